@@ -1,0 +1,239 @@
+"""Rebuilds what is generated in the docs: tables, command output, findings, the map.
+
+    python docs/build.py            rewrite every page that is out of date
+    python docs/build.py --check    say which pages are out of date, write nothing
+    python docs/build.py PAGE ...   only these pages (README.md, docs/validation.md, ...)
+    python docs/build.py --expected   rewrite cases/*/expected.toml, the regression guard
+
+A page keeps its hand-written text. Replaced are the lines between `<!-- generated: NAME -->` and
+`<!-- end -->`, and what follows each `$ command` of a `console` block, by really running it in an
+empty folder that holds the demo cases.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(ROOT), str(ROOT / "docs")]
+
+import build_tables  # noqa: E402 - needs the path above
+
+MAP = "docs/drive-cabinet-map.svg"
+MAP_COMMAND = f"flownet draw cases/drive-cabinet -s hot+dirty+fan.right-out -o {MAP} --force"
+PAGES = (
+    "README.md",
+    "DEVELOPERS.md",
+    "docs/case-format.md",
+    "docs/first-case.md",
+    "docs/nomenclature.md",
+    "docs/theory.md",
+    "docs/validation.md",
+    "docs/findings.md",
+    *(f"cases/{name}/README.md" for name in sorted(p.name for p in (ROOT / "cases").iterdir())),
+)
+SPAN = re.compile(r"(<!-- generated: ([a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
+FENCE = re.compile(r"^```(\S+)?[ \t]*(.*)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+
+
+class Block(NamedTuple):
+    """One fenced block: ```language words, and its lines."""
+
+    language: str
+    words: str
+    body: str
+    start: int  # of the body within the page
+    stop: int
+
+
+class Run(NamedTuple):
+    """One command of a page, what it printed, and how it ended."""
+
+    command: str
+    output: str
+    code: int
+
+    @property
+    def wanted(self) -> int:
+        """The exit code the page announces: `# exit 1` after the command."""
+        found = re.search(r"#\s*exit\s+(\d+)\s*$", self.command)
+        return int(found[1]) if found else 0
+
+
+def blocks(text: str) -> list[Block]:
+    """Fenced blocks of a page, in order."""
+    return [Block(m[1] or "", m[2].strip(), m[3], *m.span(3)) for m in FENCE.finditer(text)]
+
+
+@contextmanager
+def workplace() -> Iterator[Path]:
+    """An empty folder with the demo cases, as a reader has it after the first command."""
+    with tempfile.TemporaryDirectory() as name:
+        shutil.copytree(ROOT / "cases", Path(name) / "cases")
+        (Path(name) / "docs").mkdir()
+        yield Path(name)
+
+
+def run(command: str, folder: Path) -> Run:
+    """Run one command of a page; `flownet` and `python` are those of this checkout."""
+    words = shlex.split(command, comments=True)
+    place = {
+        "flownet": [sys.executable, "-m", "flownet"],
+        "python": [sys.executable],
+        "cat": ["cat"],
+    }
+    if words[0] not in place:
+        raise ValueError(f"{command}: pages run flownet, python or cat")
+    done = subprocess.run(
+        [*place[words[0]], *words[1:]],
+        cwd=folder,
+        env=environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        check=False,
+        timeout=300,
+    )
+    return Run(command, done.stdout.replace(str(folder) + "/", ""), done.returncode)
+
+
+def environment() -> dict[str, str]:
+    """No colour, 80 columns, one thread, this checkout first."""
+    fixed = {
+        "NO_COLOR": "1", "COLUMNS": "80", "OMP_NUM_THREADS": "1", "PYTHONPATH": str(ROOT),
+        "PYTHONDONTWRITEBYTECODE": "1", "MPLBACKEND": "agg",
+    }  # fmt: skip
+    return {**os.environ, **fixed}
+
+
+def commands(block: Block) -> list[str]:
+    """The commands of a console block, a trailing backslash joining lines."""
+    joined = block.body.replace("\\\n> ", "").replace("\\\n", "")
+    return [line[2:] for line in joined.splitlines() if line.startswith("$ ")]
+
+
+def play(text: str, folder: Path) -> Iterator[tuple[Block, list[Run]]]:
+    """Act a page out from top to bottom: write named files, run console and python blocks.
+
+    `toml NAME` and `python NAME` blocks are written as files; other python blocks are run, and
+    what they print is compared with the `text` block that follows.
+    """
+    for block in blocks(text):
+        if block.words and block.language in ("toml", "python", "csv"):
+            (folder / block.words).write_text(block.body)
+            yield block, []
+        elif block.language == "python":
+            (folder / "page.py").write_text(block.body)
+            yield block, [run("python page.py", folder)]
+        elif block.language == "console":
+            yield block, [run(command, folder) for command in commands(block)]
+
+
+def pasted(block: Block, runs: list[Run]) -> str:
+    """A console block with the output of its commands."""
+    if len(runs) != len(commands(block)):
+        raise ValueError("every command of a block is run")
+    return "".join(f"$ {r.command}\n{shown(r.output)}" for r in runs)
+
+
+def shown(output: str) -> str:
+    """Output as a page prints it: no blanks at line ends, one newline at the end."""
+    lines = [line.rstrip() for line in output.strip("\n").splitlines()]
+    return "".join(line + "\n" for line in lines)
+
+
+def with_output(text: str) -> str:
+    """The page with the output of its commands as it is today."""
+    outputs: dict[int, str] = {}
+    found = blocks(text)
+    with workplace() as folder:
+        for block, runs in play(text, folder):
+            for each in runs:
+                if each.code != each.wanted:
+                    raise RuntimeError(f"{each.command}: exit {each.code}\n{each.output}")
+            if block.language == "console":
+                outputs[block.start] = pasted(block, runs)
+            elif runs and (after := follows(found, block)) is not None:
+                outputs[after.start] = shown(runs[0].output)
+    for block in reversed(found):
+        if block.start in outputs:
+            text = text[: block.start] + outputs[block.start] + text[block.stop :]
+    return text
+
+
+def follows(found: list[Block], block: Block) -> Block | None:
+    """The `text` block right behind a python block."""
+    after = found[found.index(block) + 1 :]
+    return after[0] if after and after[0].language == "text" else None
+
+
+def with_tables(text: str, generators: dict[str, Callable[[], str]] | None = None) -> str:
+    """The page with its generated spans as the code has them today."""
+    known = build_tables.GENERATORS if generators is None else generators
+    return SPAN.sub(lambda m: f"{m[1]}{known[m[2]]().strip()}\n{m[3]}", text)
+
+
+def rebuilt(page: str) -> str:
+    """The whole text of a page as it should be."""
+    if page == "docs/findings.md":
+        from flownet.findings import document  # noqa: PLC0415 - written beside the rules
+
+        return document().rstrip() + "\n"
+    return with_output(with_tables((ROOT / page).read_text()))
+
+
+def draw_map() -> str:
+    """The picture of the README, as its command draws it."""
+    with workplace() as folder:
+        done = run(MAP_COMMAND, folder)
+        if done.code:
+            raise RuntimeError(done.output)
+        return (folder / MAP).read_text()
+
+
+def write_expected() -> int:
+    """Write the regression guard of every demo case."""
+    from build_expected import expected  # noqa: PLC0415 - it solves, pages need not
+
+    for folder in sorted((ROOT / "cases").iterdir()):
+        (folder / "expected.toml").write_text(expected(folder))
+        print(f"wrote cases/{folder.name}/expected.toml")
+    return 0
+
+
+def main() -> int:
+    """Write or check pages; 1 where a check finds one out of date."""
+    parser = argparse.ArgumentParser(description="Rebuild the generated parts of the docs.")
+    parser.add_argument("pages", nargs="*", metavar="PAGE", help="default: all, and the map")
+    parser.add_argument("--check", action="store_true", help="write nothing, exit 1 if stale")
+    parser.add_argument("--expected", action="store_true", help="rewrite cases/*/expected.toml")
+    given = parser.parse_args()
+    if given.expected:
+        return write_expected()
+    pages = given.pages or [*PAGES, MAP]
+    stale = 0
+    for page in pages:
+        text = draw_map() if page == MAP else rebuilt(page)
+        path = ROOT / page
+        if path.exists() and path.read_text() == text:
+            continue
+        stale += 1
+        print(f"{'out of date' if given.check else 'wrote'} {page}")
+        if not given.check:
+            path.write_text(text)
+    return 1 if given.check and stale else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,369 @@
+"""The generated tables of the docs, made from the declarations in the code."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+import numpy as np
+
+import flownet.enclosure.whole  # noqa: F401 - declares every kind
+from flownet import solution
+from flownet import things as t
+from flownet.correlations.materials import MATERIALS
+from flownet.quantities import QUANTITIES, Quantity, Shown
+from flownet.units import UNITS
+
+KIND_ORDER = (
+    "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle",
+    "slot", "duct", "leak", "fan", "fan_type", "exchange", "recirculation", "wall", "part",
+    "limits",
+)  # fmt: skip
+
+MEANINGS = {
+    "compartment": {
+        "temperature": "of its well-mixed air",
+        "pressure": "static, at `level`, against the outside air at the same height",
+        "limit": "its `air_limit`",
+        "margin": "limit less temperature; positive: it holds",
+        "level": "height of its outline's centre, where `pressure` holds",
+    },
+    "branch": {
+        "state": "what it was solved as",
+        "mass_flow": "positive from `from` to `to`",
+        "volume_flow": "at the density of the air that flows",
+        "velocity": "on the area of the branch (null for a leak)",
+        "drop": "static pressure lost by what is not a fan's rotor turning",
+        "heat": "to the air on the way: slot, parts, motor, duct wall",
+        "density": "of the air that flows",
+        "reynolds": "on the hole's diameter or the hydraulic diameter (null for a leak)",
+        "outlet_temperature": "of the air that leaves it",
+    },
+    "fan": {
+        "rise": "of its curve, positive the way it blows",
+        "region": "where on its curve it works",
+        "speed_ratio": "speed over rated speed",
+        "air_temperature": "of the air that enters it",
+        "power": "electrical input",
+        "noise": "its own level at `limits.noise_distance` (1 m)",
+        "life": "at its air temperature",
+        "life_kind": "what its life figure is",
+    },
+    "part": {
+        "heat": "its own",
+        "air_temperature": "of the air (or the part) it gives its heat to",
+        "temperature": "of its first station, or of the part",
+        "limit": "its `limit`",
+        "margin": "limit less temperature; positive: it holds",
+        "velocity": "that its resistance follows",
+    },
+    "part.NAME": {"temperature": "of a station of its chain: `part.q1.case.temperature`"},
+    "wall": {"heat": "positive from `from` to `to`"},
+    "exchange": {"heat": "positive from the first place to the second"},
+    "site": {
+        "pressure": "of the outside air, from altitude or given",
+        "temperature": "of the outside air",
+        "density": "of the outside air",
+    },
+    "total": {
+        "heat": "of all sources with motors, without sun",
+        "wall_heat": "through walls to the outside, out positive",
+        "volume_flow": "all that is drawn in from outside",
+        "mass_flow": "all that is drawn in from outside",
+        "air_rise": "mean outlet temperature less outside, by mass",
+        "fan_power": "electrical input of all fans",
+        "noise": "sum of all fans at `noise_distance`",
+        "noise_distance": "where `noise` holds",
+        "worst_margin": "smallest temperature margin",
+    },
+    "balance": {
+        "mass_residual": "largest imbalance at a compartment over the largest flow",
+        "pressure_residual": "largest imbalance along a branch over the largest pressure",
+        "energy_residual": "imbalance of the enclosure over the total power",
+        "temperature_step": "what the last step moved a temperature by",
+        "flow_step": "what the last step moved a flow by, over the largest flow",
+        "iterations": "rounds of the solver",
+        "stable": "1 where the state comes back after a small disturbance",
+    },
+}
+FIELDS = {
+    "compartment": solution.COMPARTMENT, "branch": solution.BRANCH, "fan": solution.FAN,
+    "part": solution.PART, "part.NAME": solution.STATION, "wall": solution.HEAT,
+    "exchange": solution.HEAT, "site": solution.SITE, "total": solution.TOTALS,
+    "balance": solution.BALANCE,
+}  # fmt: skip
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A Markdown table."""
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join("| " + " | ".join(_cell(c) for c in line) + " |" for line in lines)
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|").replace("\n", " ")
+
+
+# --- keys of a case file -----------------------------------------------------------------------
+
+
+def kind_tables() -> str:
+    """One section a kind: what it is, and its keys."""
+    missing = t.KINDS.keys() - set(KIND_ORDER)
+    if missing:
+        raise ValueError(f"kinds without a place in the manual: {sorted(missing)}")
+    return "\n\n".join(_kind(t.KINDS[name]) for name in KIND_ORDER)
+
+
+def _kind(cls: type[t.Thing]) -> str:
+    single = cls.KIND in ("enclosure", "limits")
+    name = f"[{cls.KIND}]" if single else f"[{cls.KIND}.NAME]"
+    about = (cls.__doc__ or "").strip().splitlines()[0]
+    common = ("tag", "note", "data")
+    rows = [row for key, made in t.keys(cls).items() if key not in common
+            for row in _key_rows(key, made)]  # fmt: skip
+    notes = [f"At most one of {_listed(names)}." for names in cls.EXCLUSIVE]
+    notes += [_needed(names) for names in cls.REQUIRED]
+    parts = [f"### `{name}`", about]
+    parts.append(table(("key", "meaning", "takes", "default", "range"), rows))
+    return "\n\n".join([*parts, *([" ".join(notes)] if notes else [])])
+
+
+def _needed(names: Sequence[str]) -> str:
+    if len(names) == 1:
+        return f"`{names[0]}` must be given."
+    return f"One of {_listed(names)} must be given."
+
+
+def _listed(names: Sequence[str]) -> str:
+    quoted = [f"`{n}`" for n in names]
+    return ", ".join(quoted[:-1]) + " and " + quoted[-1]
+
+
+def _key_rows(name: str, key: t.Key, prefix: str = "") -> list[list[str]]:
+    path = prefix + name
+    if isinstance(key.role, t.Group):
+        head = [f"`{path}`", key.doc, "a sub-table:", "none" if key.role.optional else "", ""]
+        inner = t.keys(key.role.cls).items()
+        return [head, *(row for n, k in inner for row in _key_rows(n, k, path + "."))]
+    meaning = key.doc
+    if key.typical:
+        meaning += f"; typical {key.typical}"
+    if key.source:
+        meaning += f" ({key.source})"
+    return [[f"`{path}`", meaning, takes(key.role, name), default(key), limits(key.role)]]
+
+
+EXAMPLES = {
+    "size": "800 x 1800 x 400 mm", "outline": "0 0 800 900 mm", "at": "200 1800 mm",
+    "frame": "119 x 38 mm", "section": "80 x 120 mm", "air_range": "-20 70 degC",
+    "speed_range": "0.3 1.0", "speed": "0.5 1.0", "temperature": "45 70 degC",
+}  # fmt: skip
+BRANCH_KINDS = {"opening", "vent", "filter", "baffle", "slot", "duct", "leak", "fan"}
+
+
+def takes(role: t.Role, name: str = "") -> str:
+    """What is written: an example, or the words it takes."""
+    if isinstance(role, t.Numbers) and name in EXAMPLES:
+        return f'`"{EXAMPLES[name]}"`'
+    if isinstance(role, t.Choice) and role.words == tuple(MATERIALS):
+        return "a material of the table below"
+    found = _TAKES.get(type(role))
+    return found(role) if found else "text"
+
+
+def _takes_number(role: t.Number) -> str:
+    plain = role.quantity.name in ("plain number", "count", "price")
+    return "number" if plain else f"{role.quantity.name}, {_written(role.quantity)}"
+
+
+def _takes_numbers(role: t.Numbers) -> str:
+    number, _, unit = role.quantity.example.partition(" ")
+    return f'`"{" ".join([number] * role.count + [unit]).strip()}"`'
+
+
+def _takes_words(role: t.Words) -> str:
+    return "a list of " + (", ".join(f'`"{w}"`' for w in role.words) or "names")
+
+
+def _takes_link(role: t.Link) -> str:
+    """Branches and parts are named by path where other kinds could be meant, `fan.left`."""
+    words = [k for k in role.kinds if k not in BRANCH_KINDS]
+    if set(role.kinds) >= BRANCH_KINDS:
+        words.insert(0, 'path of a branch, `"fan.left"`')
+    return " or ".join("name of a " + w if w in ("supply", "fan_type") else w for w in words)
+
+
+_TAKES: dict[type, Callable[[Any], str]] = {
+    t.Number: _takes_number,
+    t.Numbers: _takes_numbers,
+    t.Pair: lambda role: "`[" + ", ".join(_written(q, "") for q in role.quantities) + "]`",
+    t.Choice: lambda role: ", ".join(f"`{_word(w)}`" for w in role.words),
+    t.Words: _takes_words,
+    t.Link: _takes_link,
+    t.Table: lambda role: f"`{{ {_columns(role)} }}`",
+    t.Subtables: lambda role: "named sub-tables",
+}
+
+
+def _columns(role: t.Table) -> str:
+    shown = []
+    for name, quantity in zip(role.names, role.quantities, strict=True):
+        example = '["case", ...]' if quantity is None else f'"... {quantity.metric.unit}"'
+        shown.append(f"{name} = {example}")
+    return ", ".join(shown)
+
+
+def _word(word: str | bool) -> str:
+    return str(word).lower() if isinstance(word, bool) else f'"{word}"'
+
+
+def _written(quantity: Quantity, tick: str = "`") -> str:
+    plain = quantity.bare and " " not in quantity.example
+    return f"{tick}{quantity.example}{tick}" if plain else f'{tick}"{quantity.example}"{tick}'
+
+
+def default(key: t.Key) -> str:
+    """The default as a user would write it."""
+    if key.default is dataclasses.MISSING:
+        return "**must be given**"
+    value, role = key.default, key.role
+    if not isinstance(value, bool) and not t.given(value):
+        return "none"
+    if isinstance(role, t.Number):
+        return f"`{value:g}`" if role.quantity.bare else f"`{_shown(role.quantity, value)}`"
+    return f"`{_word(value)}`"
+
+
+def _shown(quantity: Quantity, value: float) -> str:
+    unit: Shown = quantity.metric
+    return f"{value * unit.factor + unit.offset:.6g} {unit.unit}".strip()
+
+
+def limits(role: t.Role) -> str:
+    """The range a number must keep."""
+    if not isinstance(role, (t.Number, t.Numbers, t.Pair)):
+        return ""
+    low = role.low
+    high = getattr(role, "high", math.inf)
+    quantity = role.quantities[0] if isinstance(role, t.Pair) else role.quantity
+    if low == -math.inf and high == math.inf:
+        return ""
+    if high == math.inf:
+        return "above 0" if low == t.TINY else f"from {_shown(quantity, low)}"
+    least = "above 0" if low == t.TINY else f"{_shown(quantity, low)}"
+    return f"{least} to {_shown(quantity, high)}"
+
+
+def material_table() -> str:
+    """Materials of walls and parts."""
+    rows = [[f"`{n}`", f"{m.conductivity:g}", f"{m.heat_capacity:g}", m.source]
+            for n, m in MATERIALS.items()]  # fmt: skip
+    return table(("material", "conductivity W/(m K)", "heat capacity J/(kg K)", "source"), rows)
+
+
+# --- names -------------------------------------------------------------------------------------
+
+
+def quantity_table() -> str:
+    """Every quantity once: its JSON suffix, and how it is shown."""
+    rows = []
+    for name, quantity in QUANTITIES.items():
+        suffix = f"`_{quantity.json.unit}`" if quantity.json.unit else "none"
+        units = [shown.unit or "-" for shown in (quantity.metric, quantity.us)]
+        bare = "yes" if quantity.bare else ""
+        rows.append([name, _written(quantity), suffix, *units, bare])
+    head = ("quantity", "is written", "JSON suffix", "metric", "US", "bare number allowed")
+    return table(head, rows)
+
+
+def unit_table() -> str:
+    """The closed table of units."""
+    named: dict[str, list[str]] = {}
+    for name, unit in UNITS.items():
+        named.setdefault(unit.dimension, []).append(name)
+    return table(("measures", "units"), ([d, ", ".join(f"`{u}`" for u in us)]
+                                         for d, us in named.items()))  # fmt: skip
+
+
+def result_table() -> str:
+    """Every result: its path, its JSON key, what it is."""
+    rows = []
+    for kind, fields in FIELDS.items():
+        for field in fields:
+            path = f"{kind}.{field.name}" if kind in ("site", "total", "balance") else (
+                f"{'KIND' if kind == 'branch' else kind}.NAME.{field.name}")  # fmt: skip
+            words = ", ".join(field.words) if field.words else ""
+            what = field.quantity.name if field.quantity else f"one of {words}"
+            rows.append([f"`{path}`", f"`{field.key}`", MEANINGS[kind][field.name], what])
+    return table(("result path", "JSON key", "meaning", "quantity"), rows)
+
+
+# --- check values ------------------------------------------------------------------------------
+
+
+def validation_table() -> str:
+    """Theirs and ours for every published row, recorded while the tests that use them run."""
+    import pytest  # noqa: PLC0415 - only this table needs it
+
+    from tests import published  # noqa: PLC0415
+
+    with published.recording() as found:
+        code = pytest.main(["-q", "-x", "--no-header", "-p", "no:cacheprovider", *using_rows()])
+    if code:
+        raise RuntimeError("the tests that use published rows do not pass")
+    rows = {(c.row.where, c.row.title, c.name): _check_row(c) for c in found}
+    head = ("id", "what", "value", "theirs", "ours", "difference", "allowed", "seen as", "source")
+    return table(head, [rows[key] for key in sorted(rows)])
+
+
+def using_rows() -> list[str]:
+    """Test files that read published rows."""
+    from tests import published  # noqa: PLC0415
+
+    folder = published.FOLDER.parent
+    files = sorted(folder.rglob("test_*.py"))
+    return [str(f) for f in files if "published import" in f.read_text()]
+
+
+def _check_row(check: Any) -> list[str]:
+    row, name = check.row, check.name
+    theirs = np.atleast_1d(np.asarray(row.expected[name], float))
+    ours = np.broadcast_to(np.asarray(check.value, float), theirs.shape).ravel()
+    theirs = theirs.ravel()
+    gap = ours - theirs
+    allowed = row.tolerance[name]
+    worst = int(np.argmax(abs(gap) / np.where(theirs == 0, 1.0, abs(theirs))))
+    unit = row.units.get(name, "")
+    many = f" (worst of {theirs.size})" if theirs.size > 1 else ""
+    return [
+        row.where, row.title, name + many,
+        f"{theirs[worst]:.6g} {unit}".strip(), f"{ours[worst]:.6g} {unit}".strip(),
+        _difference(float(gap[worst]), float(theirs[worst]), "relative" in allowed),
+        _allowed(allowed), row.provenance if row.published else f"{row.provenance}, not published",
+        row.source,
+    ]  # fmt: skip
+
+
+def _difference(gap: float, theirs: float, relative: bool) -> str:
+    if not relative or theirs == 0:
+        return f"{gap:+.2g}"
+    return "below 1e-9" if abs(gap / theirs) < 1e-9 else f"{100 * gap / theirs:+.2g} %"
+
+
+def _allowed(tolerance: Any) -> str:
+    shown = [f"{100 * tolerance['relative']:.2g} %"] if "relative" in tolerance else []
+    shown += [f"{tolerance['absolute']:.2g}"] if "absolute" in tolerance else []
+    return " or ".join(shown)
+
+
+GENERATORS: dict[str, Callable[[], str]] = {
+    "kinds": kind_tables,
+    "materials": material_table,
+    "quantities": quantity_table,
+    "units": unit_table,
+    "results": result_table,
+    "validation": validation_table,
+}

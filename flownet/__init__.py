@@ -1,0 +1,101 @@
+"""Airflow and temperature of ventilated enclosures.
+
+An attribute or a bare number is SI (kelvin, pascal, m3/s, kg/s); a name with a suffix
+(`temperature_degC`) is in that unit; text carries its own ("40 degC").
+
+Nothing is imported before it is used: `import flownet` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from flownet import draw as draw
+    from flownet.casefile import load_case as load_case
+    from flownet.casefile import save_case as save_case
+    from flownet.enclosure.branches import Baffle as Baffle
+    from flownet.enclosure.branches import Duct as Duct
+    from flownet.enclosure.branches import Filter as Filter
+    from flownet.enclosure.branches import Leak as Leak
+    from flownet.enclosure.branches import Opening as Opening
+    from flownet.enclosure.branches import Slot as Slot
+    from flownet.enclosure.branches import Vent as Vent
+    from flownet.enclosure.fans import Fan as Fan
+    from flownet.enclosure.fans import FanType as FanType
+    from flownet.enclosure.heat import Exchange as Exchange
+    from flownet.enclosure.heat import Part as Part
+    from flownet.enclosure.heat import Recirculation as Recirculation
+    from flownet.enclosure.heat import Wall as Wall
+    from flownet.enclosure.surroundings import Body as Body
+    from flownet.enclosure.surroundings import Compartment as Compartment
+    from flownet.enclosure.surroundings import Limits as Limits
+    from flownet.enclosure.surroundings import Outside as Outside
+    from flownet.enclosure.surroundings import Supply as Supply
+    from flownet.enclosure.whole import Enclosure as Enclosure
+    from flownet.errors import CaseError as CaseError
+    from flownet.errors import FlownetError as FlownetError
+    from flownet.errors import NoSolution as NoSolution
+    from flownet.findings.explain import explain as explain
+    from flownet.solution import Solution as Solution
+    from flownet.solution import SolutionBatch as SolutionBatch
+    from flownet.solve import solve as solve
+    from flownet.solve import solve_many as solve_many
+    from flownet.units import si as si
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "flownet.casefile": ("load_case", "save_case"),
+    "flownet.enclosure.branches": (
+        "Baffle", "Duct", "Filter", "Leak", "Opening", "Slot", "Vent",
+    ),
+    "flownet.enclosure.fans": ("Fan", "FanType"),
+    "flownet.enclosure.heat": ("Exchange", "Part", "Recirculation", "Wall"),
+    "flownet.enclosure.surroundings": ("Body", "Compartment", "Limits", "Outside", "Supply"),
+    "flownet.enclosure.whole": ("Enclosure",),
+    "flownet.errors": ("CaseError", "FlownetError", "NoSolution"),
+    "flownet.findings.explain": ("explain",),
+    "flownet.solution": ("Solution", "SolutionBatch"),
+    "flownet.solve": ("solve", "solve_many"),
+    "flownet.units": ("si",),
+}  # fmt: skip
+_HOME = {name: module for module, names in _HOMES.items() for name in names}
+
+__all__ = [
+    "Baffle", "Body", "CaseError", "Compartment", "Duct", "Enclosure", "Exchange", "Fan",
+    "FanType", "Filter", "FlownetError", "Leak", "Limits", "NoSolution", "Opening", "Outside",
+    "Part", "Recirculation", "Slot", "Solution", "SolutionBatch", "Supply", "Vent", "Wall",
+    "__version__", "draw", "explain", "load_case", "save_case", "si", "solve", "solve_many",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name from its home when it is first asked for."""
+    if name == "draw":
+        return importlib.import_module("flownet.draw")
+    if name not in _HOME:
+        raise AttributeError(f"module 'flownet' has no attribute {name!r}")
+    if _HOME[name] == "flownet.solve":
+        importlib.import_module("flownet.findings")  # its rules are what a solution is asked for
+    value = getattr(importlib.import_module(_HOME[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """Keeps `flownet.solve` the function: importing a module would put itself in its place."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not (isinstance(value, ModuleType) and name in _HOME):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

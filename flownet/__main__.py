@@ -1,0 +1,5 @@
+"""`python -m flownet`: the same as the command `flownet`."""
+
+from flownet.cli import main
+
+main()

@@ -1,0 +1,5 @@
+"""The command `flownet`: one grammar, `flownet VERB CASE [SUBJECT] [options]`."""
+
+from flownet.cli.group import main
+
+__all__ = ["main"]

@@ -1,0 +1,128 @@
+"""What went wrong, in words and as an exit code."""
+
+from __future__ import annotations
+
+import difflib
+import io
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from flownet.errors import CaseError, FlownetError, NoSolution
+
+DONE, STRICT, INPUT, UNSOLVED, UNWRITTEN, BUG, INTERRUPTED = 0, 1, 2, 3, 4, 70, 130
+
+
+class Interrupted(Exception):  # noqa: N818 - it is not an error
+    """The user stopped the work; the words say how to go on."""
+
+
+def guarded(work: Callable[[], Any], trace: bool) -> int:
+    """Run, and turn whatever goes wrong into words on stderr and an exit code."""
+    try:
+        code = work()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        drop_output()
+        return DONE
+    except (click.Abort, KeyboardInterrupt):
+        return _told(INTERRUPTED, ["flownet: interrupted; run the same command again"])
+    except (Exception, Interrupted) as error:
+        if trace:
+            traceback.print_exc()
+        return _told(*_explained(error))
+    return code if isinstance(code, int) else DONE
+
+
+def _explained(error: BaseException) -> tuple[int, list[str]]:
+    if isinstance(error, Interrupted):
+        return INTERRUPTED, [f"flownet: interrupted; {error}"]
+    if isinstance(error, click.UsageError):
+        return INPUT, [_usage(error)]
+    if isinstance(error, NoSolution):
+        return UNSOLVED, [f"no solution: {error}"]
+    if isinstance(error, CaseError):
+        count = len(error.faults)
+        return INPUT, [*error.faults, *([f"{count} faults"] if count > 1 else [])]
+    if isinstance(error, OSError):
+        return UNWRITTEN, [_cannot_write(error)]
+    if isinstance(error, FlownetError):
+        return INPUT, [str(error)]
+    told = f"{type(error).__name__}: {error}"
+    return BUG, [f"flownet: a fault of flownet itself, not of your case: {told}",
+                 "The same command with --trace shows where."]  # fmt: skip
+
+
+def _told(code: int, lines: Sequence[str]) -> int:
+    for line in lines:
+        click.echo(line, err=True)
+    return code
+
+
+def _cannot_write(error: OSError) -> str:
+    if isinstance(error, FlownetError) or error.filename is None:
+        return str(error)
+    return f"{error.filename}: {(error.strerror or 'cannot be used').lower()}"
+
+
+# --- usage -------------------------------------------------------------------------------------
+
+
+def _usage(error: click.UsageError) -> str:
+    """`flownet solve: no option "--unit"; did you mean "--units"?`"""
+    path = error.ctx.command_path if error.ctx is not None else "flownet"
+    return f"{path}: {_usage_words(error, path)}"
+
+
+def _usage_words(error: click.UsageError, path: str) -> str:
+    see = f"see {path} --help"
+    if isinstance(error, click.NoSuchOption):
+        close = (error.possibilities or [None])[0]
+        if path == "flownet" and close is None:
+            return f'no option "{error.option_name}" here; options stand after the command'
+        return f'no option "{error.option_name}"; ' + (f'did you mean "{close}"?' if close else see)
+    if isinstance(error, click.MissingParameter) and error.param is not None:
+        return f"{error.param.make_metavar(error.ctx or click.Context(click.Command('')))} is missing; {see}"  # noqa: E501
+    if isinstance(error, click.BadParameter) and error.param is not None:
+        hint = error.param.opts[-1] if error.param.opts[-1].startswith("-") else "CASE"
+        return f"{hint}: {_one_sentence(error.message)}"
+    message = _one_sentence(error.format_message())
+    return message if "?" in message or ";" in message else f"{message}; {see}"
+
+
+def _one_sentence(message: str) -> str:
+    message = message.rstrip(".")
+    return message[:1].lower() + message[1:] if message[1:2].islower() else message
+
+
+def no_command(word: str, known: Sequence[str]) -> str:
+    """What to say about a first word that is no command."""
+    path = Path(word)
+    if path.suffix == ".toml" or path.is_dir():
+        return f'the command comes first; did you mean "flownet solve {word}"?'
+    close = difflib.get_close_matches(word, known, n=1)
+    hint = f'did you mean "{close[0]}"?' if close else f"there are {', '.join(known)}"
+    return f'no command "{word}"; {hint}'
+
+
+# --- streams -----------------------------------------------------------------------------------
+
+
+def forgiving_output() -> None:
+    """Signs that the terminal cannot show become `?` instead of an error."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def drop_output() -> None:
+    """Nobody reads on: let what is still buffered go nowhere, without a word."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError, io.UnsupportedOperation):  # not a real stream
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123

@@ -1,0 +1,132 @@
+"""The group of commands: each is imported when it is used, its short help before that."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+import flownet
+from flownet.cli import faults
+
+SHELLS = ("bash", "zsh", "fish")
+WELCOME = (
+    "flownet finds air flow and temperatures in ventilated enclosures with fans.",
+    "Start with:  flownet new cabinet   then   flownet solve cabinet",
+)
+COMMANDS = {
+    "Begin": {
+        "new": "write a case file to start from",
+        "check": "find every fault of a case",
+        "show": "print a case as it is understood, defaults included",
+        "explain": "what a key, a unit or a finding means",
+    },
+    "Solve": {
+        "solve": "flows, temperatures, margins and findings",
+        "draw": "draw the enclosure with its flows and temperatures",
+    },
+}
+NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}
+
+
+class Commands(click.Group):
+    """Commands from the table above, one module each."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(NAMES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in NAMES:
+            return None
+        made: click.Command = importlib.import_module(f"flownet.cli.{cmd_name}").command
+        return made
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args[0] not in NAMES and not args[0].startswith("-") and not ctx.resilient_parsing:
+            raise click.UsageError(faults.no_command(args[0], list(NAMES)), ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        for line in WELCOME:
+            formatter.write(line + "\n")
+        formatter.write("\nUsage: flownet COMMAND CASE [SUBJECT] [options]\n")
+        width = max(map(len, NAMES))
+        for title, commands in COMMANDS.items():
+            formatter.write(f"\n{title}\n")
+            for name, words in commands.items():
+                formatter.write(f"  {name:<{width}}  {words}\n")
+        formatter.write(
+            "\nCASE is a .toml file, or a folder that holds case.toml.\n"
+            "flownet COMMAND --help tells more; so does flownet explain WORD.\n"
+        )
+        self.format_options(ctx, formatter)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            code = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:  # the reader has seen enough: `flownet solve x | head`
+            faults.drop_output()
+            return 0
+        return code
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Run, print what went wrong in one place, and leave with the exit code."""
+        words = list(sys.argv[1:] if args is None else args)
+        run = super().main
+        faults.forgiving_output()
+        code = faults.guarded(
+            lambda: run(args, "flownet", complete_var, standalone_mode=False, **extra),
+            trace="--trace" in words,
+        )
+        sys.exit(code)
+
+
+def _print_completion(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    if value is None or ctx.resilient_parsing:
+        return
+    from click.shell_completion import get_completion_class  # noqa: PLC0415 - only here
+
+    made = get_completion_class(value)
+    assert made is not None  # SHELLS are those that click knows
+    click.echo(made(ctx.command, {}, "flownet", "_FLOWNET_COMPLETE").source())
+    ctx.exit()
+
+
+@click.group(
+    cls=Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    options_metavar="",
+)
+@click.version_option(flownet.__version__, message="flownet %(version)s", help="Print the version.")
+@click.option(
+    "--completion",
+    type=click.Choice(SHELLS),
+    is_eager=True,
+    expose_value=False,
+    callback=_print_completion,
+    help="Print a script for your shell that completes names of the case.",
+)
+@click.pass_context
+def commands(ctx: click.Context) -> None:
+    """Air flow and temperatures in ventilated enclosures with fans."""
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+def main() -> None:
+    """The console entry point."""
+    commands.main()

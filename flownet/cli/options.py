@@ -1,0 +1,106 @@
+"""Options that mean the same in every command that has them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NamedTuple, TypeVar
+
+import click
+
+from flownet.cli import complete
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Setting(NamedTuple):
+    """One `--set KEY=VALUE`, as it was written."""
+
+    key: str
+    value: str
+
+    @property
+    def text(self) -> str:
+        """As it stands on a page."""
+        return f"{self.key} = {self.value}"
+
+
+def _settings(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> tuple[Setting, ...]:
+    made = []
+    for text in values:
+        key, equals, value = (part.strip() for part in text.partition("="))
+        if not (key and equals and value):
+            raise click.BadParameter(
+                f'KEY=VALUE is wanted, such as "outside.temperature=50 degC" (got "{text}")',
+                ctx, param,
+            )  # fmt: skip
+        made.append(Setting(key, value))
+    return tuple(made)
+
+
+case = click.argument("case", metavar="CASE", shell_complete=complete.cases)
+scenarios = click.option(
+    "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
+    shell_complete=complete.scenarios,
+    help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more.",
+)  # fmt: skip
+variant = click.option(
+    "-v", "--variant", metavar="NAME", default="base", shell_complete=complete.variants,
+    help="Variant of the design.",
+)  # fmt: skip
+settings = click.option(
+    "--set", "settings", multiple=True, metavar="KEY=VALUE", callback=_settings,
+    shell_complete=complete.keys,
+    help='Another value, as in the case file: --set "outside.temperature=50 degC".',
+)  # fmt: skip
+catalogue = click.option(
+    "--catalogue", multiple=True, metavar="DIR", type=click.Path(path_type=Path),
+    help="Folder with catalogues, besides that of the case. Repeat for more.",
+)  # fmt: skip
+out = click.option(
+    "-o", "--out", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
+    help="Write to FILE (format by suffix); - is stdout.",
+)  # fmt: skip
+json = click.option(
+    "--json", "json_file", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
+    help="Write JSON to FILE; with - nothing else on stdout.",
+)  # fmt: skip
+force = click.option(
+    "--force", is_flag=True, help="Replace a file that flownet did not write."
+)
+units = click.option(
+    "--units", type=click.Choice(("metric", "us")),
+    help="Units of the answer. Default: as the case says.",
+)  # fmt: skip
+everything = click.option("--all", "everything", is_flag=True, help="All rows of long tables.")
+strict = click.option("--strict", is_flag=True, help="Exit code 1 when there is an error finding.")
+quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")
+color = click.option(
+    "--color", type=click.Choice(("auto", "always", "never")), default="auto",
+    help="Colour; auto: on a terminal, unless NO_COLOR is set.",
+)  # fmt: skip
+trace = click.option(
+    "--trace", is_flag=True, expose_value=False, help="Show where in flownet an error arose."
+)
+CHANGES = (scenarios, variant, settings, catalogue)
+SCREEN = (quiet, color, trace)
+
+
+def apply(*decorators: Callable[[F], F]) -> Callable[[F], F]:
+    """Several decorators, in the order in which --help shows them."""
+
+    def decorated(function: F) -> F:
+        for decorator in reversed(decorators):
+            function = decorator(function)
+        return function
+
+    return decorated
+
+
+def help_text(sentence: str, *examples: str) -> str:
+    """One sentence, and examples that run as they stand."""
+    lines = "\n".join(f"  {example}" for example in examples)
+    title = "Example" if len(examples) == 1 else "Examples"
+    return f"{sentence}\n\n\b\n{title}:\n{lines}"

@@ -1,0 +1,80 @@
+"""From words on the command line to a case, its scenarios and its changes."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from flownet.casefile import load_case
+from flownet.cli.demos import CASE_FILE, demos
+from flownet.cli.options import Setting
+from flownet.enclosure.changes import converted, expand, scenario_changes
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+
+
+def find(text: str) -> Path:
+    """The case file that CASE means: a file, a folder, or the name of a demo."""
+    path = Path(text)
+    if path.is_dir():
+        if not (path / CASE_FILE).is_file():
+            raise CaseError(f"{text}: there is no {CASE_FILE} in this folder; name the case file")
+        return path / CASE_FILE
+    if path.exists():
+        return path
+    if text in (known := demos()):
+        return known[text] / CASE_FILE
+    name = text.removesuffix(".toml")
+    hint = f"; flownet new {name} writes one to start from" if " " not in name else ""
+    raise CaseError(f"{text}: no such file or folder{hint}")
+
+
+def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
+    """The case that CASE means."""
+    return load_case(find(text), catalogue=catalogue)
+
+
+def scenarios(case: Enclosure, names: Sequence[str]) -> list[str]:
+    """Scenarios one by one, `each-fan-out` worked out; CaseError where one is unknown."""
+    found: list[str] = []
+    faults: list[str] = []
+    for name in names or ["base"]:
+        expanded = expand(case, name)
+        if not expanded:
+            faults.append(f'scenario "{name}": nothing runs that could fail')
+        for one in expanded:
+            try:
+                scenario_changes(case, one)
+            except CaseError as error:
+                faults += error.faults
+        found += expanded
+    if faults:
+        raise CaseError(list(dict.fromkeys(faults)))
+    return list(dict.fromkeys(found))
+
+
+def changes(case: Enclosure, settings: Sequence[Setting]) -> dict[str, Any]:
+    """Values of `--set`, read as in a case file; CaseError with every fault."""
+    found: dict[str, Any] = {}
+    faults: list[str] = []
+    for setting in settings:
+        try:
+            raw = value(setting.value)
+            found[setting.key] = converted(case, setting.key, raw, file=True)
+        except CaseError as error:
+            faults += [f"--set {fault}" for fault in error.faults]
+    if faults:
+        raise CaseError(faults)
+    return found
+
+
+def value(text: str) -> Any:
+    """A value as a case file has it; quotes around plain words may be left out."""
+    try:
+        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
+    except tomllib.TOMLDecodeError:
+        if text[0] in "[{\"'":
+            raise CaseError(f"{text}: not a value as a case file has it; check its quotes") from None  # noqa: E501
+        return text

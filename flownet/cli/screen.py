@@ -1,0 +1,55 @@
+"""Where words go: the answer to stdout, everything else to stderr."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from flownet.report.text import Page
+
+NARROW, PIPED, WIDE = 60, 80, 120
+
+
+@dataclass(frozen=True)
+class Screen:
+    """The two streams of a command."""
+
+    width: int
+    colour: bool
+    quiet: bool
+
+    @classmethod
+    def of(cls, color: str = "auto", quiet: bool = False) -> Screen:
+        """What is at the other end of stdout: a terminal, or a file or pipe (80 columns)."""
+        terminal = sys.stdout.isatty()
+        width = PIPED
+        if terminal:
+            width = min(max(shutil.get_terminal_size((PIPED, 24)).columns, NARROW), WIDE)
+        plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
+        colour = color == "always" or (color == "auto" and terminal and not plain)
+        return cls(width, colour, quiet)
+
+    def page(self, units: str, everything: bool = False) -> Page:
+        """How reports are printed here."""
+        from flownet.report.sheet import coloured, plain  # noqa: PLC0415 - only some print them
+        from flownet.report.text import Page  # noqa: PLC0415
+
+        return Page(units, self.width, everything, coloured if self.colour else plain)
+
+    def answer(self, lines: Iterable[str]) -> None:
+        """Lines of the answer."""
+        for line in lines:
+            click.echo(line, color=self.colour)
+
+    def note(self, text: str) -> None:
+        """A word beside the answer; `-q` keeps it back."""
+        if not self.quiet:
+            sys.stdout.flush()  # keeps the order on a terminal that shows both
+            click.echo(text, err=True)

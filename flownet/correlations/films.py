@@ -1,0 +1,109 @@
+"""Heat transfer at the faces of a wall: natural convection and radiation."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flownet import air
+from flownet.arrays import Array, Values, magnitude
+from flownet.correlations.registry import correlation
+
+CHURCHILL_CHU_1975 = (
+    "S. W. Churchill and H. H. S. Chu, International Journal of Heat and Mass Transfer 18(11), "
+    "1975, 1323-1329"
+)
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m2 K4), exact in the SI of 2019
+_STILL = 1e-3  # K: a smaller difference counts as this one, so that the film has a slope at zero
+
+
+@correlation(CHURCHILL_CHU_1975, {"rayleigh": (0.1, 1e12)})
+def churchill_chu_1975(rayleigh: Values, prandtl: Values) -> Array:
+    """Mean Nusselt number of an isothermal vertical plate in still fluid, laminar and turbulent.
+
+    Parameters
+    ----------
+    rayleigh : array or number
+        Rayleigh number on the height, properties at film temperature [-].
+    prandtl : array or number
+        Prandtl number at film temperature [-].
+
+    Returns
+    -------
+    array
+        Nusselt number on the height [-].
+    """
+    spread = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    root = 0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / spread
+    found: Array = root * root
+    return found
+
+
+@correlation(CHURCHILL_CHU_1975)
+def natural_film(
+    surface_temperature: Values, air_temperature: Values, height: Values, pressure: Values
+) -> Array:
+    """Film coefficient of a vertical wall face in still air, properties at film temperature.
+
+    Parameters
+    ----------
+    surface_temperature, air_temperature : array or number
+        Either may be the warmer one [K].
+    height : array or number
+        Height of the face [m].
+    pressure : array or number
+        Air pressure of the site [Pa].
+
+    Returns
+    -------
+    array
+        Film coefficient [W/(m2 K)], shape of the broadcast inputs.
+    """
+    film = (surface_temperature + air_temperature) / 2.0
+    rayleigh = rayleigh_number(surface_temperature, air_temperature, height, pressure)
+    nusselt = churchill_chu_1975(rayleigh, air.prandtl(film))
+    return nusselt * air.conductivity(film) / height
+
+
+def rayleigh_number(
+    surface_temperature: Values, air_temperature: Values, height: Values, pressure: Values
+) -> Array:
+    """Rayleigh number of air beside a wall face [-], by definition, at film temperature."""
+    film = (surface_temperature + air_temperature) / 2.0
+    density, viscosity = air.density(film, pressure), air.viscosity(film)
+    difference = magnitude(surface_temperature - air_temperature, rounding=_STILL)
+    buoyancy = air.GRAVITY / film * difference * height**3
+    diffusion = viscosity * air.conductivity(film) / air.HEAT_CAPACITY
+    return density * density * buoyancy / diffusion
+
+
+@correlation("Stefan-Boltzmann law: grey face, surroundings much larger than it, or black")
+def radiation_film(
+    surface_temperature: Values, surroundings_temperature: Values, emissivity: Values
+) -> Array:
+    """Radiation of a face per area and kelvin of difference to its surroundings.
+
+    Parameters
+    ----------
+    surface_temperature, surroundings_temperature : array or number
+        Absolute temperatures [K].
+    emissivity : array or number
+        Emissivity of the face for thermal radiation, 0 to 1 [-].
+
+    Returns
+    -------
+    array
+        Film coefficient [W/(m2 K)]; times the difference it is the exact fourth-power law.
+    """
+    squares = surface_temperature**2 + surroundings_temperature**2
+    found: Array = np.multiply(
+        STEFAN_BOLTZMANN * emissivity, squares * (surface_temperature + surroundings_temperature)
+    )
+    return found
+
+
+def radiation_flux(
+    surface_temperature: Values, surroundings_temperature: Values, emissivity: Values
+) -> Array:
+    """Heat radiated by a face to its surroundings [W/m2], negative when it receives."""
+    film = radiation_film(surface_temperature, surroundings_temperature, emissivity)
+    return film * (surface_temperature - surroundings_temperature)

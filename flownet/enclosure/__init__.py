@@ -1,0 +1,1 @@
+"""What the engineer describes: frozen things that know their own keys, and the whole enclosure."""

@@ -1,0 +1,291 @@
+"""What air passes: openings, vents, filters, baffles, slots, ducts, leaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Any, ClassVar
+
+from flownet import quantities as q
+from flownet.things import (
+    TINY,
+    Thing,
+    choice,
+    given,
+    group,
+    link,
+    number,
+    numbers,
+    pair,
+    table,
+    thing,
+)
+
+DIRECTIONS = ("up", "down", "left", "right", "front", "back")
+PLACES = ("compartment", "outside")
+SHARP_EDGE = 0.61
+
+
+def _from(optional: bool = False) -> Any:
+    return link(*PLACES, doc="where the flow counts as coming from", optional=optional)
+
+
+def _to(optional: bool = False) -> Any:
+    return link(*PLACES, doc="where the flow counts as going to", optional=optional)
+
+
+def _on() -> Any:
+    return link(
+        "opening", "vent", "filter", "baffle", "slot", "duct", "leak", "fan",
+        doc="in series in this branch's air, instead of from and to", optional=True,
+    )  # fmt: skip
+
+
+def _at() -> Any:
+    return numbers(
+        q.LENGTH, 2, "where it sits in the view; default mean of its compartments' centres", None
+    )
+
+
+def _series(item: Any) -> Iterator[str]:
+    """A branch stands between two places, or `on` another branch."""
+    ends = [key for key in ("from", "to") if given(getattr(item, key.replace("from", "from_")))]
+    if given(item.on) and ends:
+        yield f"{ends[0]}: cannot stand together with on; give from and to, or on"
+    if not given(item.on) and len(ends) < 2:
+        missing = "to" if "from" in ends else "from"
+        yield f"{missing}: must be given (or on, for an element in another branch's air)"
+
+
+def _rising(key: str, rows: Any, unit: str) -> Iterator[str]:
+    """Points of a drop over velocity: both above zero, velocity rising."""
+    speeds = [v for v, _ in rows]
+    if min(speeds) <= 0 or any(drop <= 0 for _, drop in rows):
+        yield f"{key}: velocity and drop must be above 0"
+    if any(b <= a for a, b in pairwise(speeds)):
+        yield f"{key}: velocities must rise from row to row (got {unit} {speeds})"
+
+
+@thing
+class Opening(Thing):
+    """A sharp-edged hole."""
+
+    KIND: ClassVar[str] = "opening"
+    EXCLUSIVE = (("discharge_coefficient", "loss"),)
+
+    from_: str | None = _from(optional=True)
+    to: str | None = _to(optional=True)
+    on: str | None = _on()
+    area: float = number(q.AREA, "of the hole", low=TINY)
+    discharge_coefficient: float = number(
+        q.RATIO, "of the hole; default 0.61", None, low=0.01, high=1,
+        source="handbook value of a sharp-edged orifice",
+    )  # fmt: skip
+    loss: float = number(q.RATIO, "K on the velocity in area", None, low=TINY)
+    state: str = choice("open", "blanked", doc="blanked: no air passes")
+    at: tuple[float, float] | None = _at()
+
+    def faults(self) -> Iterator[str]:
+        yield from _series(self)
+
+
+@thing
+class Vent(Thing):
+    """A grille, louvre or screen on its gross area."""
+
+    KIND: ClassVar[str] = "vent"
+    EXCLUSIVE = (("loss", "discharge_coefficient", "open_ratio"),)
+    REQUIRED = (("loss", "discharge_coefficient", "open_ratio"),)
+
+    from_: str | None = _from(optional=True)
+    to: str | None = _to(optional=True)
+    on: str | None = _on()
+    area: float = number(q.AREA, "gross area", low=TINY)
+    loss: float = number(
+        q.RATIO, "K on the velocity in area", None, low=TINY,
+        typical="2 to 20; louvre with rain hood 3 to 8 (common practice, no source)",
+    )  # fmt: skip
+    discharge_coefficient: float = number(q.RATIO, "of the gross area", None, low=0.01, high=1)
+    open_ratio: float = number(q.RATIO, "open share of the area", None, low=0.01, high=0.99)
+    construction: str = choice(
+        "square-edged", "round-edged", "wire screen", doc="how open_ratio turns into a loss"
+    )
+    hole: float = number(q.LENGTH, "size of a hole, for low Reynolds numbers", None, low=TINY)
+    state: str = choice("open", "blanked", doc="blanked: no air passes")
+    at: tuple[float, float] | None = _at()
+
+    def faults(self) -> Iterator[str]:
+        yield from _series(self)
+        if self.construction == "round-edged" and not 0.3 <= self.open_ratio <= 0.7:
+            yield f"open_ratio: round-edged grilles are known from 0.3 to 0.7 (got {self.open_ratio:g})"  # noqa: E501
+
+
+@thing
+class Filter(Thing):
+    """A filter mat, by its measured drop over face velocity."""
+
+    KIND: ClassVar[str] = "filter"
+
+    from_: str | None = _from(optional=True)
+    to: str | None = _to(optional=True)
+    on: str | None = _on()
+    area: float = number(q.AREA, "face area", low=TINY)
+    velocity_drop: tuple[tuple[float, float], ...] = table(
+        "measured drop over face velocity, clean", velocity=q.VELOCITY, drop=q.PRESSURE
+    )
+    fouling: float = number(
+        q.RATIO, "multiplies the drop; 1.0 is clean", 1.0, low=TINY,
+        typical="2 at the end of its life (common practice, no source)",
+        hint="1.0 is clean",
+    )  # fmt: skip
+    state: str = choice(
+        "fitted", "removed", "blanked", doc="removed: the frame stays open, an opening of its area"
+    )
+    at: tuple[float, float] | None = _at()
+
+    def faults(self) -> Iterator[str]:
+        yield from _series(self)
+        yield from _rising("velocity_drop", self.velocity_drop, "m/s")
+
+
+@thing
+class Baffle(Thing):
+    """A plate that leaves part of a cross-section open."""
+
+    KIND: ClassVar[str] = "baffle"
+
+    from_: str = _from()
+    to: str = _to()
+    open_area: float = number(q.AREA, "what it leaves open", low=TINY)
+    cross_section: float = number(q.AREA, "of the whole passage", low=TINY)
+    present: bool = choice(True, False, doc="false: an opening of the whole cross-section")
+    at: tuple[float, float] | None = _at()
+
+    def faults(self) -> Iterator[str]:
+        if self.open_area > self.cross_section:
+            yield "open_area: must not be larger than cross_section"
+
+
+@thing
+class Hole:
+    """An area with its loss."""
+
+    area: float = number(q.AREA, "of the hole", low=TINY)
+    loss: float = number(q.RATIO, "K on its velocity", low=TINY)
+
+
+@thing
+class Slot(Thing):
+    """A card channel, or `count` equal ones: by its size, or measured."""
+
+    KIND: ClassVar[str] = "slot"
+    EXCLUSIVE = (("gap", "area"), ("width", "area"), ("loss", "velocity_drop"))
+    REQUIRED = (("gap", "area"),)
+
+    from_: str = _from()
+    to: str = _to()
+    count: float = number(q.COUNT, "equal channels in this branch", 1.0, low=1, high=10000)
+    gap: float = number(q.LENGTH, "between cards", None, low=TINY)
+    width: float = number(q.LENGTH, "across the flow", None, low=TINY)
+    length: float = number(q.LENGTH, "along the flow", None, low=TINY)
+    free_ratio: float = number(
+        q.RATIO, "open share of the frontal area, for entrance and exit", 0.0, low=0, high=1,
+        source="0: sharp entrance and full exit loss",
+    )  # fmt: skip
+    area: float = number(q.AREA, "of one channel of a measured card", None, low=TINY)
+    loss: float = number(q.RATIO, "K on area of a measured card", None, low=TINY)
+    velocity_drop: tuple[tuple[float, float], ...] | None = table(
+        "measured drop over velocity in area", optional=True, velocity=q.VELOCITY, drop=q.PRESSURE
+    )
+    power: float = number(q.POWER, "heat, spread along the slot", 0.0, low=0)
+    load: float = number(q.RATIO, "multiplies the power", 1.0, low=0)
+    state: str = choice(
+        "fitted", "filler", "empty", "blanked", doc="what stands in the slot; empty: an open hole"
+    )
+    filler: Hole | None = group(Hole, "what a filler leaves open", optional=True)
+    empty: Hole | None = group(Hole, "the hole of an empty slot", optional=True)
+    at: tuple[float, float] | None = _at()
+    direction: str | None = choice(
+        *DIRECTIONS, doc="from `from` to `to`; with length it gives both ends' heights",
+        optional=True,
+    )  # fmt: skip
+
+    def faults(self) -> Iterator[str]:
+        if given(self.gap) and not (given(self.width) and given(self.length)):
+            yield "gap: needs width and length beside it"
+        if given(self.area) and not (given(self.loss) or given(self.velocity_drop)):
+            yield "area: needs loss or velocity_drop beside it (a measured card)"
+        if given(self.gap) and (given(self.loss) or given(self.velocity_drop)):
+            yield "gap: a measured card has area instead, with loss or velocity_drop"
+        if self.velocity_drop:
+            yield from _rising("velocity_drop", self.velocity_drop, "m/s")
+        if self.state in ("filler", "empty") and getattr(self, self.state) is None:
+            yield f'state: "{self.state}" needs {self.state} = {{ area = ..., loss = ... }}'
+
+
+@thing
+class Duct(Thing):
+    """A pipe or channel with friction, bends, and its own entrance and exit."""
+
+    KIND: ClassVar[str] = "duct"
+    EXCLUSIVE = (("diameter", "section"),)
+    REQUIRED = (("diameter", "section"),)
+
+    from_: str | None = _from(optional=True)
+    to: str | None = _to(optional=True)
+    on: str | None = _on()
+    length: float = number(q.LENGTH, "along its axis", low=TINY)
+    diameter: float = number(q.LENGTH, "of a round duct", None, low=TINY)
+    section: tuple[float, float] | None = numbers(
+        q.LENGTH, 2, "of a rectangular duct", None, low=TINY
+    )
+    roughness: float = number(q.LENGTH, "of its wall", 0.0, low=0, typical="0.15 mm sheet metal")
+    bends: tuple[tuple[float, float], ...] | None = table(
+        "angle, and radius over diameter", minimum=0, optional=True, angle=q.ANGLE,
+        radius_ratio=q.RATIO,
+    )  # fmt: skip
+    loss: float = number(
+        q.RATIO, "entrance and exit", 1.5, low=0,
+        source="0.5 sharp entrance and 1.0 exit, common practice",
+    )  # fmt: skip
+    route: tuple[tuple[float, float], ...] | None = table(
+        "points from `from` to `to`: gives both heights", minimum=2, optional=True, x=q.LENGTH,
+        y=q.LENGTH,
+    )  # fmt: skip
+    wall_temperature: float = number(q.TEMPERATURE, "of its wall, with u_value", None, low=150)
+    u_value: float = number(q.U_VALUE, "from wall to air, with wall_temperature", None, low=0)
+    state: str = choice("open", "blanked", doc="blanked: no air passes")
+    at: tuple[float, float] | None = _at()
+    direction: str | None = choice(
+        *DIRECTIONS, doc="from `from` to `to`; with length it gives both ends' heights",
+        optional=True,
+    )  # fmt: skip
+
+    def faults(self) -> Iterator[str]:
+        yield from _series(self)
+        if given(self.wall_temperature) != given(self.u_value):
+            yield "wall_temperature: goes with u_value; give both or neither"
+        if given(self.on) and given(self.u_value):
+            yield "on: a duct with a wall of its own needs from and to"
+        for angle, ratio in self.bends or ():
+            if not 0 < angle <= 180 or not 0.5 <= ratio <= 50:
+                yield f"bends: angle 0 to 180 deg and radius_ratio 0.5 to 50 (got {angle:g}, {ratio:g})"  # noqa: E501
+
+
+@thing
+class Leak(Thing):
+    """Cracks and seams, by one measured point and an exponent."""
+
+    KIND: ClassVar[str] = "leak"
+
+    from_: str = _from()
+    to: str = _to()
+    flow_at: tuple[float, float] = pair(
+        q.VOLUME_FLOW, q.PRESSURE, "flow at a pressure difference"
+    )
+    exponent: float = number(
+        q.RATIO, "flow grows with pressure to this power", 0.65, low=0.5, high=1,
+        source="common practice, no source",
+    )  # fmt: skip
+    state: str = choice("open", "blanked", doc="blanked: no air passes")
+    at: tuple[float, float] | None = _at()

@@ -1,0 +1,190 @@
+"""Faults that concern several things: links that lead nowhere, reserved names, circles."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from flownet.enclosure.heat import BRANCHES
+from flownet.things import given, nearest
+
+if TYPE_CHECKING:
+    from flownet.enclosure.whole import Enclosure
+
+NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
+RESERVED = ("outside", "base")
+SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
+
+
+def all_faults(case: Enclosure) -> list[str]:
+    """Every fault between things, each with its place."""
+    found = [*_names(case), *_ends(case), *_links(case), *_parts(case)]
+    if not case.compartments:
+        found.append("compartment: there must be at least one")
+    return found
+
+
+def name_fault(kind: str, name: str) -> str:
+    """What is wrong with a name; empty if nothing."""
+    if not NAME.match(name):
+        return "a name is made of letters, digits, - and _"
+    if name in RESERVED:
+        return f'"{name}" is reserved'
+    if name.endswith("-out"):
+        return 'names ending in "-out" are reserved for outages'
+    return ""
+
+
+def _names(case: Enclosure) -> Iterator[str]:
+    for kind, named in case.things.items():
+        for name in named:
+            if name and ".rating." not in name and (what := name_fault(kind, name)):
+                yield f"{kind}.{name}: {what}"
+    from flownet.enclosure.surroundings import Outside  # noqa: PLC0415
+    from flownet.things import keys  # noqa: PLC0415
+
+    for name in case.things["outside"]:
+        if name in keys(Outside):
+            yield f"outside.{name}: a further outside may not be named like a key of [outside]"
+
+
+def places(case: Enclosure) -> list[str]:
+    """Everything a branch can end at."""
+    outsides = [f"outside.{n}" if n else "outside" for n in case.things["outside"]]
+    return [*case.compartments, *outsides]
+
+
+def _ends(case: Enclosure) -> Iterator[str]:
+    known = places(case)
+    for path, item in (*case.branches.items(), *((w.path, w) for w in case.walls.values())):
+        on = getattr(item, "on", None)
+        if on is not None:
+            yield from _on(case, path, on)
+            continue
+        bad = [key for key in ("from", "to") if _end(item, key) not in known]
+        for key in bad:
+            yield _unknown(f"{path}.{key}", "compartment", _end(item, key), known)
+        if not bad and item.from_ == item.to:
+            yield f'{path}.to: both ends are "{item.to}"; a branch joins two places'
+    for exchange in case.things["exchange"].values():
+        for place in exchange.between:
+            if place not in known:
+                yield _unknown(f"{exchange.path}.between", "compartment", place, known)
+        if len(set(exchange.between)) == 1:
+            yield f"{exchange.path}.between: both ends are the same place"
+    for wall in case.walls.values():
+        if wall.from_ in known and wall.from_.partition(".")[0] == "outside":
+            yield f"{wall.path}.from: must be a compartment, the inside of the wall"
+        sunny = wall.sun is not None or wall.solar == wall.solar
+        if sunny and wall.to in case.compartments:
+            yield f"{wall.path}.sun: only a wall to the outside has sun"
+        if wall.faces and case.compartments.get(wall.from_) is not None:
+            yield from _faces(case, wall)
+
+
+def _faces(case: Enclosure, wall: Any) -> Iterator[str]:
+    inside = case.compartments[wall.from_]
+    if inside.outline is None:
+        yield f"{wall.path}.faces: compartment.{inside.name} has no outline; give area instead"
+    elif inside.depth != inside.depth and case.body.size is None:
+        yield (
+            f"{wall.path}.faces: needs the depth of compartment.{inside.name} "
+            "or the size of the enclosure"
+        )
+
+
+def _on(case: Enclosure, path: str, on: str) -> Iterator[str]:
+    host = case.branches.get(on)
+    if host is None:
+        yield _unknown(f"{path}.on", "branch", on, list(case.branches))
+    elif getattr(host, "on", None) is not None:
+        yield f'{path}.on: "{on}" itself stands on {host.on}; name that branch'  # type: ignore[union-attr]
+
+
+def _end(item: Any, key: str) -> str:
+    return str(item.from_ if key == "from" else item.to)
+
+
+def _unknown(place: str, what: str, name: Any, known: list[str]) -> str:
+    close = nearest(str(name), known)
+    return f'{place}: no {what} "{name}"' + (f'; did you mean "{close}"?' if close else "")
+
+
+def _links(case: Enclosure) -> Iterator[str]:
+    types, supplies = case.things["fan_type"], case.things["supply"]
+    for fan in case.fans.values():
+        if fan.type not in types or ".rating." in fan.type:
+            known = [t for t in types if ".rating." not in t]
+            yield _unknown(f"{fan.path}.type", "fan type", fan.type, known)
+        if fan.supply is not None and fan.supply not in supplies:
+            yield _unknown(f"{fan.path}.supply", "supply", fan.supply, list(supplies))
+        if fan.speed_control is not None:
+            yield from _control(case, fan)
+    targets: dict[tuple[str, str], str] = {}
+    for item in case.things["recirculation"].values():
+        for key in ("from", "to"):
+            branch = case.branches.get(_end(item, key))
+            if branch is None or getattr(branch, "on", None) is not None:
+                known = [p for p, b in case.branches.items() if getattr(b, "on", None) is None]
+                yield _unknown(f"{item.path}.{key}", "branch", _end(item, key), known)
+            elif not _touches_outside(branch):
+                yield f"{item.path}.{key}: {_end(item, key)} does not lead to the outside"
+        both = (item.from_, item.to)
+        if both in targets:
+            yield f"{item.path}.to: {targets[both]} already joins the same two branches"
+        targets[both] = item.path
+    for path in {item.to for item in case.things["recirculation"].values()}:
+        total = sum(r.fraction for r in case.things["recirculation"].values() if r.to == path)
+        if total > 0.99:
+            yield f"recirculation: fractions into {path} add up to {total:g}; must stay below 1"
+
+
+def _touches_outside(branch: Any) -> bool:
+    ends = [str(end).partition(".")[0] == "outside" for end in (branch.from_, branch.to)]
+    return any(ends) and not all(ends)
+
+
+def _control(case: Enclosure, fan: Any) -> Iterator[str]:
+    known = [f"part.{p}" for p in case.parts] + [f"compartment.{c}" for c in case.compartments]
+    known += places(case)
+    if fan.speed_control.by not in known:
+        where = f"{fan.path}.speed_control.by"
+        yield _unknown(where, "part, compartment or outside", fan.speed_control.by, known)
+
+
+def _parts(case: Enclosure) -> Iterator[str]:
+    hosts = [*case.compartments, *case.branches, *(f"part.{p}" for p in case.parts)]
+    for part in case.parts.values():
+        if part.in_ not in hosts:
+            yield _unknown(f"{part.path}.in", "compartment, branch or part", part.in_, hosts)
+        if part.stream is not None and part.stream not in case.branches:
+            yield _unknown(f"{part.path}.stream", "branch", part.stream, list(case.branches))
+        velocity = part.resistance_over_velocity is not None or part.resistance_law is not None
+        in_compartment = part.in_ in case.compartments
+        measured = given(part.stream) and given(part.flow_area)
+        if velocity and in_compartment and not measured:
+            yield (
+                f"{part.path}.flow_area: in a compartment a resistance over velocity needs "
+                "stream and flow_area"
+            )
+        if velocity and part.in_.startswith("part."):
+            yield f"{part.path}.resistance: on another part only a plain resistance has a meaning"
+        yield from _circle(case, part.name)
+    for branch in BRANCHES:
+        for name, item in case.things[branch].items():
+            if getattr(item, "on", None) is not None and branch not in SERIES:
+                yield f"{branch}.{name}.on: only {', '.join(SERIES)} may stand on another branch"
+
+
+def _circle(case: Enclosure, start: str) -> Iterator[str]:
+    walked = [start]
+    while True:
+        host = case.parts[walked[-1]].in_
+        if not host.startswith("part.") or host[5:] not in case.parts:
+            return
+        if host[5:] in walked:
+            if host[5:] == start == min(walked):
+                yield f"part.{start}.in: a circle: " + " -> ".join([*walked, host[5:]])
+            return
+        walked.append(host[5:])

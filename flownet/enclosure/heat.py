@@ -1,0 +1,175 @@
+"""Heat that needs no branch: panels, parts, exchanged and drawn-back air."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import ClassVar
+
+from flownet import quantities as q
+from flownet.correlations.materials import MATERIALS as WALL_MATERIALS
+from flownet.things import (
+    TINY,
+    Thing,
+    choice,
+    given,
+    group,
+    link,
+    number,
+    numbers,
+    table,
+    text,
+    thing,
+    words,
+)
+
+FACES = ("front", "back", "left", "right", "top", "bottom")
+MATERIALS = tuple(WALL_MATERIALS)
+BRANCHES = ("opening", "vent", "filter", "baffle", "slot", "duct", "leak", "fan")
+
+
+@thing
+class Sun:
+    """Sun on a panel."""
+
+    irradiance: float = number(q.HEAT_FLUX, "on the panel", low=0, typical="up to 1000 W/m2")
+    absorptance: float = number(
+        q.RATIO, "absorbed share", low=0, high=1, typical="0.25 white paint, 0.9 black"
+    )
+
+
+@thing
+class Wall(Thing):
+    """Heat through a panel: a given U, or films, panel, radiation and sun computed."""
+
+    KIND: ClassVar[str] = "wall"
+    EXCLUSIVE = (
+        ("u_value", "material"),
+        ("u_value", "conductivity"),
+        ("material", "conductivity"),
+        ("area", "faces"),
+        ("sun", "solar"),
+    )
+    REQUIRED = (("area", "faces"), ("u_value", "thickness"))
+
+    from_: str = link("compartment", doc="the inside")
+    to: str = link("compartment", "outside", doc="outside, or another compartment")
+    area: float = number(q.AREA, "of the panel", None, low=TINY)
+    faces: tuple[str, ...] = words(*FACES, doc="area from outline and depth")
+    u_value: float = number(
+        q.U_VALUE, "overall heat transfer coefficient", None, low=0,
+        typical="5.5 W/(m2 K) painted sheet steel, still air",
+    )  # fmt: skip
+    thickness: float = number(q.LENGTH, "of the panel, for computed films", None, low=TINY)
+    conductivity: float = number(q.CONDUCTIVITY, "of the panel", None, low=TINY)
+    material: str | None = choice(*MATERIALS, doc="gives the conductivity", optional=True)
+    emissivity: float = number(
+        q.RATIO, "of the outside face", 0.9, low=0, high=1,
+        source="painted surface, common practice",
+    )  # fmt: skip
+    height: float = number(q.LENGTH, "of the plate for its films; default sqrt(area)", None, low=TINY)  # noqa: E501
+    sun: Sun | None = group(Sun, "sun on the outer face", optional=True)
+    solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
+    outside_film: float = number(
+        q.U_VALUE, "outside film for the sun on a wall of given u_value", 15.0, low=TINY,
+        source="common practice, no source",
+    )  # fmt: skip
+
+    def faults(self) -> Iterator[str]:
+        if given(self.u_value):
+            return
+        if not (given(self.material) or given(self.conductivity)):
+            yield "thickness: needs conductivity or material beside it"
+
+
+@thing
+class Exchange(Thing):
+    """Equal and opposite flows through a large opening: heat moves, no net air."""
+
+    KIND: ClassVar[str] = "exchange"
+
+    between: tuple[str, ...] = words(doc="the two places")
+    flow: float = number(q.VOLUME_FLOW, "each way", low=0)
+
+    def faults(self) -> Iterator[str]:
+        if len(self.between) != 2:
+            yield f'between: takes two places, such as ["lower", "upper"] (got {len(self.between)})'
+
+
+@thing
+class Recirculation(Thing):
+    """Blown-out air that is drawn in again."""
+
+    KIND: ClassVar[str] = "recirculation"
+
+    from_: str = link(*BRANCHES, doc="the branch whose air leaves")
+    to: str = link(*BRANCHES, doc="the branch that draws it in")
+    fraction: float = number(q.RATIO, "of the air drawn in", low=0, high=0.99)
+
+
+@thing
+class ResistanceLaw:
+    """a + b (v / velocity)^-n."""
+
+    a: float = number(q.THERMAL_RESISTANCE, "constant share", low=0)
+    b: float = number(q.THERMAL_RESISTANCE, "share that falls with velocity", low=0)
+    n: float = number(q.RATIO, "exponent", low=0, high=2)
+    velocity: float = number(q.VELOCITY, "at which a + b holds", low=TINY)
+
+
+@thing
+class Part(Thing):
+    """A heat source with a limit."""
+
+    KIND: ClassVar[str] = "part"
+    EXCLUSIVE = (
+        ("power", "output"),
+        ("resistance", "resistance_over_velocity", "resistance_law"),
+        ("heat_capacity", "mass"),
+    )
+
+    in_: str = link(
+        "compartment", *BRANCHES, "part", doc="a compartment, a branch, or a part it sits on"
+    )
+    power: float = number(q.POWER, "heat", None, low=0, source="default 0 W")
+    output: float = number(q.POWER, "useful output, with efficiency", None, low=0)
+    efficiency: float = number(q.RATIO, "of output", None, low=0.01, high=1)
+    load: float = number(q.RATIO, "multiplies the heat", 1.0, low=0)
+    limit: float = number(q.TEMPERATURE, "of the part, or of its chain's first station", None, low=150)  # noqa: E501
+    basis: str | None = text("where the resistance comes from")
+    resistance: float = number(q.THERMAL_RESISTANCE, "to the air", None, low=0)
+    resistance_over_velocity: tuple[tuple[float, float], ...] | None = table(
+        "resistance over air velocity", optional=True, velocity=q.VELOCITY,
+        resistance=q.THERMAL_RESISTANCE,
+    )  # fmt: skip
+    resistance_law: ResistanceLaw | None = group(ResistanceLaw, "fitted law", optional=True)
+    resistance_factor: float = number(q.RATIO, "scales the resistance", 1.0, low=TINY)
+    flow_area: float = number(q.AREA, "the flow over this is the velocity", None, low=TINY)
+    stream: str | None = link(
+        *BRANCHES, doc="in a compartment: the branch whose flow passes the part", optional=True
+    )
+    position: float = number(
+        q.RATIO, "in a slot: 0 at its `from` end, 1 at its `to` end", 1.0, low=0, high=1
+    )
+    chain: tuple[tuple[str, float], ...] | None = table(
+        "stations, hottest first; each value leads to the next", optional=True, station=None,
+        resistance=q.THERMAL_RESISTANCE,
+    )  # fmt: skip
+    heat_capacity: float = number(q.HEAT_CAPACITY, "for time", None, low=0)
+    mass: float = number(q.MASS, "with material, instead of heat_capacity", None, low=0)
+    material: str | None = choice(*MATERIALS, doc="with mass", optional=True)
+    at: tuple[float, float] | None = numbers(q.LENGTH, 2, "where it sits in the view", None)
+
+    def faults(self) -> Iterator[str]:
+        if given(self.output) != given(self.efficiency):
+            yield "output: needs efficiency beside it, and efficiency needs output"
+        if rows := self.resistance_over_velocity:
+            speeds = [v for v, _ in rows]
+            if any(b <= a for a, b in pairwise(speeds)) or speeds[0] < 0:
+                yield "resistance_over_velocity: velocities must rise from row to row"
+            if min(r for _, r in rows) < 0:
+                yield "resistance_over_velocity: a resistance must be at least 0 K/W"
+        if any(r < 0 for _, r in self.chain or ()):
+            yield "chain: a resistance must be at least 0 K/W"
+        if given(self.mass) != given(self.material):
+            yield "mass: needs material beside it"

@@ -1,0 +1,115 @@
+"""Where the enclosure stands: outside air, supplies, its own outline, and what must hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import ClassVar
+
+from flownet import quantities as q
+from flownet.things import TINY, Thing, choice, given, number, numbers, thing, words
+
+
+@thing
+class Outside(Thing):
+    """The air around. The one without a name is the reference of all gauge pressures."""
+
+    KIND: ClassVar[str] = "outside"
+    EXCLUSIVE = (("altitude", "pressure"), ("relative_humidity", "dew_point"))
+
+    temperature: float = number(
+        q.TEMPERATURE, "outside air", 293.15, low=150, high=450, source="20 degC, room air"
+    )
+    altitude: float = number(
+        q.ALTITUDE,
+        "height above sea level; gives the site pressure (US Standard Atmosphere 1976)",
+        None,
+        low=-500,
+        high=11000,
+        typical="0 to 4000 m",
+    )
+    pressure: float = number(q.PRESSURE, "site pressure instead of altitude", None, low=2e4, high=2e5)  # noqa: E501
+    relative_humidity: float = number(
+        q.RATIO, "of the outside air; only for condensation", None, low=TINY, high=1
+    )
+    dew_point: float = number(q.TEMPERATURE, "instead of relative_humidity", None, low=200, high=373.15)  # noqa: E501
+    over_pressure: float = number(
+        q.PRESSURE, "of a further outside, against [outside] at the same height", 0.0,
+        low=-5e3, high=5e3,
+    )  # fmt: skip
+
+    def faults(self) -> Iterator[str]:
+        if self.name:
+            for key in ("altitude", "pressure"):
+                if given(getattr(self, key)):
+                    yield f"{key}: belongs to [outside], the reference of all surroundings"
+        elif self.over_pressure:
+            yield "over_pressure: [outside] is the reference; only [outside.NAME] may differ"
+
+
+@thing
+class Body(Thing):
+    """The enclosure as a whole: its size and how its drawing is seen."""
+
+    KIND: ClassVar[str] = "enclosure"
+
+    size: tuple[float, float, float] | None = numbers(
+        q.LENGTH, 3, "width x height x depth", None, low=TINY
+    )
+    view: str = choice("front", "side", "plan", doc="what the outlines show; a plan has no heights")
+    up: str = choice(
+        "top", "bottom", "left", "right", "front", "back", doc="which side of the view is up"
+    )
+
+
+@thing
+class Supply(Thing):
+    """An electrical supply; fans on one supply fail together."""
+
+    KIND: ClassVar[str] = "supply"
+
+    voltage: float = number(q.VOLTAGE, "nominal voltage", low=TINY, high=1000)
+    frequency: float = number(
+        q.FREQUENCY, "mains frequency; left out: direct current", None, low=TINY, high=1000
+    )
+
+
+@thing
+class Compartment(Thing):
+    """A space whose air is well mixed."""
+
+    KIND: ClassVar[str] = "compartment"
+
+    outline: tuple[float, float, float, float] | None = numbers(
+        q.LENGTH, 4, "x, y, width, height in the view; left out: no place on the map", None
+    )
+    depth: float = number(q.LENGTH, "across the view; default that of the enclosure", None, low=TINY)  # noqa: E501
+    air_limit: float = number(q.TEMPERATURE, "highest allowed air temperature", None, low=150)
+    heat_capacity: float = number(q.HEAT_CAPACITY, "of what stands in its air", None, low=0)
+
+    def faults(self) -> Iterator[str]:
+        if self.outline is not None and min(self.outline[2:]) <= 0:
+            yield "outline: width and height must be above 0 (x, y, width, height)"
+
+
+@thing
+class Limits(Thing):
+    """What must hold beyond each part's and compartment's own limit."""
+
+    KIND: ClassVar[str] = "limits"
+
+    margin: float = number(
+        q.DIFFERENCE, "less than this is called tight", 5.0, low=0,
+        source="common practice, no source",
+    )  # fmt: skip
+    noise_dBA: float = number(q.LEVEL, "sum of all fans, at noise_distance", None, low=0, high=200)  # noqa: N815
+    noise_distance: float = number(q.DISTANCE, "where noise_dBA holds", None, low=TINY)
+    noise_field: str = choice("sphere", "hemisphere", doc="how sound spreads from the enclosure")
+    fan_life_hours: float = number(q.HOURS, "shortest allowed fan life", None, low=0)
+    duty: str = choice("continuous", "intermittent", doc="how the fans run")
+    intake_filter: str | None = choice(
+        "required", "none", doc="whether the intake must be filtered", optional=True
+    )
+    flow: float = number(
+        q.VOLUME_FLOW, "required flow stated elsewhere, checked against the heat", None, low=TINY
+    )
+    scenarios: tuple[str, ...] = words(doc="scenarios in which the limits must hold")

@@ -1,0 +1,91 @@
+"""Other words of the trade for what a case file calls its kinds and keys."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+from flownet.things import nearest
+
+
+def _words(text: str) -> Mapping[str, str]:
+    """`vent: grille louvre` -> grille: vent, louvre: vent."""
+    found: dict[str, str] = {}
+    for line in text.strip().splitlines():
+        meant, _, words = line.partition(":")
+        found |= dict.fromkeys(words.split(), meant.strip())
+    return found
+
+
+KINDS = _words("""
+vent: grille grill grilles louvre louver louvres louvers screen slats perforation mesh honeycomb
+compartment: plenum node zone room chamber volume space bay section cell void
+slot: card board blade cards boards pcb module passage
+filter: mat mats filters filtermat filter_mat filter-mat media
+fan: blower blowers fans ventilator impeller mover
+opening: hole aperture orifice cutout port gland openings
+duct: pipe hose tube channel chimney ducts
+leak: crack seam leakage infiltration seal leaks
+baffle: plate partition divider baffles
+part: component device source heat heater load chip sink heatsink heat_sink resistor parts
+wall: panel surface skin walls
+outside: ambient environment surroundings site atmosphere external
+enclosure: cabinet case housing chassis rack box
+supply: mains voltage power_supply power-supply psu line
+limits: limit requirement requirements bounds criteria
+exchange: mixing interchange
+recirculation: recirculate short_circuit short-circuit backdraught
+fan_type: fantype fan-type fan_types fan_catalogue fan_data
+scenario: scenarios condition conditions operating
+variant: variants option options design
+sweep: sweeps study parametric
+tolerance: tolerances uncertainty spread
+choice: choices selection optimise optimize
+timeline: transient events timelines
+""")
+KEYS = _words("""
+loss: k K zeta xi k_factor K_factor loss_coefficient resistance_coefficient
+discharge_coefficient: cd Cd c_d discharge
+from: start inlet upstream source_node origin
+to: end outlet downstream target destination
+area: free_area face_area gross_area size surface
+open_ratio: porosity free_ratio free_area_ratio perforation
+temperature: temp T ambient ambient_temperature
+altitude: elevation height_above_sea
+relative_humidity: humidity rh RH
+outline: box rect rectangle position geometry
+at: position location pos place
+air_limit: max_temperature limit max temperature_limit
+limit: max_temperature max tmax t_max temperature_limit
+power: heat dissipation loss_power watts q Q
+in: inside location compartment host
+resistance: rth Rth r_th theta thermal_resistance
+u_value: u U k_value heat_transfer_coefficient
+speed: rpm
+rated_speed: speed rpm nominal_speed
+curve: pq pq_curve performance data_points
+noise_dBA: sound noise_level level spl
+flow_area: area annulus
+velocity_drop: pressure_drop drop drop_curve
+fouling: loading clogging dirt
+hole_pitch: pitch
+emissivity: epsilon eps
+faces: sides
+mounted: orientation
+size: dimensions dims
+copies: count number repeat quantity
+type: model kind
+""")
+
+
+def meant_kind(word: str, known: Collection[str]) -> str:
+    """The known kind that a word of the trade, or a slip of the finger, stands for."""
+    synonym = KINDS.get(word.lower(), "")
+    return synonym if synonym in known else nearest(word, list(known))
+
+
+def meant_key(word: str, known: Collection[str]) -> str:
+    """The known key that a word of the trade, or a slip of the finger, stands for."""
+    for line in (word, word.lower()):
+        if KEYS.get(line) in known:
+            return KEYS[line]
+    return nearest(word, list(known))

@@ -1,0 +1,44 @@
+"""Findings: what is worth a word about one solution, worst first, with what to try.
+
+Importing this package tells solutions where their findings come from.
+"""
+
+from __future__ import annotations
+
+from flownet.findings import (
+    curves,
+    entries,
+    fans,
+    filters,
+    limits,
+    parts,
+    paths,
+    ranges,
+    site,
+    supplies,
+)
+from flownet.findings.document import document_of
+from flownet.findings.registry import SEVERITIES, Rule, rule, rules_of, say
+from flownet.solution import Finding, Solution, set_finder
+
+__all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
+
+RULES: dict[str, Rule] = rules_of(
+    (limits, fans, paths, filters, parts, site, supplies, curves, entries, ranges)
+)
+
+
+def find(solution: Solution) -> tuple[Finding, ...]:
+    """Everything the rules say about a solution: errors first, then in the order of the rules."""
+    order = {name: place for place, name in enumerate(RULES)}
+    found = [finding for each in RULES.values() for finding in each(solution)]
+    found.sort(key=lambda f: (SEVERITIES.index(f.severity), order[f.rule], f.subject))
+    return tuple(found)
+
+
+def document() -> str:
+    """The page of all rules (`docs/findings.md`), from the texts of `explain`."""
+    return document_of(RULES.values())
+
+
+set_finder(find)

@@ -1,0 +1,253 @@
+"""What several rules ask of a solution.
+
+A number that is missing is NaN; comparisons with it are false, so that a rule keeps silent.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from flownet import air
+from flownet.enclosure.changes import expand
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.whole import Branch, Enclosure
+from flownet.solution import Solution, Table
+
+STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
+SHARP_EDGE = 0.61  # discharge coefficient of a sharp-edged hole
+STILL = 1e-6  # of the largest flow: what is less counts as no flow
+STILL_FLOW = 1e-8  # kg/s, likewise
+
+
+class Stream(NamedTuple):
+    """The air of an open branch as it goes: from `source` to `target`, `mass_flow` >= 0."""
+
+    path: str
+    item: Branch
+    source: str
+    target: str
+    mass_flow: float
+
+
+class Working(NamedTuple):
+    """A fan that is not blanked, with its data as scaled to its speed and air."""
+
+    path: str
+    item: Fan
+    rating: FanType
+    speed: float  # ratio to rated speed
+    density: float  # of the air on the side it is mounted to draw from [kg/m3]
+    flow: float  # volume flow the way it blows [m3/s]
+    rise: float  # pressure rise the way it blows [Pa]
+    region: str | None
+
+    @property
+    def source(self) -> str:
+        """The place it is mounted to draw from."""
+        return self.item.to if self.item.mounted == "reversed" else self.item.from_
+
+    @property
+    def target(self) -> str:
+        """The place it is mounted to blow to."""
+        return self.item.from_ if self.item.mounted == "reversed" else self.item.to
+
+    def at_speed(self, flow: float) -> float:
+        """A flow of its curve at the speed it turns."""
+        return flow * self.speed * self.item.flow_factor
+
+    @property
+    def last_flow(self) -> float:
+        """Flow at the last point of its curve, at its speed [m3/s]."""
+        return self.at_speed(self.rating.curve[-1][0])
+
+    @property
+    def shut_off(self) -> float:
+        """Pressure rise at zero flow, at its speed and density [Pa]."""
+        thinner = self.density / reference_density(self.rating)
+        return self.item.pressure_factor * thinner * self.speed**2 * self.rating.curve[0][1]
+
+
+# --- numbers and words --------------------------------------------------------------------------
+
+
+def numbers(table: Table, field: str) -> dict[str, float]:
+    """A column of numbers by row name."""
+    return dict(zip(table.names, map(float, table.columns[field]), strict=True))
+
+
+def value(table: Table, name: str, field: str) -> float:
+    """A number of a table; NaN where the row is not there or the value is missing."""
+    return float(getattr(table[name], field)) if name in table.names else math.nan
+
+
+def word(table: Table, name: str, field: str) -> str | None:
+    """A word of a table; None where there is none."""
+    return getattr(table[name], field) if name in table.names else None
+
+
+def listed(names: Iterable[str], most: int = 3) -> str:
+    """`a, b and c`; `a, b, c and 4 more`."""
+    found = list(names)
+    if len(found) > most:
+        return f"{', '.join(found[:most])} and {len(found) - most} more"
+    return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
+
+
+def percent(ratio: float) -> tuple[None, str]:
+    """A ratio in words: `14 %`, `0.3 %`."""
+    shown = 100 * ratio
+    return None, f"{shown:.0f} %" if shown >= 1 else f"{shown:.1g} %"
+
+
+# --- the case -----------------------------------------------------------------------------------
+
+
+def is_outside(place: str) -> bool:
+    """Whether a branch ends in the open there."""
+    return place.partition(".")[0] == "outside"
+
+
+def outside_name(place: str) -> str:
+    """`rear` of `outside.rear`; empty for the reference."""
+    return place.partition(".")[2]
+
+
+def series(case: Enclosure) -> dict[str, dict[str, Any]]:
+    """Each branch between two places, with itself and what stands `on` it by path."""
+    found: dict[str, dict[str, Any]] = {}
+    for path, item in case.branches.items():
+        found.setdefault(getattr(item, "on", None) or path, {})[path] = item
+    return found
+
+
+def open_branches(case: Enclosure) -> dict[str, Any]:
+    """Branches between two places that air can pass, by path; those `on` others left out."""
+    return {
+        path: chain[path]
+        for path, chain in series(case).items()
+        if all(getattr(item, "state", "") != "blanked" for item in chain.values())
+    }
+
+
+def groups(places: Iterable[str], links: Iterable[tuple[str, str]]) -> list[list[str]]:
+    """Places that links join, together; links to other places count for nothing."""
+    root = {place: place for place in places}
+
+    def find(place: str) -> str:
+        while root[place] != place:
+            root[place] = root[root[place]]
+            place = root[place]
+        return place
+
+    for a, b in links:
+        if a in root and b in root:
+            root[find(a)] = find(b)
+    found: dict[str, list[str]] = {}
+    for place in root:
+        found.setdefault(find(place), []).append(place)
+    return list(found.values())
+
+
+def types_in_use(case: Enclosure) -> dict[str, FanType]:
+    """Data of every fan that is not blanked, by path: `fan_type.axial`."""
+    rated = [case.rating(fan) for fan in case.fans.values() if fan.state != "blanked"]
+    return {row.path: row for row in rated}
+
+
+def reference_density(rating: FanType) -> float:
+    """Density of a curve's air; 1.2 kg/m3 where none is stated."""
+    stated = rating.reference_density
+    return stated if stated == stated else STANDARD_DENSITY
+
+
+def must_hold(solution: Solution) -> bool:
+    """Whether `limits.scenarios` asks for the limits in this scenario; true without such a list."""
+    case, named = solution.case, solution.case.limits.scenarios
+    here = _tidy(solution.scenario)
+    return not named or any(here in _expanded(case, _tidy(entry)) for entry in named)
+
+
+def _tidy(scenario: str) -> str:
+    return "+".join(name.strip() for name in scenario.split("+"))
+
+
+def _expanded(case: Enclosure, entry: str) -> list[str]:
+    """The scenarios an entry stands for; those that are out now run in others of them."""
+    if "each-" not in entry or not case.fans:
+        return [entry]
+    return expand(case.with_changes({"fan.*.state": "running"}), entry)
+
+
+# --- the solution -------------------------------------------------------------------------------
+
+
+def working_fans(solution: Solution) -> Iterator[Working]:
+    """Every fan that is not blanked."""
+    case, pressure = solution.case, solution.site["pressure"]
+    for fan in case.fans.values():
+        if fan.state == "blanked":
+            continue
+        rating = case.rating(fan)
+        warm = value(solution.fans, fan.path, "air_temperature")
+        warm = warm if warm == warm else case.outside.temperature
+        flow = value(solution.branches, fan.path, "volume_flow")
+        yield Working(
+            fan.path, fan, rating, _speed(solution, fan, rating),
+            float(air.density(warm, pressure)), -flow if fan.mounted == "reversed" else flow,
+            value(solution.fans, fan.path, "rise"), word(solution.fans, fan.path, "region"),
+        )  # fmt: skip
+
+
+def running_fans(solution: Solution) -> list[Working]:
+    """Fans whose motor turns."""
+    return [fan for fan in working_fans(solution) if fan.item.running]
+
+
+def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:
+    """Speed ratio of the result; what the case says where the result has none."""
+    found = value(solution.fans, fan.path, "speed_ratio")
+    if found == found:
+        return found
+    if not fan.running:
+        return 0.0
+    turned = fan.rotation / rating.rated_speed
+    return turned if turned == turned else (fan.speed if fan.speed == fan.speed else 1.0)
+
+
+def streams(solution: Solution) -> list[Stream]:
+    """The air of every open branch in which some moves."""
+    found, flows = [], numbers(solution.branches, "mass_flow")
+    for path, item in open_branches(solution.case).items():
+        flow = flows.get(path, math.nan)
+        ends = (item.from_, item.to) if flow >= 0 else (item.to, item.from_)
+        if flow == flow:
+            found.append(Stream(path, item, *ends, abs(flow)))
+    least = least_flow(stream.mass_flow for stream in found)
+    return [stream for stream in found if stream.mass_flow > least]
+
+
+def least_flow(flows: Iterable[float]) -> float:
+    """What counts as no flow beside these [kg/s]."""
+    return max(STILL_FLOW, STILL * max(flows, default=0.0))
+
+
+def into(moving: Iterable[Stream], place: str) -> float:
+    """Mass flow that enters a place [kg/s]."""
+    return math.fsum(stream.mass_flow for stream in moving if stream.target == place)
+
+
+def hole_area(mass_flow: float, drop: float, density: float) -> float:
+    """Area of the sharp-edged hole that passes as much at the same loss [m2]; NaN if unknown."""
+    if mass_flow == 0:
+        return 0.0
+    if not (abs(drop) > 0 and density > 0):
+        return math.nan
+    return abs(mass_flow) / (SHARP_EDGE * math.sqrt(2 * density * abs(drop)))
+
+
+def coldest_outside(case: Enclosure) -> float:
+    """Lowest temperature of all surroundings [K]."""
+    named: Mapping[str, Any] = case.things["outside"]
+    return min(float(place.temperature) for place in named.values())

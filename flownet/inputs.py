@@ -1,0 +1,253 @@
+"""An enclosure as arrays: every number and choice is a column (things of a kind, variants).
+
+A change fills a row of a column; scenarios, variants, sweeps, samples, choice and sensitivities
+never rebuild a thing. The variants axis is always the last; it has length 1 where nothing varies,
+so that everything broadcasts. Tables of measured values are fitted once each and gathered by index.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from flownet.arrays import Array, Integers
+from flownet.enclosure.changes import steps
+from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
+from flownet.errors import CaseError
+from flownet.things import KINDS, Choice, Link, Number, Role, Table, get, given, roles
+
+Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """The columns of an enclosure, and what does not vary: names, ends, tables."""
+
+    enclosure: Enclosure
+    columns: Mapping[str, Mapping[str, Array]]  # kind -> path within a thing -> (things, variants)
+    tables: Mapping[tuple[str, str], tuple[Any, ...]]  # (kind, key) -> the tables a column names
+    variants: int = 1
+
+    @classmethod
+    def of(cls, enclosure: Enclosure) -> Inputs:
+        """The columns of an enclosure, one variant."""
+        columns: dict[str, dict[str, Array]] = {}
+        tables: dict[tuple[str, str], tuple[Any, ...]] = {}
+        for kind, named in enclosure.things.items():
+            columns[kind] = {}
+            for key, role in roles(KINDS[kind]).items():
+                if _varies(role) and named:
+                    values = [get(item, key) for item in named.values()]
+                    if isinstance(role, Table):
+                        tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
+                    pool = tables.get((kind, key), ())
+                    codes = [_code(enclosure, role, value, pool) for value in values]
+                    columns[kind][key] = np.array(codes, float)[:, None]
+        return cls(enclosure, columns, tables)
+
+    def names(self, kind: str) -> list[str]:
+        """Names of the things of a kind, in the order of its columns."""
+        return list(self.enclosure.things[kind])
+
+    def numbers(self) -> Iterator[str]:
+        """Paths of all numbers that are given: what can be swept, sampled and differentiated."""
+        for kind, columns in self.columns.items():
+            for key, column in columns.items():
+                if isinstance(roles(KINDS[kind])[key], Number):
+                    for name, value in zip(self.names(kind), column[:, 0], strict=True):
+                        if not np.isnan(value.real):
+                            yield Place(kind, name, key).path
+
+    def row(self, path: str) -> Array:
+        """The values of one number or choice over the variants."""
+        place = self.enclosure.place(path)
+        row: Array = self.columns[place.kind][place.key][self.names(place.kind).index(place.name)]
+        return row
+
+    def changed(self, changes: Changes, variants: int = 1) -> Inputs:
+        """The same with other values: one for all variants, or an array over variants.
+
+        Complex numbers pass unchecked (derivatives). CaseError for a value out of its range, or
+        arrays of different lengths.
+        """
+        variants = _length(changes, max(variants, self.variants))
+        columns = {kind: dict(made) for kind, made in self.columns.items()}
+        tables = dict(self.tables)
+        owned: set[tuple[str, str]] = set()
+        for step in steps(self.enclosure, changes):
+            kind, name, key = step.place
+            if not _varies(step.role):
+                continue
+            if isinstance(step.role, Table):
+                _add_tables(tables, (kind, key), step.value)
+            coded = _codes(self.enclosure, step.role, step.value, tables.get((kind, key), ()))
+            if (kind, key) not in owned:
+                columns[kind][key] = columns[kind][key].copy()
+                owned.add((kind, key))
+            columns[kind][key] = _set(columns[kind][key], self.names(kind).index(name), coded)
+        return Inputs(self.enclosure, columns, tables, variants)
+
+    def block(self, start: int, stop: int) -> Inputs:
+        """A run of variants."""
+        stop = min(stop, self.variants)
+        cut = {
+            kind: {key: v[:, start:stop] if v.shape[1] > 1 else v for key, v in made.items()}
+            for kind, made in self.columns.items()
+        }
+        return replace(self, columns=cut, variants=stop - start)
+
+    # --- for the kinds -----------------------------------------------------------------------
+
+    def kind(self, kind: str, fits: Mapping[tuple[str, str], Fit]) -> SimpleNamespace:
+        """Columns of a kind by attribute: `c.area`, `c.guard.loss`, `c.at[1]`, `c.type.power`.
+
+        A table stands as the constants of its fit, gathered per thing and variant.
+        """
+        space = SimpleNamespace()
+        for key, column in self.columns[kind].items():
+            role = roles(KINDS[kind])[key]
+            value: Any = column
+            if isinstance(role, Table):
+                value = self._fitted(kind, key, column, fits)
+            elif isinstance(role, Link) and role.kinds == ("fan_type",):
+                value = self._gathered("fan_type", self.rating_rows, fits)
+            _put(space, key, value)
+        return space
+
+    def _fitted(
+        self, kind: str, key: str, column: Array, fits: Mapping[tuple[str, str], Fit]
+    ) -> Any:
+        if (kind, key) not in fits or not self.tables[kind, key]:
+            return column
+        constants = fits[kind, key](self.tables[kind, key])
+        index = np.maximum(column.real.astype(int), 0)
+        return SimpleNamespace(**{name: take_rows(v, index) for name, v in constants.items()})
+
+    def _gathered(self, kind: str, index: Integers, fits: Any) -> SimpleNamespace:
+        """The whole catalogue's columns, row by row as the index says."""
+        return _each(self.kind(kind, fits), lambda column: gather(column, index))
+
+    @cached_property
+    def rating_rows(self) -> Integers:
+        """Row of the fan_type columns that each fan works on, (fans, variants).
+
+        The rating whose voltage (within 1 %) and frequency (0.1 Hz) are those of the fan's
+        supply; the first where none is.
+        """
+        fans, types = self.columns["fan"], self.enclosure.things["fan_type"]
+        row_of = {name: row for row, name in enumerate(types)}
+        chosen = fans["type"].real.astype(int)
+        supply = fans["supply"].real.astype(int)
+        if not self.columns["supply"]:
+            return chosen
+        voltage = gather(self.columns["supply"]["voltage"].real, np.maximum(supply, 0))
+        frequency = gather(self.columns["supply"]["frequency"].real, np.maximum(supply, 0))
+        frequency = np.where(np.isnan(frequency), 0.0, frequency)
+        found = chosen
+        for name in types:
+            if ".rating." in name:
+                continue
+            here = np.full(np.broadcast_shapes(chosen.shape, voltage.shape), row_of[name])
+            for rated in reversed(ratings(types, name)):
+                if (own := rated.supply_text) is not None:
+                    fits = np.abs(own.voltage - voltage) <= 0.01 * own.voltage
+                    fits &= (np.abs(own.frequency - frequency) <= 0.1) & (supply >= 0)
+                    here = np.where(fits, row_of[rated.name], here)
+            found = np.where(chosen == row_of[name], here, found)
+        return found
+
+
+def _varies(role: Role) -> bool:
+    if isinstance(role, Link):
+        return role.varies
+    return isinstance(role, (Number, Choice, Table))
+
+
+def _length(changes: Changes, least: int) -> int:
+    """The common length of all arrays; CaseError with every length where they differ."""
+    sizes = {p: len(v) for p, v in changes.items() if isinstance(v, (list, tuple, np.ndarray))
+             and np.ndim(np.asarray(v, object)) == 1}  # fmt: skip
+    long = {path: size for path, size in sizes.items() if size > 1}
+    if len(set(long.values())) > 1:
+        listed = ", ".join(f"{path}: {size}" for path, size in long.items())
+        raise CaseError(f"arrays of one length are wanted, one value a variant (got {listed})")
+    return max([least, *long.values()])
+
+
+def _code(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) -> Any:
+    """A word, name or table as its index (-1: not given); a number as it is."""
+    if isinstance(role, Number):
+        return np.nan if value is None else value
+    if not given(value):
+        return -1
+    if isinstance(role, Choice):
+        return role.words.index(value)
+    if isinstance(role, Link):
+        return [n for kind in role.kinds for n in enclosure.things[kind]].index(value)
+    return list(pool).index(value)
+
+
+def _codes(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) -> Any:
+    if isinstance(role, Number):
+        return np.asarray(value)
+    if isinstance(value, np.ndarray):
+        return np.array([_code(enclosure, role, v, pool) for v in value.tolist()], float)
+    return np.asarray(_code(enclosure, role, value, pool), float)
+
+
+def _add_tables(tables: dict[tuple[str, str], tuple[Any, ...]], key: tuple[str, str], value: Any) -> None:  # noqa: E501
+    values = value.tolist() if isinstance(value, np.ndarray) else [value]
+    for each in values:
+        if given(each) and each not in tables.get(key, ()):
+            tables[key] = (*tables.get(key, ()), each)
+
+
+def _set(column: Array, row: int, values: Array) -> Array:
+    """The column with one row replaced; widened to all variants where needed."""
+    values = np.atleast_1d(values)
+    kind = np.result_type(column.dtype, values.dtype if values.dtype.kind == "c" else float)
+    width = max(column.shape[1], len(values))
+    if width != column.shape[1] or kind != column.dtype:
+        column = np.broadcast_to(column, (column.shape[0], width)).astype(kind)
+    column[row] = values
+    return column
+
+
+def _put(space: SimpleNamespace, key: str, value: Any) -> None:
+    """`guard.loss` as an attribute of an attribute; `at.0` and `at.1` as a list."""
+    first, _, rest = key.partition(".")
+    if not rest:
+        setattr(space, first, value)
+    elif rest.isdigit():
+        space.__dict__.setdefault(first, []).append(value)
+    else:
+        _put(space.__dict__.setdefault(first, SimpleNamespace()), rest, value)
+
+
+def _each(value: Any, function: Callable[[Array], Array]) -> Any:
+    """A tree of columns with a function applied to each."""
+    if isinstance(value, SimpleNamespace):
+        return SimpleNamespace(**{k: _each(v, function) for k, v in value.__dict__.items()})
+    return [_each(v, function) for v in value] if isinstance(value, list) else function(value)
+
+
+def take_rows(constants: Array, index: Integers) -> Array:
+    """Constants (tables, ...) -> (things, ..., variants) by an index (things, variants)."""
+    return np.moveaxis(constants[index], 1, -1)
+
+
+def gather(column: Array, index: Integers) -> Array:
+    """Rows of a column (rows, ..., variants or 1) by an index (things, variants or 1)."""
+    if column.shape[-1] == 1 and index.shape[-1] == 1:
+        picked: Array = column[index[:, 0]]
+        return picked
+    width = max(column.shape[-1], index.shape[-1])
+    wide = np.broadcast_to(column, (*column.shape[:-1], width))
+    rows = np.broadcast_to(index, (index.shape[0], width))
+    moved = np.moveaxis(wide, -1, 1)  # (rows, variants, ...)
+    return np.moveaxis(moved[rows, np.arange(width)], 1, -1)

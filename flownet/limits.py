@@ -1,0 +1,52 @@
+"""Limits as arrays: value, bound and margin of every one, over all variants."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.inputs import Inputs
+from flownet.solution import Limit, Table
+
+
+def held(
+    inputs: Inputs, compartments: Table, parts: Table, fans: Table, noise: Array
+) -> tuple[Limit, ...]:
+    """Every limit that is given, against its value; margin positive: it holds."""
+    found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
+    given = inputs.columns["limits"]
+    bound = np.broadcast_to(given["noise_dBA"][0], noise.shape)
+    if not np.isnan(bound.real).all():
+        value = np.where(np.isnan(noise), -np.inf, noise)
+        found.append(Limit("noise", "total.noise", noise, bound, bound - value, q.LEVEL,
+                           q.LEVEL_DIFFERENCE))  # fmt: skip
+    hours = np.broadcast_to(given["fan_life_hours"][0], noise.shape)
+    if not np.isnan(hours.real).all():
+        for row, path in enumerate(fans.names):
+            value = fans.columns["life"][row]
+            found.append(Limit("life", path, value, hours, value - hours, q.HOURS, q.HOURS))
+    return tuple(found)
+
+
+def _temperatures(kind: str, table: Table) -> list[Limit]:
+    prefix = "part" if kind == "part" else "compartment"
+    found = []
+    for row, name in enumerate(table.names):
+        bound = table.columns["limit"][row]
+        if not np.isnan(bound.real).all():
+            value, margin = table.columns["temperature"][row], table.columns["margin"][row]
+            path = f"{prefix}.{name}"
+            found.append(Limit(kind, path, value, bound, margin, q.TEMPERATURE, q.DIFFERENCE))
+    return found
+
+
+def worst(limits: tuple[Limit, ...], variants: int) -> Array:
+    """(variants,) smallest margin of all temperature limits [K]; NaN without any."""
+    margins = [item.margin for item in limits if item.limit in ("part", "air")]
+    if not margins:
+        return np.full(variants, np.nan)
+    stack = np.array(np.broadcast_arrays(*margins))
+    missing = np.isnan(stack.real)
+    lowest: Array = np.min(np.where(missing, np.inf, stack.real), axis=0)
+    return np.where(missing.all(axis=0), np.nan, lowest)

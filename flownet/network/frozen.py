@@ -1,0 +1,73 @@
+"""Flow at frozen temperatures: where a solve begins, and how a march is repaired."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flownet import air
+from flownet.arrays import Array
+from flownet.network import flow as flows
+from flownet.network.model import Model, State
+from flownet.network.newton import FlowResult
+
+START_SPEED = 0.7  # m/s, nominal in every branch but fans; these start at half their free flow
+
+
+def flow(model: Model, state: State) -> State:
+    """The state with flows and pressures that fit its temperatures, reached from rest."""
+    found = solve(model, state)
+    inside = model.structure.inside
+    return model.state(
+        np.where(found.converged, found.mass_flow, state.mass_flow),
+        np.where(found.converged, found.pressure[:inside], state.pressure[:inside]),
+        model.unknown_temperatures(state),
+    )
+
+
+def solve(model: Model, state: State) -> FlowResult:
+    """Flows at the temperatures of a state; from rest where a fan's curve has a dip."""
+    s, width = model.structure, state.mass_flow.shape[1]
+    warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
+    push = model.branches(state).push
+
+    def law_of(part: Model, start: Array, end: Array) -> flows.Law:
+        def law(mass_flow: Array) -> tuple[Array, Array]:
+            here = part.branch(mass_flow, start, end)
+            return here.drop, here.slope
+
+        return law
+
+    def select(variants: Array) -> flows.Law:
+        return law_of(model.take(variants), warm_start[:, variants], warm_end[:, variants])
+
+    settings = {
+        "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
+        "open": np.broadcast_to(model.open, push.shape), "select": select,
+    }  # fmt: skip
+    dipped, free_flow = fans(model, width)
+    law = law_of(model, warm_start, warm_end)
+    if dipped.any():
+        return flows.from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
+    return flows.solve(s.network, law, nominal=_nominal(model, free_flow), **settings)  # type: ignore[arg-type]
+
+
+def fans(model: Model, width: int) -> tuple[Array, Array]:
+    """(branches, variants) which are running fans with a dip, and free flows of fans [kg/s]."""
+    s = model.structure
+    dipped, free = np.zeros((len(s.branches), width), bool), np.zeros((len(s.branches), width))
+    density = model.outside_density
+    for rows, element in model.elements:
+        if element.fan is not None:
+            at = s.host[rows]
+            free[at] = element.fan.free_flow * density
+            dipped[at] = element.fan.dipped & model.open[at]
+    return dipped, free
+
+
+def _nominal(model: Model, free_flow: Array) -> Array:
+    s = model.structure
+    areas = np.zeros_like(free_flow)
+    for rows, element in model.elements:
+        areas[s.host[rows]] = np.nan_to_num(element.area.real * element.count.real, nan=1e-3)
+    plain = START_SPEED * areas * air.density(model.outside_temperature[:1], model.site_pressure)
+    return np.where(free_flow > 0, free_flow / 2, plain)

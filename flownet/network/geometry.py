@@ -1,0 +1,136 @@
+"""Heights and face areas: where each compartment and each end of a branch stands.
+
+A height is the outline's coordinate along `up`. A plan view, and things without an outline, have
+height 0.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.branches import DIRECTIONS
+from flownet.enclosure.heat import FACES
+from flownet.inputs import Inputs, take_rows
+from flownet.things import KINDS, Choice, roles
+
+# right-hand and upward share of each `up` and of each direction in the view
+UP = {"top": (0, 1), "bottom": (0, -1), "left": (-1, 0), "right": (1, 0)}
+FLAT_DIRECTION = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
+SIDE_DIRECTION = FLAT_DIRECTION | {"left": (0, 0), "right": (0, 0), "front": (-1, 0), "back": (1, 0)}
+
+
+def up_shares(inputs: Inputs) -> tuple[Array, Array]:
+    """How much one metre to the right, and one metre up in the view, add to a height."""
+    column, plan = _word(inputs, "enclosure", "up"), _word(inputs, "enclosure", "view")
+    words, views = _words("enclosure", "up"), _words("enclosure", "view")
+    flat = plan == views.index("plan")
+    right, above = (np.array([UP.get(str(w), (0, 0))[i] for w in words], float) for i in (0, 1))
+    return (np.where(flat, 0.0, table[column]) for table in (right, above))  # type: ignore[return-value]
+
+
+def compartment_levels(inputs: Inputs) -> Array:
+    """(compartments, variants) height of each outline's centre; 0 without an outline."""
+    right, above = up_shares(inputs)
+    x, y, width, height = (inputs.columns["compartment"][f"outline.{i}"] for i in range(4))
+    level = right * (x + width / 2) + above * (y + height / 2)
+    return np.where(np.isnan(level.real), 0.0, level)
+
+
+def branch_levels(
+    inputs: Inputs, kind: str, levels: Array, start: Array, end: Array
+) -> tuple[Array, Array]:
+    """(things, variants) heights of both ends of the branches of a kind.
+
+    `levels` has a row for each node, `start` and `end` name them; outsides are the rows from the
+    number of compartments on.
+    """
+    right, above = up_shares(inputs)
+    columns, inside = inputs.columns[kind], len(inputs.names("compartment"))
+    counted = (start < inside)[:, None] * 1.0, (end < inside)[:, None] * 1.0
+    ends = np.maximum(counted[0] + counted[1], 1.0)
+    middle = (levels[start] * counted[0] + levels[end] * counted[1]) / ends
+    at = right * columns["at.0"] + above * columns["at.1"]
+    middle = np.where(np.isnan(at.real), middle, at)
+    below = above_end = middle
+    if "direction" in columns and "length" in columns:
+        half = _climb(inputs, kind) * columns["length"] / 2
+        half = np.where(np.isnan(half.real), 0.0, half)
+        below, above_end = middle - half, middle + half
+    if "route" in columns and inputs.tables.get((kind, "route")):
+        given = columns["route"].real >= 0
+        first, last = _route_ends(inputs, kind, right, above)
+        below, above_end = np.where(given, first, below), np.where(given, last, above_end)
+    return below, above_end
+
+
+def _climb(inputs: Inputs, kind: str) -> Array:
+    """Height gained along one metre from `from` to `to`."""
+    right, above = up_shares(inputs)
+    side = _word(inputs, "enclosure", "view") == _words("enclosure", "view").index("side")
+    code = inputs.columns[kind]["direction"].real.astype(int)
+    share = []
+    for axis in (0, 1):
+        flat = np.array([FLAT_DIRECTION.get(w, (0, 0))[axis] for w in (*DIRECTIONS, "")], float)
+        deep = np.array([SIDE_DIRECTION.get(w, (0, 0))[axis] for w in (*DIRECTIONS, "")], float)
+        share.append(np.where(side, deep[code], flat[code]))
+    climb: Array = right * share[0] + above * share[1]
+    return climb
+
+
+def _route_ends(inputs: Inputs, kind: str, right: Array, above: Array) -> tuple[Array, Array]:
+    index = np.maximum(inputs.columns[kind]["route"].real.astype(int), 0)
+    ends = []
+    for point in (0, -1):
+        points = np.array([route[point] for route in inputs.tables[kind, "route"]], float)
+        picked = take_rows(points, index)  # (things, 2, variants)
+        ends.append(right * picked[:, 0] + above * picked[:, 1])
+    return ends[0], ends[1]
+
+
+def face_areas(inputs: Inputs) -> Array:
+    """(walls, variants) area of the faces each wall names, of its compartment; NaN without any."""
+    walls = inputs.enclosure.walls
+    names = inputs.names("compartment")
+    inside = np.array([names.index(wall.from_) for wall in walls.values()], int)
+    width, height = (inputs.columns["compartment"][f"outline.{i}"][inside] for i in (2, 3))
+    depth = _depths(inputs)[inside]
+    view = inputs.enclosure.body.view
+    wide, tall, deep = _in_room(view, (width, height, depth))
+    by_face = {"front": wide * tall, "left": deep * tall, "top": wide * deep}
+    by_face |= {"back": by_face["front"], "right": by_face["left"], "bottom": by_face["top"]}
+    total: Any = 0.0
+    for face in FACES:
+        share = np.array([wall.faces.count(face) for wall in walls.values()], float)[:, None]
+        total = total + np.where(share > 0, share * by_face[face], 0.0)
+    given = np.array([bool(wall.faces) for wall in walls.values()])[:, None]
+    area: Array = np.where(given, total, np.nan)
+    return area
+
+
+def _in_room(view: str, sizes: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+    """Width, height and depth as one stands before the enclosure."""
+    across, along, through = sizes
+    if view == "side":
+        return through, along, across
+    return (across, through, along) if view == "plan" else (across, along, through)
+
+
+def _depths(inputs: Inputs) -> Array:
+    """(compartments, variants) extent across the view: its own, else that of the enclosure."""
+    axis = {"front": 2, "side": 0, "plan": 1}[inputs.enclosure.body.view]
+    own, whole = inputs.columns["compartment"]["depth"], inputs.columns["enclosure"][f"size.{axis}"]
+    depth: Array = np.where(np.isnan(own.real), whole, own)
+    return depth
+
+
+def _word(inputs: Inputs, kind: str, key: str) -> Array:
+    return inputs.columns[kind][key].real.astype(int)
+
+
+def _words(kind: str, key: str) -> list[str | bool]:
+    role = roles(KINDS[kind])[key]
+    assert isinstance(role, Choice)
+    return list(role.words)

@@ -1,0 +1,259 @@
+"""Linear systems on a graph, for many variants of a small one or for a large one.
+
+Edge k of the graph joins nodes `start[k]` and `end[k]` and adds to the matrix
+
+    + forward[k] at (end, end)        - forward[k] at (end, start)
+    + backward[k] at (start, start)   - backward[k] at (start, end)
+
+An index of `nodes` or more is a fixed node, where x = 0. Equal weights make the symmetric matrix
+of conductances; what each end receives from the other makes the one of a mixing balance.
+
+Elimination without pivoting replaces a node by edges between its neighbours (star-mesh
+transformation). Only the weights of edges are stored, the fixed nodes being one of the neighbours:
+each pivot is the sum of the weights at its node and is never got by subtraction, so that with
+positive weights a factor is accurate in every entry, however many decades they span (the idea of
+W. K. Grassmann, M. I. Taksar, D. P. Heyman, Operations Research 33, 1985, 1107-1116; A. S. Alfa,
+J. Xue, Q. Ye, Mathematics of Computation 71, 2002, 217-236).
+"""
+
+from __future__ import annotations
+
+import heapq
+from itertools import pairwise
+from typing import NamedTuple, Protocol
+
+import numpy as np
+import scipy.sparse as sp
+
+from flownet.arrays import Array, Integers
+
+LARGE = 400  # nodes from which the sparse factorisation is the faster
+
+
+class Factor(Protocol):
+    """A matrix in factors: one for each variant."""
+
+    @property
+    def negative(self) -> Integers:
+        """(variants,) number of negative pivots; of a symmetric matrix, of eigenvalues < 0."""
+
+    def solve(self, source: Array) -> Array:
+        """(nodes, variants) solution for the right side `source` of the same shape."""
+
+
+class Solver(Protocol):
+    """What `Elimination` and `SparseElimination` have in common."""
+
+    def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
+        """Factors of the matrix of these (edges, variants) weights.
+
+        `diagonal` (nodes, variants) is added on the diagonal. Pass the same array twice for a
+        symmetric matrix. A zero pivot gives values that are not finite.
+        """
+
+
+def choose(nodes: int, start: Integers, end: Integers) -> Solver:
+    """The faster of the two solvers for a graph of this size."""
+    return (Elimination if nodes < LARGE else SparseElimination)(nodes, start, end)
+
+
+class _Step(NamedTuple):
+    """Elimination of one node: where its edges stand, and which edges they change."""
+
+    later: Integers  # positions of its free neighbours that are eliminated later
+    edges: slice  # its rows of weights: one for each of `later`, then one for the fixed nodes
+    inner: slice  # the same without the last
+    left: Integers  # for each pair of neighbours: number of the one, of the other ...
+    right: Integers
+    between: Integers  # ... and the row of the edge between them
+    free_pairs: slice  # the pairs without a fixed node
+
+
+class Elimination:
+    """Batched elimination in an order of minimum degree, found once.
+
+    Every step acts on all variants at a time.
+    """
+
+    def __init__(self, nodes: int, start: Integers, end: Integers) -> None:
+        order, columns = _minimum_degree(nodes, start, end)
+        self.order = np.array(order, np.intp)
+        place = np.full(nodes + 1, nodes)
+        place[self.order] = np.arange(nodes)
+        later = [[*sorted(place[list(column)].tolist()), nodes] for column in columns]
+        first = np.cumsum([0, *map(len, later)]).tolist()
+        rows = {
+            (i, k): first[i] + x for i, column in enumerate(later) for x, k in enumerate(column)
+        }
+        self.steps = [
+            _step(column, slice(*edges), rows)
+            for column, edges in zip(later, pairwise(first), strict=True)
+        ]
+        self.fixed_rows = np.array(first[1:], np.intp) - 1
+        self._place_edges(place[np.minimum(start, nodes)], place[np.minimum(end, nodes)], rows)
+
+    def _place_edges(self, a: Integers, b: Integers, rows: dict[tuple[int, int], int]) -> None:
+        """Sparse matrices that add up the weights of parallel edges, row by row."""
+        proper = np.flatnonzero(a != b)
+        a, b, shape = a[proper], b[proper], (len(rows), len(a))
+        ends = zip(np.minimum(a, b).tolist(), np.maximum(a, b).tolist(), strict=True)
+        row = np.array([rows[pair] for pair in ends], np.intp)
+
+        def sums(chosen: Array) -> sp.csr_matrix:
+            ones = np.ones(np.count_nonzero(chosen))
+            return sp.csr_matrix((ones, (row[chosen], proper[chosen])), shape)
+
+        self.onward, self.reverse = sums(b > a), sums(b < a)
+        self.either = self.onward + self.reverse
+
+    def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
+        """See `Solver`."""
+        symmetric = forward is backward
+        upper = self.either @ forward if symmetric else self._upper(backward, forward)
+        lower = upper if symmetric else self._upper(forward, backward)
+        if diagonal is not None:
+            upper[self.fixed_rows] += diagonal[self.order]
+        inverse = np.empty((len(self.steps), upper.shape[1]), upper.dtype)
+        for j, step in enumerate(self.steps):
+            out = upper[step.edges]
+            np.divide(1.0, out.sum(axis=0), out=inverse[j])
+            if step.later.size:
+                share = out * inverse[j]
+                came = out if symmetric else lower[step.edges].copy()
+                upper[step.between] += came[step.left] * share[step.right]
+                if not symmetric:
+                    free = step.free_pairs
+                    change = came[step.right[free]] * share[step.left[free]]
+                    lower[step.between[free]] += change
+                    lower[step.inner] = came[:-1] * inverse[j]
+                upper[step.inner] = share[:-1]
+        return EliminationFactor(self, upper, lower, inverse)
+
+    def _upper(self, onward: Array, reverse: Array) -> Array:
+        """What the earlier of two nodes takes from the later one."""
+        total: Array = self.onward @ onward + self.reverse @ reverse
+        return total
+
+
+class EliminationFactor:
+    """Unit triangles `1 - lower`, `1 - upper` by columns and rows, and the inverse pivots."""
+
+    def __init__(self, made: Elimination, upper: Array, lower: Array, inverse: Array) -> None:
+        self.made, self.upper, self.lower, self.inverse = made, upper, lower, inverse
+
+    @property
+    def negative(self) -> Integers:
+        """(variants,) number of negative pivots."""
+        count: Integers = np.count_nonzero(self.inverse.real < 0, axis=0)
+        return count
+
+    def solve(self, source: Array) -> Array:
+        """(nodes, variants) solution for the right side `source` of the same shape."""
+        steps = [(j, s.later, s.inner) for j, s in enumerate(self.made.steps) if s.later.size]
+        x = source[self.made.order].astype(np.result_type(source, self.inverse))
+        for j, later, inner in steps:
+            x[later] += self.lower[inner] * x[j]
+        x = x * self.inverse
+        for j, later, inner in reversed(steps):
+            x[j] += np.einsum("kv,kv->v", self.upper[inner], x[later])
+        solution = np.empty_like(x)
+        solution[self.made.order] = x
+        return solution
+
+
+def _step(later: list[int], edges: slice, rows: dict[tuple[int, int], int]) -> _Step:
+    """Pairs with the fixed nodes last, so that the others are one slice."""
+    inner = [(x, y) for y in range(len(later) - 1) for x in range(y)]
+    pairs = inner + [(x, len(later) - 1) for x in range(len(later) - 1)]
+    left, right = np.array(pairs, np.intp).reshape(-1, 2).T
+    between = np.array([rows[later[x], later[y]] for x, y in pairs], np.intp)
+    neighbours = np.array(later[:-1], np.intp)
+    free = slice(edges.start, edges.stop - 1)
+    return _Step(neighbours, edges, free, left, right, between, slice(len(inner)))
+
+
+def _minimum_degree(nodes: int, start: Integers, end: Integers) -> tuple[list[int], list[set[int]]]:
+    """Order of elimination, and for each node in it the neighbours that are eliminated later."""
+    near: list[set[int]] = [set() for _ in range(nodes)]
+    for a, b in zip(start.tolist(), end.tolist(), strict=True):
+        if a != b and max(a, b) < nodes:
+            near[a].add(b)
+            near[b].add(a)
+    queue = [(len(neighbours), node) for node, neighbours in enumerate(near)]
+    heapq.heapify(queue)
+    done = [False] * nodes
+    order, columns = [], []
+    while queue:
+        degree, node = heapq.heappop(queue)
+        if done[node] or degree != len(near[node]):
+            continue  # an entry of before the last change
+        done[node] = True
+        order.append(node)
+        columns.append(near[node])
+        for neighbour in near[node]:
+            near[neighbour] = (near[neighbour] | near[node]) - {node, neighbour}
+            heapq.heappush(queue, (len(near[neighbour]), neighbour))
+    return order, columns
+
+
+class SparseElimination:
+    """Sparse elimination by SciPy, variant by variant: for large graphs."""
+
+    def __init__(self, nodes: int, start: Integers, end: Integers) -> None:
+        self.nodes = nodes
+        edge, own = np.arange(len(start)), np.arange(nodes)
+        entries = [
+            (end, end, edge, 1.0),
+            (end, start, edge, -1.0),
+            (start, start, edge + len(edge), 1.0),
+            (start, end, edge + len(edge), -1.0),
+            (own, own, own + 2 * len(edge), 1.0),
+        ]
+        row, column, weight = (
+            np.concatenate([e[part] for e in entries]).astype(np.intp) for part in range(3)
+        )
+        sign = np.concatenate([np.full(len(e[0]), e[3]) for e in entries])
+        free = (row < nodes) & (column < nodes)
+        keys, where = np.unique(column[free] * nodes + row[free], return_inverse=True)
+        self.rows = (keys % max(nodes, 1)).astype(np.intc)
+        self.columns = np.searchsorted(keys, np.arange(nodes + 1) * nodes).astype(np.intc)
+        shape = (len(keys), 2 * len(edge) + nodes)
+        self.sums = sp.csr_matrix((sign[free], (where, weight[free])), shape)
+
+    def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
+        """See `Solver`."""
+        from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to import, rarely needed
+
+        if diagonal is None:
+            diagonal = np.zeros((self.nodes, forward.shape[1]))
+        data = self.sums @ np.concatenate([forward, backward, diagonal])
+        shape = (self.nodes, self.nodes)
+        return SparseFactor(
+            [
+                splu(
+                    sp.csc_matrix((values, self.rows, self.columns), shape),
+                    permc_spec="MMD_AT_PLUS_A",
+                    diag_pivot_thresh=0.0,
+                    options={"SymmetricMode": True},
+                )
+                for values in data.T
+            ]
+        )
+
+
+class SparseFactor:
+    """One sparse factorisation for each variant."""
+
+    def __init__(self, factors: list[sp.linalg.SuperLU]) -> None:
+        self.factors = factors
+
+    @property
+    def negative(self) -> Integers:
+        """(variants,) number of negative pivots."""
+        counts = [np.count_nonzero(f.U.diagonal().real < 0) for f in self.factors]
+        return np.array(counts, np.intp)
+
+    def solve(self, source: Array) -> Array:
+        """(nodes, variants) solution for the right side `source` of the same shape."""
+        columns = [f.solve(x) for f, x in zip(self.factors, source.T, strict=True)]
+        return np.stack(columns, axis=1)

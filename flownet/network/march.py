@@ -1,0 +1,149 @@
+"""Flow and heat together, marched from rest in pseudo-time until nothing moves.
+
+Implicit Euler on the heat of each compartment (5 J/K), flows following without delay, each step by
+full Newton; steps grow as the state settles. Slow and steady: for what the direct way does not
+reach, above all where draught and heat drive each other. All variants march side by side, each
+with its own step.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.network import frozen
+from flownet.network.coupled import Pattern, Step, System
+from flownet.network.model import Model, State
+
+CAPACITY = 5.0  # J/K of every compartment
+INNER, OUTER = 8, 400  # Newton steps of one time step; time steps
+LARGEST_STEP = 60.0  # K, of one Newton step
+LARGEST_MOVE, WANTED_MOVE = 50.0, 20.0  # K, of one time step
+SMALL_MOVE, KEPT_MOVE = 0.5, 3.0  # K: below which steady Newton is tried; it may move so far
+COLDEST = 100.0  # K
+LONGER, SHORTER = 5.0, 5.0
+SHORTEST = 1e-7  # s
+
+
+@dataclass(eq=False)
+class Trial:
+    """The end of one time step, of all variants in it."""
+
+    state: State
+    settled: Array  # (variants,) the equations of the step are solved
+    last: Step
+    rounds: int
+
+
+def newton(
+    model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
+    *, rounds: int, tight: bool,
+) -> Trial:  # fmt: skip
+    """Newton on one implicit step; `inverse_time` 0 is steady.
+
+    `tight`: until nothing moves, to the promise of a result; else near enough for a path.
+    """
+    width = state.mass_flow.shape[1]
+    settled = np.zeros(width, bool)
+    final, last = state, Step(*(np.full_like(x, np.inf) for x in (
+        state.mass_flow, state.pressure[: pattern.nodes], model.unknown_temperatures(state))))  # fmt: skip
+    for count in range(1, rounds + 1):
+        run = np.flatnonzero(~settled)
+        part, here = model.take(run), _pick(final, run)
+        system = System(part, pattern, here, inverse_time[run], before[:, run])
+        with np.errstate(all="ignore"):
+            step = system.solve()
+        step, sane = _limited(step)
+        warm = model.unknown_temperatures(here) + step.temperature
+        sane &= (warm > COLDEST).all(axis=0)
+        step = Step(*(np.where(sane, x, 0.0) for x in step))
+        moved = part.state(
+            here.mass_flow + step.mass_flow, step.pressure + here.pressure[: pattern.nodes],
+            model.unknown_temperatures(here) + step.temperature,
+        )  # fmt: skip
+        final, last = _put(final, run, moved), Step(*(_wide(a, run, b) for a, b in zip(last, step, strict=True)))  # noqa: E501
+        settled[run] = sane & _still(here, step, tight)
+        if settled.all() or (not sane.any()):
+            break
+    return Trial(final, settled, last, count)
+
+
+def _limited(step: Step) -> tuple[Step, Array]:
+    """Scaled so that no temperature moves by more than the limit; and whether it is a number."""
+    largest = np.max(abs(step.temperature), axis=0, initial=0.0)
+    sane = np.isfinite(largest) & np.isfinite(step.mass_flow).all(axis=0)
+    share = np.where(sane, np.minimum(1.0, LARGEST_STEP / np.maximum(largest, 1e-30)), 0.0)
+    with np.errstate(invalid="ignore"):
+        scaled = Step(*(np.where(sane, x, 0.0) * share for x in step))
+    return scaled, sane
+
+
+def _still(before: State, step: Step, tight: bool) -> Array:
+    flow = np.max(abs(before.mass_flow + step.mass_flow), axis=0, initial=0.0)
+    moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
+    warmed = np.max(abs(step.temperature), axis=0, initial=0.0)
+    found: Array = (moved < (3e-9 if tight else 1e-3)) & (warmed < (3e-7 if tight else 0.02))
+    return found
+
+
+def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Array, Array]:
+    """States reached from `start` (flows at rest temperatures), whether settled, and steps taken."""
+    width = start.mass_flow.shape[1]
+    state, done = start, np.zeros(width, bool)
+    failed, rejected, steps = np.zeros(width, bool), np.zeros(width, int), np.zeros(width, int)
+    time_step = _first_step(model, start)
+    for _ in range(OUTER):
+        run = np.flatnonzero(~done & ~failed)
+        if not run.size:
+            break
+        part, here, dt = model.take(run), _pick(state, run), time_step[run]
+        before = model.unknown_temperatures(here)
+        trial = newton(part, pattern, here, CAPACITY / dt, before, rounds=INNER, tight=False)
+        move = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
+        good = trial.settled & (move <= LARGEST_MOVE)
+        steps[run] += trial.rounds
+        state = _put(state, run[good], _pick(trial.state, good))
+        grown = dt * np.clip(WANTED_MOVE / np.maximum(move, 1e-12), 0.1, LONGER)
+        time_step[run] = np.where(good, np.minimum(grown, 1e12), dt / SHORTER)
+        rejected[run] = np.where(good, 0, rejected[run] + 1)
+        near = good & (move < SMALL_MOVE)
+        if near.any():
+            done[run[near]], state = _finish(model, pattern, state, run[near])
+        repair = run[(rejected[run] > 0) & (rejected[run] % 3 == 0)]
+        if repair.size:
+            state = _put(state, repair, frozen.flow(model.take(repair), _pick(state, repair)))
+        failed |= time_step < SHORTEST
+    return state, done, steps
+
+
+def _finish(model: Model, pattern: Pattern, state: State, run: Array) -> tuple[Array, State]:
+    """Steady Newton from a state that hardly moves; kept if it stays near."""
+    here = _pick(state, run)
+    before = model.unknown_temperatures(here)
+    still = np.zeros(len(run))
+    trial = newton(model.take(run), pattern, here, still, before, rounds=20, tight=True)
+    moved = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
+    kept = trial.settled & (moved < KEPT_MOVE)
+    return kept, _put(state, run[kept], _pick(trial.state, kept))
+
+
+def _first_step(model: Model, start: State) -> Array:
+    heat = np.max(abs(model.residual(start).energy), axis=0, initial=0.0)
+    found: Array = 5 * CAPACITY / np.maximum(heat, 1e-6)
+    return found
+
+
+def _pick(state: State, variants: Array) -> State:
+    return State(*(part[:, variants] for part in state))
+
+
+def _put(state: State, variants: Array, part: State) -> State:
+    return State(*(_wide(whole, variants, piece) for whole, piece in zip(state, part, strict=True)))
+
+
+def _wide(whole: Array, variants: Array, part: Array) -> Array:
+    made = whole.copy()
+    made[:, variants] = part
+    return made

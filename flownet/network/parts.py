@@ -1,0 +1,148 @@
+"""Temperatures of parts: air, resistance that may follow the air's speed, chain of stations."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array, magnitude
+from flownet.inputs import Inputs
+from flownet.network import assemble, kinds
+from flownet.network.fits import straight_lines
+from flownet.network.model import BranchState, Model, State
+from flownet.network.structure import root_place
+
+SLOWEST = 1e-4  # m/s, below which a + b v^-n stays where it is
+
+
+class PartStates(NamedTuple):
+    """(parts, variants); NaN for parts that are not there."""
+
+    heat: Array
+    air: Array  # temperature of the air (or part) it gives its heat to
+    velocity: Array  # that its resistance follows
+    temperature: Array  # of its first station, the hottest
+    stations: dict[str, Array]  # part.station -> (variants,)
+
+
+def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> PartStates:
+    """Every part in a state."""
+    case, names = inputs.enclosure, inputs.names("part")
+    width = state.mass_flow.shape[1]
+    if not names:
+        none = np.zeros((0, width))
+        return PartStates(none, none, none, none, {})
+    c = kinds.columns(inputs, "part")
+    velocity = _velocities(inputs, model, state, here, c.flow_area)
+    resistance = _resistances(c, velocity) * c.resistance_factor
+    there = assemble.parts_present(inputs, model.structure, model.elements) + np.zeros((1, width))
+    load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
+    surroundings = _air(inputs, model, state, here, c.position)
+    chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))
+    chain = np.where(c.chain.given[:, None], chain, 0.0)
+    base = np.zeros((len(names), width), np.result_type(surroundings, resistance, load))
+    for row in _hosts_first(case, names):
+        host = case.parts[names[row]].in_
+        if host.startswith("part."):
+            surroundings[row] = base[names.index(host[5:])] + 0 * surroundings[row]
+        base[row] = surroundings[row] + load[row] * resistance[row]
+    above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
+    hot = base[:, None] + load[:, None] * above
+    gone = np.where(there > 0, 0.0, np.nan)
+    stations = {}
+    for row, name in enumerate(names):
+        for i, (station, _) in enumerate(case.parts[name].chain or ()):
+            stations[f"{name}.{station}"] = hot[row, i] + gone[row]
+    return PartStates(
+        model.part_heat + gone, surroundings + gone, velocity + gone, hot[:, 0] + gone, stations
+    )
+
+
+def _hosts_first(case: object, names: list[str]) -> list[int]:
+    """Parts in an order in which what a part sits on comes before it."""
+    parts = case.parts  # type: ignore[attr-defined]
+
+    def depth(name: str) -> int:
+        host = parts[name].in_
+        return 1 + depth(host[5:]) if host.startswith("part.") else 0
+
+    return sorted(range(len(names)), key=lambda row: depth(names[row]))
+
+
+def _with_riders(inputs: Inputs, heat: Array) -> Array:
+    """Heat through each part: its own and that of all parts that sit on it."""
+    case, names = inputs.enclosure, inputs.names("part")
+    total = heat.copy()
+    for row in reversed(_hosts_first(case, names)):
+        host = case.parts[names[row]].in_
+        if host.startswith("part."):
+            total[names.index(host[5:])] = total[names.index(host[5:])] + total[row]
+    return total
+
+
+def _resistances(c: object, velocity: Array) -> Array:
+    """(parts, variants) K/W: plain, from a table, or from a law."""
+    table, law, plain = c.resistance_over_velocity, c.resistance_law, c.resistance  # type: ignore[attr-defined]  # noqa: E501
+    plain = np.where(np.isnan(plain.real), 0.0, plain)
+    speed = np.where(np.isnan(velocity.real), 0.0, velocity)
+    found = plain + 0 * speed
+    if table.given.any():
+        found = np.where(table.given, straight_lines(speed, table.velocity, table.resistance), found)
+    fitted = ~np.isnan(law.a.real)
+    if fitted.any():
+        moving = np.where(speed.real > SLOWEST, speed, SLOWEST)
+        reference = np.where(fitted, law.velocity, 1.0)
+        curve = law.a + law.b * (moving / reference) ** -np.where(fitted, law.n, 1.0)
+        found = np.where(fitted, curve, found)
+    return found
+
+
+def _velocities(
+    inputs: Inputs, model: Model, state: State, here: BranchState, flow_area: Array
+) -> Array:
+    """Air speed at each part: of its branch, or its flow over `flow_area`; NaN without."""
+    case, s = inputs.enclosure, model.structure
+    width = state.mass_flow.shape[1]
+    areas = {}
+    for rows, element in model.elements:
+        for i in range(rows.start, rows.stop):
+            own = element.area[i - rows.start], element.count[i - rows.start]
+            areas[s.elements[i]] = own
+    found = []
+    for row, (name, part) in enumerate(case.parts.items()):
+        place = root_place(case, name)
+        path = part.stream if place in case.compartments else place
+        if path is None or part.in_.startswith("part."):
+            found.append(np.full(width, np.nan))
+            continue
+        branch = s.host[s.elements.index(path)]
+        flow = magnitude(state.mass_flow[branch]) / here.air.density[branch]
+        area, count = areas[path]
+        over = np.where(np.isnan(flow_area[row].real), area, flow_area[row])
+        if place not in case.compartments:
+            over = over * count
+        found.append(flow / over + np.zeros(width))
+    return np.array(found)
+
+
+def _air(
+    inputs: Inputs, model: Model, state: State, here: BranchState, position: Array
+) -> Array:
+    """Temperature of the air at each part; parts on parts get theirs later."""
+    case, s = inputs.enclosure, model.structure
+    ahead = state.mass_flow.real >= 0
+    at_from = np.where(ahead, here.upstream, here.outlet)
+    at_to = np.where(ahead, here.outlet, here.upstream)
+    found = []
+    for row, name in enumerate(case.parts):
+        place = root_place(case, name)
+        if place in case.compartments:
+            found.append(state.temperature[s.compartments.index(place)])
+            continue
+        branch = s.host[s.elements.index(place)]
+        if place.startswith("slot."):
+            found.append(at_from[branch] + position[row] * (at_to[branch] - at_from[branch]))
+        else:
+            found.append(here.outlet[branch])
+    return np.array(found)

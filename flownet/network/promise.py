@@ -1,0 +1,134 @@
+"""What a result promises, measured: one acceptance test for one variant and for many."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.network.coupled import Step
+from flownet.network.model import HOTTEST_RISE, BranchState, Model, State
+
+MASS, PRESSURE, ENERGY = 1e-9, 1e-9, 1e-6  # of the largest flow, the largest pressure, the power
+WARM_STEP, FLOW_STEP = 1e-6, 1e-8  # K; of the largest flow
+PRESSURE_FLOOR, FLOW_FLOOR, POWER_FLOOR = 1e-6, 1e-9, 1e-3  # Pa, kg/s, W
+
+
+class Promise(NamedTuple):
+    """The figures of a balance, (variants,) each."""
+
+    mass: Array
+    pressure: Array
+    energy: Array
+    warm_step: Array
+    flow_step: Array
+    worst_branch: Array  # number of the branch farthest from balance
+    worst_compartment: Array
+
+    @property
+    def kept(self) -> Array:
+        """(variants,) whether every figure is within its bound."""
+        found: Array = (
+            (self.mass <= MASS)
+            & (self.pressure <= PRESSURE)
+            & (self.energy <= ENERGY)
+            & (self.warm_step <= WARM_STEP)
+            & (self.flow_step <= FLOW_STEP)
+        )
+        return found
+
+
+def measured(model: Model, state: State, step: Step) -> Promise:
+    """The promise of a state, and of the Newton step that would change it."""
+    here = model.branches(state)
+    balance = model.residual(state)
+    flow = np.maximum(_largest(state.mass_flow), FLOW_FLOOR)
+    gap = abs(balance.pressure) * model.open
+    heat = abs(balance.energy)
+    return Promise(
+        _largest(balance.mass) / flow,
+        _largest(gap) / pressure_scale(model, state, here),
+        heat.sum(axis=0) / power(model, here),
+        np.maximum(_largest(step.temperature), _largest(balance.mix)),
+        _largest(step.mass_flow) / flow,
+        np.argmax(gap, axis=0),
+        np.argmax(heat, axis=0),
+    )
+
+
+def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
+    """(variants,) largest of all drops, rises, pressures and buoyancy terms."""
+    flowing = here.air
+    drops, _ = model.element_drops(state.mass_flow, flowing)
+    outside = model.outside_density
+    s = model.structure
+    lift = abs(flowing.density - outside) * abs(model.end_level - model.start_level) * 9.80665
+    level = np.concatenate([model.levels, np.zeros((len(s.outsides), model.levels.shape[1]))])
+    for density, node, end in (
+        (flowing.at_start, s.start, model.start_level),
+        (flowing.at_end, s.end, model.end_level),
+    ):
+        lift = np.maximum(lift, abs(density - outside) * abs(end - level[node]) * 9.80665
+                          * (node < s.inside)[:, None])  # fmt: skip
+    fans = [element.fan for _, element in model.elements if element.fan is not None]
+    assert len(fans) <= 1
+    largest = np.maximum(_largest(drops), _largest(lift * model.open))
+    return np.maximum(np.maximum(largest, _largest(state.pressure)), PRESSURE_FLOOR)
+
+
+def power(model: Model, here: BranchState) -> Array:
+    """(variants,) all heat put in."""
+    source = abs(model.branch_heat) + abs(here.heat - model.branch_heat)
+    total = source.sum(axis=0) + abs(model.compartment_heat).sum(axis=0)
+    return np.maximum(total, POWER_FLOOR)
+
+
+def failures(model: Model, state: State, promise: Promise) -> list[str]:
+    """Per variant what is wrong, by name; empty where the promise is kept."""
+    s = model.structure
+    found = []
+    hot = _too_hot(model, state)
+    for variant, kept in enumerate(promise.kept):
+        if hot[variant]:
+            found.append(hot[variant])
+        elif kept:
+            found.append("")
+        else:
+            branch = s.branches[int(promise.worst_branch[variant])]
+            where = s.compartments[int(promise.worst_compartment[variant])]
+            found.append(
+                f"no solution found: pressure balance {promise.pressure[variant]:.1e} of the "
+                f"largest at {branch}, mass {promise.mass[variant]:.1e}, energy "
+                f"{promise.energy[variant]:.1e} at compartment.{where}; likely two nearly equal "
+                "states or a draught that cannot decide its way: open the smallest branch, or "
+                "try another fan speed"
+            )
+    return found
+
+
+def _too_hot(model: Model, state: State) -> list[str]:
+    """Compartments or branch outlets more than 500 K above the outside, by name."""
+    s, here = model.structure, model.branches(state)
+    outside = state.temperature[s.inside : s.inside + 1]
+    rise = state.temperature[: s.inside] - outside
+    source = model.branch_heat + np.zeros_like(here.heat)
+    outlet = np.where((source > 0) & model.open, here.outlet - outside, 0.0)
+    found = []
+    for variant in range(rise.shape[1]):
+        words = ""
+        if outlet[:, variant].max(initial=0.0) > HOTTEST_RISE:
+            worst = int(np.argmax(outlet[:, variant]))
+            flow = abs(state.mass_flow[worst, variant])
+            words = f"heat in {s.branches[worst]} has nowhere to go: flow {flow:.1g} kg/s"
+        if rise[:, variant].max(initial=0.0) > HOTTEST_RISE:
+            worst = int(np.argmax(rise[:, variant]))
+            words = f"heat in compartment.{s.compartments[worst]} has nowhere to go: " \
+                    f"its air would be {rise[worst, variant]:.0f} K above the outside"  # fmt: skip
+        found.append(words)
+    return found
+
+
+def _largest(values: Array) -> Array:
+    size: Array = np.max(abs(values), axis=0, initial=0.0)
+    return size

@@ -1,0 +1,249 @@
+"""From a state to everything a user asks for; accepts complex arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from flownet import air, limits
+from flownet.arrays import Array, magnitude
+from flownet.correlations import levels, life
+from flownet.inputs import Inputs
+from flownet.network import kinds
+from flownet.network.model import BranchState, Model, State, stacked
+from flownet.network.parts import PartStates, parts
+from flownet.network.steady import Steady
+from flownet.solution import (
+    BRANCH,
+    COMPARTMENT,
+    FAN,
+    HEAT,
+    PART,
+    REGIONS,
+    STATES,
+    STATION,
+    SolutionBatch,
+    Table,
+)
+
+
+def results(
+    inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any]
+) -> SolutionBatch:
+    """All tables of all variants; NaN where a variant was not solved."""
+    failed = np.array([bool(words) for words in found.status])
+    state = State(*(np.where(failed, np.nan, part) for part in found.state))
+    with np.errstate(invalid="ignore"):
+        return _results(inputs, model, state, found, changes)
+
+
+def _results(
+    inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
+) -> SolutionBatch:
+    s, here = model.structure, model.branches(state)
+    part = parts(inputs, model, state, here)
+    fans = _fans(inputs, model, state, here)
+    compartments = _compartments(inputs, model, state)
+    case = inputs.enclosure
+    part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
+    part_table = Table(PART, tuple(case.parts), {
+        "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
+        "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
+    })  # fmt: skip
+    walls, swapped = model.wall_heat(state.temperature), model.exchange_heat(state.temperature)
+    width = state.mass_flow.shape[1]
+    totals = _totals(inputs, model, state, here, fans, walls)
+    held = limits.held(inputs, compartments, part_table, fans, totals["noise"])
+    totals["worst_margin"] = limits.worst(held, width)
+    return SolutionBatch(
+        compartments=compartments,
+        branches=_branches(model, state, here),
+        fans=fans,
+        parts=part_table,
+        stations=_stations(part, width),
+        walls=Table(HEAT, tuple(case.walls), {"heat": _wide(walls, width)}),
+        exchanges=Table(HEAT, tuple(case.things["exchange"]), {"heat": _wide(swapped, width)}),
+        site=_site(model),
+        totals_=totals,
+        balance_=_balance(found),
+        limits=held,
+        inputs_=inputs,
+        changes=changes,
+        status=found.status,
+    )
+
+
+def _wide(values: Array, width: int) -> Array:
+    return np.broadcast_to(values, (values.shape[0], width))
+
+
+def _stations(part: PartStates, width: int) -> Table:
+    columns = np.array(list(part.stations.values())).reshape(len(part.stations), width)
+    return Table(STATION, tuple(part.stations), {"temperature": columns})
+
+
+def _site(model: Model) -> dict[str, Any]:
+    warm = model.outside_temperature[0]
+    pressure = model.site_pressure[0]
+    return {
+        "pressure": pressure, "temperature": warm, "density": air.density(warm, pressure),
+    }  # fmt: skip
+
+
+def _balance(found: Steady) -> dict[str, Any]:
+    kept = found.promise
+    return {
+        "mass_residual": kept.mass, "pressure_residual": kept.pressure,
+        "energy_residual": kept.energy, "temperature_step": kept.warm_step,
+        "flow_step": kept.flow_step, "iterations": found.rounds, "stable": found.stable,
+    }  # fmt: skip
+
+
+def _compartments(inputs: Inputs, model: Model, state: State) -> Table:
+    n, width = model.structure.inside, state.mass_flow.shape[1]
+    warm = state.temperature[:n]
+    limit = inputs.columns["compartment"]["air_limit"] + 0 * warm
+    return Table(COMPARTMENT, model.structure.compartments, {
+        "temperature": warm, "pressure": state.pressure[:n], "limit": limit,
+        "margin": limit - warm, "level": _wide(model.levels, width),
+    })  # fmt: skip
+
+
+def _branches(model: Model, state: State, here: BranchState) -> Table:
+    """One row an element; elements `on` another branch have its air, and a drop of their own."""
+    s, width = model.structure, state.mass_flow.shape[1]
+    area, count, diameter, code = (
+        _wide(stacked([np.asarray(getattr(e, name)) for _, e in model.elements]), width)
+        for name in ("area", "count", "diameter", "state")
+    )
+    flow, flowing = state.mass_flow[s.host], air.Air(*(x[s.host] for x in here.air))
+    drops = _losses(model, state, here)
+    own = np.zeros(len(s.elements), bool)
+    own[s.own] = True
+    density = _upstream_density(model, here)[s.host]
+    volume = flow / density
+    velocity = volume / (area * count)
+    reynolds = magnitude(flow) / (area * count) * diameter / flowing.viscosity
+    return Table(BRANCH, s.elements, {
+        "state": code, "mass_flow": flow, "volume_flow": volume, "velocity": velocity,
+        "drop": drops, "heat": np.where(own[:, None], here.heat[s.host], 0.0),
+        "density": flowing.density, "reynolds": reynolds,
+        "outlet_temperature": np.where(model.open[s.host], here.outlet[s.host], np.nan),
+    })  # fmt: skip
+
+
+def _upstream_density(model: Model, here: BranchState) -> Array:
+    return air.density(here.upstream, model.site_pressure)
+
+
+def _losses(model: Model, state: State, here: BranchState) -> Array:
+    """(elements, variants) losses only: of a fan its guard, shutter and stopped rotor; NaN where
+    closed."""
+    s, found = model.structure, []
+    for rows, element in model.elements:
+        at = s.host[rows]
+        here_air, flow = air.Air(*(x[at] for x in here.air)), state.mass_flow[at]
+        laws = [law for law in element.laws if law is not element.fan]
+        total = 0 * flow
+        for law in laws:
+            total = total + law(flow, here_air)[0]
+        found.append(np.where(model.open[at], total, np.nan))
+    return stacked(found)
+
+
+def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Table:
+    s, width = model.structure, state.mass_flow.shape[1]
+    if "fan" not in s.rows:
+        none = np.zeros((0, width))
+        return Table(FAN, (), {field.name: none for field in FAN})
+    rows = s.rows["fan"]
+    element = next(e for r, e in model.elements if e.fan is not None)
+    fan, at = element.fan, s.host[rows]
+    flow, flowing = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
+    c = kinds.columns(inputs, "fan")
+    density = np.where(element.reversed, flowing.at_end, flowing.at_start)
+    running = _wide(element.state == STATES.index("running"), width) & model.open[at]
+    inlet = np.where(model.open[at], here.upstream[at], np.nan)
+    speed = _wide(element.speed, width)
+    rated = c.type.life.hours, c.type.life.at, c.type.life.factor_per_10K
+    return Table(FAN, tuple(p for p in s.elements if p.startswith("fan.")), {
+        "rise": np.where(running, fan.rise(flow, flowing), 0.0),
+        "region": _region(fan, flow, density, _wide(element.state, width), running),
+        "speed_ratio": speed,
+        "air_temperature": inlet,
+        "power": np.where(running, element.motor_power * density, 0.0),
+        "noise": np.where(running, _noise(inputs, c, speed), np.nan),
+        "life": np.where(running, life.life_at(rated[0], rated[1], inlet, rated[2]), np.nan),
+        "life_kind": _wide(np.where(np.isnan(rated[0]), -1, c.type.life.kind), width),
+    })  # fmt: skip
+
+
+def _region(fan: Any, flow: Array, density: Array, state: Array, running: Array) -> Array:
+    """Index into REGIONS by the volume flow the way the fan blows."""
+    volume = fan.sign * flow.real / density.real
+    free, stall = fan.free_flow.real, fan.stall_flow
+    code = np.full(volume.shape, REGIONS.index("normal"))
+    code = np.where(volume < stall, REGIONS.index("stall"), code)
+    code = np.where(volume > free, REGIONS.index("past-free-delivery"), code)
+    code = np.where(volume < 0, REGIONS.index("backflow"), code)
+    code = np.where(running, code, REGIONS.index("stopped"))
+    return np.where(state == STATES.index("blanked"), REGIONS.index("blanked"), code)
+
+
+def noise_distance(inputs: Inputs) -> Array:
+    """(1, variants) where levels hold; 1 m unless given."""
+    distance = inputs.columns["limits"]["noise_distance"]
+    return np.where(np.isnan(distance.real), 1.0, distance)
+
+
+def _noise(inputs: Inputs, c: Any, speed: Array) -> Array:
+    """(fans, variants) level at the noise distance, at the fan's speed."""
+    distance, field = noise_distance(inputs), inputs.columns["limits"]["noise_field"].real
+    given = np.where(np.isnan(c.type.noise.distance.real), 1.0, c.type.noise.distance)
+    pressure = c.type.noise_dBA + levels.distance_change(distance / given)
+    spread = np.where(field == 1, *(levels.FIELD_LOSS[w] for w in ("hemisphere", "sphere")))
+    power = levels.power_to_pressure(c.type.noise_dBA, distance, spread)
+    level = np.where(c.type.noise.kind == 1, power, pressure)
+    return level + levels.speed_change(np.where(speed.real > 0, speed, 1.0))
+
+
+def _totals(
+    inputs: Inputs, model: Model, state: State, here: BranchState, fans: Table, walls: Array
+) -> dict[str, Any]:
+    s, width = model.structure, state.mass_flow.shape[1]
+    source = (model.branch_heat + 0 * here.heat).sum(axis=0)
+    motors = model.motor_heat * np.where(model.reversed, here.air.at_end, here.air.at_start)
+    source = source + np.where(model.open, motors, 0.0).sum(axis=0)
+    source = source + (model.compartment_heat + np.zeros((1, width))).sum(axis=0)
+    leaving = (s.wall_end >= s.inside)[:, None]
+    ducts = np.where(model.wall_conductance != 0, here.heat - model.branch_heat, 0.0).sum(axis=0)
+    drawn, blown, warm = _outside_flows(model, state, here)
+    outside = model.outside_temperature[:1]
+    with np.errstate(divide="ignore"):
+        rise = np.where(blown.sum(axis=0) > 0, (blown * (warm - outside)).sum(axis=0)
+                        / blown.sum(axis=0), np.nan)  # fmt: skip
+    density = _upstream_density(model, here)
+    noise = fans.columns["noise"]
+    heard = np.where(np.isnan(noise), levels.SILENCE, noise)
+    total = levels.add_levels(heard, axis=0) if len(noise) else np.full(width, np.nan)
+    return {
+        "heat": source, "wall_heat": np.where(leaving, walls, 0.0).sum(axis=0) - ducts,
+        "volume_flow": (drawn / density).sum(axis=0), "mass_flow": drawn.sum(axis=0),
+        "air_rise": rise, "fan_power": fans.columns["power"].sum(axis=0),
+        "noise": np.where(np.isnan(noise).all(axis=0), np.nan, total),
+        "noise_distance": noise_distance(inputs)[0],
+    }  # fmt: skip
+
+
+def _outside_flows(
+    model: Model, state: State, here: BranchState
+) -> tuple[Array, Array, Array]:
+    """(branches, variants) mass drawn in, mass blown out, and temperature at the outlet."""
+    s, flow = model.structure, state.mass_flow
+    start, end = (s.start >= s.inside)[:, None], (s.end >= s.inside)[:, None]
+    ahead, back = np.where(flow.real > 0, flow, 0), np.where(flow.real < 0, -flow, 0)
+    drawn = np.where(start, ahead, 0) + np.where(end, back, 0)
+    blown = np.where(end, ahead, 0) + np.where(start, back, 0)
+    return drawn, blown, here.outlet

@@ -1,0 +1,223 @@
+"""The steady state that a start from rest reaches, of all variants of one topology.
+
+Directly where that is safe: flow at outside temperature, heat carried by that flow, then full
+Newton on both. What does not settle, or where a large flow turned against the isothermal one, is
+marched from rest. Every state passes the same acceptance test; a state with a growing mode is
+disturbed along it and marched on, four times at most.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.network import frozen, march, promise
+from flownet.network.coupled import Pattern, System
+from flownet.network.graph import stable as flow_stable
+from flownet.network.march import _pick, _put
+from flownet.network.model import HOTTEST_RISE, Model, State
+from flownet.network.promise import Promise
+
+DIRECT_ROUNDS = 20
+GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
+LARGE_FLOW = 0.05  # of the largest: a branch that must not turn on the direct way
+DISTURBANCES, DISTURBANCE = 4, 0.5  # how often; K
+GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
+DENSE_MODES = 300  # compartments up to which all eigenvalues are computed
+
+
+@dataclass(frozen=True, eq=False)
+class Steady:
+    """All variants: where they ended, and what it is worth."""
+
+    state: State
+    promise: Promise
+    status: tuple[str, ...]  # empty where solved
+    stable: Array
+    rounds: Array
+
+
+def solve(model: Model, pattern: Pattern) -> Steady:
+    """Solve every variant; what fails says why in `status`."""
+    width = model.variants
+    rest = model.at_rest(width)
+    isothermal = frozen.solve(model, rest)
+    start = model.state(
+        isothermal.mass_flow, isothermal.pressure[: pattern.nodes], model.unknown_temperatures(rest)
+    )
+    state, settled, rounds = _direct(model, pattern, start, isothermal.converged)
+    left = np.flatnonzero(~settled)
+    if left.size:
+        part = model.take(left)
+        marched, done, steps = march.from_rest(part, pattern, _pick(start, left))
+        state, settled[left] = _put(state, left, marched), done
+        rounds[left] += steps
+    state, stable = _settle_unstable(model, pattern, state, settled)
+    state, found = _polished(model, pattern, state)
+    status = tuple(promise.failures(model, state, found))
+    return Steady(state, found, status, stable, rounds + isothermal.iterations)
+
+
+def _direct(
+    model: Model, pattern: Pattern, start: State, converged: Array
+) -> tuple[State, Array, Array]:
+    """Heat on the isothermal flow, then Newton on both; settled where that is safe."""
+    width = start.mass_flow.shape[1]
+    still = np.zeros(width)
+    before = model.unknown_temperatures(start)
+    with np.errstate(all="ignore"):
+        rise = System(model, pattern, start, still, before).frozen_flow()
+        calm = converged & (np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < GUESS_RISE)  # noqa: E501
+    settled, rounds, state = np.zeros(width, bool), np.zeros(width, int), start
+    run = np.flatnonzero(calm)
+    if not run.size:
+        return state, settled, rounds
+    part, here = model.take(run), _pick(start, run)
+    warm = before[:, run] + rise[:, run]
+    guess = part.state(here.mass_flow, here.pressure[: pattern.nodes], warm)
+    trial = march.newton(
+        part, pattern, guess, still[run], warm, rounds=DIRECT_ROUNDS, tight=True
+    )
+    good = trial.settled & ~_turned(here.mass_flow, trial.state.mass_flow)
+    good &= _reasonable(part, trial.state)
+    settled[run] = good
+    rounds[run] = trial.rounds
+    return _put(state, run[good], _pick(trial.state, good)), settled, rounds
+
+
+def _turned(before: Array, after: Array) -> Array:
+    large = abs(before) > LARGE_FLOW * np.max(abs(before), axis=0, initial=0.0)
+    found: Array = (large & (before * after < 0)).any(axis=0)
+    return found
+
+
+def _reasonable(model: Model, state: State) -> Array:
+    warm = model.unknown_temperatures(state) - model.outside_temperature[:1]
+    found: Array = (abs(warm) < HOTTEST_RISE).all(axis=0)
+    return found
+
+
+def _polished(model: Model, pattern: Pattern, state: State) -> tuple[State, Promise]:
+    """Newton steps until the promise is kept, three at most; the last one is measured."""
+    width = state.mass_flow.shape[1]
+    for _ in range(4):
+        before = model.unknown_temperatures(state)
+        with np.errstate(all="ignore"):
+            step = System(model, pattern, state, np.zeros(width), before).solve()
+        found = promise.measured(model, state, step)
+        again = ~found.kept & np.isfinite(step.mass_flow).all(axis=0)
+        again &= (np.nan_to_num(abs(step.temperature), nan=np.inf) < 1.0).all(axis=0)
+        if not again.any():
+            break
+        moved = model.state(
+            state.mass_flow + np.where(again, step.mass_flow, 0),
+            state.pressure[: pattern.nodes] + np.where(again, step.pressure, 0),
+            before + np.where(again, step.temperature, 0),
+        )
+        state = moved
+    return state, found
+
+
+def _settle_unstable(
+    model: Model, pattern: Pattern, state: State, settled: Array
+) -> tuple[State, Array]:
+    """States with a growing mode are disturbed along it and marched on."""
+    stable, modes = stability(model, pattern, state)
+    for _ in range(DISTURBANCES):
+        run = np.flatnonzero(settled & ~stable & np.isfinite(modes).all(axis=0))
+        if not run.size:
+            break
+        part, here = model.take(run), _pick(state, run)
+        warm = part.unknown_temperatures(here)
+        warm[: pattern.nodes] += DISTURBANCE * modes[:, run]
+        pushed = part.state(here.mass_flow, here.pressure[: pattern.nodes], warm)
+        marched, done, _ = march.from_rest(part, pattern, pushed)
+        if not done.any():
+            break
+        state = _put(state, run[done], _pick(marched, done))
+        again = model.take(run[done])
+        stable[run[done]], modes[:, run[done]] = stability(again, pattern, _pick(state, run[done]))
+    return state, stable
+
+
+def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array]:
+    """(variants,) whether disturbances die away; (compartments, variants) the growing mode.
+
+    The flow's own stability by the signs of pivots; that of heat with the flow following by the
+    eigenvalues of its Jacobian. A mode is NaN where the flow itself is unstable.
+    """
+    width = state.mass_flow.shape[1]
+    before = model.unknown_temperatures(state)
+    system = System(model, pattern, state, np.zeros(width), before)
+    calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
+    modes = np.full((pattern.nodes, width), np.nan)
+    if pattern.nodes > DENSE_MODES:
+        return calm & _sparse_modes(system, modes), modes
+    thermal = system.thermal()
+    values, vectors = np.linalg.eig(np.nan_to_num(thermal))
+    worst = np.argmax(values.real, axis=1)
+    for variant in range(width):
+        growth = values[variant, worst[variant]].real
+        if growth > GROWTH * np.max(abs(thermal[variant])):
+            if calm[variant]:
+                mode = vectors[variant, :, worst[variant]].real
+                modes[:, variant] = mode / np.max(abs(mode))
+            calm[variant] = False
+    return calm, modes
+
+
+def _sparse_modes(system: System, modes: Array) -> Array:
+    """The fastest mode of each variant by Arnoldi, for large networks."""
+    from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigs, splu  # noqa: PLC0415
+
+    n, pattern = system.pattern.nodes, system.pattern
+    rest = np.r_[np.arange(n), np.arange(2 * n, pattern.size)]
+    calm = np.ones(modes.shape[1], bool)
+    for variant in range(modes.shape[1]):
+        full = pattern.sparse(system.values[:, variant]).tocsr()
+        own, away = full[n : 2 * n, n : 2 * n], full[n : 2 * n][:, rest]
+        follow, inner = full[rest][:, n : 2 * n], splu(full[rest][:, rest].tocsc())
+
+        def answer(x: Array, own=own, away=away, follow=follow, inner=inner) -> Array:  # type: ignore[no-untyped-def]  # noqa: E501
+            found: Array = own @ x - away @ inner.solve(follow @ x)
+            return found
+
+        operator = LinearOperator((n, n), matvec=answer, dtype=float)
+        start = np.ones(n)
+        try:
+            values, vectors = eigs(operator, k=1, which="LR", v0=start, tol=1e-4, maxiter=400)
+        except ArpackNoConvergence as error:
+            values, vectors = error.eigenvalues, error.eigenvectors
+        if len(values) and values[0].real > GROWTH * abs(own).max():
+            calm[variant] = False
+            modes[:, variant] = vectors[:, 0].real / np.max(abs(vectors[:, 0].real))
+    return calm
+
+
+def unsolved(model: Model, status: list[str]) -> Steady:
+    """Variants of which none could be tried."""
+    rest = model.at_rest(len(status))
+    none = np.full(len(status), np.nan)
+    kept = Promise(*(none for _ in Promise._fields))
+    return Steady(rest, kept, tuple(status), np.zeros(len(status), bool), np.zeros(len(status)))
+
+
+def placed(found: Steady, run: Array, status: list[str]) -> Steady:
+    """Solved variants in their places among those that could not be tried."""
+    width = len(status)
+
+    def wide(part: Array, fill: float = np.nan) -> Array:
+        made = np.full((*part.shape[:-1], width), fill, float)
+        made[..., run] = part
+        return made
+
+    texts = list(status)
+    for place, words in zip(run, found.status, strict=True):
+        texts[place] = words
+    return Steady(
+        State(*(wide(part) for part in found.state)),
+        Promise(*(wide(part) for part in found.promise)),
+        tuple(texts), wide(found.stable, 0.0) > 0, wide(found.rounds, 0.0),
+    )  # fmt: skip

@@ -1,0 +1,194 @@
+"""What one topology is: integers only, made once for all variants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import scipy.sparse as sp
+
+from flownet.arrays import Integers
+from flownet.enclosure.heat import BRANCHES
+from flownet.enclosure.whole import Enclosure
+from flownet.network.graph import Network
+
+
+@dataclass(frozen=True, eq=False)
+class Structure:
+    """Nodes, branches and what hangs on them, by number.
+
+    Nodes of pressure are the compartments, then the outsides. Nodes of temperature are the same,
+    then one for each branch end that draws in recirculated air. An element is anything air passes;
+    elements `on` another branch share the number of their host.
+    """
+
+    compartments: tuple[str, ...]
+    outsides: tuple[str, ...]
+    elements: tuple[str, ...]  # paths; kinds stand together, in the order of `rows`
+    rows: dict[str, slice]  # kind -> its elements
+    branches: tuple[str, ...]
+    host: Integers  # (elements,) the branch whose air passes
+    own: Integers  # (branches,) the element that is the branch
+    start: Integers  # (branches,) node of pressure
+    end: Integers
+    warm_start: Integers  # (branches,) node of temperature
+    warm_end: Integers
+    wall_start: Integers
+    wall_end: Integers
+    exchange_start: Integers
+    exchange_end: Integers
+    mix_branch: Integers  # (mixes,) branch that draws in recirculated air
+    mix_outside: Integers  # (mixes,) node of the outside it draws from
+    loop_mix: Integers  # (recirculations,) which mix it feeds
+    loop_branch: Integers  # (recirculations,) the branch that blows out
+    loop_sign: Integers  # (recirculations,) +1 where positive flow leaves the enclosure
+    part_compartment: Integers  # (parts,) where its heat goes, -1 if into a branch
+    part_branch: Integers  # (parts,) -1 if into a compartment
+
+    @property
+    def inside(self) -> int:
+        """Number of compartments."""
+        return len(self.compartments)
+
+    @property
+    def mixes(self) -> int:
+        """Number of branch ends that draw in recirculated air."""
+        return len(self.mix_branch)
+
+    @cached_property
+    def network(self) -> Network:
+        """The branches between nodes of pressure."""
+        return Network(self.start, self.end, self.inside)
+
+    @cached_property
+    def warm_network(self) -> Network:
+        """Everything that carries heat between nodes: branches, walls, exchanges."""
+        start = np.r_[self.warm_start, self.wall_start, self.exchange_start]
+        end = np.r_[self.warm_end, self.wall_end, self.exchange_end]
+        return Network(start, end, self.inside)
+
+    @cached_property
+    def to_branches(self) -> sp.csr_matrix | None:
+        """(branches, elements) sums elements in series; None where each is a branch of its own."""
+        if len(self.elements) == len(self.branches):
+            return None
+        return incidence(self.host, len(self.branches))
+
+    @cached_property
+    def parts_to_branches(self) -> sp.csr_matrix:
+        """(branches, parts)."""
+        return incidence(self.part_branch, len(self.branches))
+
+    @cached_property
+    def parts_to_compartments(self) -> sp.csr_matrix:
+        """(compartments, parts)."""
+        return incidence(self.part_compartment, self.inside)
+
+    @cached_property
+    def loops_to_mixes(self) -> sp.csr_matrix:
+        """(mixes, recirculations)."""
+        return incidence(self.loop_mix, self.mixes)
+
+    @cached_property
+    def into(self) -> dict[str, sp.csr_matrix]:
+        """(compartments, things) 1 where a thing of that name starts or ends."""
+        ends = {
+            "start": self.start, "end": self.end, "wall_start": self.wall_start,
+            "wall_end": self.wall_end, "exchange_start": self.exchange_start,
+            "exchange_end": self.exchange_end,
+        }  # fmt: skip
+        return {
+            name: incidence(np.where(nodes < self.inside, nodes, -1), self.inside)
+            for name, nodes in ends.items()
+        }
+
+    @classmethod
+    def of(cls, case: Enclosure) -> Structure:
+        """The topology of an enclosure."""
+        compartments, outsides = tuple(case.compartments), tuple(case.things["outside"])
+        node = {name: i for i, name in enumerate(compartments)}
+        node |= {
+            f"outside.{n}" if n else "outside": len(compartments) + i
+            for i, n in enumerate(outsides)
+        }
+        items = case.branches
+        branches = tuple(path for path, item in items.items() if _stands_alone(item))
+        number = {path: i for i, path in enumerate(branches)}
+        host = [number[path if _stands_alone(item) else item.on] for path, item in items.items()]
+        elements = tuple(items)
+        place = {path: i for i, path in enumerate(elements)}
+        start, end = (_nodes(node, [items[b] for b in branches], side) for side in ("from_", "to"))
+        mixes = _mixes(case, number, start, end, len(compartments), len(node))
+        walls, exchanges = case.walls.values(), case.things["exchange"].values()
+        return cls(
+            compartments, outsides, elements, _rows(case), branches, np.array(host, int),
+            np.array([place[b] for b in branches], int), start, end, *mixes[0],
+            _nodes(node, walls, "from_"), _nodes(node, walls, "to"),
+            *(np.array([node[e.between[i]] for e in exchanges], int) for i in (0, 1)),
+            *mixes[1], *_part_places(case, node, dict(zip(elements, host, strict=True))),
+        )  # fmt: skip
+
+
+def incidence(rows: Integers, height: int) -> sp.csr_matrix:
+    """(height, len(rows)) with a 1 at each (row, position); rows of -1 are left out."""
+    inner = np.flatnonzero(rows >= 0)
+    return sp.csr_matrix((np.ones(len(inner)), (rows[inner], inner)), (height, len(rows)))
+
+
+def _stands_alone(item: Any) -> bool:
+    return getattr(item, "on", None) is None
+
+
+def _nodes(node: dict[str, int], items: Any, side: str) -> Integers:
+    return np.array([node[getattr(item, side)] for item in items], int)
+
+
+def _rows(case: Enclosure) -> dict[str, slice]:
+    rows, at = {}, 0
+    for kind in BRANCHES:
+        if count := len(case.things[kind]):
+            rows[kind] = slice(at, at + count)
+            at += count
+    return rows
+
+
+def _mixes(
+    case: Enclosure, number: dict[str, int], start: Integers, end: Integers, inside: int, nodes: int
+) -> tuple[tuple[Integers, Integers], tuple[Integers, ...]]:
+    """Nodes of temperature at branch ends, and the recirculations behind them."""
+    loops = list(case.things["recirculation"].values())
+    targets = list(dict.fromkeys(number[loop.to] for loop in loops))
+    warm_start, warm_end = start.copy(), end.copy()
+    outside = []
+    for i, branch in enumerate(targets):
+        ends = warm_start if start[branch] >= inside else warm_end
+        outside.append(ends[branch])
+        ends[branch] = nodes + i
+    sources = np.array([number[loop.from_] for loop in loops], int)
+    signs = np.where(end[sources] >= inside, 1, -1) if len(loops) else np.zeros(0, int)
+    mix = np.array([targets.index(number[loop.to]) for loop in loops], int)
+    return (warm_start, warm_end), (
+        np.array(targets, int), np.array(outside, int), mix, sources, signs,
+    )  # fmt: skip
+
+
+def _part_places(
+    case: Enclosure, node: dict[str, int], host: dict[str, int]
+) -> tuple[Integers, Integers]:
+    """Compartment and branch that take each part's heat; -1 for the one that does not."""
+    compartment, branch = [], []
+    for part in case.parts.values():
+        place = root_place(case, part.name)
+        compartment.append(node[place] if place in case.compartments else -1)
+        branch.append(-1 if place in case.compartments else host[place])
+    return np.array(compartment, int), np.array(branch, int)
+
+
+def root_place(case: Enclosure, part: str) -> str:
+    """The compartment or branch that a part, or the part it sits on, stands in."""
+    place = case.parts[part].in_
+    while place.startswith("part."):
+        place = case.parts[place[5:]].in_
+    return str(place)

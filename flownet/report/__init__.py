@@ -1,0 +1,1 @@
+"""Results on paper and screen: text, JSON, drawings; sees results only."""

@@ -1,0 +1,531 @@
+"""Results: tables of named rows whose fields declare their quantity once.
+
+JSON keys, headings and units follow from that declaration. A batch holds arrays over variants; a
+solution is one of them. An attribute is SI; a name with a suffix (`temperature_degC`) is in that
+unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+
+import flownet
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.quantities import Quantity
+from flownet.things import nearest
+
+REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
+STATES = (
+    "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped",
+)  # fmt: skip
+
+
+class Field(NamedTuple):
+    """One column of results: a quantity, or words by their index (-1: none)."""
+
+    name: str
+    quantity: Quantity | None = None
+    words: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """Its key in JSON, unit included."""
+        return self.quantity.key(self.name) if self.quantity else self.name
+
+
+COMPARTMENT = (
+    Field("temperature", q.TEMPERATURE),
+    Field("pressure", q.PRESSURE),
+    Field("limit", q.TEMPERATURE),
+    Field("margin", q.DIFFERENCE),
+    Field("level", q.LENGTH),
+)
+BRANCH = (
+    Field("state", None, STATES),
+    Field("mass_flow", q.MASS_FLOW),
+    Field("volume_flow", q.VOLUME_FLOW),
+    Field("velocity", q.VELOCITY),
+    Field("drop", q.PRESSURE),
+    Field("heat", q.POWER),
+    Field("density", q.DENSITY),
+    Field("reynolds", q.RATIO),
+    Field("outlet_temperature", q.TEMPERATURE),
+)
+FAN = (
+    Field("rise", q.PRESSURE),
+    Field("region", None, REGIONS),
+    Field("speed_ratio", q.RATIO),
+    Field("air_temperature", q.TEMPERATURE),
+    Field("power", q.POWER),
+    Field("noise", q.LEVEL),
+    Field("life", q.HOURS),
+    Field("life_kind", None, ("L10", "mean")),
+)
+PART = (
+    Field("heat", q.POWER),
+    Field("air_temperature", q.TEMPERATURE),
+    Field("temperature", q.TEMPERATURE),
+    Field("limit", q.TEMPERATURE),
+    Field("margin", q.DIFFERENCE),
+    Field("velocity", q.VELOCITY),  # that its resistance follows; not in the JSON
+)
+STATION = (Field("temperature", q.TEMPERATURE),)
+HEAT = (Field("heat", q.POWER),)
+SITE = (
+    Field("pressure", q.PRESSURE),
+    Field("temperature", q.TEMPERATURE),
+    Field("density", q.DENSITY),
+)
+TOTALS = (
+    Field("heat", q.POWER),
+    Field("wall_heat", q.POWER),
+    Field("volume_flow", q.VOLUME_FLOW),
+    Field("mass_flow", q.MASS_FLOW),
+    Field("air_rise", q.DIFFERENCE),
+    Field("fan_power", q.POWER),
+    Field("noise", q.LEVEL),
+    Field("noise_distance", q.DISTANCE),
+    Field("worst_margin", q.DIFFERENCE),
+)
+BALANCE = (
+    Field("mass_residual", q.RATIO),
+    Field("pressure_residual", q.RATIO),
+    Field("energy_residual", q.RATIO),
+    Field("temperature_step", q.DIFFERENCE),
+    Field("flow_step", q.RATIO),
+    Field("iterations", q.COUNT),
+    Field("stable", q.RATIO),
+)
+
+
+class Row:
+    """One named row of results, or a group such as the totals: `row.temperature`, SI.
+
+    `row.temperature_degC` is in that unit; the suffixes are those of the JSON and of the screen.
+    """
+
+    def __init__(self, fields: Sequence[Field], values: Mapping[str, Any]) -> None:
+        self.__dict__["_fields"] = {field.name: field for field in fields}
+        self.__dict__["_values"] = dict(values)
+
+    def __getattr__(self, name: str) -> Any:
+        values, fields = self.__dict__["_values"], self.__dict__["_fields"]
+        if name in values:
+            return values[name]
+        stem = max((f for f in fields if name.startswith(f + "_")), key=len, default=None)
+        if stem is not None and (quantity := fields[stem].quantity) is not None:
+            for shown in (quantity.json, quantity.metric, quantity.us):
+                if name[len(stem) + 1 :] == shown.unit.replace("/", "_"):
+                    return values[stem] * shown.factor + shown.offset
+        raise AttributeError(f'no result "{name}"; there are {", ".join(values)}')
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        raise AttributeError("results are frozen")
+
+    def __dir__(self) -> list[str]:
+        return list(self._values)
+
+    def __repr__(self) -> str:
+        return "Row(" + ", ".join(f"{k}={v!r}" for k, v in self._values.items()) + ")"
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON keys with their unit; None where there is no value."""
+        return {f.key: plain(f, self._values[f.name]) for f in self._fields.values()}
+
+
+def plain(field: Field, value: Any) -> Any:
+    """A value as JSON has it: in the unit of its key, None for NaN."""
+    if field.quantity is None:
+        return value
+    if value is None or value != value:
+        return None
+    return float(value) * field.quantity.json.factor + field.quantity.json.offset
+
+
+@dataclass(frozen=True)
+class Table(Mapping[str, Row]):
+    """Named rows; columns are (rows, variants) in a batch, (rows,) in a solution."""
+
+    fields: tuple[Field, ...]
+    names: tuple[str, ...]
+    columns: Mapping[str, Array]
+
+    def __getitem__(self, name: str) -> Row:
+        if name not in self.names:
+            close = nearest(name, list(self.names))
+            raise KeyError(f'no "{name}"' + (f'; did you mean "{close}"?' if close else ""))
+        row = self.names.index(name)
+        return Row(self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields})  # noqa: E501
+
+    def _value(self, field: Field, value: Any) -> Any:
+        if field.quantity is not None:
+            return value.item() if np.ndim(value) == 0 else value
+        if np.ndim(value) == 0:
+            return field.words[int(value)] if value >= 0 else None
+        return np.array([field.words[int(v)] if v >= 0 else None for v in value], object)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.names)
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+    def at(self, variant: int) -> Table:
+        """One variant of a batch's table."""
+        return self.map(lambda column: column[:, variant])
+
+    def map(self, function: Callable[[Array], Array]) -> Table:
+        """The same table with a function applied to every column."""
+        return Table(self.fields, self.names, {k: function(v) for k, v in self.columns.items()})
+
+    def to_dict(self) -> dict[str, dict[str, Any]]:
+        """Rows with JSON keys."""
+        return {name: self[name].to_dict() for name in self.names}
+
+
+class Limit(NamedTuple):
+    """One limit held against its value; margin positive: it holds."""
+
+    limit: str  # part, air, noise, life
+    subject: str  # the result path it is about
+    value: Any
+    bound: Any
+    margin: Any
+    quantity: Quantity  # of value and bound
+    margin_quantity: Quantity
+
+    @property
+    def holds(self) -> Any:
+        """Whether the value keeps within the bound."""
+        return self.margin >= 0
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; the margin in K, dB or h."""
+        unit = self.quantity.json.unit
+        value, bound = (
+            plain(Field("", self.quantity), x) for x in (self.value, self.bound)
+        )
+        return {
+            "limit": self.limit, "subject": self.subject, "value": value, "bound": bound,
+            "margin": plain(Field("", self.margin_quantity), self.margin),
+            "unit": "h" if unit == "hours" else unit, "holds": bool(self.holds),
+        }  # fmt: skip
+
+
+class Finding(NamedTuple):
+    """What is worth a word about one solution.
+
+    `message` and `hint` are templates; `values` fills them, each number with its quantity.
+    """
+
+    severity: str  # error, warning, note
+    rule: str
+    subject: str
+    template: str
+    hint: str
+    values: Mapping[str, tuple[Quantity | None, Any]]
+
+    def message(self, units: str = "metric") -> str:
+        """What is wrong and by how much, in the reader's units."""
+        return _filled(self.template, self.values, units)
+
+    def advice(self, units: str = "metric") -> str:
+        """What to try."""
+        return _filled(self.hint, self.values, units)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON."""
+        return {
+            "severity": self.severity, "rule": self.rule, "subject": self.subject,
+            "message": self.message(), "try": self.advice(),
+        }  # fmt: skip
+
+
+def _filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], units: str) -> str:
+    words = {
+        name: str(value) if quantity is None else quantity.shown(units).text(value)
+        for name, (quantity, value) in values.items()
+    }
+    return template.format(**words)
+
+
+_FINDER: list[Callable[[Solution], tuple[Finding, ...]]] = []
+
+
+def set_finder(finder: Callable[[Solution], tuple[Finding, ...]]) -> None:
+    """Name the function that makes the findings of a solution."""
+    _FINDER[:] = [finder]
+
+
+@dataclass(frozen=True, repr=False)
+class Tables:
+    """Everything a solve finds: arrays over variants in a batch, numbers in a solution."""
+
+    compartments: Table
+    branches: Table
+    fans: Table  # rows by path: fan.left
+    parts: Table
+    stations: Table  # rows part.station
+    walls: Table
+    exchanges: Table
+    site: Mapping[str, Any]
+    totals_: Mapping[str, Any]
+    balance_: Mapping[str, Any]
+    limits: tuple[Limit, ...]
+
+    @property
+    def totals(self) -> Row:
+        """Sums over the whole enclosure."""
+        return Row(TOTALS, self.totals_)
+
+    @property
+    def balance(self) -> Row:
+        """How well the equations are met; ratios where not said otherwise."""
+        return Row(BALANCE, self.balance_)
+
+    def value(self, path: str) -> Any:
+        """A result by its path, `part.rectifier.temperature` (SI)."""
+        kind, _, rest = path.partition(".")
+        if kind == "total":
+            return _field(self.totals, rest, path)
+        name, _, field = rest.rpartition(".")
+        tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
+        if kind == "part":
+            table = self.parts if name in self.parts else self.stations
+            return _field(_row(table, name, path), field, path)
+        if kind in tables:
+            return _field(_row(tables[kind], name, path), field, path)
+        branch = f"{kind}.{name}"
+        if branch in self.fans and field in {f.name for f in FAN}:
+            return _field(self.fans[branch], field, path)
+        return _field(_row(self.branches, branch, path), field, path)
+
+
+def _row(table: Table, name: str, path: str) -> Row:
+    try:
+        return table[name]
+    except KeyError as error:
+        raise CaseError(f"{path}: {error.args[0]}") from None
+
+
+def _field(row: Row, name: str, path: str) -> Any:
+    try:
+        return getattr(row, name)
+    except AttributeError as error:
+        raise CaseError(f"{path}: {error}") from None
+
+
+@dataclass(frozen=True, repr=False)
+class Solution(Tables):
+    """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
+
+    case: Enclosure
+    points: int | None = None  # operating points found; None: no search was made
+
+    def __getitem__(self, path: str) -> Any:
+        return self.value(path)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is worth a word, worst first; empty where no rules are loaded."""
+        return tuple(found for finder in _FINDER for found in finder(self))
+
+    @property
+    def scenario(self) -> str:
+        """The scenario it was solved in."""
+        return self.case.applied.scenario
+
+    @property
+    def variant(self) -> str:
+        """The variant it was solved in."""
+        return self.case.applied.variant
+
+    @property
+    def stable(self) -> bool:
+        """Whether the state comes back after a small disturbance."""
+        return bool(self.balance_["stable"])
+
+    def mass_flow(self, branch: str) -> float:
+        """Mass flow of a branch, positive from `from` to `to` [kg/s]."""
+        return float(self.branches[branch].mass_flow)
+
+    def volume_flow(self, branch: str) -> float:
+        """Volume flow of a branch at the density of the air that flows [m3/s]."""
+        return float(self.branches[branch].volume_flow)
+
+    @property
+    def worst(self) -> Limit | None:
+        """The temperature limit with the smallest margin."""
+        thermal = [item for item in self.limits if item.limit in ("part", "air")]
+        return min(thermal, key=lambda item: item.margin, default=None)
+
+    def __repr__(self) -> str:
+        words = [f'<Solution "{self.case.title}" {self.scenario}:']
+        if self.worst is not None:
+            words.append(f"worst {self.worst.margin:+.1f} K ({self.worst.subject}),")
+        words.append(f"{self.totals.volume_flow * 3600:.0f} m3/h,")
+        counts = [sum(f.severity == s for f in self.findings) for s in ("error", "warning")]
+        words.append(f"{counts[0]} errors, {counts[1]} warnings>")
+        return " ".join(words)
+
+    def to_frame(self, table: str) -> Any:
+        """One table as a pandas DataFrame, unit in each column's name (needs pandas)."""
+        import pandas  # noqa: PLC0415 - an extra
+
+        return pandas.DataFrame.from_dict(getattr(self, table).to_dict(), orient="index")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON of one solution: keys carry their unit, None where there is no value."""
+        applied, worst = self.case.applied, self.worst
+        balance = Row(BALANCE, self.balance_).to_dict()
+        del balance["stable"]
+        balance["iterations"] = int(balance["iterations"])
+        return {
+            "flownet": flownet.__version__,
+            "format": 1,
+            "case": self.case.title or self.case.origin,
+            "variant": None if applied.variant == "base" else applied.variant,
+            "scenario": None if applied.scenario == "base" else applied.scenario,
+            "changes": _changes(self.case),
+            "input_digest": self.case.digest,
+            "site": Row(SITE, self.site).to_dict(),
+            "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
+            "compartments": self.compartments.to_dict(),
+            "branches": {path: self._branch(path) for path in self.branches},
+            "fans": self.fans.to_dict(),
+            "parts": {name: self._part(name) for name in self.parts},
+            "limits": [item.to_dict() for item in self.limits],
+            "findings": [item.to_dict() for item in self.findings],
+            "walls": self.walls.to_dict(),
+            "exchanges": self.exchanges.to_dict(),
+            "balance": balance,
+            "operating_points": {"count": self.points, "stable": self.stable},
+        }
+
+    def _branch(self, path: str) -> dict[str, Any]:
+        item = self.case.branches[path]
+        on = getattr(item, "on", None)
+        ends = self.case.branches[on] if on is not None else item
+        return {"from": ends.from_, "to": ends.to, "state": self.branches[path].state, "on": on,
+                **self.branches[path].to_dict()}  # fmt: skip
+
+    def _part(self, name: str) -> dict[str, Any]:
+        row = self.parts[name].to_dict()
+        del row["velocity_m_s"]
+        prefix = f"{name}."
+        stations = {n[len(prefix):]: self.stations[n].to_dict() for n in self.stations
+                    if n.startswith(prefix)}  # fmt: skip
+        return {"in": self.case.parts[name].in_, **row, "stations": stations}
+
+
+def _changes(case: Enclosure) -> dict[str, Any]:
+    """Changes as text with units, so that they can be read back."""
+    from flownet.enclosure.changes import as_text  # noqa: PLC0415 - only for JSON
+
+    return {path: as_text(case, path, value) for path, value in case.applied.changes.items()}
+
+
+@dataclass(frozen=True, repr=False)
+class SolutionBatch(Tables):
+    """Many variants of one enclosure: arrays, NaN where `ok` is false."""
+
+    inputs_: Inputs
+    changes: Mapping[str, Any]  # path -> value, or one a variant
+    status: tuple[str, ...]  # empty where solved, else what went wrong
+    points: Array | None = None
+
+    def __len__(self) -> int:
+        return len(self.status)
+
+    @property
+    def ok(self) -> Array:
+        """Which variants were solved."""
+        return np.array([not words for words in self.status])
+
+    @property
+    def inputs(self) -> Mapping[str, Any]:
+        """What was varied."""
+        return self.changes
+
+    def __getitem__(self, path: str) -> Array:
+        found: Array = np.broadcast_to(self.value(path), len(self))
+        return found
+
+    def select(self, variant: int) -> Solution:
+        """One variant as a solution; NoSolution where it was not solved."""
+        if self.status[variant]:
+            raise NoSolution(self.status[variant])
+        own = {path: _pick(value, variant) for path, value in self.changes.items()}
+        case = self.inputs_.enclosure
+        tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
+        points = None if self.points is None else int(self.points[variant])
+        return Solution(
+            **tables,
+            site=_pick_all(self.site, variant),
+            totals_=_pick_all(self.totals_, variant),
+            balance_=_pick_all(self.balance_, variant),
+            limits=tuple(
+                item._replace(**{k: _pick(getattr(item, k), variant).item()
+                                 for k in ("value", "bound", "margin")})
+                for item in self.limits if not np.isnan(_pick(item.bound, variant))
+            ),
+            case=case.with_changes(own) if own else case,
+            points=points,
+        )  # fmt: skip
+
+    def __repr__(self) -> str:
+        return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
+               f"{int(self.ok.sum())} solved>"  # fmt: skip
+
+    def to_frame(self) -> Any:
+        """Inputs and totals as a pandas DataFrame, one row a variant (needs pandas)."""
+        import pandas  # noqa: PLC0415 - an extra
+
+        wide = {path: np.broadcast_to(value, len(self)) for path, value in self.changes.items()}
+        return pandas.DataFrame(wide | dict(self.columns()) | {"status": self.status})
+
+    def columns(self) -> Iterator[tuple[str, Array]]:
+        """Every number by its path, unit in the name."""
+        rows = [("total", None, TOTALS, self.totals_)]
+        for path, _, fields, values in rows:
+            for field in fields:
+                yield f"{path}.{field.key}", _shown(field, values[field.name], len(self))
+        for kind, name in (("compartment", "compartments"), ("", "branches"), ("", "fans"), ("part", "parts")):  # noqa: E501
+            table: Table = getattr(self, name)
+            for row, label in enumerate(table.names):
+                for field in table.fields:
+                    if field.quantity is not None:
+                        path = f"{kind}.{label}" if kind else label
+                        column = table.columns[field.name][row]
+                        yield f"{path}.{field.key}", _shown(field, column, len(self))
+
+
+TABLE_NAMES = ("compartments", "branches", "fans", "parts", "stations", "walls", "exchanges")
+
+
+def _shown(field: Field, values: Any, count: int) -> Array:
+    assert field.quantity is not None
+    shown = field.quantity.json
+    return np.broadcast_to(values * shown.factor + shown.offset, count)
+
+
+def _pick(value: Any, variant: int) -> Any:
+    """One variant of an array or list; a single value serves all."""
+    if isinstance(value, (list, tuple)) or (isinstance(value, np.ndarray) and value.ndim == 1):
+        picked = value[variant] if len(value) > 1 else value[0]
+        return picked
+    return value
+
+
+def _pick_all(values: Mapping[str, Any], variant: int) -> dict[str, Any]:
+    picked = {name: _pick(value, variant) for name, value in values.items()}
+    return {k: v.item() if isinstance(v, np.generic) else v for k, v in picked.items()}

@@ -1,0 +1,197 @@
+"""The calls a user makes. `solve` is `solve_many` with one variant."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
+from typing import Any
+
+import numpy as np
+
+from flownet.enclosure.changes import scenario_changes, variant_changes
+from flownet.enclosure.whole import Applied, Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.network import precheck, steady
+from flownet.network.coupled import Pattern
+from flownet.network.model import Model
+from flownet.network.results import results
+from flownet.network.steady import Steady
+from flownet.network.structure import Structure
+from flownet.solution import Limit, Solution, SolutionBatch, Table
+
+BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
+Changes = Mapping[str, Any]
+
+
+def solve(
+    case: Enclosure, *, scenario: str = "base", variant: str = "base",
+    changes: Changes | None = None,
+) -> Solution:  # fmt: skip
+    """The steady state that a start from rest reaches.
+
+    Parameters
+    ----------
+    case : Enclosure
+    scenario, variant : str
+        Names in the case; `a+b` joins scenarios, `fan.NAME-out` exists for every fan.
+    changes : mapping, optional
+        Input path -> value (SI numbers, words, or text with a unit), applied last.
+
+    Raises
+    ------
+    CaseError
+        Unknown names or paths, values out of range, several scenarios at once, islands without a
+        way out, heat with nowhere to go.
+    NoSolution
+        What the solver found does not keep its promise; the message names the worst place.
+    """
+    made = changed(case, scenario, variant, changes)
+    batch = _solve_block(Inputs.of(made), {}, check=True)
+    return batch.select(0)
+
+
+def changed(
+    case: Enclosure, scenario: str, variant: str, changes: Changes | None
+) -> Enclosure:
+    """The case in a variant, a scenario and further changes, with what was applied noted."""
+    made = case.under(scenario, variant)
+    if changes:
+        made = made.with_changes(changes)
+        every = {**variant_changes(case, variant), **scenario_changes(case, scenario), **changes}
+        made = dataclasses.replace(made, applied=Applied(scenario, variant, every))
+    return made
+
+
+def solve_many(
+    case: Enclosure, changes: Changes, *, scenario: str = "base", variant: str = "base",
+    executor: Executor | None = None, progress: Callable[[int, int], None] | None = None,
+) -> SolutionBatch:  # fmt: skip
+    """Many variants of one enclosure together.
+
+    Parameters
+    ----------
+    case : Enclosure
+    changes : mapping
+        Input path -> one value for all, or an array or list with one value a variant.
+    executor : concurrent.futures.Executor, optional
+        Solves blocks of variants; every executor returns the same numbers.
+    progress : callable(done, total), optional
+
+    Returns
+    -------
+    SolutionBatch
+        Arrays over variants; a variant that was not solved has NaN and its reason in `status`.
+
+    Raises
+    ------
+    CaseError
+        Unknown paths, values out of range, arrays of different lengths.
+    """
+    inputs = Inputs.of(case.under(scenario, variant)).changed(changes)
+    starts = range(0, inputs.variants, BLOCK)
+    tasks = [(inputs.block(i, i + BLOCK), _cut(changes, i, inputs.variants)) for i in starts]
+    found, done = [], 0
+    for batch in (executor.map if executor else map)(_solve_task, tasks):
+        found.append(batch)
+        done += len(batch)
+        if progress is not None:
+            progress(done, inputs.variants)
+    return joined(found, inputs, changes)
+
+
+def _cut(changes: Changes, start: int, variants: int) -> Changes:
+    def part(value: Any) -> Any:
+        wide = isinstance(value, (list, tuple, np.ndarray)) and len(value) == variants > 1
+        return value[start : start + BLOCK] if wide else value
+
+    return {path: part(value) for path, value in changes.items()}
+
+
+def _solve_task(task: tuple[Inputs, Changes]) -> SolutionBatch:
+    return _solve_block(*task)
+
+
+def _solve_block(inputs: Inputs, changes: Changes, *, check: bool = False) -> SolutionBatch:
+    """A pure function of arrays and names; `check`: the one variant must be solved."""
+    refuse_speed_control(inputs.enclosure)
+    structure = Structure.of(inputs.enclosure)
+    model = Model.of(inputs, structure)
+    refused = precheck.refusals(model)
+    if check and refused[0]:
+        raise CaseError(refused[0])
+    run = np.array([i for i, words in enumerate(refused) if not words], int)
+    found = _solved(model, Pattern(structure), run, refused)
+    if check and found.status[0]:
+        raise NoSolution(found.status[0])
+    return results(inputs, model, found, changes)
+
+
+def _solved(model: Model, pattern: Pattern, run: Any, refused: list[str]) -> Steady:
+    """The variants in `run`, put in their places among those that are refused."""
+    if len(run) == len(refused):
+        return steady.solve(model, pattern)
+    if not len(run):
+        return steady.unsolved(model, refused)
+    return steady.placed(steady.solve(model.take(run), pattern), run, refused)
+
+
+def refuse_speed_control(case: Enclosure) -> None:
+    """CaseError where a fan's speed follows a temperature."""
+    faults = [
+        f"{fan.path}.speed_control: not solved yet; remove it or set speed"
+        for fan in case.fans.values()
+        if fan.speed_control is not None
+    ]
+    if faults:
+        raise CaseError(faults)
+
+
+def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base") -> list[str]:
+    """Why a scenario cannot be solved, found without solving; empty where it can be tried."""
+    made = case.under(scenario, variant)
+    try:
+        refuse_speed_control(made)
+        inputs = Inputs.of(made)
+        model = Model.of(inputs, Structure.of(made))
+    except CaseError as error:
+        return list(error.faults)
+    return [words for words in precheck.refusals(model) if words]
+
+
+def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:
+    """Blocks as one batch."""
+    if len(batches) == 1:
+        return dataclasses.replace(batches[0], inputs_=inputs, changes=changes)
+    sizes = [len(batch) for batch in batches]
+
+    def row(values: list[Any]) -> Any:
+        wide = [np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)]
+        return np.concatenate(wide)
+
+    def table(name: str) -> Table:
+        parts = [getattr(batch, name) for batch in batches]
+        columns = {
+            key: np.concatenate(
+                [np.broadcast_to(p.columns[key], (len(p.names), n))
+                 for p, n in zip(parts, sizes, strict=True)], axis=1)
+            for key in parts[0].columns
+        }  # fmt: skip
+        return Table(parts[0].fields, parts[0].names, columns)
+
+    def mapping(name: str) -> dict[str, Any]:
+        parts = [getattr(batch, name) for batch in batches]
+        return {key: row([part[key] for part in parts]) for key in parts[0]}
+
+    limits = tuple(
+        Limit(*same[0][:2], *(row([x[i] for x in same]) for i in (2, 3, 4)), *same[0][5:])
+        for same in zip(*(batch.limits for batch in batches), strict=True)
+    )
+    names = ("compartments", "branches", "fans", "parts", "stations", "walls", "exchanges")
+    return SolutionBatch(
+        **{name: table(name) for name in names},
+        **{name: mapping(name) for name in ("site", "totals_", "balance_")},
+        limits=limits, inputs_=inputs, changes=changes,
+        status=tuple(words for batch in batches for words in batch.status),
+    )  # fmt: skip

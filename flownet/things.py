@@ -1,0 +1,232 @@
+"""How a thing declares its keys.
+
+One declaration per key serves checks, reading, changes, columns, derivatives, help and docs.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, TypeVar, dataclass_transform
+
+from flownet.conversion import (
+    COLDEST_BARE,
+    LONGEST_WORD,
+    build_group,
+    convert,
+    convert_key,
+    converted,
+    fault,
+    frozen,
+    nearest,
+    redirected,
+    wanted,
+)
+from flownet.errors import CaseError
+from flownet.quantities import Quantity
+from flownet.roles import (
+    NONE,
+    TINY,
+    Choice,
+    Group,
+    Key,
+    Link,
+    Number,
+    Numbers,
+    Pair,
+    Role,
+    Subtables,
+    Table,
+    Text,
+    Words,
+    attribute,
+    get,
+    given,
+    keys,
+    roles,
+)
+
+__all__ = [
+    "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
+    "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
+    "attribute", "build_group", "choice", "convert", "convert_key", "converted", "exclusions",
+    "fault", "frozen", "get", "given", "group", "keys", "link", "nearest", "number", "numbers",
+    "pair", "redirected", "roles", "subtables", "table", "text", "thing", "wanted", "words",
+]  # fmt: skip
+
+
+def _field(role: Role, doc: str, default: Any, source: str = "", typical: str = "") -> Any:
+    metadata = {"key": Key(role, doc, default, source, typical)}
+    if default is dataclasses.MISSING:
+        return field(metadata=metadata)
+    if isinstance(default, Mapping):
+        return field(default_factory=lambda: default, metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def number(
+    quantity: Quantity,
+    doc: str,
+    default: Any = dataclasses.MISSING,
+    *,
+    low: float = -math.inf,
+    high: float = math.inf,
+    otherwise: str = "",
+    source: str = "",
+    typical: str = "",
+    hint: str = "",
+) -> Any:
+    """Declare a number; default None: it may be left out (NaN)."""
+    optional = default is None
+    role = Number(quantity, low, high, optional, otherwise, hint)
+    return _field(role, doc, math.nan if optional else default, source, typical)
+
+
+def numbers(
+    quantity: Quantity,
+    count: int,
+    doc: str,
+    default: Any = dataclasses.MISSING,
+    *,
+    low: float = -math.inf,
+    high: float = math.inf,
+    source: str = "",
+) -> Any:
+    """Declare a fixed count of numbers; default None: it may be left out."""
+    return _field(Numbers(quantity, count, low, high, default is None), doc, default, source)
+
+
+def pair(first: Quantity, second: Quantity, doc: str) -> Any:
+    """Declare two numbers of two quantities."""
+    return _field(Pair((first, second)), doc, dataclasses.MISSING)
+
+
+def choice(*words: str | bool, doc: str, optional: bool = False, source: str = "") -> Any:
+    """Declare a choice; the first word is the default unless it may be left out."""
+    return _field(Choice(words, optional), doc, None if optional else words[0], source)
+
+
+def words(*allowed: str, doc: str) -> Any:
+    """Declare a list of words."""
+    return _field(Words(allowed), doc, ())
+
+
+def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) -> Any:
+    """Declare a link to another thing."""
+    default = None if optional else dataclasses.MISSING
+    return _field(Link(kinds, varies, optional), doc, default)
+
+
+def table(
+    doc: str, *, minimum: int = 1, optional: bool = False, **columns: Quantity | None
+) -> Any:
+    """Declare a table by its columns."""
+    role = Table(tuple(columns), tuple(columns.values()), minimum, optional)
+    return _field(role, doc, None if optional else dataclasses.MISSING)
+
+
+def group(cls: type[Any], doc: str, *, optional: bool = False) -> Any:
+    """Declare a sub-table; one that is not optional has its own defaults."""
+    return _field(Group(cls, optional), doc, None if optional else cls())
+
+
+def text(doc: str) -> Any:
+    """Declare words that are only kept."""
+    return _field(Text(), doc, None)
+
+
+def subtables(doc: str) -> Any:
+    """Declare named sub-tables."""
+    return _field(Subtables(), doc, NONE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Thing:
+    """Base of everything a case file has a table for; checked and turned into SI when built."""
+
+    KIND: ClassVar[str] = ""
+    EXCLUSIVE: ClassVar[tuple[tuple[str, ...], ...]] = ()  # keys of which one at most is given
+    REQUIRED: ClassVar[tuple[tuple[str, ...], ...]] = ()  # sets of which one at least is given
+
+    name: str = ""
+    tag: str | None = _field(Text(), "drawing designation, such as -M3", None)
+    note: str | None = _field(Text(), "a remark, kept and exported", None)
+    data: Mapping[str, Any] = _field(
+        Text(free=True), "free data, kept and exported, never read", NONE
+    )
+    type: str | None = None
+    # keys given by the thing itself, not by its type: where a value stands, not what it is
+    given: frozenset[str] | None = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        faults = list(_normalise(self))
+        if not faults:
+            faults = [*_exclusions(self), *self.faults()]
+        if faults:
+            raise CaseError([f"{self.path}.{fault}" for fault in faults])
+
+    @property
+    def path(self) -> str:
+        """`fan.left`, or the kind alone where there is only one."""
+        return f"{self.KIND}.{self.name}" if self.name else self.KIND
+
+    def faults(self) -> Iterator[str]:
+        """Faults that concern several keys; each starts with the key it stands at."""
+        yield from ()
+
+
+T = TypeVar("T")
+KINDS: dict[str, type[Thing]] = {}  # kind, as it stands in a case file -> class
+
+
+@dataclass_transform(
+    kw_only_default=True,
+    frozen_default=True,
+    field_specifiers=(
+        number, numbers, pair, choice, words, link, table, group, text, subtables, field,
+    ),
+)  # fmt: skip
+def thing(cls: type[T]) -> type[T]:
+    """A frozen, keyword-only dataclass; a `Thing` is known under its kind."""
+    made: Any = dataclass(frozen=True, kw_only=True)(cls)
+    if issubclass(made, Thing):
+        KINDS[made.KIND] = made
+    return made  # type: ignore[no-any-return]  # dataclass() keeps the class
+
+
+def _normalise(item: Thing) -> Iterator[str]:
+    """Turn every field into the form a thing holds, in place while it is built."""
+    for name, key in keys(type(item)).items():
+        value = getattr(item, attribute(name))
+        optional = getattr(key.role, "optional", False)
+        if optional and not given(value):
+            object.__setattr__(item, attribute(name), key.default)  # one form of "not given"
+            continue
+        target, role = redirected(type(item), name, key.role, value)
+        try:
+            object.__setattr__(item, attribute(target), convert(role, value))
+        except CaseError as error:
+            joint = "." if isinstance(role, Group) and isinstance(value, Mapping) else ": "
+            yield from (f"{name}{joint}{fault}".replace(": =", " =") for fault in error.faults)
+            continue
+        if target != name:
+            object.__setattr__(item, attribute(name), math.nan)
+
+
+def _exclusions(item: Thing) -> Iterator[str]:
+    named = {name for names in (*item.EXCLUSIVE, *item.REQUIRED) for name in names}
+    yield from exclusions(type(item), {n for n in named if given(getattr(item, attribute(n)))})
+
+
+def exclusions(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
+    """Faults of a thing that gives these keys: two that exclude each other, or none of several."""
+    for names in cls.EXCLUSIVE:
+        both = [name for name in names if name in here]
+        if len(both) > 1:
+            yield f"{both[1]}: cannot stand together with {both[0]}; give one of {', '.join(names)}"
+    for names in cls.REQUIRED:
+        if not any(name in here for name in names):
+            others = f" (or {', '.join(names[1:])})" if names[1:] else ""
+            yield f"{names[0]}: must be given{others}"

@@ -1,0 +1,121 @@
+"""Natural convection and radiation at a wall against textbook examples and the library."""
+
+from __future__ import annotations
+
+import ht
+import numpy as np
+import pytest
+from scipy.constants import Stefan_Boltzmann
+
+from flownet import air
+from flownet.correlations import films
+from tests.published import rows
+
+STEP = 1e-30
+KELVIN = 273.15
+
+
+def state(row):
+    """Surface and air temperature, height and pressure of a row, in kelvin."""
+    given = row.given
+    surface, still = given["surface_temperature"] + KELVIN, given["air_temperature"] + KELVIN
+    return surface, still, given["height"], given["pressure"]
+
+
+@pytest.mark.parametrize("row", rows("heat", "H1"), ids=str)
+def test_glass_door(row):
+    surface, still, height, pressure = state(row)
+    film = films.natural_film(surface, still, height, pressure)
+    row.check(
+        rayleigh=films.rayleigh_number(surface, still, height, pressure),
+        heat=film * height * row.given["width"] * (surface - still),
+    )
+
+
+@pytest.mark.parametrize("row", rows("heat", "H1n"), ids=str)
+def test_nusselt_number(row):
+    prandtl = row.given["prandtl"]
+    row.check(nusselt=films.churchill_chu_1975(prandtl * row.given["grashof"], prandtl))
+
+
+def test_nusselt_number_agrees_with_the_library_over_its_range():
+    rayleigh = np.geomspace(0.1, 1e12, 200)
+    for prandtl in (0.69, 0.71, 7.0, 100.0):
+        library = [ht.Nu_vertical_plate_Churchill(prandtl, ra / prandtl) for ra in rayleigh]
+        ours = films.churchill_chu_1975(rayleigh, prandtl)
+        np.testing.assert_allclose(ours, library, rtol=1e-12)
+
+
+@pytest.mark.parametrize("row", rows("heat", "H2"), ids=str)
+def test_rectangular_duct(row):
+    """The two sides are ours; top and bottom are the library's horizontal plates."""
+    surface, still, height, pressure = state(row)
+    width = row.given["width"]
+    mean = (surface + still) / 2
+    half = width / 2  # area over perimeter of a long strip
+    rayleigh = films.rayleigh_number(surface, still, half, pressure)
+    prandtl = air.prandtl(mean)
+    scale = air.conductivity(mean) / half
+    top, bottom = (
+        scale * ht.Nu_horizontal_plate_McAdams(prandtl, rayleigh / prandtl, buoyancy=up)
+        for up in (True, False)
+    )
+    side = films.natural_film(surface, still, height, pressure)
+    total = 2 * side * height + (top + bottom) * width
+    row.check(heat=total * (surface - still))
+
+
+@pytest.mark.parametrize("row", rows("heat", "H3"), ids=str)
+def test_square_plate(row):
+    surface, still, height, pressure = state(row)
+    area = height * row.given["width"]
+    film = films.natural_film(surface, still, height, pressure)
+    row.check(
+        rayleigh=films.rayleigh_number(surface, still, height, pressure),
+        vertical=film * area * (surface - still),
+        radiation=films.radiation_flux(surface, still, 1.0) * area,
+    )
+
+
+def test_film_is_the_same_for_a_warm_and_a_cold_wall():
+    warm = films.natural_film(320.0, 300.0, 0.8, 9e4)
+    assert films.natural_film(300.0, 320.0, 0.8, 9e4) == pytest.approx(warm, rel=1e-14)
+
+
+def test_film_without_difference_is_that_of_still_air():
+    """At Ra -> 0 the source gives Nu = 0.825^2; at 1 mK the film has begun to move."""
+    assert films.churchill_chu_1975(0.0, 0.7) == pytest.approx(0.825**2, rel=1e-14)
+    rest = films.natural_film(300.0, 300.0, 0.1, 101325.0)
+    creeping = films.natural_film(300.0 + 1e-3, 300.0, 0.1, 101325.0)
+    assert 0.825**2 * air.conductivity(300.0) / 0.1 < rest < creeping
+
+
+def test_rounding_at_rest_is_not_felt_at_a_tenth_of_a_kelvin():
+    """Ra from its definition, without the rounding, at differences that matter."""
+    difference = np.array([0.1, 1.0, 30.0])
+    mean = 300.0 + difference / 2
+    nu = air.viscosity(mean) / air.density(mean, 101325.0)
+    grashof = 9.80665 / mean * difference * 0.5**3 / nu**2
+    ours = films.rayleigh_number(300.0 + difference, 300.0, 0.5, 101325.0)
+    np.testing.assert_allclose(ours, grashof * air.prandtl(mean), rtol=1e-4)
+
+
+def test_heat_flux_has_a_slope_at_rest():
+    """q = h dT is odd in dT and its complex step at rest is the film there."""
+
+    def flux(surface):
+        return films.natural_film(surface, 300.0, 1.0, 101325.0) * (surface - 300.0)
+
+    stepped = flux(np.array([300.0 + 1j * STEP]))
+    film = films.natural_film(300.0, 300.0, 1.0, 101325.0)
+    np.testing.assert_allclose(stepped.imag / STEP, film, rtol=1e-12)
+
+
+def test_radiation_is_the_law_of_stefan_and_boltzmann():
+    """The constant is CODATA's; film times difference is the difference of fourth powers."""
+    np.testing.assert_allclose(films.STEFAN_BOLTZMANN, Stefan_Boltzmann, rtol=1e-9)
+    hot, cold = np.array([250.0, 300.0, 400.0]), 290.0
+    expected = 0.9 * Stefan_Boltzmann * (hot**4 - cold**4)
+    np.testing.assert_allclose(films.radiation_flux(hot, cold, 0.9), expected, rtol=1e-9)
+    film = films.radiation_film(300.0, 300.0, 1.0)
+    assert film == pytest.approx(4 * Stefan_Boltzmann * 300.0**3, rel=1e-9)

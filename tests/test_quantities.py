@@ -1,0 +1,186 @@
+"""Quantities: every unit people or programs see against pint, and how numbers look."""
+
+from __future__ import annotations
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from flownet import quantities as q
+from flownet.quantities import QUANTITIES, Quantity, Shown
+from flownet.units import UNITS, parse
+
+REGISTRY = pint.UnitRegistry()
+# The unit in which pint must give an internal value of each quantity.
+INTERNAL = {
+    "length": "m",
+    "distance": "m",
+    "altitude": "m",
+    "area": "m**2",
+    "pressure": "Pa",
+    "air pressure": "Pa",
+    "volume flow": "m**3 / s",
+    "mass flow": "kg / s",
+    "velocity": "m / s",
+    "power": "W",
+    "power per area": "W / m**2",
+    "density": "kg / m**3",
+    "heat transfer coefficient": "W / m**2 / K",
+    "conductivity": "W / m / K",
+    "thermal resistance": "K / W",
+    "heat capacity": "J / K",
+    "mass": "kg",
+    "angle": "degree",
+    "time": "s",
+    "number of hours": "hour",
+    "speed of rotation": "1 / s",
+    "voltage": "V",
+    "frequency": "Hz",
+    "current": "A",
+    "temperature": "kelvin",
+    "temperature difference": "kelvin",
+}
+# Our unit names and JSON suffixes, as pint expressions. Water is conventional water (1000 kg/m3,
+# standard gravity) and BTU that of the international table: NIST SP 811 (2008), appendix B.
+SPELLED = {
+    "m2": "m**2",
+    "cm2": "cm**2",
+    "in": "inch",
+    "in2": "inch**2",
+    "inH2O": "inch * kg / l * standard_gravity",
+    "m3_s": "m**3 / s",
+    "m3/h": "m**3 / hour",
+    "CFM": "foot**3 / minute",
+    "kg_s": "kg / s",
+    "lb/min": "pound / minute",
+    "m_s": "m / s",
+    "ft/min": "foot / minute",
+    "W_m2": "W / m**2",
+    "W/m2": "W / m**2",
+    "BTU/(h ft2)": "Btu_it / hour / foot**2",
+    "kg_m3": "kg / m**3",
+    "kg/m3": "kg / m**3",
+    "lb/ft3": "pound / foot**3",
+    "W_m2K": "W / m**2 / K",
+    "W/(m2 K)": "W / m**2 / K",
+    "BTU/(h ft2 degF)": "Btu_it / hour / foot**2 / delta_degF",
+    "W_mK": "W / m / K",
+    "W/(m K)": "W / m / K",
+    "BTU/(h ft degF)": "Btu_it / hour / foot / delta_degF",
+    "K_W": "K / W",
+    "degC/W": "delta_degC / W",
+    "J_K": "J / K",
+    "h": "hour",
+    "hours": "hour",
+    "rpm": "1 / minute",
+}
+UNITLESS = {"plain number", "count", "price", "sound level", "level difference"}
+EVERY_SHOWN = [
+    (quantity, shown)
+    for quantity in QUANTITIES.values()
+    for shown in dict.fromkeys((quantity.json, quantity.metric, quantity.us))
+]
+
+
+def test_the_registry_holds_every_quantity_once():
+    constants = {value for value in vars(q).values() if isinstance(value, Quantity)}
+    assert constants == set(QUANTITIES.values())
+    assert len(constants) == len(QUANTITIES)
+    assert set(QUANTITIES) == set(INTERNAL) | UNITLESS
+
+
+@pytest.mark.parametrize("quantity, shown", EVERY_SHOWN)
+def test_every_shown_unit_agrees_with_pint(quantity, shown):
+    if quantity.name in UNITLESS:
+        assert (shown.factor, shown.offset) == (1.0, 0.0)
+        return
+    unit = SPELLED.get(shown.unit, shown.unit)
+    if quantity is q.DIFFERENCE and shown.unit == "degF":
+        unit = "delta_degF"
+    for value in (1.0, 312.5):
+        theirs = REGISTRY.Quantity(value, INTERNAL[quantity.name]).to(unit).magnitude
+        ours = value * shown.factor + shown.offset
+        assert ours == pytest.approx(theirs, rel=1e-14, abs=1e-12)
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES.values(), ids=list(QUANTITIES))
+def test_every_example_is_one(quantity):
+    value = parse(quantity.example, quantity)
+    assert value > 0
+    assert quantity.wanted.endswith(f'is wanted, such as "{quantity.example}"')
+
+
+@pytest.mark.parametrize(
+    "quantity, shown", [row for row in EVERY_SHOWN if not row[1].unit or row[1].unit in UNITS]
+)
+@given(number=st.floats(200.0, 400.0))
+def test_what_people_read_can_be_typed_back(quantity, shown, number):
+    """No display drops more than half a unit of a three-digit number."""
+    value = (number - shown.offset) / shown.factor
+    again = parse(shown.text(value), quantity)
+    assert again * shown.factor + shown.offset == pytest.approx(number, abs=0.5 + 1e-9)
+
+
+@pytest.mark.parametrize(
+    "quantity, name, key",
+    (
+        (q.TEMPERATURE, "temperature", "temperature_degC"),
+        (q.DIFFERENCE, "margin", "margin_K"),
+        (q.PRESSURE, "pressure", "pressure_Pa"),
+        (q.VOLUME_FLOW, "volume_flow", "volume_flow_m3_s"),
+        (q.MASS_FLOW, "mass_flow", "mass_flow_kg_s"),
+        (q.VELOCITY, "velocity", "velocity_m_s"),
+        (q.POWER, "heat", "heat_W"),
+        (q.DENSITY, "density", "density_kg_m3"),
+        (q.LENGTH, "level", "level_m"),
+        (q.LEVEL, "noise", "noise_dBA"),
+        (q.HOURS, "life", "life_hours"),
+        (q.RATIO, "speed_ratio", "speed_ratio"),
+        (q.COUNT, "iterations", "iterations"),
+    ),
+)
+def test_json_keys_carry_their_unit(quantity, name, key):
+    assert quantity.key(name) == key
+
+
+@pytest.mark.parametrize(
+    "quantity, value, metric, us",
+    (
+        (q.TEMPERATURE, 316.35, "43.2 degC", "109.8 degF"),
+        (q.DIFFERENCE, -1.5, "-1.5 K", "-2.7 degF"),
+        (q.PRESSURE, 36.0, "36.0 Pa", "0.145 inH2O"),
+        (q.SITE_PRESSURE, 91000.0, "91.0 kPa", "13.20 psi"),
+        (q.VOLUME_FLOW, 159 / 3600, "159 m3/h", "93.6 CFM"),
+        (q.VOLUME_FLOW, 2, "7200 m3/h", "4238 CFM"),
+        (q.LENGTH, 0.119, "119 mm", "4.69 in"),
+        (q.ALTITUDE, 900.0, "900 m", "2953 ft"),
+        (q.VELOCITY, 1.5, "1.50 m/s", "295 ft/min"),
+        (q.HOURS, 25700.0, "25 700 h", "25 700 h"),
+        (q.SPEED, 40.0, "2400 rpm", "2400 rpm"),
+        (q.RATIO, 0.61, "0.61", "0.61"),
+        (q.PRICE, 31.0, "31.00", "31.00"),
+    ),
+)
+def test_numbers_look_as_an_engineer_reads_them(quantity, value, metric, us):
+    assert quantity.shown("metric").text(value) == metric
+    assert quantity.shown("us").text(value) == us
+
+
+def test_numbers_have_no_minus_zero_and_no_needless_exponent():
+    assert Shown("K", digits=".1f").text(-0.01) == "0.0 K"
+    assert Shown("K", digits=".1f").text(6, "+") == "+6.0 K"
+    assert Shown("W").number(12345.6) == "12346"
+    assert Shown("W").number(-12345.6, "+") == "-12346"
+    assert Shown("W").number(0.00001234) == "1.23e-05"
+    assert Shown("").text(2.0) == "2"
+
+
+def test_articles():
+    assert q.AREA.article == "an area"
+    assert q.PRESSURE.article == "a pressure"
+
+
+def test_only_two_systems_of_units():
+    with pytest.raises(ValueError, match=r'"metric" or "us" \(got \'imperial\'\)'):
+        q.LENGTH.shown("imperial")
