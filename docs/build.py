@@ -44,7 +44,7 @@ PAGES = (
     *(f"cases/{name}/README.md" for name in sorted(p.name for p in (ROOT / "cases").iterdir())),
 )
 SPAN = re.compile(r"(<!-- generated: ([a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
-FENCE = re.compile(r"^```(\S+)?[ \t]*(.*)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+FENCE = re.compile(r"^```(\S+)?[ \t]*([^\n]*)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
 
 
 class Block(NamedTuple):

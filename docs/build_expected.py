@@ -11,7 +11,7 @@ from flownet.enclosure.changes import expand
 TOLERANCE = {"temperature": 0.02, "volume_flow": 2e-6, "air_rise": 0.02, "wall_heat": 0.1}
 HEAD = """\
 # Regression guard: what this case gave when the file was written, in SI units. It is our own
-# output: it tells of change and proves nothing right. `python docs/build.py --expected` rewrites it.
+# output: it tells of change and proves nothing. `python docs/build.py --expected` rewrites it.
 """
 
 

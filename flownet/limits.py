@@ -7,13 +7,18 @@ import numpy as np
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.inputs import Inputs
-from flownet.solution import Limit, Table
+from flownet.solution import REGIONS, Limit, Table
+
+IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
 
 
 def held(
     inputs: Inputs, compartments: Table, parts: Table, fans: Table, noise: Array
 ) -> tuple[Limit, ...]:
-    """Every limit that is given, against its value; margin positive: it holds."""
+    """Every limit that is given, against its value; margin positive: it holds.
+
+    A fan that does not run, or a part that is not there, has no limit: its bound is NaN.
+    """
     found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
     given = inputs.columns["limits"]
     bound = np.broadcast_to(given["noise_dBA"][0], noise.shape)
@@ -25,7 +30,8 @@ def held(
     if not np.isnan(hours.real).all():
         for row, path in enumerate(fans.names):
             value = fans.columns["life"][row]
-            found.append(Limit("life", path, value, hours, value - hours, q.HOURS, q.HOURS))
+            bound = np.where(np.isin(fans.columns["region"][row], IDLE), np.nan, hours)
+            found.append(Limit("life", path, value, bound, value - bound, q.HOURS, q.HOURS))
     return tuple(found)
 
 
@@ -36,6 +42,7 @@ def _temperatures(kind: str, table: Table) -> list[Limit]:
         bound = table.columns["limit"][row]
         if not np.isnan(bound.real).all():
             value, margin = table.columns["temperature"][row], table.columns["margin"][row]
+            bound = np.where(np.isnan(value.real), np.nan, bound)
             path = f"{prefix}.{name}"
             found.append(Limit(kind, path, value, bound, margin, q.TEMPERATURE, q.DIFFERENCE))
     return found

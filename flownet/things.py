@@ -51,9 +51,10 @@ from flownet.roles import (
 __all__ = [
     "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
     "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
-    "attribute", "build_group", "choice", "convert", "convert_key", "converted", "exclusions",
-    "fault", "frozen", "get", "given", "group", "keys", "link", "nearest", "number", "numbers",
-    "pair", "redirected", "roles", "subtables", "table", "text", "thing", "wanted", "words",
+    "attribute", "build_group", "choice", "convert", "convert_key", "converted", "excluded",
+    "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link", "nearest", "number",
+    "numbers", "pair", "redirected", "roles", "subtables", "table", "text", "thing",
+    "wanted", "words",
 ]  # fmt: skip
 
 
@@ -222,11 +223,16 @@ def _exclusions(item: Thing) -> Iterator[str]:
 
 def exclusions(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
     """Faults of a thing that gives these keys: two that exclude each other, or none of several."""
-    for names in cls.EXCLUSIVE:
-        both = [name for name in names if name in here]
-        if len(both) > 1:
-            yield f"{both[1]}: cannot stand together with {both[0]}; give one of {', '.join(names)}"
+    yield from excluded(cls, here)
     for names in cls.REQUIRED:
         if not any(name in here for name in names):
             others = f" (or {', '.join(names[1:])})" if names[1:] else ""
             yield f"{names[0]}: must be given{others}"
+
+
+def excluded(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
+    """Faults of keys that exclude each other."""
+    for names in cls.EXCLUSIVE:
+        both = [name for name in names if name in here]
+        if len(both) > 1:
+            yield f"{both[1]}: cannot stand together with {both[0]}; give one of {', '.join(names)}"

@@ -98,6 +98,8 @@ def is_outside(place: str) -> bool:
 def enthalpy_out(found: flownet.Solution, path: str, item: Any) -> float:
     """Heat above the outside temperature that a branch carries out [W], cp 1006 J/(kg K)."""
     row, outside = found.branches[path], found.case.outside.temperature
+    if row.mass_flow == 0:
+        return 0.0
     leaves = item.to if row.mass_flow > 0 else item.from_
     enters = item.from_ if row.mass_flow > 0 else item.to
     carried = 0.0

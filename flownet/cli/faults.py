@@ -40,34 +40,32 @@ def guarded(work: Callable[[], Any], trace: bool) -> int:
 
 
 def _explained(error: BaseException) -> tuple[int, list[str]]:
-    if isinstance(error, Interrupted):
-        return INTERRUPTED, [f"flownet: interrupted; {error}"]
-    if isinstance(error, click.UsageError):
-        return INPUT, [_usage(error)]
-    if isinstance(error, NoSolution):
-        return UNSOLVED, [f"no solution: {error}"]
-    if isinstance(error, CaseError):
-        count = len(error.faults)
-        return INPUT, [*error.faults, *([f"{count} faults"] if count > 1 else [])]
-    if isinstance(error, OSError):
-        return UNWRITTEN, [_cannot_write(error)]
-    if isinstance(error, FlownetError):
-        return INPUT, [str(error)]
+    """The exit code and the words for what was raised."""
+    for kind, code, words in _WORDS:
+        if isinstance(error, kind):
+            return code, words(error)
     told = f"{type(error).__name__}: {error}"
-    return BUG, [f"flownet: a fault of flownet itself, not of your case: {told}",
-                 "The same command with --trace shows where."]  # fmt: skip
+    return BUG, [
+        f"flownet: a fault of flownet itself, not of your case: {told}",
+        "The same command with --trace shows where.",
+    ]
+
+
+def _case_words(error: Any) -> list[str]:
+    count = len(error.faults)
+    return [*error.faults, *([f"{count} faults"] if count > 1 else [])]
+
+
+def _file_words(error: Any) -> list[str]:
+    if isinstance(error, FlownetError) or error.filename is None:
+        return [str(error)]
+    return [f"{error.filename}: {(error.strerror or 'cannot be used').lower()}"]
 
 
 def _told(code: int, lines: Sequence[str]) -> int:
     for line in lines:
         click.echo(line, err=True)
     return code
-
-
-def _cannot_write(error: OSError) -> str:
-    if isinstance(error, FlownetError) or error.filename is None:
-        return str(error)
-    return f"{error.filename}: {(error.strerror or 'cannot be used').lower()}"
 
 
 # --- usage -------------------------------------------------------------------------------------
@@ -110,6 +108,16 @@ def no_command(word: str, known: Sequence[str]) -> str:
     return f'no command "{word}"; {hint}'
 
 
+_WORDS: tuple[tuple[type[BaseException], int, Callable[[Any], list[str]]], ...] = (
+    (Interrupted, INTERRUPTED, lambda error: [f"flownet: interrupted; {error}"]),
+    (click.UsageError, INPUT, lambda error: [_usage(error)]),
+    (NoSolution, UNSOLVED, lambda error: [f"no solution: {error}"]),
+    (CaseError, INPUT, _case_words),
+    (OSError, UNWRITTEN, _file_words),
+    (FlownetError, INPUT, lambda error: [str(error)]),
+)
+
+
 # --- streams -----------------------------------------------------------------------------------
 
 
@@ -125,4 +133,4 @@ def drop_output() -> None:
     try:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (OSError, ValueError, io.UnsupportedOperation):  # not a real stream
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115

@@ -64,7 +64,7 @@ class Commands(click.Group):
             "\nCASE is a .toml file, or a folder that holds case.toml.\n"
             "flownet COMMAND --help tells more; so does flownet explain WORD.\n"
         )
-        self.format_options(ctx, formatter)
+        click.Command.format_options(self, ctx, formatter)  # without importing every command
 
     def invoke(self, ctx: click.Context) -> Any:
         try:

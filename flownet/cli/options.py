@@ -47,7 +47,7 @@ scenarios = click.option(
     help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more.",
 )  # fmt: skip
 variant = click.option(
-    "-v", "--variant", metavar="NAME", default="base", shell_complete=complete.variants,
+    "-v", "--variant", metavar="NAME", shell_complete=complete.variants,
     help="Variant of the design.",
 )  # fmt: skip
 settings = click.option(
@@ -67,9 +67,7 @@ json = click.option(
     "--json", "json_file", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
     help="Write JSON to FILE; with - nothing else on stdout.",
 )  # fmt: skip
-force = click.option(
-    "--force", is_flag=True, help="Replace a file that flownet did not write."
-)
+force = click.option("--force", is_flag=True, help="Replace a file that flownet did not write.")
 units = click.option(
     "--units", type=click.Choice(("metric", "us")),
     help="Units of the answer. Default: as the case says.",

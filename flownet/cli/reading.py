@@ -13,22 +13,26 @@ from flownet.cli.options import Setting
 from flownet.enclosure.changes import converted, expand, scenario_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
+from flownet.things import nearest
 
 
 def find(text: str) -> Path:
-    """The case file that CASE means: a file, a folder, or the name of a demo."""
+    """What CASE means: a file, a folder, or the name of a demo."""
     path = Path(text)
-    if path.is_dir():
-        if not (path / CASE_FILE).is_file():
-            raise CaseError(f"{text}: there is no {CASE_FILE} in this folder; name the case file")
-        return path / CASE_FILE
+    known = demos()
     if path.exists():
         return path
-    if text in (known := demos()):
-        return known[text] / CASE_FILE
-    name = text.removesuffix(".toml")
-    hint = f"; flownet new {name} writes one to start from" if " " not in name else ""
-    raise CaseError(f"{text}: no such file or folder{hint}")
+    if text in known:
+        return known[text]
+    near = [item.name for item in path.parent.glob("*") if _holds_case(item)]
+    close = nearest(path.name, [*near, *known])
+    new = path.name.removesuffix(".toml")
+    hint = f'did you mean "{close}"?' if close else f"flownet new {new} writes one to start from"
+    raise CaseError(f"{text}: no such file or folder; {hint}")
+
+
+def _holds_case(path: Path) -> bool:
+    return path.suffix == ".toml" or (path / CASE_FILE).is_file()
 
 
 def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
@@ -76,5 +80,7 @@ def value(text: str) -> Any:
         return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
     except tomllib.TOMLDecodeError:
         if text[0] in "[{\"'":
-            raise CaseError(f"{text}: not a value as a case file has it; check its quotes") from None  # noqa: E501
+            raise CaseError(
+                f"{text}: not a value as a case file has it; check its quotes"
+            ) from None
         return text

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 import click
 
 import flownet
-from flownet.cli import faults, options, reading
+from flownet.cli import options, reading
 from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, save
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
+from flownet.cli.solving import exit_code, outcomes
+from flownet.cli.writing import STDOUT, save_text
 from flownet.report import json
 from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
 from flownet.solution import Solution
@@ -38,7 +36,7 @@ MARK = "written by flownet "  # last line of a text file
 def command(
     case: str,
     scenarios: Sequence[str],
-    variant: str,
+    variant: str | None,
     settings: Sequence[Setting],
     catalogue: Sequence[Path],
     out: Path | None,
@@ -58,7 +56,7 @@ def command(
     names = reading.scenarios(enclosure, scenarios)
     page = screen.page(units or enclosure.units, everything)
     made: list[Solution | Unsolved] = []
-    for outcome in outcomes(enclosure, names, variant, changes):
+    for outcome in outcomes(enclosure, names, variant or "base", changes):
         if (out is None or out == STDOUT) and json_file != STDOUT:
             screen.answer(_lines(outcome, page, settings, first=not made))
         made.append(outcome)
@@ -69,8 +67,8 @@ def command(
     elif out is not None and out != STDOUT:
         plain = Page(page.units, PIPED, everything)
         pages = [_lines(item, plain, settings, first=item is made[0]) for item in made]
-        save(out, _text_file(pages), MARK, screen, force=force)
-    return _code(made, strict)
+        save_text(out, _text_file(pages), MARK, screen, force=force)
+    return exit_code(made, strict)
 
 
 def _check_files(out: Path | None, json_file: Path | None) -> None:
@@ -80,26 +78,6 @@ def _check_files(out: Path | None, json_file: Path | None) -> None:
         )
     if out == STDOUT and json_file == STDOUT:
         raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
-
-
-def outcomes(
-    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
-) -> Iterator[Solution | Unsolved]:
-    """Solutions in order; of several, one that fails keeps its place. One alone raises."""
-    for done, name in enumerate(names):
-        try:
-            yield flownet.solve(case, scenario=name, variant=variant, changes=changes or None)
-        except (CaseError, NoSolution) as error:
-            if len(names) == 1:
-                raise
-            kind = "no-solution" if isinstance(error, NoSolution) else "case"
-            told = error.faults if isinstance(error, CaseError) else (str(error),)
-            yield Unsolved(case.title or case.origin, name, variant, kind, told)
-        except KeyboardInterrupt:
-            if len(names) == 1:
-                raise
-            rest = " ".join(f"-s {name}" for name in names[done:])
-            raise faults.Interrupted(f"the rest: {rest}") from None
 
 
 def _lines(
@@ -115,22 +93,9 @@ def _lines(
 def _save_json(
     path: Path, made: Sequence[Solution | Unsolved], screen: Screen, force: bool
 ) -> None:
-    save(path, json.text(json.document("solve", made)), json.MARK, screen, force=force)
+    save_text(path, json.text(json.document("solve", made)), json.MARK, screen, force=force)
 
 
 def _text_file(pages: Sequence[Iterator[str]]) -> str:
     lines = [line for page in pages for line in page]
     return "\n".join([*lines, "", f"{MARK}{flownet.__version__}"]) + "\n"
-
-
-def _code(made: Sequence[Solution | Unsolved], strict: bool) -> int:
-    failed = [item for item in made if isinstance(item, Unsolved)]
-    if failed:
-        names = ", ".join(item.scenario for item in failed)
-        click.echo(f"{len(failed)} of {len(made)} scenarios not solved: {names}", err=True)
-        unsolved = any(item.kind == "no-solution" for item in failed)
-        return faults.UNSOLVED if unsolved else faults.INPUT
-    solved = [item for item in made if isinstance(item, Solution)]
-    if strict and any(found.severity == "error" for item in solved for found in item.findings):
-        return faults.STRICT
-    return faults.DONE

@@ -1,21 +1,68 @@
-"""Files that a command writes, and JSON on stdout."""
+"""Files that a command writes, and answers on stdout that are not lines."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
 from flownet.cli.screen import Screen
+from flownet.errors import FlownetError
 from flownet.report import files
 
 STDOUT = Path("-")
+LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for
 
 
-def save(path: Path, content: str | bytes, mark: str, screen: Screen, *, force: bool) -> None:
-    """Write a file and say so; `-` is stdout. Files without our mark need `force`."""
+class CannotWrite(FlownetError, OSError):  # noqa: N818 - says what is the case
+    """A result has no place: the message names the file and the reason."""
+
+
+def save_text(path: Path, text: str, mark: str, screen: Screen, *, force: bool) -> None:
+    """Write text and say so; `-` is stdout.
+
+    `mark` stands in every text of this sort: a file without it is replaced only with `force`.
+    """
     if path == STDOUT:
-        click.echo(content, nl=False)
+        click.echo(text, nl=False)
+    else:
+        save(path, text.encode(), lambda found: carries(found, mark), screen, force=force)
+
+
+def save(
+    path: Path, content: bytes, ours: Callable[[Path], bool], screen: Screen, *, force: bool
+) -> None:
+    """Write a file at one stroke and say so; what is not ours is replaced only with `force`."""
+    if path == STDOUT:
+        click.get_binary_stream("stdout").write(content)
         return
-    files.write(path, content, mark, force)
+    try:
+        if path.is_dir():
+            raise CannotWrite(f"{path}: is a folder; name a file in it")
+        if path.exists() and not path.is_file():  # a device or a pipe takes it as it comes
+            path.write_bytes(content)
+            return
+        if path.exists() and not force and not ours(path):
+            raise CannotWrite(
+                f"{path}: was not written by flownet and stays as it is; "
+                "name another file, or replace it with --force"
+            )
+        files.write(path, content, force=True)
+    except OSError as error:
+        if isinstance(error, (CannotWrite, BrokenPipeError)):
+            raise
+        reason = (error.strerror or str(error)).lower()
+        raise CannotWrite(f"{path}: cannot be written: {reason}") from None
     screen.note(f"wrote {path}")
+
+
+def carries(path: Path, mark: str) -> bool:
+    """Whether a file is empty, or carries the mark near one of its ends."""
+    size = path.stat().st_size
+    with path.open("rb") as file:
+        found = file.read(LOOKED_AT)
+        if size > LOOKED_AT:
+            file.seek(max(LOOKED_AT, size - LOOKED_AT))
+            found += file.read()
+    return size == 0 or mark.encode() in found

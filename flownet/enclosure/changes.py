@@ -36,6 +36,7 @@ from flownet.things import (
     given,
     keys,
     nearest,
+    redirected,
     roles,
 )
 
@@ -149,14 +150,11 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
             _known_type(case, each, raw)
         return raw
     role = _role(place)
-    target = role
-    if isinstance(role, Number) and role.otherwise and isinstance(raw, str):
-        try:
-            convert(role, raw, file=file)
-        except CaseError:
-            return raw  # text of another quantity, checked when applied
+    if redirected(KINDS[place.kind], place.key, role, raw)[0] != place.key:
+        convert(redirected(KINDS[place.kind], place.key, role, raw)[1], raw, file=file)
+        return raw  # a speed in rpm: kept as it is written
     try:
-        value = convert(target, raw, file=file)
+        value = convert(role, raw, file=file)
     except CaseError as error:
         raise CaseError([f"{path}: {fault}".replace(": =", " =") for fault in error.faults]) from None  # noqa: E501
     if isinstance(role, Link):
@@ -384,9 +382,28 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
             faults += error.faults
     if faults:
         raise CaseError(faults)
+    _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
     frozen = MappingProxyType({k: MappingProxyType(v) for k, v in things.items()})
     after = followed(case.applied.changes, changes)
     return dataclasses.replace(case, things=frozen, applied=Applied(*case.applied[:2], after))
+
+
+def _kept_ratings(types: dict[str, Any], changed: Sequence[str]) -> None:
+    """What a rating's own row says now, said by the `rating` table of its type as well."""
+    for path in changed:
+        name, joint, rating = path.partition(".rating.")
+        if joint:
+            base, row = types[name], types[path]
+            keys_here = [k for k in keys(type(base)) if k != "rating"]
+            own = {
+                key: getattr(row, attribute(key))
+                for key in keys_here
+                if key in base.rating[rating]
+                or getattr(row, attribute(key)) != getattr(base, attribute(key))
+            }
+            kept = {key: value for key, value in own.items() if given(value)}
+            rows = MappingProxyType({**base.rating, rating: MappingProxyType(kept)})
+            types[name] = dataclasses.replace(base, rating=rows)
 
 
 def _rebuilt(item: Thing, values: Mapping[str, Any]) -> Thing:

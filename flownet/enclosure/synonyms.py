@@ -7,12 +7,13 @@ from collections.abc import Collection, Mapping
 from flownet.things import nearest
 
 
-def _words(text: str) -> Mapping[str, str]:
-    """`vent: grille louvre` -> grille: vent, louvre: vent."""
-    found: dict[str, str] = {}
+def _words(text: str) -> Mapping[str, tuple[str, ...]]:
+    """`vent: grille louvre` -> grille: (vent,), louvre: (vent,)."""
+    found: dict[str, tuple[str, ...]] = {}
     for line in text.strip().splitlines():
         meant, _, words = line.partition(":")
-        found |= dict.fromkeys(words.split(), meant.strip())
+        for word in words.split():
+            found[word] = (*found.get(word, ()), meant.strip())
     return found
 
 
@@ -30,7 +31,7 @@ part: component device source heat heater load chip sink heatsink heat_sink resi
 wall: panel surface skin walls
 outside: ambient environment surroundings site atmosphere external
 enclosure: cabinet case housing chassis rack box
-supply: mains voltage power_supply power-supply psu line
+supply: mains voltage power_supply power-supply psu
 limits: limit requirement requirements bounds criteria
 exchange: mixing interchange
 recirculation: recirculate short_circuit short-circuit backdraught
@@ -43,23 +44,23 @@ choice: choices selection optimise optimize
 timeline: transient events timelines
 """)
 KEYS = _words("""
-loss: k K zeta xi k_factor K_factor loss_coefficient resistance_coefficient
-discharge_coefficient: cd Cd c_d discharge
+loss: k zeta xi k_factor K_factor loss_coefficient resistance_coefficient
+discharge_coefficient: cd c_d discharge
 from: start inlet upstream source_node origin
 to: end outlet downstream target destination
 area: free_area face_area gross_area size surface
 open_ratio: porosity free_ratio free_area_ratio perforation
-temperature: temp T ambient ambient_temperature
+temperature: temp t ambient ambient_temperature
 altitude: elevation height_above_sea
-relative_humidity: humidity rh RH
+relative_humidity: humidity rh
 outline: box rect rectangle position geometry
 at: position location pos place
 air_limit: max_temperature limit max temperature_limit
 limit: max_temperature max tmax t_max temperature_limit
-power: heat dissipation loss_power watts q Q
+power: heat dissipation loss_power watts q
 in: inside location compartment host
-resistance: rth Rth r_th theta thermal_resistance
-u_value: u U k_value heat_transfer_coefficient
+resistance: rth r_th theta thermal_resistance
+u_value: u k_value heat_transfer_coefficient
 speed: rpm
 rated_speed: speed rpm nominal_speed
 curve: pq pq_curve performance data_points
@@ -79,13 +80,14 @@ type: model kind
 
 def meant_kind(word: str, known: Collection[str]) -> str:
     """The known kind that a word of the trade, or a slip of the finger, stands for."""
-    synonym = KINDS.get(word.lower(), "")
-    return synonym if synonym in known else nearest(word, list(known))
+    return _meant(word, KINDS, known)
 
 
 def meant_key(word: str, known: Collection[str]) -> str:
     """The known key that a word of the trade, or a slip of the finger, stands for."""
-    for line in (word, word.lower()):
-        if KEYS.get(line) in known:
-            return KEYS[line]
-    return nearest(word, list(known))
+    return _meant(word, KEYS, known)
+
+
+def _meant(word: str, table: Mapping[str, tuple[str, ...]], known: Collection[str]) -> str:
+    same = [meant for meant in table.get(word.lower(), ()) if meant in known]
+    return same[0] if same else nearest(word, list(known))

@@ -287,7 +287,7 @@ def assemble(items: Iterable[Thing], **rest: Any) -> tuple[Enclosure, list[str]]
     for kind in SINGLE:
         things[kind].setdefault("", KINDS[kind]())
         things[kind] = {"": things[kind][""]} | things[kind]
-    things["fan_type"] = _with_ratings(things["fan_type"])
+    things["fan_type"] = with_ratings(things["fan_type"])
     made = Enclosure(_frozen(things), **rest)
     return made, faults + checks.all_faults(made)
 
@@ -308,7 +308,7 @@ def matches(fan_type: FanType, supply: Supply) -> bool:
     return same_voltage and abs(own.frequency - frequency) <= 0.1
 
 
-def _with_ratings(types: Mapping[str, FanType]) -> dict[str, FanType]:
+def with_ratings(types: Mapping[str, FanType]) -> dict[str, FanType]:
     """Each type followed by its ratings as types of their own: `axial.rating.sixty`."""
     found: dict[str, FanType] = {}
     for name, base in types.items():

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from flownet.findings import (
     curves,
+    draught,
     entries,
     fans,
     filters,
     limits,
+    losses,
     parts,
     paths,
     ranges,
@@ -24,7 +26,7 @@ from flownet.solution import Finding, Solution, set_finder
 __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
-    (limits, fans, paths, filters, parts, site, supplies, curves, entries, ranges)
+    (limits, fans, draught, paths, filters, parts, site, supplies, curves, losses, ranges, entries)
 )
 
 

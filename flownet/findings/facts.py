@@ -14,6 +14,7 @@ from flownet.enclosure.changes import expand
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.whole import Branch, Enclosure
 from flownet.solution import Solution, Table
+from flownet.things import given
 
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
 SHARP_EDGE = 0.61  # discharge coefficient of a sharp-edged hole
@@ -159,7 +160,7 @@ def types_in_use(case: Enclosure) -> dict[str, FanType]:
 def reference_density(rating: FanType) -> float:
     """Density of a curve's air; 1.2 kg/m3 where none is stated."""
     stated = rating.reference_density
-    return stated if stated == stated else STANDARD_DENSITY
+    return stated if given(stated) else STANDARD_DENSITY
 
 
 def must_hold(solution: Solution) -> bool:
@@ -183,19 +184,25 @@ def _expanded(case: Enclosure, entry: str) -> list[str]:
 # --- the solution -------------------------------------------------------------------------------
 
 
+def temperature_at(solution: Solution, place: str) -> float:
+    """Temperature of the air of a compartment or surroundings [K]; NaN if unknown."""
+    if not is_outside(place):
+        return value(solution.compartments, place, "temperature")
+    return float(solution.case.things["outside"][outside_name(place)].temperature)
+
+
 def working_fans(solution: Solution) -> Iterator[Working]:
     """Every fan that is not blanked."""
     case, pressure = solution.case, solution.site["pressure"]
     for fan in case.fans.values():
         if fan.state == "blanked":
             continue
-        rating = case.rating(fan)
-        warm = value(solution.fans, fan.path, "air_temperature")
-        warm = warm if warm == warm else case.outside.temperature
+        rating, back = case.rating(fan), fan.mounted == "reversed"
+        warm = temperature_at(solution, fan.to if back else fan.from_)
         flow = value(solution.branches, fan.path, "volume_flow")
         yield Working(
             fan.path, fan, rating, _speed(solution, fan, rating),
-            float(air.density(warm, pressure)), -flow if fan.mounted == "reversed" else flow,
+            float(air.density(warm, pressure)), -flow if back else flow,
             value(solution.fans, fan.path, "rise"), word(solution.fans, fan.path, "region"),
         )  # fmt: skip
 
@@ -208,12 +215,12 @@ def running_fans(solution: Solution) -> list[Working]:
 def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:
     """Speed ratio of the result; what the case says where the result has none."""
     found = value(solution.fans, fan.path, "speed_ratio")
-    if found == found:
+    if given(found):
         return found
     if not fan.running:
         return 0.0
     turned = fan.rotation / rating.rated_speed
-    return turned if turned == turned else (fan.speed if fan.speed == fan.speed else 1.0)
+    return turned if given(turned) else (fan.speed if given(fan.speed) else 1.0)
 
 
 def streams(solution: Solution) -> list[Stream]:
@@ -222,7 +229,7 @@ def streams(solution: Solution) -> list[Stream]:
     for path, item in open_branches(solution.case).items():
         flow = flows.get(path, math.nan)
         ends = (item.from_, item.to) if flow >= 0 else (item.to, item.from_)
-        if flow == flow:
+        if given(flow):
             found.append(Stream(path, item, *ends, abs(flow)))
     least = least_flow(stream.mass_flow for stream in found)
     return [stream for stream in found if stream.mass_flow > least]

@@ -11,9 +11,9 @@ from flownet.air import HEAT_CAPACITY
 from flownet.findings import facts
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Limit, Solution
+from flownet.things import given
 
-WHERE = "the limit is broken by any amount; an error in the scenarios that limits.scenarios names "
-WHERE += "(all, without that list), else a warning"
+ANY = "the limit is broken by any amount"
 DECIBELS_PER_DECADE = 50.0  # of speed
 
 
@@ -30,14 +30,14 @@ def _broken(solution: Solution, limit: str) -> Iterator[Limit]:
     "it gets there, plus the part's own rise over that air. The finding gives all three.",
     try_="Work on the largest of the three: lower resistance from part to air and faster air past "
     "it; more air, or a place nearer the intake; cooler surroundings.",
-    thresholds=WHERE,
+    thresholds=ANY,
     source="limit: the part's own; sum of rises: energy balance",
 )
 def limit_part(solution: Solution) -> Iterator[Said]:
     """Parts over their limit."""
     outside = solution.case.outside.temperature
     for item in _broken(solution, "part"):
-        warm = facts.value(solution.parts, item.subject.removeprefix("part."), "air_temperature")
+        warm = _air_at(solution, item.subject.removeprefix("part."))
         over, air_gain, own = -item.margin, warm - outside, item.value - warm
         shown: dict[str, Any] = {
             "over": (q.DIFFERENCE, over), "bound": (q.TEMPERATURE, item.bound),
@@ -45,20 +45,33 @@ def limit_part(solution: Solution) -> Iterator[Said]:
             "own": (q.DIFFERENCE, own), "allowed": (q.DIFFERENCE, own - over),
         }  # fmt: skip
         parts = ": outside air {outside}, air at the part {gain} above it, its own rise {own}"
-        text = "{subject} is {over} over {bound}" + (parts if warm == warm else "")
-        yield say(item.subject, text, _part_hint(item.bound <= outside, over, air_gain, own), **shown)
+        text = "{subject} is {over} over {bound}" + (parts if given(warm) else "")
+        yield say(
+            item.subject, text, _part_hint(item.bound <= outside, over, air_gain, own), **shown
+        )
+
+
+def _air_at(solution: Solution, name: str) -> float:
+    """Temperature of the air at a part, or at the part it sits on."""
+    parts = solution.case.parts
+    while name in parts and parts[name].in_.startswith("part."):
+        name = parts[name].in_.removeprefix("part.")
+    return facts.value(solution.parts, name, "air_temperature")
 
 
 def _part_hint(hopeless: bool, over: float, air_gain: float, own: float) -> str:
     if hopeless:
-        return "The outside air alone is at the limit: cooler surroundings, or a part that stands more."
+        return "The outside air alone is at the limit: cooler surroundings, or a hardier part."
     if own > over and own >= air_gain:
         return (
             "Bring its own rise from {own} down to {allowed}: lower resistance to the air, faster "
             "air past it, or less heat in it."
         )
     if air_gain > 0:
-        return "Bring it air that is {over} cooler: more flow, a place nearer the intake, less heat before it."  # noqa: E501
+        return (
+            "Bring it air that is {over} cooler: more flow, a place nearer the intake, less heat "
+            "before it."
+        )
     return ""
 
 
@@ -70,7 +83,7 @@ def _part_hint(hopeless: bool, over: float, air_gain: float, own: float) -> str:
     cause="The air gains more heat on its way than its flow can carry at the allowed rise.",
     try_="More air through the compartment, less heat in it or before it, cooler surroundings; a "
     "short way round that leaves it out (a leak, a gap, an empty slot) costs it air.",
-    thresholds=WHERE,
+    thresholds=ANY,
     source="limit: air_limit of the compartment; flow and heat: P = m cp dT",
 )
 def limit_air(solution: Solution) -> Iterator[Said]:
@@ -88,8 +101,9 @@ def limit_air(solution: Solution) -> Iterator[Said]:
         elif allowed <= 0:
             hint = "The outside air alone is at the limit: cooler surroundings, or a higher limit."
         yield say(
-            item.subject, "{subject} is {over} over {bound}: its air is {gain} above the outside air",
-            hint, over=(q.DIFFERENCE, over), bound=(q.TEMPERATURE, item.bound),
+            item.subject,
+            "{subject} is {over} over {bound}: its air is {gain} above the outside air", hint,
+            over=(q.DIFFERENCE, over), bound=(q.TEMPERATURE, item.bound),
             gain=(q.DIFFERENCE, item.value - outside),
             heat=(q.POWER, flow * HEAT_CAPACITY * over),
             times=(q.RATIO, (item.value - outside) / allowed if allowed > 0 else math.nan),
@@ -105,13 +119,13 @@ def limit_air(solution: Solution) -> Iterator[Said]:
     "in free air; an installed fan is often several dB louder.",
     try_="Slower, larger or fewer fans, starting with the loudest; less resistance lets all of "
     "them turn slower.",
-    thresholds=WHERE,
+    thresholds=ANY,
     source="sum of energies: any acoustics textbook; 50 log10 of the speed: common practice",
 )
 def limit_noise(solution: Solution) -> Iterator[Said]:
     """A total level over its limit."""
     levels = facts.numbers(solution.fans, "noise")
-    heard = {path: level for path, level in levels.items() if level == level}
+    heard = {path: level for path, level in levels.items() if given(level)}
     for item in _broken(solution, "noise"):
         hint = ""
         if heard:
@@ -138,7 +152,7 @@ def limit_noise(solution: Solution) -> Iterator[Said]:
     "and changes by the fan type's factor for every 10 K.",
     try_="Let the fan draw cooler air (blow in instead of out, sit before the heat), or take one "
     "with a longer life.",
-    thresholds=WHERE,
+    thresholds=ANY,
     source=f"factor per 10 K: the fan type's; 1.5 where it gives none ({COMMON_PRACTICE}; makers "
     "state 1.3 to 1.5). L10 and mean lives are never compared",
 )
@@ -150,12 +164,15 @@ def limit_life(solution: Solution) -> Iterator[Said]:
         warm = facts.value(solution.fans, f"fan.{fan.name}" if fan else "", "air_temperature")
         text = "{subject} lives {value}, {short} less than {bound}"
         hint, needed, factor = "", math.nan, math.nan
-        if life is not None and warm == warm:
+        if life is not None and given(warm):
             text = "{subject} lives {value} ({kind}) in air of {air}, {short} less than {bound}"
             factor = life.factor_per_10K
         if factor > 1 and item.value > 0:
             needed = warm - 10 * math.log(item.bound / item.value) / math.log(factor)
-            hint = "It would take air of {needed} (life x {factor} for 10 K cooler air), or a fan with a longer life."  # noqa: E501
+            hint = (
+                "It would take air of {needed} (life times {factor} for 10 K cooler air), or a fan "
+                "with a longer life."
+            )
         yield say(
             item.subject, text, hint, value=(q.HOURS, item.value), bound=(q.HOURS, item.bound),
             short=(q.HOURS, -item.margin), air=(q.TEMPERATURE, warm),

@@ -11,6 +11,7 @@ derivatives are complex steps of the model's own functions, exact to round-off.
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -228,25 +229,39 @@ class System:
                 ends = ends + np.asarray(things.sum(axis=1))
         return ends == 0
 
-    def solve(self, *, flow_fixed: bool = False) -> Step:
-        """Newton's step; with `flow_fixed`, of temperatures alone."""
-        s = self.model.structure
-        gap, flow = np.where(self.open, self.balance.pressure, 0.0), self.state.mass_flow
-        given = self.weight * gap
-        right = self._right(s.network.outflow @ (flow + given), given)
-        solver = _solver(self.pattern, self.values)
-        unknown = solver(right)
-        step = self._step(unknown, given)
-        left = s.network.outflow @ (flow + step.mass_flow)
-        more = solver(np.concatenate([-left, np.zeros((len(right) - len(left), left.shape[1]))]))
-        return Step(*(a + b for a, b in zip(step, self._step(more, 0.0), strict=True)))
+    @cached_property
+    def _factor(self) -> Solve:
+        return _solver(self.pattern, self.values)
 
-    def _right(self, left_over: Array, given: Array) -> Array:
+    def solve(self) -> Step:
+        """Newton's step."""
+        return self._answer(self.balance.pressure, self.state.mass_flow, self.energy,
+                            self.balance.mix)  # fmt: skip
+
+    def again(self, state: State, inverse_time: Array, before: Array) -> Step:
+        """What these same derivatives would still change at another state."""
         s = self.model.structure
-        energy = s.into["start"] @ (self.slopes.to_start[0] * given)
-        energy = energy + s.into["end"] @ (self.slopes.to_end[0] * given)
+        balance = self.model.residual(state)
+        rate = inverse_time * (state.temperature[: s.inside] - before[: s.inside])
+        return self._answer(balance.pressure, state.mass_flow, balance.energy - rate, balance.mix)
+
+    def _answer(self, gap: Array, flow: Array, energy: Array, mix: Array) -> Step:
+        """Solved once, and once more for the mass that round-off left over."""
+        s = self.model.structure
+        given = self.weight * np.where(self.open, gap, 0.0)
+        right = self._right(s.network.outflow @ (flow + given), given, energy, mix)
+        step = self._step(self._factor(right), given)
+        left = s.network.outflow @ (flow + step.mass_flow)
+        rest = np.zeros((len(right) - len(left), left.shape[1]))
+        more = self._step(self._factor(np.concatenate([-left, rest])), 0.0)
+        return Step(*(a + b for a, b in zip(step, more, strict=True)))
+
+    def _right(self, left_over: Array, given: Array, energy: Array, mix: Array) -> Array:
+        s = self.model.structure
+        moved = s.into["start"] @ (self.slopes.to_start[0] * given)
+        moved = moved + s.into["end"] @ (self.slopes.to_end[0] * given)
         mixed = s.loops_to_mixes @ (self.slopes.mix_flow * given[s.loop_branch])
-        return np.concatenate([-left_over, -self.energy - energy, -self.balance.mix - mixed])
+        return np.concatenate([-left_over, -energy - moved, -mix - mixed])
 
     def _step(self, unknown: Array, given: Array | float) -> Step:
         s, n = self.model.structure, self.pattern.nodes

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array, Values
+from flownet.arrays import Array, Values, magnitude
 from flownet.correlations import losses
 from flownet.inputs import Fit
 
@@ -48,12 +48,12 @@ def curve(flow: Array, rise: Array, count: Array) -> Curve:
     number = np.arange(flow.shape[1])[:, None]
     last = (count - 1)[:, None].astype(int)
     inner = number[:-1] < last
-    with_gap = np.where(inner, flow[:, 1:], 1.0) - np.where(inner, flow[:, :-1], 0.0)
-    steep = np.where(inner, (rise[:, 1:] - rise[:, :-1]) / with_gap, 0.0)
-    slope = _slopes(with_gap, steep, number, last)
+    gap = np.where(inner, flow[:, 1:], 1.0) - np.where(inner, flow[:, :-1], 0.0)
+    steep = np.where(inner, (rise[:, 1:] - rise[:, :-1]) / gap, 0.0)
+    slope = _slopes(gap, steep, number, last)
     first, second = slope[:, :-1], slope[:, 1:]
-    bent = np.where(inner, (first + second - 2 * steep) / (with_gap * with_gap), 0.0)
-    curved = np.where(inner, (3 * steep - 2 * first - second) / with_gap, 0.0)
+    bent = np.where(inner, (first + second - 2 * steep) / (gap * gap), 0.0)
+    curved = np.where(inner, (3 * steep - 2 * first - second) / gap, 0.0)
     nothing = np.zeros_like(slope[:, :1])
     coefficients = (
         _cat(nothing, bent, nothing), _cat(nothing, curved, nothing),
@@ -95,7 +95,7 @@ def _end_slope(gap: Array, steep: Array, piece: Array, beside: Array) -> Array:
     h, g = np.take_along_axis(gap, piece, axis=1), np.take_along_axis(gap, beside, axis=1)
     m, k = np.take_along_axis(steep, piece, axis=1), np.take_along_axis(steep, beside, axis=1)
     found = ((2 * h + g) * m - h * k) / (h + g)
-    bound = (m.real * k.real <= 0) & (np.abs(found.real) > 3 * np.abs(m.real))
+    bound = (m.real * k.real <= 0) & (magnitude(found.real) > 3 * magnitude(m.real))
     found = np.where(bound, 3 * m, found)
     found = np.where(found.real * m.real <= 0, 0.0, found)
     return np.where(found.real > 0, 0.0, found)

@@ -87,7 +87,7 @@ def solve(
 
 
 def _first_flow(
-    network: Network, start: Array | None, nominal: Array | None, others: tuple[object, ...]
+    network: Network, start: Array | None, nominal: Array | None, others: tuple[Array | float, ...]
 ) -> Array:
     """Flows at which slopes are first taken, for as many variants as anything given has."""
     chosen = start if start is not None else NOMINAL_FLOW if nominal is None else nominal
@@ -148,7 +148,7 @@ def _step(
     slope = np.maximum(state.slope, FLAT * pressure_scale / flow_scale)
     step, pressure, _ = direction(network, acting, state.flow, slope, acting.push - state.drop)
     begin = -np.sum(slope * step * step, axis=0)
-    target = acting.push + network.fall @ pressure
+    target = _target(network, acting, pressure)
     new = State(state.flow + step, *law(state.flow + step), pressure, largest(step))
     end = _along(step, new.drop, target)
     off = largest(imbalance(network, acting, new)) > 1e-7 * largest_pressure(acting, new)
@@ -162,6 +162,16 @@ def _step(
     return new
 
 
+def _target(network: Network, acting: Drive, pressure: Array) -> Array:
+    """What the drops shall become.
+
+    A step that conserves mass does no work on the pressures of nodes, so that push alone would
+    have the same slope along it; but that slope drowns in the round-off of the drops.
+    """
+    target: Array = acting.push + network.fall @ pressure
+    return target
+
+
 class _Line(NamedTuple):
     """Variants whose step is too long."""
 
@@ -171,11 +181,7 @@ class _Line(NamedTuple):
 
 
 def _along(step: Array, drop: Array, target: Array) -> Array:
-    """(variants,) slope of the content along a step.
-
-    A step that conserves mass does no work on the pressures of nodes, so that push alone would do
-    for `target`; but then the slope drowns in the round-off of the drops.
-    """
+    """(variants,) slope of the content along a step."""
     slope: Array = np.sum(step * (drop - target), axis=0)
     return slope
 

@@ -28,7 +28,7 @@ def up_shares(inputs: Inputs) -> tuple[Array, Array]:
     words, views = _words("enclosure", "up"), _words("enclosure", "view")
     flat = plan == views.index("plan")
     right, above = (np.array([UP.get(str(w), (0, 0))[i] for w in words], float) for i in (0, 1))
-    return (np.where(flat, 0.0, table[column]) for table in (right, above))  # type: ignore[return-value]
+    return np.where(flat, 0.0, right[column]), np.where(flat, 0.0, above[column])
 
 
 def compartment_levels(inputs: Inputs) -> Array:

@@ -71,7 +71,8 @@ def pins(network: Network, open: Booleans) -> Booleans:
     masks, which = np.unique(np.packbits(open, axis=0), axis=1, return_inverse=True)
     unique = np.unpackbits(masks, axis=0, count=len(open)).astype(bool)
     found = [_first_of_islands(network, mask) for mask in unique.T]
-    return np.stack(found, axis=1)[:, which.ravel()]
+    each: Booleans = np.stack(found, axis=1)[:, which.ravel()]
+    return each
 
 
 def _first_of_islands(network: Network, open: Booleans) -> Booleans:
@@ -82,7 +83,8 @@ def _first_of_islands(network: Network, open: Booleans) -> Booleans:
     _, group = connected_components(joined, directed=False)
     first = np.zeros(nodes + 1, bool)
     first[np.unique(group, return_index=True)[1]] = True
-    return (first & (group != group[nodes]))[:nodes]
+    found: Booleans = first & (group != group[nodes])
+    return found[:nodes]
 
 
 def pin_weights(network: Network, pinned: Booleans, weight: Array) -> Array | None:
@@ -107,7 +109,7 @@ def stable(network: Network, slope: Array, open: Booleans) -> Booleans:
     """
     open = np.broadcast_to(open, slope.shape)
     negative = np.count_nonzero(open & (slope < 0), axis=0)
-    result = negative == 0
+    result: Booleans = negative == 0
     if not result.all():
         some = ~result
         apart = 1 + NUDGE * np.modf(np.arange(1, len(slope) + 1) * 0.6180339887)[0]

@@ -72,7 +72,9 @@ def opening(c: Any) -> Element:
 
 def vent(c: Any) -> Element:
     """A loss on the gross area, given or from the open ratio."""
-    given = np.where(np.isnan(c.loss), losses.loss_of_discharge(c.discharge_coefficient), c.loss)
+    plain, coefficient = np.isnan(c.discharge_coefficient), c.discharge_coefficient
+    given = losses.loss_of_discharge(np.where(plain, 1.0, coefficient))
+    given = np.where(np.isnan(c.loss), np.where(plain, np.nan, given), c.loss)
     ratio = np.where(np.isnan(given), c.open_ratio, 0.5)
     plate, screen = (np.isnan(given) & (c.construction == word) for word in (0, 2))
     mesh = ~np.isnan(c.hole)
@@ -154,7 +156,7 @@ def duct(c: Any) -> Element:
     walled = ~np.isnan(c.u_value) & ~np.isnan(c.wall_temperature)
     return _element(
         area, laws, state=_state("duct", c.state), diameter=diameter,
-        wall_conductance=np.where(walled, c.u_value * around * c.length, 0.0),
+        wall_conductance=np.where(walled, c.u_value, 0.0) * around * c.length,
         wall_temperature=np.where(walled, c.wall_temperature, REFERENCE_TEMPERATURE),
     )  # fmt: skip
 
@@ -169,8 +171,9 @@ def leak(c: Any) -> Element:
 def fan(c: Any) -> Element:
     """A fan that runs or stands, with its guard and shutter."""
     t = c.type
-    speed = np.where(np.isnan(c.speed), 1.0, c.speed)
-    speed = np.where(np.isnan(c.rotation), speed, c.rotation / t.rated_speed)
+    by_ratio, speed = np.isnan(c.rotation), np.where(np.isnan(c.speed), 1.0, c.speed)
+    turned = np.where(by_ratio, 1.0, c.rotation) / np.where(by_ratio, 1.0, t.rated_speed)
+    speed = np.where(by_ratio, speed, turned)
     running = (c.state == 0) & (speed.real != 0)
     state = _state("fan", np.where((c.state == 0) & ~running, 1, c.state))
     speed = np.where(running, speed, 0.0)
@@ -245,7 +248,8 @@ def element(inputs: Inputs, kind: str) -> Element:
     made = ELEMENTS[kind](columns(inputs, kind))
     rows, few = len(made.area), np.ones((1, 1))
     still = Air(*(few * x for x in (REFERENCE_DENSITY, REFERENCE_VISCOSITY, 1.2, 1.2)))
-    drop, _ = in_series(made.laws, np.full((rows, 1), 1e-3), still)
+    with np.errstate(invalid="ignore"):  # what is missing is told in words
+        drop, _ = in_series(made.laws, np.full((rows, 1), 1e-3), still)
     missing = np.isnan(drop) & ~made.closed
     for row in np.flatnonzero(missing.any(axis=1)):
         name, hint = inputs.names(kind)[row], HINTS.get(kind, "see its keys")

@@ -190,8 +190,9 @@ class Shutter(NamedTuple):
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
         ahead = (self.sign * mass_flow).real >= 0
-        closed = np.where(self.closed_loss == 0, 1.0, self.closed_loss)
-        turning = np.where(ahead | (self.closed_loss == 0), 1.0, self.open_loss / closed)
+        nothing = self.closed_loss.real == 0
+        closed = np.where(nothing, 1.0, self.closed_loss)
+        turning = np.where(ahead | nothing, 1.0, self.open_loss / closed)
         loss = np.where(ahead, self.open_loss, self.closed_loss)
         return Square(loss, self.area, turning)(mass_flow, air)
 

@@ -236,7 +236,7 @@ class SparseElimination:
                     diag_pivot_thresh=0.0,
                     options={"SymmetricMode": True},
                 )
-                for values in data.T
+                for values in np.ascontiguousarray(data.T)
             ]
         )
 

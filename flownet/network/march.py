@@ -18,13 +18,15 @@ from flownet.network.coupled import Pattern, Step, System
 from flownet.network.model import Model, State
 
 CAPACITY = 5.0  # J/K of every compartment
-INNER, OUTER = 8, 400  # Newton steps of one time step; time steps
+INNER, OUTER = 8, 600  # Newton steps of one time step; time steps
 LARGEST_STEP = 60.0  # K, of one Newton step
 LARGEST_MOVE, WANTED_MOVE = 50.0, 20.0  # K, of one time step
 SMALL_MOVE, KEPT_MOVE = 0.5, 3.0  # K: below which steady Newton is tried; it may move so far
 COLDEST = 100.0  # K
 LONGER, SHORTER = 5.0, 5.0
 SHORTEST = 1e-7  # s
+PATIENCE = 5  # steady Newton is tried after 0, 1, 3, ... 31 more time steps
+HALVINGS = 6  # of one Newton step
 
 
 @dataclass(eq=False)
@@ -46,28 +48,70 @@ def newton(
     `tight`: until nothing moves, to the promise of a result; else near enough for a path.
     """
     width = state.mass_flow.shape[1]
-    settled = np.zeros(width, bool)
-    final, last = state, Step(*(np.full_like(x, np.inf) for x in (
-        state.mass_flow, state.pressure[: pattern.nodes], model.unknown_temperatures(state))))  # fmt: skip
+    settled, final, last = np.zeros(width, bool), state, _endless(model, state)
     for count in range(1, rounds + 1):
         run = np.flatnonzero(~settled)
-        part, here = model.take(run), _pick(final, run)
-        system = System(part, pattern, here, inverse_time[run], before[:, run])
+        part, here, rate, began = model.take(run), _pick(final, run), inverse_time[run], before[:, run]  # noqa: E501
         with np.errstate(all="ignore"):
-            step = system.solve()
-        step, sane = _limited(step)
-        warm = model.unknown_temperatures(here) + step.temperature
-        sane &= (warm > COLDEST).all(axis=0)
-        step = Step(*(np.where(sane, x, 0.0) for x in step))
-        moved = part.state(
-            here.mass_flow + step.mass_flow, step.pressure + here.pressure[: pattern.nodes],
-            model.unknown_temperatures(here) + step.temperature,
-        )  # fmt: skip
-        final, last = _put(final, run, moved), Step(*(_wide(a, run, b) for a, b in zip(last, step, strict=True)))  # noqa: E501
-        settled[run] = sane & _still(here, step, tight)
-        if settled.all() or (not sane.any()):
+            system = System(part, pattern, here, rate, began)
+            step, sane = _limited(system.solve())
+            travelled = model.unknown_temperatures(here) - began
+            still = sane & _still(here, step, tight, travelled)
+            moved, step, fits = _along(system, here, step, rate, began, still)
+        sane &= fits
+        final = _put(final, run, moved)
+        last = Step(*(_wide(a, run, b) for a, b in zip(last, step, strict=True)))
+        settled[run] = still & sane
+        if settled.all() or not sane.any():
             break
     return Trial(final, settled, last, count)
+
+
+def _endless(model: Model, state: State) -> Step:
+    inside = model.structure.inside
+    shapes = state.mass_flow, state.pressure[:inside], model.unknown_temperatures(state)
+    return Step(*(np.full_like(x, np.inf) for x in shapes))
+
+
+def _along(
+    system: System, here: State, step: Step, rate: Array, began: Array, still: Array
+) -> tuple[State, Step, Array]:
+    """The step, halved until what the same derivatives would still change is less than before.
+
+    That is the natural monotonicity test (P. Deuflhard, Numerische Mathematik 22, 1974, 289-315):
+    it stops Newton from going to and fro across the turning of a flow.
+    """
+    model, size = system.model, _size(here, step)
+    share = np.ones_like(size)
+    moved, fits = _moved(model, here, step, share)
+    for _ in range(HALVINGS):
+        left = _size(here, system.again(moved, rate, began))
+        worse = ~still & fits & ~(left <= (1 - share / 4) * size)
+        if not worse.any():
+            break
+        share = np.where(worse, share / 2, share)
+        moved, fits = _moved(model, here, step, share)
+    return moved, Step(*(part * share for part in step)), fits
+
+
+def _moved(model: Model, here: State, step: Step, share: Array) -> tuple[State, Array]:
+    """The state after a share of a step, unchanged where that is too cold; and where it fits."""
+    inside, warm = model.structure.inside, model.unknown_temperatures(here)
+    fits = (warm + share * step.temperature > COLDEST).all(axis=0)
+    share = np.where(fits, share, 0.0)
+    moved = model.state(
+        here.mass_flow + share * step.mass_flow, here.pressure[:inside] + share * step.pressure,
+        warm + share * step.temperature,
+    )  # fmt: skip
+    return moved, fits
+
+
+def _size(state: State, step: Step) -> Array:
+    """(variants,) of a step: flows by the largest flow, temperatures by the largest step."""
+    flow = np.max(abs(state.mass_flow), axis=0, initial=0.0)
+    moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
+    found: Array = moved + np.max(abs(step.temperature), axis=0, initial=0.0) / LARGEST_STEP
+    return found
 
 
 def _limited(step: Step) -> tuple[Step, Array]:
@@ -80,11 +124,15 @@ def _limited(step: Step) -> tuple[Step, Array]:
     return scaled, sane
 
 
-def _still(before: State, step: Step, tight: bool) -> Array:
+def _still(before: State, step: Step, tight: bool, travelled: Array) -> Array:
+    """Whether a step is as good as none: by the promise of a result, or against what the time
+    step has travelled so far."""
     flow = np.max(abs(before.mass_flow + step.mass_flow), axis=0, initial=0.0)
     moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
     warmed = np.max(abs(step.temperature), axis=0, initial=0.0)
-    found: Array = (moved < (3e-9 if tight else 1e-3)) & (warmed < (3e-7 if tight else 0.02))
+    whole = np.max(abs(travelled), axis=0, initial=0.0)
+    near = 3e-7 if tight else np.clip(0.02 * whole, 1e-6, 0.02)
+    found: Array = (moved < (3e-9 if tight else 1e-3)) & (warmed < near)
     return found
 
 
@@ -93,7 +141,8 @@ def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Arra
     width = start.mass_flow.shape[1]
     state, done = start, np.zeros(width, bool)
     failed, rejected, steps = np.zeros(width, bool), np.zeros(width, int), np.zeros(width, int)
-    time_step = _first_step(model, start)
+    time_step, tries = _first_step(model, start), np.zeros(width, int)
+    waited = np.zeros(width, int)
     for _ in range(OUTER):
         run = np.flatnonzero(~done & ~failed)
         if not run.size:
@@ -108,9 +157,12 @@ def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Arra
         grown = dt * np.clip(WANTED_MOVE / np.maximum(move, 1e-12), 0.1, LONGER)
         time_step[run] = np.where(good, np.minimum(grown, 1e12), dt / SHORTER)
         rejected[run] = np.where(good, 0, rejected[run] + 1)
-        near = good & (move < SMALL_MOVE)
+        waited[run] += good
+        near = good & (move < SMALL_MOVE) & (waited[run] >= 2 ** tries[run] - 1)
         if near.any():
-            done[run[near]], state = _finish(model, pattern, state, run[near])
+            here = run[near]
+            done[here], state = _finish(model, pattern, state, here)
+            tries[here], waited[here] = np.minimum(tries[here] + 1, PATIENCE), 0
         repair = run[(rejected[run] > 0) & (rejected[run] % 3 == 0)]
         if repair.size:
             state = _put(state, repair, frozen.flow(model.take(repair), _pick(state, repair)))

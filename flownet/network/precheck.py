@@ -41,6 +41,9 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
     if (lost := np.flatnonzero(both[:outside] != both[outside])).size:
         group = np.flatnonzero(both[:outside] == both[lost[0]])
         return _island(s, group, np.isin(start, group) & branch_heat, heat)
+    if (shut := np.flatnonzero(branch_heat & ~open)).size:
+        path = s.branches[int(shut[0])]
+        return f"heat in {path} has nowhere to go: it is blanked; move the heat or open it"
     bridge = bridges(outside + 1, start[run], end[run])
     flowing = run[~bridge]
     way = _components(

@@ -36,7 +36,7 @@ from flownet.network.newton import (
 INERTANCE = 40.0  # length over area of every branch, 1/m
 REACH, AIM, FIRST = 0.04, 0.02, 0.01  # of a dipped fan's last flow: most, wanted, first move
 SHORTER, LONGER = 0.4, 4.0  # factors on the time step
-AT_REST = 1e-6  # of the largest pressure: what accelerates the air where a state is settled
+AT_REST = 1e-4  # of the largest pressure: what accelerates the air where a state is settled
 DISTURBANCE, DISTURBANCES = 1e-3, 4  # of the largest flow; how often
 FLAT = 1e-12  # least slope, of the largest pressure over the largest flow
 CLOSE = 1e-4  # of the largest flow: last correction of a time step
@@ -72,7 +72,7 @@ def from_rest(
     dipped: Booleans,
     flow_scale: Array,
     select: Select | None = None,
-    steps: int = 600,
+    steps: int = 1000,
 ) -> FlowResult:
     """Flow that a network with any fans comes to from standstill, and whether it is stable.
 
@@ -222,25 +222,26 @@ def _disturb(
     mode = _growing(network, acting, state, fans.inertance / march.time_step)
     size = largest(state.flow)
     weighted = fans.inertance * mode
-    drift = np.sum(weighted * (state.flow - march.previous), axis=0) / np.sum(
-        weighted * mode, axis=0
-    )
-    lead = np.argmax(abs(mode) > 0.999, axis=0)
-    own = np.take_along_axis(mode, lead[None], axis=0)[0]
-    sign = np.where(abs(drift) > 1e-9 * size, drift, own) < 0
-    flow = state.flow + np.where(chosen, DISTURBANCE * size * np.where(sign, -1, 1), 0.0) * mode
-    state = state._replace(flow=flow)._replace(
-        **dict(zip(("drop", "slope"), law(flow), strict=True))
-    )
+    drift = np.sum(weighted * (state.flow - march.previous), axis=0)
+    drift = drift / np.maximum(np.sum(weighted * mode, axis=0), np.finfo(float).tiny)
+    lead: Integers = np.argmax(abs(mode) > 0.999, axis=0)
+    own = mode[lead, np.arange(len(lead))]
+    back = np.where(abs(drift) > 1e-9 * size, drift, own) < 0
+    length = np.where(chosen, DISTURBANCE * size * np.where(back, -1.0, 1.0), 0.0)
+    flow = state.flow + length * mode
+    drop, slope = law(flow)
     return march._replace(
-        state=state, settled=march.settled & ~chosen, disturbed=march.disturbed + chosen
+        state=state._replace(flow=flow, drop=drop, slope=slope),
+        settled=march.settled & ~chosen,
+        disturbed=march.disturbed + chosen,
     )
 
 
 def _growing(network: Network, acting: Drive, state: State, mass: Array) -> Array:
     """Disturbance that grows fastest, largest part 1: power iteration of the linear time step."""
     free = acting._replace(injection=np.zeros(acting.injection.shape))
-    mode = np.random.default_rng(1).uniform(0.5, 1.0, mass.shape[0])[:, None] + 0.0 * mass
+    begin = np.random.default_rng(1).uniform(0.5, 1.0, (len(mass), 1))
+    mode: Array = begin + np.zeros(mass.shape)
     still, slope = np.zeros(mass.shape), _steep(acting, state, state.slope + mass)
     for _ in range(60):
         mode, _, _ = direction(network, free, still, slope, mass * mode)

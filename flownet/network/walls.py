@@ -167,7 +167,7 @@ def wall_law(inputs: Inputs, face_areas: Array) -> Walls:
     area = np.where(np.isnan(c.area), face_areas, c.area)
     conductivity = np.where(np.isnan(c.conductivity), _conductivity(c.material), c.conductivity)
     computed = np.isnan(c.u_value)
-    panel = np.where(computed, conductivity / c.thickness, 1.0)
+    panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
     _check(inputs, area, panel)
     lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
     sun = np.where(outside & ~np.isnan(lit), lit, 0.0)

@@ -8,7 +8,6 @@ from typing import NamedTuple
 from flownet.report import look
 from flownet.report.scene import Item, Point, Rect, Shape, bounds
 from flownet.report.scene_marks import Mark, ring
-from flownet.report.scene_place import Outline
 
 WIDEST = 14.0  # the arrow of the largest flow
 THINNEST = 0.9
@@ -51,7 +50,7 @@ def arrow(mark: Mark, flow: float, width: float, room: float, back: bool, out: b
     """
     sign = 1.0 if flow > 0 else -1.0
     way = (mark.normal[0] * sign, mark.normal[1] * sign)
-    if mark.spot.facing or (mark.spot.framed and out):
+    if mark.spot.facing or mark.spot.through or (mark.spot.framed and out):
         at = mark.place(0.0, mark.deep + 10.0)
         towards = not mark.spot.facing or (mark.spot.facing == "towards") == (flow > 0)
         return Arrow(at, way, 0.0, width, back, True, towards)
@@ -113,9 +112,9 @@ def widths(flows: Mapping[str, float], marks: Mapping[str, Mark]) -> dict[str, f
     }
 
 
-def room(mark: Mark, flow: float, inside: Outline | None, rect: Rect | None) -> float:
-    """Free distance downstream, within the compartment the air goes to."""
-    if inside is None or rect is None:
+def room(mark: Mark, flow: float, rect: Rect | None) -> float:
+    """Free distance downstream, within the compartment the air goes to (None: outside)."""
+    if rect is None:
         return 10 * LONG
     sign = 1.0 if flow > 0 else -1.0
     dx, dy = mark.normal[0] * sign, mark.normal[1] * sign

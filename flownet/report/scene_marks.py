@@ -66,7 +66,8 @@ def shapes(mark: Mark) -> list[Item]:
     """Everything the mark consists of, lowest first."""
     found: list[Item] = []
     if mark.spot.framed:
-        frame = bounds(mark.box(mark.half, -mark.deep, mark.deep)).grown(3.5)
+        low, high = -mark.deep - mark.before, mark.deep + mark.after
+        frame = bounds(mark.box(mark.half, low, high)).grown(3.5)
         found.append(Shape(frame.corners, look.GROUND, look.QUIET, look.HAIR))
     return [*found, *DRAWN[mark.kind](mark)]
 

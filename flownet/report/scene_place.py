@@ -64,6 +64,7 @@ class Spot(NamedTuple):
     edge: Edge | None = None  # the wall it sits in
     framed: bool = False  # off every edge: in the front, the back or an unknown place
     facing: str = ""  # from `from` to `to` runs "towards" the viewer or "away"
+    through: bool = False  # into or out of the page, nobody knows which
     ties: tuple[tuple[Point, ...], ...] = ()  # thin lines to what it joins
 
 
@@ -79,7 +80,9 @@ def outlines(case: Enclosure) -> dict[str, Outline]:
         for x, y, w, h in [item.outline]
     }
     rest = [name for name in case.compartments if name not in placed]
-    whole = around(o.rect for o in placed.values()) if placed else None
+    if not placed:
+        return dict(_put(rest, None))
+    whole = Places(case, placed).whole
     return placed | dict(_put(rest, whole))
 
 
@@ -90,8 +93,8 @@ def _put(names: Sequence[str], beside: Rect | None) -> Iterator[tuple[str, Outli
         for row, name in enumerate(names):
             yield name, Outline(Rect(0.0, row * tall, wide, (row + 1) * tall), False)
         return
-    wide = max(0.5 * beside.wide, 0.3 * beside.tall)
-    tall = min(beside.tall / max(len(names), 1), 0.7 * wide)
+    wide = max(0.6 * beside.wide, 0.45 * beside.tall)
+    tall = max(min(beside.tall / max(len(names), 1), 0.8 * wide), 0.5 * wide)
     left = beside.x1 + 0.5 * wide
     for row, name in enumerate(names):
         low = beside.y0 + row * tall
@@ -134,6 +137,7 @@ class Ends(NamedTuple):
     item: Any
     from_: str
     to: str
+    through: bool = False  # its compartments lie one over the other in the view
 
 
 class Places(NamedTuple):
@@ -143,14 +147,45 @@ class Places(NamedTuple):
     outlines: Mapping[str, Outline]
 
     @property
+    def shell(self) -> Rect | None:
+        """The size of the enclosure in the view, where it goes beyond the outlines."""
+        size = self.case.body.size
+        if size is None or not any(o.given for o in self.outlines.values()):
+            return None
+        wide, tall, deep = size
+        across, along = {"front": (wide, tall), "side": (deep, tall), "plan": (wide, deep)}[
+            self.case.body.view
+        ]
+        shell = Rect(0.0, 0.0, across, along)
+        inner = around(o.rect for o in self.outlines.values() if o.given)
+        larger = across * along > 1.02 * inner.wide * inner.tall
+        return shell if larger and shell.grown(self.near_of(inner)).holds(inner) else None
+
+    @property
     def whole(self) -> Rect:
-        """Around all outlines."""
-        return around(o.rect for o in self.outlines.values())
+        """Around all outlines, and the enclosure's own where it is larger."""
+        rects = [o.rect for o in self.outlines.values()]
+        return around([*rects, self.shell] if self.shell is not None else rects)
 
     @property
     def near(self) -> float:
         """How far from a wall still counts as in it."""
-        return SNAP * float((self.whole.wide**2 + self.whole.tall**2) ** 0.5)
+        return self.near_of(self.whole)
+
+    @staticmethod
+    def near_of(rect: Rect) -> float:
+        """The same for a drawing of this extent."""
+        return SNAP * float((rect.wide**2 + rect.tall**2) ** 0.5)
+
+    def through(self, from_: str, to: str) -> bool:
+        """Whether two compartments cover each other by more than half of the smaller one."""
+        a, b = self.outlines.get(from_), self.outlines.get(to)
+        if a is None or b is None or not a.rect.meets(b.rect):
+            return False
+        wide = min(a.rect.x1, b.rect.x1) - max(a.rect.x0, b.rect.x0)
+        tall = min(a.rect.y1, b.rect.y1) - max(a.rect.y0, b.rect.y0)
+        smaller = min(a.rect.wide * a.rect.tall, b.rect.wide * b.rect.tall)
+        return wide * tall > 0.5 * smaller
 
     def inner(self, edge: Edge, name: str) -> bool:
         """Whether the middle of a compartment's edge is also in or at another compartment."""
@@ -174,22 +209,7 @@ def joined(case: Enclosure) -> list[Ends]:
     return found
 
 
-def spots(places: Places) -> dict[str, Spot]:
-    """Where each branch with ends of its own is drawn; then those whose place is not given."""
-    found: dict[str, Spot] = {}
-    loose: list[Ends] = []
-    for ends in joined(places.case):
-        point = _given_point(ends.item)
-        if point is None:
-            loose.append(ends)
-        else:
-            found[ends.path] = _spot(places, ends, point)
-    for ends in loose:
-        found[ends.path] = _loose(places, ends, found.values())
-    return {ends.path: found[ends.path] for ends in joined(places.case)}
-
-
-def _given_point(item: Any) -> Point | None:
+def given_point(item: Any) -> Point | None:
     route = getattr(item, "route", None)
     if route:
         return _middle(route)
@@ -212,9 +232,9 @@ def _middle(route: Sequence[Point]) -> Point:
     return route[-1]
 
 
-def _spot(places: Places, ends: Ends, point: Point) -> Spot:
+def given_spot(places: Places, ends: Ends, point: Point) -> Spot:
     """A spot at a given place: in the wall it is near to, else framed."""
-    facing, flat = _direction(places.case, ends.item)
+    facing, flat = direction(places.case, ends.item)
     walls = list(_walls(places, ends)) if not facing else []
     best = min(walls, key=lambda edge: edge.distance(point), default=None)
     route = getattr(ends.item, "route", None)
@@ -223,11 +243,12 @@ def _spot(places: Places, ends: Ends, point: Point) -> Spot:
         return Spot(point, _unit((x1 - x0, y1 - y0)))
     if best is not None and best.distance(point) <= places.near:
         return Spot(best.at(best.share(point)), best.normal, best)
-    normal = flat or _across(places, ends, point)
-    return Spot(point, normal, framed=ends.item.KIND != "slot", facing=facing)
+    normal = flat or across(places, ends, point)
+    through = places.through(ends.from_, ends.to)
+    return Spot(point, normal, None, ends.item.KIND != "slot", facing, through)
 
 
-def _direction(case: Enclosure, item: Any) -> tuple[str, Point | None]:
+def direction(case: Enclosure, item: Any) -> tuple[str, Point | None]:
     """Whether a branch points out of or into the page, else its direction in the view."""
     word = getattr(item, "direction", None)
     view = case.body.view
@@ -252,7 +273,7 @@ def _walls(places: Places, ends: Ends) -> Iterator[Edge]:
             yield edge._replace(normal=(-edge.normal[0], -edge.normal[1]))
 
 
-def _across(places: Places, ends: Ends, point: Point) -> Point:
+def across(places: Places, ends: Ends, point: Point) -> Point:
     """From `from` to `to` along the longer way, upright or level."""
     a, b = places.outlines.get(ends.from_), places.outlines.get(ends.to)
     start = a.rect.centre if a is not None else point
@@ -264,86 +285,3 @@ def _unit(by: Point) -> Point:
     if abs(by[0]) > abs(by[1]):
         return (1.0 if by[0] > 0 else -1.0), 0.0
     return 0.0, (-1.0 if by[1] < 0 else 1.0)
-
-
-# --- branches whose place is not given ---------------------------------------------------------
-
-
-def _loose(places: Places, ends: Ends, others: Any) -> Spot:
-    """A spot for a branch without `at`: where it keeps clear of the others."""
-    a, b = places.outlines.get(ends.from_), places.outlines.get(ends.to)
-    facing, flat = _direction(places.case, ends.item)
-    if a is not None and b is not None:
-        edge = shared(a.rect, b.rect, places.near)
-        if edge is not None and not facing:
-            return Spot(_free(edge, others), edge.normal, edge)
-        if a.given and b.given:
-            middle = _mean(a.rect.centre, b.rect.centre)
-            ties = ((a.rect.centre, middle, b.rect.centre),)
-            return Spot(_clear(middle, others, places), _across(places, ends, middle), framed=True,
-                        facing=facing, ties=ties)  # fmt: skip
-        return _tied(a, b, others)
-    name = ends.from_ if a is not None else ends.to
-    inside = places.outlines[name]
-    edge = None if facing else _outer_edge(places, name, flat, outward=a is not None)
-    if edge is not None:
-        if a is None:
-            edge = edge._replace(normal=(-edge.normal[0], -edge.normal[1]))
-        return Spot(_free(edge, others), edge.normal, edge)
-    level = Edge((inside.rect.x0, inside.rect.centre[1]), (inside.rect.x1, inside.rect.centre[1]),
-                 (0.0, 1.0))  # fmt: skip
-    return Spot(_free(level, others), flat or (0.0, 1.0), framed=True, facing=facing)
-
-
-def _outer_edge(places: Places, name: str, flat: Point | None, outward: bool) -> Edge | None:
-    """The outer wall a branch to the outside belongs in; None where nothing says which."""
-    inside = places.outlines[name]
-    all_edges = edges(inside.rect)
-    if flat is not None:
-        normal = flat if outward else (-flat[0], -flat[1])
-        edge = next(edge for edge in all_edges.values() if edge.normal == normal)
-        return None if places.inner(edge, name) else edge
-    if inside.given:
-        return None
-    alone = not any(o.given for o in places.outlines.values())
-    return all_edges["right" if outward or not alone else "left"]
-
-
-def _tied(a: Outline, b: Outline, others: Any) -> Spot:
-    """A spot beside boxes that do not touch, with lines to both."""
-    level = (a.rect.centre[1] + b.rect.centre[1]) / 2
-    if not a.given and not b.given:
-        step = 0.12 * a.rect.wide
-        x = max(a.rect.x1, b.rect.x1) + 2 * step
-        taken = [s.point[0] for s in others if s.ties]
-        x = max([x, *(t + 2 * step for t in taken)])
-        path = ((a.rect.x1, a.rect.centre[1]), (x, a.rect.centre[1]), (x, b.rect.centre[1]),
-                (b.rect.x1, b.rect.centre[1]))  # fmt: skip
-        return Spot((x, level), (0.0, 1.0 if b.rect.y0 > a.rect.y0 else -1.0), ties=(path,))
-    placed, free = (a, b) if a.given else (b, a)
-    x = free.rect.x0 - 0.2 * free.rect.wide
-    point = _free(Edge((x, free.rect.y0), (x, free.rect.y1), (1.0, 0.0)), others)
-    ties = (((placed.rect.x1, point[1]), point, (free.rect.x0, point[1])),)
-    return Spot(point, (1.0 if a.given else -1.0, 0.0), ties=ties)
-
-
-def _mean(a: Point, b: Point) -> Point:
-    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
-
-
-def _clear(point: Point, others: Any, places: Places) -> Point:
-    """The point, moved aside while another spot stands there."""
-    step = 4 * places.near
-    taken = [s.point for s in others]
-    while any(abs(point[0] - x) < step and abs(point[1] - y) < step for x, y in taken):
-        point = (point[0] + step, point[1])
-    return point
-
-
-def _free(edge: Edge, others: Any) -> Point:
-    """The point of an edge farthest from what sits there; its middle when it is empty."""
-    taken = [s.point for s in others if edge.distance(s.point) < 0.02 * edge.length]
-    shares = [edge.share(p) for p in taken]
-    count = 2 * len(shares) + 2
-    tries = [0.5, *((2 * k + 1) / (2 * count) for k in range(count))]
-    return edge.at(max(tries, key=lambda t: min([abs(t - s) for s in shares], default=1.0)))

@@ -155,7 +155,14 @@ def ranked(solution: Solution) -> list[Limit]:
         word = status(limit, solution)
         return max(order.index(word), 1), max(kinds.index(limit.limit), 1), limit.margin
 
-    return sorted(solution.limits, key=rank)
+    return sorted((item for item in solution.limits if _applies(item, solution)), key=rank)
+
+
+def _applies(limit: Limit, solution: Solution) -> bool:
+    """A fan that does not turn has no life to compare."""
+    if limit.limit != "life" or not math.isnan(limit.margin):
+        return True
+    return solution.fans[subject(limit)].region not in ("stopped", "blanked")
 
 
 def verdict(solution: Solution, page: Page) -> Iterator[str]:

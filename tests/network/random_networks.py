@@ -9,11 +9,9 @@ import numpy as np
 from flownet.arrays import Array, Integers
 from flownet.network.flow import Network
 
-SMALL = 1e-6  # kg/s: below, a square law is linear
-
 
 class Laws(NamedTuple):
-    """drop = linear m + square m sqrt(m^2 + SMALL^2) - a fan's rise, each (branches, variants)."""
+    """drop = linear m + square m sqrt(m^2 + small^2) - a fan's rise, each (branches, variants)."""
 
     linear: Array
     square: Array
@@ -21,9 +19,10 @@ class Laws(NamedTuple):
     bend: Array  # fan: of the falling curve
     dip: Array  # fan: depth of the dip, of the rise at no flow
     scale: Array  # fan: its last flow
+    small: Array  # kg/s: below, a square law is linear
 
     def __call__(self, flow: Array) -> tuple[Array, Array]:
-        size = np.sqrt(flow * flow + SMALL**2)
+        size = np.sqrt(flow * flow + self.small**2)
         drop = self.linear * flow + self.square * flow * size
         slope = self.linear + self.square * (size + flow * flow / size)
         x = flow / self.scale
@@ -89,6 +88,7 @@ def laws(
         bend=np.where(fan, rng.uniform(0, 0.95, shape), 0.0),
         dip=np.where(fan & dips, depth, 0.0),
         scale=scale,
+        small=np.full(shape, 1e-6),
     )
 
 
@@ -116,3 +116,16 @@ def example(
         injection=given[2] * inflow * (rng.random((nodes, 1)) < 0.2) * (closed == 0),
         open=is_open,
     )
+
+
+def spread(rng: np.random.Generator, nodes: int, variants: int) -> Example:
+    """Some resistances up to 1e24 times larger, so that flows lie many decades apart."""
+    made = example(rng, nodes, variants, decades=8.0)
+    some = rng.random((len(made.push), 1)) < 0.3
+    laws = made.laws
+    laws = laws._replace(
+        square=laws.square * 10 ** (some * rng.uniform(0, 24, made.push.shape)),
+        linear=laws.linear * 10 ** (some * rng.uniform(0, 12, made.push.shape)),
+        small=np.full(made.push.shape, 1e-16),
+    )
+    return made._replace(laws=laws, injection=np.zeros(made.injection.shape))

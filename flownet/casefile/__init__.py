@@ -1,0 +1,8 @@
+"""Case files: read with every fault said at once, shown with its origins, written back."""
+
+from flownet.casefile.read import load_case
+from flownet.casefile.resolved import Resolved, resolved
+from flownet.casefile.starter import starter
+from flownet.casefile.write import case_text, save_case
+
+__all__ = ["Resolved", "case_text", "load_case", "resolved", "save_case", "starter"]

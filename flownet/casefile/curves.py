@@ -1,0 +1,193 @@
+"""Fan curves in CSV files, as a data sheet is copied out or a spreadsheet exports it."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from flownet import quantities as q
+from flownet import units
+from flownet.casefile.files import inside, neighbours, read_text
+from flownet.enclosure.fans import FanType
+from flownet.errors import CaseError
+from flownet.things import convert, keys, nearest
+
+FREE_FLOW = (
+    "a free-air flow is reached at 0 Pa only; give the pressure-flow curve, "
+    'such as curve = { flow = "0 60 110 170 m3/h", rise = "78 52 44 0 Pa" }'
+)
+COLUMNS = {"flow": q.VOLUME_FLOW, "rise": q.PRESSURE}
+HEADER = "flow[m3/h],rise[Pa]"
+REMARKS = {  # what a line `# word: value` gives
+    "density": "reference_density",
+    "speed": "rated_speed",
+    "supply": "supply",
+    "pressure": "curve_pressure",
+    "origin": "origin",
+}
+_HEADING = re.compile(r"\s*([A-Za-z_ ]+?)\s*(?:\[\s*([^\]]*?)\s*\])?\s*")
+
+
+class Line(NamedTuple):
+    """One line of the file, by its cells."""
+
+    number: int
+    cells: list[str]
+
+
+def read(name: Any, folder: Path) -> dict[str, Any]:
+    """What a curve file gives: `curve`, and the keys of its remarks, converted.
+
+    Parameters
+    ----------
+    name : str
+        As the case file names it, below `folder`.
+    folder : Path
+        Where the case file or catalogue stands.
+
+    Raises
+    ------
+    CaseError
+        Each line after `curve_csv: ` and the name of the file.
+    """
+    if not isinstance(name, str) or not name:
+        raise CaseError(f'curve_csv: takes the name of a file, such as "curve.csv" (got {name})')
+    try:
+        path = inside(folder, name)
+        if path is None:
+            raise CaseError(f'no file "{name}" beside the case{_meant(name, folder)}')
+    except CaseError as error:
+        raise CaseError([f"curve_csv: {fault}" for fault in error.faults]) from None
+    try:
+        return _parsed(read_text(path, name), name)
+    except CaseError as error:
+        raise CaseError([f"curve_csv: {fault}" for fault in error.faults]) from None
+
+
+def _meant(name: str, folder: Path) -> str:
+    close = nearest(name, neighbours([folder], ".csv"))
+    return f'; did you mean "{close}"?' if close else ""
+
+
+def _parsed(text: str, name: str) -> dict[str, Any]:
+    faults: list[str] = []
+    made: dict[str, Any] = {}
+    rows: list[Line] = []
+    for line in _lines(text, name):
+        if line.cells[0].startswith("#"):
+            try:
+                made |= _remark(line)
+            except CaseError as error:
+                faults += [f"{name}: line {line.number}: {fault}" for fault in error.faults]
+        else:
+            rows.append(line)
+    try:
+        made["curve"] = _curve(rows, name)
+    except CaseError as error:
+        faults += error.faults
+    if faults:
+        raise CaseError(faults)
+    return made
+
+
+def _lines(text: str, name: str) -> Iterator[Line]:
+    """Lines that hold something, without the empty cells that spreadsheets add at their ends."""
+    for number, line in enumerate(text.splitlines(), 1):
+        if not line.strip(" \t,;"):
+            continue
+        if line.lstrip(' "').startswith("#"):
+            yield Line(number, [line.strip(' \t",;')])
+            continue
+        try:
+            cells = next(csv.reader([line], strict=True))
+        except csv.Error as error:
+            raise CaseError(f"{name}: line {number}: {error}") from None
+        while len(cells) > 1 and not cells[-1].strip():
+            cells.pop()
+        if len(cells) == 1 and (sign := _separator(line)):
+            raise CaseError(
+                f"{name}: line {number}: columns are separated by {sign}; "
+                "export with commas between columns and points in numbers"
+            )
+        yield Line(number, [cell.strip() for cell in cells])
+
+
+def _separator(line: str) -> str:
+    return next((f'"{s}"' if s != "\t" else "tabs" for s in (";", "\t", "|") if s in line), "")
+
+
+def _remark(line: Line) -> Mapping[str, Any]:
+    """`# density: 1.2 kg/m3`; other remarks are for people."""
+    word, colon, value = line.cells[0].lstrip("# ").partition(":")
+    word, value = word.strip().lower(), value.strip()
+    if not colon:
+        return {}
+    if word not in REMARKS:
+        close = nearest(word, list(REMARKS)) if len(word.split()) == 1 else ""
+        if close:
+            raise CaseError(f'"# {word}:" means nothing; did you mean "# {close}:"?')
+        return {}
+    key = REMARKS[word]
+    try:
+        return {key: convert(keys(FanType)[key].role, value, file=True)}
+    except CaseError as error:
+        raise CaseError([f"{word}: {fault}" for fault in error.faults]) from None
+
+
+def _curve(rows: list[Line], name: str) -> tuple[tuple[float, ...], ...]:
+    if not rows:
+        raise CaseError(f"{name}: holds no rows; its first line is {HEADER}")
+    order = _header(rows[0], name)
+    points, faults = [], []
+    for line in rows[1:]:
+        try:
+            points.append(_point(line, order))
+        except CaseError as error:
+            faults += [f"{name}: line {line.number}: {fault}" for fault in error.faults]
+    if faults:
+        raise CaseError(faults)
+    if len(points) < 2:
+        raise CaseError(f"{name}: holds {len(points) or 'no'} points; {FREE_FLOW}")
+    return tuple(points)
+
+
+def _header(line: Line, name: str) -> list[tuple[str, str]]:
+    """Column names with their units, in the order of the file."""
+    order, faults = [], []
+    for cell in line.cells:
+        match = _HEADING.fullmatch(cell)
+        word = match[1].lower() if match else cell
+        if match is None or word not in COLUMNS:
+            close = nearest(word, list(COLUMNS))
+            hint = f'did you mean "{close}"?' if close else f"the first line is {HEADER}"
+            faults.append(f'unknown column "{cell[:40]}"; {hint}')
+            continue
+        example = "flow[m3/h] or flow[CFM]" if word == "flow" else "rise[Pa] or rise[inH2O]"
+        if not match[2]:
+            faults.append(f'column "{word}" has no unit; write {example}')
+            continue
+        order.append((word, match[2]))
+        try:
+            units.convert(0.0, match[2], COLUMNS[word])
+        except CaseError as error:
+            faults += [f'column "{word}": {fault}' for fault in error.faults]
+    names = [word for word, _ in order]
+    if not faults and sorted(names) != sorted(COLUMNS):
+        faults.append(f"the columns are flow and rise, each once (got {', '.join(names)})")
+    if faults:
+        raise CaseError([f"{name}: line {line.number}: {fault}" for fault in faults])
+    return order
+
+
+def _point(line: Line, order: list[tuple[str, str]]) -> tuple[float, float]:
+    if len(line.cells) != len(order):
+        counts = f"{len(line.cells)} cells under {len(order)} columns"
+        raise CaseError(f"{counts}; numbers take a point, not a comma")
+    values = {
+        word: units.parse(f"{cell} {unit}", COLUMNS[word])
+        for (word, unit), cell in zip(order, line.cells, strict=True)
+    }
+    return values["flow"], values["rise"]

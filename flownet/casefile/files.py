@@ -1,0 +1,109 @@
+"""Files a user names: found, read as text, and never outside the folders they belong to."""
+
+from __future__ import annotations
+
+import codecs
+from collections.abc import Iterable
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+from flownet.errors import CaseError
+from flownet.things import nearest
+
+LARGEST = 4_000_000  # bytes: thousands of tables
+CASE_NAME = "case.toml"
+
+
+def case_file(path: str | Path) -> Path:
+    """The case file of a path: itself, or `case.toml` in a folder."""
+    found = Path(path)
+    try:
+        if found.is_dir():
+            if (found / CASE_NAME).is_file():
+                return found / CASE_NAME
+            raise CaseError(f"{found.name or found}: holds no {CASE_NAME}{_others(found)}")
+        if not found.exists():
+            raise CaseError(f"{found.name or found}: no such file{_meant(found)}")
+        if not found.is_file():
+            raise CaseError(f"{found.name}: is not a file")
+    except (OSError, ValueError) as error:
+        if isinstance(error, CaseError):
+            raise
+        raise CaseError(f"{found.name or found}: cannot be read: {_reason(error)}") from None
+    return found
+
+
+def _others(folder: Path) -> str:
+    names = sorted(item.name for item in folder.glob("*.toml"))
+    return f"; it holds {', '.join(names[:5])}: name the file" if names else ""
+
+
+def _meant(path: Path) -> str:
+    if not path.parent.is_dir():
+        return "; its folder does not exist either"
+    close = nearest(path.name, [item.name for item in path.parent.glob("*.toml")])
+    return f'; did you mean "{close}"?' if close else ""
+
+
+def read_text(path: Path, label: str) -> str:
+    """The text of a file, whatever its line ends; a byte order mark is passed over.
+
+    CaseError, after `label`, for a file that cannot be read, is too large, is empty or is not
+    UTF-8.
+    """
+    try:
+        size = path.stat().st_size
+        if size > LARGEST:
+            limit = f"at most {LARGEST // 1_000_000} MB are read"
+            raise CaseError(f"{label}: is too large ({size / 1e6:.1f} MB); {limit}")
+        content = path.read_bytes()
+    except OSError as error:
+        raise CaseError(f"{label}: cannot be read: {_reason(error)}") from None
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise CaseError(f"{label}: {_encoding(content, error)}") from None
+    if not text.strip():
+        raise CaseError(f"{label}: is empty; `flownet new NAME` writes one to start from")
+    return text
+
+
+def _encoding(content: bytes, error: UnicodeDecodeError) -> str:
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "is saved as UTF-16; save it as UTF-8"
+    line = content.count(b"\n", 0, error.start) + 1
+    return f"line {line}: byte 0x{content[error.start]:02x} is not UTF-8; save the file as UTF-8"
+
+
+def _reason(error: Exception) -> str:
+    return (getattr(error, "strerror", None) or str(error)).lower()
+
+
+def inside(folder: Path, name: str) -> Path | None:
+    """The file `name` in a folder, or None where there is none.
+
+    CaseError, without a place, for a name that leads out of the folder, by its steps or by a link.
+    """
+    steps = PurePosixPath(name).parts
+    windows = PureWindowsPath(name)
+    if windows.drive or windows.root or "\\" in name or name.startswith("~"):
+        raise CaseError(f'"{name}" is not a name below the folder; write one such as "fans.toml"')
+    if ".." in steps or not steps or "\0" in name:
+        raise CaseError(f'"{name}" leads out of the folder of the case; copy the file into it')
+    path = folder / name
+    try:
+        if not path.is_file():
+            return None
+        if not path.resolve().is_relative_to(folder.resolve()):
+            raise CaseError(f'"{name}" is a link that leads out of its folder; copy the file there')
+    except (OSError, RuntimeError) as error:
+        raise CaseError(f'"{name}" cannot be read: {_reason(error)}') from None
+    return path
+
+
+def neighbours(folders: Iterable[Path], suffix: str) -> list[str]:
+    """Names of files in these folders, for a hint."""
+    found = []
+    for folder in folders:
+        if folder.is_dir():
+            found += sorted(item.name for item in folder.glob(f"*{suffix}"))
+    return found

@@ -1,0 +1,230 @@
+"""`like`, `copies`, lists in `in` and `type` worked out: every thing with all its keys."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from flownet.casefile.document import TYPES
+from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
+from flownet.enclosure.changes import COMPANIONS
+from flownet.things import Thing, nearest
+
+Entries = Mapping[str, Entry]
+_COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")
+_NOT_FROM_TYPE = ("tag", "note", "data")  # remarks on the type itself
+_NOT_ALIKE = ("tag",)  # a drawing designation is unique
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A table with what it takes over."""
+
+    entries: Entries
+    copies: int | None = None
+    pitch: tuple[float, float] | None = None
+    hosts: tuple[str, ...] = ()
+
+    @property
+    def count(self) -> int | None:
+        """How many copies it stands for; None for itself."""
+        return len(self.hosts) or self.copies
+
+
+@dataclass(frozen=True)
+class Final:
+    """A thing as it will be built: all its keys, and which of them its type gives."""
+
+    kind: str
+    name: str
+    entries: Entries
+    own: frozenset[str]
+    label: str
+    template: str = ""  # path of the table it is an unchanged copy of
+
+    @property
+    def path(self) -> str:
+        """`fan.left`, or the kind alone where there is only one."""
+        return f"{self.kind}.{self.name}" if self.name else self.kind
+
+    def place(self, key: str) -> tuple[str, str]:
+        """File and path at which a key is written, or would be."""
+        entry = self.entries.get(key)
+        if entry is not None:
+            return entry.label, entry.path
+        return self.label, f"{self.template or self.path}.{key}"
+
+
+class Heirs:
+    """Works out what tables take over from one another, once each; notes faults."""
+
+    def __init__(self, tables: Mapping[tuple[str, str], Own], faults: list[str]) -> None:
+        self._tables = tables
+        self._faults = faults
+        self._done: dict[tuple[str, str], Whole] = {}
+        self._open: list[tuple[str, str]] = []  # being worked out, to find circles
+
+    def things(self) -> Iterator[Final]:
+        """Every thing, copies written out, in the order of the file."""
+        for (kind, name), own in self._tables.items():
+            if kind in TYPES or self._template(kind, name) is not None:
+                continue
+            whole = self._whole(kind, name)
+            if whole.count is None:
+                if own.pitch is not None:
+                    self._fault(own, "pitch: moves copies; write copies = ... beside it")
+                yield self._final(own, name, whole.entries)
+                continue
+            for number in range(1, whole.count + 1):
+                copy = f"{name}-{number}"
+                changed = self._tables.get((kind, copy))
+                template = "" if changed else own.section.path
+                entries = self._whole(kind, copy).entries
+                yield self._final(changed or own, copy, entries, template)
+
+    def types(self) -> Iterator[tuple[Own, Entries]]:
+        """Every type that is no fan type, with what it takes over."""
+        for (kind, name), own in self._tables.items():
+            if kind in TYPES:
+                yield own, self._whole(kind, name).entries
+
+    # --- one table -----------------------------------------------------------------------------
+
+    def _final(self, own: Own, name: str, entries: Entries, template: str = "") -> Final:
+        kind = own.section.kind
+        typed = entries.get("type")
+        whole = entries
+        if f"{kind}_type" in TYPES and typed is not None and typed.value is not FAULTY:
+            whole = overlaid(thing_class(kind), self._type(kind, typed), entries)
+        return Final(kind, name, whole, frozenset(entries), own.section.label, template)
+
+    def _type(self, kind: str, typed: Entry) -> Entries:
+        if (f"{kind}_type", typed.value) not in self._tables:
+            known = [name for k, name in self._tables if k == f"{kind}_type"]
+            close = nearest(typed.value, known)
+            hint = f'did you mean "{close}"?' if close else f"write [{kind}_type.{typed.value}]"
+            what = f'no {kind} type "{typed.value}"; {hint}'
+            self._add(f"{typed.label}: {typed.path}: {what}")
+            return {}
+        found = self._whole(f"{kind}_type", typed.value).entries
+        return {key: entry for key, entry in found.items() if key not in _NOT_FROM_TYPE}
+
+    def _whole(self, kind: str, name: str) -> Whole:
+        here = (kind, name)
+        if here not in self._done:
+            self._open.append(here)
+            self._done[here] = self._worked_out(kind, name)
+            self._open.pop()
+        return self._done[here]
+
+    def _worked_out(self, kind: str, name: str) -> Whole:
+        own, template = self._tables.get((kind, name)), self._template(kind, name)
+        base = Whole({})
+        if template is not None:
+            base = self._copy(kind, *template)
+        if own is None:
+            return base
+        if template is not None and own.several:
+            self._fault(own, "copies: a copy has no copies of its own")
+        if own.like is not None and (other := self._like(own)) is not None:
+            alike = {key: e for key, e in other.entries.items() if key not in _NOT_ALIKE}
+            merged = overlaid(thing_class(kind), base.entries, alike)
+            base = Whole(merged, other.copies, other.pitch, other.hosts)
+        entries = overlaid(thing_class(kind), base.entries, own.entries)
+        copies = own.copies if own.copies is not None else base.copies
+        hosts = own.hosts or (() if "in" in own.entries else base.hosts)
+        if template is not None:
+            return Whole(entries)
+        return Whole(entries, copies, own.pitch or base.pitch, hosts)
+
+    def _like(self, own: Own) -> Whole | None:
+        kind, name = own.section.kind, own.section.name
+        target = (kind, str(own.like))
+        if target in self._open:
+            walked = [n for _, n in self._open[self._open.index(target) :]]
+            first = walked.index(min(walked))
+            circle = [*walked[first:], *walked[:first], min(walked)]
+            where = self._tables.get((kind, circle[0]), own)
+            self._fault(where, f"like: a circle: {' -> '.join(c or kind for c in circle)}")
+            return None
+        if target not in self._tables and self._template(*target) is None:
+            known = [n for k, n in self._tables if k == kind and n != name]
+            close = nearest(str(own.like), known)
+            hint = f'; did you mean "{close}"?' if close else ""
+            self._fault(own, f'like: no {kind} "{own.like}"{hint}')
+            return None
+        return self._whole(*target)
+
+    def _template(self, kind: str, name: str) -> tuple[str, int] | None:
+        """The table that a name is a copy of, and the number of the copy."""
+        match = _COPY.fullmatch(name)
+        if match is None or (kind, match[1]) not in self._tables or kind in TYPES:
+            return None
+        here = (kind, match[1])
+        if here in self._open:  # it is asked for by what it takes over: only its own words count
+            own = self._tables[here]
+            count = len(own.hosts) or own.copies
+        else:
+            count = self._whole(*here).count
+        return (match[1], int(match[2])) if int(match[2]) <= (count or 0) else None
+
+    def _copy(self, kind: str, name: str, number: int) -> Whole:
+        if (kind, name) in self._open:
+            own = self._tables[kind, name]
+            self._fault(own, f"like: a circle: {name} -> {name}-{number} -> {name}")
+            return Whole({})
+        whole = self._whole(kind, name)
+        entries = dict(whole.entries)
+        if whole.pitch is not None:
+            entries = moved(entries, number - 1, whole.pitch)
+        if whole.hosts:
+            section = self._tables[kind, name].section
+            place = Entry(whole.hosts[number - 1], section.label, f"{section.path}.in")
+            entries["in"] = place
+        return Whole(entries)
+
+    def _fault(self, own: Own, text: str) -> None:
+        self._add(f"{own.section.label}: {own.section.path}.{text}")
+
+    def _add(self, line: str) -> None:
+        if line not in self._faults:
+            self._faults.append(line)
+
+
+def overlaid(cls: type[Thing], below: Entries, above: Entries) -> dict[str, Entry]:
+    """The keys of one table over those of another; a key takes back those it excludes."""
+    gone = taken_back(cls, above)
+    kept = {key: entry for key, entry in below.items() if key not in gone}
+    return kept | dict(above)
+
+
+def taken_back(cls: type[Thing], above: Iterable[str]) -> set[str]:
+    """The keys that cannot stand beside these."""
+    gone: set[str] = set()
+    for key in above:
+        for names in cls.EXCLUSIVE:
+            if key in names:
+                gone |= {name for name in names if name != key}
+        if key == "on":
+            gone |= {"from", "to"}
+        elif key in ("from", "to"):
+            gone.add("on")
+    return gone | {partner for key in gone for partner in COMPANIONS.get(key, ())}
+
+
+def moved(entries: Entries, steps: int, pitch: tuple[float, float]) -> dict[str, Entry]:
+    """The keys of a copy, `steps` times the pitch further."""
+    across, along = steps * pitch[0], steps * pitch[1]
+
+    def shift(value: Any) -> Any:
+        return (value[0] + across, value[1] + along, *value[2:])
+
+    made = dict(entries)
+    for key in ("at", "outline", "route"):
+        entry = made.get(key)
+        if entry is not None and entry.value is not FAULTY and entry.value is not None:
+            value = tuple(map(shift, entry.value)) if key == "route" else shift(entry.value)
+            made[key] = entry._replace(value=value)
+    return made

@@ -1,0 +1,113 @@
+"""Reading a case file: every fault of it in one error, or an enclosure that is sound."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from flownet.casefile.build import Builder, type_values
+from flownet.casefile.catalogue import catalogues
+from flownet.casefile.document import Document, Section, read_case
+from flownet.casefile.files import case_file
+from flownet.casefile.inherit import Heirs
+from flownet.casefile.studies import read_studies
+from flownet.casefile.tables import Own, read_table, thing_class
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.things import excluded
+
+LONGEST_FAULT = 400
+
+
+def load_case(path: str | Path, *, catalogue: Sequence[str | Path] = ()) -> Enclosure:
+    """The enclosure that a case file describes.
+
+    Parameters
+    ----------
+    path : str or Path
+        A `.toml` file, or a folder with `case.toml` in it.
+    catalogue : sequence of str or Path
+        Folders to search for the catalogues that the case names, after its own folder and before
+        those of the environment variable FLOWNET_CATALOGUE; or catalogue files to read besides.
+
+    Returns
+    -------
+    Enclosure
+        Checked; every value in SI.
+
+    Raises
+    ------
+    CaseError
+        Every fault of the file and of its catalogues, a line each, after the file's name:
+        `case.toml: filter.intake.area: "0.045 m" is a length; an area is wanted, ...`.
+    """
+    try:
+        made = read_case(case_file(path))
+        found = _read(made, [catalogue] if isinstance(catalogue, (str, Path)) else catalogue)
+    except CaseError as error:
+        raise CaseError(_lines(error.faults)) from None
+    except RecursionError:
+        raise CaseError(f"{Path(path).name}: tables follow one another too deep") from None
+    if made.faults:
+        raise CaseError(_lines(made.faults))
+    return found
+
+
+def _lines(faults: Iterable[str]) -> list[str]:
+    """Each fault on one line, once, not longer than can be read."""
+    found: dict[str, None] = {}
+    for fault in faults:
+        line = "".join(sign if sign.isprintable() else " " for sign in fault)
+        found[line if len(line) <= LONGEST_FAULT else line[: LONGEST_FAULT - 3] + "..."] = None
+    return list(found)
+
+
+def _read(made: Document, extra: Sequence[str | Path]) -> Enclosure:
+    shared = list(catalogues(made, extra))
+    tables = _tables(made, [*made.sections, *shared])
+    heirs, builder = Heirs(tables, made.faults), Builder(made.faults)
+    for final in heirs.things():
+        builder.add(final)
+    types: dict[str, dict[str, Any]] = {}
+    for own, entries in heirs.types():
+        named = types.setdefault(own.section.kind, {})
+        named[own.section.name] = MappingProxyType(type_values(entries))
+        for fault in excluded(thing_class(own.section.kind), own.entries):
+            made.faults.append(f"{own.section.label}: {own.section.path}.{fault}")
+    case = builder.enclosure(
+        made.label,
+        title=made.title,
+        units=made.units,
+        types=_frozen(types),
+        origin=made.label,
+    )
+    case = read_studies(case, made)
+    places = dict(builder.written()) | _from_catalogues(shared)
+    return dataclasses.replace(case, written=MappingProxyType(places))
+
+
+def _tables(made: Document, sections: list[Section]) -> dict[tuple[str, str], Own]:
+    """Every table converted; one that stands in two files is a fault."""
+    tables: dict[tuple[str, str], Own] = {}
+    for section in sections:
+        first = tables.get((section.kind, section.name))
+        if first is None:
+            tables[section.kind, section.name] = read_table(section, made.faults)
+        else:
+            made.faults.append(
+                f"{section.label}: {section.path}: stands in {first.section.label} too; "
+                "rename one of them"
+            )
+    return tables
+
+
+def _from_catalogues(shared: list[Section]) -> dict[str, str]:
+    return {section.path: section.label for section in shared}
+
+
+def _frozen(types: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Mapping[str, Any]]:
+    return MappingProxyType({kind: MappingProxyType(named) for kind, named in types.items()})
+

@@ -1,0 +1,149 @@
+"""The case as it is solved, value by value, each with where it comes from."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
+
+from flownet.casefile.text import value_text
+from flownet.enclosure.changes import scenario_changes, variant_changes
+from flownet.enclosure.whole import Enclosure
+from flownet.things import Group, Key, Thing, attribute, given, keys
+
+_DEFAULT = re.compile(r"\bdefault ([^;,]+)")
+
+
+class Resolved(NamedTuple):
+    """One value: `fan.left.guard.loss`, `0.6`, `given`."""
+
+    path: str
+    value: str  # as a case file writes it; words where a default follows from something else
+    origin: str  # "given", "type line", "like left", "copies of card", "default (source)"
+
+
+def resolved(
+    case: Enclosure, scenario: str = "base", variant: str = "base"
+) -> Iterator[Resolved]:
+    """Every value that counts, after `like`, `copies`, `type`, variant and scenario.
+
+    Parameters
+    ----------
+    case : Enclosure
+        As it was read or built.
+    scenario, variant : str
+        As for `Enclosure.under`.
+
+    Yields
+    ------
+    Resolved
+        Path, text of the value and origin: "given" (with the catalogue's file), "type NAME",
+        "like NAME", "copies of NAME", "scenario NAME", "variant NAME", "change", or "default" with
+        the source of the default.
+
+    Raises
+    ------
+    CaseError
+        There is no such scenario or variant.
+    """
+    now = case.under(scenario, variant)
+    changed = _changed(case, case.applied.changes, "change")
+    changed |= _changed(case, variant_changes(case, variant), f"variant {variant}")
+    changed |= _changed(case, scenario_changes(case, scenario), f"scenario {scenario}")
+    for kind, named in now.things.items():
+        for name, item in named.items():
+            if not (kind == "fan_type" and ".rating." in name):
+                yield from _values(case, item, changed)
+
+
+def _changed(case: Enclosure, changes: Mapping[str, Any], origin: str) -> dict[str, str]:
+    return {place.path: origin for path in changes for place in case.places(path)}
+
+
+def _values(case: Enclosure, item: Thing, changed: Mapping[str, str]) -> Iterator[Resolved]:
+    if item.type is not None and "type" not in keys(type(item)):
+        path = f"{item.path}.type"
+        origin = _origin(case, item, "type", changed, path)
+        yield Resolved(path, value_text(None, item.type), origin)
+    for name, key in keys(type(item)).items():
+        value = getattr(item, attribute(name))
+        if name == "rating":
+            yield from _ratings(item, value)
+        elif isinstance(key.role, Group) and value is not None:
+            for inner, below in keys(type(value)).items():
+                found = getattr(value, attribute(inner))
+                path = f"{item.path}.{name}.{inner}"
+                yield from _value(case, item, name, path, below, found, changed)
+        else:
+            yield from _value(case, item, name, f"{item.path}.{name}", key, value, changed)
+
+
+def _value(
+    case: Enclosure,
+    item: Thing,
+    name: str,
+    path: str,
+    key: Key,
+    value: Any,
+    changed: Mapping[str, str],
+) -> Iterator[Resolved]:
+    if given(value):
+        origin = _origin(case, item, name, changed, path)
+        if origin == "default":
+            origin = _default(key)
+        yield Resolved(path, value_text(key.role, value), origin)
+    elif (match := _DEFAULT.search(f"{key.doc}; {key.source}")) and not _replaced(item, name):
+        yield Resolved(path, match[1], _default(key))
+
+
+def _default(key: Key) -> str:
+    source = _DEFAULT.sub("", key.source).strip()
+    return f"default ({source})" if source else "default"
+
+
+def _replaced(item: Thing, name: str) -> bool:
+    """Whether another key stands in its place."""
+    others = {other for names in item.EXCLUSIVE if name in names for other in names} - {name}
+    return any(given(getattr(item, attribute(other))) for other in others)
+
+
+def _origin(
+    case: Enclosure, item: Thing, name: str, changed: Mapping[str, str], path: str
+) -> str:
+    for step in (path, f"{item.path}.{name}"):
+        inner = [p for p in changed if p == step or p.startswith(f"{step}.")]
+        if inner:
+            return changed[inner[-1]]
+    place = case.written.get(f"{item.path}.{name}")
+    if place is not None:
+        return _elsewhere(item, place)
+    if item.given is None:
+        return "given" if getattr(item, attribute(name)) != _of_class(item, name) else "default"
+    if name in item.given or name == "type":
+        file = case.written.get(item.path)
+        return f"given ({file})" if file else "given"
+    return "default"
+
+
+def _of_class(item: Thing, name: str) -> Any:
+    declared = {f.name: f.default for f in dataclasses.fields(item)}
+    return declared[attribute(name)] if name != "data" else None
+
+
+def _elsewhere(item: Thing, place: str) -> str:
+    """`type line`, `like left` or `copies of card`, from where the value is written."""
+    kind, name, _ = place.split(".", 2) if place.count(".") > 1 else (item.KIND, "", "")
+    if kind != item.KIND:
+        return f"type {name}"
+    if re.fullmatch(re.escape(name) + r"-[1-9]\d*", item.name):
+        return f"copies of {name}"
+    return f"like {name}" if name else f"like {item.KIND}"
+
+
+def _ratings(item: Thing, ratings: Mapping[str, Mapping[str, Any]]) -> Iterator[Resolved]:
+    declared = keys(type(item))
+    for rating, values in ratings.items():
+        for name, value in values.items():
+            path = f"{item.path}.rating.{rating}.{name}"
+            yield Resolved(path, value_text(declared[name].role, value), "given")

@@ -1,0 +1,230 @@
+"""Writing a case file that reads back to the same enclosure, never half of one."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Collection, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from flownet import quantities as q
+from flownet import units
+from flownet.casefile.document import FORMAT
+from flownet.casefile.files import CASE_NAME
+from flownet.casefile.inherit import taken_back
+from flownet.casefile.ranges import role_at
+from flownet.casefile.tables import thing_class
+from flownet.casefile.text import number, plain, share, value_text
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.things import KINDS, Number, Thing, attribute, given, keys, roles
+
+ORDER = (
+    "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
+    "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
+)  # fmt: skip
+REMARKS = ("tag", "note", "data")
+
+
+def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> None:
+    """Write an enclosure to a case file that `load_case` reads back to an equal one.
+
+    What `like`, `copies`, types of a catalogue and changes have made of it is written out; no
+    catalogue is needed beside it. The file appears whole or not at all.
+
+    Parameters
+    ----------
+    case : Enclosure
+        As it was read, built or changed.
+    path : str or Path
+        A file, or a folder for a `case.toml` in it.
+    overwrite : bool
+        Whether a file of that name may be replaced.
+
+    Raises
+    ------
+    FileExistsError
+        The file is there and `overwrite` is not set.
+    CaseError
+        The enclosure holds free data that TOML cannot.
+    OSError
+        The file cannot be written.
+    """
+    target = Path(path)
+    target = (target / CASE_NAME if target.is_dir() else target).resolve()
+    if target.exists() and not overwrite:
+        raise FileExistsError(f"{target.name}: exists already; pass overwrite=True to replace it")
+    try:
+        content = case_text(case).encode()
+    except UnicodeEncodeError as error:
+        raise CaseError(f"{target.name}: holds text that is not Unicode ({error.reason})") from None
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(content)
+        if target.exists():
+            shutil.copymode(target, part)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def case_text(case: Enclosure) -> str:
+    """The text of a case file; CaseError for free data that TOML cannot hold."""
+    lines = [f"format = {FORMAT}", f"title = {plain(case.title)}"]
+    if case.units != "metric":
+        lines.append(f"units = {plain(case.units)}")
+    for kind in ORDER:
+        for item in case.things[kind].values():
+            lines += _thing(case, item)
+    for kind, named in case.types.items():
+        for name, values in named.items():
+            lines += ["", f"[{kind}.{name}]", *_type(kind, values)]
+    for name, item in case.things["fan_type"].items():
+        if ".rating." not in name:
+            lines += _fan_type(case, item)
+    lines += _thing(case, case.limits)
+    for kind, changes in (("scenario", case.scenarios), ("variant", case.variants)):
+        for name, values in changes.items():
+            lines += ["", f"[{kind}.{name}]", *_remarks(case, f"{kind}.{name}")]
+            write = _paths(values)
+            lines += [f"{write(p)} = {change_text(case, p, v)}" for p, v in values.items()]
+    return "\n".join([*lines, *_studies(case), ""])
+
+
+# --- things ------------------------------------------------------------------------------------
+
+
+def _thing(case: Enclosure, item: Thing) -> Iterator[str]:
+    types: Mapping[str, Any] = {}
+    if item.type is not None and item.KIND != "fan":
+        types = case.types.get(f"{item.KIND}_type", {}).get(item.type, {})
+    chosen = _chosen(item, types)
+    if chosen is None:
+        types, chosen = {}, _chosen(item, {}) or []
+    if not item.name and not chosen:
+        return
+    yield from ("", f"[{item.path}]")
+    if types:
+        yield f"type = {plain(item.type)}"
+    for key in chosen:
+        yield _line(item, key)
+
+
+def _line(item: Thing, key: str) -> str:
+    name = "speed" if key == "rotation" else key  # as people write it: speed = "2400 rpm"
+    role = keys(type(item))[key].role
+    try:
+        return f"{name} = {value_text(role, getattr(item, attribute(key)))}"
+    except CaseError as error:
+        raise CaseError([f"{item.path}.{key}: {fault}" for fault in error.faults]) from None
+
+
+def _chosen(item: Thing, types: Mapping[str, Any]) -> list[str] | None:
+    """Keys to write beside a type's; None where its values cannot be taken back."""
+    cls, chosen, missing = type(item), [], []
+    for key, declared in keys(cls).items():
+        value = getattr(item, attribute(key))
+        if key == "rating":
+            continue
+        if not given(value):
+            missing += [key] if given(types.get(key)) else []
+        elif key in (item.given or ()) or value != types.get(key, declared.default):
+            chosen.append(key)
+    if set(missing) - taken_back(cls, chosen):
+        return None
+    return [k for k in chosen if k not in REMARKS] + [k for k in chosen if k in REMARKS]
+
+
+def _type(kind: str, values: Mapping[str, Any]) -> Iterator[str]:
+    declared = keys(thing_class(kind))
+    for key, value in values.items():
+        yield f"{key} = {value_text(declared[key].role, value)}"
+
+
+def _fan_type(case: Enclosure, item: Any) -> Iterator[str]:
+    yield from _thing(case, item)
+    for rating, values in item.rating.items():
+        yield from ("", f"[{item.path}.rating.{rating}]")
+        yield from _type("fan_type", values)
+
+
+# --- changes and studies -----------------------------------------------------------------------
+
+
+def _paths(paths: Collection[str]) -> Callable[[str], str]:
+    """How to write these paths: as TOML's own dotted keys where they allow it."""
+    starts = {path[:end] for path in paths for end in range(len(path)) if path[end] == "."}
+    quoted = bool(starts & set(paths))  # `at` and `at.0` would be a value and a table
+    return lambda path: plain(path) if quoted or "*" in path else path
+
+
+def change_text(case: Enclosure, path: str, value: Any) -> str:
+    """The value of one change as TOML."""
+    place = case.places(path)[0]
+    cls = KINDS[place.kind]
+    declared = keys(cls).get(place.key)
+    role = roles(cls).get(place.key) or (declared.role if declared is not None else None)
+    return value_text(role, value)
+
+
+def _remarks(case: Enclosure, table: str) -> Iterator[str]:
+    for key, value in case.studies.get("remarks", {}).get(table, {}).items():
+        yield f"{key} = {plain(value)}"
+
+
+def _studies(case: Enclosure) -> Iterator[str]:
+    for name, paths in case.studies.get("sweep", {}).items():
+        yield from ("", f"[sweep.{name}]", *_remarks(case, f"sweep.{name}"))
+        yield from (f"{plain(path)} = {_values(case, path, v)}" for path, v in paths.items())
+    if "tolerance" in case.studies:
+        yield from ("", "[tolerance]", *_remarks(case, "tolerance"))
+        for path, spread in case.studies["tolerance"].items():
+            yield f"{plain(path)} = {_spread(case, path, spread)}"
+    for name, choice in case.studies.get("choice", {}).items():
+        yield from ("", f"[choice.{name}]", *_remarks(case, f"choice.{name}"))
+        yield f"best = {plain(choice['best'])}"
+        for path, values in choice["vary"].items():
+            yield f"{plain(path)} = {_values(case, path, values)}"
+    for name, timeline in case.studies.get("timeline", {}).items():
+        yield from ("", f"[timeline.{name}]", *_remarks(case, f"timeline.{name}"))
+        yield from _timeline(case, timeline)
+
+
+def _values(case: Enclosure, path: str, values: Any) -> str:
+    if isinstance(values, str):
+        return plain(values)
+    if isinstance(values, Mapping):
+        ends = [units.write(values[end], _quantity(case, path)) for end in ("low", "high")]
+        return plain(" to ".join(ends))
+    return f"[{', '.join(change_text(case, path, value) for value in values)}]"
+
+
+def _quantity(case: Enclosure, path: str) -> q.Quantity:
+    role = role_at(case, path)
+    assert isinstance(role, Number)
+    return role.quantity
+
+
+def _spread(case: Enclosure, path: str, spread: Mapping[str, Any]) -> str:
+    quantity = _quantity(case, path)
+    quantity = q.DIFFERENCE if quantity is q.TEMPERATURE else quantity
+    within = spread["within"]
+    text = share(within) if spread["relative"] else units.write(within, quantity)
+    rest = {key: spread[key] for key in ("shape", "together")}
+    return plain({"within": text, **rest})
+
+
+def _timeline(case: Enclosure, timeline: Mapping[str, Any]) -> Iterator[str]:
+    yield f"scenario = {plain(timeline['scenario'])}"
+    yield f"start = {plain(timeline['start'])}"
+    yield f"until = {number(q.TIME, timeline['until'])}"
+    yield "events = ["
+    for event in timeline["events"]:
+        pairs = event["set"].items()
+        changes = ", ".join(f"{plain(p)} = {change_text(case, p, v)}" for p, v in pairs)
+        after, over = number(q.TIME, event["after"]), number(q.TIME, event["over"])
+        yield f"  {{ after = {after}, over = {over}, set = {{ {changes} }} }},"
+    yield "]"
+
+

@@ -1,0 +1,155 @@
+"""`flownet check`: every fault of a case, found without solving it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import click
+
+import flownet
+from flownet.cli import faults, options, reading
+from flownet.cli.screen import Screen
+from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.report import json
+from flownet.report.sheet import Cell, hanging
+from flownet.solve import check_solvable
+
+SILENT = ("enclosure", "limits")  # kinds of which there is always one
+
+
+class Tried(NamedTuple):
+    """A scenario in a variant, and why it cannot be solved."""
+
+    scenario: str
+    variant: str
+    faults: tuple[str, ...]
+
+
+@click.command(
+    "check",
+    help=options.help_text(
+        "Find every fault of a case, without solving it.",
+        "flownet check drive-cabinet",
+    ),
+)
+@options.apply(
+    options.case, options.scenarios, options.variant, options.catalogue, options.json,
+    options.force, *options.SCREEN,
+)  # fmt: skip
+def command(
+    case: str,
+    scenarios: Sequence[str],
+    variant: str | None,
+    catalogue: Sequence[Path],
+    json_file: Path | None,
+    force: bool,
+    quiet: bool,
+    color: str,
+) -> int:
+    """Read, count, and try every scenario in every variant."""
+    screen = Screen.of(color, quiet)
+    enclosure, found = _read(case, catalogue)
+    tried: list[Tried] = []
+    if enclosure is not None:
+        variants = [variant] if variant else ["base", *enclosure.variants]
+        names = reading.scenarios(enclosure, scenarios or _every_scenario(enclosure))
+        tried = [
+            Tried(name, each, tuple(check_solvable(enclosure, name, each)))
+            for each in variants
+            for name in names
+        ]
+        found = [*found, *_told(tried)]
+        if json_file != STDOUT:
+            screen.answer(_counted(enclosure, screen.width))
+            screen.answer(_solvable(tried))
+    if json_file is not None:
+        content = json.text(_document(case, enclosure, found, tried))
+        save_text(json_file, content, json.MARK, screen, force=force)
+    if found:
+        raise CaseError(found)
+    return faults.DONE
+
+
+def _read(case: str, catalogue: Sequence[Path]) -> tuple[Enclosure | None, list[str]]:
+    try:
+        return reading.load(case, catalogue), []
+    except CaseError as error:
+        return None, list(error.faults)
+
+
+def _every_scenario(case: Enclosure) -> list[str]:
+    return list(dict.fromkeys(["base", *case.scenarios, *case.limits.scenarios]))
+
+
+def _counted(case: Enclosure, width: int) -> Iterator[str]:
+    """One line per kind of thing: how many, and their names."""
+    yield f"{case.title or case.origin}: read without a fault"
+    for kind, names in counts(case).items():
+        lead = [Cell(f"  {kind:<14}{len(names):>4}  ")]
+        shown = names if len(names) <= 24 else [*names[:24], f"and {len(names) - 24} more"]
+        yield from hanging(lead, ", ".join(shown), width)
+
+
+def counts(case: Enclosure) -> dict[str, list[str]]:
+    """Names by kind, of the kinds that are there; scenarios, variants and studies too."""
+    found = {
+        kind: [name or kind for name in named if ".rating." not in name]
+        for kind, named in case.things.items()
+        if kind not in SILENT
+    }
+    found |= {"scenario": list(case.scenarios), "variant": list(case.variants)}
+    found |= {kind: list(named) for kind, named in case.studies.items()}
+    return {kind: names for kind, names in found.items() if names}
+
+
+def _solvable(tried: Sequence[Tried]) -> Iterator[str]:
+    good = sum(not item.faults for item in tried)
+    variants = len({item.variant for item in tried})
+    scenarios = len({item.scenario for item in tried})
+    told = f"{scenarios} scenario{'s' if scenarios > 1 else ''}"
+    if variants > 1:
+        told += f" x {variants} variants"
+    yield f"{told}: " + ("each can be solved" if good == len(tried) else
+                         f"{good} of {len(tried)} can be solved")  # fmt: skip
+
+
+def _told(tried: Sequence[Tried]) -> Iterator[str]:
+    """Each fault once, with where it arises first and how often again."""
+    places: dict[str, list[Tried]] = {}
+    for item in tried:
+        for fault in item.faults:
+            places.setdefault(fault, []).append(item)
+    for fault, where in places.items():
+        first = where[0]
+        label = f"scenario {first.scenario}"
+        if first.variant != "base":
+            label += f", variant {first.variant}"
+        if len(where) > 1:
+            label += f", and {len(where) - 1} more of the {len(tried)}"
+        yield f"{label}: {fault}"
+
+
+def _document(
+    case: str, enclosure: Enclosure | None, found: Sequence[str], tried: Sequence[Tried]
+) -> dict[str, Any]:
+    pairs = [
+        {
+            "scenario": None if item.scenario == "base" else item.scenario,
+            "variant": None if item.variant == "base" else item.variant,
+            "faults": list(item.faults),
+        }
+        for item in tried
+    ]
+    return {
+        "flownet": flownet.__version__,
+        "format": 1,
+        "command": "check",
+        "case": case if enclosure is None else enclosure.title or enclosure.origin,
+        "faults": list(found),
+        "counts": {} if enclosure is None else {k: len(v) for k, v in counts(enclosure).items()},
+        "scenarios": pairs,
+    }

@@ -1,0 +1,132 @@
+"""`flownet draw`: pictures of a case as files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+import flownet
+from flownet.cli import options, reading
+from flownet.cli.demos import CASE_FILE
+from flownet.cli.options import Setting
+from flownet.cli.screen import Screen
+from flownet.cli.solving import exit_code, outcomes
+from flownet.cli.writing import STDOUT, save
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.report import files
+from flownet.solution import Solution
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+PICTURES = ("map", "network")
+
+
+@click.command(
+    "draw",
+    help=options.help_text(
+        "Draw a case: map (to scale, with flows and temperatures) or network (what joins what).",
+        "flownet draw drive-cabinet -s hot+dirty",
+        "flownet draw drive-cabinet network -o network.pdf",
+    ),
+)
+@options.case
+@click.argument("picture", metavar="[map|network]", default="map", type=click.Choice(PICTURES))
+@options.apply(*options.CHANGES, options.out, options.force, options.units, *options.SCREEN)
+def command(
+    case: str,
+    picture: str,
+    scenarios: Sequence[str],
+    variant: str | None,
+    settings: Sequence[Setting],
+    catalogue: Sequence[Path],
+    out: Path | None,
+    force: bool,
+    units: str | None,
+    quiet: bool,
+    color: str,
+) -> int:
+    """Solve every scenario asked for, and write a file for each."""
+    screen = Screen.of(color, quiet)
+    enclosure = reading.load(case, catalogue)
+    changes = reading.changes(enclosure, settings)
+    names = reading.scenarios(enclosure, scenarios)
+    _check_file(out, len(names))
+    path = out or Path(f"{_name(case)}-{picture}.svg")
+    units = units or enclosure.units
+    code = 0
+    if picture == "network":
+        for name in names:
+            drawn = _solved_or_not(enclosure, name, variant or "base", changes, screen)
+            _save(_network(drawn, units), _one_of(path, name, names), force, screen)
+    else:
+        found = list(outcomes(enclosure, names, variant or "base", changes))
+        solved = [item for item in found if isinstance(item, Solution)]
+        for item, figure in zip(solved, _maps(enclosure, solved, units), strict=True):
+            _save(figure, _one_of(path, item.scenario, names), force, screen)
+        code = exit_code(found)
+    return code
+
+
+def _check_file(out: Path | None, count: int) -> None:
+    if out == STDOUT and count > 1:
+        raise click.UsageError("--out - takes one picture; several scenarios were asked for")
+    if out is not None and out != STDOUT:
+        try:
+            files.picture_format(out)
+        except ValueError as error:
+            raise click.UsageError(f"--out: {error}") from None
+
+
+def _name(case: str) -> str:
+    """What files of this case are called after: the file, or the folder of a `case.toml`."""
+    path = Path(case).resolve()
+    if path.name == CASE_FILE:
+        path = path.parent
+    return path.stem if path.suffix == ".toml" else path.name
+
+
+def _one_of(path: Path, scenario: str, names: Sequence[str]) -> Path:
+    """The file of one scenario of several: its name stands before the suffix."""
+    if len(names) == 1:
+        return path
+    return path.with_name(f"{path.stem}-{scenario}{path.suffix}")
+
+
+def _solved_or_not(
+    case: Enclosure, scenario: str, variant: str, changes: dict[str, Any], screen: Screen
+) -> Solution | Enclosure:
+    """A network helps most where nothing can be solved: then it is drawn without flows."""
+    try:
+        return flownet.solve(case, scenario=scenario, variant=variant, changes=changes or None)
+    except (CaseError, NoSolution) as error:
+        screen.note(f"drawn without flows, not solved: {error}")
+        made = case.under(scenario, variant)
+        return made.with_changes(changes) if changes else made
+
+
+def _network(drawn: Solution | Enclosure, units: str) -> Figure:
+    from flownet.report.figures import network  # noqa: PLC0415 - loads matplotlib
+
+    return network.figure(drawn, units=units)
+
+
+def _maps(case: Enclosure, solved: Sequence[Solution], units: str) -> list[Figure]:
+    """One range of colours for all: that of the case as it was read."""
+    from flownet.report import scene_page  # noqa: PLC0415
+    from flownet.report.figures import map as figures  # noqa: PLC0415 - loads matplotlib
+
+    hottest = [row.temperature for item in solved for row in item.compartments.values()]
+    colours = scene_page.temperature_range(case, hottest)
+    return [figures.figure(item, units=units, temperatures=colours) for item in solved]
+
+
+def _save(figure: Figure, path: Path, force: bool, screen: Screen) -> None:
+    from flownet.report.figures.painter import encoded  # noqa: PLC0415 - loads matplotlib
+
+    form = "svg" if path == STDOUT else files.picture_format(path)
+    save(path, encoded(figure, form), files.ours, screen, force=force)

@@ -1,0 +1,37 @@
+"""`flownet explain`: a key of the case file, or a finding, in full."""
+
+from __future__ import annotations
+
+import click
+
+from flownet.cli import options
+from flownet.cli.screen import Screen
+from flownet.findings import RULES
+from flownet.findings.explain import explain, known_paths
+from flownet.things import KINDS
+
+
+def _words(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
+    known = [*RULES, *KINDS, *(f"{kind}.{key}" for kind in KINDS for key in known_paths(kind))]
+    return [word for word in known if word.startswith(incomplete)]
+
+
+@click.command(
+    "explain",
+    help=options.help_text(
+        "Say what a key, a kind of thing or a finding means, with its range and source.",
+        "flownet explain filter.fouling",
+        "flownet explain fan-backflow",
+    ),
+)
+@click.argument("word", metavar="WORD", shell_complete=_words)
+@options.apply(
+    click.option(
+        "--units", type=click.Choice(("metric", "us")), default="metric",
+        help="Units of what is said. Default: metric.",
+    ),
+    *options.SCREEN,
+)  # fmt: skip
+def command(word: str, units: str, quiet: bool, color: str) -> None:
+    """Print the explanation."""
+    Screen.of(color, quiet).answer(explain(word, units).splitlines())

@@ -1,0 +1,49 @@
+"""Several scenarios one after the other; what is not solved keeps its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import click
+
+import flownet
+from flownet.cli import faults
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.report.text import Unsolved
+from flownet.solution import Solution
+
+
+def outcomes(
+    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
+) -> Iterator[Solution | Unsolved]:
+    """Solutions in order; of several, one that fails keeps its place. One alone raises."""
+    for done, name in enumerate(names):
+        try:
+            yield flownet.solve(case, scenario=name, variant=variant, changes=changes or None)
+        except (CaseError, NoSolution) as error:
+            if len(names) == 1:
+                raise
+            kind = "no-solution" if isinstance(error, NoSolution) else "case"
+            told = error.faults if isinstance(error, CaseError) else (str(error),)
+            yield Unsolved(case.title or case.origin, name, variant, kind, told)
+        except KeyboardInterrupt:
+            if len(names) == 1:
+                raise
+            rest = " ".join(f"-s {name}" for name in names[done:])
+            raise faults.Interrupted(f"the rest: {rest}") from None
+
+
+def exit_code(made: Sequence[Solution | Unsolved], strict: bool = False) -> int:
+    """The code for a list of outcomes; which of several failed is said on stderr."""
+    failed = [item for item in made if isinstance(item, Unsolved)]
+    if failed:
+        names = ", ".join(item.scenario for item in failed)
+        click.echo(f"{len(failed)} of {len(made)} scenarios not solved: {names}", err=True)
+        unsolved = any(item.kind == "no-solution" for item in failed)
+        return faults.UNSOLVED if unsolved else faults.INPUT
+    solved = [item for item in made if isinstance(item, Solution)]
+    if strict and any(found.severity == "error" for item in solved for found in item.findings):
+        return faults.STRICT
+    return faults.DONE

@@ -1,0 +1,139 @@
+"""Draught that works against a fan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from flownet import air
+from flownet import quantities as q
+from flownet.enclosure.whole import Enclosure
+from flownet.findings import facts
+from flownet.findings.facts import Stream, Working, is_outside
+from flownet.findings.registry import OUR_OWN, Said, rule, say
+from flownet.solution import Solution
+
+SHARE = 0.2  # of the fan's rise
+
+
+@rule(
+    name="draught-against-fan",
+    severity="warning",
+    title="draught works against a fan",
+    cause="Warm air rises and the fan blows it down (or cold air falls and the fan lifts it). If "
+    "the fan slows down, or the heat grows, the flow can turn over.",
+    try_="Blow the way warm air goes: out at the top, in at the bottom; or leave the fan so much "
+    "pressure that draught is small beside it.",
+    thresholds="buoyancy along the fan's main stream against it, more than {share} of its rise",
+    source=f"buoyancy: difference of density times height times 9.80665 m/s2; threshold {OUR_OWN}",
+    numbers={"share": (q.RATIO, SHARE)},
+)
+def draught_against_fan(solution: Solution) -> Iterator[Said]:
+    """Running fans whose main stream has buoyancy against it."""
+    fans = [fan for fan in facts.running_fans(solution) if fan.rise > 0 and fan.flow > 0]
+    if not fans or len(set(facts.numbers(solution.compartments, "temperature").values())) == 0:
+        return
+    levels = Levels(solution)
+    moving = {stream.path: stream for stream in facts.streams(solution)}
+    for fan in fans:
+        lift = levels.along(main_stream(fan, moving)) if fan.path in moving else math.nan
+        if -lift > SHARE * fan.rise:
+            yield say(
+                fan.path, "{subject} gives {rise}, and draught works against it with {against}; "
+                "the flow may turn over when the fan slows down",
+                rise=(q.PRESSURE, fan.rise), against=(q.PRESSURE, -lift),
+            )  # fmt: skip
+
+
+def main_stream(fan: Working, moving: dict[str, Stream]) -> list[Stream]:
+    """The way of most of the fan's air: from outside to outside, or round and back to the fan.
+
+    Empty where the largest streams lead to neither.
+    """
+    behind: dict[str, Stream] = {}
+    before: dict[str, Stream] = {}
+    for stream in moving.values():
+        for place, largest in ((stream.source, behind), (stream.target, before)):
+            if place not in largest or stream.mass_flow > largest[place].mass_flow:
+                largest[place] = stream
+    start = moving[fan.path]
+    on, closed = _walk(start.target, start.source, behind, "target")
+    if closed:
+        return [start, *on]
+    back, _ = _walk(start.source, "", before, "source")
+    whole = [*reversed(back), start, *on]
+    ends_outside = is_outside(whole[0].source) and is_outside(whole[-1].target)
+    return whole if ends_outside else []
+
+
+def _walk(
+    place: str, home: str, largest: dict[str, Stream], side: str
+) -> tuple[list[Stream], bool]:
+    """Along the largest streams to the outside or `home`; stops where it has been before."""
+    walked: list[Stream] = []
+    seen = {place}
+    while not is_outside(place) and place in largest:
+        walked.append(largest[place])
+        place = getattr(largest[place], side)
+        if place == home and not is_outside(home):
+            return walked, True
+        if place in seen:
+            break
+        seen.add(place)
+    return walked, False
+
+
+class Levels:
+    """Heights of everything, and the densities there."""
+
+    def __init__(self, solution: Solution) -> None:
+        case = solution.case
+        self.pressure = solution.site["pressure"]
+        self.outside = float(air.density(case.outside.temperature, self.pressure))
+        self.temperature = facts.numbers(solution.compartments, "temperature")
+        self.density = facts.numbers(solution.branches, "density")
+        self.ends = branch_ends(case)
+
+    def along(self, way: list[Stream]) -> float:
+        """Lift along a closed way, or one from outside to outside [Pa]; NaN without a way."""
+        if not way:
+            return math.nan
+        total, after = 0.0, [*way[1:], way[0]]
+        for stream, following in zip(way, after, strict=True):
+            enters, leaves = self._heights(stream)
+            total += self._lift(self.density.get(stream.path, math.nan), leaves - enters)
+            if not is_outside(stream.target):
+                warm = self.temperature.get(stream.target, math.nan)
+                density = float(air.density(warm, self.pressure))
+                total += self._lift(density, self._heights(following)[0] - leaves)
+        return total
+
+    def _lift(self, density: float, climb: float) -> float:
+        return (self.outside - density) * air.GRAVITY * climb if climb else 0.0
+
+    def _heights(self, stream: Stream) -> tuple[float, float]:
+        start, end = self.ends[stream.path]
+        return (start, end) if stream.source == stream.item.from_ else (end, start)
+
+
+def branch_ends(case: Enclosure) -> dict[str, tuple[float, float]]:
+    """Heights of both ends of every branch between two places [m]."""
+    from flownet.inputs import Inputs  # noqa: PLC0415 - only where a fan runs
+    from flownet.network import geometry  # noqa: PLC0415
+    from flownet.network.structure import Structure  # noqa: PLC0415
+
+    inputs, structure = Inputs.of(case), Structure.of(case)
+    inside = geometry.compartment_levels(inputs)
+    levels = np.concatenate([inside, np.zeros((len(structure.outsides), 1))])
+    found: dict[str, tuple[float, float]] = {}
+    for kind, rows in structure.rows.items():
+        hosts = structure.host[rows]
+        start, end = structure.start[hosts], structure.end[hosts]
+        pair: Any = geometry.branch_levels(inputs, kind, levels, start, end)
+        below, above = (np.broadcast_to(side, (len(hosts), 1)) for side in pair)
+        for path, a, b in zip(structure.elements[rows], below[:, 0], above[:, 0], strict=True):
+            found[path] = float(a), float(b)
+    return found

@@ -1,0 +1,115 @@
+"""`explain`: a word of the case file, or a rule of the findings, in full."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
+
+from flownet.errors import CaseError
+from flownet.findings import RULES
+from flownet.findings.document import texts_of
+from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
+from flownet.things import KINDS, keys, nearest, roles
+
+__all__ = ["explain"]
+
+WIDTH = 80
+FIRST = 12  # columns of the headings
+SYNONYMS = {
+    "grille": "vent", "louvre": "vent", "louver": "vent", "plenum": "compartment",
+    "card": "slot", "ambient": "outside", "blower": "fan", "hole": "opening",
+}  # fmt: skip
+
+
+def explain(word: str, units: str = "metric") -> str:
+    """What a rule, a kind or a key means.
+
+    Parameters
+    ----------
+    word : str
+        A rule (`fan-backflow`), a kind (`filter`), a key with its kind, with or without the name of
+        a thing (`filter.fouling`, `filter.intake.fouling`, `fan.guard.loss`), or a key alone
+        (`fouling`: in every kind that has it).
+    units : str
+        "metric" or "us": what numbers are shown in.
+
+    Raises
+    ------
+    CaseError
+        No such rule, kind or key; the nearest is named.
+    """
+    word = word.strip()
+    if word in RULES:
+        rule = RULES[word]
+        return _page(f"{word}: {rule.title}", _lower(texts_of(rule, units)))
+    if word in KINDS:
+        width = max(len(name) for name, _ in rows_of(word, units))
+        return _page(summary(word), rows_of(word, units), width + 1)
+    if word in KEPT:
+        return _page(word, meaning_of_kept(word))
+    alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
+    for path, kind, key in _meant(word):
+        alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
+    if not alike:
+        raise CaseError(_unknown(word))
+    return "\n\n".join(_page(", ".join(paths), parts) for parts, paths in alike.items())
+
+
+def _meant(word: str) -> list[tuple[str, str, str]]:
+    """Path to show, kind and key of everything a word can be: one with its kind, else each."""
+    kind, _, rest = word.partition(".")
+    if kind in KINDS and rest:
+        steps = rest.split(".")
+        for start in range(min(2, len(steps))):  # a key, or a name and then a key
+            key = _key(kind, ".".join(steps[start:]))
+            if key:
+                return [(f"{kind}.{key}", kind, key)]
+        return []
+    return [(f"{kind}.{key}", kind, key) for kind in KINDS if (key := _key(kind, word))]
+
+
+def _key(kind: str, path: str) -> str:
+    """The declared path within a kind, `at` for `at.0`; empty where there is none."""
+    paths = known_paths(kind)
+    if path in paths:
+        return path
+    head, _, tail = path.rpartition(".")
+    return head if tail.isdigit() and head in paths else ""
+
+
+def known_paths(kind: str) -> list[str]:
+    """Keys of a kind with those of its sub-tables, numbers of lists left out."""
+    cls = KINDS[kind]
+    inner = (path for path in roles(cls) if not path.rpartition(".")[2].isdigit())
+    return list(dict.fromkeys([*keys(cls), *inner]))
+
+
+def _page(head: str, parts: Iterable[tuple[str, str]], first: int = FIRST) -> str:
+    """A headline, then headings with their text beside them, wrapped."""
+    lines = textwrap.wrap(head, WIDTH)
+    for heading, text in parts:
+        lines += textwrap.wrap(
+            text, WIDTH, initial_indent=f"  {heading:<{first}}",
+            subsequent_indent=" " * (first + 2), break_long_words=False, break_on_hyphens=False,
+        )  # fmt: skip
+    return "\n".join(lines)
+
+
+def _lower(texts: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    return ((heading.lower(), text) for heading, text in texts.items())
+
+
+def _unknown(word: str) -> str:
+    kind, _, rest = word.partition(".")
+    if rest and kind in KINDS:
+        close = nearest(rest.rpartition(".")[2], known_paths(kind))
+        meant = f"{kind}.{close}" if close else kind
+    else:
+        known = [*RULES, *KINDS, *KEPT, *(path for kind in KINDS for path in known_paths(kind))]
+        meant = SYNONYMS.get(word.lower()) or nearest(kind if rest else word, known)
+    hint = (
+        f'did you mean "{meant}"?'
+        if meant
+        else "it takes a rule, a kind, or a key such as filter.fouling"
+    )
+    return f'explain: no rule, kind or key "{word}"; {hint}'

@@ -1,0 +1,274 @@
+"""Fans that do not work where they should: stall, backflow, past free delivery, head-on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from flownet import quantities as q
+from flownet.enclosure.changes import scenario_changes
+from flownet.findings import facts
+from flownet.findings.facts import Working, is_outside
+from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
+from flownet.solution import Solution
+from flownet.things import given
+
+NARROW = 0.5  # hole of all ways out over flow area of the fans
+THROTTLED = 1 / 3  # flow over free flow
+CLOSED_HOLE = (
+    "the hole of {subject} is closed in scenario {scenario}, as if the failed fan were sealed"
+)
+
+
+def last_peak(curve: tuple[tuple[float, float], ...]) -> float:
+    """Flow at the last local maximum of a curve [m3/s]; 0 where it only falls."""
+    rises = [rise for _, rise in curve]
+    climbs = [i for i in range(1, len(rises)) if rises[i] > rises[i - 1]]
+    return curve[climbs[-1]][0] if climbs else 0.0
+
+
+@rule(
+    name="fan-stall",
+    severity="error",
+    elsewhere="warning",
+    title="a fan works in its stall range",
+    cause="The resistance holds the fan left of the last peak of its curve. There one pressure "
+    "belongs to several flows: the flow hunts, the fan is loud and its blades are shaken.",
+    try_="Lower the resistance in its air (larger vents, filter area, fewer turns), take a fan "
+    "with more pressure at this flow, or several that share it; never select a fan there.",
+    thresholds="any flow between zero and the last local maximum of a curve that dips, scaled to "
+    "the speed",
+    source="ISO 5801 defines the curve; staying right of the dip is common practice",
+)
+def fan_stall(solution: Solution) -> Iterator[Said]:
+    """Fans between zero flow and the last peak."""
+    several = solution.points is not None and solution.points > 1
+    for fan in facts.running_fans(solution):
+        if fan.region == "stall":
+            text = "{subject} works in its stall range: {flow}, and the curve peaks last at {peak}"
+            text += (
+                "; {points} operating points exist, this one is reached from rest"
+                if several
+                else ""
+            )
+            hint = (
+                "It must pass more than {peak}, at {rise} or less: lower the resistance in its "
+                "air, or take a fan with more pressure at {flow}."
+            )
+            yield say(
+                fan.path, text, hint if given(fan.rise) else "", flow=(q.VOLUME_FLOW, fan.flow),
+                peak=(q.VOLUME_FLOW, fan.at_speed(last_peak(fan.rating.curve))),
+                points=(None, str(solution.points)), rise=(q.PRESSURE, fan.rise),
+            )  # fmt: skip
+
+
+@rule(
+    name="fan-past-free-delivery",
+    severity="warning",
+    title="a fan passes more air than its curve reaches",
+    cause="Other fans or draught push more air through it than it moves by itself at no "
+    "resistance. It gives no pressure there and may turn into a resistance.",
+    try_="Slow the stronger fan, take fans of equal size, or leave this one out: it may be in the "
+    "way. Treat its numbers as an assumption.",
+    thresholds="any flow past the last point of its curve, scaled to the speed",
+    source="beyond the measured points the end slope is carried on, less a loss of windmill_loss "
+    f"on the flow area: an assumption ({COMMON_PRACTICE})",
+)
+def fan_past_free_delivery(solution: Solution) -> Iterator[Said]:
+    """Fans beyond the end of their curve."""
+    for fan in facts.running_fans(solution):
+        if fan.region == "past-free-delivery":
+            text = "{subject} is pushed past its free delivery: {flow}, {ratio} times {last}"
+            if fan.rating.curve[-1][1] > 0:
+                text = (
+                    "{subject} works past the last point of its curve: {flow}, {ratio} times {last}"
+                )
+            ratio = fan.flow / fan.last_flow if fan.last_flow > 0 else math.nan
+            yield say(
+                fan.path, text + "; its rise of {rise} there is an assumption",
+                flow=(q.VOLUME_FLOW, fan.flow), last=(q.VOLUME_FLOW, fan.last_flow),
+                ratio=(q.RATIO, ratio), rise=(q.PRESSURE, fan.rise),
+            )  # fmt: skip
+
+
+@rule(
+    name="fan-backflow",
+    severity="error",
+    elsewhere="warning",
+    title="a running fan is driven backwards",
+    cause="Stronger fans, or draught, hold more pressure across it than it reaches at zero flow: "
+    "air passes it against its blades, and it works for nothing.",
+    try_="Remove it, give it a back-draught shutter, take fans of equal pressure, or lower the "
+    "resistance they share (often the inlet) so that they do not fight.",
+    thresholds="any flow against the way a running fan blows",
+    source="below zero flow the slope at zero is carried on, plus a loss of backflow_loss on the "
+    f"flow area: an assumption ({COMMON_PRACTICE})",
+)
+def fan_backflow(solution: Solution) -> Iterator[Said]:
+    """Running fans with flow against them."""
+    for fan in facts.running_fans(solution):
+        if fan.region == "backflow":
+            text = (
+                "{subject} blows backwards: {flow} against {rise}, and its pressure at zero flow "
+                "is {shut_off}"
+            )
+            hint = ""
+            if fan.item.shutter is not None:
+                text = (
+                    "{subject} delivers nothing: {rise} shut its shutter, and its pressure at zero "
+                    "flow is {shut_off}"
+                )
+                hint = "Leave it out, take fans of equal pressure, or lower what they share."
+            yield say(
+                fan.path, text, hint, flow=(q.VOLUME_FLOW, -fan.flow),
+                rise=(q.PRESSURE, fan.rise), shut_off=(q.PRESSURE, fan.shut_off),
+            )  # fmt: skip
+
+
+@rule(
+    name="fans-opposed",
+    severity="warning",
+    title="fans face each other",
+    cause="Fans in series blow against each other: a part of the enclosure has no way in or out "
+    "but running fans, and all blow into it, or all out of it.",
+    try_="Check the arrows on the frames and mounted of each; if the fans are meant so, give the "
+    "air between them a way out.",
+    thresholds="no other opening but leaks; two fans side by side that all blow in or out the same "
+    "way count as outlet-missing instead",
+    source="conservation of mass",
+)
+def fans_opposed(solution: Solution) -> Iterator[Said]:
+    """Places that only fans lead to, all blowing in or all out."""
+    for places, fans in _opposed(solution):
+        inward = fans[0].target in places
+        flows = [abs(fan.flow) for fan in fans if fan.flow == fan.flow]
+        yield say(
+            fans[0].path, "{fans} blow against each other, {way} {places}; {flow} pass",
+            fans=(None, facts.listed(fan.path for fan in fans)),
+            way=(None, "into" if inward else "out of"),
+            places=(None, facts.listed(f"compartment.{place}" for place in places)),
+            flow=(q.VOLUME_FLOW, max(flows, default=math.nan)),
+        )  # fmt: skip
+
+
+def _opposed(solution: Solution) -> Iterator[tuple[list[str], list[Working]]]:
+    running = {fan.path: fan for fan in facts.running_fans(solution)}
+    ways = {path: (item.from_, item.to) for path, item in facts.open_branches(solution.case).items()
+            if item.KIND != "leak"}  # fmt: skip
+    plain = (ends for path, ends in ways.items() if path not in running)
+    for group in facts.groups(solution.case.compartments, plain):
+        edge = [path for path, (a, b) in ways.items() if (a in group) != (b in group)]
+        fans = [running[path] for path in edge if path in running]
+        one_way = len({fan.target in group for fan in fans}) == 1
+        if len(fans) == len(edge) > 1 and one_way and not _side_by_side(fans, group):
+            yield group, fans
+
+
+def _side_by_side(fans: list[Working], group: list[str]) -> bool:
+    """Whether fans that blow the same way into or out of a group stand beside each other."""
+    beyond = {fan.source if fan.target in group else fan.target for fan in fans}
+    beyond = {"outside" if is_outside(place) else place for place in beyond}
+    return len(beyond) == 1 and len({fan.item.mounted for fan in fans}) == 1
+
+
+@rule(
+    name="outlet-missing",
+    severity="warning",
+    title="fans blow in and the air has no way out, or the reverse",
+    cause="All fans blow into the enclosure (or all out of it) and what is left open for the air's "
+    "other way is small: the fans work near their shut-off pressure.",
+    try_="Give the air a way out (or in) of at least the fans' flow area, better twice that.",
+    thresholds="all other ways together pass no more than a sharp-edged hole of {narrow} times "
+    "the fans' flow area, and the fans move less than {throttled} of their free flow",
+    source=f"{OUR_OWN}; a sharp-edged hole has the discharge coefficient 0.61",
+    numbers={"narrow": (q.RATIO, NARROW), "throttled": (None, "a third")},
+)
+def outlet_missing(solution: Solution) -> Iterator[Said]:
+    """All fans one way, and nearly nothing the other."""
+    fans = [
+        fan
+        for fan in facts.running_fans(solution)
+        if is_outside(fan.item.from_) != is_outside(fan.item.to)
+    ]
+    inward = {not is_outside(fan.target) for fan in fans}
+    if len(inward) != 1 or any(True for _ in _opposed(solution)):
+        return
+    hole = _hole(solution, {fan.path for fan in fans})
+    area = math.fsum(fan.rating.flow_area for fan in fans)
+    flow, free = (
+        math.fsum(x) for x in zip(*((fan.flow, fan.last_flow) for fan in fans), strict=True)
+    )
+    if hole < NARROW * area and flow < THROTTLED * free:
+        words = ("in", "out") if inward == {True} else ("out", "in")
+        yield say(
+            "enclosure",
+            "the fans blow {way} {flow} of {free} against {rise}: all ways {other} are worth a "
+            "hole of {hole}, the fans' flow area is {area}",
+            way=(None, words[0]), other=(None, words[1]), flow=(q.VOLUME_FLOW, flow),
+            free=(q.VOLUME_FLOW, free), rise=(q.PRESSURE, max(fan.rise for fan in fans)),
+            hole=(q.AREA, hole), area=(q.AREA, area),
+        )  # fmt: skip
+
+
+def _hole(solution: Solution, fans: set[str]) -> float:
+    """Area of the sharp-edged hole that all ways to the outside but these fans are worth."""
+    case, branches = solution.case, solution.branches
+    chains, drops = facts.series(case), facts.numbers(branches, "drop")
+    areas = []
+    for path, item in facts.open_branches(case).items():
+        if path not in fans and is_outside(item.from_) != is_outside(item.to):
+            drop = math.fsum(drops.get(each, math.nan) for each in chains[path])
+            flow, density = (facts.value(branches, path, key) for key in ("mass_flow", "density"))
+            areas.append(facts.hole_area(flow, drop, density))
+    return math.fsum(areas)
+
+
+@rule(
+    name="failed-fan-sealed",
+    severity="warning",
+    title="a failed fan is treated as sealed",
+    cause="The scenario sets the fan to blanked, which closes its hole. A fan that fails stands "
+    "still in an open hole, and the others draw or push air back through it.",
+    try_="Use {out}, in which its rotor stands in the hole, or give it a shutter; blanked is for a "
+    "fan that is taken out and covered.",
+    thresholds="a scenario (not a variant) that sets the state of a fan to blanked",
+    source=f"{OUR_OWN}; the flow through the stopped rotor is by stopped_loss on the flow area",
+    numbers={"out": (None, "fan.NAME-out")},
+)
+def failed_fan_sealed(solution: Solution) -> Iterator[Said]:
+    """Fans that a scenario closes."""
+    pressures = facts.numbers(solution.compartments, "pressure")
+    for name in _blanked_by_scenario(solution):
+        fan = solution.case.fans[name]
+        rating = solution.case.rating(fan)
+        across = abs(_gauge(solution, pressures, fan.from_) - _gauge(solution, pressures, fan.to))
+        back = rating.flow_area * math.sqrt(
+            2 * across / (rating.stopped_loss * solution.site["density"])
+        )
+        text = CLOSED_HOLE
+        if back > 0:
+            text += "; the {across} across it could drive up to {back} through its stopped rotor"
+        yield say(
+            fan.path, text, scenario=(None, solution.scenario), across=(q.PRESSURE, across),
+            back=(q.VOLUME_FLOW, back), out=(None, f"{fan.path}-out"),
+        )  # fmt: skip
+
+
+def _blanked_by_scenario(solution: Solution) -> list[str]:
+    case = solution.case
+    if not any(fan.state == "blanked" for fan in case.fans.values()):
+        return []
+    changes = scenario_changes(case, solution.scenario)
+    closed = [place for path, word in changes.items() if word == "blanked"
+              for place in case.places(path)]  # fmt: skip
+    names = dict.fromkeys(p.name for p in closed if (p.kind, p.key) == ("fan", "state"))
+    return [name for name in names if case.fans[name].state == "blanked"]
+
+
+def _gauge(solution: Solution, pressures: dict[str, float], place: str) -> float:
+    """Gauge pressure of a place [Pa]."""
+    if not is_outside(place):
+        return pressures.get(place, math.nan)
+    surroundings: Any = solution.case.things["outside"][facts.outside_name(place)]
+    return float(surroundings.over_pressure)

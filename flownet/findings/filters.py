@@ -1,0 +1,169 @@
+"""Filters: missing where required, passed by, or only tried clean."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.enclosure.whole import Enclosure
+from flownet.findings import facts
+from flownet.findings.facts import Stream, is_outside
+from flownet.findings.registry import OUR_OWN, Said, rule, say
+from flownet.solution import Solution
+from flownet.things import given
+
+BYPASS = 0.05  # of the air drawn in
+ALL = 0.999
+
+
+@rule(
+    name="filter-missing",
+    severity="warning",
+    title="a required intake filter is missing",
+    cause='limits.intake_filter is "required", and the air that is drawn in passes no fitted '
+    "filter.",
+    try_="Put a filter in the intake ([filter.NAME], or on = the intake branch), or withdraw the "
+    "requirement: a filter costs pressure, so the flow found here is too good.",
+    thresholds="practically all air (99.9 %) passes the enclosure without a fitted filter before "
+    "it",
+    source="the user's own requirement",
+)
+def filter_missing(solution: Solution) -> Iterator[Said]:
+    """Intake air that is to be filtered and is not."""
+    if solution.case.limits.intake_filter == "required":
+        total, dirty = unfiltered(solution)
+        if total > 0 and math.fsum(dirty.values()) >= ALL * total:
+            first, *_ = dirty
+            yield say(
+                first, "a filter is required, but {flow} come in through {names} without one",
+                flow=(q.VOLUME_FLOW, solution.totals.volume_flow),
+                names=(None, facts.listed(dirty)),
+            )  # fmt: skip
+
+
+@rule(
+    name="filter-bypass",
+    severity="warning",
+    title="air passes beside the filter",
+    cause="Part of the air comes in through other openings, gaps or leaks, with its dust. The more "
+    "the filter loads, the more goes beside it.",
+    try_="Close or filter the other ways in; or blow in through the filter, so that the enclosure "
+    "is under pressure and leaks blow outwards.",
+    thresholds="more than {bypass} of the air that passes the enclosure has not gone through a "
+    "fitted "
+    'filter, while some has; silent where limits.intake_filter is "none"',
+    source=f"threshold {OUR_OWN}; shares follow the flows, mixed in every compartment",
+    numbers={"bypass": facts.percent(BYPASS)},
+)
+def filter_bypass(solution: Solution) -> Iterator[Said]:
+    """Air that goes round a filter."""
+    if solution.case.limits.intake_filter == "none" or not solution.case.things["filter"]:
+        return
+    total, dirty = unfiltered(solution)
+    share = math.fsum(dirty.values()) / total if total > 0 else 0.0
+    if BYPASS < share < ALL:
+        first, *_ = dirty
+        yield say(
+            first, "{share} of the air comes in beside the filter, through {names}",
+            share=facts.percent(share), names=(None, facts.listed(dirty)),
+        )  # fmt: skip
+
+
+def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
+    """Air drawn in [kg/s], and how much of each way in leaves again without a filter passed.
+
+    A filter at the very way out does not count: the dust has been inside.
+    """
+    case, moving = solution.case, facts.streams(solution)
+    cleaned = _cleaned(case)
+    entering = [s for s in moving if is_outside(s.source) and not is_outside(s.target)]
+    total = math.fsum(s.mass_flow for s in entering)
+    if not entering:
+        return 0.0, {}
+    through = _passes_uncleaned(list(case.compartments), moving, cleaned)
+    dirty = {s.path: s.mass_flow * through[s.target] for s in entering if s.path not in cleaned}
+    ordered = sorted(dirty.items(), key=lambda pair: -pair[1])
+    return total, {path: flow for path, flow in ordered if flow > facts.STILL * total}
+
+
+def _cleaned(case: Enclosure) -> set[str]:
+    """Branches whose air passes a fitted filter."""
+    return {
+        host
+        for host, chain in facts.series(case).items()
+        if any(item.KIND == "filter" and item.state == "fitted" for item in chain.values())
+    }
+
+
+def _passes_uncleaned(
+    places: list[str], moving: list[Stream], cleaned: set[str]
+) -> Mapping[str, float]:
+    """Share of the air in each compartment that leaves without passing a filter from there on."""
+    from scipy import sparse  # noqa: PLC0415 - only where there are filters
+    from scipy.sparse.linalg import spsolve  # noqa: PLC0415
+
+    number = {place: i for i, place in enumerate(places)}
+    leaving, right = np.zeros(len(places)), np.zeros(len(places))
+    rows: list[int] = []
+    columns: list[int] = []
+    flows: list[float] = []
+    for stream in moving:
+        if is_outside(stream.source):
+            continue
+        row = number[stream.source]
+        leaving[row] += stream.mass_flow
+        if is_outside(stream.target):
+            right[row] += stream.mass_flow
+        elif stream.path not in cleaned:
+            rows.append(row)
+            columns.append(number[stream.target])
+            flows.append(-stream.mass_flow)
+    least = facts.least_flow(leaving)  # keeps places that nothing leaves regular
+    at = np.array(rows, int), np.array(columns, int)
+    onward = sparse.csc_matrix((np.array(flows, float), at), (len(places), len(places)))
+    shares = spsolve(onward + sparse.diags(leaving + 1e-3 * least, format="csc"), right)
+    return dict(zip(places, shares.tolist(), strict=True))
+
+
+@rule(
+    name="loaded-filter-not-tried",
+    severity="warning",
+    title="only clean filters have been tried",
+    cause="A filter loads with dust until it is changed; the enclosure must hold with it loaded.",
+    try_='Add a scenario such as [scenario.dirty] with "filter.*.fouling" = {loaded}, and name it '
+    "in "
+    "limits.scenarios; headroom gives the drop at which to change the filter.",
+    thresholds="a fitted filter carries air, none has fouling above 1, and no scenario or sweep of "
+    "the case raises it",
+    source="sizing at twice the clean drop: common practice; the value belongs to the filter's "
+    "maker",
+    numbers={"loaded": (q.RATIO, 2.0)},
+)
+def loaded_filter_not_tried(solution: Solution) -> Iterator[Said]:
+    """A case whose filters are always clean."""
+    case, chains = solution.case, facts.series(solution.case)
+    moving = {stream.path for stream in facts.streams(solution)}
+    fitted = [item for host in chains if host in moving for item in chains[host].values()
+              if item.KIND == "filter" and item.state == "fitted"]  # fmt: skip
+    if fitted and all(item.fouling <= 1 for item in fitted) and not _tried(case):
+        drops = facts.numbers(solution.branches, "drop")
+        drop = abs(drops.get(fitted[0].path, math.nan))
+        many = f" (and {len(fitted) - 1} more)" if len(fitted) > 1 else ""
+        yield say(
+            fitted[0].path, "{subject}{many} is clean here ({drop}), and no scenario loads it"
+            if given(drop) else "{subject}{many} is clean here, and no scenario loads it",
+            many=(None, many), drop=(q.PRESSURE, drop),
+        )  # fmt: skip
+
+
+def _tried(case: Enclosure) -> bool:
+    """Whether a scenario or a sweep raises a filter's fouling."""
+    changes: list[tuple[str, Any]] = [x for named in case.scenarios.values() for x in named.items()]
+    for sweep in case.studies.get("sweep", {}).values():
+        changes += sweep.items() if isinstance(sweep, Mapping) else ()
+    fouled = [v for path, v in changes if path.startswith("filter.") and path.endswith(".fouling")]
+    return any(not isinstance(v, (int, float)) or v > 1 for v in fouled)

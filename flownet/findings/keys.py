@@ -1,0 +1,208 @@
+"""Keys of the case file in words, from their declarations."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from flownet import things
+from flownet.enclosure.heat import BRANCHES
+from flownet.quantities import Quantity
+from flownet.things import (
+    KINDS,
+    NONE,
+    TINY,
+    Choice,
+    Group,
+    Key,
+    Link,
+    Number,
+    Numbers,
+    Pair,
+    Role,
+    Subtables,
+    Table,
+    Text,
+    Words,
+    given,
+)
+from flownet.units import UNITS
+
+KEPT = {
+    "type": "the keys of [KIND_type.NAME], in the case or a catalogue, under those of the table",
+    "like": "all keys of a thing of the same kind, then those written here",
+    "copies": "how many copies of the table: NAME-1, NAME-2, ...; a table of that name changes one",
+    "pitch": 'the step in the view from copy to copy, such as "45 0 mm"',
+    "scenario": "operating conditions: [scenario.NAME] with input paths and their values",
+    "variant": "design options: [variant.NAME] with input paths and their values",
+    "sweep": 'ranges to step through: [sweep.NAME] with input path = a list, or "0 to 1 in 11"',
+    "tolerance": "scatter of inputs for uncertainty: [tolerance] with input path = its width",
+    "choice": "what choose may choose: [choice.NAME] with best, and input path = its options",
+    "timeline": "a course in time: [timeline.NAME] with scenario, start, until and events",
+}
+"""What is worked out when a file is read, and tables that are no things."""
+
+
+def summary(kind: str) -> str:
+    """`filter: a filter mat, by its measured drop over face velocity`."""
+    text = (KINDS[kind].__doc__ or "").strip().splitlines()[0].rstrip(".")
+    table = f"[{kind}]" if kind in ("outside", "enclosure", "limits") else f"[{kind}.NAME]"
+    return f"{table}  {text[0].lower()}{text[1:]}"
+
+
+def rows_of(kind: str, units: str) -> Iterator[tuple[str, str]]:
+    """Name of each key, and its meaning with what it takes and its default."""
+    for name, key in things.keys(KINDS[kind]).items():
+        default = default_of(key, units)
+        ending = "must be given" if not default else f"default {default}"
+        shown_default = "" if default == "none" else f", {ending}"
+        yield name, f"{key.doc} [{_brief(key.role)}{shown_default}]"
+
+
+def parts_of(kind: str, path: str, units: str) -> Iterator[tuple[str, str]]:
+    """Meaning, value, default, range, typical values and sources of a key."""
+    key = declared(kind, path)
+    yield "meaning", key.doc
+    yield "takes", _takes(key) + _also(kind, key.role)
+    yield "default", default_of(key, units) or "none, it must be given"
+    if span := _span(key.role, units):
+        yield "range", span
+    if key.typical:
+        yield "typical", key.typical
+    if key.source:
+        yield "source", key.source
+    exclusive = [names for names in KINDS[kind].EXCLUSIVE if path in names]
+    others = dict.fromkeys(name for names in exclusive for name in names if name != path)
+    if others:
+        yield "instead of", ", ".join(others)
+
+
+def declared(kind: str, path: str) -> Key:
+    """The declaration of a key, also within a sub-table: `guard.loss`."""
+    cls: type[Any] = KINDS[kind]
+    *outer, last = path.split(".")
+    for step in outer:
+        role = things.keys(cls)[step].role
+        assert isinstance(role, Group)
+        cls = role.cls
+    return things.keys(cls)[last]
+
+
+def meaning_of_kept(word: str) -> Iterator[tuple[str, str]]:
+    """The text of a word that is no key of a thing."""
+    yield "meaning", KEPT[word]
+
+
+# --- what a key takes ---------------------------------------------------------------------------
+
+
+def _takes(key: Key) -> str:
+    """In full, with units and an example."""
+    role = key.role
+    if isinstance(role, Number):
+        like = _example(role.quantity)
+        if role.quantity.bare and isinstance(key.default, (int, float)) and key.default > 0:
+            like = f"{key.default:g}"
+        return f"{role.quantity.article}, such as {like}{_in_units(role.quantity)}"
+    if isinstance(role, Numbers):
+        return f"{role.count} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
+    if isinstance(role, Pair):
+        return "two values, such as [" + ", ".join(_example(x) for x in role.quantities) + "]"
+    if isinstance(role, Table):
+        columns = zip(role.names, role.quantities, strict=True)
+        return "a table of " + ", ".join(
+            f"{name} ({'a word' if x is None else f'such as {_example(x)}'})" for name, x in columns
+        )
+    if isinstance(role, Group):
+        return "a sub-table with " + ", ".join(things.keys(role.cls))
+    return _brief(role)
+
+
+def _also(kind: str, role: Role) -> str:
+    """The other quantity a key takes: `speed = "2400 rpm"`."""
+    if not isinstance(role, Number) or not role.otherwise:
+        return ""
+    other = declared(kind, role.otherwise).role
+    assert isinstance(other, Number)
+    return f"; or {other.quantity.article}, such as {_example(other.quantity)}"
+
+
+def _brief(role: Role) -> str:
+    """In a few words."""
+    return _BRIEF[type(role)](role)
+
+
+def _brief_link(role: Link) -> str:
+    kinds = dict.fromkeys("branch" if kind in BRANCHES else kind for kind in role.kinds)
+    return "name of a " + " or ".join(kinds if len(role.kinds) > 1 else role.kinds)
+
+
+def _brief_words(role: Words) -> str:
+    return "list of " + (" | ".join(map(word_of, role.words)) if role.words else "names")
+
+
+_BRIEF: dict[type, Callable[[Any], str]] = {
+    Number: lambda role: role.quantity.name,
+    Numbers: lambda role: f"{role.count} x {role.quantity.name}",
+    Pair: lambda role: " and ".join(x.name for x in role.quantities),
+    Choice: lambda role: " | ".join(map(word_of, role.words)),
+    Words: _brief_words,
+    Link: _brief_link,
+    Table: lambda role: "table " + ", ".join(role.names),
+    Group: lambda role: "sub-table",
+    Subtables: lambda role: "sub-tables",
+    Text: lambda role: "text",
+}
+
+
+def word_of(word: Any) -> str:
+    """A choice as it is written in a file."""
+    return str(word).lower() if isinstance(word, bool) else f'"{word}"'
+
+
+def _example(quantity: Quantity) -> str:
+    return quantity.example if quantity.bare else f'"{quantity.example}"'
+
+
+def _in_units(quantity: Quantity) -> str:
+    """The units of the table that measure a quantity."""
+    dimension = quantity.dimension.replace("temperature difference", "temperature")
+    names = [name for name, unit in UNITS.items() if unit.dimension == dimension]
+    if quantity.bare and not quantity.json.unit:
+        return f", or in {', '.join(names)}" if names else ""
+    return f"; in {', '.join(names)}" if names else ""
+
+
+# --- defaults and ranges ------------------------------------------------------------------------
+
+
+def default_of(key: Key, units: str) -> str:
+    """The default in the reader's units; empty where the key must be given."""
+    role, default = key.role, key.default
+    if default is dataclasses.MISSING:
+        return ""
+    if isinstance(role, Number) and given(default):
+        return shown(role.quantity, default, units)
+    if isinstance(role, Choice) and default is not None:
+        return word_of(default)
+    if isinstance(role, Group) and default is not None:
+        return "its own"
+    return "none" if default in (None, (), NONE) or not given(default) else str(default)
+
+
+def shown(quantity: Quantity, value: float, units: str) -> str:
+    """A number with all its digits that matter, and its unit."""
+    unit = quantity.shown(units)
+    return f"{value * unit.factor + unit.offset:.6g} {unit.unit}".rstrip()
+
+
+def _span(role: Role, units: str) -> str:
+    """The range of a number; empty where any value is allowed."""
+    if not isinstance(role, (Number, Numbers)):
+        return ""
+    low = f"from {shown(role.quantity, role.low, units)}" if role.low > -math.inf else ""
+    low = "above 0" if role.low == TINY else low
+    high = f"up to {shown(role.quantity, role.high, units)}" if role.high < math.inf else ""
+    return " ".join(text for text in (low, high) if text)

@@ -1,0 +1,71 @@
+"""Thermal resistances of parts: from a board's data sheet, or beyond their table."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from flownet import quantities as q
+from flownet.findings import facts
+from flownet.findings.registry import Said, rule, say
+from flownet.solution import Solution
+from flownet.things import given
+
+BOARD = "board-data-sheet"
+
+
+@rule(
+    name="board-value-resistance",
+    severity="warning",
+    title="a resistance measured on a test board stands for the product",
+    cause="A junction-to-air value of a data sheet is measured on a standard test board. It "
+    "compares packages; on another board it can be tens of percent off.",
+    try_="Use the junction-to-case value with the resistance of joint and sink (chain), or a "
+    "junction-to-top value with a measured case temperature.",
+    thresholds='a part with basis = "{board}"',
+    source="JEDEC, JESD51 series: such values are for comparison, not for predicting an "
+    "application",
+    numbers={"board": (None, BOARD)},
+)
+def board_value_resistance(solution: Solution) -> Iterator[Said]:
+    """Heated parts that say so."""
+    warm, near, heat = (
+        facts.numbers(solution.parts, key) for key in ("temperature", "air_temperature", "heat")
+    )
+    for name, part in solution.case.parts.items():
+        if (part.basis or "").strip().lower() == BOARD and heat.get(name, math.nan) > 0:
+            own = warm[name] - near[name]
+            text = "{subject} takes its resistance from a test board's data sheet"
+            text += "; {own} of its temperature rest on it" if given(own) else ""
+            yield say(part.path, text, own=(q.DIFFERENCE, own))
+
+
+@rule(
+    name="resistance-out-of-range",
+    severity="warning",
+    title="air passes a part slower or faster than its resistance was measured",
+    cause="The end value of the table is held outside it. Below the lowest velocity the true "
+    "resistance is larger: the part gets hotter than shown. Above the highest it is smaller.",
+    try_="Add the still-air value, or a point at the velocity that is found here.",
+    thresholds="velocity at the part outside the velocities of resistance_over_velocity",
+    source="forced convection grows with the velocity; the table is the user's",
+)
+def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
+    """Parts whose velocity lies outside their table."""
+    velocities = facts.numbers(solution.parts, "velocity")
+    for part in solution.case.parts.values():
+        rows, velocity = part.resistance_over_velocity, abs(velocities.get(part.name, math.nan))
+        if not rows or rows[0][0] <= velocity <= rows[-1][0] or not given(velocity):
+            continue
+        slow = velocity < rows[0][0]
+        end = rows[0] if slow else rows[-1]
+        text = (
+            "{subject}: {velocity} is {side} its table ({low} to {high}); {held} is held, {which}"
+        )
+        yield say(
+            part.path, text, velocity=(q.VELOCITY, velocity),
+            side=(None, "below" if slow else "above"),
+            low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
+            held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor),
+            which=(None, "too good" if slow else "on the safe side"),
+        )  # fmt: skip

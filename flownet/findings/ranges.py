@@ -1,0 +1,115 @@
+"""Relations and measurements used beyond the range that is known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from flownet import air
+from flownet import quantities as q
+from flownet.correlations import find, friction, outside_range
+from flownet.correlations import losses as loss_laws
+from flownet.findings import facts
+from flownet.findings.registry import Said, rule, say
+from flownet.solution import Solution
+from flownet.things import given
+
+BEYOND = 1.05  # of the last measured velocity
+
+
+class Use(NamedTuple):
+    """A correlation as a branch uses it."""
+
+    function: Callable[..., Any]
+    arguments: Mapping[str, float]
+
+
+@rule(
+    name="range-of-validity",
+    severity="warning",
+    title="a relation is used outside its range",
+    cause="The source of a loss or friction law, or the measurement of a filter or card, vouches "
+    "for a range; beyond it the law is only carried on.",
+    try_="Give a measured value (loss, velocity_drop) for this working point, or treat the result "
+    "as a rough one.",
+    thresholds="the range its source states for each relation (docs/theory); a measured "
+    "velocity_drop: more than {beyond} times its last velocity",
+    source="the source of each relation, named in the finding",
+    numbers={"beyond": (q.RATIO, BEYOND)},
+)
+def range_of_validity(solution: Solution) -> Iterator[Said]:
+    """Relations beyond their source, and measured drops beyond their last point."""
+    velocity = facts.numbers(solution.branches, "velocity")
+    moving = {stream.path for stream in facts.streams(solution)}
+    for host, chain in facts.series(solution.case).items():
+        for path, item in chain.items() if host in moving else ():
+            yield from _relations(solution, path, item)
+            yield from _measured(path, item, abs(velocity.get(path, math.nan)))
+
+
+def _relations(solution: Solution, path: str, item: Any) -> Iterator[Said]:
+    for function, arguments in _uses(solution, path, item):
+        for beyond in outside_range(function, **arguments):
+            value = arguments[beyond.argument]
+            low = value < beyond.low
+            yield say(
+                path, "{subject}: {argument} {value} is {side} {bound}, the {end} that {source} "
+                "covers", argument=(None, beyond.argument.replace("_", " ")),
+                value=(q.RATIO, value), side=(None, "below" if low else "above"),
+                bound=(q.RATIO, beyond.low if low else beyond.high),
+                end=(None, "least" if low else "most"), source=(None, find(function).source),
+            )  # fmt: skip
+
+
+def _uses(solution: Solution, path: str, item: Any) -> Iterator[Use]:
+    """The relations of a branch with the arguments they get."""
+    if item.KIND == "vent" and given(item.open_ratio):
+        yield _vent_use(solution, path, item)
+    reynolds = facts.value(solution.branches, path, "reynolds")
+    if item.KIND == "duct":
+        rough = item.roughness / _hydraulic_diameter(item)
+        yield Use(friction.churchill_product, {"reynolds": reynolds, "roughness": rough})
+        for angle, ratio in item.bends or ():
+            yield Use(loss_laws.rennels_bend, {"angle": angle, "radius_ratio": ratio})
+    if item.KIND == "slot" and item.state == "fitted" and given(item.gap):
+        sides = sorted((item.gap, item.width))
+        yield Use(
+            friction.slot_product, {"reynolds": reynolds, "aspect_ratio": sides[0] / sides[1]}
+        )
+
+
+def _vent_use(solution: Solution, path: str, vent: Any) -> Use:
+    if vent.construction == "square-edged":
+        return Use(loss_laws.idelchik_thin_plate, {"open_ratio": vent.open_ratio})
+    if vent.construction == "round-edged":
+        return Use(loss_laws.round_edge_grill, {"open_ratio": vent.open_ratio})
+    arguments = {"open_ratio": vent.open_ratio}
+    if given(vent.hole):
+        arguments["reynolds"] = _hole_reynolds(solution, path, vent)
+    return Use(loss_laws.round_edge_screen, arguments)
+
+
+def _hole_reynolds(solution: Solution, path: str, vent: Any) -> float:
+    """On the size of a hole and the velocity in it."""
+    density = facts.value(solution.branches, path, "density")
+    velocity = abs(facts.value(solution.branches, path, "velocity")) / vent.open_ratio
+    warm = solution.site["pressure"] / (air.GAS_CONSTANT * density)
+    return float(density * velocity * vent.hole / air.viscosity(warm))
+
+
+def _hydraulic_diameter(duct: Any) -> float:
+    if duct.section is None:
+        return float(duct.diameter)
+    a, b = duct.section
+    return float(2 * a * b / (a + b))
+
+
+def _measured(path: str, item: Any, velocity: float) -> Iterator[Said]:
+    rows = getattr(item, "velocity_drop", None)
+    if rows and item.state == "fitted" and velocity > BEYOND * rows[-1][0]:
+        yield say(
+            path, "{subject} works at {velocity}, its drop was measured up to {last}: the curve is "
+            "carried on as a v + b v^2", "Measure or ask for a point beyond {velocity}, or enlarge "
+            "its area.", velocity=(q.VELOCITY, velocity), last=(q.VELOCITY, rows[-1][0]),
+        )  # fmt: skip

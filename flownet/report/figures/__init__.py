@@ -1,0 +1,1 @@
+"""Pictures as files: the only importer of matplotlib."""

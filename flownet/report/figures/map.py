@@ -1,0 +1,28 @@
+"""The map as a figure."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from flownet.report.figures import painter
+from flownet.report.scene_map import map_scene
+from flownet.solution import Solution
+
+
+def figure(
+    solution: Solution, *, units: str = "metric", temperatures: tuple[float, float] | None = None
+) -> Figure:
+    """The map of one solution on a page of its own."""
+    return painter.figure_of(map_scene(solution, units, temperatures))
+
+
+def axes(
+    solution: Solution,
+    ax: Axes | None,
+    *,
+    units: str = "metric",
+    temperatures: tuple[float, float] | None = None,
+) -> Axes:
+    """The map of one solution on given axes, or on a new figure."""
+    return painter.axes_of(map_scene(solution, units, temperatures), ax)

@@ -1,0 +1,108 @@
+"""Pictures to files: written beside, then moved; only files that carry our mark are replaced."""
+
+from __future__ import annotations
+
+import os
+import re
+import struct
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+HEAD = 4096  # bytes in which a mark must stand
+FORMATS = ("svg", "png", "pdf")
+_SVG = re.compile(rb"<dc:creator>\s*<cc:Agent>\s*<dc:title>flownet ")
+_PDF = re.compile(rb"/Creator \(flownet ")
+
+
+def save(figure_or_axes: Figure | Axes, path: str | os.PathLike[str], force: bool = False) -> Path:
+    """Write a picture; the suffix of the path says the format: .svg, .png or .pdf.
+
+    Parameters
+    ----------
+    figure_or_axes : Figure or Axes
+        What a drawing function gave.
+    path : path
+        Where to.
+    force : bool
+        Replace a file that flownet did not write.
+
+    Raises
+    ------
+    ValueError
+        For another suffix.
+    FileExistsError
+        Where a file stands that does not carry our mark.
+    """
+    form = picture_format(path)
+    refuse(path, force)
+    from flownet.report.figures.painter import encoded  # noqa: PLC0415 - loads matplotlib
+
+    return write(path, encoded(_figure(figure_or_axes), form), force)
+
+
+def _figure(figure_or_axes: Any) -> Any:
+    return getattr(figure_or_axes, "figure", figure_or_axes) or figure_or_axes
+
+
+def picture_format(path: str | os.PathLike[str]) -> str:
+    """svg, png or pdf, by the suffix; ValueError for another one."""
+    form = Path(path).suffix.lower().removeprefix(".")
+    if form not in FORMATS:
+        known = ", ".join(f".{name}" for name in FORMATS)
+        raise ValueError(f"{path}: pictures are written as {known}; end the name in one of these")
+    return form
+
+
+def write(path: str | os.PathLike[str], content: bytes, force: bool = False) -> Path:
+    """Put bytes into a file at one stroke: all of them, or the old file stays as it was."""
+    refuse(path, force)
+    target = Path(os.path.realpath(path))
+    beside = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        with open(beside, "xb") as stream:
+            stream.write(content)
+        os.replace(beside, target)
+    finally:
+        beside.unlink(missing_ok=True)
+    return Path(path)
+
+
+def refuse(path: str | os.PathLike[str], force: bool) -> None:
+    """FileExistsError where a file stands at `path` that is not ours, unless forced."""
+    if not force and Path(path).exists() and not ours(path):
+        raise FileExistsError(
+            f"{path}: this file was not written by flownet and stays as it is; "
+            "give another name, or --force (in Python force=True) to replace it"
+        )
+
+
+def ours(path: str | os.PathLike[str]) -> bool:
+    """Whether a picture carries the mark that flownet puts into its files."""
+    found = Path(path)
+    if not found.is_file():
+        return False
+    with open(found, "rb") as stream:
+        head = stream.read(HEAD)
+        if head.startswith(b"\x89PNG"):
+            return _png_software(head).startswith(b"flownet ")
+        if head.startswith(b"%PDF"):
+            return _PDF.search(head + stream.read()) is not None
+    return _SVG.search(head) is not None
+
+
+def _png_software(head: bytes) -> bytes:
+    """The text chunk `Software` of a PNG file; empty without one."""
+    place = 8
+    while place + 8 <= len(head):
+        size, kind = struct.unpack(">I4s", head[place : place + 8])
+        body = head[place + 8 : place + 8 + size]
+        if kind == b"tEXt" and body.startswith(b"Software\0"):
+            return body[9:]
+        if kind in (b"IDAT", b"IEND"):
+            break
+        place += size + 12
+    return b""

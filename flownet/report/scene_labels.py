@@ -1,0 +1,131 @@
+"""Labels in two columns beside the drawing, and the thin leaders that tie them to their marks.
+
+Labels are sorted by the height of what they belong to and pushed apart in one dimension, so that
+none overlaps another; leaders bend only in the channel between drawing and column, where sorted
+ends keep them from crossing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from flownet.report import look
+from flownet.report.scene import Drawing, Layer, Point, Rect, Words, line, stacked
+from flownet.report.scene_letters import width, wrap
+from flownet.report.scene_words import Told
+
+COLUMN = 190.0  # widest label
+CHANNEL = 30.0  # between drawing and column
+GAP = 5.0  # between labels
+JOG = 7.0  # between leaders that run side by side
+
+
+class Label(NamedTuple):
+    """A label on its way to a column; `anchor` is where its leader ends."""
+
+    lines: tuple[Words, ...]
+    anchor: Point
+    level: float  # height at which the leader runs inside the drawing
+    side: str  # "left", "right"
+
+    @property
+    def tall(self) -> float:
+        """Height of its lines together."""
+        return block_height(self.lines)
+
+    @property
+    def wide(self) -> float:
+        """Width of its widest line."""
+        return max(words.wide for words in self.lines)
+
+
+def block_height(lines: Sequence[Words]) -> float:
+    """Height of lines of text set one below the other."""
+    steps = sum(look.LINE_SPACING * words.size for words in lines[:-1])
+    return steps + (look.ASCENT + look.DESCENT) * lines[-1].size
+
+
+def worded(told: Told) -> tuple[Words, ...]:
+    """The lines of a branch label: name bold, its state beside it where there is room."""
+    size = look.BODY
+    name = wrap(told.name, size, True, COLUMN)
+    lines = [Words(0, 0, text, size, True) for text in name]
+    if told.state:
+        joint = f"{lines[-1].text}   {told.state}"
+        if width(joint, size, True) <= COLUMN:
+            lines[-1] = lines[-1]._replace(text=joint)
+        else:
+            lines += [Words(0, 0, text, size, True) for text in wrap(told.state, size, True, COLUMN)]
+    for text in told.lines:
+        lines += [Words(0, 0, part, size) for part in wrap(text, size, False, COLUMN)]
+    return tuple(lines)
+
+
+def push_apart(targets: Sequence[float], sizes: Sequence[float], gap: float) -> list[float]:
+    """Centres as near to ascending targets as they can be without overlap.
+
+    The least sum of squared shifts, by pooling neighbours that would overlap.
+    """
+    offsets, total = [], 0.0
+    for index, size in enumerate(sizes):
+        total += size / 2 if index == 0 else (sizes[index - 1] + size) / 2 + gap
+        offsets.append(total)
+    pools: list[list[float]] = []  # sum of free positions, count
+    for target, offset in zip(targets, offsets, strict=True):
+        pools.append([target - offset, 1.0])
+        while len(pools) > 1 and pools[-2][0] / pools[-2][1] > pools[-1][0] / pools[-1][1]:
+            last = pools.pop()
+            pools[-1] = [pools[-1][0] + last[0], pools[-1][1] + last[1]]
+    free = [pool[0] / pool[1] for pool in pools for _ in range(int(pool[1]))]
+    return [base + offset for base, offset in zip(free, offsets, strict=True)]
+
+
+def side(x: float, middle: float, counts: dict[str, int]) -> str:
+    """The column a mark belongs to; from near the middle the shorter one."""
+    if abs(x - middle) < 1.0:
+        return "left" if counts["left"] <= counts["right"] else "right"
+    return "left" if x < middle else "right"
+
+
+class Leaders:
+    """The heights at which leaders run inside the drawing, each side for itself."""
+
+    def __init__(self) -> None:
+        self.taken: list[tuple[str, float]] = []
+
+    def level(self, y: float, where: str, way: float) -> float:
+        """The height `y`, or one a little off in the direction `way` where another runs there."""
+        level, step = y, 0
+        while any(s == where and abs(level - t) < JOG - 0.5 for s, t in self.taken):
+            level = y + way * (JOG + 4.0 + JOG * step)
+            step += 1
+        self.taken.append((where, level))
+        return level
+
+
+def inner_leader(label: Label, body: Rect) -> list[Point]:
+    """The part of a leader inside the drawing: from its border to the mark."""
+    x = min(body.x0, label.anchor[0]) if label.side == "left" else max(body.x1, label.anchor[0])
+    points = [(x, label.level), (label.anchor[0], label.level)]
+    return points if label.level == label.anchor[1] else [*points, label.anchor]
+
+
+def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[str, float]) -> Rect:
+    """Set both columns with their leaders; `clear` is what stands out of the drawing each side."""
+    covered = body
+    for where, sign, edge in (("left", -1.0, body.x0), ("right", 1.0, body.x1)):
+        own = sorted((one for one in labels if one.side == where), key=lambda one: one.level)
+        heights = push_apart([one.level for one in own], [one.tall for one in own], GAP)
+        x = edge + sign * (clear[where] + CHANNEL)
+        for label, y in zip(own, heights, strict=True):
+            placed, rect = stacked(label.lines, x, y + label.tall / 2,
+                                   "right" if where == "left" else "left")  # fmt: skip
+            drawing.add(Layer.LETTER, *placed)
+            bend = edge + sign * 3.0
+            outer = [(x - sign * 4.0, y), (x - sign * 9.0, y), (bend, label.level)]
+            points = [*outer, *inner_leader(label, body)]
+            drawing.add(Layer.LEADER, line(points, look.QUIET, look.HAIR))
+            covered = Rect(min(covered.x0, rect.x0), min(covered.y0, rect.y0),
+                           max(covered.x1, rect.x1), max(covered.y1, rect.y1))  # fmt: skip
+    return covered

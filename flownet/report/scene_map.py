@@ -1,0 +1,203 @@
+"""The map: an enclosure drawn to scale, filled by air temperature, with every flow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import flownet
+from flownet import quantities as q
+from flownet.report import look, scene_arrows, scene_marks, scene_page, scene_words
+from flownet.report.look import Temperatures
+from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
+from flownet.report.scene_inside import Taken, put_plate
+from flownet.report.scene_labels import Leaders, columns
+from flownet.report.scene_layout import Layout
+from flownet.report.scene_letters import wrap
+from flownet.report.scene_marks import Mark
+from flownet.report.scene_parts import put_parts
+from flownet.report.scene_pins import branch_labels, compartment_label, leader_rects
+from flownet.report.scene_sizes import marks as all_marks
+from flownet.report.scene_words import Units, pretty
+from flownet.report.text import Page, verdict
+from flownet.solution import Solution
+
+MARGIN = 22.0  # around the page
+LEAST_WIDE = 400.0  # of what stands above and below the drawing
+NO_OUTLINES = "No outlines are given: compartments in the order of the case, not to scale."
+SOME_OUTLINES = "Dashed compartments have no outline; they stand beside the drawing, not to scale."
+VIEWS = {
+    "front": "Seen from the front.",
+    "side": "Seen from the side, the front at the left.",
+    "plan": "Seen from above, the front at the bottom.",
+}
+
+
+def map_scene(
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
+) -> Scene:
+    """The map of one solution as a scene.
+
+    Parameters
+    ----------
+    solution : Solution
+        One solved enclosure.
+    units : "metric" or "us"
+        What is shown.
+    temperatures : (low, high), optional
+        The range of the colours [K]; default from the outside temperature to 5 K above the
+        highest air limit. Air beyond it has the colour of the end and is marked at the bar.
+    """
+    layout, drawing, taken = Layout(solution, Units(units)), Drawing(), Taken()
+    scale = _range(solution, temperatures)
+    marks = all_marks(layout)
+    _compartments(drawing, layout, scale)
+    _marks(drawing, taken, layout, marks)
+    arrows = _arrows(drawing, taken, layout, marks)
+    leaders = Leaders()
+    labels = branch_labels(drawing, taken, layout, marks, arrows, leaders)
+    for label in labels:
+        for rect in leader_rects(label, layout.body):
+            taken.add(rect)
+    clear = _clear(drawing.rect, layout.body)
+    chips = put_parts(layout, marks, taken)
+    for name, rect in layout.rects.items():
+        if not put_plate(drawing, layout.plates[name], rect, taken):
+            labels.append(compartment_label(drawing, layout, name, leaders))
+    labels += chips.placed(drawing, taken, leaders)
+    covered = columns(drawing, labels, layout.body, clear)
+    _around(drawing, layout, scale, covered)
+    return drawing.scene(MARGIN, solution.case.title)
+
+
+def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temperatures:
+    if temperatures is None:
+        hottest = [row.temperature for row in solution.compartments.values()]
+        return scene_page.temperature_range(solution.case, hottest)
+    low, high = temperatures
+    if not low < high:
+        raise ValueError(f"temperatures: low must be below high (got {low:g} K, {high:g} K)")
+    return Temperatures(low, high)
+
+
+# --- compartments, marks, arrows ---------------------------------------------------------------
+
+
+def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None:
+    """Fill, hatch and outline; larger ones first, so that none hides a smaller one."""
+    if layout.places.shell is not None:
+        low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
+        shell = Rect(*low, *high)
+        drawing.area(Layer.FILL, shell, look.GROUND, edge=look.QUIET, width=look.THIN)
+    order = sorted(layout.rects, key=lambda name: -layout.rects[name].wide * layout.rects[name].tall)
+    for name in order:
+        rect, row = layout.rects[name], layout.solution.compartments[name]
+        drawing.area(Layer.FILL, rect, scale.colour(row.temperature))
+        if row.margin < 0:
+            drawing.add(Layer.FILL, *scene_page.hatch(rect))
+        dash = () if layout.places.outlines[name].given else (4.0, 3.0)
+        drawing.area(Layer.FILL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
+
+
+def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:
+    """Baffles and ducts lie under the other marks."""
+    for mark in marks.values():
+        layer = Layer.WALL if mark.kind in ("baffle", "duct") else Layer.MARK
+        drawing.add(layer, *scene_marks.shapes(mark))
+        for tie in mark.spot.ties:
+            course = [layout.page(point) for point in tie]
+            drawing.add(Layer.LEADER, line(course, look.INK, look.THIN, (3.0, 2.0)))
+        for rect in _covered(mark):
+            taken.add(rect)
+
+
+def _covered(mark: Mark) -> Iterator[Rect]:
+    if mark.kind == "baffle":
+        low, high = mark.place(-mark.wall[0], 0), mark.place(mark.wall[1], 0)
+        yield Rect(*low, *high).grown(look.PLATE / 2 + 0.5)
+        return
+    if not mark.route:
+        yield mark.rect
+    for (x0, y0), (x1, y1) in zip(mark.route, mark.route[1:], strict=False):
+        pieces = max(int((abs(x1 - x0) + abs(y1 - y0)) / 8.0), 1)
+        for k in range(pieces + 1):
+            x, y = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces
+            yield Rect(x, y, x, y).grown(mark.half + 2.0)
+
+
+def _arrows(
+    drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]
+) -> dict[str, scene_arrows.Arrow]:
+    found = {}
+    widths = scene_arrows.widths(layout.flows, marks)
+    for path, wide in widths.items():
+        ends, flow, mark = layout.ends[path], layout.flows[path], marks[path]
+        if not wide:
+            continue
+        name = ends.to if flow > 0 else ends.from_
+        room = scene_arrows.room(mark, flow, layout.rects.get(name))
+        back = ends.item.KIND == "fan" and scene_words.driven_back(ends.item, flow)
+        arrow = scene_arrows.arrow(mark, flow, wide, room, back, name not in layout.rects)
+        drawing.add(Layer.ARROW, *scene_arrows.shapes(arrow))
+        taken.add(arrow.rect.grown(1.0))
+        found[path] = arrow
+    return found
+
+
+def _clear(covered: Rect, body: Rect) -> dict[str, float]:
+    """How far marks and arrows stand out of the drawing on either side."""
+    return {"left": max(body.x0 - covered.x0, 0.0), "right": max(covered.x1 - body.x1, 0.0)}
+
+
+# --- around the drawing ------------------------------------------------------------------------
+
+
+def _around(drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect) -> None:
+    """Head lines and colour bar above, scale bar and signature below."""
+    rect = drawing.rect
+    left, wide = min(rect.x0, covered.x0), max(rect.wide, LEAST_WIDE)
+    solution, units = layout.solution, layout.units
+    limits = {name: row.limit for name, row in solution.compartments.items()}
+    found = [row.temperature for row in solution.compartments.values()]
+    top = scene_page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
+    broken = [limit for limit in solution.limits if not limit.holds]
+    told = " ".join(verdict(solution, Page(units=units.system, width=100000)))
+    lines = [
+        (solution.case.title or solution.case.origin, look.TITLE, True, look.INK),
+        (scene_words.state(solution), look.HEAD, True, look.INK),
+        (scene_words.surroundings(solution, units), look.BODY, False, look.QUIET),
+        (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
+        (pretty(told), look.BODY, bool(broken), look.INK),
+        ("" if solution.stable else "This state is not stable.", look.BODY, True, look.INK),
+    ]
+    scene_page.head(drawing, (left, top + 6.0), wide, lines)
+    _foot(drawing, layout, (left, rect.y0 - 24.0), wide)
+
+
+def _foot(drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float) -> None:
+    case = layout.solution.case
+    given = [outline.given for outline in layout.places.outlines.values()]
+    (left, y), notes = at, []
+    if any(given):
+        scene_page.scale_bar(drawing, (left, y), layout.scale, layout.units)
+        notes = [VIEWS[case.body.view]] + ([] if all(given) else [SOME_OUTLINES])
+    else:
+        notes = [NO_OUTLINES]
+    if case.body.up != "top" and case.body.view != "plan":
+        scene_page.up_arrow(drawing, (left + wide - 20.0, y + 4.0), case.body.up)
+        y -= 10.0
+    largest = max((abs(flow) for flow in layout.flows.values()), default=0.0)
+    if largest:
+        shown = layout.units.text(q.MASS_FLOW, largest)
+        notes.append(f"Arrows are as wide as the mass that flows, the widest {shown}.")
+    if case.parts:
+        notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
+    lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]
+    lines.append((scene_words.signature(case, flownet.__version__), look.SMALL, False, look.QUIET))
+    rows = [
+        Words(0, 0, text, size, bold, colour)
+        for words, size, bold, colour in lines
+        for text in wrap(words, size, bold, wide)
+    ]
+    y -= 12.0
+    placed, _ = stacked(rows, left, y)
+    drawing.add(Layer.LETTER, *placed)

@@ -1,0 +1,124 @@
+"""Parts on the map: their diamonds first, then words where there is room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+from flownet.report import look, scene_words
+from flownet.report.scene import Drawing, Layer, Point, Rect, Words
+from flownet.report.scene_groups import Group, base, grouped
+from flownet.report.scene_inside import DIAMOND, Chip, Taken, diamond, put_chip
+from flownet.report.scene_labels import COLUMN, Label, Leaders
+from flownet.report.scene_layout import Layout
+from flownet.report.scene_letters import wrap
+from flownet.report.scene_marks import Mark
+from flownet.solution import Row
+
+
+class Parts(NamedTuple):
+    """Parts that wait for a place."""
+
+    chips: tuple[Chip, ...]
+    loose: tuple[tuple[Point, bool], ...]  # diamonds of copies that are told together
+    layout: Layout
+
+    def placed(self, drawing: Drawing, taken: Taken, leaders: Leaders) -> list[Label]:
+        """Words set inside the compartments; labels of those for which there was no room."""
+        drawing.add(Layer.ARROW, *(diamond(at, over) for at, over in self.loose))
+        worst_first = sorted(self.chips, key=lambda chip: (not chip.over, not chip.copies))
+        return [
+            _label(self.layout, chip, leaders)
+            for chip in worst_first
+            if not put_chip(drawing, chip, taken)
+        ]
+
+
+def put_parts(layout: Layout, marks: Mapping[str, Mark], taken: Taken) -> Parts:
+    """Every part that gives a temperature; the places of diamonds are taken at once."""
+    rows = {n: r for n, r in layout.solution.parts.items() if scene_words.known(r.temperature)}
+    case = layout.solution.case
+
+    def alike(name: str) -> tuple[str, bool, bool]:
+        margin = rows[name].margin
+        return base(case.parts[name].in_), margin < 0, margin < case.limits.margin
+
+    chips, loose = [], []
+    for group in grouped(rows, alike, 3):
+        places = [_place(layout, marks, name) for name in group.paths]
+        chips.append(_chip(layout, group, [rows[name] for name in group.paths], places))
+        for at, _ in places:
+            if at is not None:
+                taken.add(Rect(*at, *at).grown(DIAMOND + 1.0))
+                if len(places) > 1:
+                    loose.append((at, chips[-1].over))
+    return Parts(tuple(chips), tuple(loose), layout)
+
+
+def _place(
+    layout: Layout, marks: Mapping[str, Mark], name: str
+) -> tuple[Point | None, Rect | None]:
+    """Where a part's diamond is, and the compartment its words may stand in."""
+    case = layout.solution.case
+    item = host = case.parts[name]
+    while host.in_.startswith("part."):
+        host = case.parts[host.in_[5:]]
+    at = layout.page(item.at) if item.at is not None else None
+    if host.in_ in case.compartments:
+        return at, layout.rects[host.in_]
+    branch = case.branches[host.in_]
+    mark = marks[host.in_]
+    if at is None and branch.KIND == "slot" and item is host:
+        at = mark.place(0.0, (2 * item.position - 1) * max(mark.deep - DIAMOND, 0.0))
+    ends = case.branches[branch.on] if getattr(branch, "on", None) is not None else branch
+    inside = next((e for e in (ends.to, ends.from_) if e in layout.rects), None)
+    return at, layout.rects[inside] if inside is not None else None
+
+
+def _chip(
+    layout: Layout, group: Group, rows: list[Row], places: list[tuple[Point | None, Rect | None]]
+) -> Chip:
+    units, tight = layout.units, layout.solution.case.limits.margin
+    over = any(row.margin < 0 for row in rows)
+    outside = layout.solution.case.outside.temperature
+    shares = [share for row in rows if (share := _share(row, outside)) is not None]
+    share = max(shares, default=None)
+    if len(rows) == 1:
+        text = scene_words.part(group.name, rows[0], tight, units)
+        at, inside = places[0]
+        copies: tuple[Point, ...] = ()
+    else:
+        text = scene_words.parts(group, rows, tight, units)
+        at, inside = None, places[0][1]
+        copies = tuple(point for point, _ in places if point is not None)
+    short = ", ".join(text.split(", ")[:-1]) if ", " in text else text
+    return Chip(text, text if over else short, share, over, at, copies, inside)
+
+
+def _share(row: Row, outside: float) -> float | None:
+    """Share of the rise above the outside that a part's limit allows; None without a limit."""
+    if not scene_words.known(row.limit) or row.limit <= outside:
+        return None
+    return float((row.temperature - outside) / (row.limit - outside))
+
+
+def _label(layout: Layout, chip: Chip, leaders: Leaders) -> Label:
+    """The words of a part in a column."""
+    body = layout.body
+    points = (chip.at,) if chip.at is not None else chip.copies
+    room = chip.inside if chip.inside is not None else body
+    middle = sum(p[0] for p in points) / len(points) if points else room.centre[0]
+    where = "left" if middle < body.centre[0] else "right"
+    sign = -1.0 if where == "left" else 1.0
+    x, y = max(points, key=lambda p: sign * p[0]) if points else room.centre
+    level = leaders.level(y, where, -1.0)
+    lines = tuple(_lines(f"part.{chip.text}", chip.over))
+    return Label(lines, (x + sign * (DIAMOND if points else 0.0), y), level, where)
+
+
+def _lines(text: str, over: bool) -> Iterator[Words]:
+    name, _, rest = text.partition("  ")
+    for words in wrap(name, look.BODY, True, COLUMN):
+        yield Words(0, 0, words, look.BODY, True)
+    for words in wrap(rest, look.BODY, over, COLUMN):
+        yield Words(0, 0, words, look.BODY, over)

@@ -1,0 +1,153 @@
+"""From spots in the view to marks on the page: how long each is along its wall."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+from flownet.enclosure.whole import Enclosure
+from flownet.report.scene import Point
+from flownet.report.scene_layout import Layout
+from flownet.report.scene_marks import DEEP, LEAST, LOADED, Mark
+from flownet.report.scene_loose import spots
+from flownet.report.scene_place import Ends, Spot, given_spot
+
+FRAME = 1.15  # a fan's frame over the diameter of its flow area, where the frame is not given
+NO_SCALE = 1.5  # of the least length, where nothing is to scale
+SERIES_GAP = 1.5  # between elements in one stream
+
+
+def marks(layout: Layout) -> dict[str, Mark]:
+    """Every mark on the page: branches, exchanges, and what stands in series with a branch."""
+    found = {
+        path: _mark(layout, layout.ends[path], spot)
+        for path, spot in spots(layout.places).items()
+    }
+    found = {path: _kept_apart(mark, found.values()) for path, mark in found.items()}
+    for path, item in layout.solution.case.branches.items():
+        host = getattr(item, "on", None)
+        if host is not None:
+            found[path], found[host] = _in_series(layout, path, item, found[host])
+    return found
+
+
+def _mark(layout: Layout, ends: Ends, spot: Spot) -> Mark:
+    item, kind = ends.item, ends.item.KIND
+    scale, case = layout.scale, layout.solution.case
+    half = max(scale * size_along(case, item) / 2, LEAST[kind] / 2)
+    if not _to_scale(layout, ends):
+        half = NO_SCALE * LEAST[kind] / 2
+    mark = Mark(
+        ends.path, kind, item, layout.page(spot.point), spot.normal, half, _deep(item, scale), spot
+    )
+    route = getattr(item, "route", None)
+    if route:
+        course = tuple(layout.page((p[0], p[1])) for p in route)
+        mark = mark._replace(route=course, half=min(half, 8.0))
+    if spot.edge is None:
+        return mark._replace(wall=(half * 2, half * 2))
+    return _within_wall(mark, layout, spot)
+
+
+def _to_scale(layout: Layout, ends: Ends) -> bool:
+    """Whether the compartments a branch joins have outlines of their own."""
+    found = (layout.places.outlines.get(name) for name in (ends.from_, ends.to))
+    return all(outline.given for outline in found if outline is not None)
+
+
+def _within_wall(mark: Mark, layout: Layout, spot: Spot) -> Mark:
+    """No longer than the wall; a baffle as long as it, its gap moved inside."""
+    assert spot.edge is not None
+    start, end = layout.page(spot.edge.start), layout.page(spot.edge.end)
+    axis = 0 if mark.normal[0] == 0 else 1
+    before, after = abs(mark.at[axis] - start[axis]), abs(end[axis] - mark.at[axis])
+    length = before + after
+    if mark.kind == "baffle":
+        item = mark.item
+        share = item.open_area / item.cross_section if item.present else 1.0
+        half = max(share * length / 2, min(LEAST["baffle"] / 2, length / 4))
+        half = min(half, length / 2)
+        shift = max(half - before, 0.0) - max(half - after, 0.0)
+        at = mark.place(shift, 0.0)
+        return mark._replace(at=at, half=half, wall=(before + shift, after - shift))
+    if mark.kind == "slot":
+        return mark
+    return mark._replace(half=min(mark.half, max(length / 2 - 1.0, 3.0)))
+
+
+def size_along(case: Enclosure, item: Any) -> float:
+    """Length of a mark along its wall in metres; 0 where nothing gives one.
+
+    A fan's frame; a slot's gap (its width in a side view); a duct's diameter; else the side of a
+    square of the area, as no case gives more.
+    """
+    if item.KIND == "fan":
+        rating = case.rating(item)
+        if rating.frame is not None:
+            return float(rating.frame[0])
+        return FRAME * math.sqrt(rating.flow_area * 4 / math.pi)
+    if item.KIND == "slot":
+        across = item.width if case.body.view == "side" else item.gap * item.count
+        return float(across) if across == across else math.sqrt(item.area)
+    if item.KIND == "duct":
+        size = item.diameter if item.diameter == item.diameter else min(item.section)
+        return float(size)
+    if item.KIND in ("opening", "vent", "filter"):
+        return math.sqrt(item.area)
+    return 0.0
+
+
+def _deep(item: Any, scale: float) -> float:
+    """Half the thickness of a mark across its wall; a slot's length is to scale."""
+    deep = DEEP[item.KIND]
+    if item.KIND == "filter" and item.fouling > 1:
+        return deep + LOADED
+    if item.KIND == "slot" and item.length == item.length:
+        return max(item.length * scale / 2, 5.0)
+    return deep
+
+
+def _kept_apart(mark: Mark, others: Iterable[Mark]) -> Mark:
+    """A mark that would touch its neighbour only because of its least length is made shorter."""
+    axis = 0 if mark.normal[0] == 0 else 1
+    gaps = [
+        abs(mark.at[axis] - other.at[axis])
+        for other in others
+        if other.path != mark.path
+        and abs(mark.at[1 - axis] - other.at[1 - axis]) < 2.0
+        and (other.normal[0] == 0) == (mark.normal[0] == 0)
+    ]
+    nearest = min([gap for gap in gaps if gap > 0.5], default=0.0)
+    if not nearest:
+        return mark
+    room = nearest if mark.kind == "slot" else 0.0
+    least = LEAST[mark.kind] / 2
+    half = min(mark.half, max(nearest / 2 - 0.8, 1.2)) if mark.half <= least else mark.half
+    if mark.kind == "slot":
+        half = min(half, max(nearest / 2 - 0.8, 1.2))
+    return mark._replace(half=half, room=room)
+
+
+def _in_series(layout: Layout, path: str, item: Any, host: Mark) -> tuple[Mark, Mark]:
+    """An element in another branch's air: upstream of its host, or at its own `at`."""
+    deep = _deep(item, layout.scale)
+    half = max(layout.scale * size_along(layout.solution.case, item) / 2, LEAST[item.KIND] / 2)
+    ends = Ends(path, item, str(host.item.from_), str(host.item.to))
+    if item.at is not None:
+        spot = given_spot(layout.places, ends, item.at)
+        at = layout.page(spot.point)
+        if not _near(at, host.at, host.half + host.deep):
+            return Mark(path, item.KIND, item, at, spot.normal, half, deep, spot), host
+    upstream = -1.0 if layout.flows[host.path] >= 0 else 1.0
+    stack = host.before if upstream < 0 else host.after
+    at = host.place(0.0, upstream * (host.deep + stack + deep + SERIES_GAP))
+    thicker = stack + 2 * deep + SERIES_GAP
+    host = host._replace(before=thicker) if upstream < 0 else host._replace(after=thicker)
+    own = host.spot._replace(framed=False, ties=())
+    half = min(half, max(host.half, LEAST[item.KIND] / 2))
+    return Mark(path, item.KIND, item, at, host.normal, half, deep, own), host
+
+
+def _near(a: Point, b: Point, reach: float) -> bool:
+    return abs(a[0] - b[0]) <= reach and abs(a[1] - b[1]) <= reach

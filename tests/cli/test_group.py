@@ -1,0 +1,265 @@
+"""Help, usage errors and exit codes that every command shares."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import cli_box as box
+import click
+import pytest
+
+import flownet
+from flownet.cli import faults, group
+from flownet.errors import CaseError, FlownetError, NoSolution
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_first_two_lines_say_what_it_is_and_what_to_start_with():
+    first, second = box.run("--help").stdout.splitlines()[:2]
+    assert "air flow and temperatures in ventilated enclosures" in first
+    named = [name for name in group.NAMES if f"flownet {name}" in second]
+    assert named == ["new", "solve"]
+
+
+def test_no_words_at_all_print_the_help():
+    result = box.run()
+    assert result.exit_code == 0
+    assert result.stdout == box.run("--help").stdout
+
+
+def test_help_lists_each_command_and_each_command_exists():
+    text = box.run("--help").stdout
+    for name, words in group.NAMES.items():
+        assert f"  {name} " in text
+        assert words in text
+        assert importlib.import_module(f"flownet.cli.{name}").command.name == name
+
+
+def test_every_command_module_is_in_the_help():
+    files = {path.stem for path in (ROOT / "flownet" / "cli").glob("*.py")}
+    modules = {n for n in files if hasattr(importlib.import_module(f"flownet.cli.{n}"), "command")}
+    assert modules == set(group.NAMES)
+
+
+@pytest.mark.parametrize("name", group.NAMES)
+def test_help_of_a_command_is_a_sentence_and_an_example(name):
+    result = box.run(name, "--help")
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 80
+    assert "Example" in result.stdout
+    assert f"  flownet {name} " in result.stdout
+    assert all(len(record) == 2 for record in help_records(name))
+
+
+def help_records(name):
+    """(option, help) of a command; every option must say what it does."""
+    command = group.commands.get_command(click.Context(group.commands), name)
+    records = [p.get_help_record(click.Context(command)) for p in command.params]
+    options = [r for r, p in zip(records, command.params, strict=True) if p.name != "case"]
+    return [r for r in options if r is not None and r[1].strip()]
+
+
+def examples():
+    """Every example that stands in a help text."""
+    found = []
+    for name in group.NAMES:
+        text = box.run(name, "--help").stdout
+        found += [line.strip() for line in text.splitlines() if line.startswith("    flownet ")]
+    return found
+
+
+@pytest.mark.parametrize("line", examples())
+def test_examples_of_the_help_run(line, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = box.run(*shlex.split(line)[1:])
+    assert result.exit_code == 0, result.stderr
+
+
+def test_there_are_examples():
+    assert len(examples()) >= len(group.NAMES)
+
+
+def test_version():
+    assert box.run("--version").stdout == f"flownet {flownet.__version__}\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["slove", "x"], 'flownet: no command "slove"; did you mean "solve"?'),
+        (["frobnicate"], 'flownet: no command "frobnicate"; there are new, check, show'),
+        (["box.toml"], 'flownet: the command comes first; did you mean "flownet solve box.toml"?'),
+        (["--trace"], 'flownet: no option "--trace" here; options stand after the command'),
+        (["solve"], "flownet solve: CASE is missing; see flownet solve --help"),
+        (["solve", "x", "--unit", "us"], 'flownet solve: no option "--unit"; did you mean "--units"'),
+        (["solve", "x", "--units", "si"], "flownet solve: --units: 'si' is not one of 'metric', 'us'"),
+        (["solve", "x", "y"], "flownet solve: got unexpected extra argument (y)"),
+        (["solve", "x", "--set", "speed"], "flownet solve: --set: KEY=VALUE is wanted, such as"),
+        (["solve", "x", "--set", "a="], "flownet solve: --set: KEY=VALUE is wanted, such as"),
+    ],
+)  # fmt: skip
+def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    result = box.run(*words)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert result.stderr.startswith(said)
+    assert result.stderr.count("\n") == 1
+
+
+# --- exit codes --------------------------------------------------------------------------------
+
+
+class Refused(FlownetError, OSError):
+    """As a file that cannot be written."""
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "words"),
+    [
+        (CaseError("fan.left: wrong"), 2, "fan.left: wrong\n"),
+        (CaseError(["a: wrong", "b: wrong"]), 2, "a: wrong\nb: wrong\n2 faults\n"),
+        (NoSolution("residual 4.1 Pa at filter.x"), 3, "no solution: residual 4.1 Pa at filter.x\n"),
+        (Refused("out.json: exists"), 4, "out.json: exists\n"),
+        (PermissionError(13, "Permission denied", "out.json"), 4, "out.json: permission denied\n"),
+        (FlownetError("cannot"), 2, "cannot\n"),
+        (KeyboardInterrupt(), 130, "flownet: interrupted; run the same command again\n"),
+        (faults.Interrupted("the rest: -s hot"), 130, "flownet: interrupted; the rest: -s hot\n"),
+    ],
+)
+def test_what_is_raised_becomes_words_and_a_code(error, code, words, capsys):
+    def work():
+        raise error
+
+    assert faults.guarded(work, trace=False) == code
+    captured = capsys.readouterr()
+    assert captured.err == words
+    assert captured.out == ""
+
+
+def test_a_bug_is_owned_and_trace_shows_it(capsys):
+    def work():
+        raise ZeroDivisionError("oops")
+
+    assert faults.guarded(work, trace=False) == 70
+    plain = capsys.readouterr().err
+    assert "not of your case: ZeroDivisionError: oops" in plain
+    assert "Traceback" not in plain
+    assert faults.guarded(work, trace=True) == 70
+    assert "Traceback" in capsys.readouterr().err
+
+
+# --- as a process ------------------------------------------------------------------------------
+
+
+def process(*words, **options):
+    env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1", "NO_COLOR": "1"}
+    return subprocess.run(
+        [sys.executable, *words], env=env, capture_output=True, text=True, check=False, **options
+    )
+
+
+HEAVY = ("scipy.stats", "pandas", "fluids", "ht", "matplotlib", "rich", "jinja2", "pint")
+
+
+@pytest.mark.parametrize(
+    ("words", "never"),
+    [
+        (["--help"], (*HEAVY, "numpy", "scipy", "networkx", "flownet.solution", "flownet.things")),
+        (["--version"], (*HEAVY, "numpy", "flownet.things")),
+        (["check", "BOX"], (*HEAVY, "flownet.report.figures", "flownet.findings")),
+        (["solve", "BOX"], (*HEAVY, "networkx", "flownet.report.figures", "flownet.cli.draw")),
+        (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
+        (["explain", "fan.speed"], (*HEAVY, "flownet.solve", "flownet.network.model")),
+    ],
+    ids=lambda value: value[0] if isinstance(value, list) else "",
+)
+def test_a_command_imports_only_what_it_needs(words, never, tmp_path):
+    case = box.written(tmp_path)
+    given = [str(case) if word == "BOX" else word for word in words]
+    result = process("-X", "importtime", "-m", "flownet", *given)
+    assert result.returncode == 0, result.stderr[-500:]
+    loaded = {line.rpartition("|")[2].strip() for line in result.stderr.splitlines()}
+    assert "click" in loaded
+    assert not [n for n in loaded for no in never if n == no or n.startswith(no + ".")]
+
+
+def test_import_flownet_alone_loads_next_to_nothing():
+    code = "import sys, flownet; print(*[m for m in ('numpy', 'click') if m in sys.modules])"
+    assert process("-c", code).stdout == "\n"
+
+
+def test_a_reader_that_stops_early_is_no_error(tmp_path):
+    command = f"{sys.executable} -m flownet solve {box.written(tmp_path)} --all | true"
+    env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
+    result = subprocess.run(
+        ["bash", "-o", "pipefail", "-c", command], env=env, capture_output=True, text=True,
+        check=False,
+    )  # fmt: skip
+    assert (result.returncode, result.stderr) == (0, "")
+
+
+def test_signs_that_the_terminal_lacks_do_not_stop_it(tmp_path):
+    case = box.written(tmp_path, box.CASE.replace("Test box", "Prüfschrank"))
+    env = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    result = subprocess.run(
+        [sys.executable, "-m", "flownet", "solve", str(case)], env=env, capture_output=True,
+        check=False,
+    )  # fmt: skip
+    assert result.returncode == 0
+    assert result.stdout.startswith(b"Pr?fschrank")
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_script(shell):
+    result = box.run("--completion", shell)
+    assert result.exit_code == 0
+    assert "_FLOWNET_COMPLETE" in result.stdout
+
+
+def completed(folder, line):
+    """What bash would offer at the end of a line."""
+    box.written(folder)
+    words = line.split(" ")
+    env = os.environ | {
+        "PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1", "_FLOWNET_COMPLETE": "bash_complete",
+        "COMP_WORDS": line, "COMP_CWORD": str(len(words) - 1),
+    }  # fmt: skip
+    result = subprocess.run(
+        [sys.executable, "-m", "flownet"], env=env, capture_output=True, text=True, check=False,
+        cwd=folder,
+    )  # fmt: skip
+    return [text.partition(",")[2] for text in result.stdout.splitlines()]
+
+
+@pytest.mark.parametrize(
+    ("line", "offered"),
+    [
+        ("flownet so", ["solve"]),
+        ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
+        ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
+        ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
+        ("flownet solve box.toml -v o", ["open"]),
+        ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
+        ("flownet show box.toml part", ["part.board"]),
+        ("flownet solve box.toml --unit", ["--units"]),
+        ("flownet draw box.toml m", ["map"]),
+    ],
+)
+def test_names_of_the_case_are_completed(line, offered, tmp_path):
+    found = completed(tmp_path, line)
+    assert [name for name in offered if name in found] == offered
+    last = line.rpartition(" ")[2]
+    assert all(name.startswith(last) for name in found)
+
+
+def test_a_case_with_faults_completes_nothing(tmp_path):
+    box.written(tmp_path, "format = 1\n[fan.left]\n")
+    (tmp_path / "box.toml").rename(tmp_path / "bad.toml")
+    assert completed(tmp_path, "flownet solve bad.toml -s h") == []

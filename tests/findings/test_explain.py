@@ -1,0 +1,144 @@
+"""`explain`: every rule, kind and key of the case file has its words; the page of rules agrees."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from flownet.errors import CaseError
+from flownet.findings import RULES, document
+from flownet.findings.explain import explain, known_paths
+from flownet.findings.keys import KEPT
+from flownet.findings.registry import filled
+from flownet.things import KINDS, keys
+
+PAGE = Path(__file__).parents[2] / "docs" / "findings.md"
+EVERY_KEY = [f"{kind}.{path}" for kind in KINDS for path in known_paths(kind)]
+
+
+def flat(text):
+    """A page with its line breaks taken out."""
+    return " ".join(text.split())
+
+
+def test_the_page_of_rules_is_what_the_rules_say():
+    """Written by `python -m flownet.findings > docs/findings.md`."""
+    assert PAGE.read_text(encoding="utf-8") == document()
+
+
+@pytest.mark.parametrize("name", RULES)
+def test_the_page_and_explain_have_the_same_text(name):
+    rule, page, words = RULES[name], flat(document()), flat(explain(name))
+    assert f"## {name}" in document()
+    for text in (rule.cause, rule.try_, rule.thresholds, rule.source):
+        shown = flat(filled(text, rule.numbers)).rstrip(".")
+        assert shown in page.replace(r"\*", "*")
+        assert shown in words
+    for heading in ("cause", "try", "threshold", "severity", "source"):
+        assert heading in words
+
+
+def test_a_rule_that_turns_on_the_scenario_says_so():
+    assert "error where the limits must hold, else warning" in flat(explain("fan-backflow"))
+    assert "severity warning" in flat(explain("supply-mismatch"))
+
+
+@pytest.mark.parametrize("path", EVERY_KEY)
+def test_every_key_is_explained(path):
+    text = explain(path)
+    lines = text.splitlines()
+    assert lines[0] == path
+    assert [line[2:14].strip() for line in lines[1:] if line[2] != " "][:3] == [
+        "meaning", "takes", "default",
+    ]  # fmt: skip
+    assert max(map(len, lines)) <= 80
+    assert "nan" not in text.split()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_lists_its_keys(kind):
+    text = explain(kind)
+    named = {line.split()[0] for line in text.splitlines()[1:]}
+    assert set(keys(KINDS[kind])) <= named
+    assert text.startswith(f"[{kind}")
+    assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("word", KEPT)
+def test_words_that_are_no_things_are_explained_too(word):
+    assert KEPT[word].split()[0] in explain(word)
+
+
+@pytest.mark.parametrize(
+    ("word", "parts"),
+    [
+        ("filter.velocity_drop", ["table of velocity", '"1.5 m/s"', "drop", '"18 Pa"']),
+        ("fan.speed", ["plain number", 'speed of rotation, such as "2400 rpm"', "up to 2"]),
+        ("fan.speed", ["instead of rotation"]),
+        ("limits.margin", ["temperature difference", "default 5 K", "common practice, no source"]),
+        ("filter.fouling", ["default 1", "range above 0", "2 at the end of its life"]),
+        ("vent.construction", ['"square-edged" | "round-edged" | "wire screen"']),
+        ("part.in", ["name of a compartment or branch or part", "must be given"]),
+        ("leak.flow_at", ['["40 m3/h", "18 Pa"]']),
+        ("enclosure.size", ["3 numbers and one unit"]),
+        ("fan.guard", ["a sub-table with loss"]),
+        ("fan.guard.loss", ["common practice, no source"]),
+        ("part.chain", ["station (a word)"]),
+        ("baffle.present", ["true | false", "default true"]),
+        ("limits.scenarios", ["list of names"]),
+        ("outside.temperature", ["default 20 degC", "-123.15 degC"]),
+    ],
+)
+def test_a_key_says_what_it_takes(word, parts):
+    text = flat(explain(word))
+    for part in parts:
+        assert part in text, text
+
+
+@pytest.mark.parametrize(
+    ("word", "head"),
+    [
+        ("filter.intake.fouling", "filter.fouling"),
+        ("fan.left.guard.loss", "fan.guard.loss"),
+        ("fan.left.at.0", "fan.at"),
+        ("outside.rear-aisle.over_pressure", "outside.over_pressure"),
+        ("  filter.fouling ", "filter.fouling"),
+        ("fouling", "filter.fouling"),
+        ("guard.loss", "fan.guard.loss"),
+    ],
+)
+def test_a_path_with_the_name_of_a_thing_means_its_key(word, head):
+    assert explain(word).splitlines()[0] == head
+
+
+def test_a_key_of_several_kinds_shows_them_all():
+    text = explain("area")
+    for kind in ("opening", "vent", "filter", "slot", "wall"):
+        assert f"{kind}.area" in text
+
+
+def test_numbers_follow_the_reader():
+    assert "9 degF" in explain("limits.margin", "us")
+    assert "180.0 degF" in explain("rise-looks-absolute", "us")
+    assert "100.0 K" in explain("rise-looks-absolute")
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"),
+    [
+        ("foulng", '"fouling"'),
+        ("filter.foulng", '"filter.fouling"'),
+        ("filter.intake.foulng", '"filter.fouling"'),
+        ("fan-backflw", '"fan-backflow"'),
+        ("fitler", '"filter"'),
+        ("grille", '"vent"'),
+        ("fan.left", '"fan"'),
+        ("xyzzy", "a key such as filter.fouling"),
+        ("", "a key such as filter.fouling"),
+    ],
+)
+def test_an_unknown_word_names_the_nearest(word, meant):
+    with pytest.raises(CaseError, match="no rule, kind or key") as caught:
+        explain(word)
+    assert meant in str(caught.value)

@@ -1,0 +1,208 @@
+"""What every rule promises: texts, both unit systems, a case that fires it, a near miss."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import pickle
+import re
+
+import pytest
+
+from flownet.findings import RULES, find, rule, say
+from flownet.findings.registry import SEVERITIES, Rule, filled
+from flownet.solution import Finding, Solution
+from tests.findings import samples
+from tests.findings.build import solved, things
+from tests.findings.samples import FIRES, SILENT
+
+# The names that the page of the case format gives to rules, as far as one solution shows them.
+NAMES = {
+    "flow-degree-mix", "flow-unit-suspect", "rise-looks-absolute", "curve-two-points", "fan-stall",
+    "fan-past-free-delivery", "fan-backflow", "fans-opposed", "outlet-missing", "no-through-air",
+    "filter-missing", "loaded-filter-not-tried", "filter-bypass", "loss-area-suspect",
+    "curve-density-assumed", "supply-mismatch", "altitude-counted-twice", "thin-air",
+    "exhaust-near-intake", "slot-empty", "failed-fan-sealed", "board-value-resistance",
+    "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part",
+    "limit-air", "limit-noise", "limit-life", "range-of-validity", "clearance-not-used",
+    "key-without-effect", "curve-ends-above-zero",
+}  # fmt: skip
+ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
+NOTES = {
+    "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",
+}  # fmt: skip
+EVERY_SAMPLE = [
+    (name, sample) for name, made in (*FIRES.items(), *SILENT.items()) for sample in made
+]
+FILLED = re.compile(r"[{}]|\bnan\b|\binf\b|  |\bNone\b")
+
+
+def test_the_rules_have_these_names():
+    assert set(RULES) == NAMES
+    assert FIRES.keys() == SILENT.keys() == RULES.keys()
+
+
+@pytest.mark.parametrize("name", RULES)
+def test_every_rule_has_all_texts_and_its_severity(name):
+    made = RULES[name]
+    expected = "error" if name in ERRORS else "note" if name in NOTES else "warning"
+    assert made.severity == expected
+    assert made.elsewhere == ("warning" if name in ERRORS else "")
+    assert made.title[0].islower() or made.title[0].isdigit()
+    for text in (made.title, made.cause, made.try_, made.thresholds, made.source):
+        for units in ("metric", "us"):
+            assert not FILLED.search(filled(text, made.numbers, units)), text
+
+
+@pytest.mark.parametrize(("name", "sample"), [(n, s) for n, made in FIRES.items() for s in made])
+def test_a_case_fires_its_rule(name, sample):
+    found = [finding for finding in sample().findings if finding.rule == name]
+    assert found, name
+    for finding in found:
+        assert finding.subject
+        assert finding.severity == RULES[name].severity
+
+
+@pytest.mark.parametrize(("name", "sample"), [(n, s) for n, made in SILENT.items() for s in made])
+def test_a_near_miss_does_not(name, sample):
+    assert name not in {finding.rule for finding in sample().findings}
+
+
+@pytest.mark.parametrize(("name", "sample"), EVERY_SAMPLE)
+def test_every_finding_reads_well_in_both_unit_systems(name, sample):
+    for finding in sample().findings:
+        for units in ("metric", "us"):
+            for text in (finding.message(units), finding.advice(units)):
+                assert text.strip(), finding
+                assert not FILLED.search(text), text
+        assert finding.advice().endswith("."), finding.advice()
+        assert not finding.message().endswith("."), finding.message()
+        words = finding.to_dict()
+        assert words["message"] == finding.message()
+        assert words["try"] == finding.advice()
+
+
+def test_units_follow_the_reader():
+    (finding,) = samples.FIRES["limit-air"][0]().findings
+    assert "2.0 K over 50.0 degC" in finding.message("metric")
+    assert "3.6 degF over 122.0 degF" in finding.message("us")
+
+
+def test_a_sound_case_has_no_findings():
+    assert find(solved()) == ()
+
+
+def test_nothing_is_said_where_nothing_is_known():
+    """Missing numbers, a second outside, elements on other branches: no error, no finding."""
+    assert samples.vacuum().findings == ()
+    assert samples.two_surroundings().findings == ()
+
+
+def test_an_empty_enclosure_has_no_findings():
+    alone = {name: thing for name, thing in things().items() if name in ("outside", "lower")}
+    assert solved(alone, flows={}, warm={}, scenarios={}).findings == ()
+
+
+@pytest.mark.parametrize("state", ["stopped", "blanked"])
+def test_a_fan_that_does_not_run_is_not_judged_as_one(state):
+    found = solved(things(roof=samples.roof(state=state)), fans={"fan.roof": {"rise": math.nan}})
+    assert [finding.rule for finding in found.findings] == []
+
+
+def test_worst_first_then_in_the_order_of_the_rules_then_by_subject():
+    made = samples.solved(
+        things(type=samples.axial(curve={"flow": "0 160 m3/h", "rise": "70 9 Pa"})),
+        limits=(
+            samples.air_limit("upper", 52.0, 50.0), samples.part_limit("drive", 92.0, 90.0),
+        ),
+    )  # fmt: skip
+    found = [(finding.severity, finding.rule) for finding in made.findings]
+    assert found == [
+        ("error", "limit-part"), ("error", "limit-air"), ("warning", "curve-two-points"),
+        ("note", "curve-ends-above-zero"),
+    ]  # fmt: skip
+    severities = [SEVERITIES.index(severity) for severity, _ in found]
+    assert severities == sorted(severities)
+
+
+def test_findings_can_be_sent_to_another_process():
+    made = samples.FIRES["limit-part"][0]().findings
+    assert pickle.loads(pickle.dumps(made)) == made
+
+
+# --- severity -----------------------------------------------------------------------------------
+
+OVER = (samples.part_limit("drive", 92.0, 90.0),)
+
+
+def severity(named: list[str], scenario: str) -> str:
+    """That of a broken limit in a scenario, where these are named."""
+    made = things(limits=samples.limits(scenarios=named), second=samples.roof(name="second"))
+    scenarios = {**samples.DIRTY, "hot": {"outside.temperature": "40 degC"}}
+    found = solved(made, limits=OVER, scenario=scenario, scenarios=scenarios).findings
+    (own,) = [finding.severity for finding in found if finding.rule == "limit-part"]
+    return own
+
+
+@pytest.mark.parametrize(
+    ("named", "scenario", "expected"),
+    [
+        ([], "base", "error"),
+        ([], "hot", "error"),
+        (["hot+dirty"], "hot+dirty", "error"),
+        (["hot + dirty"], "hot+dirty", "error"),
+        (["hot+dirty"], "hot", "warning"),
+        (["hot+dirty"], "base", "warning"),
+        (["hot+dirty"], "dirty+hot", "warning"),
+        (["dirty+each-fan-out"], "dirty+fan.roof-out", "error"),
+        (["dirty+each-fan-out"], "dirty+fan.second-out", "error"),
+        (["dirty+each-fan-out"], "fan.second-out", "warning"),
+        (["dirty+each-fan-out"], "dirty", "warning"),
+        (["each-supply-out"], "supply.mains-out", "error"),
+        (["each-supply-out"], "fan.roof-out", "warning"),
+        (["dirty", "fan.roof-out"], "fan.roof-out", "error"),
+    ],
+)
+def test_a_broken_limit_is_an_error_where_limits_must_hold(named, scenario, expected):
+    assert severity(named, scenario) == expected
+
+
+def test_stall_and_backflow_are_warnings_elsewhere():
+    base = things(limits=samples.limits(scenarios=["dirty"]))
+    for region in ("stall", "backflow"):
+        found = solved(base, fans={"fan.roof": {"region": region, "rise": 60.0}}).findings
+        assert [finding.severity for finding in found] == ["warning"]
+
+
+# --- the decorator ------------------------------------------------------------------------------
+
+
+def test_a_rule_of_ones_own_is_a_function_of_a_solution():
+    @rule(
+        name="own", severity="note", title="own", cause="c", try_="Try {more}.", thresholds="t",
+        source="s", numbers={"more": (None, "more")},
+    )  # fmt: skip
+    def own(solution: Solution):
+        yield say("limits", "{subject} of {what}", what=(None, solution.case.title))
+
+    (finding,) = own(solved())
+    assert isinstance(own, Rule)
+    assert isinstance(finding, Finding)
+    assert (finding.rule, finding.severity, finding.subject) == ("own", "note", "limits")
+    assert finding.message() == "limits of invented"
+    assert finding.advice() == "Try more."
+
+
+@pytest.mark.parametrize("wrong", [{"title": " "}, {"severity": "fatal"}, {"elsewhere": "fatal"}])
+def test_a_rule_without_its_texts_is_refused(wrong):
+    texts = {
+        "name": "own", "severity": "note", "title": "t", "cause": "c", "try_": "t",
+        "thresholds": "t", "source": "s",
+    }  # fmt: skip
+    with pytest.raises(TypeError, match="rule own"):
+        rule(**{**texts, **wrong})
+
+
+def test_rules_cannot_be_changed():
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        RULES["fan-stall"].severity = "note"

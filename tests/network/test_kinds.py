@@ -1,0 +1,368 @@
+"""Kinds of branches: their keys become the right laws, heat and states, alone and in a batch."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import fluids
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from flownet import air as properties
+from flownet.enclosure import whole as w
+from flownet.errors import CaseError
+from flownet.inputs import Inputs
+from flownet.network import kinds
+from flownet.network.laws import in_series
+from flownet.solution import STATES
+from flownet.things import KINDS, Choice, roles
+from tests.network.kind_samples import (
+    ENDS,
+    FAN_TYPE,
+    HOLE,
+    POINTS,
+    SPARE,
+    air,
+    drop,
+    fan,
+    inputs,
+    loss,
+    made,
+)
+from tests.published import rows
+
+# --- losses --------------------------------------------------------------------------------------
+
+
+def test_opening_is_a_sharp_edged_hole_unless_told():
+    """K = 1/C^2 on its area (definition), C = 0.61 by default; a loss is taken as it is."""
+    assert loss(made(w.Opening(**ENDS, area=0.01))) == pytest.approx(2.687, abs=5e-4)
+    assert loss(made(w.Opening(**ENDS, area=0.01, discharge_coefficient=0.5))) == pytest.approx(4.0)
+    assert loss(made(w.Opening(**ENDS, area=0.01, loss=1.3))) == pytest.approx(1.3)
+
+
+@pytest.mark.parametrize("row", rows("losses", "L3"), ids=str)
+def test_perforated_plate(row):
+    """Idelchik's thin plate with sharp-edged holes, on the gross area."""
+    plates = [w.Vent(**ENDS, area=0.1, open_ratio=f) for f in row.given["open_ratio"]]
+    row.check(loss=[loss(made(plate), 10.0) for plate in plates])
+
+
+@pytest.mark.parametrize("row", rows("losses", "L5"), ids=str)
+def test_perforated_plate_in_creeping_flow(row):
+    """What the size of the holes adds is 30/(f^2 Re) of rho v^2/2, Re in the holes."""
+    found = []
+    for ratio, reynolds in zip(*row.given.values(), strict=True):
+        keys = {**ENDS, "area": 0.1, "open_ratio": ratio}
+        coarse, fine = made(w.Vent(**keys)), made(w.Vent(**keys, hole=1e-3))
+        velocity = ratio * reynolds * 1.81e-5 / (1.2 * 1e-3)
+        flow = 1.2 * velocity * 0.1
+        added = drop(fine, flow) - drop(coarse, flow)
+        found.append((added / (1.2 * velocity**2 / 2)).item())
+    np.testing.assert_allclose(found, row.expected["loss"], rtol=1e-9)
+
+
+def test_vent_constructions():
+    """Round edges and wire screens as in fluids.filters; a given loss goes before the ratio."""
+    grille = w.Vent(**ENDS, area=0.1, open_ratio=0.4, construction="round-edged")
+    assert loss(made(grille)) == pytest.approx(fluids.filters.round_edge_grill(0.4), rel=1e-6)
+    screen = {**ENDS, "area": 0.1, "open_ratio": 0.5, "construction": "wire screen"}
+    wanted = fluids.filters.round_edge_screen(0.5, 400.0)
+    assert loss(made(w.Vent(**screen))) == pytest.approx(wanted, rel=1e-6)
+    fine = made(w.Vent(**screen, hole=1e-3))
+    velocity = 0.5 * 100.0 * 1.81e-5 / (1.2 * 1e-3)
+    wanted = fluids.filters.round_edge_screen(0.5, 100.0)
+    assert loss(fine, 1.2 * velocity * 0.1) == pytest.approx(wanted, rel=1e-3)
+    assert loss(made(w.Vent(**ENDS, area=0.1, loss=2.5))) == pytest.approx(2.5, rel=1e-6)
+    coefficient = w.Vent(**ENDS, area=0.1, discharge_coefficient=0.4)
+    assert loss(made(coefficient)) == pytest.approx(6.25, rel=1e-6)
+
+
+def test_filter_passes_its_measured_points():
+    """Three points that a v + b v^2 meets exactly (30 and 12), in their air; fouling multiplies."""
+    density = properties.density(293.15, 101325.0)
+    viscosity = properties.viscosity(293.15)
+    here = air(density=density, viscosity=viscosity)
+    for fouling in (1.0, 2.0):
+        mat = made(w.Filter(**ENDS, area=0.045, velocity_drop=POINTS, fouling=fouling))
+        for velocity, measured in POINTS:
+            found = drop(mat, float(density * velocity * 0.045), here).item()
+            assert found == pytest.approx(fouling * measured, rel=1e-5)
+
+
+def test_removed_filter_is_an_opening_of_its_area():
+    """The frame stays: K = 1/0.61^2."""
+    frame = made(w.Filter(**ENDS, area=0.045, velocity_drop=POINTS, state="removed"))
+    assert loss(frame) == pytest.approx(2.687, abs=5e-4)
+
+
+def test_baffle_leaves_its_open_area_or_the_whole_section():
+    """A hole of 0.01 m2 with it, of 0.2 m2 without."""
+    keys = {**ENDS, "open_area": 0.01, "cross_section": 0.2}
+    for present, area, state in ((True, 0.01, "fitted"), (False, 0.2, "removed")):
+        plate = made(w.Baffle(**keys, present=present))
+        assert plate.area.item() == area
+        assert STATES[plate.state.item()] == state
+        assert loss(plate, 10.0) == pytest.approx(2.687, abs=1e-3)
+
+
+def test_leak_has_no_area():
+    """It passes its point; area and diameter are unknown."""
+    seal = made(w.Leak(**ENDS, flow_at=("2 m3/h", "10 Pa")))
+    assert drop(seal, 1.2 * 2 / 3600).item() == pytest.approx(10.0, rel=1e-5)
+    assert np.isnan(seal.area).all()
+    assert np.isnan(seal.diameter).all()
+
+
+# --- channels ------------------------------------------------------------------------------------
+
+
+def test_slot_adds_entrance_and_exit():
+    """Short and fast, with half its front open: friction of a smooth channel, and the losses
+    0.5 (1 - s) and (1 - s)^2 on the velocity in a channel, of both of its two."""
+    size = {"gap": 0.015, "width": 0.22, "length": 0.16}
+    closed = made(w.Slot(**ENDS, **size, count=2, free_ratio=0.5))
+    open_ = made(w.Slot(**ENDS, **size, count=2, free_ratio=1.0))
+    assert closed.area.item() == pytest.approx(0.0033)
+    assert closed.diameter.item() == pytest.approx(2 * 0.0033 / 0.235)
+    assert loss(closed) - loss(open_) == pytest.approx(0.25 + 0.25, rel=1e-6)
+
+
+def test_sides_of_a_slot_may_be_exchanged():
+    """Gap and width are two sides of one rectangle."""
+    one = made(w.Slot(**ENDS, gap=0.015, width=0.22, length=0.16))
+    other = made(w.Slot(**ENDS, gap=0.22, width=0.015, length=0.16))
+    np.testing.assert_array_equal(drop(one, 0.01), drop(other, 0.01))
+
+
+def test_measured_cards():
+    """A loss on the area of one channel; or measured points, one of which is met exactly."""
+    card = made(w.Slot(**ENDS, area=4e-3, loss=7.0, count=3))
+    assert loss(card) == pytest.approx(7.0, rel=1e-5)
+    density = properties.density(293.15, 101325.0)
+    card = made(w.Slot(**ENDS, area=4e-3, velocity_drop=[(2.0, 10.0)], count=3))
+    found = drop(card, float(density * 2.0 * 4e-3 * 3), air(density=density)).item()
+    assert found == pytest.approx(10.0, rel=1e-4)
+
+
+@pytest.mark.parametrize("state", ["filler", "empty"])
+def test_what_stands_in_for_a_card(state):
+    """Each channel is an opening of the given area and loss, without heat."""
+    keys = {**ENDS, "gap": 0.015, "width": 0.22, "length": 0.16, "count": 4, "power": 16.0}
+    element = made(w.Slot(**keys, state=state, **{state: HOLE}))
+    assert loss(element) == pytest.approx(6.0, rel=1e-5)
+    assert element.area.item() == 2e-3
+    assert element.heat.item() == 0.0
+    assert STATES[element.state.item()] == state
+
+
+def test_only_a_fitted_slot_has_power():
+    """Power times load; none when blanked."""
+    keys = {**ENDS, "gap": 0.015, "width": 0.22, "length": 0.16, "power": 16.0, "load": 0.5}
+    assert made(w.Slot(**keys)).heat.item() == 8.0
+    blanked = made(w.Slot(**keys, state="blanked"))
+    assert blanked.heat.item() == 0.0
+    assert blanked.closed.item()
+
+
+def test_duct_is_friction_and_losses():
+    """f L/D + loss + bends with fluids' friction factor and bends; a square one by D_h."""
+    bends = [(90.0, 1.5), (45.0, 2.0)]
+    keys = {**ENDS, "length": 3.0, "roughness": 1.5e-4, "bends": bends}
+    for size, diameter in (({"diameter": 0.1}, 0.1), ({"section": (0.1, 0.1)}, 0.1)):
+        duct = made(w.Duct(**keys, **size))
+        assert duct.diameter.item() == pytest.approx(diameter)
+        flow = 0.5
+        reynolds = flow / duct.area.item() * diameter / 1.81e-5
+        wanted = fluids.friction.Churchill_1977(reynolds, 1.5e-3) * 3.0 / diameter + 1.5
+        for angle, ratio in bends:
+            wanted += fluids.bend_rounded(
+                Di=diameter, angle=angle, rc=ratio * diameter, Re=1e5, method="Rennels"
+            )
+        assert loss(duct, flow) == pytest.approx(wanted, rel=1e-4)
+
+
+def test_slow_rectangular_duct():
+    """Poiseuille flow in a square: Darcy f Re = 4 * 14.227 (Shah and London, from memory)."""
+    duct = made(w.Duct(**ENDS, length=1e6, section=(0.1, 0.1), loss=0.0))
+    velocity = 10.0 * 1.81e-5 / (1.2 * 0.1)
+    wanted = 4 * 14.227 / 10.0 * 1e6 / 0.1 * 1.2 * velocity**2 / 2
+    assert drop(duct, 1.2 * velocity * 0.01).item() == pytest.approx(wanted, rel=1e-3)
+
+
+def test_losses_of_a_flat_duct_turn_linear_by_its_hydraulic_diameter():
+    """At rest K adds the slope K rho v_t / 2 / (rho A), v_t = 30 mu / (rho D_h), by hand."""
+    keys = {**ENDS, "length": 1.0, "section": (0.01, 1.0)}
+    slopes = [
+        in_series(made(w.Duct(**keys, loss=k)).laws, np.zeros((1, 1)), air())[1] for k in (1.0, 3.0)
+    ]
+    wanted = 2.0 / 2 * 30 * 1.81e-5 / (0.02 / 1.01) / (1.2 * 0.01)
+    assert (slopes[1] - slopes[0]).item() == pytest.approx(wanted, rel=1e-9)
+
+
+def test_duct_wall():
+    """U times the inner surface, round or rectangular; nothing without a wall of its own."""
+    wall = {"wall_temperature": 333.15, "u_value": 8.0}
+    pipe = made(w.Duct(**ENDS, length=2.0, diameter=0.1, **wall))
+    assert pipe.wall_conductance.item() == pytest.approx(8.0 * np.pi * 0.1 * 2.0)
+    assert pipe.wall_temperature.item() == 333.15
+    channel = made(w.Duct(**ENDS, length=2.0, section=(0.1, 0.3), **wall))
+    assert channel.wall_conductance.item() == pytest.approx(8.0 * 0.8 * 2.0)
+    plain = made(w.Duct(**ENDS, length=2.0, diameter=0.1))
+    assert plain.wall_conductance.item() == 0.0
+    assert np.isfinite(plain.wall_temperature).all()
+
+
+def test_a_bend_belongs_to_its_duct_alone():
+    """A straight duct beside a bent one keeps its own loss."""
+    keys = {**ENDS, "length": 1.0, "diameter": 0.1}
+    bent, straight = w.Duct(name="b", **keys, bends=[(90.0, 1.0)]), w.Duct(name="s", **keys)
+    both, alone = made(bent, straight), made(straight)
+    np.testing.assert_array_equal(drop(both, 0.1)[1], drop(alone, 0.1)[0])
+    assert drop(both, 0.1)[0] > drop(both, 0.1)[1]
+
+
+# --- batches -------------------------------------------------------------------------------------
+
+THINGS: dict[str, tuple[Any, ...]] = {
+    "opening": (w.Opening(name="x", **ENDS, area=0.01),),
+    "vent": (
+        w.Vent(name="x", **ENDS, area=0.01, loss=2.5),
+        w.Vent(name="y", **ENDS, area=0.01, open_ratio=0.4, hole=2e-3),
+        w.Vent(name="z", **ENDS, area=0.01, open_ratio=0.4, hole=1e-4, construction="wire screen"),
+        w.Vent(name="u", **ENDS, area=0.01, discharge_coefficient=0.4),
+    ),
+    "filter": (w.Filter(name="x", **ENDS, area=0.045, velocity_drop=POINTS),),
+    "baffle": (w.Baffle(name="x", **ENDS, open_area=0.01, cross_section=0.2),),
+    "slot": (
+        w.Slot(name="x", **ENDS, gap=0.01, width=0.2, length=0.1, filler=HOLE, empty=HOLE,
+               power=9.0, count=2),
+        w.Slot(name="y", **ENDS, area=4e-3, velocity_drop=[(2.0, 10.0)], empty=HOLE, count=3),
+        w.Slot(name="z", **ENDS, area=4e-3, loss=3.0, filler=HOLE, count=4),
+    ),
+    "duct": (
+        w.Duct(name="x", **ENDS, length=1.0, diameter=0.1, bends=[(90.0, 1.0)]),
+        w.Duct(name="y", **ENDS, length=1.0, section=(0.1, 0.2)),
+    ),
+    "leak": (w.Leak(name="x", **ENDS, flow_at=(1e-3, 10.0)),),
+    "fan": (fan(name="x"), fan(name="y", type="spare"), FAN_TYPE, SPARE),
+}  # fmt: skip
+CHANGES: dict[str, dict[str, list[Any]]] = {  # one variant at a time, and all of them in one batch
+    "opening.x": {"loss": [1.0, 2.0], "discharge_coefficient": [0.5], "state": ["blanked"]},
+    "vent.x": {"open_ratio": [0.4], "discharge_coefficient": [0.5], "loss": [7.0]},
+    "vent.y": {"construction": ["wire screen", "round-edged"], "loss": [7.0], "hole": [1e-3]},
+    "filter.x": {"state": ["removed", "blanked"], "fouling": [2.0]},
+    "baffle.x": {"present": [False], "open_area": [0.05]},
+    "slot.x": {"state": ["filler", "empty", "blanked"], "gap": [0.02], "power": [5.0]},
+    "slot.y": {"state": ["empty"], "loss": [2.0], "count": [5.0]},
+    "slot.z": {"state": ["filler"], "area": [1e-3], "load": [0.0]},
+    "duct.x": {"length": [9.0], "roughness": [1e-3]},
+    "duct.y": {"section.0": [0.05], "state": ["blanked"]},
+    "leak.x": {"exponent": [0.5, 1.0]},
+    "fan.x": {
+        "state": ["stopped", "blanked"], "mounted": ["reversed"], "type": ["spare"],
+        "speed": [0.0, 0.5], "rotation": [20.0], "pressure_factor": [0.9],
+    },
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("path", CHANGES)
+def test_variants_of_a_batch_are_those_alone(path):
+    """Whatever varies beside it, no column of a law that is not picked leaks into a variant."""
+    kind, _, _ = path.partition(".")
+    base = inputs(*THINGS[kind])
+    singles = [{f"{path}.{k}": v} for k, values in CHANGES[path].items() for v in values]
+    alone = [kinds.element(base.changed(change), kind) for change in [{}, *singles]]
+    columns = [base.changed(change).columns[kind] for change in [{}, *singles]]
+    joined = {key: np.concatenate([c[key] for c in columns], axis=1) for key in columns[0]}
+    every = Inputs(base.enclosure, {**base.columns, kind: joined}, base.tables, len(alone))
+    batch = kinds.element(every, kind)
+    for flow in (0.01, -1e-4, 0.0):
+        together = in_series(batch.laws, np.full((len(batch.area), 1), flow), air(len(alone)))
+        for variant, one in enumerate(alone):
+            apart = in_series(one.laws, np.full((len(one.area), 1), flow), air())
+            for both, single in zip(together, apart, strict=True):
+                np.testing.assert_allclose(both[:, variant], single[:, 0], rtol=1e-13, atol=1e-16)
+    for name in set(kinds.Element._fields) - {"laws", "fan"}:
+        for variant, one in enumerate(alone):
+            whole, single = getattr(batch, name), getattr(one, name)
+            wide = np.broadcast_to(whole, (len(single), len(alone)))
+            np.testing.assert_array_equal(wide[:, variant], single[:, 0], err_msg=name)
+
+
+@pytest.mark.parametrize("kind", kinds.ELEMENTS)
+def test_every_declared_state_is_one_of_the_results(kind):
+    """States by their words; blanked ones are closed, others open."""
+    role = roles(KINDS[kind]).get("state")
+    if role is None:
+        assert kind == "baffle"
+        return
+    assert isinstance(role, Choice)
+    for word in role.words:
+        changed = inputs(*THINGS[kind]).changed({f"{kind}.x.state": word})
+        element = kinds.element(changed, kind)
+        assert STATES[element.state[0, 0]] == word
+        assert element.closed[0, 0] == (word == "blanked")
+
+
+@pytest.mark.parametrize("kind", kinds.ELEMENTS)
+def test_arrays_of_an_element_have_all_rows(kind):
+    """(branches, variants or 1), so that kinds can be joined below each other."""
+    element = kinds.element(inputs(*THINGS[kind]), kind)
+    count = sum(kind == item.KIND for item in THINGS[kind])
+    for name in set(kinds.Element._fields) - {"laws", "fan"}:
+        assert getattr(element, name).shape == (count, 1), name
+
+
+@pytest.mark.parametrize("kind", kinds.ELEMENTS)
+def test_results_can_be_derived_by_every_number(kind):
+    """A complex step in any number that is given goes through to the drop."""
+    base = inputs(*THINGS[kind])
+    for path in base.numbers():
+        if not path.startswith((f"{kind}.", "fan_type.")):
+            continue
+        value = base.row(path)[0]
+        if value == 0 or path.endswith((".at.0", ".at.1")):
+            continue
+        found = []
+        for changed in (value + 1e-30j, value * (1 + 1e-7), value * (1 - 1e-7)):
+            element = kinds.element(base.changed({path: np.array([changed])}), kind)
+            found.append(drop(element, 0.0213)[:, 0])
+        wanted = (found[1] - found[2]) / (2e-7 * value)
+        scale = 1e-8 * np.abs(found[1]) / value
+        np.testing.assert_allclose(found[0].imag / 1e-30, wanted, rtol=1e-5, atol=scale.max(),
+                                   err_msg=path)  # fmt: skip
+
+
+@given(
+    state=st.sampled_from(["fitted", "filler", "empty", "blanked"]),
+    gap=st.floats(1e-3, 0.1), width=st.floats(1e-3, 1.0), length=st.floats(1e-3, 3.0),
+    count=st.integers(1, 40), free=st.floats(0.0, 1.0), flow=st.floats(-1.0, 1.0),
+)  # fmt: skip
+@settings(max_examples=40, deadline=None, derandomize=True)
+def test_any_slot_resists(state, gap, width, length, count, free, flow):
+    """Against the flow, rising with it, in every state and size."""
+    element = made(
+        w.Slot(**ENDS, gap=gap, width=width, length=length, count=count, free_ratio=free,
+               state=state, filler=HOLE, empty=HOLE)
+    )  # fmt: skip
+    found, slope = in_series(element.laws, np.full((1, 1), flow), air())
+    assert found.item() * flow >= 0
+    assert slope.item() > 0
+
+
+@pytest.mark.parametrize(
+    ("things", "change", "match"),
+    [
+        ("slot", {"slot.y.state": "filler"}, r"slot\.y: its pressure drop.*filler"),
+        ("slot", {"slot.z.gap": 0.01}, r"slot\.z: its pressure drop.*width"),
+        ("slot", {"slot.x.area": 1e-3}, r"slot\.x: its pressure drop.*velocity_drop"),
+        ("fan", {"fan.x.type": "spare", "fan.x.rotation": 10.0}, r"fan\.x: .*rated_speed"),
+    ],
+)
+def test_a_missing_value_is_named(things, change, match):
+    """A change that asks for a value nobody gave does not solve as something else."""
+    with pytest.raises(CaseError, match=match):
+        kinds.element(inputs(*THINGS[things]).changed(change), things)

@@ -1,0 +1,274 @@
+"""The page of a solution: what a reader must find on it, and that it fits."""
+
+from __future__ import annotations
+
+import json as stdlib_json
+import math
+import re
+
+import pytest
+import text_sample
+
+from flownet import quantities as q
+from flownet.report import json, sheet
+from flownet.report.sheet import Cell, Column, coloured
+from flownet.report.text import Page, Unsolved, solution_lines, status, unsolved_lines
+from flownet.solution import Finding, Limit
+
+ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
+SECTIONS = ["Margins", "Fans", "Air", "Heat", "Findings", "Balance"]
+
+
+def page(solution, **look):
+    return list(solution_lines(solution, Page(**look)))
+
+
+def found(severity="error", rule="fan-backflow", subject="fan.f1", template="it is", hint=""):
+    return Finding(severity, rule, subject, template, hint, {})
+
+
+@pytest.fixture
+def solution():
+    made = text_sample.solved()
+    made.__dict__["findings"] = (
+        found("note", "thin-air", "outside", "mass flow is less"),
+        found(template="blows {flow} backwards", hint="Add a shutter.")._replace(
+            values={"flow": (q.VOLUME_FLOW, 24 / 3600)}
+        ),
+    )
+    return made
+
+
+def test_verdict_stands_before_any_table(solution):
+    lines = page(solution)
+    assert lines[3].startswith("2 limits broken: part.controller 1.5 K over, fan.f1 14 300 h short")
+    assert lines[4] == "1 other error: fan-backflow at fan.f1"
+    first = next(i for i, line in enumerate(lines) if line.startswith("Margins"))
+    assert first > 4
+
+
+def test_sections_stand_in_their_order(solution):
+    heads = [line.split()[0].rstrip(",") for line in page(solution) if line[:1].isupper()]
+    assert [head for head in heads if head in SECTIONS] == SECTIONS
+
+
+def test_header_names_case_scenario_and_site(solution):
+    first, second = page(solution)[:2]
+    assert first.startswith("Packing-line drive cabinet")
+    assert first.endswith("base | base")
+    assert second.startswith("outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3")
+    assert second.endswith("230 V 50 Hz")
+
+
+def test_further_changes_are_named(solution):
+    assert "with    fan.f1.speed = 0.8" in list(
+        solution_lines(solution, Page(), ["fan.f1.speed = 0.8"])
+    )
+
+
+def test_margins_are_sorted_and_complete(solution):
+    rows = [line.split() for line in page(solution) if line.startswith("  ")][:6]
+    assert [row[0] for row in rows] == [
+        "part.controller", "fan.f1", "compartment.lower", "part.rectifier", "total.noise",
+        "compartment.upper",
+    ]  # fmt: skip
+    text = "\n".join(page(solution))
+    assert re.search(r"part.controller +61.5 degC +60 degC +-1.5 K +over", text)
+    assert re.search(r"compartment.lower +50.2 degC +55 degC +\+4.8 K +tight", text)
+    assert re.search(r"total.noise +49.8 dBA +55 dBA +\+5.2 dB +ok +at 1 m", text)
+    assert re.search(r"compartment.upper +56.4 degC +- +- +no limit", text)
+
+
+def test_air_tells_shares_and_ways(solution):
+    text = "\n".join(page(solution))
+    assert re.search(r"filter.intake +118 m3/h +31.0 Pa +outside > lower +77 % of intake", text)
+    assert re.search(r"vent.side +-36 m3/h +-4.0 Pa +upper > outside +back, 23 % of intake", text)
+    assert re.search(r"vent.mesh +118 m3/h +2.0 Pa +on filter.intake$", text, re.MULTILINE)
+    assert re.search(r"slot.card .* empty, leaves at 61.2 degC", text)
+
+
+def test_heat_line_adds_up(solution):
+    assert "Heat  376 W in = 345 W by air + 31 W through walls" in page(solution)
+
+
+def test_heat_that_comes_in_through_walls_is_added():
+    totals = text_sample.solved().totals_ | {"wall_heat": -24.0}
+    lines = page(text_sample.solved(totals_=totals))
+    assert "Heat  376 W in + 24 W in through walls = 400 W by air" in lines
+
+
+def test_findings_are_worst_first_and_say_what_to_try(solution):
+    lines = page(solution)
+    start = lines.index("Findings")
+    assert lines[start + 1] == (
+        "  error    fan-backflow  blows 24 m3/h backwards. Try: Add a shutter."
+    )
+    assert lines[start + 2].split() == ["note", "thin-air", "mass", "flow", "is", "less"]
+
+
+def test_findings_follow_the_units_of_the_reader(solution):
+    assert any("blows 14.1 CFM backwards" in line for line in page(solution, units="us"))
+
+
+def test_balance_is_the_last_line(solution):
+    expected = "Balance  mass 2e-12  pressure 5e-11  energy 3e-9  (7 rounds)     stable"
+    assert page(solution)[-1] == expected
+
+
+def test_unstable_state_and_other_points_are_said():
+    balance = text_sample.solved().balance_ | {"stable": False}
+    lines = page(text_sample.solved(balance_=balance, points=3))
+    assert lines[-1].endswith("unstable, one of 3 operating points")
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("fans", [2, 15])
+def test_page_fits_eighty_columns(units, fans):
+    lines = page(text_sample.solved(fans), units=units)
+    assert max(map(len, lines)) <= 80
+
+
+def test_long_tables_are_cut_and_say_so():
+    lines = page(text_sample.solved(15))
+    assert sum(line.startswith("  fan.f") and "normal" in line for line in lines) == 11
+    assert "  ... 3 more (--all)" in lines
+    everything = page(text_sample.solved(15), everything=True)
+    assert sum(line.startswith("  fan.f") and "normal" in line for line in everything) == 14
+    assert not any("more (--all)" in line for line in everything)
+
+
+def test_a_fan_in_trouble_is_never_cut_off():
+    """Row 15 of 15 blows backwards: it must be among the rows that are shown."""
+    made = text_sample.solved(15)
+    regions = made.fans.columns["region"]
+    regions[:] = 0
+    regions[-1] = text_sample.s.REGIONS.index("backflow")
+    assert any("fan.f15" in line and "backflow" in line for line in page(made))
+
+
+def test_colour_only_repeats_what_words_say(solution):
+    plain = page(solution)
+    painted = [ESCAPE.sub("", line) for line in page(solution, paint=coloured)]
+    assert [line.rstrip() for line in painted] == plain
+    assert any("\x1b[1;31mover" in line for line in page(solution, paint=coloured))
+
+
+def test_page_is_plain_ascii(solution):
+    assert all(line.isascii() for line in page(solution))
+
+
+def test_life_kinds_that_differ_are_named_in_each_row():
+    made = text_sample.solved()
+    made.fans.columns["life_kind"][1] = 1
+    text = "\n".join(page(made))
+    assert re.search(r"power +life$", text, re.MULTILINE)
+    assert re.search(r"fan.f1 .* 25 700 h +L10$", text, re.MULTILINE)
+    assert re.search(r"fan.f2 .* 25 700 h +mean$", text, re.MULTILINE)
+
+
+def limits(*items):
+    return text_sample.solved(limits=items)
+
+
+def test_verdict_when_all_is_well():
+    made = limits(text_sample.part_limit("rectifier", 90.0, 110.0))
+    assert "The one limit holds; least room: part.rectifier 20.0 K left" in page(made)
+
+
+def test_verdict_when_it_is_tight():
+    made = limits(
+        text_sample.part_limit("rectifier", 106.0, 110.0),
+        text_sample.part_limit("controller", 40.0, 60.0),
+    )
+    assert "2 limits hold, 1 tight: part.rectifier 4.0 K left" in page(made)
+
+
+def test_verdict_without_limits():
+    assert "No limit is held against a result" in page(limits())
+
+
+def test_a_limit_whose_value_is_not_known_neither_holds_nor_breaks():
+    life = Limit("life", "fan.f1", math.nan, 40000.0, math.nan, q.HOURS, q.HOURS)
+    made = limits(life)
+    assert status(life, made) == "unknown"
+    text = "\n".join(page(made))
+    assert "1 limit unknown: fan.f1" in text
+    assert "hold" not in text
+    assert "broken" not in text
+
+
+def test_many_broken_limits_are_counted_not_listed():
+    many = [text_sample.part_limit("rectifier", 111.0 + i, 110.0) for i in range(7)]
+    text = " ".join(" ".join(page(limits(*many))).split())
+    assert "7 limits broken: " in text
+    assert "and 3 more" in text
+
+
+def test_scenario_without_a_result_keeps_its_place():
+    item = Unsolved("Cabinet", "hot", "base", "no-solution", ("residual 4.1 Pa at filter.x",))
+    lines = list(unsolved_lines(item, Page()))
+    assert lines[0].endswith("base | hot")
+    assert lines[2:] == ["not solved", "  residual 4.1 Pa at filter.x"]
+
+
+# --- tables ------------------------------------------------------------------------------------
+
+
+def rows(*names):
+    return [[Cell(name), Cell("1 Pa"), Cell("a remark")] for name in names]
+
+
+COLUMNS = (Column("Things"), Column("drop", True), Column(""))
+
+
+def test_numbers_align_at_their_unit():
+    cells = [[Cell("a"), Cell("9.5 Pa")], [Cell("b"), Cell("120.0 kPa")], [Cell("c"), Cell("-")]]
+    lines = sheet.table(COLUMNS[:2], cells)
+    assert lines[1].index(" Pa") == lines[2].index(" kPa") == lines[3].index("-") + 1
+
+
+def test_name_too_long_has_its_own_line():
+    name = "compartment.behind-the-mounting-plate-on-the-left"
+    lines = sheet.table(COLUMNS, rows("a", name), width=40)
+    assert "  " + name in lines
+    assert max(len(line) for line in lines if name not in line) <= 40
+
+
+def test_remark_too_long_goes_to_the_next_line():
+    lines = sheet.table(COLUMNS, [[Cell("a"), Cell("1 Pa"), Cell("x" * 30)]], width=40)
+    assert [line.strip() for line in lines[1:]] == ["a        1 Pa", "x" * 30]
+
+
+def test_twelve_rows_need_no_cut():
+    twelve, thirteen = (rows(*(f"r{i}" for i in range(n))) for n in (12, 13))
+    assert not any("more" in line for line in sheet.table(COLUMNS, twelve))
+    assert sheet.table(COLUMNS, thirteen)[-1] == "  ... 1 more (--all)"
+
+
+# --- JSON --------------------------------------------------------------------------------------
+
+
+def refuse(constant):
+    raise AssertionError(f"{constant} is not JSON")
+
+
+def test_json_is_strict_and_keeps_every_key(solution):
+    text = json.text(json.document("solve", [solution]))
+    read = stdlib_json.loads(text, parse_constant=refuse)
+    assert read["compartments"]["upper"]["limit_degC"] is None
+    assert read["fans"]["fan.f1"]["life_hours"] == 25700
+    assert json.MARK in text
+
+
+def test_json_of_what_is_not_finite_is_null():
+    assert stdlib_json.loads(json.text({"a": [math.inf, math.nan, 1.0]})) == {"a": [None, None, 1]}
+
+
+def test_several_solutions_are_a_list_and_an_unsolved_one_keeps_its_place(solution):
+    failed = Unsolved("Cabinet", "hot", "base", "no-solution", ("why",))
+    read = stdlib_json.loads(json.text(json.document("solve", [failed, solution])))
+    assert read["command"] == "solve"
+    first, second = read["solutions"]
+    assert first["scenario"] == "hot"
+    assert first["error"] == {"kind": "no-solution", "message": "why"}
+    assert second["case"] == "Packing-line drive cabinet"

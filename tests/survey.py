@@ -1,0 +1,93 @@
+"""Surveys of thousands of random enclosures, outside the test suite.
+
+`python -m tests.survey [COUNT] [FIRST_SEED]`: each meets the promise or is refused by name; what
+fails is printed with its seed. Some of the solved are checked by a march in time with
+`scipy.integrate`.
+"""
+
+from __future__ import annotations
+
+import collections
+import sys
+import time
+from typing import Any
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.network import frozen
+from flownet.network.model import Model
+from flownet.network.structure import Structure
+from flownet.solve import solve
+from tests.random_enclosures import enclosure
+
+CHECKED_BY_TIME = 50
+
+
+def outcome(seed: int) -> tuple[str, Any, Any]:
+    """How one ends: word, enclosure, solution or message."""
+    case = enclosure(seed)
+    try:
+        return "solved", case, solve(case)
+    except CaseError as error:
+        return "refused before", case, str(error)
+    except NoSolution as error:
+        words = str(error)
+        return ("refused after" if "nowhere to go" in words else "failed"), case, words
+
+
+def by_time(case: Any, solution: Any) -> float:
+    """Largest temperature difference [K] to where a march in time from that solution goes.
+
+    The energy balance as a differential equation, flows solved afresh at every temperature; started
+    2 % of each rise away, it must come back.
+    """
+    inputs = Inputs.of(case)
+    structure = Structure.of(case)
+    model = Model.of(inputs, structure)
+    goal = np.array([solution.compartments[c].temperature for c in structure.compartments])
+    flow = np.array([[solution.branches[b].mass_flow] for b in structure.branches])
+    outside = float(model.outside_temperature[0, 0])
+    pressure = np.zeros((structure.inside, 1))
+
+    def rate(_: float, warm: Any) -> Any:
+        state = model.state(flow, pressure, np.asarray(warm)[:, None])
+        found = frozen.solve(model, state)
+        state = model.state(found.mass_flow, found.pressure[: structure.inside], warm[:, None])
+        return model.residual(state).energy[:, 0]
+
+    start = outside + (goal - outside) * 0.98
+    slowest = 1006.0 * max(1e-6, float(np.median(abs(flow))))
+    span = (0.0, 60.0 / slowest)
+    found = solve_ivp(rate, span, start, method="LSODA", rtol=1e-6, atol=1e-6)
+    moved = abs(found.y[:, -1] - goal)
+    began = abs(start - goal)
+    return float(np.max(np.where(began > 1e-3, moved / np.maximum(began, 1e-3), 0.0)))
+
+
+def main(count: int, first: int) -> int:
+    tally: collections.Counter[str] = collections.Counter()
+    started, failed, checked = time.time(), [], []
+    for seed in range(first, first + count):
+        word, case, found = outcome(seed)
+        tally[word] += 1
+        if word == "failed":
+            failed.append(seed)
+            print(f"seed {seed}: {len(case.compartments)} compartments: {found[:160]}")
+        if word == "solved":
+            tally["unstable"] += not found.stable
+            tally["dipped"] += any(f.type == "dipped" and f.running for f in case.fans.values())
+            monotone = all(f.type != "dipped" for f in case.fans.values())
+            if len(checked) < CHECKED_BY_TIME and monotone and not case.things["slot"]:
+                checked.append((seed, by_time(case, found)))
+    print(dict(tally), f"{time.time() - started:.0f} s")
+    if checked:
+        worst = max(checked, key=lambda pair: pair[1])
+        print(f"{len(checked)} by time: largest share of the disturbance left {worst}")
+    return len(failed)
+
+
+if __name__ == "__main__":
+    sys.exit(bool(main(*(int(x) for x in (*sys.argv[1:], "1000", "0")[:2]))))
