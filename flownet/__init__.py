@@ -14,7 +14,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from flownet import draw as draw
+    import flownet.draw as draw
     from flownet.casefile import load_case as load_case
     from flownet.casefile import save_case as save_case
     from flownet.enclosure.branches import Baffle as Baffle

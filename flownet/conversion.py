@@ -132,9 +132,9 @@ def _one(quantity: Quantity, raw: Any, file: bool) -> float:
     if isinstance(raw, str):
         return units.parse(raw, quantity)
     if isinstance(raw, (bool, np.bool_)) or not isinstance(raw, (int, float, np.number)):
-        raise CaseError(f"{wanted(quantity)} (got {_brief(raw)})")
+        raise CaseError(f"{wanted(quantity)} (got {brief(raw)})")
     if file and not quantity.bare:
-        raise CaseError(f"{_brief(raw)} has no unit; {wanted(quantity)}")
+        raise CaseError(f"{brief(raw)} has no unit; {wanted(quantity)}")
     try:
         value = float(raw)
     except OverflowError:  # an integer of more than 308 digits
@@ -151,9 +151,20 @@ def _one(quantity: Quantity, raw: Any, file: bool) -> float:
     return value
 
 
-def _brief(raw: Any) -> str:
-    shown = _word(raw) if isinstance(raw, (bool, str)) else repr(raw)
+def brief(raw: Any) -> str:
+    """A value as a case file writes it, cut where it is long."""
+    shown = _as_written(raw)
     return shown if len(shown) < 60 else shown[:57] + "..."
+
+
+def _as_written(raw: Any) -> str:
+    """As a case file writes it."""
+    if isinstance(raw, Mapping):
+        inner = ", ".join(f"{key} = {_as_written(v)}" for key, v in raw.items())
+        return f"{{ {inner} }}" if inner else "{}"
+    if isinstance(raw, (list, tuple)):
+        return f"[{', '.join(map(_as_written, raw))}]"
+    return _word(raw) if isinstance(raw, (bool, np.bool_, str)) else str(raw)
 
 
 def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...] | None:
@@ -165,7 +176,7 @@ def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...] | None:
         values = tuple(_one(role.quantity, item, file) for item in raw)
     else:
         raise CaseError(f"takes {role.count} values, such as "
-                        f'"{_example(role)}" (got {_brief(raw)})')  # fmt: skip
+                        f'"{_example(role)}" (got {brief(raw)})')  # fmt: skip
     for value in values:
         if what := fault(Number(role.quantity, role.low, role.high), value):
             raise CaseError(what)
@@ -175,7 +186,7 @@ def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...] | None:
 def _pair(role: Pair, raw: Any, file: bool) -> tuple[float, float]:
     if not isinstance(raw, Sequence) or isinstance(raw, str) or len(raw) != len(role.quantities):
         wanted = ", ".join(f'"{q.example}"' for q in role.quantities)
-        raise CaseError(f"takes two values, such as [{wanted}] (got {_brief(raw)})")
+        raise CaseError(f"takes two values, such as [{wanted}] (got {brief(raw)})")
     first, second = (_one(q, v, file) for q, v in zip(role.quantities, raw, strict=True))
     for quantity, value in zip(role.quantities, (first, second), strict=True):
         if what := fault(Number(quantity, role.low), value):
@@ -191,18 +202,18 @@ def _choice(role: Choice, raw: Any, file: bool) -> Any:
         if same:
             return same[0]
     known = [_word(word) for word in role.words]
-    close = nearest(_brief(raw), known)
-    what = f"must be one of {', '.join(known)} (got {_brief(raw)})"
+    close = nearest(brief(raw), known)
+    what = f"must be one of {', '.join(known)} (got {brief(raw)})"
     raise CaseError(what + (f"; did you mean {close}?" if close else ""))
 
 
 def _words(role: Words, raw: Any, file: bool) -> tuple[str, ...]:
     listed = (raw,) if isinstance(raw, str) else raw
     if not isinstance(listed, Sequence) or not all(isinstance(w, str) for w in listed):
-        raise CaseError(f"takes a list of words (got {_brief(raw)})")
+        raise CaseError(f"takes a list of words (got {brief(raw)})")
     for word in listed:
         if role.words and word not in role.words:
-            raise CaseError(f"must be among {', '.join(role.words)} (got {_brief(word)})")
+            raise CaseError(f"must be among {', '.join(role.words)} (got {brief(word)})")
     return tuple(listed)
 
 
@@ -210,8 +221,15 @@ def _link(role: Link, raw: Any, file: bool) -> str | None:
     if raw is None and role.optional:
         return None
     if not isinstance(raw, str) or not raw:
-        raise CaseError(f"takes the name of a {' or '.join(role.kinds)} (got {_brief(raw)})")
+        raise CaseError(f"takes the name of a {_one_of(role.kinds)} (got {brief(raw)})")
     return raw
+
+
+def _one_of(kinds: Sequence[str]) -> str:
+    """Kinds in words; the many through which air passes are branches."""
+    named = [kind for kind in kinds if kind in ("compartment", "outside", "part")]
+    rest = [kind for kind in kinds if kind not in named]
+    return " or ".join([*named, *(["branch"] if len(rest) > 2 else rest)])
 
 
 def _table(role: Table, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...] | None:
@@ -245,19 +263,19 @@ def _column(quantity: Quantity | None, raw: Any, file: bool) -> Sequence[Any]:
     if isinstance(raw, str):
         return raw.split() if quantity is None else units.parse_list(raw, quantity)
     if not isinstance(raw, Sequence):
-        raise CaseError(f"takes a list (got {_brief(raw)})")
+        raise CaseError(f"takes a list (got {brief(raw)})")
     return [_station(item) if quantity is None else _one(quantity, item, file) for item in raw]
 
 
 def _station(raw: Any) -> str:
     if not isinstance(raw, str) or not raw.strip():
-        raise CaseError(f"takes a name (got {_brief(raw)})")
+        raise CaseError(f"takes a name (got {brief(raw)})")
     return raw
 
 
 def _by_row(role: Table, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
     if not isinstance(raw, Sequence) or isinstance(raw, str):
-        raise CaseError(f"takes a table with {', '.join(role.names)} (got {_brief(raw)})")
+        raise CaseError(f"takes a table with {', '.join(role.names)} (got {brief(raw)})")
     rows = []
     for count, item in enumerate(raw, 1):
         try:
@@ -276,7 +294,7 @@ def _row(role: Table, raw: Any, file: bool) -> tuple[Any, ...]:
         return units.parse_list(raw, role.quantities[0], len(role.names))  # type: ignore[arg-type]
     if not isinstance(raw, Sequence) or isinstance(raw, str) or len(raw) != len(role.names):
         raise CaseError(f"takes {len(role.names)} values: {', '.join(role.names)} "
-                        f"(got {_brief(raw)})")  # fmt: skip
+                        f"(got {brief(raw)})")  # fmt: skip
     return tuple(
         _station(item) if quantity is None else _one(quantity, item, file)
         for quantity, item in zip(role.quantities, raw, strict=True)
@@ -289,7 +307,7 @@ def _group(role: Group, raw: Any, file: bool) -> Any:
     if isinstance(raw, role.cls):
         return dataclasses.replace(raw, **_group_values(raw))
     if not isinstance(raw, Mapping):
-        raise CaseError(f"takes a table with {', '.join(keys(role.cls))} (got {_brief(raw)})")
+        raise CaseError(f"takes a table with {', '.join(keys(role.cls))} (got {brief(raw)})")
     return build_group(role.cls, raw, file=file)
 
 
@@ -355,7 +373,8 @@ def redirected(cls: type[Any], name: str, role: Role, value: Any) -> tuple[str, 
     """`speed = "2400 rpm"` is the key `rotation`."""
     if isinstance(role, Number) and role.otherwise and isinstance(value, str):
         other = keys(cls)[role.otherwise].role
-        if isinstance(other, Number) and _fits(value, other.quantity):
+        unlike = not _fits(value, role.quantity) and any(map(str.isalpha, value))
+        if isinstance(other, Number) and (unlike or _fits(value, other.quantity)):
             return role.otherwise, other
     return name, role
 
@@ -365,10 +384,10 @@ def _text(role: Text, raw: Any, file: bool) -> Any:
         return None
     if role.free:
         if not isinstance(raw, Mapping):
-            raise CaseError(f"takes a table of anything, {{ ... }} (got {_brief(raw)})")
+            raise CaseError(f"takes a table of anything, {{ ... }} (got {brief(raw)})")
         return frozen(raw)
     if not isinstance(raw, str):
-        raise CaseError(f"takes text (got {_brief(raw)})")
+        raise CaseError(f"takes text (got {brief(raw)})")
     return raw
 
 
@@ -381,7 +400,7 @@ def frozen(value: Any) -> Any:
 
 def _subtables(role: Subtables, raw: Any, file: bool) -> Any:
     if not isinstance(raw, Mapping) or not all(isinstance(v, Mapping) for v in raw.values()):
-        raise CaseError(f"takes named sub-tables (got {_brief(raw)})")
+        raise CaseError(f"takes named sub-tables (got {brief(raw)})")
     return raw
 
 

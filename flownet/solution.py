@@ -374,7 +374,8 @@ class Solution(Tables):
             words.append(f"worst {self.worst.margin:+.1f} K ({self.worst.subject}),")
         words.append(f"{self.totals.volume_flow * 3600:.0f} m3/h,")
         counts = [sum(f.severity == s for f in self.findings) for s in ("error", "warning")]
-        words.append(f"{counts[0]} errors, {counts[1]} warnings>")
+        named = zip(counts, ("error", "warning"), strict=True)
+        words.append(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in named) + ">")
         return " ".join(words)
 
     def to_frame(self, table: str) -> Any:

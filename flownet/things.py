@@ -14,6 +14,7 @@ from typing import Any, ClassVar, TypeVar, dataclass_transform
 from flownet.conversion import (
     COLDEST_BARE,
     LONGEST_WORD,
+    brief,
     build_group,
     convert,
     convert_key,
@@ -51,7 +52,7 @@ from flownet.roles import (
 __all__ = [
     "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
     "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
-    "attribute", "build_group", "choice", "convert", "convert_key", "converted", "excluded",
+    "attribute", "brief", "build_group", "choice", "convert", "convert_key", "converted", "excluded",
     "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link", "nearest", "number",
     "numbers", "pair", "redirected", "roles", "subtables", "table", "text", "thing",
     "wanted", "words",

@@ -51,8 +51,6 @@ class Row:
         unknown = computed.keys() - self.expected.keys()
         assert not unknown, f"{self.where}: no expected value called {sorted(unknown)}"
         for name, value in computed.items():
-            for record in _RECORDS:
-                record.append(Check(self, name, value))
             allowed = self.tolerance[name]
             np.testing.assert_allclose(
                 np.asarray(value, dtype=float),
@@ -61,10 +59,12 @@ class Row:
                 atol=allowed.get("absolute", 0.0),
                 err_msg=f"{self.where} {self.title}: {name} ({self.provenance}: {self.source})",
             )
+            for record in _RECORDS:
+                record.append(Check(self, name, value))
 
 
 class Check(NamedTuple):
-    """One comparison that a test made: a result of a row, and what was computed for it."""
+    """One comparison that held: a result of a row, and what was computed for it."""
 
     row: Row
     name: str

@@ -18,7 +18,7 @@ from scipy.integrate import solve_ivp
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import frozen
-from flownet.network.model import Model
+from flownet.network.model import STILL, Model
 from flownet.network.structure import Structure
 from flownet.solve import solve
 from tests.random_enclosures import enclosure
@@ -39,32 +39,34 @@ def outcome(seed: int) -> tuple[str, Any, Any]:
 
 
 def by_time(case: Any, solution: Any) -> float:
-    """Largest temperature difference [K] to where a march in time from that solution goes.
+    """Largest temperature difference [K] between a solution and where a march in time ends.
 
-    The energy balance as a differential equation, flows solved afresh at every temperature; started
-    2 % of each rise away, it must come back.
+    The energy balance as a differential equation (1 J/K in every compartment), flows solved afresh
+    at every temperature, until long after the slowest exchange of heat has settled; started 2 % of
+    each rise away, it must come back.
     """
-    inputs = Inputs.of(case)
     structure = Structure.of(case)
-    model = Model.of(inputs, structure)
+    model = Model.of(Inputs.of(case), structure)
     goal = np.array([solution.compartments[c].temperature for c in structure.compartments])
-    flow = np.array([[solution.branches[b].mass_flow] for b in structure.branches])
     outside = float(model.outside_temperature[0, 0])
-    pressure = np.zeros((structure.inside, 1))
 
     def rate(_: float, warm: Any) -> Any:
-        state = model.state(flow, pressure, np.asarray(warm)[:, None])
+        state = model.at_rest(1)
+        state = model.state(state.mass_flow, state.pressure[: structure.inside], warm[:, None])
         found = frozen.solve(model, state)
         state = model.state(found.mass_flow, found.pressure[: structure.inside], warm[:, None])
         return model.residual(state).energy[:, 0]
 
     start = outside + (goal - outside) * 0.98
-    slowest = 1006.0 * max(1e-6, float(np.median(abs(flow))))
-    span = (0.0, 60.0 / slowest)
-    found = solve_ivp(rate, span, start, method="LSODA", rtol=1e-6, atol=1e-6)
-    moved = abs(found.y[:, -1] - goal)
-    began = abs(start - goal)
-    return float(np.max(np.where(began > 1e-3, moved / np.maximum(began, 1e-3), 0.0)))
+    settled = 30.0 * len(goal) / (2 * STILL * 1006.0)
+    found = solve_ivp(rate, (0.0, settled), start, method="LSODA", rtol=1e-8, atol=1e-7)
+    return float(np.max(abs(found.y[:, -1] - goal))) if found.success else float("inf")
+
+
+def can_be_marched(case: Any) -> bool:
+    """Small, no fan with a dip (whose flow needs a path of its own), no branch heated on its way."""
+    falling = all(fan.type != "dipped" for fan in case.fans.values())
+    return len(case.compartments) <= 25 and falling
 
 
 def main(count: int, first: int) -> int:
@@ -79,13 +81,13 @@ def main(count: int, first: int) -> int:
         if word == "solved":
             tally["unstable"] += not found.stable
             tally["dipped"] += any(f.type == "dipped" and f.running for f in case.fans.values())
-            monotone = all(f.type != "dipped" for f in case.fans.values())
-            if len(checked) < CHECKED_BY_TIME and monotone and not case.things["slot"]:
+            if len(checked) < CHECKED_BY_TIME and can_be_marched(case):
                 checked.append((seed, by_time(case, found)))
     print(dict(tally), f"{time.time() - started:.0f} s")
     if checked:
         worst = max(checked, key=lambda pair: pair[1])
-        print(f"{len(checked)} by time: largest share of the disturbance left {worst}")
+        print(f"{len(checked)} marched in time: farthest from the solution {worst[1]:.2g} K, "
+              f"seed {worst[0]}")  # fmt: skip
     return len(failed)
 
 

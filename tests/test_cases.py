@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -58,6 +59,15 @@ def test_demo_says_that_its_data_is_invented(demo):
         assert (CASES / demo / file).read_text().startswith("# Invented data")
     assert all(t.origin == "invented data" for t in load(demo).things["fan_type"].values())
     assert "nvented data" in (CASES / demo / "README.md").read_text()
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_readme_of_a_demo_names_what_the_case_has(demo):
+    case, page = load(demo), (CASES / demo / "README.md").read_text()
+    named = re.findall(r"(-[sv]) ([\w.+-]+)", page)
+    assert len(named) >= 4
+    for option, name in named:
+        case.under(**{"scenario" if option == "-s" else "variant": name})
 
 
 @pytest.mark.parametrize(("demo", "scenario", "variant"), solved())

@@ -10,6 +10,7 @@ from typing import Any
 
 from flownet.casefile.inherit import Entries, Final
 from flownet.casefile.tables import FAULTY
+from flownet.enclosure.branches import series
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure, assemble, with_ratings
 from flownet.errors import CaseError
@@ -46,6 +47,7 @@ class Builder:
         faults = list(_missing(cls, final.entries))
         if bad or faults:
             faults += exclusions(cls, set(final.entries))
+            faults += _ends(stand_in(cls, final), bad)
         else:
             try:
                 self.items.append(_built(cls, final))
@@ -75,7 +77,8 @@ class Builder:
         if match is not None:
             kind, name, key, rest = match.groups()
             final = self._finals.get((kind, name))
-            if (kind, name, key) in self._known_bad:
+            known = (kind, name, key) in self._known_bad
+            if known or (key in ("from", "to") and final and key not in final.entries):
                 return ""
             if final is not None:
                 where, path = final.place(key) if key else (final.label, final.path)
@@ -93,6 +96,12 @@ class Builder:
                 own = f"{final.path}.{key}"
                 if entry.path != own:
                     yield own, entry.path
+
+
+def _ends(item: Any, bad: set[str]) -> Iterator[str]:
+    """Faults of from, to and on, which an element on another branch has not."""
+    if hasattr(item, "on"):
+        yield from (fault for fault in series(item) if _KEY.findall(fault)[0] not in bad)
 
 
 def _built(cls: type[Thing], final: Final) -> Thing:
@@ -127,7 +136,7 @@ def stand_in(cls: type[Thing], final: Final) -> Any:
         object.__setattr__(item, f.name, value)
     object.__setattr__(item, "name", final.name)
     for key, entry in final.entries.items():
-        if entry.value is not FAULTY:
+        if entry.value is not FAULTY and key != "rating":  # a rating would be built and checked
             object.__setattr__(item, attribute(key), entry.value)
     return item
 

@@ -12,7 +12,7 @@ from flownet.casefile.syntax import parse
 from flownet.enclosure import checks
 from flownet.enclosure.synonyms import meant_kind
 from flownet.enclosure.whole import SINGLE
-from flownet.things import KINDS, keys
+from flownet.things import KINDS, brief, keys
 
 FORMAT = 1
 TOP = ("format", "title", "catalogue", "units")
@@ -98,12 +98,12 @@ def _top(made: Document, raw: Mapping[str, Any]) -> None:
     title = raw.get("title", made.folder.resolve().name if made.label == "case.toml" else "")
     made.title = title if isinstance(title, str) else ""
     if not isinstance(title, str):
-        made.fault(f"title: takes text (got {_short(title)})")
+        made.fault(f"title: takes text (got {brief(title)})")
     if not made.title and "title" not in raw:
         made.title = Path(made.label).stem
     units = raw.get("units", "metric")
     if units not in ("metric", "us"):
-        made.fault(f'units: must be "metric" or "us" (got {_short(units)})')
+        made.fault(f'units: must be "metric" or "us" (got {brief(units)})')
     else:
         made.units = units
     names = raw.get("catalogue", ())
@@ -111,17 +111,12 @@ def _top(made: Document, raw: Mapping[str, Any]) -> None:
     if isinstance(names, (list, tuple)) and all(isinstance(n, str) and n for n in names):
         made.catalogue = tuple(names)
     else:
-        made.fault(f'catalogue: takes names of files, such as ["fans.toml"] (got {_short(names)})')
+        made.fault(f'catalogue: takes names of files, such as ["fans.toml"] (got {brief(names)})')
 
 
 def _format(made: Document, value: Any) -> None:
     if type(value) is not int or value != FORMAT:
-        made.fault(f"format: must be {FORMAT}, which this version reads (got {_short(value)})")
-
-
-def _short(value: Any) -> str:
-    shown = f'"{value}"' if isinstance(value, str) else str(value)
-    return shown if len(shown) <= 60 else shown[:57] + "..."
+        made.fault(f"format: must be {FORMAT}, which this version reads (got {brief(value)})")
 
 
 # --- tables ------------------------------------------------------------------------------------
@@ -129,12 +124,15 @@ def _short(value: Any) -> str:
 
 def _kind(made: Document, kind: str, value: Any, whole: Mapping[str, Any]) -> None:
     if kind not in KNOWN:
-        meant = _unknown(made, kind, value, KNOWN)
-        if not meant or meant in whole:
+        kind = _unknown(made, kind, value, KNOWN)
+        there = whole.get(kind, {})
+        if not kind or not isinstance(value, Mapping) or not isinstance(there, Mapping):
             return
-        kind = meant  # what links to its names finds them
+        if there and (kind in SINGLE or kind == "tolerance"):
+            return
+        value = {n: raw for n, raw in value.items() if n not in there}  # links to them find them
     if kind in CHANGES or kind in STUDIES:
-        made.studies[kind] = dict(_study(made, kind, value))
+        made.studies.setdefault(kind, {}).update(_study(made, kind, value))
     elif kind == "tolerance" or kind in SINGLE:
         if not isinstance(value, Mapping):
             made.fault(f"{kind}: is a table; write [{kind}] above its keys")
@@ -153,7 +151,8 @@ def _unknown(made: Document, kind: str, value: Any, known: tuple[str, ...]) -> s
         meant = meant_kind(kind, known)
         inner = [n for n, raw in value.items() if isinstance(raw, Mapping)] if not is_list else []
         where = f"{kind}.{inner[0]}" if inner else kind
-        hint = f'did you mean "{meant}"?' if meant else f"kinds are {', '.join(known)}"
+        plain = [name for name in known if name not in TYPES or "fan" not in known]
+        hint = f'did you mean "{meant}"?' if meant else f"kinds are {', '.join(plain)}"
         made.fault(f'{where}: no kind "{kind}"; {hint}')
         return meant
     meant = meant_kind(kind, TOP)
@@ -172,7 +171,7 @@ def _single(made: Document, kind: str, value: Mapping[str, Any]) -> None:
     made.sections.append(Section(kind, "", own, made.label, made.folder))
     for name, raw in inner.items():
         if kind in NAMELESS:
-            made.fault(f"{kind}.{name}: there is one {kind}, without a name; write [{kind}]")
+            made.fault(f"{kind}.{name}: [{kind}] stands once, without a name")
         elif _name(made, kind, name):
             made.sections.append(Section(kind, name, raw, made.label, made.folder))
 

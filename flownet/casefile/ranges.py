@@ -57,7 +57,7 @@ def alternatives(case: Enclosure, path: str, raw: Any, *, catalogue: bool = Fals
         wanted = "a list of values"
         if isinstance(role, Number):
             wanted += f', or a range such as "{_example(role.quantity)}"'
-        raise CaseError(f"{path}: takes {wanted} (got {_got(raw)})")
+        raise CaseError(f"{path}: takes {wanted} (got {brief(raw)})")
     if len(raw) > MOST_VALUES:
         raise CaseError(f"{path}: holds {len(raw)} values; at most {MOST_VALUES}")
     made: list[Any] = []
@@ -99,11 +99,6 @@ def _is_type(case: Enclosure, path: str) -> bool:
 def _example(quantity: Quantity) -> str:
     number, _, unit = quantity.example.partition(" ")
     return f"{number} to {2 * float(number):g} {unit}".strip() + " in 5"
-
-
-def _got(raw: Any) -> str:
-    shown = f'"{raw}"' if isinstance(raw, str) else str(raw)
-    return shown if len(shown) < 60 else shown[:57] + "..."
 
 
 def _listed(path: str, raw: str, quantity: Quantity) -> Any:
@@ -175,9 +170,9 @@ def tolerance(case: Enclosure, path: str, raw: Any) -> Mapping[str, Any]:
     ]
     shape, together = table.get("shape", SHAPES[0]), table.get("together", False)
     if shape not in SHAPES:
-        faults.append(f"{path}.shape: must be one of {', '.join(SHAPES)} (got {_got(shape)})")
+        faults.append(f"{path}.shape: must be one of {', '.join(SHAPES)} (got {brief(shape)})")
     if not isinstance(together, bool):
-        faults.append(f"{path}.together: must be true or false (got {_got(together)})")
+        faults.append(f"{path}.together: must be true or false (got {brief(together)})")
     within, relative = 0.0, True
     try:
         within, relative = _within(role.quantity, table.get("within"))
@@ -200,7 +195,7 @@ def _within(quantity: Quantity, raw: Any) -> tuple[float, bool]:
     elif not quantity.bare:
         by_share += f', or an amount, such as "{quantity.example}"'
     if not isinstance(raw, str):
-        raise CaseError(f"{by_share} (got {_got(raw)})")
+        raise CaseError(f"{by_share} (got {brief(raw)})")
     share = raw.strip().endswith("%")
     if share and quantity is q.TEMPERATURE:
         raise CaseError(f'"{raw}" of a temperature has no meaning; {by_share}')

@@ -12,6 +12,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any
@@ -251,7 +252,7 @@ def _limit_scenarios(case: Enclosure) -> Iterator[str]:
 def _scenario_faults(case: Enclosure, scenario: str) -> Iterator[str]:
     try:
         for name in expand(case, scenario):
-            scenario_changes(case, name)
+            scenario_changes(case, name)  # the first that fails says enough
     except CaseError as error:
         yield from error.faults
 
@@ -309,7 +310,7 @@ def _timeline(
         faults.append(f'{where}.start: must be one of "steady", "cold" (got {start})')
     if "until" not in table:
         faults.append(f"{where}.until: must be given; when the time ends, such as \"30 min\"")
-    until = _time(where, "until", table.get("until", "1 s"), faults)
+    until = _time(where, "until", table["until"], faults) if "until" in table else math.nan
     events = table.get("events", ())
     if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
         faults.append(f"{where}.events: takes a list, {EXAMPLE}")
@@ -346,11 +347,12 @@ def _event(
 
 
 def _time(where: str, key: str, raw: Any, faults: Faults) -> float:
+    """A time in s; NaN, which compares with nothing, where it cannot be read."""
     try:
         return float(convert(Number(q.TIME, low=0.0), raw, file=True))
     except CaseError as error:
         faults += [f"{where}.{key}: {fault}" for fault in error.faults]
-        return 0.0
+        return math.nan
 
 
 def _unknown(where: str, table: Mapping[str, Any], known: tuple[str, ...]) -> Iterator[str]:

@@ -68,6 +68,8 @@ _TRAPS = (
     _trap(rf"{_KEY}=\s*([A-Za-z][^\"'#=\[\]{{}}]*?){_END}", _quoted),
     _trap(rf"{_KEY}:\s+(\S.*)", lambda m: f"a value follows =, not a colon: {m[1]} = {m[2]}"),
     _trap(r"\s*(?://|;|--|/\*|%).*", "a remark starts with #"),
+    _trap(r"\s*\[+(?:\.[^\]]*|[^\]]*\.|)\s*\].*", "a name is missing: [kind.name]"),
+    _trap(r".*=\s*-?\d+(?:\.\d+)?,\d+\s*[,}\]].*", "decimals take a point"),
     _trap(r"\s*\[[^\]#]*(?:#.*)?", "the closing ] of the table's name is missing"),
     _trap(r"\s*\[[^\]]*[^\]A-Za-z0-9_.\"' -][^\]]*\].*|\s*\[+\s*[\w-]+[.\w-]*\s+[\w][^\]]*\].*",
           "a name is made of letters, digits, - and _: [kind.name]"),

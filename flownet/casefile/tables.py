@@ -14,10 +14,9 @@ from flownet.enclosure import checks
 from flownet.enclosure.fans import RATING_KEYS
 from flownet.enclosure.synonyms import meant_key
 from flownet.errors import CaseError
-from flownet.things import KINDS, Numbers, Thing, convert, convert_key, keys
+from flownet.things import KINDS, Numbers, Thing, brief, convert, convert_key, keys
 
 MOST_COPIES = 1000
-SPECIAL = ("like", "copies", "pitch", "type", "curve_csv")  # worked out when a file is read
 FREE_FLOW = ("free_flow", "free_air_flow", "max_flow", "flow", "volume_flow", "airflow", "air_flow")
 
 
@@ -93,6 +92,9 @@ def _key(made: Own, name: str, raw: Any) -> None:
     elif name in keys(cls):
         _declared(made, cls, name, raw)
     else:
+        meant = meant_key(name, keys(cls))
+        if meant and meant not in section.raw and meant not in made.entries:
+            _put(made, meant, FAULTY)  # so that it is not called missing as well
         raise CaseError(f"{name}: {unknown(cls, name, section)}")
 
 
@@ -114,7 +116,8 @@ def _declared(made: Own, cls: type[Thing], name: str, raw: Any) -> None:
 def _not_free_flow_alone(raw: Any) -> None:
     rows = raw
     if isinstance(raw, Mapping) and isinstance(raw.get("flow"), str):
-        rows = raw["flow"].replace("x", " ").split()[:-1]
+        words = raw["flow"].replace("x", " ").split()
+        rows = words[:-1] if words and words[-1][0].isalpha() else words
     elif isinstance(raw, Mapping):
         rows = raw.get("flow")
     if isinstance(rows, Sequence) and not isinstance(rows, str) and len(rows) == 1:
@@ -138,13 +141,8 @@ def _from_csv(made: Own, key: str, value: Any) -> None:
 
 def _name(key: str, raw: Any) -> str:
     if not isinstance(raw, str) or not raw:
-        raise CaseError(f"{key}: takes the name of one table (got {_got(raw)})")
+        raise CaseError(f"{key}: takes the name of one table (got {brief(raw)})")
     return raw
-
-
-def _got(raw: Any) -> str:
-    shown = f'"{raw}"' if isinstance(raw, str) else str(raw)
-    return shown if len(shown) < 60 else shown[:57] + "..."
 
 
 def _copies(made: Own, name: str, raw: Any) -> None:
@@ -154,14 +152,14 @@ def _copies(made: Own, name: str, raw: Any) -> None:
         except CaseError as error:
             raise CaseError([f"pitch: {fault}" for fault in error.faults]) from None
     elif type(raw) is not int or not 1 <= raw <= MOST_COPIES:
-        raise CaseError(f"copies: must be a whole number from 1 to {MOST_COPIES} (got {_got(raw)})")
+        raise CaseError(f"copies: must be a whole number from 1 to {MOST_COPIES} (got {brief(raw)})")
     else:
         made.copies = raw
 
 
 def _hosts(raw: Sequence[Any]) -> tuple[str, ...]:
     if not raw or not all(isinstance(host, str) and host for host in raw):
-        raise CaseError(f'in: takes a name or a list of names (got {_got(raw)})')
+        raise CaseError(f'in: takes a name or a list of names (got {brief(raw)})')
     return tuple(raw)
 
 
@@ -217,6 +215,15 @@ def _combinations(made: Own) -> Iterator[str]:
         _put(made, "curve", FAULTY)
 
 
+def _specials(section: Section) -> tuple[str, ...]:
+    """Keys that are worked out when a table of this kind is read."""
+    if section.kind in NAMELESS:
+        return ()
+    if section.kind == "fan_type":
+        return ("like", "curve_csv")
+    return ("like",) if section.kind in TYPES else ("like", "copies", "pitch")
+
+
 def unknown(cls: type[Thing], name: str, section: Section) -> str:
     """What is said of a key that its table does not know."""
     if name in TOP:
@@ -224,8 +231,7 @@ def unknown(cls: type[Thing], name: str, section: Section) -> str:
             f"unknown key; {name} belongs at the top of the file, above the first table "
             f"(here it is read as a key of [{section.path}])"
         )
-    specials = [key for key in SPECIAL if key not in ("type", "curve_csv")]
-    known = [*keys(cls), *specials]
+    known = [*keys(cls), *_specials(section)]
     if cls is KINDS["fan_type"] and name in FREE_FLOW:
         return "unknown key; the flow of a fan follows from its curve and what resists it"
     if meant := meant_key(name, known):

@@ -97,8 +97,8 @@ def _counted(case: Enclosure, width: int) -> Iterator[str]:
 def counts(case: Enclosure) -> dict[str, list[str]]:
     """Names by kind, of the kinds that are there; scenarios, variants and studies too."""
     found = {
-        kind: [name or kind for name in named if ".rating." not in name]
-        for kind, named in case.things.items()
+        kind: [name or kind for name in case.things[kind] if ".rating." not in name]
+        for kind in reading.written_order(case)
         if kind not in SILENT
     }
     found |= {"scenario": list(case.scenarios), "variant": list(case.variants)}

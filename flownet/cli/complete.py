@@ -71,7 +71,8 @@ def _case(ctx: click.Context) -> Enclosure | None:
     from flownet.cli import reading  # noqa: PLC0415 - only when completing
     from flownet.errors import FlownetError  # noqa: PLC0415
 
-    text = ctx.params.get("case")
+    unread = [word for word in ctx.args if not word.startswith("-")]
+    text = ctx.params.get("case") or (unread[0] if unread else None)
     if not text:
         return None
     try:

@@ -33,7 +33,7 @@ def guarded(work: Callable[[], Any], trace: bool) -> int:
     except (click.Abort, KeyboardInterrupt):
         return _told(INTERRUPTED, ["flownet: interrupted; run the same command again"])
     except (Exception, Interrupted) as error:
-        if trace:
+        if trace and not isinstance(error, click.UsageError):
             traceback.print_exc()
         return _told(*_explained(error))
     return code if isinstance(code, int) else DONE
@@ -80,7 +80,7 @@ def _usage(error: click.UsageError) -> str:
 def _usage_words(error: click.UsageError, path: str) -> str:
     see = f"see {path} --help"
     if isinstance(error, click.NoSuchOption):
-        close = (error.possibilities or [None])[0]
+        close = error.possibilities[0] if error.possibilities else None
         if path == "flownet" and close is None:
             return f'no option "{error.option_name}" here; options stand after the command'
         return f'no option "{error.option_name}"; ' + (f'did you mean "{close}"?' if close else see)

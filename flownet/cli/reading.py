@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from flownet.casefile import load_case
+from flownet.casefile.write import ORDER
 from flownet.cli.demos import CASE_FILE, demos
 from flownet.cli.options import Setting
 from flownet.enclosure.changes import converted, expand, scenario_changes
@@ -19,13 +20,12 @@ from flownet.things import nearest
 def find(text: str) -> Path:
     """What CASE means: a file, a folder, or the name of a demo."""
     path = Path(text)
-    known = demos()
     if path.exists():
         return path
-    if text in known:
+    if text in (known := demos()):
         return known[text]
     near = [item.name for item in path.parent.glob("*") if _holds_case(item)]
-    close = nearest(path.name, [*near, *known])
+    close = nearest(path.name, near)
     new = path.name.removesuffix(".toml")
     hint = f'did you mean "{close}"?' if close else f"flownet new {new} writes one to start from"
     raise CaseError(f"{text}: no such file or folder; {hint}")
@@ -38,6 +38,11 @@ def _holds_case(path: Path) -> bool:
 def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
     """The case that CASE means."""
     return load_case(find(text), catalogue=catalogue)
+
+
+def written_order(case: Enclosure) -> list[str]:
+    """Kinds in the order in which a case is written."""
+    return sorted(case.things, key=lambda k: ORDER.index(k) if k in ORDER else len(ORDER))
 
 
 def scenarios(case: Enclosure, names: Sequence[str]) -> list[str]:

@@ -35,7 +35,7 @@ def save(
 ) -> None:
     """Write a file at one stroke and say so; what is not ours is replaced only with `force`."""
     if path == STDOUT:
-        click.get_binary_stream("stdout").write(content)
+        click.echo(content, nl=False)
         return
     try:
         if path.is_dir():

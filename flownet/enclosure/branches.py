@@ -47,7 +47,7 @@ def _at() -> Any:
     )
 
 
-def _series(item: Any) -> Iterator[str]:
+def series(item: Any) -> Iterator[str]:
     """A branch stands between two places, or `on` another branch."""
     ends = [key for key in ("from", "to") if given(getattr(item, key.replace("from", "from_")))]
     if given(item.on) and ends:
@@ -86,7 +86,7 @@ class Opening(Thing):
     at: tuple[float, float] | None = _at()
 
     def faults(self) -> Iterator[str]:
-        yield from _series(self)
+        yield from series(self)
 
 
 @thing
@@ -115,7 +115,7 @@ class Vent(Thing):
     at: tuple[float, float] | None = _at()
 
     def faults(self) -> Iterator[str]:
-        yield from _series(self)
+        yield from series(self)
         if self.construction == "round-edged" and not 0.3 <= self.open_ratio <= 0.7:
             yield f"open_ratio: round-edged grilles are known from 0.3 to 0.7 (got {self.open_ratio:g})"  # noqa: E501
 
@@ -144,7 +144,7 @@ class Filter(Thing):
     at: tuple[float, float] | None = _at()
 
     def faults(self) -> Iterator[str]:
-        yield from _series(self)
+        yield from series(self)
         yield from _rising("velocity_drop", self.velocity_drop, "m/s")
 
 
@@ -262,7 +262,7 @@ class Duct(Thing):
     )  # fmt: skip
 
     def faults(self) -> Iterator[str]:
-        yield from _series(self)
+        yield from series(self)
         if given(self.wall_temperature) != given(self.u_value):
             yield "wall_temperature: goes with u_value; give both or neither"
         if given(self.on) and given(self.u_value):

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from flownet.enclosure.heat import BRANCHES
-from flownet.things import given, nearest
+from flownet.enclosure.synonyms import meant_kind
+from flownet.things import given
 
 if TYPE_CHECKING:
     from flownet.enclosure.whole import Enclosure
@@ -107,7 +108,7 @@ def _end(item: Any, key: str) -> str:
 
 
 def _unknown(place: str, what: str, name: Any, known: list[str]) -> str:
-    close = nearest(str(name), known)
+    close = meant_kind(str(name), known)
     return f'{place}: no {what} "{name}"' + (f'; did you mean "{close}"?' if close else "")
 
 

@@ -12,6 +12,7 @@ from flownet.things import (
     TINY,
     Thing,
     choice,
+    given,
     group,
     keys,
     link,
@@ -78,7 +79,7 @@ class Fan(Thing):
     )  # fmt: skip
     speed: float = number(
         q.RATIO, "ratio to rated speed, or a speed in rpm; 0 is stopped; default 1", None, low=0,
-        high=2, otherwise="rotation",
+        high=2, otherwise="rotation", hint='a speed in rpm is text, "2400 rpm"',
     )  # fmt: skip
     rotation: float = number(q.SPEED, "speed in rpm, instead of the ratio", None, low=0)
     pressure_factor: float = number(
@@ -106,6 +107,11 @@ class Fan(Thing):
         control = self.speed_control
         if control is not None and control.temperature[0] >= control.temperature[1]:
             yield "speed_control.temperature: the second must be above the first"
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if not given(self.speed) and not given(self.rotation):
+            object.__setattr__(self, "speed", 1.0)
 
     @property
     def running(self) -> bool:

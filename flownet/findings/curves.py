@@ -9,7 +9,7 @@ from typing import NamedTuple
 from flownet import quantities as q
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure
-from flownet.findings import facts
+from flownet.findings.facts import STANDARD_DENSITY, listed, types_in_use
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.quantities import Quantity
 from flownet.solution import Solution
@@ -34,7 +34,7 @@ CUBIC_FEET = 1.699  # m3/h in a CFM
 )
 def curve_two_points(solution: Solution) -> Iterator[Said]:
     """Types in use with a straight line."""
-    for path, row in facts.types_in_use(solution.case).items():
+    for path, row in types_in_use(solution.case).items():
         if len(row.curve) == 2:
             yield say(
                 path, "{subject} has two points: a straight line is taken from {rise} to {flow}",
@@ -54,7 +54,7 @@ def curve_two_points(solution: Solution) -> Iterator[Said]:
 )
 def curve_ends_above_zero(solution: Solution) -> Iterator[Said]:
     """Types in use whose curve stops early."""
-    for path, row in facts.types_in_use(solution.case).items():
+    for path, row in types_in_use(solution.case).items():
         flow, rise = row.curve[-1]
         if rise > 0:
             yield say(
@@ -73,11 +73,11 @@ def curve_ends_above_zero(solution: Solution) -> Iterator[Said]:
     "altitude).",
     thresholds="no reference_density in a fan type in use",
     source="standard air of fan testing, ISO 5801",
-    numbers={"standard": (q.DENSITY, facts.STANDARD_DENSITY)},
+    numbers={"standard": (q.DENSITY, STANDARD_DENSITY)},
 )
 def curve_density_assumed(solution: Solution) -> Iterator[Said]:
     """Types in use without a density."""
-    for path, row in facts.types_in_use(solution.case).items():
+    for path, row in types_in_use(solution.case).items():
         if not given(row.reference_density):
             yield say(
                 path, "{subject}: no density is stated for its curve, {standard} is assumed; here "
@@ -113,13 +113,13 @@ def clearance_not_used(solution: Solution) -> Iterator[Said]:
         yield say(
             path, "{names}: clearance is not computed with; {least} at {subject} is less than a "
             "third of its frame ({third}), so expect less flow than shown",
-            names=(None, facts.listed(item[0] for item in tight)), least=(q.LENGTH, least),
+            names=(None, listed(item[0] for item in tight)), least=(q.LENGTH, least),
             third=(q.LENGTH, third),
         )  # fmt: skip
     if free:
         yield say(
             free[0][0], "{names}: clearance is not computed with; the fan is taken as free",
-            names=(None, facts.listed(item[0] for item in free)),
+            names=(None, listed(item[0] for item in free)),
         )  # fmt: skip
 
 
@@ -155,7 +155,7 @@ PRESSURE_SLIPS = (
 )
 def flow_unit_suspect(solution: Solution) -> Iterator[Said]:
     """Types in use that are a unit away from their siblings."""
-    for path, row in facts.types_in_use(solution.case).items():
+    for path, row in types_in_use(solution.case).items():
         siblings = _siblings(solution.case, row)
         if not siblings:
             continue
@@ -177,7 +177,7 @@ def flow_unit_suspect(solution: Solution) -> Iterator[Said]:
                 path, "{subject}: its {what} {own} beside {theirs} of {names} (same frame) looks "
                 "like {meant} entered as {read} (factor {factor})",
                 what=(None, what), own=(quantity, own), theirs=(quantity, theirs),
-                names=(None, facts.listed(r.path for r in siblings)),
+                names=(None, listed(r.path for r in siblings)),
                 meant=(None, slip.meant), read=(None, slip.read), factor=(q.RATIO, slip.factor),
             )  # fmt: skip
 

@@ -11,8 +11,7 @@ import numpy as np
 from flownet import air
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
-from flownet.findings import facts
-from flownet.findings.facts import Stream, Working, is_outside
+from flownet.findings.facts import Stream, Working, column, is_outside, running_fans, streams
 from flownet.findings.registry import OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 
@@ -33,11 +32,11 @@ SHARE = 0.2  # of the fan's rise
 )
 def draught_against_fan(solution: Solution) -> Iterator[Said]:
     """Running fans whose main stream has buoyancy against it."""
-    fans = [fan for fan in facts.running_fans(solution) if fan.rise > 0 and fan.flow > 0]
-    if not fans or len(set(facts.numbers(solution.compartments, "temperature").values())) == 0:
+    fans = [fan for fan in running_fans(solution) if fan.rise > 0 and fan.flow > 0]
+    if not fans or len(set(column(solution.compartments, "temperature").values())) == 0:
         return
     levels = Levels(solution)
-    moving = {stream.path: stream for stream in facts.streams(solution)}
+    moving = {stream.path: stream for stream in streams(solution)}
     for fan in fans:
         lift = levels.along(main_stream(fan, moving)) if fan.path in moving else math.nan
         if -lift > SHARE * fan.rise:
@@ -93,8 +92,8 @@ class Levels:
         case = solution.case
         self.pressure = solution.site["pressure"]
         self.outside = float(air.density(case.outside.temperature, self.pressure))
-        self.temperature = facts.numbers(solution.compartments, "temperature")
-        self.density = facts.numbers(solution.branches, "density")
+        self.temperature = column(solution.compartments, "temperature")
+        self.density = column(solution.branches, "density")
         self.ends = branch_ends(case)
 
     def along(self, way: list[Stream]) -> float:

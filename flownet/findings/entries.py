@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from flownet import quantities as q
 from flownet.air import FREEZING, HEAT_CAPACITY
 from flownet.enclosure.whole import Enclosure
-from flownet.findings import facts
+from flownet.findings.facts import STANDARD_DENSITY, coldest_outside, listed, types_in_use
 from flownet.findings.registry import Said, rule, say
 from flownet.solution import Solution
 from flownet.things import KINDS, attribute, given, keys
@@ -45,8 +45,7 @@ def flow_degree_mix(solution: Solution) -> Iterator[Said]:
     if not given(stated) or not (heat > 0 and rise > 0):
         return
     needed = [
-        heat / (rho * HEAT_CAPACITY * rise)
-        for rho in (solution.site["density"], facts.STANDARD_DENSITY)
+        heat / (rho * HEAT_CAPACITY * rise) for rho in (solution.site["density"], STANDARD_DENSITY)
     ]
     if _near(stated / needed[0], 1.0):
         return
@@ -94,7 +93,7 @@ def rise_looks_absolute(solution: Solution) -> Iterator[Said]:
             "A margin is a difference, such as {usual}.", margin=(q.DIFFERENCE, margin),
             meant=(q.TEMPERATURE, margin), usual=(q.DIFFERENCE, 5.0),
         )  # fmt: skip
-    coldest = facts.coldest_outside(case)
+    coldest = coldest_outside(case)
     limits = {f"{part.path}.limit": part.limit for part in case.parts.values()}
     limits |= {f"{c.path}.air_limit": c.air_limit for c in case.compartments.values()}
     for path, limit in limits.items():
@@ -189,7 +188,7 @@ IDLE = (
 def key_without_effect(solution: Solution) -> Iterator[Said]:
     """Idle keys, together for things of a kind."""
     case = solution.case
-    used = set(facts.types_in_use(case))
+    used = set(types_in_use(case))
     for idle in IDLE:
         idling = [
             item.path for item in case.things[idle.kind].values()
@@ -199,7 +198,7 @@ def key_without_effect(solution: Solution) -> Iterator[Said]:
         if idling:
             yield say(
                 f"{idling[0]}.{idle.key}", "{key} of {names} has no effect here: {why}",
-                names=(None, facts.listed(idling)), key=(None, idle.key), why=(None, idle.why),
+                names=(None, listed(idling)), key=(None, idle.key), why=(None, idle.why),
             )  # fmt: skip
 
 

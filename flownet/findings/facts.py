@@ -73,17 +73,17 @@ class Working(NamedTuple):
 # --- numbers and words --------------------------------------------------------------------------
 
 
-def numbers(table: Table, field: str) -> dict[str, float]:
+def column(table: Table, field: str) -> dict[str, float]:
     """A column of numbers by row name."""
     return dict(zip(table.names, map(float, table.columns[field]), strict=True))
 
 
-def value(table: Table, name: str, field: str) -> float:
+def number_at(table: Table, name: str, field: str) -> float:
     """A number of a table; NaN where the row is not there or the value is missing."""
     return float(getattr(table[name], field)) if name in table.names else math.nan
 
 
-def word(table: Table, name: str, field: str) -> str | None:
+def word_at(table: Table, name: str, field: str) -> str | None:
     """A word of a table; None where there is none."""
     return getattr(table[name], field) if name in table.names else None
 
@@ -187,7 +187,7 @@ def _expanded(case: Enclosure, entry: str) -> list[str]:
 def temperature_at(solution: Solution, place: str) -> float:
     """Temperature of the air of a compartment or surroundings [K]; NaN if unknown."""
     if not is_outside(place):
-        return value(solution.compartments, place, "temperature")
+        return number_at(solution.compartments, place, "temperature")
     return float(solution.case.things["outside"][outside_name(place)].temperature)
 
 
@@ -199,11 +199,11 @@ def working_fans(solution: Solution) -> Iterator[Working]:
             continue
         rating, back = case.rating(fan), fan.mounted == "reversed"
         warm = temperature_at(solution, fan.to if back else fan.from_)
-        flow = value(solution.branches, fan.path, "volume_flow")
+        flow = number_at(solution.branches, fan.path, "volume_flow")
         yield Working(
             fan.path, fan, rating, _speed(solution, fan, rating),
             float(air.density(warm, pressure)), -flow if back else flow,
-            value(solution.fans, fan.path, "rise"), word(solution.fans, fan.path, "region"),
+            number_at(solution.fans, fan.path, "rise"), word_at(solution.fans, fan.path, "region"),
         )  # fmt: skip
 
 
@@ -214,7 +214,7 @@ def running_fans(solution: Solution) -> list[Working]:
 
 def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:
     """Speed ratio of the result; what the case says where the result has none."""
-    found = value(solution.fans, fan.path, "speed_ratio")
+    found = number_at(solution.fans, fan.path, "speed_ratio")
     if given(found):
         return found
     if not fan.running:
@@ -225,7 +225,7 @@ def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:
 
 def streams(solution: Solution) -> list[Stream]:
     """The air of every open branch in which some moves."""
-    found, flows = [], numbers(solution.branches, "mass_flow")
+    found, flows = [], column(solution.branches, "mass_flow")
     for path, item in open_branches(solution.case).items():
         flow = flows.get(path, math.nan)
         ends = (item.from_, item.to) if flow >= 0 else (item.to, item.from_)
@@ -240,7 +240,7 @@ def least_flow(flows: Iterable[float]) -> float:
     return max(STILL_FLOW, STILL * max(flows, default=0.0))
 
 
-def into(moving: Iterable[Stream], place: str) -> float:
+def inflow(moving: Iterable[Stream], place: str) -> float:
     """Mass flow that enters a place [kg/s]."""
     return math.fsum(stream.mass_flow for stream in moving if stream.target == place)
 

@@ -8,8 +8,19 @@ from typing import Any
 
 from flownet import quantities as q
 from flownet.enclosure.changes import scenario_changes
-from flownet.findings import facts
-from flownet.findings.facts import Working, is_outside
+from flownet.findings.facts import (
+    Working,
+    column,
+    groups,
+    hole_area,
+    is_outside,
+    listed,
+    number_at,
+    open_branches,
+    outside_name,
+    running_fans,
+    series,
+)
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -44,7 +55,7 @@ def last_peak(curve: tuple[tuple[float, float], ...]) -> float:
 def fan_stall(solution: Solution) -> Iterator[Said]:
     """Fans between zero flow and the last peak."""
     several = solution.points is not None and solution.points > 1
-    for fan in facts.running_fans(solution):
+    for fan in running_fans(solution):
         if fan.region == "stall":
             text = "{subject} works in its stall range: {flow}, and the curve peaks last at {peak}"
             text += (
@@ -77,7 +88,7 @@ def fan_stall(solution: Solution) -> Iterator[Said]:
 )
 def fan_past_free_delivery(solution: Solution) -> Iterator[Said]:
     """Fans beyond the end of their curve."""
-    for fan in facts.running_fans(solution):
+    for fan in running_fans(solution):
         if fan.region == "past-free-delivery":
             text = "{subject} is pushed past its free delivery: {flow}, {ratio} times {last}"
             if fan.rating.curve[-1][1] > 0:
@@ -107,7 +118,7 @@ def fan_past_free_delivery(solution: Solution) -> Iterator[Said]:
 )
 def fan_backflow(solution: Solution) -> Iterator[Said]:
     """Running fans with flow against them."""
-    for fan in facts.running_fans(solution):
+    for fan in running_fans(solution):
         if fan.region == "backflow":
             text = (
                 "{subject} blows backwards: {flow} against {rise}, and its pressure at zero flow "
@@ -145,19 +156,19 @@ def fans_opposed(solution: Solution) -> Iterator[Said]:
         flows = [abs(fan.flow) for fan in fans if fan.flow == fan.flow]
         yield say(
             fans[0].path, "{fans} blow against each other, {way} {places}; {flow} pass",
-            fans=(None, facts.listed(fan.path for fan in fans)),
+            fans=(None, listed(fan.path for fan in fans)),
             way=(None, "into" if inward else "out of"),
-            places=(None, facts.listed(f"compartment.{place}" for place in places)),
+            places=(None, listed(f"compartment.{place}" for place in places)),
             flow=(q.VOLUME_FLOW, max(flows, default=math.nan)),
         )  # fmt: skip
 
 
 def _opposed(solution: Solution) -> Iterator[tuple[list[str], list[Working]]]:
-    running = {fan.path: fan for fan in facts.running_fans(solution)}
-    ways = {path: (item.from_, item.to) for path, item in facts.open_branches(solution.case).items()
+    running = {fan.path: fan for fan in running_fans(solution)}
+    ways = {path: (item.from_, item.to) for path, item in open_branches(solution.case).items()
             if item.KIND != "leak"}  # fmt: skip
     plain = (ends for path, ends in ways.items() if path not in running)
-    for group in facts.groups(solution.case.compartments, plain):
+    for group in groups(solution.case.compartments, plain):
         edge = [path for path, (a, b) in ways.items() if (a in group) != (b in group)]
         fans = [running[path] for path in edge if path in running]
         one_way = len({fan.target in group for fan in fans}) == 1
@@ -188,7 +199,7 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
     """All fans one way, and nearly nothing the other."""
     fans = [
         fan
-        for fan in facts.running_fans(solution)
+        for fan in running_fans(solution)
         if is_outside(fan.item.from_) != is_outside(fan.item.to)
     ]
     inward = {not is_outside(fan.target) for fan in fans}
@@ -214,13 +225,13 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
 def _hole(solution: Solution, fans: set[str]) -> float:
     """Area of the sharp-edged hole that all ways to the outside but these fans are worth."""
     case, branches = solution.case, solution.branches
-    chains, drops = facts.series(case), facts.numbers(branches, "drop")
+    chains, drops = series(case), column(branches, "drop")
     areas = []
-    for path, item in facts.open_branches(case).items():
+    for path, item in open_branches(case).items():
         if path not in fans and is_outside(item.from_) != is_outside(item.to):
             drop = math.fsum(drops.get(each, math.nan) for each in chains[path])
-            flow, density = (facts.value(branches, path, key) for key in ("mass_flow", "density"))
-            areas.append(facts.hole_area(flow, drop, density))
+            flow, density = (number_at(branches, path, key) for key in ("mass_flow", "density"))
+            areas.append(hole_area(flow, drop, density))
     return math.fsum(areas)
 
 
@@ -238,7 +249,7 @@ def _hole(solution: Solution, fans: set[str]) -> float:
 )
 def failed_fan_sealed(solution: Solution) -> Iterator[Said]:
     """Fans that a scenario closes."""
-    pressures = facts.numbers(solution.compartments, "pressure")
+    pressures = column(solution.compartments, "pressure")
     for name in _blanked_by_scenario(solution):
         fan = solution.case.fans[name]
         rating = solution.case.rating(fan)
@@ -270,5 +281,5 @@ def _gauge(solution: Solution, pressures: dict[str, float], place: str) -> float
     """Gauge pressure of a place [Pa]."""
     if not is_outside(place):
         return pressures.get(place, math.nan)
-    surroundings: Any = solution.case.things["outside"][facts.outside_name(place)]
+    surroundings: Any = solution.case.things["outside"][outside_name(place)]
     return float(surroundings.over_pressure)

@@ -10,8 +10,17 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
-from flownet.findings import facts
-from flownet.findings.facts import Stream, is_outside
+from flownet.findings.facts import (
+    STILL,
+    Stream,
+    column,
+    is_outside,
+    least_flow,
+    listed,
+    percent,
+    series,
+    streams,
+)
 from flownet.findings.registry import OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -39,9 +48,9 @@ def filter_missing(solution: Solution) -> Iterator[Said]:
         if total > 0 and math.fsum(dirty.values()) >= ALL * total:
             first, *_ = dirty
             yield say(
-                first, "a filter is required, but {flow} come in through {names} without one",
+                first, "a filter is required, but {flow} come in through {names} with none fitted",
                 flow=(q.VOLUME_FLOW, solution.totals.volume_flow),
-                names=(None, facts.listed(dirty)),
+                names=(None, listed(dirty)),
             )  # fmt: skip
 
 
@@ -57,7 +66,7 @@ def filter_missing(solution: Solution) -> Iterator[Said]:
     "fitted "
     'filter, while some has; silent where limits.intake_filter is "none"',
     source=f"threshold {OUR_OWN}; shares follow the flows, mixed in every compartment",
-    numbers={"bypass": facts.percent(BYPASS)},
+    numbers={"bypass": percent(BYPASS)},
 )
 def filter_bypass(solution: Solution) -> Iterator[Said]:
     """Air that goes round a filter."""
@@ -69,7 +78,7 @@ def filter_bypass(solution: Solution) -> Iterator[Said]:
         first, *_ = dirty
         yield say(
             first, "{share} of the air comes in beside the filter, through {names}",
-            share=facts.percent(share), names=(None, facts.listed(dirty)),
+            share=percent(share), names=(None, listed(dirty)),
         )  # fmt: skip
 
 
@@ -78,7 +87,7 @@ def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
 
     A filter at the very way out does not count: the dust has been inside.
     """
-    case, moving = solution.case, facts.streams(solution)
+    case, moving = solution.case, streams(solution)
     cleaned = _cleaned(case)
     entering = [s for s in moving if is_outside(s.source) and not is_outside(s.target)]
     total = math.fsum(s.mass_flow for s in entering)
@@ -87,14 +96,14 @@ def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
     through = _passes_uncleaned(list(case.compartments), moving, cleaned)
     dirty = {s.path: s.mass_flow * through[s.target] for s in entering if s.path not in cleaned}
     ordered = sorted(dirty.items(), key=lambda pair: -pair[1])
-    return total, {path: flow for path, flow in ordered if flow > facts.STILL * total}
+    return total, {path: flow for path, flow in ordered if flow > STILL * total}
 
 
 def _cleaned(case: Enclosure) -> set[str]:
     """Branches whose air passes a fitted filter."""
     return {
         host
-        for host, chain in facts.series(case).items()
+        for host, chain in series(case).items()
         if any(item.KIND == "filter" and item.state == "fitted" for item in chain.values())
     }
 
@@ -122,7 +131,7 @@ def _passes_uncleaned(
             rows.append(row)
             columns.append(number[stream.target])
             flows.append(-stream.mass_flow)
-    least = facts.least_flow(leaving)  # keeps places that nothing leaves regular
+    least = least_flow(leaving)  # keeps places that nothing leaves regular
     at = np.array(rows, int), np.array(columns, int)
     onward = sparse.csc_matrix((np.array(flows, float), at), (len(places), len(places)))
     shares = spsolve(onward + sparse.diags(leaving + 1e-3 * least, format="csc"), right)
@@ -145,12 +154,12 @@ def _passes_uncleaned(
 )
 def loaded_filter_not_tried(solution: Solution) -> Iterator[Said]:
     """A case whose filters are always clean."""
-    case, chains = solution.case, facts.series(solution.case)
-    moving = {stream.path for stream in facts.streams(solution)}
+    case, chains = solution.case, series(solution.case)
+    moving = {stream.path for stream in streams(solution)}
     fitted = [item for host in chains if host in moving for item in chains[host].values()
               if item.KIND == "filter" and item.state == "fitted"]  # fmt: skip
     if fitted and all(item.fouling <= 1 for item in fitted) and not _tried(case):
-        drops = facts.numbers(solution.branches, "drop")
+        drops = column(solution.branches, "drop")
         drop = abs(drops.get(fitted[0].path, math.nan))
         many = f" (and {len(fitted) - 1} more)" if len(fitted) > 1 else ""
         yield say(

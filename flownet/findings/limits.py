@@ -8,7 +8,7 @@ from typing import Any
 
 from flownet import quantities as q
 from flownet.air import HEAT_CAPACITY
-from flownet.findings import facts
+from flownet.findings.facts import column, inflow, number_at, streams
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Limit, Solution
 from flownet.things import given
@@ -56,7 +56,7 @@ def _air_at(solution: Solution, name: str) -> float:
     parts = solution.case.parts
     while name in parts and parts[name].in_.startswith("part."):
         name = parts[name].in_.removeprefix("part.")
-    return facts.value(solution.parts, name, "air_temperature")
+    return number_at(solution.parts, name, "air_temperature")
 
 
 def _part_hint(hopeless: bool, over: float, air_gain: float, own: float) -> str:
@@ -88,10 +88,10 @@ def _part_hint(hopeless: bool, over: float, air_gain: float, own: float) -> str:
 )
 def limit_air(solution: Solution) -> Iterator[Said]:
     """Compartments over their limit."""
-    outside, moving = solution.case.outside.temperature, facts.streams(solution)
+    outside, moving = solution.case.outside.temperature, streams(solution)
     for item in _broken(solution, "air"):
         over, allowed = -item.margin, item.bound - outside
-        flow = facts.into(moving, item.subject.removeprefix("compartment."))
+        flow = inflow(moving, item.subject.removeprefix("compartment."))
         hint = ""
         if allowed > 0 and flow > 0:
             hint = (
@@ -124,7 +124,7 @@ def limit_air(solution: Solution) -> Iterator[Said]:
 )
 def limit_noise(solution: Solution) -> Iterator[Said]:
     """A total level over its limit."""
-    levels = facts.numbers(solution.fans, "noise")
+    levels = column(solution.fans, "noise")
     heard = {path: level for path, level in levels.items() if given(level)}
     for item in _broken(solution, "noise"):
         hint = ""
@@ -161,7 +161,7 @@ def limit_life(solution: Solution) -> Iterator[Said]:
     for item in _broken(solution, "life"):
         fan = solution.case.fans.get(item.subject.split(".")[1])
         life = solution.case.rating(fan).life if fan is not None else None
-        warm = facts.value(solution.fans, f"fan.{fan.name}" if fan else "", "air_temperature")
+        warm = number_at(solution.fans, f"fan.{fan.name}" if fan else "", "air_temperature")
         text = "{subject} lives {value}, {short} less than {bound}"
         hint, needed, factor = "", math.nan, math.nan
         if life is not None and given(warm):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
-from flownet.findings import facts
+from flownet.findings.facts import SHARP_EDGE, column, listed, series, streams
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -46,7 +46,7 @@ def loss_area_suspect(solution: Solution) -> Iterator[Said]:
         for own in _given_losses(item):
             if getattr(item, "state", "") == "blanked" or SMALL_LOSS <= own.loss <= LARGE_LOSS:
                 continue
-            hole = own.area / (facts.SHARP_EDGE * math.sqrt(own.loss))
+            hole = own.area / (SHARP_EDGE * math.sqrt(own.loss))
             yield say(
                 path, "{subject}.{key}: K = {loss} on {area} passes no more air than a sharp-edged "
                 "hole of {hole}" if own.loss > LARGE_LOSS else
@@ -88,9 +88,9 @@ def _given_losses(item: Any) -> Iterator[Given]:
 )
 def tiny_flow(solution: Solution) -> Iterator[Said]:
     """All such branches in one note."""
-    reynolds = facts.numbers(solution.branches, "reynolds")
-    moving = {stream.path for stream in facts.streams(solution)}
-    chains = facts.series(solution.case)
+    reynolds = column(solution.branches, "reynolds")
+    moving = {stream.path for stream in streams(solution)}
+    chains = series(solution.case)
     found = {
         path: reynolds[path]
         for host in chains if host in moving
@@ -103,7 +103,7 @@ def tiny_flow(solution: Solution) -> Iterator[Said]:
             least, "Reynolds number {least} in {subject}" +
             (", below {turbulent} in {names}" if len(found) > 1 else "") +
             ": its loss is taken as that of turbulent flow",
-            least=(q.COUNT, found[least]), names=(None, facts.listed(found)),
+            least=(q.COUNT, found[least]), names=(None, listed(found)),
         )  # fmt: skip
 
 

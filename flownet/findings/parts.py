@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from flownet import quantities as q
-from flownet.findings import facts
+from flownet.findings.facts import column
 from flownet.findings.registry import Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -30,7 +30,7 @@ BOARD = "board-data-sheet"
 def board_value_resistance(solution: Solution) -> Iterator[Said]:
     """Heated parts that say so."""
     warm, near, heat = (
-        facts.numbers(solution.parts, key) for key in ("temperature", "air_temperature", "heat")
+        column(solution.parts, key) for key in ("temperature", "air_temperature", "heat")
     )
     for name, part in solution.case.parts.items():
         if (part.basis or "").strip().lower() == BOARD and heat.get(name, math.nan) > 0:
@@ -52,7 +52,7 @@ def board_value_resistance(solution: Solution) -> Iterator[Said]:
 )
 def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
     """Parts whose velocity lies outside their table."""
-    velocities = facts.numbers(solution.parts, "velocity")
+    velocities = column(solution.parts, "velocity")
     for part in solution.case.parts.values():
         rows, velocity = part.resistance_over_velocity, abs(velocities.get(part.name, math.nan))
         if not rows or rows[0][0] <= velocity <= rows[-1][0] or not given(velocity):

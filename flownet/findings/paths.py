@@ -8,8 +8,18 @@ from typing import Any, NamedTuple
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
-from flownet.findings import facts
-from flownet.findings.facts import Stream, is_outside
+from flownet.findings.facts import (
+    Stream,
+    column,
+    groups,
+    is_outside,
+    listed,
+    open_branches,
+    percent,
+    running_fans,
+    streams,
+    temperature_at,
+)
 from flownet.findings.registry import Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -38,10 +48,11 @@ def no_through_air(solution: Solution) -> Iterator[Said]:
     case = solution.case
     if any(not given(flow) for flow in _flows(solution).values()):
         return
-    shut = [name for name in case.compartments if name not in _reached(facts.streams(solution))]
-    ways = [(item.from_, item.to) for item in facts.open_branches(case).values()]
-    warm = facts.numbers(solution.compartments, "temperature")
-    for places in facts.groups(shut, ways):
+    reached = _reached(streams(solution))
+    shut = [name for name in case.compartments if name not in reached]
+    ways = [(item.from_, item.to) for item in open_branches(case).values()]
+    warm = column(solution.compartments, "temperature")
+    for places in groups(shut, ways):
         heat, stirred = _heat_in(solution, places)
         if heat > 0 or stirred:
             rise = max(warm.get(place, math.nan) for place in places) - case.outside.temperature
@@ -50,15 +61,15 @@ def no_through_air(solution: Solution) -> Iterator[Said]:
                 "no outside air passes {places}: {heat} leave through walls and exchanges alone, "
                 "at {rise} above the outside "
                 "air" + ("; {fans} only mix the air" if stirred else ""),
-                places=(None, facts.listed(f"compartment.{place}" for place in places)),
+                places=(None, listed(f"compartment.{place}" for place in places)),
                 heat=(q.POWER, heat), rise=(q.DIFFERENCE, rise),
-                fans=(None, facts.listed(stirred)),
+                fans=(None, listed(stirred)),
             )  # fmt: skip
 
 
 def _flows(solution: Solution) -> dict[str, float]:
-    flows = facts.numbers(solution.branches, "mass_flow")
-    return {path: flows.get(path, math.nan) for path in facts.open_branches(solution.case)}
+    flows = column(solution.branches, "mass_flow")
+    return {path: flows.get(path, math.nan) for path in open_branches(solution.case)}
 
 
 def _reached(moving: list[Stream]) -> set[str]:
@@ -80,13 +91,13 @@ def _heat_in(solution: Solution, places: list[str]) -> tuple[float, list[str]]:
     """Heat of parts and branches that lie wholly in these places, and the fans that run there."""
     from flownet.network.structure import root_place  # noqa: PLC0415 - rarely needed
 
-    case, heat = solution.case, facts.numbers(solution.branches, "heat")
-    branches = [path for path, item in facts.open_branches(case).items()
+    case, heat = solution.case, column(solution.branches, "heat")
+    branches = [path for path, item in open_branches(case).items()
                 if item.from_ in places and item.to in places]  # fmt: skip
-    parts = facts.numbers(solution.parts, "heat")
+    parts = column(solution.parts, "heat")
     inside = [parts.get(name, 0.0) for name in case.parts if root_place(case, name) in places]
     values = [*inside, *(heat.get(path, 0.0) for path in branches)]
-    running = {fan.path for fan in facts.running_fans(solution)}
+    running = {fan.path for fan in running_fans(solution)}
     return math.fsum(x for x in values if given(x)), [path for path in branches if path in running]
 
 
@@ -119,7 +130,7 @@ def exhaust_near_intake(solution: Solution) -> Iterator[Said]:
     """The nearest pair of outlet and intake on each edge."""
     case = solution.case
     known = {(loop.from_, loop.to) for loop in case.things["recirculation"].values()}
-    warm = facts.numbers(solution.branches, "outlet_temperature")
+    warm = column(solution.branches, "outlet_temperature")
     mouths = list(_mouths(solution))
     for edge in dict.fromkeys((m.place, m.edge) for m in mouths):
         here = [m for m in mouths if (m.place, m.edge) == edge]
@@ -128,7 +139,7 @@ def exhaust_near_intake(solution: Solution) -> Iterator[Said]:
                  and (out.stream.path, back.stream.path) not in known]  # fmt: skip
         if pairs:
             out, back = min(pairs, key=lambda pair: math.dist(pair[0].at, pair[1].at))
-            gain = warm.get(out.stream.path, math.nan) - facts.temperature_at(solution, back.place)
+            gain = warm.get(out.stream.path, math.nan) - temperature_at(solution, back.place)
             text = "{subject} blows out {distance} from intake {intake} on the same face"
             yield say(
                 out.stream.path,
@@ -141,7 +152,7 @@ def exhaust_near_intake(solution: Solution) -> Iterator[Said]:
 
 def _mouths(solution: Solution) -> Iterator[Mouth]:
     box = _box(solution.case)
-    for stream in facts.streams(solution):
+    for stream in streams(solution):
         ends = [end for end in (stream.source, stream.target) if is_outside(end)]
         at = getattr(stream.item, "at", None)
         if box is not None and at is not None and len(ends) == 1 and stream.item.KIND != "leak":
@@ -186,7 +197,7 @@ def _box(case: Enclosure) -> tuple[float, float, float, float] | None:
 def slot_empty(solution: Solution) -> Iterator[Said]:
     """Empty slots, together where they stand side by side."""
     slots = solution.case.things["slot"]
-    flows = facts.numbers(solution.branches, "mass_flow")
+    flows = column(solution.branches, "mass_flow")
     rows: dict[tuple[str, str], list[Any]] = {}
     for slot in slots.values():
         rows.setdefault((slot.from_, slot.to), []).append(slot)
@@ -201,9 +212,9 @@ def slot_empty(solution: Solution) -> Iterator[Said]:
             )
             yield say(
                 empty[0], text + (", past {cards}" if given(share) and fitted else ""),
-                names=(None, facts.listed(empty)),
+                names=(None, listed(empty)),
                 stand=(None, "stand" if len(empty) > 1 else "stands"),
-                share=facts.percent(share), cards=(None, facts.listed(fitted)),
+                share=percent(share), cards=(None, listed(fitted)),
             )  # fmt: skip
 
 

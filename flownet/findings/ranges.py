@@ -10,7 +10,7 @@ from flownet import air
 from flownet import quantities as q
 from flownet.correlations import find, friction, outside_range
 from flownet.correlations import losses as loss_laws
-from flownet.findings import facts
+from flownet.findings.facts import column, number_at, series, streams
 from flownet.findings.registry import Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -40,9 +40,9 @@ class Use(NamedTuple):
 )
 def range_of_validity(solution: Solution) -> Iterator[Said]:
     """Relations beyond their source, and measured drops beyond their last point."""
-    velocity = facts.numbers(solution.branches, "velocity")
-    moving = {stream.path for stream in facts.streams(solution)}
-    for host, chain in facts.series(solution.case).items():
+    velocity = column(solution.branches, "velocity")
+    moving = {stream.path for stream in streams(solution)}
+    for host, chain in series(solution.case).items():
         for path, item in chain.items() if host in moving else ():
             yield from _relations(solution, path, item)
             yield from _measured(path, item, abs(velocity.get(path, math.nan)))
@@ -66,13 +66,14 @@ def _uses(solution: Solution, path: str, item: Any) -> Iterator[Use]:
     """The relations of a branch with the arguments they get."""
     if item.KIND == "vent" and given(item.open_ratio):
         yield _vent_use(solution, path, item)
-    reynolds = facts.value(solution.branches, path, "reynolds")
     if item.KIND == "duct":
+        reynolds = number_at(solution.branches, path, "reynolds")
         rough = item.roughness / _hydraulic_diameter(item)
         yield Use(friction.churchill_product, {"reynolds": reynolds, "roughness": rough})
         for angle, ratio in item.bends or ():
             yield Use(loss_laws.rennels_bend, {"angle": angle, "radius_ratio": ratio})
     if item.KIND == "slot" and item.state == "fitted" and given(item.gap):
+        reynolds = number_at(solution.branches, path, "reynolds")
         sides = sorted((item.gap, item.width))
         yield Use(
             friction.slot_product, {"reynolds": reynolds, "aspect_ratio": sides[0] / sides[1]}
@@ -92,8 +93,8 @@ def _vent_use(solution: Solution, path: str, vent: Any) -> Use:
 
 def _hole_reynolds(solution: Solution, path: str, vent: Any) -> float:
     """On the size of a hole and the velocity in it."""
-    density = facts.value(solution.branches, path, "density")
-    velocity = abs(facts.value(solution.branches, path, "velocity")) / vent.open_ratio
+    density = number_at(solution.branches, path, "density")
+    velocity = abs(number_at(solution.branches, path, "velocity")) / vent.open_ratio
     warm = solution.site["pressure"] / (air.GAS_CONSTANT * density)
     return float(density * velocity * vent.hole / air.viscosity(warm))
 

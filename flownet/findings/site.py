@@ -8,7 +8,14 @@ from typing import Any, NamedTuple
 
 from flownet import air
 from flownet import quantities as q
-from flownet.findings import facts
+from flownet.findings.facts import (
+    STANDARD_DENSITY,
+    column,
+    inflow,
+    percent,
+    streams,
+    temperature_at,
+)
 from flownet.findings.registry import OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
@@ -41,7 +48,7 @@ def thin_air(solution: Solution) -> Iterator[Said]:
         yield say(
             "outside", "at {pressure} air weighs {share} of its sea-level value: the same volume "
             "flow carries that share of the heat, or warms {times} times as much",
-            pressure=(q.SITE_PRESSURE, solution.site["pressure"]), share=facts.percent(ratio),
+            pressure=(q.SITE_PRESSURE, solution.site["pressure"]), share=percent(ratio),
             times=(q.RATIO, 1 / ratio),
         )  # fmt: skip
 
@@ -73,10 +80,10 @@ def condensation(solution: Solution) -> Iterator[Said]:
     if damp is None:
         return
     shown: dict[str, Any] = {"dew": (q.TEMPERATURE, damp.dew_point), "place": (None, damp.place)}
-    moving = facts.streams(solution)
-    for name, cold in facts.numbers(solution.compartments, "temperature").items():
+    moving = streams(solution)
+    for name, cold in column(solution.compartments, "temperature").items():
         if cold < damp.dew_point:
-            heat = facts.into(moving, name) * air.HEAT_CAPACITY * (damp.dew_point - cold)
+            heat = inflow(moving, name) * air.HEAT_CAPACITY * (damp.dew_point - cold)
             hint = "At this flow it takes {heat}, and what walls lose, to reach the dew point."
             yield say(
                 f"compartment.{name}",
@@ -110,9 +117,9 @@ def _cold_faces(solution: Solution) -> Iterator[tuple[str, float]]:
         if given(duct.wall_temperature) and duct.state != "blanked":
             yield duct.path, float(duct.wall_temperature)
     for wall in case.walls.values():
-        yield wall.path, facts.temperature_at(solution, wall.to)
+        yield wall.path, temperature_at(solution, wall.to)
 
 
 def density_ratio(solution: Solution) -> float:
     """Site density over 1.2 kg/m3; NaN without one."""
-    return float(solution.site.get("density", math.nan)) / facts.STANDARD_DENSITY
+    return float(solution.site.get("density", math.nan)) / STANDARD_DENSITY

@@ -8,7 +8,7 @@ from typing import Any
 
 from flownet import quantities as q
 from flownet.enclosure.whole import matches
-from flownet.findings import facts
+from flownet.findings.facts import percent, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.findings.site import HIGH, density_ratio, is_high
 from flownet.solution import Solution
@@ -71,14 +71,14 @@ def _decibels(change: float) -> str:
     thresholds="site above {high}, and pressure_factor (not 1) within {alike} of site density over "
     "1.2 kg/m3",
     source="fan laws, ISO 5801: pressure is proportional to density",
-    numbers={"high": (q.ALTITUDE, HIGH), "alike": facts.percent(ALIKE)},
+    numbers={"high": (q.ALTITUDE, HIGH), "alike": percent(ALIKE)},
 )
 def altitude_counted_twice(solution: Solution) -> Iterator[Said]:
     """Fans with the density ratio as their pressure factor."""
     if not is_high(solution):
         return
     ratio = density_ratio(solution)
-    for fan in facts.running_fans(solution):
+    for fan in running_fans(solution):
         factor: Any = fan.item.pressure_factor
         if abs(factor / ratio - 1) <= ALIKE and abs(factor - ratio) < abs(factor - 1):
             yield say(

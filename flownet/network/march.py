@@ -22,6 +22,8 @@ INNER, OUTER = 8, 600  # Newton steps of one time step; time steps
 LARGEST_STEP = 60.0  # K, of one Newton step
 LARGEST_MOVE, WANTED_MOVE = 50.0, 20.0  # K, of one time step
 SMALL_MOVE, KEPT_MOVE = 0.5, 3.0  # K: below which steady Newton is tried; it may move so far
+BACK = 1e-3  # K, a move that shows a march to have come to rest
+APART = 0.1  # K, by which another state differs from an unstable one
 COLDEST = 100.0  # K
 LONGER, SHORTER = 5.0, 5.0
 SHORTEST = 1e-7  # s
@@ -136,8 +138,27 @@ def _still(before: State, step: Step, tight: bool, travelled: Array) -> Array:
     return found
 
 
-def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Array, Array]:
-    """States reached from `start` (flows at rest temperatures), whether settled, and steps taken."""
+@dataclass(frozen=True, eq=False)
+class Leaving:
+    """An unstable state that a march begins beside, and is not to fall back on."""
+
+    temperature: Array  # (temperatures, variants)
+    longest: Array  # (variants,) time step near it: a longer one would lead back
+
+    def take(self, run: Array) -> Leaving:
+        """Some variants."""
+        return Leaving(self.temperature[:, run], self.longest[run])
+
+    def near(self, temperature: Array, distance: float) -> Array:
+        """(variants,) whether no temperature is farther away."""
+        found: Array = np.max(abs(temperature - self.temperature), axis=0, initial=0.0) < distance
+        return found
+
+
+def from_rest(
+    model: Model, pattern: Pattern, start: State, leaving: Leaving | None = None
+) -> tuple[State, Array, Array]:
+    """States reached from `start`, whether settled, and steps taken."""
     width = start.mass_flow.shape[1]
     state, done = start, np.zeros(width, bool)
     failed, rejected, steps = np.zeros(width, bool), np.zeros(width, int), np.zeros(width, int)
@@ -149,6 +170,9 @@ def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Arra
             break
         part, here, dt = model.take(run), _pick(state, run), time_step[run]
         before = model.unknown_temperatures(here)
+        if leaving is not None:
+            held = leaving.take(run)
+            dt = np.where(held.near(before, KEPT_MOVE), np.minimum(dt, held.longest), dt)
         trial = newton(part, pattern, here, CAPACITY / dt, before, rounds=INNER, tight=False)
         move = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
         good = trial.settled & (move <= LARGEST_MOVE)
@@ -157,11 +181,14 @@ def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Arra
         grown = dt * np.clip(WANTED_MOVE / np.maximum(move, 1e-12), 0.1, LONGER)
         time_step[run] = np.where(good, np.minimum(grown, 1e12), dt / SHORTER)
         rejected[run] = np.where(good, 0, rejected[run] + 1)
+        if leaving is not None:  # fallen back: a turn of the flow makes this side a stable one
+            after = model.unknown_temperatures(_pick(state, run))
+            failed[run] |= held.near(after, APART) & (move < BACK)
         waited[run] += good
         near = good & (move < SMALL_MOVE) & (waited[run] >= 2 ** tries[run] - 1)
         if near.any():
             here = run[near]
-            done[here], state = _finish(model, pattern, state, here)
+            done[here], state = _finish(model, pattern, state, here, leaving)
             tries[here], waited[here] = np.minimum(tries[here] + 1, PATIENCE), 0
         repair = run[(rejected[run] > 0) & (rejected[run] % 3 == 0)]
         if repair.size:
@@ -170,7 +197,9 @@ def from_rest(model: Model, pattern: Pattern, start: State) -> tuple[State, Arra
     return state, done, steps
 
 
-def _finish(model: Model, pattern: Pattern, state: State, run: Array) -> tuple[Array, State]:
+def _finish(
+    model: Model, pattern: Pattern, state: State, run: Array, leaving: Leaving | None
+) -> tuple[Array, State]:
     """Steady Newton from a state that hardly moves; kept if it stays near."""
     here = _pick(state, run)
     before = model.unknown_temperatures(here)
@@ -178,6 +207,8 @@ def _finish(model: Model, pattern: Pattern, state: State, run: Array) -> tuple[A
     trial = newton(model.take(run), pattern, here, still, before, rounds=20, tight=True)
     moved = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
     kept = trial.settled & (moved < KEPT_MOVE)
+    if leaving is not None:
+        kept &= ~leaving.take(run).near(model.unknown_temperatures(trial.state), APART)
     return kept, _put(state, run[kept], _pick(trial.state, kept))
 
 

@@ -23,6 +23,7 @@ from flownet.network.promise import Promise
 DIRECT_ROUNDS = 20
 GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn on the direct way
+POLISHING = 3  # Newton steps after the end, where the promise is not kept yet
 DISTURBANCES, DISTURBANCE = 4, 0.5  # how often; K
 GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
 DENSE_MODES = 300  # compartments up to which all eigenvalues are computed
@@ -100,16 +101,16 @@ def _reasonable(model: Model, state: State) -> Array:
 
 
 def _polished(model: Model, pattern: Pattern, state: State) -> tuple[State, Promise]:
-    """Newton steps until the promise is kept, three at most; the last one is measured."""
+    """Newton steps until the promise is kept; the one after the last is measured."""
     width = state.mass_flow.shape[1]
-    for _ in range(4):
+    for left in range(POLISHING, -1, -1):
         before = model.unknown_temperatures(state)
         with np.errstate(all="ignore"):
             step = System(model, pattern, state, np.zeros(width), before).solve()
         found = promise.measured(model, state, step)
         again = ~found.kept & np.isfinite(step.mass_flow).all(axis=0)
         again &= (np.nan_to_num(abs(step.temperature), nan=np.inf) < 1.0).all(axis=0)
-        if not again.any():
+        if not again.any() or not left:
             break
         moved = model.state(
             state.mass_flow + np.where(again, step.mass_flow, 0),
@@ -124,26 +125,31 @@ def _settle_unstable(
     model: Model, pattern: Pattern, state: State, settled: Array
 ) -> tuple[State, Array]:
     """States with a growing mode are disturbed along it and marched on."""
-    stable, modes = stability(model, pattern, state)
+    stable, modes, growth = stability(model, pattern, state)
+    side = np.ones(len(stable))
     for _ in range(DISTURBANCES):
         run = np.flatnonzero(settled & ~stable & np.isfinite(modes).all(axis=0))
         if not run.size:
             break
         part, here = model.take(run), _pick(state, run)
         warm = part.unknown_temperatures(here)
-        warm[: pattern.nodes] += DISTURBANCE * modes[:, run]
+        leaving = march.Leaving(warm.copy(), march.CAPACITY / (2 * growth[run]))
+        warm[: pattern.nodes] += side[run] * DISTURBANCE * modes[:, run]
         pushed = part.state(here.mass_flow, here.pressure[: pattern.nodes], warm)
-        marched, done, _ = march.from_rest(part, pattern, pushed)
+        marched, done, _ = march.from_rest(part, pattern, pushed, leaving)
+        side[run[~done]] *= -1
         if not done.any():
-            break
-        state = _put(state, run[done], _pick(marched, done))
-        again = model.take(run[done])
-        stable[run[done]], modes[:, run[done]] = stability(again, pattern, _pick(state, run[done]))
+            continue
+        to = run[done]
+        state = _put(state, to, _pick(marched, done))
+        found = stability(model.take(to), pattern, _pick(state, to))
+        stable[to], modes[:, to], growth[to] = found
     return state, stable
 
 
-def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array]:
-    """(variants,) whether disturbances die away; (compartments, variants) the growing mode.
+def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array, Array]:
+    """(variants,) whether disturbances die away; (compartments, variants) the growing mode;
+    (variants,) its growth over the heat capacity of a compartment [W/K].
 
     The flow's own stability by the signs of pivots; that of heat with the flow following by the
     eigenvalues of its Jacobian. A mode is NaN where the flow itself is unstable.
@@ -152,9 +158,9 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
     before = model.unknown_temperatures(state)
     system = System(model, pattern, state, np.zeros(width), before)
     calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
-    modes = np.full((pattern.nodes, width), np.nan)
+    modes, fastest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
     if pattern.nodes > DENSE_MODES:
-        return calm & _sparse_modes(system, modes), modes
+        return calm & _sparse_modes(system, modes, fastest), modes, fastest
     thermal = system.thermal()
     values, vectors = np.linalg.eig(np.nan_to_num(thermal))
     worst = np.argmax(values.real, axis=1)
@@ -164,11 +170,12 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
             if calm[variant]:
                 mode = vectors[variant, :, worst[variant]].real
                 modes[:, variant] = mode / np.max(abs(mode))
+                fastest[variant] = growth
             calm[variant] = False
-    return calm, modes
+    return calm, modes, fastest
 
 
-def _sparse_modes(system: System, modes: Array) -> Array:
+def _sparse_modes(system: System, modes: Array, fastest: Array) -> Array:
     """The fastest mode of each variant by Arnoldi, for large networks."""
     from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigs, splu  # noqa: PLC0415
 
@@ -192,6 +199,7 @@ def _sparse_modes(system: System, modes: Array) -> Array:
             values, vectors = error.eigenvalues, error.eigenvectors
         if len(values) and values[0].real > GROWTH * abs(own).max():
             calm[variant] = False
+            fastest[variant] = values[0].real
             modes[:, variant] = vectors[:, 0].real / np.max(abs(vectors[:, 0].real))
     return calm
 

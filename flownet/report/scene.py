@@ -48,6 +48,10 @@ class Rect(NamedTuple):
         """The same with more (or less) on every side."""
         return Rect(self.x0 - by, self.y0 - by, self.x1 + by, self.y1 + by)
 
+    def wider(self, by: float) -> Rect:
+        """The same with more at the left and the right."""
+        return Rect(self.x0 - by, self.y0, self.x1 + by, self.y1)
+
     def meets(self, other: Rect) -> bool:
         """Whether both have inner points in common."""
         return (

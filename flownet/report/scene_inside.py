@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from flownet.report import look
@@ -16,6 +16,7 @@ STEP = 5.0  # of the search for room
 NAME_WIDE = 130.0  # of a name in a plate, before it goes on in the next line
 BAR = (44.0, 4.0)  # share of the allowed rise
 DIAMOND = 4.6
+LONGEST_TIE = 70.0  # from a diamond to its words
 
 
 class Taken:
@@ -32,8 +33,26 @@ class Taken:
         """Whether nothing in use is touched."""
         return not any(rect.meets(other) for other in self.rects)
 
-    def room(self, wide: float, tall: float, within: Rect, near: Point) -> Rect | None:
-        """The free place inside `within` whose upper left corner is nearest to `near`."""
+    def crossed(self, start: Point, stop: Point) -> bool:
+        """Whether a line crosses anything in use that does not hold its start."""
+        (xa, ya), (xb, yb) = start, stop
+        others = [rect for rect in self.rects if rect.distance(start) > 0]
+        count = max(int((abs(xb - xa) + abs(yb - ya)) / 3.0), 1)
+        points = [(xa + (xb - xa) * k / count, ya + (yb - ya) * k / count) for k in range(count)]
+        return any(rect.distance(point) == 0 for rect in others for point in points)
+
+    def room(
+        self,
+        wide: float,
+        tall: float,
+        within: Rect,
+        near: Point,
+        fit: Callable[[Rect], bool] = lambda rect: True,
+    ) -> Rect | None:
+        """The free place inside `within` whose upper left corner is nearest to `near`.
+
+        `fit` may refuse a place for other reasons.
+        """
         best: tuple[float, Rect] | None = None
         if wide > within.wide or tall > within.tall:
             return None
@@ -41,7 +60,7 @@ class Taken:
             for left in _steps(within.x0, within.x1 - wide):
                 distance = abs(left - near[0]) + abs(top - near[1])
                 rect = Rect(left, top - tall, left + wide, top)
-                if (best is None or distance < best[0]) and self.free(rect):
+                if (best is None or distance < best[0]) and self.free(rect) and fit(rect):
                     best = distance, rect
         return best[1] if best is not None else None
 
@@ -114,6 +133,7 @@ class Chip(NamedTuple):
     short: str
     share: float | None  # of the allowed rise; None: no limit
     over: bool
+    margin: float  # below its limit [K]; infinite without one
     at: Point | None  # of its diamond, where its place is known
     copies: tuple[Point, ...]  # diamonds of copies that are told together
     inside: Rect | None  # the compartment it is in, where that has an outline
@@ -173,11 +193,15 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
     for short in (False, True):
         wide, tall = chip.size(short)
         near = chip.at or (within.x0 + 2.0, within.y1)
-        rect = taken.room(wide + head, tall, within, near)
+
+        def fit(rect: Rect) -> bool:
+            return chip.at is None or _tied(chip.at, rect, taken)
+
+        rect = taken.room(wide + head, tall, within, near, fit)
         if rect is None:
             continue
         if chip.at is not None:
-            tie = (min(max(chip.at[0], rect.x0), rect.x1), min(max(chip.at[1], rect.y0), rect.y1))
+            tie = _nearest(chip.at, rect)
             drawing.add(Layer.LEADER, line([chip.at, tie], look.PAPER, look.LINE + 1.2))
             drawing.add(Layer.LEADER, line([chip.at, tie], look.INK, look.HAIR))
         else:
@@ -186,6 +210,18 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
         _put_chip(drawing, chip, Rect(rect.x0 + head, rect.y0, rect.x1, rect.y1), short, taken)
         return True
     return False
+
+
+def _nearest(point: Point, rect: Rect) -> Point:
+    """The point of a rectangle that is nearest to a point."""
+    return min(max(point[0], rect.x0), rect.x1), min(max(point[1], rect.y0), rect.y1)
+
+
+def _tied(at: Point, rect: Rect, taken: Taken) -> bool:
+    """Whether a short line from a diamond to its words crosses nothing."""
+    tie = _nearest(at, rect)
+    short = abs(tie[0] - at[0]) + abs(tie[1] - at[1]) <= LONGEST_TIE
+    return short and not taken.crossed(at, tie)
 
 
 def _put_chip(drawing: Drawing, chip: Chip, rect: Rect, short: bool, taken: Taken) -> None:
@@ -206,4 +242,3 @@ def bar(share: float, at: Point, over: bool) -> Iterator[Shape]:
     filled = wide * min(max(share, 0.0), 1.0)
     extra = 0.8 if over else 0.0
     yield Shape(Rect(x, y - extra, x + filled, y + tall + extra).corners, look.INK)
-

@@ -56,7 +56,8 @@ def worded(told: Told) -> tuple[Words, ...]:
         if width(joint, size, True) <= COLUMN:
             lines[-1] = lines[-1]._replace(text=joint)
         else:
-            lines += [Words(0, 0, text, size, True) for text in wrap(told.state, size, True, COLUMN)]
+            state = wrap(told.state, size, True, COLUMN)
+            lines += [Words(0, 0, text, size, True) for text in state]
     for text in told.lines:
         lines += [Words(0, 0, part, size) for part in wrap(text, size, False, COLUMN)]
     return tuple(lines)

@@ -17,7 +17,7 @@ from flownet.report.scene_words import Units
 from flownet.solution import Solution
 
 USUAL = (330.0, 430.0)  # the drawing fits this ...
-LARGEST = (620.0, 780.0)  # ... or grows to this, so that plates fit small compartments
+LARGEST = (540.0, 660.0)  # ... or grows to this, so that plates fit small compartments
 SHEETS = 5.0  # between outlines that lie exactly one over another
 
 
@@ -42,7 +42,7 @@ class Layout:
         wanted = usual
         for name, outline in self.places.outlines.items():
             wide, tall = full_size(self.plates[name])
-            need = max((wide + 14) / outline.rect.wide, (tall + 14) / outline.rect.tall)
+            need = max((wide + 14) / outline.rect.wide, (tall + 30) / outline.rect.tall)
             wanted = max(wanted, min(need, largest))
         return wanted
 
@@ -95,7 +95,7 @@ class Layout:
         """Mass flow of each branch; 0 where none is known."""
         found = {}
         for path in self.ends:
-            row = self.solution.branches[path] if path in self.solution.branches else None
+            row = self.solution.branches.get(path)
             flow = row.mass_flow if row is not None else 0.0
             found[path] = 0.0 if math.isnan(flow) else float(flow)
         return found

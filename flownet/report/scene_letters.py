@@ -34,9 +34,7 @@ _BOLD_MORE = {"°": 500, "²": 438, "³": 438, "₂": 438, "µ": 736, "…": 100
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width of one line of text in points, a little above what is drawn."""
     known, more = (_BOLD, _BOLD_MORE) if bold else (_REGULAR, _REGULAR_MORE)
-    total = sum(
-        known[ord(c) - 32] if " " <= c <= "~" else more.get(c, UNKNOWN) for c in text
-    )
+    total = sum(known[ord(c) - 32] if " " <= c <= "~" else more.get(c, UNKNOWN) for c in text)
     return total * size * SLACK / 1000
 
 

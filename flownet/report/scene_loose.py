@@ -138,8 +138,8 @@ def _tied(a: Outline, b: Outline, others: Iterable[Spot]) -> Spot | Seat:
         taken = [spot.point[0] for spot in others if spot.ties]
         x = max([max(a.rect.x1, b.rect.x1) + 2 * step, *(t + 2 * step for t in taken)])
         (_, ya), (_, yb) = a.rect.centre, b.rect.centre
-        course = ((a.rect.x1, ya), (x, ya), (x, yb), (b.rect.x1, yb))
-        return Spot((x, (ya + yb) / 2), (0.0, 1.0 if yb > ya else -1.0), ties=(course,))
+        round_it = ((a.rect.x1, ya), (x, ya), (x, yb), (b.rect.x1, yb))
+        return Spot((x, (ya + yb) / 2), (0.0, 1.0 if yb > ya else -1.0), ties=(round_it,))
     placed, free = (a, b) if a.given else (b, a)
     x = free.rect.x0 - 0.25 * free.rect.wide
     line = Edge((x, free.rect.y0), (x, free.rect.y1), (1.0, 0.0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import flownet
 from flownet import quantities as q
@@ -88,8 +89,8 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
         low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
         shell = Rect(*low, *high)
         drawing.area(Layer.FILL, shell, look.GROUND, edge=look.QUIET, width=look.THIN)
-    order = sorted(layout.rects, key=lambda name: -layout.rects[name].wide * layout.rects[name].tall)
-    for name in order:
+    areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
+    for name in sorted(areas, key=lambda name: -areas[name]):
         rect, row = layout.rects[name], layout.solution.compartments[name]
         drawing.area(Layer.FILL, rect, scale.colour(row.temperature))
         if row.margin < 0:
@@ -117,7 +118,7 @@ def _covered(mark: Mark) -> Iterator[Rect]:
         return
     if not mark.route:
         yield mark.rect
-    for (x0, y0), (x1, y1) in zip(mark.route, mark.route[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(mark.route):
         pieces = max(int((abs(x1 - x0) + abs(y1 - y0)) / 8.0), 1)
         for k in range(pieces + 1):
             x, y = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces

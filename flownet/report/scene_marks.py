@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
@@ -37,11 +38,13 @@ class Mark(NamedTuple):
     route: tuple[Point, ...] = ()  # a duct: its course on the page
     before: float = 0.0  # thickness of what stands in series in front of it, `from` side
     after: float = 0.0  # and behind it, `to` side
+    letter: bool = True  # R beside a reversed fan
 
     @property
     def along(self) -> Point:
-        """Unit vector in the wall, to the right or upward."""
-        return abs(self.normal[1]), abs(self.normal[0])
+        """Unit vector in the wall, to the right or upward; across a slanting line in a network."""
+        x, y = self.normal
+        return (-y, x) if x and y else (abs(y), abs(x))
 
     def place(self, s: float, t: float) -> Point:
         """A point `s` along the wall and `t` across it."""
@@ -131,7 +134,7 @@ def _fan(mark: Mark) -> Iterator[Item]:
     else:
         yield Shape(body, look.PAPER, look.INK, look.BOLD)
         yield from _wedges(mark, -1.0 if fan.mounted == "reversed" else 1.0)
-    if fan.mounted == "reversed":
+    if fan.mounted == "reversed" and mark.letter:
         yield from _letter(mark)
 
 
@@ -147,7 +150,8 @@ def _wedges(mark: Mark, way: float) -> Iterator[Item]:
     step = min(0.55 * mark.half, mark.half - size - 2.0)
     for s in (-step, 0.0, step):
         if mark.spot.facing:
-            yield from ring(mark.place(s, 0), size * 0.9, (mark.spot.facing == "towards") == (way > 0))
+            towards = (mark.spot.facing == "towards") == (way > 0)
+            yield from ring(mark.place(s, 0), size * 0.9, towards)
             continue
         tip, base = way * size, -way * size * 0.8
         corners = (mark.place(s - size, base), mark.place(s + size, base), mark.place(s, tip))
@@ -167,9 +171,7 @@ def ring(at: Point, size: float, towards: bool) -> Iterator[Item]:
 
 
 # a circle in 24 steps, starting at the right
-_CIRCLE = tuple(
-    (z.real, z.imag) for z in (complex(0.9659258262890683, 0.25881904510252074) ** k for k in range(24))
-)
+_CIRCLE = tuple((math.cos(math.tau * k / 24), math.sin(math.tau * k / 24)) for k in range(24))
 
 
 def _round(at: Point, size: float) -> tuple[Point, ...]:
@@ -214,7 +216,8 @@ def _slot(mark: Mark) -> Iterator[Item]:
     dash = (2.0, 1.6) if state == "empty" else ()
     yield Shape(body, look.PAPER, look.INK, look.THIN, dash)
     if mark.spot.facing:
-        yield from ring(mark.at, min(mark.half, mark.deep, 4.0) * 0.8, mark.spot.facing == "towards")
+        towards = mark.spot.facing == "towards"
+        yield from ring(mark.at, min(mark.half, mark.deep, 4.0) * 0.8, towards)
     elif state == "filler":
         yield line([body[0], body[2]], width=look.THIN)
         yield line([body[1], body[3]], width=look.THIN)

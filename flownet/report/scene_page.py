@@ -13,7 +13,7 @@ from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words, line
 from flownet.report.scene_labels import push_apart
 from flownet.report.scene_letters import width, wrap
 from flownet.report.scene_marks import ring
-from flownet.report.scene_words import Units, pretty
+from flownet.report.scene_words import Units, known, pretty
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
 BANDS = 64
@@ -30,8 +30,8 @@ def temperature_range(case: Enclosure, hottest: Iterable[float] = ()) -> Tempera
     limits = [c.air_limit for c in case.compartments.values() if c.air_limit == c.air_limit]
     if limits:
         return Temperatures(low, max(max(limits) + 5.0, low + 10.0))
-    known = [value for value in hottest if value == value]
-    return Temperatures(low, max([low + 20.0, *(value + 5.0 for value in known)]))
+    given = [value for value in hottest if known(value)]
+    return Temperatures(low, max([low + 20.0, *(value + 5.0 for value in given)]))
 
 
 def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
@@ -81,14 +81,14 @@ def colour_bar(
     x, y = at[0], at[1] + 13.0
     rect = Rect(x, y, x + BAR_WIDE, y + BAR_TALL)
     _bands(drawing, rect)
-    values = sorted({round(value, 3) for value in limits.values() if value == value})
+    values = sorted({round(value, 3) for value in limits.values() if known(value)})
     hatched = len(values) == 1 and scale.low < values[0] < scale.high
     if hatched:
         left = x + BAR_WIDE * scale.share(values[0])
         drawing.add(Layer.MARK, *hatch(Rect(left, y, rect.x1, rect.y1), 7.0))
     drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.THIN)
     _ticks(drawing, rect, scale, units)
-    _beyond(drawing, rect, scale, [value for value in found if value == value], units)
+    _beyond(drawing, rect, scale, [value for value in found if known(value)], units)
     top = _limit_ticks(drawing, rect, scale, limits, values, units)
     text = f"air temperature, {pretty(q.TEMPERATURE.shown(units.system).unit)}"
     text += "; hatched: over its limit"

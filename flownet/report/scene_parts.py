@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from flownet.report import look, scene_words
 from flownet.report.scene import Drawing, Layer, Point, Rect, Words
@@ -13,6 +14,7 @@ from flownet.report.scene_labels import COLUMN, Label, Leaders
 from flownet.report.scene_layout import Layout
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_marks import Mark
+from flownet.report.scene_place import host
 from flownet.solution import Row
 
 
@@ -26,7 +28,7 @@ class Parts(NamedTuple):
     def placed(self, drawing: Drawing, taken: Taken, leaders: Leaders) -> list[Label]:
         """Words set inside the compartments; labels of those for which there was no room."""
         drawing.add(Layer.ARROW, *(diamond(at, over) for at, over in self.loose))
-        worst_first = sorted(self.chips, key=lambda chip: (not chip.over, not chip.copies))
+        worst_first = sorted(self.chips, key=lambda chip: chip.margin)
         return [
             _label(self.layout, chip, leaders)
             for chip in worst_first
@@ -60,17 +62,17 @@ def _place(
 ) -> tuple[Point | None, Rect | None]:
     """Where a part's diamond is, and the compartment its words may stand in."""
     case = layout.solution.case
-    item = host = case.parts[name]
-    while host.in_.startswith("part."):
-        host = case.parts[host.in_[5:]]
+    item = lowest = case.parts[name]
+    while lowest.in_.startswith("part."):
+        lowest = case.parts[lowest.in_[5:]]
     at = layout.page(item.at) if item.at is not None else None
-    if host.in_ in case.compartments:
-        return at, layout.rects[host.in_]
-    branch = case.branches[host.in_]
-    mark = marks[host.in_]
-    if at is None and branch.KIND == "slot" and item is host:
+    if lowest.in_ in case.compartments:
+        return at, layout.rects[lowest.in_]
+    branch, mark = case.branches[lowest.in_], marks[lowest.in_]
+    if at is None and branch.KIND == "slot" and item is lowest:
         at = mark.place(0.0, (2 * item.position - 1) * max(mark.deep - DIAMOND, 0.0))
-    ends = case.branches[branch.on] if getattr(branch, "on", None) is not None else branch
+    on = host(branch)
+    ends: Any = branch if on is None else case.branches[on]
     inside = next((e for e in (ends.to, ends.from_) if e in layout.rects), None)
     return at, layout.rects[inside] if inside is not None else None
 
@@ -80,6 +82,7 @@ def _chip(
 ) -> Chip:
     units, tight = layout.units, layout.solution.case.limits.margin
     over = any(row.margin < 0 for row in rows)
+    margin = min((row.margin for row in rows if scene_words.known(row.margin)), default=math.inf)
     outside = layout.solution.case.outside.temperature
     shares = [share for row in rows if (share := _share(row, outside)) is not None]
     share = max(shares, default=None)
@@ -92,7 +95,7 @@ def _chip(
         at, inside = None, places[0][1]
         copies = tuple(point for point, _ in places if point is not None)
     short = ", ".join(text.split(", ")[:-1]) if ", " in text else text
-    return Chip(text, text if over else short, share, over, at, copies, inside)
+    return Chip(text, text if over else short, share, over, margin, at, copies, inside)
 
 
 def _share(row: Row, outside: float) -> float | None:

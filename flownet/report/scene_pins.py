@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 
 from flownet.report import look, scene_words
 from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words
@@ -41,7 +42,7 @@ def branch_labels(
     body, found = layout.body, []
     for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
         anchor = _anchor(pin, arrows.get(pin.mark.path))
-        way = 1.0 if pin.mark.at[1] > body.y1 - 2.0 or pin.mark.normal[0] else -1.0
+        way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
         level = leaders.level(anchor[1] + way * _off_wall(pin.mark), pin.where, way)
         found.append(Label(worded(pin.told), anchor, level, pin.where))
     return found
@@ -89,6 +90,8 @@ def _anchor(pin: Pin, arrow: Arrow | None) -> Point:
     x, y = mark.at
     if mark.route:
         return x + sign * mark.half, y
+    if mark.kind == "baffle" and mark.normal[0] == 0:
+        return mark.place(mark.wall[1] if sign > 0 else -mark.wall[0], 0.0)
     extra = 3.5 if mark.spot.framed else 0.0
     if mark.normal[0] == 0:
         return x + sign * (mark.half + extra), y
@@ -106,7 +109,7 @@ def _off_wall(mark: Mark) -> float:
 def leader_rects(label: Label, body: Rect) -> Iterator[Rect]:
     """What a leader covers inside the drawing."""
     points = inner_leader(label, body)
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         yield Rect(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)).grown(0.8)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 from flownet.enclosure.whole import Enclosure
@@ -197,12 +198,18 @@ class Places(NamedTuple):
         )
 
 
+def host(item: Any) -> str | None:
+    """The branch in whose air an element stands in series; None where it has its own."""
+    on: str | None = getattr(item, "on", None)
+    return on
+
+
 def joined(case: Enclosure) -> list[Ends]:
     """Branches with ends of their own, then exchanges."""
     found = [
         Ends(path, item, str(item.from_), str(item.to))
         for path, item in case.branches.items()
-        if getattr(item, "on", None) is None
+        if host(item) is None
     ]
     for name, item in case.things["exchange"].items():
         found.append(Ends(f"exchange.{name}", item, *item.between))
@@ -219,12 +226,9 @@ def given_point(item: Any) -> Point | None:
 
 def _middle(route: Sequence[Point]) -> Point:
     """The point half way along a route."""
-    steps = [
-        ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
-        for a, b in zip(route, route[1:], strict=False)
-    ]
+    steps = [((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5 for a, b in pairwise(route)]
     left = sum(steps) / 2
-    for (a, b), step in zip(zip(route, route[1:], strict=False), steps, strict=True):
+    for (a, b), step in zip(pairwise(route), steps, strict=True):
         if left <= step and step > 0:
             share = left / step
             return (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share)

@@ -9,26 +9,27 @@ from typing import Any
 from flownet.enclosure.whole import Enclosure
 from flownet.report.scene import Point
 from flownet.report.scene_layout import Layout
-from flownet.report.scene_marks import DEEP, LEAST, LOADED, Mark
 from flownet.report.scene_loose import spots
-from flownet.report.scene_place import Ends, Spot, given_spot
+from flownet.report.scene_marks import DEEP, LEAST, LOADED, Mark
+from flownet.report.scene_place import Ends, Spot, given_spot, host
+from flownet.report.scene_words import known
 
 FRAME = 1.15  # a fan's frame over the diameter of its flow area, where the frame is not given
 NO_SCALE = 1.5  # of the least length, where nothing is to scale
+UNKNOWN_SLOT = 0.3  # half the width of a slot without a gap, of the distance to the next
 SERIES_GAP = 1.5  # between elements in one stream
 
 
 def marks(layout: Layout) -> dict[str, Mark]:
     """Every mark on the page: branches, exchanges, and what stands in series with a branch."""
     found = {
-        path: _mark(layout, layout.ends[path], spot)
-        for path, spot in spots(layout.places).items()
+        path: _mark(layout, layout.ends[path], spot) for path, spot in spots(layout.places).items()
     }
     found = {path: _kept_apart(mark, found.values()) for path, mark in found.items()}
     for path, item in layout.solution.case.branches.items():
-        host = getattr(item, "on", None)
-        if host is not None:
-            found[path], found[host] = _in_series(layout, path, item, found[host])
+        on = host(item)
+        if on is not None:
+            found[path], found[on] = _in_series(layout, path, item, found[on])
     return found
 
 
@@ -89,9 +90,9 @@ def size_along(case: Enclosure, item: Any) -> float:
         return FRAME * math.sqrt(rating.flow_area * 4 / math.pi)
     if item.KIND == "slot":
         across = item.width if case.body.view == "side" else item.gap * item.count
-        return float(across) if across == across else math.sqrt(item.area)
+        return float(across) if known(across) else math.sqrt(item.area)
     if item.KIND == "duct":
-        size = item.diameter if item.diameter == item.diameter else min(item.section)
+        size = item.diameter if known(item.diameter) else min(item.section)
         return float(size)
     if item.KIND in ("opening", "vent", "filter"):
         return math.sqrt(item.area)
@@ -103,8 +104,8 @@ def _deep(item: Any, scale: float) -> float:
     deep = DEEP[item.KIND]
     if item.KIND == "filter" and item.fouling > 1:
         return deep + LOADED
-    if item.KIND == "slot" and item.length == item.length:
-        return max(item.length * scale / 2, 5.0)
+    if item.KIND == "slot" and known(item.length):
+        return float(max(item.length * scale / 2, 5.0))
     return deep
 
 
@@ -125,28 +126,29 @@ def _kept_apart(mark: Mark, others: Iterable[Mark]) -> Mark:
     least = LEAST[mark.kind] / 2
     half = min(mark.half, max(nearest / 2 - 0.8, 1.2)) if mark.half <= least else mark.half
     if mark.kind == "slot":
-        half = min(half, max(nearest / 2 - 0.8, 1.2))
+        most = nearest / 2 - 0.8 if known(mark.item.gap) else UNKNOWN_SLOT * nearest
+        half = min(half, max(most, 1.2))
     return mark._replace(half=half, room=room)
 
 
-def _in_series(layout: Layout, path: str, item: Any, host: Mark) -> tuple[Mark, Mark]:
+def _in_series(layout: Layout, path: str, item: Any, main: Mark) -> tuple[Mark, Mark]:
     """An element in another branch's air: upstream of its host, or at its own `at`."""
     deep = _deep(item, layout.scale)
     half = max(layout.scale * size_along(layout.solution.case, item) / 2, LEAST[item.KIND] / 2)
-    ends = Ends(path, item, str(host.item.from_), str(host.item.to))
+    ends = Ends(path, item, str(main.item.from_), str(main.item.to))
     if item.at is not None:
         spot = given_spot(layout.places, ends, item.at)
         at = layout.page(spot.point)
-        if not _near(at, host.at, host.half + host.deep):
-            return Mark(path, item.KIND, item, at, spot.normal, half, deep, spot), host
-    upstream = -1.0 if layout.flows[host.path] >= 0 else 1.0
-    stack = host.before if upstream < 0 else host.after
-    at = host.place(0.0, upstream * (host.deep + stack + deep + SERIES_GAP))
+        if not _near(at, main.at, main.half + main.deep):
+            return Mark(path, item.KIND, item, at, spot.normal, half, deep, spot), main
+    upstream = -1.0 if layout.flows[main.path] >= 0 else 1.0
+    stack = main.before if upstream < 0 else main.after
+    at = main.place(0.0, upstream * (main.deep + stack + deep + SERIES_GAP))
     thicker = stack + 2 * deep + SERIES_GAP
-    host = host._replace(before=thicker) if upstream < 0 else host._replace(after=thicker)
-    own = host.spot._replace(framed=False, ties=())
-    half = min(half, max(host.half, LEAST[item.KIND] / 2))
-    return Mark(path, item.KIND, item, at, host.normal, half, deep, own), host
+    main = main._replace(before=thicker) if upstream < 0 else main._replace(after=thicker)
+    own = main.spot._replace(framed=False, ties=())
+    half = min(half, max(main.half, LEAST[item.KIND] / 2))
+    return Mark(path, item.KIND, item, at, main.normal, half, deep, own), main
 
 
 def _near(a: Point, b: Point, reach: float) -> bool:

@@ -10,7 +10,7 @@ from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.scene_groups import Group
-from flownet.report.scene_place import Ends
+from flownet.report.scene_place import Ends, host
 from flownet.solution import Row, Solution
 
 _SIGNS = (
@@ -132,7 +132,7 @@ def series(solution: Solution, path: str, units: Units) -> Told:
     row, item = solution.branches[path], solution.case.branches[path]
     drop = units.text(q.PRESSURE, abs(row.drop)) if known(row.drop) else ""
     state = ", ".join(_states(solution, path, item))
-    return Told(path, state, (f"on {item.on}   {drop}".strip(),))
+    return Told(path, state, (f"on {host(item)}   {drop}".strip(),))
 
 
 def exchange(solution: Solution, path: str, ends: Ends, units: Units) -> Told:

@@ -59,8 +59,7 @@ def table(
     kept = columns[:-1] if remarks else columns
     blocks = [_block(column, [row[i] for row in shown]) for i, column in enumerate(kept)]
     sizes = [len(block[0].text) for block in blocks]
-    longest = max((len(remark.text) for remark in remarks), default=0)
-    gap, sizes[0] = _fitted(sizes, longest, width, least)
+    gap, sizes[0] = _fitted(sizes, remarks, width, least)
     lines = [paint(_heading(kept, sizes, gap), "heading")]
     for index, row in enumerate(zip(*(block[1:] for block in blocks), strict=True)):
         lines += _row(row, remarks[index] if remarks else Cell(""), sizes[0], gap, width, paint)
@@ -92,14 +91,17 @@ def _split(text: str) -> tuple[str, str]:
     return (number, " " + unit) if number and not unit.isdigit() else (text, "")
 
 
-def _fitted(sizes: Sequence[int], remark: int, width: int, least: int) -> tuple[str, int]:
-    """The gap between columns, and the width of the first, so that a line fits."""
+def _fitted(
+    sizes: Sequence[int], remarks: Sequence[Cell], width: int, least: int
+) -> tuple[str, int]:
+    """The gap between columns and the width of the first: as many remarks fit as can be."""
     rest, natural = sum(sizes[1:]), sizes[0] + len(INDENT)
     gaps = len(sizes) - 1
-    for extra in dict.fromkeys((remark, 0)):  # remarks on the same line, if that can be
+    lengths = {len(remark.text) for remark in remarks} | {0}
+    for length in sorted(lengths, reverse=True):
         for first in (max(least, natural), natural):
             for gap in (3, 2):
-                room = width - rest - gap * gaps - (gap + extra if extra else 0)
+                room = width - rest - gap * gaps - (gap + length if length else 0)
                 if first <= room:
                     return " " * gap, first
     return "  ", min(natural, max(width - rest - 2 * gaps, len(INDENT) + 8))

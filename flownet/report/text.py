@@ -31,6 +31,7 @@ STYLES = {"over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtf
 WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst first
 DEFAULT_STATES = ("open", "fitted", "running", None)
 MISSING = "-"
+SMALLEST = 1e-3  # Pa: of pressures that are told from none
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,15 @@ class Page:
         if value is None or not math.isfinite(value):
             return MISSING
         return quantity.shown(self.units).text(float(value), sign)
+
+    def pressure(self, value: Any) -> str:
+        """A pressure difference; with the digits it takes not to be shown as nothing."""
+        text = self.text(q.PRESSURE, value)
+        number, _, unit = text.partition(" ")
+        if text == MISSING or float(number) or abs(value) < SMALLEST:
+            return text
+        shown = q.PRESSURE.shown(self.units)
+        return f"{float(f'{value * shown.factor:.2g}'):g} {unit}"
 
     def bound(self, quantity: Quantity, value: Any) -> str:
         """A limit as people write it: 60 degC, not 60.0 degC."""
@@ -274,16 +284,19 @@ def _trouble(region: str) -> int:
 
 def _fan_row(name: str, solution: Solution, page: Page, one_kind: bool) -> list[Cell]:
     row = solution.fans[name]
+    notes = list(_way_notes(solution.branches[name], solution.case.fans[name[4:]], solution))
+    if not one_kind and not math.isnan(row.life):
+        notes.insert(0, str(row.life_kind))
     style = {"normal": "", "past-free-delivery": "doubtful", "stall": "bad", "backflow": "bad"}
     return [
         Cell(name),
         Cell(page.text(q.VOLUME_FLOW, solution.branches[name].volume_flow)),
-        Cell(page.text(q.PRESSURE, row.rise)),
+        Cell(page.pressure(row.rise)),
         Cell(row.region, style.get(row.region, "quiet")),
         Cell(page.text(q.TEMPERATURE, row.air_temperature)),
         Cell(page.text(q.POWER, row.power)),
         Cell(page.text(q.HOURS, row.life)),
-        Cell("" if one_kind or row.life != row.life else str(row.life_kind)),
+        Cell(", ".join(notes)),
     ]
 
 
@@ -306,25 +319,32 @@ def _air_row(name: str, solution: Solution, page: Page) -> list[Cell]:
     return [
         Cell(name),
         Cell(page.text(q.VOLUME_FLOW, row.volume_flow)),
-        Cell(page.text(q.PRESSURE, row.drop)),
+        Cell(page.pressure(row.drop)),
         Cell(way),
         Cell(", ".join(_air_notes(row, item, solution, page))),
     ]
 
 
 def _air_notes(row: Any, item: Any, solution: Solution, page: Page) -> Iterator[str]:
-    """What is worth a word beside a flow: its share, its way, its state, what leaves it."""
+    """What is worth a word beside a flow: its state, its way, its share, what leaves it."""
     if row.state not in DEFAULT_STATES:
         yield row.state
-    elif row.volume_flow < 0:
+    yield from _way_notes(row, item, solution)
+    if row.heat and math.isfinite(row.heat) and math.isfinite(row.outlet_temperature):
+        yield f"leaves at {page.text(q.TEMPERATURE, row.outlet_temperature)}"
+
+
+def _way_notes(row: Any, item: Any, solution: Solution) -> Iterator[str]:
+    """`back` where air goes against the way that was meant, and the share of the intake."""
+    forward = -1 if getattr(item, "mounted", "forward") == "reversed" else 1
+    if row.volume_flow * forward < 0:
         yield "back"
     whole = solution.totals.volume_flow
-    if getattr(item, "on", None) is None and whole:
+    if getattr(item, "on", None) is None and row.volume_flow and whole:
         drawn = item.from_ if row.volume_flow > 0 else item.to
         if drawn.partition(".")[0] == "outside":
-            yield f"{100 * abs(row.volume_flow) / whole:.0f} % of intake"
-    if row.heat and row.heat == row.heat and row.outlet_temperature == row.outlet_temperature:
-        yield f"leaves at {page.text(q.TEMPERATURE, row.outlet_temperature)}"
+            share = 100 * abs(row.volume_flow) / whole
+            yield f"{share:.0f} % of intake" if share >= 1 else "under 1 % of intake"
 
 
 # --- sums, findings, balance -------------------------------------------------------------------

@@ -16,6 +16,7 @@ from flownet.findings.filters import unfiltered
 from tests.findings import samples
 from tests.findings.build import (
     CP,
+    FLOWS,
     ZERO,
     about,
     axial,
@@ -140,6 +141,23 @@ def test_the_density_ratio_of_the_site():
 def test_the_factors_between_units_of_the_trade(sample, factor):
     made = samples.FIRES["flow-unit-suspect"][sample]()
     assert numbers(made, "flow-unit-suspect")["factor"] == pytest.approx(factor, rel=1e-3)
+
+
+@pytest.mark.parametrize(("velocity", "fires"), [(0.08, True), (0.085, False)])
+def test_a_screen_in_slow_air_leaves_the_table_of_its_source(velocity, fires):
+    """Re = rho (v / f) d / mu: 1.158 x (0.08 / 0.5) x 0.002 / 1.868e-5 = 19.8, at 0.085 m/s 21.1.
+
+    Air of 31.6 degC by the gas law and Sutherland; the source's table begins at 20.
+    """
+    made = things(side=samples.Vent(
+        name="side", from_="upper", to="outside", area="50 cm2", open_ratio=0.5, **samples.SCREEN
+    ))  # fmt: skip
+    flows = {**FLOWS, "fan.roof": 0.025, "vent.side": 0.005}
+    found = about(
+        solved(made, flows=flows, branches={"vent.side": {"velocity": velocity}}),
+        "range-of-validity",
+    )
+    assert bool(found) == fires
 
 
 # --- entries ------------------------------------------------------------------------------------

@@ -10,11 +10,39 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.enclosure.whole import (
-    Baffle, Body, Compartment, Duct, Enclosure, Exchange, Fan, FanType, Filter, Leak, Limits,
-    Opening, Outside, Part, Recirculation, Slot, Supply, Vent, Wall,
+    Baffle,
+    Body,
+    Compartment,
+    Duct,
+    Enclosure,
+    Exchange,
+    Fan,
+    FanType,
+    Filter,
+    Leak,
+    Limits,
+    Opening,
+    Outside,
+    Part,
+    Recirculation,
+    Slot,
+    Supply,
+    Vent,
+    Wall,
 )  # fmt: skip
 from flownet.solution import (
-    BALANCE, BRANCH, COMPARTMENT, FAN, HEAT, PART, SITE, STATION, TOTALS, Field, Limit, Solution,
+    BALANCE,
+    BRANCH,
+    COMPARTMENT,
+    FAN,
+    HEAT,
+    PART,
+    SITE,
+    STATION,
+    TOTALS,
+    Field,
+    Limit,
+    Solution,
     Table,
 )  # fmt: skip
 from flownet.things import Thing
@@ -274,8 +302,8 @@ def shelf(count: int = 10, empty: tuple[int, ...] = (4, 9), wide: int = 480) -> 
         case,
         {"below": 35.9, "above": 57.2},
         each | fans | {"vent.top": total},
-        {path: 3.1 for path in each} | {"vent.top": 2.2},
-        {path: (9.4, "normal") for path in fans},
+        dict.fromkeys(each, 3.1) | {"vent.top": 2.2},
+        dict.fromkeys(fans, (9.4, "normal")),
         {f"cpu-{k}": 71.0 + 1.3 * k for k in fitted},
         {f"slot.card-{k}": 58.0 + 0.4 * k for k in fitted},
         totals={"heat": 290.0, "volume_flow": total / 3600, "air_rise": 21.0},
@@ -370,7 +398,7 @@ def plan() -> Solution:
         case,
         {"drive-a": 44.0, "drive-b": 41.5, "drive-c": 47.9, "control": 33.0, "shaft": 42.5},
         flows | {"fan.east": 190, "fan.west": -55, "opening.door": -2.4},
-        {path: 5.0 for path in flows},
+        dict.fromkeys(flows, 5.0),
         {"fan.east": (30.0, "past-free-delivery"), "fan.west": (41.0, "normal")},
         {"inverter": 81.0},
     )
@@ -523,7 +551,7 @@ def flat() -> Solution:
         case,
         {"box": 44.0, "end": 52.5},
         flows | {"opening.middle": 27.0},
-        {path: 1.0 for path in flows},
+        dict.fromkeys(flows, 1.0),
         {f"fan.f{k}": (20.0, "normal") for k in range(6)},
     )
 

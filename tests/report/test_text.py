@@ -7,13 +7,13 @@ import math
 import re
 
 import pytest
-import text_sample
 
 from flownet import quantities as q
 from flownet.report import json, sheet
 from flownet.report.sheet import Cell, Column, coloured
 from flownet.report.text import Page, Unsolved, solution_lines, status, unsolved_lines
 from flownet.solution import Finding, Limit
+from tests.report import text_sample
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 SECTIONS = ["Margins", "Fans", "Air", "Heat", "Findings", "Balance"]
@@ -85,6 +85,20 @@ def test_air_tells_shares_and_ways(solution):
     assert re.search(r"vent.side +-36 m3/h +-4.0 Pa +upper > outside +back, 23 % of intake", text)
     assert re.search(r"vent.mesh +118 m3/h +2.0 Pa +on filter.intake$", text, re.MULTILINE)
     assert re.search(r"slot.card .* empty, leaves at 61.2 degC", text)
+
+
+def test_small_pressures_of_draught_are_not_shown_as_none():
+    assert Page().pressure(0.034) == "0.034 Pa"
+    assert Page(units="us").pressure(-0.034) == "-0.00014 inH2O"
+    assert Page().pressure(31.04) == "31.0 Pa"
+    assert Page().pressure(0.0) == "0.0 Pa"
+
+
+def test_a_fan_that_is_blown_through_says_so():
+    made = text_sample.solved()
+    made.branches.columns["volume_flow"][-1] = -20 / 3600
+    row = next(line for line in page(made, width=100) if line.startswith("  fan.f2"))
+    assert row.endswith("back, 13 % of intake")
 
 
 def test_heat_line_adds_up(solution):

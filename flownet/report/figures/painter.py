@@ -41,7 +41,8 @@ def axes_of(scene: Scene, ax: Axes | None) -> Axes:
 
 def paint(scene: Scene, ax: Axes) -> None:
     """Draw every item; letters and lines shrink or grow with the axes."""
-    figure = ax.figure
+    figure = ax.get_figure(root=True)
+    assert figure is not None  # axes always have one
     box = ax.get_position()
     wide, tall = (float(size) * POINTS for size in figure.get_size_inches())
     factor = min(box.width * wide / scene.wide, box.height * tall / scene.tall)
@@ -102,7 +103,7 @@ def encoded(figure: Figure, form: str) -> bytes:
         "png": {"Software": MARK},
         "pdf": {"Creator": MARK, "CreationDate": None},
     }
-    settings = {"svg.hashsalt": "flownet", "svg.fonttype": "path", "pdf.fonttype": 42}
+    settings: Any = {"svg.hashsalt": "flownet", "svg.fonttype": "path", "pdf.fonttype": 42}
     stream = io.BytesIO()
     with matplotlib.rc_context(settings):
         figure.savefig(stream, format=form, dpi=PIXELS, metadata=metadata[form], facecolor="white")

@@ -1,0 +1,131 @@
+"""`flownet show`: the case as it is understood, every value with where it comes from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import click
+
+import flownet
+from flownet.casefile import Resolved, resolved
+from flownet.cli import complete, options, reading
+from flownet.cli.options import Setting
+from flownet.cli.reading import written_order
+from flownet.cli.screen import Screen
+from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.report import json
+from flownet.report.sheet import Cell, Paint, coloured, hanging, plain
+from flownet.things import nearest
+
+SET = "--set"
+COLUMN = 44  # where origins stand, if there is room
+
+
+@click.command(
+    "show",
+    help=options.help_text(
+        "Print a case as it is understood: every value that counts, and where it comes from. "
+        "PATH picks some, such as fan.left or filter.*.area.",
+        "flownet show drive-cabinet filter.intake",
+        'flownet show drive-cabinet "fan.*" -s hot',
+    ),
+)
+@options.case
+@click.argument("path", metavar="[PATH]", required=False, shell_complete=complete.elements)
+@options.apply(*options.CHANGES, options.json, options.force, *options.SCREEN)
+def command(
+    case: str,
+    path: str | None,
+    scenarios: Sequence[str],
+    variant: str | None,
+    settings: Sequence[Setting],
+    catalogue: Sequence[Path],
+    json_file: Path | None,
+    force: bool,
+    quiet: bool,
+    color: str,
+) -> None:
+    """Print the values of one scenario in one variant."""
+    screen = Screen.of(color, quiet)
+    enclosure = reading.load(case, catalogue)
+    names = reading.scenarios(enclosure, scenarios)
+    if len(names) > 1:
+        raise click.UsageError(f"show takes one scenario; join several with + (got {len(names)})")
+    rows = picked(_values(enclosure, names[0], variant or "base", settings), path)
+    groups = _by_thing(enclosure, rows)
+    if json_file != STDOUT:
+        screen.answer(_lines(groups, screen.width, coloured if screen.colour else plain))
+    if json_file is not None:
+        content = {
+            "flownet": flownet.__version__,
+            "format": 1,
+            "command": "show",
+            "case": enclosure.title or enclosure.origin,
+            "values": [row._asdict() for _, found in groups for row in found],
+        }
+        save_text(json_file, json.text(content), json.MARK, screen, force=force)
+
+
+def _values(
+    case: Enclosure, scenario: str, variant: str, settings: Sequence[Setting]
+) -> list[Resolved]:
+    """The values after variant, scenario and `--set`."""
+    before = list(resolved(case, scenario, variant))
+    if not settings:
+        return before
+    after = case.under(scenario, variant).with_changes(reading.changes(case, settings))
+    known = {row.path: row for row in before}
+    return [
+        old if (old := known.get(row.path)) is not None and old.value == row.value
+        else row._replace(origin=SET)
+        for row in resolved(after)
+    ]  # fmt: skip
+
+
+def picked(rows: Sequence[Resolved], path: str | None) -> list[Resolved]:
+    """Those at a path or below it; CaseError where there is none."""
+    if not path:
+        return list(rows)
+    rule = re.compile(".*".join(map(re.escape, path.split("*"))) + r"(?:\..*)?\Z")
+    found = [row for row in rows if rule.match(row.path)]
+    if not found:
+        above = {row.path.rsplit(".", n)[0] for row in rows for n in range(row.path.count(".") + 1)}
+        close = nearest(path, sorted(above))
+        hint = f'; did you mean "{close}"?' if close else ""
+        raise CaseError(f"{path}: nothing in the case has this path{hint}")
+    return found
+
+
+def _by_thing(case: Enclosure, rows: Sequence[Resolved]) -> list[tuple[str, list[Resolved]]]:
+    """Values in groups, one a thing, in the order in which a case is written."""
+    things = [item.path for kind in written_order(case) for item in case.things[kind].values()]
+    groups: dict[str, list[Resolved]] = {path: [] for path in things if ".rating." not in path}
+    longest_first = sorted(groups, key=len, reverse=True)
+    for row in rows:
+        head = next(path for path in longest_first if row.path.startswith(path + "."))
+        groups[head].append(row)
+    return [(path, found) for path, found in groups.items() if found]
+
+
+def _lines(
+    groups: Sequence[tuple[str, Sequence[Resolved]]], width: int, paint: Paint
+) -> Iterator[str]:
+    """Each thing with its keys; the origin stands behind the value, or below it."""
+    for number, (head, rows) in enumerate(groups):
+        if number:
+            yield ""
+        yield paint(f"[{head}]", "heading")
+        keys = [row.path[len(head) + 1 :] for row in rows]
+        size = max(map(len, keys))
+        for key, row in zip(keys, rows, strict=True):
+            line, origin = f"{key:<{size}} = {row.value}", f"# {row.origin}"
+            if len(line) + 2 + len(origin) <= width:
+                column = min(COLUMN, width - len(origin) - 2)
+                yield f"{line:<{column}}  {paint(origin, 'quiet')}"
+            else:
+                yield from hanging([Cell(f"{key:<{size}} = ")], row.value, width)
+                yield paint(origin.rjust(width), "quiet")

@@ -1,0 +1,28 @@
+"""The network as a figure."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from flownet.enclosure.whole import Enclosure
+from flownet.report.figures import painter
+from flownet.report.scene import Scene
+from flownet.report.scene_network import network_scene
+from flownet.solution import Solution
+
+
+def figure(case_or_solution: Enclosure | Solution, *, units: str = "metric") -> Figure:
+    """The network on a page of its own; with a solution, its flows too."""
+    return painter.figure_of(_scene(case_or_solution, units))
+
+
+def axes(case_or_solution: Enclosure | Solution, ax: Axes | None, *, units: str = "metric") -> Axes:
+    """The network on given axes, or on a new figure."""
+    return painter.axes_of(_scene(case_or_solution, units), ax)
+
+
+def _scene(case_or_solution: Enclosure | Solution, units: str) -> Scene:
+    if isinstance(case_or_solution, Enclosure):
+        return network_scene(case_or_solution, None, units)
+    return network_scene(case_or_solution.case, case_or_solution, units)

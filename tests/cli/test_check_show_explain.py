@@ -1,0 +1,171 @@
+"""What is read, told back: faults, resolved values, explanations."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+import flownet
+from flownet.cli import group
+from flownet.cli.demos import demos
+from flownet.findings import RULES
+from tests.cli import box
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path, box.SOUND)
+
+
+# --- check -------------------------------------------------------------------------------------
+
+
+def test_sound_case_is_counted(case):
+    result = box.run("check", case)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = [line.split() for line in result.stdout.splitlines()]
+    assert ["fan", "2", "left,", "right"] in lines
+    assert ["scenario", "1", "hot"] in lines
+    assert result.stdout.startswith("Test box: read without a fault")
+    assert result.stdout.splitlines()[-1] == "2 scenarios x 2 variants: each can be solved"
+
+
+@pytest.mark.parametrize("demo", demos())
+def test_demos_are_sound(demo):
+    result = box.run("check", demo)
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+def test_every_fault_of_the_file_is_told(tmp_path):
+    wrong = box.SOUND.replace('"120 W"', '"120 m"').replace('to = "box"', 'to = "bxo"')
+    result = box.run("check", box.written(tmp_path, wrong))
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert 'box.toml: vent.low.to: no compartment "bxo"; did you mean "box"?' in result.stderr
+    assert "box.toml: part.board.power: " in result.stderr
+
+
+def test_scenarios_that_cannot_be_solved_are_found_without_solving(tmp_path, monkeypatch):
+    monkeypatch.setattr(flownet, "solve", None)
+    result = box.run("check", box.written(tmp_path))
+    assert result.exit_code == 2
+    assert "3 scenarios x 2 variants: 4 of 6 can be solved" in result.stdout
+    assert result.stderr.startswith("scenario hopeless, and 1 more of the 6: compartment.box: ")
+
+
+def test_check_of_one_scenario(tmp_path):
+    path = box.written(tmp_path)
+    assert box.run("check", path, "-s", "hot").exit_code == 0
+    assert box.run("check", path, "-s", "hopeless").exit_code == 2
+    assert box.run("check", path, "-v", "opne").exit_code == 2
+
+
+def test_check_as_json(tmp_path, case):
+    made = json.loads(box.run("check", case, "--json", "-").stdout)
+    assert made["faults"] == []
+    assert made["counts"]["fan"] == 2
+    assert [item["scenario"] for item in made["scenarios"]] == [None, "hot"] * 2
+    bad = box.written(tmp_path, box.SOUND.replace('"120 W"', '"120 m"'), "bad.toml")
+    result = box.run("check", bad, "--json", "-")
+    assert result.exit_code == 2
+    assert json.loads(result.stdout)["faults"] == result.stderr.splitlines()
+
+
+# --- show --------------------------------------------------------------------------------------
+
+
+def values(result):
+    """Path -> (value, origin) of what show printed as JSON."""
+    return {row["path"]: (row["value"], row["origin"])
+            for row in json.loads(result.stdout)["values"]}  # fmt: skip
+
+
+def test_show_tells_values_and_where_they_come_from(case):
+    found = values(box.run("show", case, "--json", "-"))
+    assert found["fan.left.type"] == ('"small"', "given")
+    assert found["fan.right.type"] == ('"small"', "like left")
+    assert found["fan.left.pressure_factor"] == ("1.0", "default")
+    assert found["outside.temperature"] == ('"40 degC"', "given")
+
+
+def test_show_after_scenario_variant_and_set(case):
+    words = ["-s", "hot", "-v", "open", "--set", "fan.*.speed=0.5", "--json", "-"]
+    found = values(box.run("show", case, *words))
+    assert found["outside.temperature"] == ('"50 degC"', "scenario hot")
+    assert found["vent.low.area"] == ('"200 cm2"', "variant open")
+    assert found["fan.left.speed"] == found["fan.right.speed"] == ("0.5", "--set")
+
+
+def test_show_prints_tables_as_they_are_written(case):
+    text = box.run("show", case).stdout
+    heads = [line for line in text.splitlines() if line.startswith("[")]
+    assert heads[0] in ("[enclosure]", "[outside]")
+    assert heads.index("[fan.left]") + 1 == heads.index("[fan.right]")
+    assert re.search(r'^area +? = "80 cm2" +# given$', text, re.MULTILINE)
+    assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("demo", demos())
+def test_show_of_a_demo_fits(demo):
+    result = box.run("show", demo)
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("path", "count"),
+    [("fan", 2), ("fan.left", 1), ("fan.*.type", 2), ("f*.type", 2), ("part.board.limit", 1)],
+)
+def test_show_of_a_path(path, count, case):
+    text = box.run("show", case, path).stdout
+    assert sum(line.startswith("[") for line in text.splitlines()) == count
+
+
+def test_show_of_a_path_that_is_not_there(case):
+    result = box.run("show", case, "fan.lefft")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr == (
+        'fan.lefft: nothing in the case has this path; did you mean "fan.left"?\n'
+    )
+
+
+def test_show_takes_one_scenario(case):
+    result = box.run("show", case, "-s", "each-fan-out")
+    assert result.exit_code == 2
+    assert "show takes one scenario" in result.stderr
+
+
+# --- explain -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_every_rule_is_explained(rule):
+    result = box.run("explain", rule)
+    assert result.exit_code == 0
+    assert result.stdout.startswith(f"{rule}: ")
+    assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("word", ["fan", "fan.speed", "fan.left.speed", "fouling", "slot"])
+def test_kinds_and_keys_are_explained(word):
+    assert word.rpartition(".")[2] in box.run("explain", word).stdout
+
+
+def test_explain_takes_units():
+    assert "degC" in box.run("explain", "outside.temperature").stdout
+    assert "degF" in box.run("explain", "outside.temperature", "--units", "us").stdout
+
+
+def test_word_that_is_not_known_is_answered_with_the_nearest():
+    result = box.run("explain", "fan-backflw")
+    assert result.exit_code == 2
+    assert 'did you mean "fan-backflow"?' in result.stderr
+
+
+def test_no_command_is_promised_that_is_not_there():
+    """Nothing may exist in help texts only."""
+    for name in group.NAMES:
+        assert box.run(name, "--help").exit_code == 0

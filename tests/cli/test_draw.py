@@ -1,0 +1,87 @@
+"""`flownet draw`: files, their names and formats."""
+
+from __future__ import annotations
+
+import os
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from tests.cli import box
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path)
+
+
+def words_of(path):
+    """Everything that is SVG in a file, parsed."""
+    return ET.parse(path).getroot().tag
+
+
+@pytest.mark.parametrize("picture", [[], ["map"], ["network"]])
+def test_picture_has_a_default_name_and_is_svg(picture, case):
+    result = box.run("draw", case, *picture)
+    name = f"box-{(picture or ['map'])[0]}.svg"
+    assert (result.exit_code, result.stdout, result.stderr) == (0, "", f"wrote {name}\n")
+    assert words_of(name) == "{http://www.w3.org/2000/svg}svg"
+
+
+def test_folder_gives_its_name_to_the_picture(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "shelf").mkdir()
+    box.written(tmp_path / "shelf", name="case.toml")
+    assert box.run("draw", "shelf").stderr == "wrote shelf-map.svg\n"
+
+
+def test_each_scenario_has_its_file(case):
+    result = box.run("draw", case, "-s", "base", "-s", "hot+fan.left-out")
+    assert result.stderr == "wrote box-map-base.svg\nwrote box-map-hot+fan.left-out.svg\n"
+    assert os.path.getsize("box-map-hot+fan.left-out.svg") > 1000
+
+
+@pytest.mark.parametrize(
+    ("name", "head"), [("a.svg", b"<?xml"), ("a.png", b"\x89PNG"), ("a.PDF", b"%PDF")]
+)
+def test_suffix_says_the_format(name, head, case, tmp_path):
+    assert box.run("draw", case, "-o", name).exit_code == 0
+    assert (tmp_path / name).read_bytes().startswith(head)
+    assert box.run("draw", case, "-o", name).exit_code == 0, "our own file is replaced"
+
+
+def test_file_of_others_is_kept(case, tmp_path):
+    (tmp_path / "a.svg").write_text("<svg xmlns='http://www.w3.org/2000/svg'/>")
+    result = box.run("draw", case, "-o", "a.svg")
+    assert result.exit_code == 4
+    assert "was not written by flownet" in result.stderr
+    assert (tmp_path / "a.svg").stat().st_size < 100
+    assert box.run("draw", case, "-o", "a.svg", "--force").exit_code == 0
+
+
+def test_picture_can_go_to_stdout(case):
+    result = box.run("draw", case, "-o", "-")
+    assert result.stdout_bytes.startswith(b"<?xml")
+    assert result.stderr == ""
+    assert box.run("draw", case, "-o", "-", "-s", "base", "-s", "hot").exit_code == 2
+
+
+def test_other_suffixes_are_refused_before_anything_is_solved(case):
+    result = box.run("draw", case, "-o", "a.gif")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("flownet draw: --out: a.gif: pictures are written as .svg")
+
+
+def test_network_of_a_case_that_cannot_be_solved_is_drawn_all_the_same(case):
+    result = box.run("draw", case, "network", "-s", "hopeless")
+    assert result.exit_code == 0
+    assert "drawn without flows, not solved: compartment.box" in result.stderr
+    assert os.path.exists("box-network.svg")
+
+
+def test_maps_that_can_be_drawn_are_drawn(case):
+    result = box.run("draw", case, "-s", "hopeless", "-s", "hot")
+    assert result.exit_code == 2
+    assert "wrote box-map-hot.svg" in result.stderr
+    assert "1 of 2 scenarios not solved: hopeless" in result.stderr
