@@ -14,7 +14,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    import flownet.draw as draw
+    import flownet.draw as draw  # noqa: PLR0402 - mypy does not find it in its own package
     from flownet.casefile import load_case as load_case
     from flownet.casefile import save_case as save_case
     from flownet.enclosure.branches import Baffle as Baffle
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from flownet.errors import CaseError as CaseError
     from flownet.errors import FlownetError as FlownetError
     from flownet.errors import NoSolution as NoSolution
+    from flownet.findings import find as find
     from flownet.findings.explain import explain as explain
     from flownet.solution import Solution as Solution
     from flownet.solution import SolutionBatch as SolutionBatch
@@ -58,6 +59,7 @@ _HOMES = {
     "flownet.enclosure.surroundings": ("Body", "Compartment", "Limits", "Outside", "Supply"),
     "flownet.enclosure.whole": ("Enclosure",),
     "flownet.errors": ("CaseError", "FlownetError", "NoSolution"),
+    "flownet.findings": ("find",),
     "flownet.findings.explain": ("explain",),
     "flownet.solution": ("Solution", "SolutionBatch"),
     "flownet.solve": ("solve", "solve_many"),
@@ -69,7 +71,7 @@ __all__ = [
     "Baffle", "Body", "CaseError", "Compartment", "Duct", "Enclosure", "Exchange", "Fan",
     "FanType", "Filter", "FlownetError", "Leak", "Limits", "NoSolution", "Opening", "Outside",
     "Part", "Recirculation", "Slot", "Solution", "SolutionBatch", "Supply", "Vent", "Wall",
-    "__version__", "draw", "explain", "load_case", "save_case", "si", "solve", "solve_many",
+    "__version__", "draw", "explain", "find", "load_case", "save_case", "si", "solve", "solve_many",
 ]  # fmt: skip
 
 
@@ -79,8 +81,6 @@ def __getattr__(name: str) -> Any:
         return importlib.import_module("flownet.draw")
     if name not in _HOME:
         raise AttributeError(f"module 'flownet' has no attribute {name!r}")
-    if _HOME[name] == "flownet.solve":
-        importlib.import_module("flownet.findings")  # its rules are what a solution is asked for
     value = getattr(importlib.import_module(_HOME[name]), name)
     globals()[name] = value
     return value

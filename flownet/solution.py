@@ -258,14 +258,6 @@ def _filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], un
     return template.format(**words)
 
 
-_FINDER: list[Callable[[Solution], tuple[Finding, ...]]] = []
-
-
-def set_finder(finder: Callable[[Solution], tuple[Finding, ...]]) -> None:
-    """Name the function that makes the findings of a solution."""
-    _FINDER[:] = [finder]
-
-
 @dataclass(frozen=True, repr=False)
 class Tables:
     """Everything a solve finds: arrays over variants in a batch, numbers in a solution."""
@@ -336,8 +328,8 @@ class Solution(Tables):
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
-        """What is worth a word, worst first; empty where no rules are loaded."""
-        return tuple(found for finder in _FINDER for found in finder(self))
+        """What is worth a word, worst first; the rules are loaded when first asked for."""
+        return flownet.find(self)
 
     @property
     def scenario(self) -> str:

@@ -52,10 +52,10 @@ from flownet.roles import (
 __all__ = [
     "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
     "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
-    "attribute", "brief", "build_group", "choice", "convert", "convert_key", "converted", "excluded",
-    "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link", "nearest", "number",
-    "numbers", "pair", "redirected", "roles", "subtables", "table", "text", "thing",
-    "wanted", "words",
+    "attribute", "brief", "build_group", "choice", "convert", "convert_key", "converted",
+    "excluded", "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link",
+    "nearest", "number", "numbers", "pair", "redirected", "roles", "subtables", "table", "text",
+    "thing", "wanted", "words",
 ]  # fmt: skip
 
 

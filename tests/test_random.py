@@ -123,7 +123,7 @@ def test_the_root_finder_of_scipy_agrees_on_the_raw_equations(seed):
     assert (t + 300.0)[large] == pytest.approx(warm[large], abs=1e-2)
 
 
-@pytest.mark.parametrize("seed", [7, 16])
+@pytest.mark.parametrize("seed", [34, 37, 49])
 def test_a_march_in_time_comes_back_to_the_state(seed):
     """`scipy.integrate.solve_ivp` on the energy balance, from 2 % beside it."""
     case, found = solved(seed)

@@ -21,6 +21,7 @@ from flownet.things import (
     Thing,
     Words,
     attribute,
+    excluded,
     exclusions,
     keys,
 )
@@ -36,6 +37,7 @@ class Builder:
         self._faults = faults
         self._finals: dict[tuple[str, str], Final] = {}
         self._known_bad: set[tuple[str, str, str]] = set()  # kind, name, key that has its fault
+        self._unsound: set[tuple[str, str]] = set()  # kind and name of what is only a stand-in
         self.items: list[Thing] = []
 
     def add(self, final: Final) -> None:
@@ -44,8 +46,10 @@ class Builder:
         self._finals[final.kind, final.name] = final
         bad = {key for key, entry in final.entries.items() if entry.value is FAULTY}
         self._known_bad |= {(final.kind, final.name, key) for key in bad}
-        faults = list(_missing(cls, final.entries))
-        if bad or faults:
+        faults = [] if final.broken else list(_missing(cls, final.entries))
+        if final.broken:
+            faults += excluded(cls, set(final.entries))
+        elif bad or faults:
             faults += exclusions(cls, set(final.entries))
             faults += _ends(stand_in(cls, final), bad)
         else:
@@ -56,6 +60,7 @@ class Builder:
                 start = f"{final.path}."
                 faults += [fault.removeprefix(start) for fault in error.faults]
         self._note(final, faults)
+        self._unsound.add((final.kind, final.name))
         self.items.append(stand_in(cls, final))
 
     def _note(self, final: Final, faults: list[str]) -> None:
@@ -77,9 +82,10 @@ class Builder:
         if match is not None:
             kind, name, key, rest = match.groups()
             final = self._finals.get((kind, name))
-            known = (kind, name, key) in self._known_bad
-            if known or (key in ("from", "to") and final and key not in final.entries):
+            if (kind, name, key) in self._known_bad:
                 return ""
+            if final and (kind, name) in self._unsound and key not in final.entries:
+                return ""  # it is not there because of another fault
             if final is not None:
                 where, path = final.place(key) if key else (final.label, final.path)
                 return f"{where}: {path}{rest}"

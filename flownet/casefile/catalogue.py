@@ -58,7 +58,7 @@ def _named(made: Document, folders: list[Path]) -> Iterator[tuple[Path, str]]:
         if found:
             yield found[0], name
             continue
-        close = nearest(name, neighbours(folders, ".toml"))
+        close = nearest(name, [n for n in neighbours(folders, ".toml") if n != made.label])
         hint = f"looked beside the case, in the folders of --catalogue and of {VARIABLE}"
         hint = f'did you mean "{close}"?' if close else hint
         made.fault(f'catalogue: no file "{name}"; {hint}')

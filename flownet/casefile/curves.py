@@ -13,7 +13,7 @@ from flownet import units
 from flownet.casefile.files import inside, neighbours, read_text
 from flownet.enclosure.fans import FanType
 from flownet.errors import CaseError
-from flownet.things import convert, keys, nearest
+from flownet.things import brief, convert, keys, nearest
 
 FREE_FLOW = (
     "a free-air flow is reached at 0 Pa only; give the pressure-flow curve, "
@@ -38,7 +38,7 @@ class Line(NamedTuple):
     cells: list[str]
 
 
-def read(name: Any, folder: Path) -> dict[str, Any]:
+def read_curve(name: Any, folder: Path) -> dict[str, Any]:
     """What a curve file gives: `curve`, and the keys of its remarks, converted.
 
     Parameters
@@ -54,7 +54,8 @@ def read(name: Any, folder: Path) -> dict[str, Any]:
         Each line after `curve_csv: ` and the name of the file.
     """
     if not isinstance(name, str) or not name:
-        raise CaseError(f'curve_csv: takes the name of a file, such as "curve.csv" (got {name})')
+        wanted = 'the name of a file, such as "curve.csv"'
+        raise CaseError(f"curve_csv: takes {wanted} (got {brief(name)})")
     try:
         path = inside(folder, name)
         if path is None:
@@ -183,7 +184,9 @@ def _header(line: Line, name: str) -> list[tuple[str, str]]:
 
 
 def _point(line: Line, order: list[tuple[str, str]]) -> tuple[float, float]:
-    if len(line.cells) != len(order):
+    if len(line.cells) < len(order):
+        raise CaseError("a cell is empty; each row has a flow and a rise")
+    if len(line.cells) > len(order):
         counts = f"{len(line.cells)} cells under {len(order)} columns"
         raise CaseError(f"{counts}; numbers take a point, not a comma")
     values = {

@@ -61,7 +61,7 @@ def read_case(path: Path) -> Document:
     """The case file at a path; CaseError where it cannot be read at all."""
     label = path.name
     made = Document(label, path.parent)
-    raw = parse(read_text(path, label), label)
+    raw = parse(read_text(path, label, "; `flownet new NAME` writes one to start from"), label)
     _top(made, raw)
     for kind, value in raw.items():
         if kind not in TOP:

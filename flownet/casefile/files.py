@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.things import brief, nearest
 
 LARGEST = 4_000_000  # bytes: thousands of tables
 CASE_NAME = "case.toml"
@@ -44,11 +44,11 @@ def _meant(path: Path) -> str:
     return f'; did you mean "{close}"?' if close else ""
 
 
-def read_text(path: Path, label: str) -> str:
+def read_text(path: Path, label: str, hint: str = "") -> str:
     """The text of a file, whatever its line ends; a byte order mark is passed over.
 
-    CaseError, after `label`, for a file that cannot be read, is too large, is empty or is not
-    UTF-8.
+    CaseError, after `label`, for a file that cannot be read, is too large, is empty (with `hint`)
+    or is not UTF-8.
     """
     try:
         size = path.stat().st_size
@@ -63,7 +63,7 @@ def read_text(path: Path, label: str) -> str:
     except UnicodeDecodeError as error:
         raise CaseError(f"{label}: {_encoding(content, error)}") from None
     if not text.strip():
-        raise CaseError(f"{label}: is empty; `flownet new NAME` writes one to start from")
+        raise CaseError(f"{label}: is empty{hint}")
     return text
 
 
@@ -84,19 +84,20 @@ def inside(folder: Path, name: str) -> Path | None:
     CaseError, without a place, for a name that leads out of the folder, by its steps or by a link.
     """
     steps = PurePosixPath(name).parts
-    windows = PureWindowsPath(name)
-    if windows.drive or windows.root or "\\" in name or name.startswith("~"):
-        raise CaseError(f'"{name}" is not a name below the folder; write one such as "fans.toml"')
-    if ".." in steps or not steps or "\0" in name:
-        raise CaseError(f'"{name}" leads out of the folder of the case; copy the file into it')
+    windows, shown = PureWindowsPath(name), brief(name)
+    if ".." in steps:
+        raise CaseError(f"{shown} leads out of the folder; copy the file into it")
+    odd = name.startswith("~") or not {"\\", "\0"}.isdisjoint(name) or not steps
+    if windows.drive or windows.root or odd:
+        raise CaseError(f'{shown} is not a name below the folder; write one such as "fans.toml"')
     path = folder / name
     try:
         if not path.is_file():
             return None
         if not path.resolve().is_relative_to(folder.resolve()):
-            raise CaseError(f'"{name}" is a link that leads out of its folder; copy the file there')
+            raise CaseError(f"{shown} is a link that leads out of its folder; copy the file there")
     except (OSError, RuntimeError) as error:
-        raise CaseError(f'"{name}" cannot be read: {_reason(error)}') from None
+        raise CaseError(f"{shown} cannot be read: {_reason(error)}") from None
     return path
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -9,12 +10,11 @@ from typing import Any
 
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
-from flownet.enclosure.changes import COMPANIONS
+from flownet.enclosure.changes import COMPANIONS, REMARKS
 from flownet.things import Thing, nearest
 
 Entries = Mapping[str, Entry]
 _COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")
-_NOT_FROM_TYPE = ("tag", "note", "data")  # remarks on the type itself
 _NOT_ALIKE = ("tag",)  # a drawing designation is unique
 
 
@@ -26,6 +26,7 @@ class Whole:
     copies: int | None = None
     pitch: tuple[float, float] | None = None
     hosts: tuple[str, ...] = ()
+    broken: bool = False  # what it takes over is not there; its fault is noted
 
     @property
     def count(self) -> int | None:
@@ -43,6 +44,7 @@ class Final:
     own: frozenset[str]
     label: str
     template: str = ""  # path of the table it is an unchanged copy of
+    broken: bool = False  # keys may be missing because of a fault that is noted
 
     @property
     def path(self) -> str:
@@ -75,14 +77,13 @@ class Heirs:
             if whole.count is None:
                 if own.pitch is not None:
                     self._fault(own, "pitch: moves copies; write copies = ... beside it")
-                yield self._final(own, name, whole.entries)
+                yield self._final(own, name, whole)
                 continue
             for number in range(1, whole.count + 1):
                 copy = f"{name}-{number}"
                 changed = self._tables.get((kind, copy))
                 template = "" if changed else own.section.path
-                entries = self._whole(kind, copy).entries
-                yield self._final(changed or own, copy, entries, template)
+                yield self._final(changed or own, copy, self._whole(kind, copy), template)
 
     def types(self) -> Iterator[tuple[Own, Entries]]:
         """Every type that is no fan type, with what it takes over."""
@@ -92,24 +93,26 @@ class Heirs:
 
     # --- one table -----------------------------------------------------------------------------
 
-    def _final(self, own: Own, name: str, entries: Entries, template: str = "") -> Final:
-        kind = own.section.kind
-        typed = entries.get("type")
-        whole = entries
-        if f"{kind}_type" in TYPES and typed is not None and typed.value is not FAULTY:
-            whole = overlaid(thing_class(kind), self._type(kind, typed), entries)
-        return Final(kind, name, whole, frozenset(entries), own.section.label, template)
+    def _final(self, own: Own, name: str, whole: Whole, template: str = "") -> Final:
+        kind, entries, broken = own.section.kind, whole.entries, whole.broken
+        typed = entries.get("type") if f"{kind}_type" in TYPES else None
+        below = None if typed is None or typed.value is FAULTY else self._type(kind, typed)
+        if below is not None:
+            entries = overlaid(thing_class(kind), below, entries)
+        broken = broken or (typed is not None and below is None)
+        given = frozenset(whole.entries)
+        return Final(kind, name, entries, given, own.section.label, template, broken)
 
-    def _type(self, kind: str, typed: Entry) -> Entries:
+    def _type(self, kind: str, typed: Entry) -> Entries | None:
         if (f"{kind}_type", typed.value) not in self._tables:
             known = [name for k, name in self._tables if k == f"{kind}_type"]
             close = nearest(typed.value, known)
             hint = f'did you mean "{close}"?' if close else f"write [{kind}_type.{typed.value}]"
             what = f'no {kind} type "{typed.value}"; {hint}'
             self._add(f"{typed.label}: {typed.path}: {what}")
-            return {}
+            return None
         found = self._whole(f"{kind}_type", typed.value).entries
-        return {key: entry for key, entry in found.items() if key not in _NOT_FROM_TYPE}
+        return {key: entry for key, entry in found.items() if key not in REMARKS}
 
     def _whole(self, kind: str, name: str) -> Whole:
         here = (kind, name)
@@ -128,18 +131,20 @@ class Heirs:
             return base
         if template is not None and own.several:
             self._fault(own, "copies: a copy has no copies of its own")
-        if own.like is not None and (other := self._like(own)) is not None:
+        if own.like is not None:
+            other = self._like(own)
             alike = {key: e for key, e in other.entries.items() if key not in _NOT_ALIKE}
             merged = overlaid(thing_class(kind), base.entries, alike)
-            base = Whole(merged, other.copies, other.pitch, other.hosts)
+            base = dataclasses.replace(other, entries=merged, broken=other.broken or base.broken)
         entries = overlaid(thing_class(kind), base.entries, own.entries)
         copies = own.copies if own.copies is not None else base.copies
         hosts = own.hosts or (() if "in" in own.entries else base.hosts)
+        broken = base.broken or own.broken
         if template is not None:
-            return Whole(entries)
-        return Whole(entries, copies, own.pitch or base.pitch, hosts)
+            return Whole(entries, broken=broken)
+        return Whole(entries, copies, own.pitch or base.pitch, hosts, broken)
 
-    def _like(self, own: Own) -> Whole | None:
+    def _like(self, own: Own) -> Whole:
         kind, name = own.section.kind, own.section.name
         target = (kind, str(own.like))
         if target in self._open:
@@ -148,13 +153,13 @@ class Heirs:
             circle = [*walked[first:], *walked[:first], min(walked)]
             where = self._tables.get((kind, circle[0]), own)
             self._fault(where, f"like: a circle: {' -> '.join(c or kind for c in circle)}")
-            return None
+            return Whole({}, broken=True)
         if target not in self._tables and self._template(*target) is None:
             known = [n for k, n in self._tables if k == kind and n != name]
             close = nearest(str(own.like), known)
             hint = f'; did you mean "{close}"?' if close else ""
             self._fault(own, f'like: no {kind} "{own.like}"{hint}')
-            return None
+            return Whole({}, broken=True)
         return self._whole(*target)
 
     def _template(self, kind: str, name: str) -> tuple[str, int] | None:
@@ -173,8 +178,9 @@ class Heirs:
     def _copy(self, kind: str, name: str, number: int) -> Whole:
         if (kind, name) in self._open:
             own = self._tables[kind, name]
-            self._fault(own, f"like: a circle: {name} -> {name}-{number} -> {name}")
-            return Whole({})
+            walked = [n for _, n in self._open[self._open.index((kind, name)) :]]
+            self._fault(own, f"like: a circle: {' -> '.join([*walked, name])}")
+            return Whole({}, broken=True)
         whole = self._whole(kind, name)
         entries = dict(whole.entries)
         if whole.pitch is not None:
@@ -183,7 +189,7 @@ class Heirs:
             section = self._tables[kind, name].section
             place = Entry(whole.hosts[number - 1], section.label, f"{section.path}.in")
             entries["in"] = place
-        return Whole(entries)
+        return Whole(entries, broken=whole.broken)
 
     def _fault(self, own: Own, text: str) -> None:
         self._add(f"{own.section.label}: {own.section.path}.{text}")

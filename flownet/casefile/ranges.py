@@ -13,7 +13,7 @@ from flownet.enclosure.changes import converted
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
-from flownet.things import KINDS, Choice, Link, Number, Role, Table, convert, keys, roles
+from flownet.things import KINDS, Choice, Link, Number, Role, Table, brief, convert, keys, roles
 
 MOST_VALUES = 100_000
 SHAPES = ("normal", "lognormal", "uniform")
@@ -201,5 +201,7 @@ def _within(quantity: Quantity, raw: Any) -> tuple[float, bool]:
         raise CaseError(f'"{raw}" of a temperature has no meaning; {by_share}')
     if not share and absolute is q.RATIO:
         raise CaseError(f'"{raw}" has no %; {by_share}')
-    role = Number(q.RATIO, 0.0, 1.0) if share else Number(absolute, 0.0)
-    return float(convert(role, raw, file=True)), share
+    value = float(convert(Number(q.RATIO if share else absolute, 0.0), raw, file=True))
+    if share and value >= 1:
+        raise CaseError(f'must be below 100 % (got "{raw}")')
+    return value, share

@@ -19,12 +19,24 @@ from typing import Any
 
 from flownet import quantities as q
 from flownet.casefile.document import Document
-from flownet.casefile.ranges import alternatives, tolerance
+from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
 from flownet.enclosure import checks
 from flownet.enclosure.changes import converted, expand, followed, scenario_changes
 from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
-from flownet.things import KINDS, Number, Table, Text, convert, get, given, keys, nearest, roles
+from flownet.things import (
+    KINDS,
+    Number,
+    Table,
+    Text,
+    brief,
+    convert,
+    get,
+    given,
+    keys,
+    nearest,
+    roles,
+)
 
 REMARKS = ("tag", "note", "data")
 BEST = ("noise", "power", "temperature", "price")
@@ -129,7 +141,7 @@ def _is_value(path: str, value: Mapping[str, Any]) -> bool:
     declared = keys(KINDS[kind])
     key = steps[0] if kind in SINGLE and steps[0] in declared else (steps[1:] or [""])[0]
     role = declared[key].role if key in declared else None
-    return isinstance(role, Table) or "within" in value
+    return isinstance(role, Table) or any(key in value for key in TOLERANCE)
 
 
 def _changes(
@@ -153,7 +165,7 @@ def _like(where: str, table: Mapping[str, Any], faults: Faults) -> tuple[str, ..
     raw = table.get("like", ())
     listed = (raw,) if isinstance(raw, str) else raw
     if not isinstance(listed, (list, tuple)) or not all(isinstance(n, str) for n in listed):
-        faults.append(f"{where}.like: takes a name or a list of names (got {raw})")
+        faults.append(f"{where}.like: takes a name or a list of names (got {brief(raw)})")
         return ()
     return tuple(step for name in listed for step in map(str.strip, name.split("+")))
 
@@ -286,7 +298,7 @@ def _choice(
         or len(set(best)) < len(best)
     ):
         words = ", ".join(f'"{word}"' for word in BEST)
-        faults.append(f"{where}.best: takes one or two of {words} (got {raw})")
+        faults.append(f"{where}.best: takes one or two of {words} (got {brief(raw)})")
         best = ()
     plain = {key: value for key, value in table.items() if key != "best"}
     if not plain:
@@ -301,13 +313,13 @@ def _timeline(
     faults += _unknown(where, table, TIMELINE)
     scenario, start = table.get("scenario", "base"), table.get("start", STARTS[0])
     if not isinstance(scenario, str):
-        faults.append(f"{where}.scenario: takes the name of a scenario (got {scenario})")
+        faults.append(f"{where}.scenario: takes the name of a scenario (got {brief(scenario)})")
     else:
         faults += [f"{where}.scenario: {fault}" for fault in _scenario_faults(case, scenario)]
         if len(expand(case, scenario)) > 1:
             faults.append(f'{where}.scenario: "{scenario}" stands for several; a timeline has one')
     if start not in STARTS:
-        faults.append(f'{where}.start: must be one of "steady", "cold" (got {start})')
+        faults.append(f'{where}.start: must be one of "steady", "cold" (got {brief(start)})')
     if "until" not in table:
         faults.append(f"{where}.until: must be given; when the time ends, such as \"30 min\"")
     until = _time(where, "until", table["until"], faults) if "until" in table else math.nan

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
-from flownet.casefile import curves
+from flownet.casefile.curves import FREE_FLOW, read_curve
 from flownet.casefile.document import NAMELESS, TOP, TYPES, Section
 from flownet.enclosure import checks
 from flownet.enclosure.fans import RATING_KEYS
@@ -17,7 +17,7 @@ from flownet.errors import CaseError
 from flownet.things import KINDS, Numbers, Thing, brief, convert, convert_key, keys
 
 MOST_COPIES = 1000
-FREE_FLOW = ("free_flow", "free_air_flow", "max_flow", "flow", "volume_flow", "airflow", "air_flow")
+FREE_KEYS = ("free_flow", "free_air_flow", "max_flow", "flow", "volume_flow", "airflow", "air_flow")
 
 
 class Faulty:
@@ -45,6 +45,7 @@ class Own:
     copies: int | None = None
     pitch: tuple[float, float] | None = None
     hosts: tuple[str, ...] = ()  # of a part in several places
+    broken: bool = False  # what it is like, or where it is, could not be read
 
     @property
     def several(self) -> bool:
@@ -76,15 +77,21 @@ def _key(made: Own, name: str, raw: Any) -> None:
     cls = thing_class(section.kind)
     typed = section.kind not in TYPES and section.kind != "fan_type"
     if name == "like" and section.kind not in NAMELESS:
+        made.broken = True
         made.like = _name(name, raw)
+        made.broken = False
     elif name in ("copies", "pitch") and typed and section.kind not in NAMELESS:
         _copies(made, name, raw)
     elif name == "type" and f"{section.kind}_type" in TYPES:
         _put(made, name, _name(name, raw))
     elif name == "in" and section.kind == "part" and isinstance(raw, (list, tuple)):
+        _put(made, name, FAULTY)
         made.hosts = _hosts(raw)
+        del made.entries[name]
     elif name == "curve_csv" and cls is KINDS["fan_type"]:
-        for key, value in curves.read(raw, section.folder).items():
+        if "curve" not in section.raw:
+            _put(made, "curve", FAULTY)
+        for key, value in read_curve(raw, section.folder).items():
             _from_csv(made, key, value)
     elif name == "rating" and cls is KINDS["fan_type"]:
         _put(made, name, FAULTY)
@@ -121,18 +128,22 @@ def _not_free_flow_alone(raw: Any) -> None:
     elif isinstance(raw, Mapping):
         rows = raw.get("flow")
     if isinstance(rows, Sequence) and not isinstance(rows, str) and len(rows) == 1:
-        raise CaseError(f"curve: has one point only; {curves.FREE_FLOW}")
+        raise CaseError(f"curve: has one point only; {FREE_FLOW}")
 
 
 def _from_csv(made: Own, key: str, value: Any) -> None:
-    there = made.section.raw.get(key)
-    if there is None:
+    if key not in made.section.raw:
         _put(made, key, value)
-        return
+    else:
+        _agree(key, made.section.raw[key], value)
+
+
+def _agree(key: str, raw: Any, value: Any) -> None:
+    """CaseError where a table says something else than its curve file."""
     if key == "curve":
         raise CaseError("curve_csv: cannot stand together with curve; give one of the two")
     try:
-        same = convert(keys(KINDS["fan_type"])[key].role, there, file=True) == value
+        same = convert(keys(KINDS["fan_type"])[key].role, raw, file=True) == value
     except CaseError:
         return  # said at its own key
     if not same:
@@ -152,14 +163,15 @@ def _copies(made: Own, name: str, raw: Any) -> None:
         except CaseError as error:
             raise CaseError([f"pitch: {fault}" for fault in error.faults]) from None
     elif type(raw) is not int or not 1 <= raw <= MOST_COPIES:
-        raise CaseError(f"copies: must be a whole number from 1 to {MOST_COPIES} (got {brief(raw)})")
+        many = f"must be a whole number from 1 to {MOST_COPIES}"
+        raise CaseError(f"copies: {many} (got {brief(raw)})")
     else:
         made.copies = raw
 
 
 def _hosts(raw: Sequence[Any]) -> tuple[str, ...]:
     if not raw or not all(isinstance(host, str) and host for host in raw):
-        raise CaseError(f'in: takes a name or a list of names (got {brief(raw)})')
+        raise CaseError(f"in: takes a name or a list of names (got {brief(raw)})")
     return tuple(raw)
 
 
@@ -189,11 +201,11 @@ def _rated(
     cls: type[Thing], key: str, raw: Any, inner: Mapping[str, Any], section: Section
 ) -> dict[str, Any]:
     if key == "curve_csv":
-        found = curves.read(raw, section.folder)
-        twice = [name for name in found if name in inner]
-        if twice:
-            raise CaseError(f"curve_csv: its file gives {twice[0]} too; give it once")
-        return found
+        found = read_curve(raw, section.folder)
+        for name in found:
+            if name in inner:
+                _agree(name, inner[name], found[name])
+        return {name: value for name, value in found.items() if name not in inner}
     if key not in RATING_KEYS:
         known = key in keys(cls)
         hint = "a rating has none" if known else unknown(cls, key, section)
@@ -208,10 +220,10 @@ def _combinations(made: Own) -> Iterator[str]:
     """Faults of keys that only reading knows."""
     if made.hosts and made.copies is not None and made.copies != len(made.hosts):
         yield f"copies: {made.copies}, but in names {len(made.hosts)} places; leave copies out"
-    free = [name for name in FREE_FLOW if name in made.section.raw]
+    free = [name for name in FREE_KEYS if name in made.section.raw]
     curve = "curve" in made.section.raw or "curve_csv" in made.section.raw
     if made.section.kind == "fan_type" and free and not curve and made.like is None:
-        yield f"curve: must be given; {curves.FREE_FLOW}"
+        yield f"curve: must be given; {FREE_FLOW}"
         _put(made, "curve", FAULTY)
 
 
@@ -232,7 +244,7 @@ def unknown(cls: type[Thing], name: str, section: Section) -> str:
             f"(here it is read as a key of [{section.path}])"
         )
     known = [*keys(cls), *_specials(section)]
-    if cls is KINDS["fan_type"] and name in FREE_FLOW:
+    if cls is KINDS["fan_type"] and name in FREE_KEYS:
         return "unknown key; the flow of a fan follows from its curve and what resists it"
     if meant := meant_key(name, known):
         return f'unknown key; did you mean "{meant}"?'

@@ -31,6 +31,8 @@ def guarded(work: Callable[[], Any], trace: bool) -> int:
         drop_output()
         return DONE
     except (click.Abort, KeyboardInterrupt):
+        if sys.stderr.isatty():
+            click.echo(err=True)  # ends the line on which the terminal wrote ^C
         return _told(INTERRUPTED, ["flownet: interrupted; run the same command again"])
     except (Exception, Interrupted) as error:
         if trace and not isinstance(error, click.UsageError):
@@ -57,9 +59,9 @@ def _case_words(error: Any) -> list[str]:
 
 
 def _file_words(error: Any) -> list[str]:
-    if isinstance(error, FlownetError) or error.filename is None:
+    if isinstance(error, FlownetError) or not error.strerror:
         return [str(error)]
-    return [f"{error.filename}: {(error.strerror or 'cannot be used').lower()}"]
+    return [f"{error.filename or 'output'}: {error.strerror.lower()}"]
 
 
 def _told(code: int, lines: Sequence[str]) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -12,6 +13,7 @@ import click
 import flownet
 from flownet.cli import faults
 
+NAME, COMPLETE = "flownet", "_FLOWNET_COMPLETE"
 SHELLS = ("bash", "zsh", "fish")
 WELCOME = (
     "flownet finds air flow and temperatures in ventilated enclosures with fans.",
@@ -66,15 +68,6 @@ class Commands(click.Group):
         )
         click.Command.format_options(self, ctx, formatter)  # without importing every command
 
-    def invoke(self, ctx: click.Context) -> Any:
-        try:
-            code = super().invoke(ctx)
-            sys.stdout.flush()
-        except BrokenPipeError:  # the reader has seen enough: `flownet solve x | head`
-            faults.drop_output()
-            return 0
-        return code
-
     def main(
         self,
         args: Sequence[str] | None = None,
@@ -84,14 +77,18 @@ class Commands(click.Group):
         **extra: Any,
     ) -> Any:
         """Run, print what went wrong in one place, and leave with the exit code."""
+        if COMPLETE in os.environ:
+            return super().main(args, NAME, COMPLETE, **extra)
         words = list(sys.argv[1:] if args is None else args)
-        run = super().main
         faults.forgiving_output()
-        code = faults.guarded(
-            lambda: run(args, "flownet", complete_var, standalone_mode=False, **extra),
-            trace="--trace" in words,
-        )
-        sys.exit(code)
+        sys.exit(faults.guarded(lambda: self._run(words, extra), trace="--trace" in words))
+
+    def _run(self, words: list[str], extra: dict[str, Any]) -> Any:
+        try:
+            with self.make_context(NAME, words, **extra) as ctx:
+                return self.invoke(ctx)
+        except click.exceptions.Exit as done:  # after --help and the like
+            return done.exit_code
 
 
 def _print_completion(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
@@ -101,7 +98,7 @@ def _print_completion(ctx: click.Context, param: click.Parameter, value: str | N
 
     made = get_completion_class(value)
     assert made is not None  # SHELLS are those that click knows
-    click.echo(made(ctx.command, {}, "flownet", "_FLOWNET_COMPLETE").source())
+    click.echo(made(ctx.command, {}, NAME, COMPLETE).source())
     ctx.exit()
 
 
@@ -125,8 +122,3 @@ def commands(ctx: click.Context) -> None:
     """Air flow and temperatures in ventilated enclosures with fans."""
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
-
-
-def main() -> None:
-    """The console entry point."""
-    commands.main()

@@ -41,6 +41,7 @@ from flownet.things import (
 )
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
+REMARKS = ("tag", "note", "data")  # of a type: on the type, not on what is of it
 COMPANIONS = {
     "output": ("efficiency",),
     "mass": ("material",),
@@ -150,16 +151,14 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
             _known_type(case, each, raw)
         return raw
     role = _role(place)
-    if redirected(KINDS[place.kind], place.key, role, raw)[0] != place.key:
-        convert(redirected(KINDS[place.kind], place.key, role, raw)[1], raw, file=file)
-        return raw  # a speed in rpm: kept as it is written
+    target, read = redirected(KINDS[place.kind], place.key, role, raw)
     try:
-        value = convert(role, raw, file=file)
+        value = convert(read, raw, file=file)
     except CaseError as error:
         raise CaseError([f"{path}: {fault}".replace(": =", " =") for fault in error.faults]) from None  # noqa: E501
     if isinstance(role, Link):
         _known_link(case, path, role, value)
-    return value
+    return value if target == place.key else raw  # a speed in rpm: kept as it is written
 
 
 def _role(place: Place) -> Role:
@@ -333,7 +332,7 @@ def _type_steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:
     cls = type(item)
     for path, role in roles(cls).items():
         key = path.partition(".")[0]
-        if key not in touched or key in own:
+        if key not in touched or key in own or key in REMARKS:
             continue
         values = [_type_value(types[name], cls, path, role) for name in names]
         yield Step(place._replace(key=path), role, values[0] if len(values) == 1 else _array(values, role))  # noqa: E501

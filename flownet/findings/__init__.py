@@ -21,7 +21,7 @@ from flownet.findings import (
 )
 from flownet.findings.document import document_of
 from flownet.findings.registry import SEVERITIES, Rule, rule, rules_of, say
-from flownet.solution import Finding, Solution, set_finder
+from flownet.solution import Finding, Solution
 
 __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
@@ -42,5 +42,3 @@ def document() -> str:
     """The page of all rules (`docs/findings.md`), from the texts of `explain`."""
     return document_of(RULES.values())
 
-
-set_finder(find)

@@ -47,6 +47,24 @@ def draught_against_fan(solution: Solution) -> Iterator[Said]:
             )  # fmt: skip
 
 
+@rule(
+    name="unstable-state",
+    severity="warning",
+    title="the flow does not settle",
+    cause="Every state that was found has a growing disturbance: the air hunts between several "
+    "states, as fans in stall or draughts of equal strength do. The numbers are one moment of it.",
+    try_="Lower the resistance the fans work against, move openings so that draught has one way, "
+    "or take another fan; do not rely on these numbers.",
+    thresholds="a disturbance of flow or temperature that grows, after four attempts to follow it",
+    source="signs of pivots of the loop stiffness, and eigenvalues of the heat balance with the "
+    "flow following",
+)
+def unstable_state(solution: Solution) -> Iterator[Said]:
+    """States that do not come back after a small disturbance."""
+    if not solution.stable:
+        yield say("total.volume_flow", "the state found is not stable: the flow may hunt")
+
+
 def main_stream(fan: Working, moving: dict[str, Stream]) -> list[Stream]:
     """The way of most of the fan's air: from outside to outside, or round and back to the fan.
 

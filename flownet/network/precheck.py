@@ -7,10 +7,9 @@ and heat move only within what is left when bridges are taken away; walls and ex
 from __future__ import annotations
 
 import numpy as np
-import scipy.sparse as sp
-from scipy.sparse.csgraph import connected_components
 
 from flownet.arrays import Array, Integers
+from flownet.network.graph import groups
 from flownet.network.model import Model
 from flownet.network.structure import Structure
 
@@ -34,10 +33,10 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
     outside = s.inside
     start, end = np.minimum(s.start, outside), np.minimum(s.end, outside)
     run = np.flatnonzero(open)
-    joined = _components(outside + 1, start[run], end[run])
+    joined = groups(outside + 1, start[run], end[run])
     warm_start = np.minimum(np.r_[s.wall_start, s.exchange_start], outside)
     warm_end = np.minimum(np.r_[s.wall_end, s.exchange_end], outside)
-    both = _components(outside + 1, np.r_[start[run], warm_start], np.r_[end[run], warm_end])
+    both = groups(outside + 1, np.r_[start[run], warm_start], np.r_[end[run], warm_end])
     if (lost := np.flatnonzero(both[:outside] != both[outside])).size:
         group = np.flatnonzero(both[:outside] == both[lost[0]])
         return _island(s, group, np.isin(start, group) & branch_heat, heat)
@@ -46,7 +45,7 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
         return f"heat in {path} has nowhere to go: it is blanked; move the heat or open it"
     bridge = bridges(outside + 1, start[run], end[run])
     flowing = run[~bridge]
-    way = _components(
+    way = groups(
         outside + 1, np.r_[start[flowing], warm_start], np.r_[end[flowing], warm_end]
     )
     stuck = heat & (way[:outside] != way[outside])
@@ -81,12 +80,6 @@ def _stuck(s: Structure, node: int, joined: Integers) -> str:
         f"heat in compartment.{name} has nowhere to go: {reason}; add a second opening, "
         "a wall with u_value, or an exchange"
     )
-
-
-def _components(nodes: int, start: Integers, end: Integers) -> Integers:
-    graph = sp.coo_matrix((np.ones(len(start)), (start, end)), (nodes, nodes))
-    found: Integers = connected_components(graph, directed=False)[1]
-    return found
 
 
 def bridges(nodes: int, start: Integers, end: Integers) -> Array:

@@ -17,7 +17,7 @@ from flownet.network import frozen, march, promise
 from flownet.network.coupled import Pattern, System
 from flownet.network.graph import stable as flow_stable
 from flownet.network.march import _pick, _put
-from flownet.network.model import HOTTEST_RISE, Model, State
+from flownet.network.model import BLEND, HOTTEST_RISE, Model, State
 from flownet.network.promise import Promise
 
 DIRECT_ROUNDS = 20
@@ -125,17 +125,14 @@ def _settle_unstable(
     model: Model, pattern: Pattern, state: State, settled: Array
 ) -> tuple[State, Array]:
     """States with a growing mode are disturbed along it and marched on."""
-    stable, modes, growth = stability(model, pattern, state)
+    stable, modes, pace = stability(model, pattern, state)
     side = np.ones(len(stable))
     for _ in range(DISTURBANCES):
-        run = np.flatnonzero(settled & ~stable & np.isfinite(modes).all(axis=0))
+        run = np.flatnonzero(settled & ~stable)
         if not run.size:
             break
         part, here = model.take(run), _pick(state, run)
-        warm = part.unknown_temperatures(here)
-        leaving = march.Leaving(warm.copy(), march.CAPACITY / (2 * growth[run]))
-        warm[: pattern.nodes] += side[run] * DISTURBANCE * modes[:, run]
-        pushed = part.state(here.mass_flow, here.pressure[: pattern.nodes], warm)
+        pushed, leaving = _disturbed(part, here, modes[:, run], pace[run], side[run])
         marched, done, _ = march.from_rest(part, pattern, pushed, leaving)
         side[run[~done]] *= -1
         if not done.any():
@@ -143,13 +140,39 @@ def _settle_unstable(
         to = run[done]
         state = _put(state, to, _pick(marched, done))
         found = stability(model.take(to), pattern, _pick(state, to))
-        stable[to], modes[:, to], growth[to] = found
+        stable[to], modes[:, to], pace[to] = found
     return state, stable
+
+
+def _disturbed(
+    model: Model, here: State, modes: Array, pace: Array, side: Array
+) -> tuple[State, march.Leaving]:
+    """States pushed along their growing mode; where it is the flow that is unstable, the flow
+    from rest at the same temperatures."""
+    inside, warm = model.structure.inside, model.unknown_temperatures(here)
+    thermal = np.isfinite(modes).all(axis=0)
+    leaving = march.Leaving(
+        np.where(thermal, warm, np.inf), np.where(thermal, march.CAPACITY / 2 * pace, np.inf)
+    )
+    if not thermal.all():
+        again = frozen.flow(model, _tipped(model, here, side))
+        here = State(*(np.where(thermal, a, b) for a, b in zip(here, again, strict=True)))
+    warm[:inside] += np.where(thermal, side * DISTURBANCE * np.nan_to_num(modes), 0.0)
+    return model.state(here.mass_flow, here.pressure[:inside], warm), leaving
+
+
+def _tipped(model: Model, here: State, side: Array) -> State:
+    """Branches whose own buoyancy outweighs their resistance near zero flow, set to flow."""
+    s, warm, step = model.structure, here.temperature, 1e-30
+    moved = model.branch(here.mass_flow + 1j * step, warm[s.warm_start], warm[s.warm_end])
+    turning = (moved.push - moved.drop).imag / step > 0
+    still = turning & (abs(here.mass_flow) < 100 * BLEND)
+    return here._replace(mass_flow=np.where(still, side * 1e3 * BLEND, here.mass_flow))
 
 
 def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array, Array]:
     """(variants,) whether disturbances die away; (compartments, variants) the growing mode;
-    (variants,) its growth over the heat capacity of a compartment [W/K].
+    (variants,) the longest implicit step in which it still grows, over the heat capacity [K/W].
 
     The flow's own stability by the signs of pivots; that of heat with the flow following by the
     eigenvalues of its Jacobian. A mode is NaN where the flow itself is unstable.
@@ -158,9 +181,9 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
     before = model.unknown_temperatures(state)
     system = System(model, pattern, state, np.zeros(width), before)
     calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
-    modes, fastest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
+    modes, longest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
     if pattern.nodes > DENSE_MODES:
-        return calm & _sparse_modes(system, modes, fastest), modes, fastest
+        return calm & _sparse_modes(system, modes, longest), modes, longest
     thermal = system.thermal()
     values, vectors = np.linalg.eig(np.nan_to_num(thermal))
     worst = np.argmax(values.real, axis=1)
@@ -170,13 +193,13 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
             if calm[variant]:
                 mode = vectors[variant, :, worst[variant]].real
                 modes[:, variant] = mode / np.max(abs(mode))
-                fastest[variant] = growth
+                longest[variant] = growth / abs(values[variant, worst[variant]]) ** 2
             calm[variant] = False
-    return calm, modes, fastest
+    return calm, modes, longest
 
 
-def _sparse_modes(system: System, modes: Array, fastest: Array) -> Array:
-    """The fastest mode of each variant by Arnoldi, for large networks."""
+def _sparse_modes(system: System, modes: Array, longest: Array) -> Array:
+    """The longest mode of each variant by Arnoldi, for large networks."""
     from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigs, splu  # noqa: PLC0415
 
     n, pattern = system.pattern.nodes, system.pattern
@@ -199,7 +222,7 @@ def _sparse_modes(system: System, modes: Array, fastest: Array) -> Array:
             values, vectors = error.eigenvalues, error.eigenvectors
         if len(values) and values[0].real > GROWTH * abs(own).max():
             calm[variant] = False
-            fastest[variant] = values[0].real
+            longest[variant] = values[0].real / abs(values[0]) ** 2
             modes[:, variant] = vectors[:, 0].real / np.max(abs(vectors[:, 0].real))
     return calm
 

@@ -15,6 +15,9 @@ RAMP = (
     "#5d1e32",
 )  # fmt: skip
 
+OK, TIGHT, OVER = "#EEF3F0", "#E9BE6B", "#8C2F39"  # fills of a status; words on OVER are white
+CLEAN, LOADED = "#1B6CA8", "#B4531A"  # lines of a system: clean solid, loaded dashed
+
 TITLE = 13.0  # sizes of letters
 NUMBER = 15.0  # the temperature of a compartment
 HEAD = 10.0

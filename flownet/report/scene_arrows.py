@@ -10,7 +10,7 @@ from flownet.report.scene import Item, Point, Rect, Shape, bounds
 from flownet.report.scene_marks import Mark, ring
 
 WIDEST = 14.0  # the arrow of the largest flow
-THINNEST = 0.9
+THINNEST = 0.4  # what is less could not be seen
 LONG, SHORT = 36.0, 14.0
 NO_FLOW = 1e-6  # of the largest flow: no arrow
 

@@ -29,16 +29,19 @@ class Taken:
         """Put a rectangle in use."""
         self.rects.append(rect)
 
+    def line(self, start: Point, stop: Point) -> None:
+        """Put a thin line in use."""
+        for x, y in _along(start, stop):
+            self.rects.append(Rect(x, y, x, y).grown(0.8))
+
     def free(self, rect: Rect) -> bool:
         """Whether nothing in use is touched."""
         return not any(rect.meets(other) for other in self.rects)
 
     def crossed(self, start: Point, stop: Point) -> bool:
         """Whether a line crosses anything in use that does not hold its start."""
-        (xa, ya), (xb, yb) = start, stop
         others = [rect for rect in self.rects if rect.distance(start) > 0]
-        count = max(int((abs(xb - xa) + abs(yb - ya)) / 3.0), 1)
-        points = [(xa + (xb - xa) * k / count, ya + (yb - ya) * k / count) for k in range(count)]
+        points = _along(start, stop)
         return any(rect.distance(point) == 0 for rect in others for point in points)
 
     def room(
@@ -63,6 +66,13 @@ class Taken:
                 if (best is None or distance < best[0]) and self.free(rect) and fit(rect):
                     best = distance, rect
         return best[1] if best is not None else None
+
+
+def _along(start: Point, stop: Point) -> list[Point]:
+    """Points close together from start to stop."""
+    (xa, ya), (xb, yb) = start, stop
+    count = max(int((abs(xb - xa) + abs(yb - ya)) / 2.0), 1)
+    return [(xa + (xb - xa) * k / count, ya + (yb - ya) * k / count) for k in range(count)]
 
 
 def _steps(start: float, stop: float) -> Iterator[float]:
@@ -202,6 +212,7 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
             continue
         if chip.at is not None:
             tie = _nearest(chip.at, rect)
+            taken.line(chip.at, tie)
             drawing.add(Layer.LEADER, line([chip.at, tie], look.PAPER, look.LINE + 1.2))
             drawing.add(Layer.LEADER, line([chip.at, tie], look.INK, look.HAIR))
         else:

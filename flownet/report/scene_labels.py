@@ -17,6 +17,7 @@ from flownet.report.scene_words import Told
 
 COLUMN = 190.0  # widest label
 CHANNEL = 30.0  # between drawing and column
+BETWEEN = "   "  # what is said in one line; where it is too long, it breaks here first
 GAP = 5.0  # between labels
 JOG = 7.0  # between leaders that run side by side
 
@@ -59,7 +60,9 @@ def worded(told: Told) -> tuple[Words, ...]:
             state = wrap(told.state, size, True, COLUMN)
             lines += [Words(0, 0, text, size, True) for text in state]
     for text in told.lines:
-        lines += [Words(0, 0, part, size) for part in wrap(text, size, False, COLUMN)]
+        pieces = [text] if width(text, size) <= COLUMN else text.split(BETWEEN)
+        parts = [part for piece in pieces for part in wrap(piece, size, False, COLUMN)]
+        lines += [Words(0, 0, part, size) for part in parts]
     return tuple(lines)
 
 
@@ -82,10 +85,10 @@ def push_apart(targets: Sequence[float], sizes: Sequence[float], gap: float) -> 
     return [base + offset for base, offset in zip(free, offsets, strict=True)]
 
 
-def side(x: float, middle: float, counts: dict[str, int]) -> str:
+def side(x: float, middle: float, heights: dict[str, float]) -> str:
     """The column a mark belongs to; from near the middle the shorter one."""
     if abs(x - middle) < 1.0:
-        return "left" if counts["left"] <= counts["right"] else "right"
+        return "left" if heights["left"] <= heights["right"] else "right"
     return "left" if x < middle else "right"
 
 
@@ -94,6 +97,15 @@ class Leaders:
 
     def __init__(self) -> None:
         self.taken: list[tuple[str, float]] = []
+        self.heights = {"left": 0.0, "right": 0.0}
+
+    def column(self, x: float, lines: Sequence[Words], body: Rect) -> str:
+        """The column for further lines about something at `x`: from its middle the shorter one."""
+        where = "left" if x < body.centre[0] else "right"
+        if abs(x - body.centre[0]) < 0.25 * body.wide:
+            where = side(body.centre[0], body.centre[0], self.heights)
+        self.heights[where] += block_height(lines) + GAP
+        return where
 
     def level(self, y: float, where: str, way: float) -> float:
         """The height `y`, or one a little off in the direction `way` where another runs there."""
@@ -126,6 +138,7 @@ def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[s
             bend = edge + sign * 3.0
             outer = [(x - sign * 4.0, y), (x - sign * 9.0, y), (bend, label.level)]
             points = [*outer, *inner_leader(label, body)]
+            drawing.add(Layer.LEADER, line(points, look.PAPER, 2.0))
             drawing.add(Layer.LEADER, line(points, look.QUIET, look.HAIR))
             covered = Rect(min(covered.x0, rect.x0), min(covered.y0, rect.y0),
                            max(covered.x1, rect.x1), max(covered.y1, rect.y1))  # fmt: skip

@@ -21,7 +21,7 @@ LARGEST = (540.0, 660.0)  # ... or grows to this, so that plates fit small compa
 SHEETS = 5.0  # between outlines that lie exactly one over another
 
 
-@dataclass
+@dataclass(frozen=True)
 class Layout:
     """One solution in the view: everything that is known before a mark is drawn."""
 

@@ -96,7 +96,7 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
         if row.margin < 0:
             drawing.add(Layer.FILL, *scene_page.hatch(rect))
         dash = () if layout.places.outlines[name].given else (4.0, 3.0)
-        drawing.area(Layer.FILL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
+        drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
 
 
 def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:

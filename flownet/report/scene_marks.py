@@ -61,7 +61,9 @@ class Mark(NamedTuple):
     @property
     def rect(self) -> Rect:
         """What it covers, a plate's full reach left out."""
-        own = self.box(self.half, -self.deep - self.before, self.deep + self.after)
+        own = list(self.box(self.half, -self.deep - self.before, self.deep + self.after))
+        if self.kind == "fan" and self.item.mounted == "reversed" and self.letter:
+            own.append(self.place(self.half + 12.0, 0.0))
         return bounds(own).grown(3.0 if self.spot.framed else 1.0)
 
 

@@ -35,7 +35,7 @@ STEP = 23.0  # and one over the other, with words between them
 PORT = 6.0  # between their ends at a box
 
 
-@dataclass
+@dataclass(frozen=True)
 class Net:
     """Where every box of a network stands, and how every link runs."""
 

@@ -111,11 +111,11 @@ def _label(layout: Layout, chip: Chip, leaders: Leaders) -> Label:
     points = (chip.at,) if chip.at is not None else chip.copies
     room = chip.inside if chip.inside is not None else body
     middle = sum(p[0] for p in points) / len(points) if points else room.centre[0]
-    where = "left" if middle < body.centre[0] else "right"
+    lines = tuple(_lines(f"part.{chip.text}", chip.over))
+    where = leaders.column(middle, lines, body)
     sign = -1.0 if where == "left" else 1.0
     x, y = max(points, key=lambda p: sign * p[0]) if points else room.centre
     level = leaders.level(y, where, -1.0)
-    lines = tuple(_lines(f"part.{chip.text}", chip.over))
     return Label(lines, (x + sign * (DIAMOND if points else 0.0), y), level, where)
 
 

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
+from typing import NamedTuple
 
 from flownet.report import look, scene_words
 from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words
 from flownet.report.scene_arrows import Arrow
-from flownet.report.scene_groups import Group, number
+from flownet.report.scene_groups import number
 from flownet.report.scene_inside import Taken
-from flownet.report.scene_labels import COLUMN, Label, Leaders, inner_leader, side, worded
+from flownet.report.scene_labels import (
+    COLUMN,
+    GAP,
+    Label,
+    Leaders,
+    block_height,
+    inner_leader,
+    side,
+    worded,
+)
 from flownet.report.scene_layout import Layout
 from flownet.report.scene_letters import width, wrap
 from flownet.report.scene_marks import Mark
@@ -19,11 +29,23 @@ from flownet.report.scene_words import Told
 NUMBER_PAD = 1.2  # white around the number of a copy
 
 
-class Pin:
+class Pin(NamedTuple):
     """A label before its leader has a height."""
 
-    def __init__(self, told: Told, mark: Mark, where: str) -> None:
-        self.told, self.mark, self.where = told, mark, where
+    words: tuple[Words, ...]
+    members: tuple[Mark, ...]
+    where: str  # "left", "right"
+
+    @property
+    def mark(self) -> Mark:
+        """The mark its leader ends at: the one nearest to its column."""
+        pick = min if self.where == "left" else max
+        return pick(self.members, key=lambda mark: mark.at[0])
+
+    @property
+    def middle(self) -> float:
+        """Where its marks are, across the drawing."""
+        return sum(mark.at[0] for mark in self.members) / len(self.members)
 
 
 def branch_labels(
@@ -35,7 +57,9 @@ def branch_labels(
     leaders: Leaders,
 ) -> list[Label]:
     """Labels of all branches, exchanges and elements in series; copies are numbered on the map."""
-    pins = list(_pins(layout, marks))
+    pins = _pins(layout, marks)
+    for pin in pins:
+        leaders.heights[pin.where] += block_height(pin.words) + GAP
     for group in layout.groups:
         if len(group.paths) > 1:
             _number(drawing, taken, [marks[path] for path in group.paths])
@@ -44,21 +68,37 @@ def branch_labels(
         anchor = _anchor(pin, arrows.get(pin.mark.path))
         way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
         level = leaders.level(anchor[1] + way * _off_wall(pin.mark), pin.where, way)
-        found.append(Label(worded(pin.told), anchor, level, pin.where))
+        found.append(Label(pin.words, anchor, level, pin.where))
     return found
 
 
-def _pins(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[Pin]:
-    counts, middle = {"left": 0, "right": 0}, layout.body.centre[0]
+def _pins(layout: Layout, marks: Mapping[str, Mark]) -> list[Pin]:
+    """Labels by the column their marks are nearer to, the longer column relieved."""
+    found: list[Pin] = []
+    heights = {"left": 0.0, "right": 0.0}
     for told, members in _told(layout, marks):
-        near = {
-            "left": min(members, key=lambda mark: mark.at[0]),
-            "right": max(members, key=lambda mark: mark.at[0]),
-        }
-        x = (near["left"].at[0] + near["right"].at[0]) / 2
-        where = side(x, middle, counts)
-        counts[where] += 1
-        yield Pin(told, near[where], where)
+        pin = Pin(worded(told), tuple(members), "left")
+        where = side(pin.middle, layout.body.centre[0], heights)
+        heights[where] += block_height(pin.words) + GAP
+        found.append(pin._replace(where=where))
+    return _relieved(found, heights, layout.body)
+
+
+def _relieved(pins: list[Pin], heights: dict[str, float], body: Rect) -> list[Pin]:
+    """Move labels from a column taller than the drawing to the other, the middlemost first."""
+    order = sorted(range(len(pins)), key=lambda i: abs(pins[i].middle - body.centre[0]))
+    longer = max(heights, key=lambda where: heights[where])
+    other = "right" if longer == "left" else "left"
+    for index in order:
+        pin, size = pins[index], block_height(pins[index].words) + GAP
+        even = heights[longer] - size <= heights[other] + size
+        if even or heights[longer] <= body.tall:
+            break
+        if pin.where == longer and abs(pin.middle - body.centre[0]) < 0.4 * body.wide:
+            pins[index] = pin._replace(where=other)
+            heights[longer] -= size
+            heights[other] += size
+    return pins
 
 
 def _told(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
@@ -135,13 +175,10 @@ def compartment_label(drawing: Drawing, layout: Layout, name: str, leaders: Lead
     """The plate of a compartment that is too small for it, in a column, a dot in its place."""
     rect = layout.rects[name]
     x, y = rect.centre
-    where = "left" if x < layout.body.centre[0] else "right"
+    names = wrap(f"compartment.{name}", look.BODY, True, COLUMN)
+    lines = [Words(0, 0, text, look.BODY, True) for text in names] + [*layout.plates[name].values]
+    where = leaders.column(x, lines, layout.body)
     level = leaders.level(y, where, -1.0)
     dot = Rect(x, y, x, y).grown(1.8)
     drawing.add(Layer.ARROW, Shape(dot.corners, look.INK, look.PAPER, look.THIN))
-    lines = wrap(f"compartment.{name}", look.BODY, True, COLUMN)
-    head = [Words(0, 0, text, look.BODY, True) for text in lines]
-    return Label((*head, *layout.plates[name].values), (x, y), level, where)
-
-
-__all__ = ["Group", "branch_labels", "compartment_label", "leader_rects"]
+    return Label(tuple(lines), (x, y), level, where)

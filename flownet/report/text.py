@@ -3,77 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
-from flownet.quantities import Quantity
-from flownet.report.sheet import (
-    INDENT,
-    ROWS,
-    Cell,
-    Column,
-    Paint,
-    both_sides,
-    hanging,
-    plain,
-    table,
-)
+from flownet.report.page import MISSING, STYLES, Page, counted
+from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
+from flownet.report.verdict import ranked, status, verdict
 from flownet.solution import Finding, Limit, Solution
 from flownet.units import Supply
 
-LISTED = 4  # subjects in the verdict, before "and 3 more"
-STYLES = {"over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful", "ok": "good",
-          "error": "bad", "warning": "doubtful", "note": "quiet"}  # fmt: skip
+__all__ = [
+    "Page", "Unsolved", "findings_lines", "solution_lines", "status", "unsolved_lines", "verdict",
+]  # fmt: skip
+
 WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst first
 DEFAULT_STATES = ("open", "fitted", "running", None)
-MISSING = "-"
-SMALLEST = 1e-3  # Pa: of pressures that are told from none
-
-
-@dataclass(frozen=True)
-class Page:
-    """How a page is printed."""
-
-    units: str = "metric"
-    width: int = 80
-    everything: bool = False  # all rows of a table
-    paint: Paint = plain
-    names: int = 0  # width of the first column, so that tables line up
-
-    @property
-    def most(self) -> int | None:
-        """Rows of a table that are shown; None: all."""
-        return None if self.everything else ROWS
-
-    def text(self, quantity: Quantity, value: Any, sign: str = "") -> str:
-        """A value in the reader's units, `-` where there is none."""
-        if value is None or not math.isfinite(value):
-            return MISSING
-        return quantity.shown(self.units).text(float(value), sign)
-
-    def pressure(self, value: Any) -> str:
-        """A pressure difference; with the digits it takes not to be shown as nothing."""
-        text = self.text(q.PRESSURE, value)
-        number, _, unit = text.partition(" ")
-        if text == MISSING or float(number) or abs(value) < SMALLEST:
-            return text
-        shown = q.PRESSURE.shown(self.units)
-        return f"{float(f'{value * shown.factor:.2g}'):g} {unit}"
-
-    def bound(self, quantity: Quantity, value: Any) -> str:
-        """A limit as people write it: 60 degC, not 60.0 degC."""
-        number, _, unit = self.text(quantity, value).rpartition(" ")
-        return f"{number.removesuffix('.0')} {unit}".strip()
-
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> list[str]:
-        """A table that fits the page."""
-        return table(
-            columns, rows, width=self.width, most=self.most, least=self.names, paint=self.paint
-        )
 
 
 class Unsolved(NamedTuple):
@@ -102,7 +49,7 @@ def solution_lines(solution: Solution, page: Page, changed: Sequence[str] = ()) 
 
 
 def _longest_name(solution: Solution) -> int:
-    limits = [subject(limit) for limit in solution.limits]
+    limits = [limit.subject for limit in solution.limits]
     names = [*solution.branches, *(f"part.{name}" for name in solution.parts), *limits]
     names += [f"compartment.{name}" for name in solution.compartments]
     return len(INDENT) + max(len(name) for name in names)
@@ -143,94 +90,12 @@ def _supply_text(supply: Any) -> str:
     return Supply(supply.voltage, 0.0 if direct else supply.frequency).text()
 
 
-# --- verdict -----------------------------------------------------------------------------------
-
-
-def status(limit: Limit, solution: Solution) -> str:
-    """`over` (a life: `short`), `tight`, `ok`; `unknown` where its value is not known."""
-    if math.isnan(limit.margin):
-        return "unknown"
-    if not limit.holds:
-        return "short" if limit.limit == "life" else "over"
-    thermal = limit.limit in ("part", "air")
-    return "tight" if thermal and limit.margin < solution.case.limits.margin else "ok"
-
-
-def ranked(solution: Solution) -> list[Limit]:
-    """All limits, worst first: broken, unknown, tight, kept; temperatures before the others."""
-    order = ("over", "short", "unknown", "tight", "ok")
-    kinds = ("air", "part", "noise", "life")
-
-    def rank(limit: Limit) -> tuple[int, int, float]:
-        word = status(limit, solution)
-        return max(order.index(word), 1), max(kinds.index(limit.limit), 1), limit.margin
-
-    return sorted((item for item in solution.limits if _applies(item, solution)), key=rank)
-
-
-def _applies(limit: Limit, solution: Solution) -> bool:
-    """A fan that does not turn has no life to compare."""
-    if limit.limit != "life" or not math.isnan(limit.margin):
-        return True
-    return solution.fans[subject(limit)].region not in ("stopped", "blanked")
-
-
-def verdict(solution: Solution, page: Page) -> Iterator[str]:
-    """What the result means, in a sentence or two."""
-    limits = ranked(solution)
-    found: defaultdict[str, list[Limit]] = defaultdict(list)
-    for limit in limits:
-        found[status(limit, solution)].append(limit)
-    broken, unknown, tight = found["over"] + found["short"], found["unknown"], found["tight"]
-    kept = len(limits) - len(broken) - len(unknown)
-    if broken:
-        lead, style, named = f"{_count(len(broken), 'limit')} broken: ", "bad", broken
-    elif tight:
-        lead, style, named = f"{_held(kept)}, {len(tight)} tight: ", "doubtful", tight
-    elif kept:
-        lead, style, named = f"{_held(kept)}; least room: ", "good", found["ok"][:1]
-    else:
-        lead, style, named = "No limit is held against a result", "doubtful", []
-    yield from _sentence(lead, [_room(item, page) for item in named], style, page)
-    if unknown:
-        names = [subject(item) for item in unknown]
-        yield from _sentence(f"{_count(len(unknown), 'limit')} unknown: ", names, "doubtful", page)
-    others = [f for f in solution.findings if f.severity == "error" and f.rule[:6] != "limit-"]
-    if others:
-        told = [f"{f.rule} at {f.subject}" for f in others]
-        yield from _sentence(f"{_count(len(others), 'other error')}: ", told, "bad", page)
-
-
-def _sentence(lead: str, items: list[str], style: str, page: Page) -> list[str]:
-    more = f", and {len(items) - LISTED} more" if len(items) > LISTED else ""
-    return hanging([Cell(lead, style)], ", ".join(items[:LISTED]) + more, page.width, page.paint)
-
-
-def _held(count: int) -> str:
-    return f"{count} limits hold" if count > 1 else "The one limit holds"
-
-
-def _count(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
-
-
-def _room(limit: Limit, page: Page) -> str:
-    amount = page.text(limit.margin_quantity, abs(limit.margin))
-    word = "left" if limit.holds else "short" if limit.limit == "life" else "over"
-    return f"{subject(limit)} {amount} {word}"
-
-
-def subject(limit: Limit) -> str:
-    """What a limit is about: `part.rectifier`, `total.noise`, `fan.left`."""
-    return limit.subject.removesuffix(".temperature").removesuffix(".life")
-
-
 # --- tables ------------------------------------------------------------------------------------
 
 
 def _margins(solution: Solution, page: Page) -> list[str]:
     rows = [_margin_row(limit, solution, page) for limit in ranked(solution)]
-    held = {subject(limit) for limit in solution.limits}
+    held = {limit.subject for limit in solution.limits}
     groups = (("part", solution.parts), ("compartment", solution.compartments))
     for kind, results in groups:
         for name, row in results.items():
@@ -251,9 +116,9 @@ def _margin_row(limit: Limit, solution: Solution, page: Page) -> list[Cell]:
     if limit.limit == "noise":
         note = f"at {page.text(q.DISTANCE, solution.totals.noise_distance)}"
     elif limit.limit == "life":
-        note = str(solution.fans[subject(limit)].life_kind or "")
+        note = str(solution.fans[limit.subject].life_kind or "")
     return [
-        Cell(subject(limit)),
+        Cell(limit.subject),
         Cell(page.text(limit.quantity, limit.value)),
         Cell(page.bound(limit.quantity, limit.bound)),
         Cell(page.text(limit.margin_quantity, limit.margin, "+")),
@@ -378,7 +243,7 @@ def findings_lines(findings: Sequence[Finding], page: Page) -> Iterator[str]:
         yield from hanging(lead, _told(item, page.units), page.width, page.paint)
     if len(listed) > len(shown):
         rest = [item.severity for item in listed[len(shown) :]]
-        told = ", ".join(_count(len(list(same)), word) for word, same in groupby(rest))
+        told = ", ".join(counted(len(list(same)), word) for word, same in groupby(rest))
         yield f"{INDENT}... {told} more (--all)"
 
 
@@ -393,7 +258,7 @@ def _balance(solution: Solution, page: Page) -> str:
     made = solution.balance
     residuals = ("mass", "pressure", "energy")
     told = [f"{name} {_power_of_ten(getattr(made, name + '_residual'))}" for name in residuals]
-    rounds = _count(int(made.iterations), "round")
+    rounds = counted(int(made.iterations), "round")
     words = "stable" if solution.stable else page.paint("unstable", "bad")
     if solution.points is not None and solution.points > 1:
         words += f", one of {solution.points} operating points"

@@ -199,14 +199,36 @@ def test_import_flownet_alone_loads_next_to_nothing():
     assert process("-c", code).stdout == "\n"
 
 
-def test_a_reader_that_stops_early_is_no_error(tmp_path):
-    command = f"{sys.executable} -m flownet solve {box.written(tmp_path)} --all | true"
+@pytest.mark.parametrize("words", ["--help", "solve BOX --all", "solve BOX --json -"])
+def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
+    words = words.replace("BOX", str(box.written(tmp_path)))
+    command = f"{sys.executable} -m flownet {words} | true"
     env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
     result = subprocess.run(
         ["bash", "-o", "pipefail", "-c", command], env=env, capture_output=True, text=True,
         check=False,
     )  # fmt: skip
     assert (result.returncode, result.stderr) == (0, "")
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a device that is full")
+def test_a_full_disk_is_said(tmp_path):
+    command = f"{sys.executable} -m flownet solve {box.written(tmp_path)} > /dev/full"
+    env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
+    result = subprocess.run(
+        ["bash", "-c", command], env=env, capture_output=True, text=True, check=False
+    )
+    assert (result.returncode, result.stderr) == (4, "output: no space left on device\n")
+
+
+def test_an_interrupt_ends_with_130(tmp_path, monkeypatch):
+    def stopped(case, **rest):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(flownet, "solve", stopped)
+    result = box.run("solve", box.written(tmp_path))
+    assert (result.exit_code, result.stdout) == (130, "")
+    assert result.stderr == "flownet: interrupted; run the same command again\n"
 
 
 def test_signs_that_the_terminal_lacks_do_not_stop_it(tmp_path):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from typing import Any
 
@@ -164,6 +165,14 @@ def downward(warm: float, rise: float) -> Solution:
     )  # fmt: skip
 
 
+def hunting() -> Solution:
+    """A state that does not hold by itself."""
+    found = downward(65.0, 13.0)
+    return dataclasses.replace(found, balance_={**found.balance_, "stable": False})
+
+
+fires("unstable-state", hunting)
+silent("unstable-state", lambda: downward(65.0, 13.0))
 fires("draught-against-fan", lambda: downward(65.0, 10.0))
 silent("draught-against-fan", lambda: downward(65.0, 13.0))
 

@@ -62,7 +62,9 @@ def random_solution(seed: int) -> Solution:
                  limit="70 degC")
         )  # fmt: skip
     case = Enclosure.of(*things, title=f"Random {seed} (invented data)")
-    flows = {path: random.choice([0.0, 1.0, -1.0]) * random.uniform(1, 90) for path in case.branches}
+    flows = {
+        path: random.choice([0.0, 1.0, -1.0]) * random.uniform(1, 90) for path in case.branches
+    }
     return invented(
         case,
         {name: random.uniform(30, 60) for name in rooms},

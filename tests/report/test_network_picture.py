@@ -1,0 +1,147 @@
+"""The network picture: every place and every branch is there, and no words overlap."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+import matplotlib as mpl
+import pytest
+from matplotlib.figure import Figure
+
+from flownet import draw
+from flownet.report import look
+from flownet.report.figures import network as network_figure
+from flownet.report.scene import Rect, Scene, Shape
+from flownet.report.scene_grid import cells
+from flownet.report.scene_net import Net
+from flownet.report.scene_network import network_scene
+from flownet.report.scene_routes import lines
+from flownet.report.scene_words import Units
+from tests.report import sample
+from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.random_sample import random_solution
+from tests.report.sample import SAMPLES
+
+mpl.use("Agg")
+
+
+def texts(scene: Scene) -> list[str]:
+    return [words.text for words in scene.words]
+
+
+@pytest.mark.parametrize("solved", [True, False])
+@pytest.mark.parametrize("name", SAMPLES)
+def test_no_text_overlaps_another_or_leaves_the_page(name, solved):
+    solution = SAMPLES[name]()
+    figure = network_figure.figure(solution if solved else solution.case)
+    assert overlaps(figure) == []
+    assert off_page(figure) == []
+
+
+def test_only_bundled_fonts_are_used():
+    assert foreign_fonts(network_figure.figure(sample.cabinet())) == set()
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_nothing_overlaps_in_random_networks(seed):
+    solution = random_solution(seed)
+    assert clashes(network_scene(solution.case, solution)) == []
+    assert clashes(network_scene(solution.case)) == []
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_lines_are_the_edges_of_the_graph(name):
+    """Against the graph of networkx: as many lines, copies counted, between the same places."""
+    case = SAMPLES[name]().case
+    net = Net(case, None, Units("metric"))
+    drawn = {}
+    for one in lines(net):
+        pair = frozenset((one.link.from_, one.link.to))
+        copies = re.search(r"\((\d+)\)\Z", one.link.name)
+        drawn[pair] = drawn.get(pair, 0) + (int(copies.group(1)) if copies else 1)
+    wanted: dict[frozenset[str], int] = {}
+    for a, b in case.graph.edges():
+        wanted[frozenset((a, b))] = wanted.get(frozenset((a, b)), 0) + 1
+    assert drawn == wanted
+    assert set(net.boxes) | {"outside"} == set(case.graph.nodes)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_lines_end_at_their_boxes_and_cross_no_other(seed):
+    net = Net(random_solution(seed).case, None, Units("metric"))
+    for one in lines(net):
+        near, far = (one.link.from_, one.link.to)[:: 1 if one.forward else -1]
+        for name, point in ((near, one.points[0]), (far, one.points[-1])):
+            edge = net.boxes.get(name, net.inner)
+            assert edge.grown(0.01).distance(point) == 0
+            assert edge.grown(-0.01).distance(point) > 0
+        for name, box in net.boxes.items():
+            inside = box.grown(-0.1)
+            for (xa, ya), (xb, yb) in pairwise(one.points):
+                run = Rect(min(xa, xb), min(ya, yb), max(xa, xb), max(ya, yb)).grown(0.01)
+                assert not run.meets(inside), (one.link.name, name)
+
+
+def test_boxes_do_not_overlap_and_keep_the_order_of_the_outlines():
+    case = sample.cabinet_case()
+    net = Net(case, None, Units("metric"))
+    assert net.boxes["upper"].y0 > net.boxes["lower"].y1
+    assert net.boxes["upper"].centre[0] == net.boxes["lower"].centre[0]
+    found = cells(sample.plan().case)
+    columns = [found[name].column for name in ("drive-a", "drive-b", "drive-c", "control")]
+    assert columns == sorted(set(columns))
+    assert found["shaft"].row > found["control"].row
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_boxes_of_random_networks_do_not_overlap(seed):
+    boxes = list(Net(random_solution(seed).case, None, Units("metric")).boxes.values())
+    assert not any(a.meets(b) for i, a in enumerate(boxes) for b in boxes[:i])
+
+
+def arrows(scene: Scene, filled: bool) -> list[Shape]:
+    if filled:
+        shapes = [s for s in scene.items if isinstance(s, Shape) and len(s.points) == 3]
+        return [s for s in shapes if s.closed and s.fill == look.INK and s.edge is None]
+    shapes = [s for s in scene.items if isinstance(s, Shape) and len(s.points) == 3]
+    return [s for s in shapes if not s.closed]
+
+
+def test_arrows_are_open_for_a_case_and_filled_for_a_solution():
+    solution = sample.cabinet()
+    wedges = 3 * len(solution.fans)
+    assert len(arrows(network_scene(solution.case), filled=False)) == len(solution.branches)
+    solved = network_scene(solution.case, solution)
+    assert len(arrows(solved, filled=True)) == len(solution.branches) + wedges
+    assert arrows(solved, filled=False) == []
+
+
+def test_air_that_comes_back_points_the_other_way():
+    hot, usual = sample.cabinet_hot(), sample.cabinet()
+    found = [network_scene(one.case, one) for one in (usual, hot)]
+    assert "38 m³/h back" in texts(found[1])
+    net = Net(hot.case, hot, Units("metric"))
+    inner = net.inner
+    fans = {one.link.name: one for one in lines(net) if one.link.kind == "fan"}
+    assert fans["fan.right"].link.flow < 0 < fans["fan.left"].link.flow
+    assert fans["fan.right"].points[-1][1] == inner.y1
+
+
+def test_walls_are_dashed_and_branches_are_not():
+    scene = network_scene(sample.outdoor().case)
+    dashed = [s for s in scene.items if isinstance(s, Shape) and s.dash == (4.0, 2.5)]
+    assert len(dashed) == 2
+    assert {"wall.battery", "wall.partition"} <= set(texts(scene))
+
+
+def test_what_stands_in_series_is_named_with_its_branch():
+    assert "fan.door + filter.door-mat" in texts(network_scene(sample.lying().case))
+
+
+def test_the_network_is_drawn_on_given_axes_for_a_case_and_a_solution():
+    for thing in (sample.cabinet(), sample.cabinet().case):
+        ax = Figure(figsize=(5, 5)).add_subplot()
+        assert draw.network(thing, ax=ax) is ax
+    with pytest.raises(TypeError, match="takes a Solution"):
+        draw.network("case.toml")  # type: ignore[arg-type]
