@@ -1,7 +1,8 @@
 """Solves a case in every scenario and every variant: `python -m tests.all_scenarios CASE ...`.
 
 One line each, with its balance and its findings; ends with 1 where one has no solution or does not
-keep the promise of `docs/theory.md`. A ready-made outage that the case does not name may be refused.
+keep the promise of `docs/theory.md`. A ready-made outage that the case does not name may be
+refused.
 """
 
 from __future__ import annotations

@@ -81,7 +81,9 @@ def _branch(rng: np.random.Generator, name: str, a: str, b: str, decades: float)
     if rng.random() < 0.5:
         a, b = b, a
     area = float(10 ** rng.uniform(-1.5 - decades, -1.5))
-    kind = rng.choice(["opening", "vent", "filter", "slot", "duct", "leak"], p=[.4, .2, .1, .1, .1, .1])  # noqa: E501
+    kind = rng.choice(
+        ["opening", "vent", "filter", "slot", "duct", "leak"], p=[0.4, 0.2, 0.1, 0.1, 0.1, 0.1]
+    )
     ends = {"name": name, "from_": a, "to": b}
     if kind == "opening":
         return Opening(**ends, area=area)

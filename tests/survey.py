@@ -64,7 +64,7 @@ def by_time(case: Any, solution: Any) -> float:
 
 
 def can_be_marched(case: Any) -> bool:
-    """Small, no fan with a dip (whose flow needs a path of its own), no branch heated on its way."""
+    """Small, and no fan with a dip, whose flow needs a path of its own."""
     falling = all(fan.type != "dipped" for fan in case.fans.values())
     return len(case.compartments) <= 25 and falling
 

@@ -63,6 +63,7 @@ def test_the_rise_of_a_fan_follows_one_side_whichever_way_the_air_goes(mounted, 
     row = s.branches.index("fan.f")
     element = next(e for _, e in model.elements if e.fan is not None)
     for flow in (0.01, -0.01):
+
         def rise(start, end, flow=flow):
             warm = np.full((len(s.branches), 1), 310.0)
             first, second = warm.copy(), warm.copy()
@@ -145,7 +146,7 @@ def test_what_does_not_converge_raises_and_is_reported_alike_in_a_batch(monkeypa
     monkeypatch.setattr(steady, "DIRECT_ROUNDS", 1)
     monkeypatch.setattr(march, "OUTER", 1)
     monkeypatch.setattr(steady, "POLISHING", 0)
-    with pytest.raises(NoSolution, match="no solution found: .* at .*") as error:
+    with pytest.raises(NoSolution, match=r"no solution found: .* at .*") as error:
         solve(small())
     batch = solve_many(small(), {"fan.f.speed": [1.0, 1.0]})
     assert not batch.ok.any()

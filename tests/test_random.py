@@ -22,12 +22,14 @@ HARDEST = (52, 67, 99, 110, 165)
 
 
 def solved(seed):
-    """A solved random enclosure, or None with the refusal checked to have a name."""
+    """A solved random enclosure, or None where it was refused by name."""
     case = enclosure(seed)
     try:
         return case, solve(case)
     except FlownetError as error:
-        assert "nowhere to go" in str(error) or "an island" in str(error), str(error)
+        named = "nowhere to go" in str(error) or "an island" in str(error)
+        if not named:
+            raise
         return case, None
 
 
@@ -102,8 +104,8 @@ def test_the_root_finder_of_scipy_agrees_on_the_raw_equations(seed):
     flow = np.array([found.mass_flow(path) for path in structure.branches])
     pressure = np.array([found.compartments[c].pressure for c in structure.compartments])
     warm = np.array([found.compartments[c].temperature for c in structure.compartments])
-    scale = np.r_[np.full(b, max(abs(flow).max(), 1e-9)), np.full(n, max(abs(pressure).max(), 1e-3)),
-                  np.full(n, 10.0)]  # fmt: skip
+    sizes = max(abs(flow).max(), 1e-9), max(abs(pressure).max(), 1e-3), 10.0
+    scale = np.r_[np.full(b, sizes[0]), np.full(n, sizes[1]), np.full(n, sizes[2])]
     heat = max(float(model.compartment_heat.sum() + model.branch_heat.sum()), 1e-3)
     weight = np.r_[np.full(b, scale[b]), np.full(n, scale[0]), np.full(n, heat)]
 

@@ -19,7 +19,12 @@ from flownet.things import KINDS, Choice, roles
 # right-hand and upward share of each `up` and of each direction in the view
 UP = {"top": (0, 1), "bottom": (0, -1), "left": (-1, 0), "right": (1, 0)}
 FLAT_DIRECTION = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
-SIDE_DIRECTION = FLAT_DIRECTION | {"left": (0, 0), "right": (0, 0), "front": (-1, 0), "back": (1, 0)}
+SIDE_DIRECTION = FLAT_DIRECTION | {
+    "left": (0, 0),
+    "right": (0, 0),
+    "front": (-1, 0),
+    "back": (1, 0),
+}
 
 
 def up_shares(inputs: Inputs) -> tuple[Array, Array]:

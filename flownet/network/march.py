@@ -37,7 +37,6 @@ class Trial:
 
     state: State
     settled: Array  # (variants,) the equations of the step are solved
-    last: Step
     rounds: int
 
 
@@ -50,34 +49,33 @@ def newton(
     `tight`: until nothing moves, to the promise of a result; else near enough for a path.
     """
     width = state.mass_flow.shape[1]
-    settled, final, last = np.zeros(width, bool), state, _endless(model, state)
-    for count in range(1, rounds + 1):
+    settled, final, count = np.zeros(width, bool), state, 0
+    while count < rounds and not settled.all():
+        count += 1
         run = np.flatnonzero(~settled)
-        part, here, rate, began = model.take(run), _pick(final, run), inverse_time[run], before[:, run]  # noqa: E501
+        part, here, rate, began = (
+            model.take(run),
+            _pick(final, run),
+            inverse_time[run],
+            before[:, run],
+        )
         with np.errstate(all="ignore"):
             system = System(part, pattern, here, rate, began)
             step, sane = _limited(system.solve())
             travelled = model.unknown_temperatures(here) - began
             still = sane & _still(here, step, tight, travelled)
-            moved, step, fits = _along(system, here, step, rate, began, still)
+            moved, fits = _along(system, here, step, rate, began, still)
         sane &= fits
         final = _put(final, run, moved)
-        last = Step(*(_wide(a, run, b) for a, b in zip(last, step, strict=True)))
         settled[run] = still & sane
-        if settled.all() or not sane.any():
+        if not sane.any():
             break
-    return Trial(final, settled, last, count)
-
-
-def _endless(model: Model, state: State) -> Step:
-    inside = model.structure.inside
-    shapes = state.mass_flow, state.pressure[:inside], model.unknown_temperatures(state)
-    return Step(*(np.full_like(x, np.inf) for x in shapes))
+    return Trial(final, settled, count)
 
 
 def _along(
     system: System, here: State, step: Step, rate: Array, began: Array, still: Array
-) -> tuple[State, Step, Array]:
+) -> tuple[State, Array]:
     """The step, halved until what the same derivatives would still change is less than before.
 
     That is the natural monotonicity test (P. Deuflhard, Numerische Mathematik 22, 1974, 289-315):
@@ -93,7 +91,7 @@ def _along(
             break
         share = np.where(worse, share / 2, share)
         moved, fits = _moved(model, here, step, share)
-    return moved, Step(*(part * share for part in step)), fits
+    return moved, fits
 
 
 def _moved(model: Model, here: State, step: Step, share: Array) -> tuple[State, Array]:

@@ -14,7 +14,7 @@ import numpy as np
 from flownet import air
 from flownet.arrays import Array
 from flownet.inputs import Inputs
-from flownet.network import geometry, kinds, walls
+from flownet.network import kinds, walls
 from flownet.network.structure import Structure
 
 CP = air.HEAT_CAPACITY

@@ -83,12 +83,14 @@ def _with_riders(inputs: Inputs, heat: Array) -> Array:
 
 def _resistances(c: object, velocity: Array) -> Array:
     """(parts, variants) K/W: plain, from a table, or from a law."""
-    table, law, plain = c.resistance_over_velocity, c.resistance_law, c.resistance  # type: ignore[attr-defined]  # noqa: E501
+    table, law, plain = c.resistance_over_velocity, c.resistance_law, c.resistance  # type: ignore[attr-defined]
     plain = np.where(np.isnan(plain.real), 0.0, plain)
     speed = np.where(np.isnan(velocity.real), 0.0, velocity)
     found = plain + 0 * speed
     if table.given.any():
-        found = np.where(table.given, straight_lines(speed, table.velocity, table.resistance), found)
+        found = np.where(
+            table.given, straight_lines(speed, table.velocity, table.resistance), found
+        )
     fitted = ~np.isnan(law.a.real)
     if fitted.any():
         moving = np.where(speed.real > SLOWEST, speed, SLOWEST)
@@ -126,9 +128,7 @@ def _velocities(
     return np.array(found)
 
 
-def _air(
-    inputs: Inputs, model: Model, state: State, here: BranchState, position: Array
-) -> Array:
+def _air(inputs: Inputs, model: Model, state: State, here: BranchState, position: Array) -> Array:
     """Temperature of the air at each part; parts on parts get theirs later."""
     case, s = inputs.enclosure, model.structure
     ahead = state.mass_flow.real >= 0

@@ -42,7 +42,7 @@ def results(
 def _results(
     inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
 ) -> SolutionBatch:
-    s, here = model.structure, model.branches(state)
+    here = model.branches(state)
     part = parts(inputs, model, state, here)
     fans = _fans(inputs, model, state, here)
     compartments = _compartments(inputs, model, state)
@@ -237,9 +237,7 @@ def _totals(
     }  # fmt: skip
 
 
-def _outside_flows(
-    model: Model, state: State, here: BranchState
-) -> tuple[Array, Array, Array]:
+def _outside_flows(model: Model, state: State, here: BranchState) -> tuple[Array, Array, Array]:
     """(branches, variants) mass drawn in, mass blown out, and temperature at the outlet."""
     s, flow = model.structure, state.mass_flow
     start, end = (s.start >= s.inside)[:, None], (s.end >= s.inside)[:, None]

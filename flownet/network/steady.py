@@ -210,7 +210,7 @@ def _sparse_modes(system: System, modes: Array, longest: Array) -> Array:
         own, away = full[n : 2 * n, n : 2 * n], full[n : 2 * n][:, rest]
         follow, inner = full[rest][:, n : 2 * n], splu(full[rest][:, rest].tocsc())
 
-        def answer(x: Array, own=own, away=away, follow=follow, inner=inner) -> Array:  # type: ignore[no-untyped-def]  # noqa: E501
+        def answer(x: Array, own=own, away=away, follow=follow, inner=inner) -> Array:  # type: ignore[no-untyped-def]
             found: Array = own @ x - away @ inner.solve(follow @ x)
             return found
 

@@ -167,7 +167,7 @@ def _mixes(
         outside.append(ends[branch])
         ends[branch] = nodes + i
     sources = np.array([number[loop.from_] for loop in loops], int)
-    signs = np.where(end[sources] >= inside, 1, -1) if len(loops) else np.zeros(0, int)
+    signs = np.where(end[sources] >= inside, 1, -1) if loops else np.zeros(0, int)
     mix = np.array([targets.index(number[loop.to]) for loop in loops], int)
     return (warm_start, warm_end), (
         np.array(targets, int), np.array(outside, int), mix, sources, signs,

@@ -23,7 +23,8 @@ NAMES = {
     "filter-missing", "loaded-filter-not-tried", "filter-bypass", "loss-area-suspect",
     "curve-density-assumed", "supply-mismatch", "altitude-counted-twice", "thin-air",
     "exhaust-near-intake", "slot-empty", "failed-fan-sealed", "board-value-resistance",
-    "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part", "unstable-state",
+    "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part",
+    "unstable-state",
     "limit-air", "limit-noise", "limit-life", "range-of-validity", "clearance-not-used",
     "key-without-effect", "curve-ends-above-zero",
 }  # fmt: skip

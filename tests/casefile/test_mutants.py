@@ -1,0 +1,88 @@
+"""Spoilt case files load or are refused with readable lines, and nothing else happens."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from flownet.casefile import load_case
+from flownet.errors import CaseError
+from tests.casefile.mutate import CASE, CATALOGUE, WAYS, main, mutants, outcome
+from tests.casefile.small import BASE
+
+MUTANTS = list(mutants(CASE.read_text(), 300, seed=1))
+
+
+def readable(faults, *files):
+    """Whether each fault is one printable line after the name of its file."""
+    return all(
+        line.isprintable()
+        and any(line.startswith(f"{name}: ") and len(line) > len(name) + 2 for name in files)
+        for line in faults
+    )
+
+
+def test_300_spoilt_files_load_or_say_why_not(tmp_path):
+    """Counts of the seed are printed with `python -m tests.casefile.mutate`: 61 load."""
+    shutil.copy(CATALOGUE, tmp_path)
+    refused = 0
+    for mutant in MUTANTS:
+        faults = outcome(tmp_path, mutant.text)
+        assert readable(faults, "case.toml"), (mutant.what, faults)
+        refused += bool(faults)
+    assert len(MUTANTS) == 300
+    assert 200 < refused < 290  # most are refused; some remain sound
+
+
+def test_every_way_of_spoiling_is_among_them_and_the_seed_decides():
+    assert {mutant.what for mutant in MUTANTS} == set(WAYS)
+    assert list(mutants(CASE.read_text(), 20, seed=1)) == MUTANTS[:20]
+    assert list(mutants(CASE.read_text(), 20, seed=2)) != MUTANTS[:20]
+
+
+@pytest.mark.parametrize("what", ["not a number", "table twice", "twice"])
+def test_what_can_never_be_right_is_always_refused(tmp_path, what):
+    shutil.copy(CATALOGUE, tmp_path)
+    for mutant in MUTANTS:
+        if mutant.what == what:
+            assert outcome(tmp_path, mutant.text), mutant.text
+
+
+def test_spoilt_catalogues_load_or_say_why_not(tmp_path):
+    (tmp_path / "case.toml").write_text(CASE.read_text())
+    refused = 0
+    for mutant in mutants(CATALOGUE.read_text(), 100, seed=4):
+        (tmp_path / "fans.toml").write_text(mutant.text, newline="")
+        try:
+            load_case(tmp_path)
+        except CaseError as error:
+            assert readable(error.faults, "case.toml", "fans.toml"), (mutant.what, error.faults)
+            refused += 1
+    assert refused > 40
+
+
+def test_spoilt_curve_files_load_or_say_why_not(tmp_path):
+    good = "# density: 1.15 kg/m3\nflow[m3/h],rise[Pa]\n0,60\n50,40\n100,0\n"
+    (tmp_path / "case.toml").write_text(
+        BASE + '[fan_type.c]\nflow_area = "80 cm2"\ncurve_csv = "c.csv"\n'
+    )
+    for at in range(len(good)):
+        for sign in '"\n\r,;\t#x-\x00é':
+            for content in (good[:at] + sign + good[at:], good[:at] + sign + good[at + 1 :]):
+                (tmp_path / "c.csv").write_text(content, encoding="utf-8", newline="")
+                try:
+                    load_case(tmp_path)
+                except CaseError as error:
+                    assert readable(error.faults, "case.toml"), (content, error.faults)
+
+
+def test_the_counts_are_printed_and_files_kept(tmp_path, capsys):
+    assert main(["30", "3", "--out", str(tmp_path)]) == 0
+    kept = sorted(tmp_path.iterdir())
+    assert len(kept) == 30
+    assert all((folder / "case.toml").is_file() for folder in kept)
+    assert all((folder / "fans.toml").is_file() for folder in kept)
+    last = capsys.readouterr().out.splitlines()[-1].split()
+    assert last[0] == "all"
+    assert last[-3:] == ["of", "30", "load"]
