@@ -44,16 +44,16 @@ def load_case(path: str | Path, *, catalogue: Sequence[str | Path] = ()) -> Encl
         Every fault of the file and of its catalogues, a line each, after the file's name:
         `case.toml: filter.intake.area: "0.045 m" is a length; an area is wanted, ...`.
     """
-    file = case_file(path)
     try:
-        made = read_case(file)
-        found = _read(made, [catalogue] if isinstance(catalogue, (str, Path)) else catalogue)
+        made = read_case(case_file(path))
+        try:
+            found = _read(made, [catalogue] if isinstance(catalogue, (str, Path)) else catalogue)
+        except RecursionError:
+            made.fault("tables follow one another too deep")
+        if made.faults:
+            raise CaseError(made.faults)
     except CaseError as error:
         raise CaseError(_lines(error.faults)) from None
-    except RecursionError:
-        raise CaseError(f"{file.name}: tables follow one another too deep") from None
-    if made.faults:
-        raise CaseError(_lines(made.faults))
     return found
 
 

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.enclosure import checks
 from flownet.enclosure.whole import Applied, Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
 from flownet.things import (
@@ -163,13 +164,14 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
 
 def _role(place: Place) -> Role:
     """How a value at this place is declared; CaseError where it cannot be changed."""
-    if place.key.partition(".")[0] in SHAPING:
+    cls = KINDS[place.kind]
+    role = roles(cls).get(place.key) or keys(cls)[place.key].role
+    fixed = isinstance(role, Link) and not role.varies
+    if fixed or place.key.partition(".")[0] in SHAPING:
         raise CaseError(
             f"{place.path}: this key shapes the network and cannot be changed; "
             "make both arrangements in the case and switch them by state"
         )
-    cls = KINDS[place.kind]
-    role = roles(cls).get(place.key) or keys(cls)[place.key].role
     if isinstance(role, (Words, Subtables)):
         raise CaseError(f"{place.path}: this key cannot be changed")
     return role
@@ -383,6 +385,8 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
         raise CaseError(faults)
     _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
     frozen = MappingProxyType({k: MappingProxyType(v) for k, v in things.items()})
+    if faults := checks.all_faults(dataclasses.replace(case, things=frozen)):
+        raise CaseError(faults)
     after = followed(case.applied.changes, changes)
     return dataclasses.replace(case, things=frozen, applied=Applied(*case.applied[:2], after))
 

@@ -6,13 +6,14 @@ temperature of air that is a mixture with recirculated air. Everything accepts c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet import air
-from flownet.arrays import Array
+from flownet.arrays import Array, Integers
 from flownet.inputs import Inputs
 from flownet.network import kinds, walls
 from flownet.network.structure import Structure
@@ -131,62 +132,118 @@ class Model:
     def branch(self, mass_flow: Array, warm_start: Array, warm_end: Array) -> BranchState:
         """Everything about branches from their flow and the temperatures at their two ends."""
         ahead = mass_flow.real >= 0
-        speed = np.where(ahead, mass_flow, -mass_flow)
         at_start, at_end = (air.density(t, self.site_pressure) for t in (warm_start, warm_end))
         upstream = np.where(ahead, warm_start, warm_end)
-        source = self.branch_heat + self.motor_heat * np.where(self.reversed, at_end, at_start)
-        source = np.where(self.open, source, self.branch_heat)
-        gained, outlet = self._outlet(speed, upstream, source)
-        mean = self._mean(mass_flow, warm_start, warm_end, outlet - upstream)
+        source, gained, outlet = self._heated(mass_flow, upstream, at_start, at_end)
         flowing = air.Air(
-            air.density(mean, self.site_pressure), air.viscosity(mean), at_start, at_end
+            np.where(ahead, at_start, at_end), air.viscosity(upstream), at_start, at_end
         )
+        if (rows := self.long_rows).size:
+            rise = (outlet - upstream)[rows]
+            mean = self._mean(rows, mass_flow, warm_start, warm_end, rise)
+            flowing = flowing._replace(
+                density=replaced(flowing.density, rows, air.density(mean, self.site_pressure)),
+                viscosity=replaced(flowing.viscosity, rows, air.viscosity(mean)),
+            )
         drop, slope = self.drop(mass_flow, flowing)
-        share = self._share(mass_flow, source)
-        still = np.where(self.open, STILL * CP, 0.0) * (warm_start - warm_end)
-        ahead_flow, back_flow = np.where(ahead, mass_flow, 0) * CP, np.where(ahead, 0, speed) * CP
-        through = np.where(ahead, gained, 0.0), np.where(ahead, 0.0, gained)
+        to_start, to_end = self._carried(mass_flow, warm_start, warm_end, source, gained)
         return BranchState(
             flowing, upstream, outlet, source + gained, drop, slope, self._push(flowing),
-            back_flow * (warm_end - warm_start) + (1 - share) * source + through[1] - still,
-            ahead_flow * (warm_start - warm_end) + share * source + through[0] + still,
+            to_start, to_end,
         )  # fmt: skip
 
-    def _outlet(self, speed: Array, upstream: Array, source: Array) -> tuple[Array, Array]:
-        """Heat from a duct's wall, and the temperature at the outlet."""
+    def _heated(
+        self, mass_flow: Array, upstream: Array, at_start: Array, at_end: Array
+    ) -> tuple[Array, Array, Array]:
+        """Heat from parts and motors, heat from a duct's wall, temperature at the outlet."""
+        rows, nothing = self.heated_rows, np.zeros_like(upstream)
+        if not rows.size:
+            return nothing, nothing, upstream
+        draws = np.where(self.reversed[rows], at_end[rows], at_start[rows])
+        own = self.branch_heat[rows]
+        source = np.where(self.open[rows], own + self.motor_heat[rows] * draws, own)
+        flow, conductance = mass_flow[rows], self.wall_conductance[rows]
+        speed = np.where(flow.real >= 0, flow, -flow)
         capacity = CP * (speed + LEAST_FLOW)
-        held = np.exp(-np.where(self.wall_conductance == 0, 0, self.wall_conductance / capacity))
-        warmed = (self.wall_temperature - upstream) * (1 - held)
-        return CP * speed * warmed, upstream + warmed + source / capacity
+        held = np.exp(-np.where(conductance == 0, 0, conductance / capacity))
+        warmed = (self.wall_temperature[rows] - upstream[rows]) * (1 - held)
+        outlet = replaced(upstream, rows, upstream[rows] + warmed + source / capacity)
+        gained = CP * speed * warmed
+        return replaced(nothing, rows, source), replaced(nothing, rows, gained), outlet
 
-    def _mean(self, mass_flow: Array, start: Array, end: Array, rise: Array) -> Array:
-        """Temperature in a branch: upstream, or half-way to the outlet where heat comes in on
-        the way. It turns from one end's to the other's within a flow of BLEND, so that buoyancy
-        in a branch does not jump at zero flow."""
-        share = (1 + mass_flow / np.sqrt(mass_flow * mass_flow + BLEND * BLEND)) / 2
-        upstream = end + share * (start - end)
+    def _mean(
+        self, rows: Integers, mass_flow: Array, start: Array, end: Array, rise: Array
+    ) -> Array:
+        """Temperature in a branch that has a height or heat of its own: upstream, or half-way to
+        the outlet where heat comes in on the way. It turns from one end's to the other's within a
+        flow of BLEND, so that buoyancy in a branch does not jump at zero flow."""
+        flow = mass_flow[rows]
+        share = (1 + flow / np.sqrt(flow * flow + BLEND * BLEND)) / 2
+        upstream = end[rows] + share * (start[rows] - end[rows])
         limited = np.where(rise.real > HOTTEST_RISE, HOTTEST_RISE, rise)
-        return upstream + np.where(self.inner, limited / 2, 0.0)
+        return upstream + np.where(self.inner[rows], limited / 2, 0.0)
 
-    def _share(self, mass_flow: Array, source: Array) -> Array:
-        """Of branch heat, to the end: half at rest, all with the flow."""
-        turn = source / (CP * HEAT_TURN)
-        size = np.sqrt(mass_flow * mass_flow + turn * turn + 1e-24)
-        return (1 + mass_flow / size) / 2
+    def _carried(
+        self, mass_flow: Array, start: Array, end: Array, source: Array, gained: Array
+    ) -> tuple[Array, Array]:
+        """Energy that the nodes at both ends receive. Branch heat goes to the end with the flow,
+        half to each side at rest."""
+        rows = self.heated_rows
+        onward = np.where(mass_flow.real >= 0, mass_flow, 0.0)
+        step, still = CP * (start - end), self.open * STILL
+        to_start, to_end = (mass_flow - onward - still) * step, (onward + still) * step
+        if rows.size:
+            flow, heat, wall = mass_flow[rows], source[rows], gained[rows]
+            turn = heat / (CP * HEAT_TURN)
+            share = (1 + flow / np.sqrt(flow * flow + turn * turn + 1e-24)) / 2
+            forward = flow.real >= 0
+            to_end = replaced(
+                to_end, rows, to_end[rows] + share * heat + np.where(forward, wall, 0.0)
+            )
+            to_start = replaced(
+                to_start, rows, to_start[rows] + (1 - share) * heat + np.where(forward, 0.0, wall)
+            )
+        return to_start, to_end
+
+    @cached_property
+    def heated_rows(self) -> Integers:
+        """Branches with heat, a motor or a wall of their own in any variant."""
+        heated = (self.branch_heat.real != 0).any(axis=1) | (self.motor_heat.real != 0).any(axis=1)
+        found: Integers = np.flatnonzero(heated | (self.wall_conductance.real != 0).any(axis=1))
+        return found
+
+    @cached_property
+    def long_rows(self) -> Integers:
+        """Branches whose air has a temperature of its own: with a height, or heated on the way."""
+        climbs = (self.climb.real != 0).any(axis=1)
+        found: Integers = np.flatnonzero(climbs | self.inner[:, 0])
+        return found
+
+    @cached_property
+    def columns_of_air(self) -> tuple[Array, Array]:
+        """Heights of the columns between each end and its compartment's level; 0 outside."""
+        s, found = self.structure, []
+        for node, level in ((s.start, self.start_level), (s.end, self.end_level)):
+            inside = node < s.inside
+            column = level - self.levels[np.where(inside, node, 0)]
+            found.append(np.where(inside[:, None], column, 0.0))
+        return found[0], found[1]
+
+    @cached_property
+    def climb(self) -> Array:
+        """Height gained from start to end."""
+        found: Array = self.end_level - self.start_level
+        return found
 
     def _push(self, flowing: air.Air) -> Array:
         """Buoyancy: the columns at both ends, and within the branch."""
-        s, outside = self.structure, self.outside_density
-        start_in, end_in = (s.start < s.inside)[:, None], (s.end < s.inside)[:, None]
-        start_level = self.levels[np.where(s.start < s.inside, s.start, 0)]
-        end_level = self.levels[np.where(s.end < s.inside, s.end, 0)]
-        up_start = np.where(start_in, self.start_level - start_level, 0.0)
-        up_end = np.where(end_in, self.end_level - end_level, 0.0)
-        found: Array = air.GRAVITY * (
-            -(flowing.at_start - outside) * up_start
-            + (flowing.at_end - outside) * up_end
-            - (flowing.density - outside) * (self.end_level - self.start_level)
-        )
+        outside = self.outside_density
+        start, end = self.columns_of_air
+        push = (flowing.at_end - outside) * end - (flowing.at_start - outside) * start
+        if (rows := self.long_rows).size:
+            within = (flowing.density[rows] - outside) * self.climb[rows]
+            push = replaced(push, rows, push[rows] - within)
+        found: Array = air.GRAVITY * push
         return found
 
     def drop(self, mass_flow: Array, flowing: air.Air) -> tuple[Array, Array]:
@@ -282,6 +339,15 @@ class Model:
         return taken(self, np.asarray(variants))  # type: ignore[no-any-return]
 
 
+def replaced(whole: Array, rows: Integers, values: Array) -> Array:
+    """A copy with some rows replaced; complex where the values are."""
+    kind, width = np.result_type(whole, values), max(whole.shape[1], values.shape[1])
+    made = np.empty((len(whole), width), kind)
+    made[:] = whole
+    made[rows] = values
+    return made
+
+
 def stacked(parts: list[Array]) -> Array:
     """Arrays of different kinds below each other, broadcast to the widest."""
     width = max(part.shape[-1] for part in parts)
@@ -294,10 +360,11 @@ def taken(tree: Any, variants: Array) -> Any:
     """Only these variants of a tree of tuples, models and arrays."""
     if isinstance(tree, Model):
         made = {
-            name: value if name in ("structure", "variants") else taken(value, variants)
-            for name, value in vars(tree).items()
+            f.name: taken(getattr(tree, f.name), variants)
+            for f in fields(tree)
+            if f.name not in ("structure", "variants")
         }
-        return Model(**{**made, "variants": len(variants)})
+        return Model(**made, structure=tree.structure, variants=len(variants))
     if isinstance(tree, tuple):
         items = [taken(x, variants) for x in tree]
         return type(tree)(*items) if hasattr(tree, "_fields") else tuple(items)

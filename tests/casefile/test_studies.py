@@ -264,8 +264,6 @@ SHARE = 'a share of the value is wanted, such as "6 %"'
          "part.p.load.x: unknown key; the keys are within, shape, together"),
         ('"outside.temperature" = { within = "2 K", shape = "lognormal" }',
          'outside.temperature.shape: "lognormal" goes with a share, such as within = "20 %"'),
-        ('"part.p.flow_area" = "5 %"',
-         "part.p.flow_area: is not given, so that nothing can be off; give the value"),
         ('"part.p.pwr" = "5 %"', 'part.p.pwr: part has no key "pwr"; did you mean "power"?'),
     ],
 )  # fmt: skip
