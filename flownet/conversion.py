@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import difflib
+import functools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
@@ -63,9 +64,12 @@ def wanted(quantity: Quantity) -> str:
 
 def nearest(word: str, known: Sequence[str]) -> str:
     """The known word most like this one; empty where none is."""
-    if len(word) > LONGEST_WORD:
-        return ""
-    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    return "" if len(word) > LONGEST_WORD else _nearest(word.lower(), tuple(known))
+
+
+@functools.lru_cache(maxsize=256)
+def _nearest(word: str, known: tuple[str, ...]) -> str:
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     return close[0] if close else ""
 
 

@@ -18,7 +18,7 @@ from flownet.enclosure.whole import (
 )
 from flownet.errors import NoSolution
 from flownet.inputs import Inputs
-from flownet.network import march, steady
+from flownet.network import march, passes, steady
 from flownet.network.coupled import Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
@@ -143,6 +143,7 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
 
 
 def test_what_does_not_converge_raises_and_is_reported_alike_in_a_batch(monkeypatch):
+    monkeypatch.setattr(passes, "PASSES", 1)
     monkeypatch.setattr(steady, "DIRECT_ROUNDS", 1)
     monkeypatch.setattr(march, "OUTER", 1)
     monkeypatch.setattr(steady, "POLISHING", 0)

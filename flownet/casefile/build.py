@@ -68,13 +68,12 @@ class Builder:
             key = match[0] if (match := _KEY.match(fault)) else ""
             self._known_bad.add((final.kind, final.name, key))
             label, path = final.place(key)
-            self._add(f"{label}: {path}{fault[len(key):]}")
+            self._faults.append(f"{label}: {path}{fault[len(key):]}")
 
     def enclosure(self, label: str, **rest: Any) -> Enclosure:
         """All things together; faults between them are noted where the links are written."""
         made, faults = assemble(self.items, **rest)
-        for fault in faults:
-            self._add(self._placed(fault, label))
+        self._faults += [line for fault in faults if (line := self._placed(fault, label))]
         return made
 
     def _placed(self, fault: str, label: str) -> str:
@@ -90,10 +89,6 @@ class Builder:
                 where, path = final.place(key) if key else (final.label, final.path)
                 return f"{where}: {path}{rest}"
         return f"{label}: {fault}"
-
-    def _add(self, line: str) -> None:
-        if line and line not in self._faults:
-            self._faults.append(line)
 
     def written(self) -> Iterator[tuple[str, str]]:
         """Paths of values that stand elsewhere, and where: `fan.right.from`, `fan.left.from`."""

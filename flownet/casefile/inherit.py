@@ -109,7 +109,7 @@ class Heirs:
             close = nearest(typed.value, known)
             hint = f'did you mean "{close}"?' if close else f"write [{kind}_type.{typed.value}]"
             what = f'no {kind} type "{typed.value}"; {hint}'
-            self._add(f"{typed.label}: {typed.path}: {what}")
+            self._faults.append(f"{typed.label}: {typed.path}: {what}")
             return None
         found = self._whole(f"{kind}_type", typed.value).entries
         return {key: entry for key, entry in found.items() if key not in REMARKS}
@@ -192,11 +192,7 @@ class Heirs:
         return Whole(entries, broken=whole.broken)
 
     def _fault(self, own: Own, text: str) -> None:
-        self._add(f"{own.section.label}: {own.section.path}.{text}")
-
-    def _add(self, line: str) -> None:
-        if line not in self._faults:
-            self._faults.append(line)
+        self._faults.append(f"{own.section.label}: {own.section.path}.{text}")
 
 
 def overlaid(cls: type[Thing], below: Entries, above: Entries) -> dict[str, Entry]:

@@ -12,6 +12,8 @@ from flownet.errors import CaseError
 MOST_FAULTS = 20
 MOST_REREAD = 200_000  # characters: a longer text is not read again after its first slip
 LONGEST_LINE = 300
+MOST_STEPS = 100
+_STEPS = re.compile(r"(?:[\w\"'-]+\s*\.\s*){%d}" % MOST_STEPS)
 _SAID = {
     "expected newline or end of document after a statement": "more stands after the value",
     "invalid initial character for a key part": "no key starts like this",
@@ -87,6 +89,9 @@ def parse(text: str, label: str) -> dict[str, Any]:
     """
     faults: list[str] = []
     lines = re.split(r"\r?\n", text)
+    for number, line in enumerate(lines, 1):
+        if len(line) > MOST_STEPS and _STEPS.search(line):  # the reader takes their square in time
+            raise CaseError(f"{label}: line {number}: too many names are joined by dots")
     while len(faults) < MOST_FAULTS:
         try:
             found = tomllib.loads("\n".join(lines))

@@ -48,7 +48,7 @@ def solve(model: Model, state: State) -> FlowResult:
     law = law_of(model, warm_start, warm_end)
     if dipped.any():
         return flows.from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
-    return flows.solve(s.network, law, nominal=_nominal(model, free_flow), **settings)  # type: ignore[arg-type]
+    return flows.solve(s.network, law, nominal=nominal_flow(model, free_flow), **settings)  # type: ignore[arg-type]
 
 
 def fans(model: Model, width: int) -> tuple[Array, Array]:
@@ -64,7 +64,8 @@ def fans(model: Model, width: int) -> tuple[Array, Array]:
     return dipped, free
 
 
-def _nominal(model: Model, free_flow: Array) -> Array:
+def nominal_flow(model: Model, free_flow: Array) -> Array:
+    """(branches, variants) flows at which slopes are of the right size [kg/s]."""
     s = model.structure
     areas = np.zeros_like(free_flow)
     for rows, element in model.elements:

@@ -1,7 +1,7 @@
 """The steady state that a start from rest reaches, of all variants of one topology.
 
-Directly where that is safe: flow at outside temperature, heat carried by that flow, then full
-Newton on both. What does not settle, or where a large flow turned against the isothermal one, is
+Flow and heat by turns where that settles soon. Else directly where that is safe: flow at outside
+temperature, heat carried by that flow, then full Newton on both. What does not settle, or where a large flow turned against the isothermal one, is
 marched from rest. Every state passes the same acceptance test; a state with a growing mode is
 disturbed along it and marched on, four times at most.
 """
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flownet.arrays import Array
-from flownet.network import frozen, march, promise
+from flownet.network import frozen, march, passes, promise
 from flownet.network.coupled import Pattern, System
 from flownet.network.graph import stable as flow_stable
 from flownet.network.march import _pick, _put
@@ -42,8 +42,43 @@ class Steady:
 
 def solve(model: Model, pattern: Pattern) -> Steady:
     """Solve every variant; what fails says why in `status`."""
-    width = model.variants
-    rest = model.at_rest(width)
+    passed = passes.alternate(model, model.at_rest(model.variants))
+    left = np.flatnonzero(~passed.settled)
+    state, rounds = passed.state, passed.rounds.copy()
+    settled, stable = passed.settled.copy(), passed.calm.copy()
+    if left.size:
+        slow, settled[left], steps = _long_way(model.take(left), pattern)
+        state = _put(state, left, slow)
+        rounds[left] += steps
+    doubt = np.flatnonzero(~stable)
+    if doubt.size:
+        part = model.take(doubt)
+        sure, stable[doubt] = _settle_unstable(part, pattern, _pick(state, doubt), settled[doubt])
+        state = _put(state, doubt, sure)
+    state, found = _measured(model, pattern, state, passed)
+    return Steady(state, found, tuple(promise.failures(model, state, found)), stable, rounds)
+
+
+def _measured(
+    model: Model, pattern: Pattern, state: State, passed: passes.Passed
+) -> tuple[State, Promise]:
+    """The promise of every state, by the last step of the passes or by one more of Newton."""
+    found = promise.measured(model, state, passed.step)
+    again = np.flatnonzero(~(passed.settled & passed.calm & found.kept))
+    if not again.size:
+        return state, found
+    polished, better = _polished(model.take(again), pattern, _pick(state, again))
+    figures = []
+    for whole, part in zip(found, better, strict=True):
+        figure = whole.copy()
+        figure[again] = part
+        figures.append(figure)
+    return _put(state, again, polished), Promise(*figures)
+
+
+def _long_way(model: Model, pattern: Pattern) -> tuple[State, Array, Array]:
+    """Newton from the isothermal flow where that is safe, else the march from rest."""
+    rest = model.at_rest(model.variants)
     isothermal = frozen.solve(model, rest)
     start = model.state(
         isothermal.mass_flow, isothermal.pressure[: pattern.nodes], model.unknown_temperatures(rest)
@@ -55,10 +90,7 @@ def solve(model: Model, pattern: Pattern) -> Steady:
         marched, done, steps = march.from_rest(part, pattern, _pick(start, left))
         state, settled[left] = _put(state, left, marched), done
         rounds[left] += steps
-    state, stable = _settle_unstable(model, pattern, state, settled)
-    state, found = _polished(model, pattern, state)
-    status = tuple(promise.failures(model, state, found))
-    return Steady(state, found, status, stable, rounds + isothermal.iterations)
+    return state, settled, rounds + isothermal.iterations
 
 
 def _direct(

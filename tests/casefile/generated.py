@@ -44,6 +44,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "duct": {"length": 1.5, "diameter": 0.08}, "leak": {"flow_at": (0.001, 10.0)},
     "fan": {"type": "t0"}, "wall": {"u_value": 5.0, "area": 1.1},
 }  # fmt: skip
+ELSEWHERE = ("resistance_law",)  # in a compartment it needs a stream
 CURVE = ((0.0, 80.0), (0.0123, 50.7), (0.03, 0.0))
 
 
@@ -89,7 +90,7 @@ def thing(draw: Draw, kind: str, name: str, given: Mapping[str, Any]) -> Any:
     chosen = dict(LEAST.get(kind, {})) | dict(given)
     for key, declared in keys(cls).items():
         drawn = WORDS if key in ("tag", "note", "origin", "basis") else value(declared.role)
-        if drawn is None or key in chosen or not draw(st.booleans()):
+        if drawn is None or key in (*chosen, *ELSEWHERE) or not draw(st.booleans()):
             continue
         more = chosen | {key: draw(drawn)}
         if not list(excluded(cls, set(more))) and _sound(cls, name, more):
@@ -150,6 +151,6 @@ def _changes(case: Enclosure) -> st.SearchStrategy[dict[str, Any]]:
         place = case.place(path)
         role = roles(KINDS[place.kind])[place.key]
         plain = isinstance(role, (Number, Choice)) and place.kind in ("compartment", "opening")
-        if plain and place.key != "discharge_coefficient":
+        if plain and place.key != "discharge_coefficient" and "outline" not in place.key:
             paths[path] = value(role)
     return st.fixed_dictionaries({}, optional=paths)

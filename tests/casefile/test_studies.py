@@ -203,6 +203,9 @@ def test_a_range_has_both_its_ends_exactly(tmp_path):
         ('"fan.left.type" = "any"', 'fan.left.type: takes a list of values (got "any")'),
         ('"fan.left.tag" = ["a"]', "fan.left.tag: cannot be varied"),
         ('"part.p.q" = ["1 W"]', 'part.p.q: part has no key "q"; did you mean "power"?'),
+        ('"part.p.stream" = ["fan.left"]',
+         "part.p.stream: this key shapes the network and cannot be changed; make both "
+         "arrangements in the case and switch them by state"),
         ('"part.p.in" = ["box"]',
          "part.p.in: this key shapes the network and cannot be changed; make both arrangements "
          "in the case and switch them by state"),

@@ -1,0 +1,206 @@
+"""The quick way: flow and heat by turns, all variants of a block side by side.
+
+Each pass makes one Newton step of the flow and then carries the heat with the new flow; what the
+temperatures do to the flow is seen in the next pass. That settles where draught is small beside the
+fans, and costs two batched eliminations a pass. What does not settle soon, has a fan with a dip, or
+turns a large branch against its isothermal flow goes the long way (`steady`).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet import air
+from flownet.arrays import Array
+from flownet.network import newton
+from flownet.network.coupled import Step
+from flownet.network.frozen import fans, nominal_flow
+from flownet.network.graph import Booleans
+from flownet.network.model import CP, STILL, BranchState, Model, State
+
+PASSES, COLD_PASSES = 18, 3  # in all; of flow alone, at outside temperature
+THIN = (7, 9, 11, 13)  # passes after which variants that are done are left out
+LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
+FLOW_STEP, WARM_STEP = 5e-9, 5e-7  # of the largest flow; K: half of what is promised
+HOTTEST = 400.0  # K above the outside: nothing settles from there
+FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
+LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
+CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
+
+
+class Passed(NamedTuple):
+    """Where the passes ended, of all variants."""
+
+    state: State
+    settled: Booleans
+    calm: Booleans  # each of the last passes left less than half of the change before it
+    step: Step  # the last one; infinite where not settled
+    rounds: Array
+
+
+class Going(NamedTuple):
+    """What changes from pass to pass; variants last."""
+
+    flow: Array
+    pressure: Array
+    warm: Array  # compartments, then mixtures
+    cold_flow: Array  # before temperatures acted on it
+    change: Array  # (compartments, variants) last change that the heat balance asked for
+    share: Array  # (variants,) of it that is taken
+    quiet: Array  # (variants,) passes in a row that left less than CALM of the change before
+    flow_step: Array  # last ones
+    warm_step: Array
+    gap: Array  # (variants,) largest imbalance of pressure before the last step, relative
+
+
+def alternate(model: Model, rest: State) -> Passed:
+    """Passes from rest, at most `PASSES`."""
+    width = rest.mass_flow.shape[1]
+    dipped, free_flow = fans(model, width)
+    run = np.flatnonzero(~dipped.any(axis=0))
+    whole = _begin(model, rest)
+    settled, rounds = np.zeros(width, bool), np.zeros(width, int)
+    if not run.size:
+        return _passed(model, whole, settled, rounds)
+    part, going = model.take(run), newton.take(whole, run)
+    acting, steep = _acting(part, len(run)), _steepness(part, free_flow[:, run])
+    for count in range(1, PASSES + 1):
+        if not run.size:
+            break
+        with np.errstate(all="ignore"):
+            going = _one_pass(part, acting, going, steep, count)
+        steep = None
+        last = count in THIN or count == PASSES
+        if count > COLD_PASSES + 2 and (last or _ready(part, going).all()):
+            good = _ready(part, going)
+            newton.put(whole, run[good], newton.take(going, good))
+            settled[run[good]], rounds[run] = True, count
+            run, going, acting = run[~good], newton.take(going, ~good), newton.take(acting, ~good)
+            part = model.take(run)
+    return _passed(model, whole, settled, rounds)
+
+
+def _passed(model: Model, whole: Going, settled: Booleans, rounds: Array) -> Passed:
+    state = model.state(whole.flow, whole.pressure, whole.warm)
+    step = Step(whole.flow_step, np.zeros_like(whole.pressure), whole.warm_step)
+    return Passed(state, settled, settled & (whole.quiet >= 2), step, rounds)
+
+
+def _begin(model: Model, rest: State) -> Going:
+    flow, inside = rest.mass_flow, model.structure.inside
+    warm, width = model.unknown_temperatures(rest), rest.mass_flow.shape[1]
+    none = np.zeros(width)
+    return Going(
+        flow, rest.pressure[:inside].copy(), warm, flow.copy(), np.zeros((inside, width)), none + 1,
+        none.copy(), np.full(flow.shape, np.inf), np.full(warm.shape, np.inf), none + np.inf,
+    )  # fmt: skip
+
+
+def _acting(model: Model, width: int) -> newton.Drive:
+    s = model.structure
+    fixed = np.broadcast_to(model.outside_pressure, (len(s.outsides), width))
+    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open)
+
+
+def _steepness(model: Model, free_flow: Array) -> Array:
+    """Slopes at nominal flows: the first step starts from rest, where slopes are far too small."""
+    rest, s = model.at_rest(free_flow.shape[1]), model.structure
+    warm = rest.temperature
+    return model.branch(nominal_flow(model, free_flow), warm[s.warm_start], warm[s.warm_end]).slope
+
+
+def _one_pass(
+    model: Model, acting: newton.Drive, going: Going, steep: Array | None, count: int
+) -> Going:
+    state = model.state(going.flow, going.pressure, going.warm)
+    here = model.branches(state)
+    push = here.push - here.drop + acting.push
+    scale = np.maximum(newton.largest(np.where(acting.open, here.drop, 0.0)), acting.given)
+    scale = np.maximum(np.maximum(scale, newton.largest(going.pressure)), newton.PRESSURE_FLOOR)
+    off = newton.largest(
+        np.where(acting.open, push + model.structure.network.fall @ going.pressure, 0.0)
+    )
+    flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
+    slope = here.slope if steep is None else np.maximum(here.slope, steep)
+    slope = np.maximum(slope, FLAT * scale / flow_scale)
+    step, pressure, _ = newton.direction(
+        model.structure.network, acting, going.flow, slope, push
+    )
+    going = going._replace(
+        flow=going.flow + step, pressure=pressure, flow_step=step, gap=off / scale
+    )
+    if count <= COLD_PASSES:
+        return going._replace(cold_flow=going.flow)
+    return _heat_pass(model, going, here)
+
+
+def _heat_pass(model: Model, going: Going, here: BranchState) -> Going:
+    """Heat with the new flow; the change of temperatures is scaled by what the last one did."""
+    s, inside = model.structure, model.structure.inside
+    state = model.state(going.flow, going.pressure, going.warm)
+    warm = state.temperature
+    start, end = warm[s.warm_start], warm[s.warm_end]
+    upstream = np.where(going.flow >= 0, start, end)
+    source, gained, _ = model._heated(going.flow, upstream, here.air.at_start, here.air.at_end)
+    to_start, to_end = model._carried(going.flow, start, end, source, gained)
+    energy = model.energy(state, here._replace(to_start=to_start, to_end=to_end))
+    change = _heat_matrix(model, going.flow, warm).solve(energy)
+    moved = change - going.change
+    share = -going.share * np.sum(going.change * moved, axis=0) / np.sum(moved * moved, axis=0)
+    share = np.clip(np.nan_to_num(share, nan=1.0), LEAST_SHARE, MOST_SHARE)
+    first = ~going.change.any(axis=0)
+    share = np.where(first, 1.0, share)
+    before, after = newton.largest(going.change), newton.largest(change)
+    quiet = np.where(~first & (after < CALM * before), going.quiet + 1, 0)
+    quiet = np.where(after < 1e-9, going.quiet, quiet)
+    new = going.warm.copy()
+    new[:inside] += share * change
+    if s.mixes:
+        new[inside:] = model.mixed(model.state(going.flow, going.pressure, new))
+    return going._replace(
+        warm=new, change=change, share=share, quiet=quiet, warm_step=new - going.warm
+    )
+
+
+def _heat_matrix(model: Model, flow: Array, warm: Array) -> newton.linear.Factor:
+    """Air that each end receives, walls and exchanges: upwind, so no pivoting is needed."""
+    s = model.structure
+    onward = np.where(flow >= 0, flow, 0.0)
+    still = model.open * STILL
+    forward, backward = CP * (onward + still), CP * (onward - flow + still)
+    if len(s.wall_start) + len(s.exchange_start):
+        both = np.concatenate([_wall_conductance(model, warm), _exchange_conductance(model, warm)])
+        forward, backward = (np.concatenate([side, both]) for side in (forward, backward))
+    touched = s.warm_network.touch @ (forward + backward)
+    lonely = np.where(touched[: s.inside] == 0, 1.0, 0.0)
+    return s.warm_network.solver.factor(forward, backward, lonely if lonely.any() else None)
+
+
+def _wall_conductance(model: Model, warm: Array) -> Array:
+    s = model.structure
+    if model.walls is None:
+        return np.zeros((0, warm.shape[1]))
+    faces = model.walls.evaluate(warm[s.wall_start], warm[s.wall_end], model.site_pressure)
+    return np.broadcast_to(faces.conductance, (len(s.wall_start), warm.shape[1]))
+
+
+def _exchange_conductance(model: Model, warm: Array) -> Array:
+    s = model.structure
+    ends = (air.density(warm[n], model.site_pressure) for n in (s.exchange_start, s.exchange_end))
+    found: Array = CP * model.exchange * sum(ends) / 2
+    return found
+
+
+def _ready(model: Model, going: Going) -> Booleans:
+    """Whether nothing moves any more, nothing turned, and nothing is too hot."""
+    flow = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
+    ready: Booleans = newton.largest(going.flow_step) <= FLOW_STEP * flow
+    ready &= newton.largest(going.warm_step) <= WARM_STEP
+    ready &= going.gap <= 1e-7
+    rise = abs(going.warm - model.outside_temperature[:1])
+    ready &= (rise < HOTTEST).all(axis=0)
+    large = abs(going.cold_flow) > LARGE_FLOW * newton.largest(going.cold_flow)
+    return ready & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)
+
