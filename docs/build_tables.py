@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 import flownet.enclosure.whole  # noqa: F401 - declares every kind
-from flownet import solution
+from flownet import tables
 from flownet import things as t
 from flownet.correlations.materials import MATERIALS
 from flownet.quantities import QUANTITIES, Quantity, Shown
@@ -89,10 +89,10 @@ MEANINGS = {
     },
 }
 FIELDS = {
-    "compartment": solution.COMPARTMENT, "branch": solution.BRANCH, "fan": solution.FAN,
-    "part": solution.PART, "part.NAME": solution.STATION, "wall": solution.HEAT,
-    "exchange": solution.HEAT, "site": solution.SITE, "total": solution.TOTALS,
-    "balance": solution.BALANCE,
+    "compartment": tables.COMPARTMENT, "branch": tables.BRANCH, "fan": tables.FAN,
+    "part": tables.PART, "part.NAME": tables.STATION, "wall": tables.HEAT,
+    "exchange": tables.HEAT, "site": tables.SITE, "total": tables.TOTALS,
+    "balance": tables.BALANCE,
 }  # fmt: skip
 
 

@@ -34,6 +34,7 @@ from flownet.roles import (
 )
 
 LONGEST_WORD = 60  # nobody mistypes a longer one
+LARGEST = 1e12  # in SI: nothing of an enclosure is beyond, and products of a few stay finite
 COLDEST_BARE = 150.0  # a bare Python temperature below this is surely not meant in kelvin
 
 
@@ -133,6 +134,20 @@ def _number(role: Number, raw: Any, file: bool) -> float:
 
 
 def _one(quantity: Quantity, raw: Any, file: bool) -> float:
+    value = _read(quantity, raw, file)
+    if abs(value) > LARGEST:
+        raise CaseError(f"is beyond all measure (got {brief(raw)}); {wanted(quantity)}")
+    return value + 0.0  # one form of zero: -0.0 is 0.0
+
+
+def _list(quantity: Quantity, raw: str, count: int | None = None) -> tuple[float, ...]:
+    values = units.parse_list(raw, quantity, count)
+    if any(abs(value) > LARGEST for value in values):
+        raise CaseError(f"is beyond all measure (got {brief(raw)}); {wanted(quantity)}")
+    return tuple(value + 0.0 for value in values)
+
+
+def _read(quantity: Quantity, raw: Any, file: bool) -> float:
     if isinstance(raw, str):
         return units.parse(raw, quantity)
     if isinstance(raw, (bool, np.bool_)) or not isinstance(raw, (int, float, np.number)):
@@ -175,7 +190,7 @@ def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...] | None:
     if raw is None and role.optional:
         return None
     if isinstance(raw, str):
-        values = units.parse_list(raw, role.quantity, role.count)
+        values = _list(role.quantity, raw, role.count)
     elif isinstance(raw, Sequence) and len(raw) == role.count:
         values = tuple(_one(role.quantity, item, file) for item in raw)
     else:
@@ -265,7 +280,7 @@ def _by_column(role: Table, raw: Mapping[str, Any], file: bool) -> tuple[tuple[A
 
 def _column(quantity: Quantity | None, raw: Any, file: bool) -> Sequence[Any]:
     if isinstance(raw, str):
-        return raw.split() if quantity is None else units.parse_list(raw, quantity)
+        return raw.split() if quantity is None else _list(quantity, raw)
     if not isinstance(raw, Sequence):
         raise CaseError(f"takes a list (got {brief(raw)})")
     return [_station(item) if quantity is None else _one(quantity, item, file) for item in raw]
@@ -295,7 +310,7 @@ def _row(role: Table, raw: Any, file: bool) -> tuple[Any, ...]:
             raise CaseError(f"takes {', '.join(role.names)} (got {', '.join(map(str, raw))})")
         raw = [raw[name] for name in role.names]
     elif isinstance(raw, str) and None not in role.quantities and len(set(role.quantities)) == 1:
-        return units.parse_list(raw, role.quantities[0], len(role.names))  # type: ignore[arg-type]
+        return _list(role.quantities[0], raw, len(role.names))  # type: ignore[arg-type]
     if not isinstance(raw, Sequence) or isinstance(raw, str) or len(raw) != len(role.names):
         raise CaseError(f"takes {len(role.names)} values: {', '.join(role.names)} "
                         f"(got {brief(raw)})")  # fmt: skip

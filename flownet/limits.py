@@ -7,7 +7,8 @@ import numpy as np
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.inputs import Inputs
-from flownet.solution import REGIONS, Limit, Table
+from flownet.solution import Limit
+from flownet.tables import REGIONS, Table
 
 IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
 

@@ -1,13 +1,8 @@
-"""Results: tables of named rows whose fields declare their quantity once.
-
-JSON keys, headings and units follow from that declaration. A batch holds arrays over variants; a
-solution is one of them. An attribute is SI; a name with a suffix (`temperature_degC`) is in that
-unit.
-"""
+"""What a solve finds: a batch holds arrays over variants, a solution is one of them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -15,181 +10,12 @@ from typing import Any, NamedTuple
 import numpy as np
 
 import flownet
-from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.quantities import Quantity
-from flownet.things import nearest
-
-REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
-STATES = (
-    "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped",
-)  # fmt: skip
-
-
-class Field(NamedTuple):
-    """One column of results: a quantity, or words by their index (-1: none)."""
-
-    name: str
-    quantity: Quantity | None = None
-    words: tuple[str, ...] = ()
-
-    @property
-    def key(self) -> str:
-        """Its key in JSON, unit included."""
-        return self.quantity.key(self.name) if self.quantity else self.name
-
-
-COMPARTMENT = (
-    Field("temperature", q.TEMPERATURE),
-    Field("pressure", q.PRESSURE),
-    Field("limit", q.TEMPERATURE),
-    Field("margin", q.DIFFERENCE),
-    Field("level", q.LENGTH),
-)
-BRANCH = (
-    Field("state", None, STATES),
-    Field("mass_flow", q.MASS_FLOW),
-    Field("volume_flow", q.VOLUME_FLOW),
-    Field("velocity", q.VELOCITY),
-    Field("drop", q.PRESSURE),
-    Field("heat", q.POWER),
-    Field("density", q.DENSITY),
-    Field("reynolds", q.RATIO),
-    Field("outlet_temperature", q.TEMPERATURE),
-)
-FAN = (
-    Field("rise", q.PRESSURE),
-    Field("region", None, REGIONS),
-    Field("speed_ratio", q.RATIO),
-    Field("air_temperature", q.TEMPERATURE),
-    Field("power", q.POWER),
-    Field("noise", q.LEVEL),
-    Field("life", q.HOURS),
-    Field("life_kind", None, ("L10", "mean")),
-)
-PART = (
-    Field("heat", q.POWER),
-    Field("air_temperature", q.TEMPERATURE),
-    Field("temperature", q.TEMPERATURE),
-    Field("limit", q.TEMPERATURE),
-    Field("margin", q.DIFFERENCE),
-    Field("velocity", q.VELOCITY),  # that its resistance follows; not in the JSON
-)
-STATION = (Field("temperature", q.TEMPERATURE),)
-HEAT = (Field("heat", q.POWER),)
-SITE = (
-    Field("pressure", q.PRESSURE),
-    Field("temperature", q.TEMPERATURE),
-    Field("density", q.DENSITY),
-)
-TOTALS = (
-    Field("heat", q.POWER),
-    Field("wall_heat", q.POWER),
-    Field("volume_flow", q.VOLUME_FLOW),
-    Field("mass_flow", q.MASS_FLOW),
-    Field("air_rise", q.DIFFERENCE),
-    Field("fan_power", q.POWER),
-    Field("noise", q.LEVEL),
-    Field("noise_distance", q.DISTANCE),
-    Field("worst_margin", q.DIFFERENCE),
-)
-BALANCE = (
-    Field("mass_residual", q.RATIO),
-    Field("pressure_residual", q.RATIO),
-    Field("energy_residual", q.RATIO),
-    Field("temperature_step", q.DIFFERENCE),
-    Field("flow_step", q.RATIO),
-    Field("iterations", q.COUNT),
-    Field("stable", q.RATIO),
-)
-
-
-class Row:
-    """One named row of results, or a group such as the totals: `row.temperature`, SI.
-
-    `row.temperature_degC` is in that unit; the suffixes are those of the JSON and of the screen.
-    """
-
-    def __init__(self, fields: Sequence[Field], values: Mapping[str, Any]) -> None:
-        self.__dict__["_fields"] = {field.name: field for field in fields}
-        self.__dict__["_values"] = dict(values)
-
-    def __getattr__(self, name: str) -> Any:
-        values, fields = self.__dict__["_values"], self.__dict__["_fields"]
-        if name in values:
-            return values[name]
-        stem = max((f for f in fields if name.startswith(f + "_")), key=len, default=None)
-        if stem is not None and (quantity := fields[stem].quantity) is not None:
-            for shown in (quantity.json, quantity.metric, quantity.us):
-                if name[len(stem) + 1 :] == shown.unit.replace("/", "_"):
-                    return values[stem] * shown.factor + shown.offset
-        raise AttributeError(f'no result "{name}"; there are {", ".join(values)}')
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        raise AttributeError("results are frozen")
-
-    def __dir__(self) -> list[str]:
-        return list(self._values)
-
-    def __repr__(self) -> str:
-        return "Row(" + ", ".join(f"{k}={v!r}" for k, v in self._values.items()) + ")"
-
-    def to_dict(self) -> dict[str, Any]:
-        """JSON keys with their unit; None where there is no value."""
-        return {f.key: plain(f, self._values[f.name]) for f in self._fields.values()}
-
-
-def plain(field: Field, value: Any) -> Any:
-    """A value as JSON has it: in the unit of its key, None for NaN."""
-    if field.quantity is None:
-        return value
-    if value is None or value != value:
-        return None
-    return float(value) * field.quantity.json.factor + field.quantity.json.offset
-
-
-@dataclass(frozen=True)
-class Table(Mapping[str, Row]):
-    """Named rows; columns are (rows, variants) in a batch, (rows,) in a solution."""
-
-    fields: tuple[Field, ...]
-    names: tuple[str, ...]
-    columns: Mapping[str, Array]
-
-    def __getitem__(self, name: str) -> Row:
-        if name not in self.names:
-            close = nearest(name, list(self.names))
-            raise KeyError(f'no "{name}"' + (f'; did you mean "{close}"?' if close else ""))
-        row = self.names.index(name)
-        return Row(self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields})  # noqa: E501
-
-    def _value(self, field: Field, value: Any) -> Any:
-        if field.quantity is not None:
-            return value.item() if np.ndim(value) == 0 else value
-        if np.ndim(value) == 0:
-            return field.words[int(value)] if value >= 0 else None
-        return np.array([field.words[int(v)] if v >= 0 else None for v in value], object)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.names)
-
-    def __len__(self) -> int:
-        return len(self.names)
-
-    def at(self, variant: int) -> Table:
-        """One variant of a batch's table."""
-        return self.map(lambda column: column[:, variant])
-
-    def map(self, function: Callable[[Array], Array]) -> Table:
-        """The same table with a function applied to every column."""
-        return Table(self.fields, self.names, {k: function(v) for k, v in self.columns.items()})
-
-    def to_dict(self) -> dict[str, dict[str, Any]]:
-        """Rows with JSON keys."""
-        return {name: self[name].to_dict() for name in self.names}
+from flownet.tables import BALANCE, FAN, SITE, TOTALS, Field, Row, Table, plain
 
 
 class Limit(NamedTuple):

@@ -19,7 +19,8 @@ from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
-from flownet.solution import Limit, Solution, SolutionBatch, Table
+from flownet.solution import Limit, Solution, SolutionBatch
+from flownet.tables import Table
 
 BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
 Changes = Mapping[str, Any]

@@ -92,7 +92,7 @@ PINT = {
 }
 # Levels are numbers on a scale of their own and are never converted.
 LEVELS = {"dBA", "dB"}
-NUMBERS = st.floats(-1e9, 1e9).map(lambda value: f"{value:.9g}")
+NUMBERS = st.floats(-1e9, 1e9).map(lambda v: f"{v if abs(v) > 1e-290 else 0.0:.9g}")
 
 
 def refusal(function, *arguments):

@@ -68,7 +68,7 @@ class Builder:
             key = match[0] if (match := _KEY.match(fault)) else ""
             self._known_bad.add((final.kind, final.name, key))
             label, path = final.place(key)
-            self._faults.append(f"{label}: {path}{fault[len(key):]}")
+            self._faults.append(f"{label}: {path}{fault[len(key) :]}")
 
     def enclosure(self, label: str, **rest: Any) -> Enclosure:
         """All things together; faults between them are noted where the links are written."""
@@ -153,4 +153,3 @@ def _nothing(role: Any) -> Any:
 def type_values(entries: Entries) -> Mapping[str, Any]:
     """The values of a type by key."""
     return {key: entry.value for key, entry in entries.items() if entry.value is not FAULTY}
-

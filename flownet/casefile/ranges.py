@@ -164,7 +164,7 @@ def tolerance(case: Enclosure, path: str, raw: Any) -> Mapping[str, Any]:
         raise CaseError(f"{path}: is no number and has no tolerance")
     table = raw if isinstance(raw, Mapping) else {"within": raw}
     faults = [
-        f'{path}.{key}: unknown key; the keys are {", ".join(TOLERANCE)}'
+        f"{path}.{key}: unknown key; the keys are {', '.join(TOLERANCE)}"
         for key in table
         if key not in TOLERANCE
     ]

@@ -111,4 +111,3 @@ def _from_catalogues(shared: list[Section]) -> dict[str, str]:
 
 def _frozen(types: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Mapping[str, Any]]:
     return MappingProxyType({kind: MappingProxyType(named) for kind, named in types.items()})
-

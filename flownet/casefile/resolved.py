@@ -23,9 +23,7 @@ class Resolved(NamedTuple):
     origin: str  # "given", "type line", "like left", "copies of card", "default (source)"
 
 
-def resolved(
-    case: Enclosure, scenario: str = "base", variant: str = "base"
-) -> Iterator[Resolved]:
+def resolved(case: Enclosure, scenario: str = "base", variant: str = "base") -> Iterator[Resolved]:
     """Every value that counts, after `like`, `copies`, `type`, variant and scenario.
 
     Parameters
@@ -108,9 +106,7 @@ def _replaced(item: Thing, name: str) -> bool:
     return any(given(getattr(item, attribute(other))) for other in others)
 
 
-def _origin(
-    case: Enclosure, item: Thing, name: str, changed: Mapping[str, str], path: str
-) -> str:
+def _origin(case: Enclosure, item: Thing, name: str, changed: Mapping[str, str], path: str) -> str:
     for step in (path, f"{item.path}.{name}"):
         inner = [p for p in changed if p == step or p.startswith(f"{step}.")]
         if inner:

@@ -309,7 +309,7 @@ def _timeline(
     if start not in STARTS:
         faults.append(f'{where}.start: must be one of "steady", "cold" (got {brief(start)})')
     if "until" not in table:
-        faults.append(f"{where}.until: must be given; when the time ends, such as \"30 min\"")
+        faults.append(f'{where}.until: must be given; when the time ends, such as "30 min"')
     until = _time(where, "until", table["until"], faults) if "until" in table else math.nan
     events = table.get("events", ())
     if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
@@ -319,9 +319,7 @@ def _timeline(
         _event(case, f"{where}.events.{number}", event, until, faults)
         for number, event in enumerate(events)
     )
-    return MappingProxyType(
-        {"scenario": scenario, "start": start, "until": until, "events": made}
-    )
+    return MappingProxyType({"scenario": scenario, "start": start, "until": until, "events": made})
 
 
 def _event(
@@ -329,7 +327,7 @@ def _event(
 ) -> Mapping[str, Any]:
     faults += _unknown(where, event, EVENT)
     if "after" not in event:
-        faults.append(f"{where}.after: must be given; when it happens, such as \"60 s\"")
+        faults.append(f'{where}.after: must be given; when it happens, such as "60 s"')
     after = _time(where, "after", event.get("after", "0 s"), faults)
     over = _time(where, "over", event.get("over", "0 s"), faults)
     if after > until:

@@ -13,7 +13,8 @@ MOST_FAULTS = 20
 MOST_REREAD = 200_000  # characters: a longer text is not read again after its first slip
 LONGEST_LINE = 300
 MOST_STEPS = 100
-_STEPS = re.compile(r"(?:[\w\"'-]+\s*\.\s*){%d}" % MOST_STEPS)
+_STEP = r"[\w\"'-]++\s*+\.\s*+"
+_STEPS = re.compile(rf"(?<![\w\"'-])(?:{_STEP}){{{MOST_STEPS}}}")
 _SAID = {
     "expected newline or end of document after a statement": "more stands after the value",
     "invalid initial character for a key part": "no key starts like this",

@@ -226,5 +226,3 @@ def _timeline(case: Enclosure, timeline: Mapping[str, Any]) -> Iterator[str]:
         after, over = number(q.TIME, event["after"]), number(q.TIME, event["over"])
         yield f"  {{ after = {after}, over = {over}, set = {{ {changes} }} }},"
     yield "]"
-
-

@@ -13,7 +13,8 @@ from flownet import air
 from flownet.enclosure.changes import expand
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.whole import Branch, Enclosure
-from flownet.solution import Solution, Table
+from flownet.solution import Solution
+from flownet.tables import Table
 from flownet.things import given
 
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none

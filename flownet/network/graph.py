@@ -13,6 +13,7 @@ from flownet.arrays import Array, Integers
 from flownet.network import linear
 
 Booleans = NDArray[np.bool_]
+PIN = 0.7548776662  # of the weights around a pinned node
 NUDGE = 1e-12  # of a slope: no pivot is exactly zero, and no sign that can be known changes
 
 
@@ -101,11 +102,14 @@ def groups(nodes: int, start: Integers, end: Integers) -> Integers:
 
 
 def pin_weights(network: Network, pinned: Booleans, weight: Array) -> Array | None:
-    """(nodes, variants) what ties pinned nodes to p = 0, of the size of the weights around them."""
+    """(nodes, variants) what ties pinned nodes to p = 0, of the size of the weights around them.
+
+    Not of just that size: beside one branch of a negative weight it would cancel to a zero pivot.
+    """
     if not pinned.any():
         return None
     around = network.touch @ abs(weight)
-    return pinned * np.where(around > 0, around, 1.0)
+    return pinned * np.where(around > 0, PIN * around, 1.0)
 
 
 def stable(network: Network, slope: Array, open: Booleans) -> Booleans:

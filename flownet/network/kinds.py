@@ -35,7 +35,7 @@ from flownet.network.laws import (
     Viscous,
     in_series,
 )
-from flownet.solution import STATES
+from flownet.tables import STATES
 from flownet.things import KINDS, Choice, Table, roles
 
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area

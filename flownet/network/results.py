@@ -15,18 +15,8 @@ from flownet.network import kinds
 from flownet.network.model import BranchState, Model, State, stacked
 from flownet.network.parts import PartStates, parts
 from flownet.network.steady import Steady
-from flownet.solution import (
-    BRANCH,
-    COMPARTMENT,
-    FAN,
-    HEAT,
-    PART,
-    REGIONS,
-    STATES,
-    STATION,
-    SolutionBatch,
-    Table,
-)
+from flownet.solution import SolutionBatch
+from flownet.tables import BRANCH, COMPARTMENT, FAN, HEAT, PART, REGIONS, STATES, STATION, Table
 
 
 def results(

@@ -1,9 +1,10 @@
 """The steady state that a start from rest reaches, of all variants of one topology.
 
-Flow and heat by turns where that settles soon. Else directly where that is safe: flow at outside
-temperature, heat carried by that flow, then full Newton on both. What does not settle, or where a large flow turned against the isothermal one, is
-marched from rest. Every state passes the same acceptance test; a state with a growing mode is
-disturbed along it and marched on, four times at most.
+Flow and heat by turns where that settles soon (`passes`). Else directly where that is safe: flow at
+outside temperature, heat carried by that flow, then full Newton on both. What does not settle, or
+where a large flow turned against the isothermal one, is marched from rest. Every state passes the
+same acceptance test; a state with a growing mode is disturbed along it and marched on, four times
+at most.
 """
 
 from __future__ import annotations

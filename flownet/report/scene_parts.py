@@ -15,7 +15,7 @@ from flownet.report.scene_layout import Layout
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_marks import Mark
 from flownet.report.scene_place import host
-from flownet.solution import Row
+from flownet.tables import Row
 
 
 class Parts(NamedTuple):

@@ -11,7 +11,8 @@ from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.scene_groups import Group
 from flownet.report.scene_place import Ends, host
-from flownet.solution import Row, Solution
+from flownet.solution import Solution
+from flownet.tables import Row
 
 _SIGNS = (
     ("degC", "°C"), ("degF", "°F"), ("inH2O", "inH₂O"), ("m3", "m³"), ("m2", "m²"), ("ft3", "ft³"),

@@ -30,9 +30,7 @@ def test_a_case_is_a_file_or_its_folder(tmp_path):
 def test_what_is_not_there(tmp_path):
     assert refused(tmp_path / "box.toml") == ("box.toml: no such file",)
     (tmp_path / "boxes.toml").write_text(BASE)
-    assert refused(tmp_path / "box.toml") == (
-        'box.toml: no such file; did you mean "boxes.toml"?',
-    )
+    assert refused(tmp_path / "box.toml") == ('box.toml: no such file; did you mean "boxes.toml"?',)
     assert refused(tmp_path / "no" / "box.toml") == (
         "box.toml: no such file; its folder does not exist either",
     )

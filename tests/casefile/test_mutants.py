@@ -60,7 +60,7 @@ def test_spoilt_catalogues_load_or_say_why_not(tmp_path):
 def test_spoilt_curve_files_load_or_say_why_not(tmp_path):
     good = "# density: 1.15 kg/m3\nflow[m3/h],rise[Pa]\n0,60\n50,40\n100,0\n"
     case = BASE + '[fan_type.c]\nflow_area = "80 cm2"\ncurve_csv = "c.csv"\n'
-    for at in range(len(good)):
+    for at in range(0, len(good), 3):
         for sign in '"\n\r,;\t#x-\x00é':
             for content in (good[:at] + sign + good[at:], good[:at] + sign + good[at + 1 :]):
                 (tmp_path / "c.csv").write_text(content, encoding="utf-8", newline="")

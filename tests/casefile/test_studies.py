@@ -27,7 +27,7 @@ def test_changes_are_read_in_si_and_words(tmp_path):
         '[scenario.hot]\nnote = "n"\noutside.temperature = "50 degC"\n'
         'fan.left.state = "stopped"\n"fan.*.speed" = "2400 rpm"\n'
         '"vent.v.area" = "1 cm2"\nfan_type.plain.curve = { flow = "0 9 m3/h", rise = "8 0 Pa" }\n'
-        "fan.left.guard = { loss = 0.5 }\nopening.low.at = [\"1 mm\", \"2 mm\"]\n"
+        'fan.left.guard = { loss = 0.5 }\nopening.low.at = ["1 mm", "2 mm"]\n'
     )
     case = load(tmp_path, CASE + extra)
     assert case.scenarios["hot"] == {

@@ -56,6 +56,14 @@ def test_the_example_with_most_kinds_loads():
         (VENT + "loss = inf", ["vent.v.loss: must be finite (got inf)"]),
         (VENT + "loss = 1" + "0" * 400, [
             'vent.v.loss: is too large; a plain number is wanted, such as "0.61"']),
+        (VENT.replace("50 cm2", "1e300 mm2") + "loss = 1e13", [
+            'vent.v.area: is beyond all measure (got "1e300 mm2"); an area is wanted, '
+            'such as "450 cm2"',
+            "vent.v.loss: is beyond all measure (got 10000000000000.0); a plain number is wanted, "
+            'such as "0.61"']),
+        ('[compartment.c]\noutline = "0 0 1e200 3 mm"', [
+            'compartment.c.outline: is beyond all measure (got "0 0 1e200 3 mm"); a length is '
+            'wanted, such as "120 mm"']),
         # ranges, and what is meant
         (VENT + "open_ratio = 63", [
             "vent.v.open_ratio: must be from 0.01 to 0.99 (got 63); did you mean 0.63?"]),

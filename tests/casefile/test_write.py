@@ -143,6 +143,13 @@ def test_numbers_are_written_for_people():
     assert listed(q.TEMPERATURE, (253.2, 313.15)).count("degC") == 1
 
 
+def test_zero_has_one_form(tmp_path):
+    there = load(tmp_path, BASE + '[part.p]\nin = "box"\npower = "-0 W"\nat = "-0 0 mm"\n')
+    here = load(tmp_path, BASE + '[part.p]\nin = "box"\npower = "0 W"\nat = "0 0 mm"\n')
+    assert there.digest == here.digest
+    assert again(there, tmp_path).digest == there.digest
+
+
 def test_long_columns_are_written_as_lists(tmp_path):
     rows = [(0.001 * n + 0.1 / 3, 100.0 - n / 7) for n in range(600)]
     curve = ((0.0, 101.0), *rows)

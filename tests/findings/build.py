@@ -10,13 +10,14 @@ import numpy as np
 
 import flownet.findings  # noqa: F401 - its rules are what a solution is asked for
 from flownet import quantities as q
-from flownet import solution as s
+from flownet import tables as s
 from flownet.enclosure.branches import Baffle, Filter
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Field, Finding, Limit, Solution, Table
+from flownet.solution import Finding, Limit, Solution
+from flownet.tables import Field, Table
 from flownet.things import Thing
 
 ZERO = 273.15

@@ -10,7 +10,7 @@ import pytest
 from flownet import air as properties
 from flownet.enclosure import whole as w
 from flownet.network import kinds
-from flownet.solution import STATES
+from flownet.tables import STATES
 from tests.network.kind_samples import (
     AREA,
     CURVE,

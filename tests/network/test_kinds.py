@@ -16,7 +16,7 @@ from flownet.errors import CaseError
 from flownet.inputs import Inputs
 from flownet.network import kinds
 from flownet.network.laws import in_series
-from flownet.solution import STATES
+from flownet.tables import STATES
 from flownet.things import KINDS, Choice, roles
 from tests.network.kind_samples import (
     ENDS,

@@ -30,7 +30,8 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )  # fmt: skip
-from flownet.solution import (
+from flownet.solution import Limit, Solution
+from flownet.tables import (  # fmt: skip
     BALANCE,
     BRANCH,
     COMPARTMENT,
@@ -41,10 +42,8 @@ from flownet.solution import (
     STATION,
     TOTALS,
     Field,
-    Limit,
-    Solution,
     Table,
-)  # fmt: skip
+)
 from flownet.things import Thing
 
 KELVIN = 273.15

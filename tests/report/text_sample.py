@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 
 from flownet import quantities as q
-from flownet import solution as s
+from flownet import tables as s
 from flownet.enclosure.branches import Filter, Slot, Vent
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment, Outside, Supply
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Field, Limit, Solution, Table
+from flownet.solution import Limit, Solution
+from flownet.tables import Field, Table
 
 NAN = float("nan")
 ZERO = 273.15
