@@ -130,7 +130,10 @@ class Inputs:
 
     def _gathered(self, kind: str, index: Integers, fits: Any) -> SimpleNamespace:
         """The whole catalogue's columns, row by row as the index says."""
-        return _each(self.kind(kind, fits), lambda column: gather(column, index))
+        found: SimpleNamespace = _each(
+            self.kind(kind, fits), lambda column: gather(column, index)
+        )
+        return found
 
     @cached_property
     def rating_rows(self) -> Integers:

@@ -190,9 +190,9 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
         for same in zip(*(batch.limits for batch in batches), strict=True)
     )
     names = ("compartments", "branches", "fans", "parts", "stations", "walls", "exchanges")
+    merged: dict[str, Any] = {name: table(name) for name in names}
+    merged |= {name: mapping(name) for name in ("site", "totals_", "balance_")}
     return SolutionBatch(
-        **{name: table(name) for name in names},
-        **{name: mapping(name) for name in ("site", "totals_", "balance_")},
-        limits=limits, inputs_=inputs, changes=changes,
+        **merged, limits=limits, inputs_=inputs, changes=changes,
         status=tuple(words for batch in batches for words in batch.status),
     )  # fmt: skip

@@ -78,9 +78,8 @@ def _of_branches(s: Structure, elements: Any, name: str) -> Array:
 
 def _open(s: Structure, closed: Array) -> Array:
     """A branch is open when none of its elements is closed."""
-    if s.to_branches is None:
-        return closed.real == 0
-    found: Array = (s.to_branches @ closed.real) == 0
+    shut = closed.real if s.to_branches is None else s.to_branches @ closed.real
+    found: Array = shut == 0
     return found
 
 
@@ -126,7 +125,8 @@ def _inner(s: Structure, heat: Array, conductance: Array) -> Array:
     """Slots and ducts with heat or a wall of their own: their air warms on the way."""
     long = np.array([path.partition(".")[0] in ("slot", "duct") for path in s.branches])
     warmed = (heat.real != 0).any(axis=1) | (conductance.real != 0).any(axis=1)
-    return (long & warmed)[:, None]
+    found: Array = (long & warmed)[:, None]
+    return found
 
 
 def _exchange(inputs: Inputs) -> Array:

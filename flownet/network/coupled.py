@@ -227,7 +227,8 @@ class System:
             for side in ("start", "end"):
                 things = s.into[f"{name}_{side}"]
                 ends = ends + np.asarray(things.sum(axis=1))
-        return ends == 0
+        lonely: Array = ends == 0
+        return lonely
 
     @cached_property
     def _factor(self) -> Solve:

@@ -81,7 +81,8 @@ def _first_of_islands(network: Network, open: Booleans) -> Booleans:
     ends = (np.minimum(end[open], nodes) for end in (network.start, network.end))
     group = groups(nodes + 1, *ends)
     first = group == np.arange(nodes + 1)
-    return (first & (group != group[nodes]))[:nodes]
+    found: Booleans = (first & (group != group[nodes]))[:nodes]
+    return found
 
 
 def groups(nodes: int, start: Integers, end: Integers) -> Integers:

@@ -181,7 +181,8 @@ class Model:
         share = (1 + flow / np.sqrt(flow * flow + BLEND * BLEND)) / 2
         upstream = end[rows] + share * (start[rows] - end[rows])
         limited = np.where(rise.real > HOTTEST_RISE, HOTTEST_RISE, rise)
-        return upstream + np.where(self.inner[rows], limited / 2, 0.0)
+        found: Array = upstream + np.where(self.inner[rows], limited / 2, 0.0)
+        return found
 
     def _carried(
         self, mass_flow: Array, start: Array, end: Array, source: Array, gained: Array
@@ -308,7 +309,8 @@ class Model:
         rise = np.where(rise.real > HOTTEST_RISE, HOTTEST_RISE, rise)
         fades = speed / np.sqrt(speed * speed + LOOP_TURN * LOOP_TURN)
         added = self.loops.fraction * fades * (warm[draw] + rise - outside[s.loop_mix])
-        return outside + s.loops_to_mixes @ added
+        found: Array = outside + s.loops_to_mixes @ added
+        return found
 
     def residual(self, state: State) -> Balances:
         """How far a state is from balance; zero at a solution."""

@@ -169,13 +169,13 @@ def padded(law: Law, variants: int) -> Select:
     return select
 
 
-def take(parts: Parts, chosen: Booleans) -> Parts:
+def take(parts: Parts, chosen: Booleans | Integers) -> Parts:
     """Some of the variants of a named tuple of arrays and such tuples."""
     some = (take(x, chosen) if isinstance(x, tuple) else x[..., chosen] for x in parts)
     return type(parts)(*some)
 
 
-def put(whole: State, here: Integers, parts: State) -> None:
+def put(whole: Parts, here: Integers, parts: Parts) -> None:
     """Write some of the variants."""
     for target, part in zip(whole, parts, strict=True):
         target[..., here] = part

@@ -86,7 +86,7 @@ def _resistances(c: object, velocity: Array) -> Array:
     table, law, plain = c.resistance_over_velocity, c.resistance_law, c.resistance  # type: ignore[attr-defined]
     plain = np.where(np.isnan(plain.real), 0.0, plain)
     speed = np.where(np.isnan(velocity.real), 0.0, velocity)
-    found = plain + 0 * speed
+    found: Array = plain + 0 * speed
     if table.given.any():
         found = np.where(
             table.given, straight_lines(speed, table.velocity, table.resistance), found

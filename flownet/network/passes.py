@@ -18,6 +18,7 @@ from flownet.network import newton
 from flownet.network.coupled import Step
 from flownet.network.frozen import fans, nominal_flow
 from flownet.network.graph import Booleans
+from flownet.network.linear import Factor
 from flownet.network.model import CP, STILL, BranchState, Model, State
 
 PASSES, COLD_PASSES = 18, 3  # in all; of flow alone, at outside temperature
@@ -65,7 +66,8 @@ def alternate(model: Model, rest: State) -> Passed:
     if not run.size:
         return _passed(model, whole, settled, rounds)
     part, going = model.take(run), newton.take(whole, run)
-    acting, steep = _acting(part, len(run)), _steepness(part, free_flow[:, run])
+    acting = _acting(part, len(run))
+    steep: Array | None = _steepness(part, free_flow[:, run])
     for count in range(1, PASSES + 1):
         if not run.size:
             break
@@ -164,7 +166,7 @@ def _heat_pass(model: Model, going: Going, here: BranchState) -> Going:
     )
 
 
-def _heat_matrix(model: Model, flow: Array, warm: Array) -> newton.linear.Factor:
+def _heat_matrix(model: Model, flow: Array, warm: Array) -> Factor:
     """Air that each end receives, walls and exchanges: upwind, so no pivoting is needed."""
     s = model.structure
     onward = np.where(flow >= 0, flow, 0.0)

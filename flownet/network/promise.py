@@ -81,7 +81,8 @@ def power(model: Model, here: BranchState) -> Array:
     """(variants,) all heat put in."""
     source = abs(model.branch_heat) + abs(here.heat - model.branch_heat)
     total = source.sum(axis=0) + abs(model.compartment_heat).sum(axis=0)
-    return np.maximum(total, POWER_FLOOR)
+    found: Array = np.maximum(total, POWER_FLOOR)
+    return found
 
 
 def failures(model: Model, state: State, promise: Promise) -> list[str]:

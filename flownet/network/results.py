@@ -151,6 +151,7 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     rows = s.rows["fan"]
     element = next(e for r, e in model.elements if e.fan is not None)
     fan, at = element.fan, s.host[rows]
+    assert fan is not None
     flow, flowing = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
     c = kinds.columns(inputs, "fan")
     density = np.where(element.reversed, flowing.at_end, flowing.at_start)

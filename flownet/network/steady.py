@@ -129,7 +129,7 @@ def _turned(before: Array, after: Array) -> Array:
 
 def _reasonable(model: Model, state: State) -> Array:
     warm = model.unknown_temperatures(state) - model.outside_temperature[:1]
-    found: Array = (abs(warm) < HOTTEST_RISE).all(axis=0)
+    found: Array = np.asarray((abs(warm) < HOTTEST_RISE).all(axis=0))
     return found
 
 

@@ -113,21 +113,28 @@ class Structure:
             f"outside.{n}" if n else "outside": len(compartments) + i
             for i, n in enumerate(outsides)
         }
-        items = case.branches
+        items: dict[str, Any] = dict(case.branches)
         branches = tuple(path for path, item in items.items() if _stands_alone(item))
         number = {path: i for i, path in enumerate(branches)}
         host = [number[path if _stands_alone(item) else item.on] for path, item in items.items()]
         elements = tuple(items)
         place = {path: i for i, path in enumerate(elements)}
-        start, end = (_nodes(node, [items[b] for b in branches], side) for side in ("from_", "to"))
+        alone = [items[path] for path in branches]
+        start, end = _nodes(node, alone, "from_"), _nodes(node, alone, "to")
         mixes = _mixes(case, number, start, end, len(compartments), len(node))
         walls, exchanges = case.walls.values(), case.things["exchange"].values()
+        warm, mix = mixes
+        parts = _part_places(case, node, dict(zip(elements, host, strict=True)))
+        first, second = ([node[e.between[i]] for e in exchanges] for i in (0, 1))
         return cls(
-            compartments, outsides, elements, _rows(case), branches, np.array(host, int),
-            np.array([place[b] for b in branches], int), start, end, *mixes[0],
-            _nodes(node, walls, "from_"), _nodes(node, walls, "to"),
-            *(np.array([node[e.between[i]] for e in exchanges], int) for i in (0, 1)),
-            *mixes[1], *_part_places(case, node, dict(zip(elements, host, strict=True))),
+            compartments=compartments, outsides=outsides, elements=elements, rows=_rows(case),
+            branches=branches, host=np.array(host, int),
+            own=np.array([place[b] for b in branches], int), start=start, end=end,
+            warm_start=warm[0], warm_end=warm[1],
+            wall_start=_nodes(node, walls, "from_"), wall_end=_nodes(node, walls, "to"),
+            exchange_start=np.array(first, int), exchange_end=np.array(second, int),
+            mix_branch=mix[0], mix_outside=mix[1], loop_mix=mix[2], loop_branch=mix[3],
+            loop_sign=mix[4], part_compartment=parts[0], part_branch=parts[1],
         )  # fmt: skip
 
 
