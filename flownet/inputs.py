@@ -158,9 +158,9 @@ class Inputs:
             here = np.full(np.broadcast_shapes(chosen.shape, voltage.shape), row_of[name])
             for rated in reversed(ratings(types, name)):
                 if (own := rated.supply_text) is not None:
-                    fits = np.abs(own.voltage - voltage) <= 0.01 * own.voltage
-                    fits &= (np.abs(own.frequency - frequency) <= 0.1) & (supply >= 0)
-                    here = np.where(fits, row_of[rated.name], here)
+                    same = np.abs(own.voltage - voltage) <= 0.01 * own.voltage
+                    alike = (np.abs(own.frequency - frequency) <= 0.1) & (supply >= 0)
+                    here = np.where(same & alike, row_of[rated.name], here)
             found = np.where(chosen == row_of[name], here, found)
         return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copyreg
 import dataclasses
 import math
 from collections.abc import Mapping
@@ -12,6 +13,14 @@ from flownet.quantities import Quantity
 
 TINY = 1e-12  # lower bound of what must be above zero
 NONE: Mapping[str, Any] = MappingProxyType({})
+
+
+def _read_only(content: dict[Any, Any]) -> MappingProxyType[Any, Any]:
+    return MappingProxyType(content)
+
+
+# read-only mappings travel to other processes like the dictionaries behind them
+copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))
 
 
 class Number(NamedTuple):

@@ -118,7 +118,7 @@ class Tables:
         name, _, field = rest.rpartition(".")
         tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
         if kind == "part":
-            table = self.parts if name in self.parts else self.stations
+            table = self.stations if "." in name else self.parts
             return _field(_row(table, name, path), field, path)
         if kind in tables:
             return _field(_row(tables[kind], name, path), field, path)

@@ -261,6 +261,10 @@ def values_of(path: str, role: Role, raw: Any) -> Any:
                 return raw
             each = [convert(role, item) for item in np.asarray(raw, object).tolist()]
             return np.array(each, float if isinstance(role, Number) else object)
+        if isinstance(role, Table) and isinstance(raw, np.ndarray) and raw.dtype == object:
+            tables = np.empty(len(raw), object)  # one a variant
+            tables[:] = [convert(role, item) for item in raw.tolist()]
+            return tables
         if isinstance(raw, complex):
             return raw
         return convert(role, raw)
@@ -269,7 +273,8 @@ def values_of(path: str, role: Role, raw: Any) -> Any:
 
 
 def _in_range(role: Number, values: np.ndarray[Any, Any]) -> None:
-    for value in (np.nanmin(values), np.nanmax(values)) if values.size else ():
+    given_ones = values[~np.isnan(values)]
+    for value in (given_ones.min(), given_ones.max()) if given_ones.size else ():
         convert(role, float(value))
     if np.isnan(values).any() and not role.optional:
         raise CaseError("must be finite (got nan)")

@@ -20,6 +20,7 @@ Law = Callable[[Array], tuple[Array, Array]]
 Select = Callable[[Integers], Law]
 
 PRESSURE_FLOOR, FLOW_FLOOR = 1e-6, 1e-9  # Pa, kg/s: the least that "largest" ever means
+ROUNDING = 1e-6  # of slope times flow: what is left of a fan's rise near its free delivery
 BALANCE, STILL = 1e-9, 1e-8  # of the largest pressure and flow; of the largest flow
 CLEAN, REFINEMENTS = 1e-12, 3  # of the largest flow: mass that a step may leave over; rounds
 
@@ -140,6 +141,7 @@ def mass_imbalance(network: Network, acting: Drive, state: State) -> Array:
 def largest_pressure(acting: Drive, state: State) -> Array:
     """(variants,) of all drops, pushes and pressures."""
     drop = largest(np.where(acting.open, state.drop, 0.0))
+    drop = np.maximum(drop, ROUNDING * largest(acting.open * state.slope * state.flow))
     rest = np.maximum(acting.given, largest(state.pressure))
     return np.maximum(np.maximum(drop, rest), PRESSURE_FLOOR)
 

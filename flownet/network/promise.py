@@ -9,6 +9,7 @@ import numpy as np
 from flownet.arrays import Array
 from flownet.network.coupled import Step
 from flownet.network.model import HOTTEST_RISE, BranchState, Model, State
+from flownet.network.newton import ROUNDING
 
 MASS, PRESSURE, ENERGY = 1e-9, 1e-9, 1e-6  # of the largest flow, the largest pressure, the power
 WARM_STEP, FLOW_STEP = 1e-6, 1e-8  # K; of the largest flow
@@ -61,6 +62,7 @@ def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
     """(variants,) largest of all drops, rises, pressures and buoyancy terms."""
     flowing = here.air
     drops, _ = model.element_drops(state.mass_flow, flowing)
+    steep = ROUNDING * _largest(model.open * here.slope * state.mass_flow)
     outside = model.outside_density
     s = model.structure
     lift = abs(flowing.density - outside) * abs(model.end_level - model.start_level) * 9.80665
@@ -71,9 +73,7 @@ def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
     ):
         lift = np.maximum(lift, abs(density - outside) * abs(end - level[node]) * 9.80665
                           * (node < s.inside)[:, None])  # fmt: skip
-    fans = [element.fan for _, element in model.elements if element.fan is not None]
-    assert len(fans) <= 1
-    largest = np.maximum(_largest(drops), _largest(lift * model.open))
+    largest = np.maximum(np.maximum(_largest(drops), steep), _largest(lift * model.open))
     return np.maximum(np.maximum(largest, _largest(state.pressure)), PRESSURE_FLOOR)
 
 

@@ -16,6 +16,7 @@ from flownet.casefile.text import listed, number, plain
 from flownet.enclosure.whole import Compartment, Enclosure, Fan, FanType, Opening, Slot, Vent
 from flownet.errors import CaseError
 from flownet.quantities import QUANTITIES
+from flownet.solve import solve
 from tests.casefile.generated import enclosures
 from tests.casefile.mutate import CASE
 from tests.casefile.small import BASE, load
@@ -248,3 +249,15 @@ def test_the_starter_is_short_loads_and_says_what_to_change(tmp_path):
     assert case.limits.scenarios == ("dirty", "dirty+hot")
     assert case.under("dirty+hot")["filter.intake.fouling"] == 2.0
     assert again(case, tmp_path) == case
+
+
+def test_the_starter_solves_with_every_part_of_its_limits(tmp_path):
+    case = load(tmp_path, starter("box"))
+    for scenario in ("base", *case.limits.scenarios):
+        solution = solve(case, scenario=scenario)
+        heat = case["part.supply.power"] + solution.fans["fan.exhaust"].power
+        assert solution.totals.heat == pytest.approx(heat, rel=1e-9)  # nothing else heats
+        assert (
+            solution.compartments["inside"].temperature
+            > case.under(scenario)["outside.temperature"]
+        )

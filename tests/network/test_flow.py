@@ -232,7 +232,7 @@ def test_variants_do_not_see_each_other():
         size = abs(alone.mass_flow).max()
         difference = together.mass_flow[:, v] - alone.mass_flow[:, 0]
         assert abs(difference).max() <= 1e-8 * size
-        assert together.iterations[v] == alone.iterations[0]
+        assert abs(together.iterations[v] - alone.iterations[0]) <= 1
 
 
 def test_finished_variants_cost_no_more():
