@@ -9,6 +9,7 @@ import flownet
 from flownet import quantities as q
 from flownet.report import look, scene_arrows, scene_marks, scene_page, scene_words
 from flownet.report.look import Temperatures
+from flownet.report.page import Page
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
 from flownet.report.scene_inside import Taken, put_plate
 from flownet.report.scene_labels import Leaders, columns
@@ -19,7 +20,7 @@ from flownet.report.scene_parts import put_parts
 from flownet.report.scene_pins import branch_labels, compartment_label, leader_rects
 from flownet.report.scene_sizes import marks as all_marks
 from flownet.report.scene_words import Units, pretty
-from flownet.report.text import Page, verdict
+from flownet.report.verdict import verdict
 from flownet.solution import Solution
 
 MARGIN = 22.0  # around the page
@@ -100,8 +101,12 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
 
 
 def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:
-    """Baffles and ducts lie under the other marks."""
+    """Baffles and ducts lie under the other marks; of letters in one place the first is drawn."""
+    letters = Taken()
     for mark in marks.values():
+        if mark.lettered:
+            mark = mark._replace(letter=letters.free(mark.letter_rect))  # noqa: PLW2901
+            letters.add(mark.letter_rect)
         layer = Layer.WALL if mark.kind in ("baffle", "duct") else Layer.MARK
         drawing.add(layer, *scene_marks.shapes(mark))
         for tie in mark.spot.ties:

@@ -59,11 +59,22 @@ class Mark(NamedTuple):
         )  # fmt: skip
 
     @property
+    def lettered(self) -> bool:
+        """Whether R stands beside it."""
+        return self.kind == "fan" and self.item.mounted == "reversed" and self.letter
+
+    @property
+    def letter_rect(self) -> Rect:
+        """Where R stands: beyond the end of the capsule."""
+        x, y = self.place(self.half + 7.0, 0.0)
+        return Rect(x - 4.2, y - 4.8, x + 4.2, y + 4.8)
+
+    @property
     def rect(self) -> Rect:
         """What it covers, a plate's full reach left out."""
         own = list(self.box(self.half, -self.deep - self.before, self.deep + self.after))
-        if self.kind == "fan" and self.item.mounted == "reversed" and self.letter:
-            own.append(self.place(self.half + 12.0, 0.0))
+        if self.lettered:
+            own += self.letter_rect.corners
         return bounds(own).grown(3.0 if self.spot.framed else 1.0)
 
 
@@ -136,14 +147,14 @@ def _fan(mark: Mark) -> Iterator[Item]:
     else:
         yield Shape(body, look.PAPER, look.INK, look.BOLD)
         yield from _wedges(mark, -1.0 if fan.mounted == "reversed" else 1.0)
-    if fan.mounted == "reversed" and mark.letter:
+    if mark.lettered:
         yield from _letter(mark)
 
 
 def _letter(mark: Mark) -> Iterator[Item]:
-    """R beyond the end of the capsule."""
-    x, y = mark.place(mark.half + 7.0, 0.0)
-    yield Shape(Rect(x - 4.2, y - 4.8, x + 4.2, y + 4.8).corners, look.PAPER, look.INK, look.HAIR)
+    """R on a small plate."""
+    x, y = mark.letter_rect.centre
+    yield Shape(mark.letter_rect.corners, look.PAPER, look.INK, look.HAIR)
     yield Words(x, y - 2.5, "R", look.SMALL, True, align="centre")
 
 

@@ -128,7 +128,7 @@ def test_without_dips_it_is_the_one_flow(seed):
 
 def test_variants_do_not_see_each_other():
     """A batch is the same as its variants one by one, with `select` and without."""
-    made = example(np.random.default_rng(4), 10, 6, decades=6.0, dips=True)
+    made = example(np.random.default_rng(18), 10, 6, decades=6.0, dips=True)
     assert (made.laws.dip > 0).any()
     together = started(made)
     padded = from_rest(

@@ -12,8 +12,9 @@ from matplotlib.figure import Figure
 from flownet import draw
 from flownet.report import look
 from flownet.report.figures import network as network_figure
-from flownet.report.scene import Rect, Scene, Shape
+from flownet.report.scene import Drawing, Layer, Rect, Scene, Shape
 from flownet.report.scene_grid import cells
+from flownet.report.scene_lines import put_lines
 from flownet.report.scene_net import Net
 from flownet.report.scene_network import network_scene
 from flownet.report.scene_routes import lines
@@ -117,15 +118,33 @@ def test_arrows_are_open_for_a_case_and_filled_for_a_solution():
     assert arrows(solved, filled=False) == []
 
 
-def test_air_that_comes_back_points_the_other_way():
-    hot, usual = sample.cabinet_hot(), sample.cabinet()
-    found = [network_scene(one.case, one) for one in (usual, hot)]
-    assert "38 m³/h back" in texts(found[1])
-    net = Net(hot.case, hot, Units("metric"))
-    inner = net.inner
-    fans = {one.link.name: one for one in lines(net) if one.link.kind == "fan"}
-    assert fans["fan.right"].link.flow < 0 < fans["fan.left"].link.flow
-    assert fans["fan.right"].points[-1][1] == inner.y1
+@pytest.mark.parametrize("name", ["cabinet-hot", "cabinet-odd", "outdoor", "plan", "half-placed"])
+def test_arrows_end_where_the_air_goes(name):
+    solution = SAMPLES[name]()
+    net = Net(solution.case, solution, Units("metric"))
+    turned = 0
+    for one in lines(net):
+        drawing = Drawing()
+        put_lines(drawing, [one], net.boxes, net.inner)
+        tips = [shape.points[1] for shape in drawing.layers[Layer.ARROW]]
+        flow = one.link.flow or 0.0
+        if one.link.kind == "exchange" or not flow:
+            assert tips == []
+            continue
+        goal, start = (one.link.to, one.link.from_)[:: 1 if flow > 0 else -1]
+        assert len(tips) == 1
+        if goal in net.boxes:
+            assert net.boxes[goal].distance(tips[0]) < 3
+        else:
+            assert net.inner.grown(-3.0).distance(tips[0]) > 0
+        assert start not in net.boxes or net.boxes[start].distance(tips[0]) > 10
+        turned += flow < 0
+    assert turned or name != "cabinet-hot"
+
+
+def test_air_that_comes_back_is_told():
+    hot = sample.cabinet_hot()
+    assert "38 m³/h back" in texts(network_scene(hot.case, hot))
 
 
 def test_walls_are_dashed_and_branches_are_not():
