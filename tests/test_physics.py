@@ -275,6 +275,18 @@ def test_a_sealed_box_warms_by_power_over_ua():
     assert found.mass_flow("fan.stir") > 0
 
 
+def test_a_box_without_any_branch_loses_its_heat_through_walls_alone():
+    """P / (U A) again, for an enclosure in which nothing can flow."""
+    case = Enclosure.of(
+        Outside(temperature=298.15), Compartment(name="box"),
+        Part(name="p", in_="box", power=110.0),
+        Wall(name="w", from_="box", to="outside", area=2.0, u_value=5.5),
+    )  # fmt: skip
+    found = solve(case)
+    assert found["compartment.box.temperature"] == pytest.approx(308.15, abs=1e-9)
+    assert found["total.volume_flow"] == 0.0
+
+
 def test_sun_on_a_wall_warms_like_a_hotter_outside():
     """Sol-air temperature: heat in = U A (T0 + q/h - T) (ASHRAE Fundamentals, seen second-hand)."""
     case = Enclosure.of(

@@ -352,6 +352,8 @@ def replaced(whole: Array, rows: Integers, values: Array) -> Array:
 
 def stacked(parts: list[Array]) -> Array:
     """Arrays of different kinds below each other, broadcast to the widest."""
+    if not parts:
+        return np.zeros((0, 1))
     width = max(part.shape[-1] for part in parts)
     if all(part.shape[-1] == width for part in parts):
         return np.concatenate(parts)

@@ -53,7 +53,7 @@ def measured(model: Model, state: State, step: Step) -> Promise:
         heat.sum(axis=0) / power(model, here),
         np.maximum(_largest(step.temperature), _largest(balance.mix)),
         _largest(step.mass_flow) / flow,
-        np.argmax(gap, axis=0),
+        np.argmax(gap, axis=0) if len(gap) else np.zeros(gap.shape[1], int),
         np.argmax(heat, axis=0),
     )
 
@@ -96,7 +96,7 @@ def failures(model: Model, state: State, promise: Promise) -> list[str]:
         elif kept:
             found.append("")
         else:
-            branch = s.branches[int(promise.worst_branch[variant])]
+            branch = (*s.branches, "no branch")[int(promise.worst_branch[variant])]
             where = s.compartments[int(promise.worst_compartment[variant])]
             found.append(
                 f"no solution found: pressure balance {promise.pressure[variant]:.1e} of the "

@@ -121,6 +121,8 @@ def _told(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, lis
 def _depth(pin: Pin, body: Rect) -> float:
     """Distance of a mark from the border its leader starts at."""
     x = pin.mark.at[0]
+    if pin.mark.kind == "baffle":
+        return 0.0  # its plate reaches to the wall
     return x - body.x0 if pin.where == "left" else body.x1 - x
 
 
@@ -143,7 +145,7 @@ def _anchor(pin: Pin, arrow: Arrow | None) -> Point:
 def _off_wall(mark: Mark) -> float:
     """How far a leader keeps off the wall that a mark sits in, where both run level."""
     level = mark.spot.edge is not None and mark.normal[0] == 0
-    return 6.0 if level and mark.kind not in ("baffle", "slot") else 0.0
+    return 7.0 if level and mark.kind not in ("baffle", "slot") else 0.0
 
 
 def leader_rects(label: Label, body: Rect) -> Iterator[Rect]:
