@@ -222,38 +222,43 @@ class SparseElimination:
 
     def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
         """See `Solver`."""
-        from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to import, rarely needed
-
         if diagonal is None:
             diagonal = np.zeros((self.nodes, forward.shape[1]))
         data = self.sums @ np.concatenate([forward, backward, diagonal])
-        shape = (self.nodes, self.nodes)
-        return SparseFactor(
-            [
-                splu(
-                    sp.csc_matrix((values, self.rows, self.columns), shape),
-                    permc_spec="MMD_AT_PLUS_A",
-                    diag_pivot_thresh=0.0,
-                    options={"SymmetricMode": True},
-                )
-                for values in np.ascontiguousarray(data.T)
-            ]
-        )
+        return SparseFactor([self._one(values) for values in np.ascontiguousarray(data.T)])
+
+    def _one(self, values: Array) -> sp.linalg.SuperLU | None:
+        """One variant; None where a pivot is zero or no number, as whole columns of NaN are in the
+        batched elimination: what comes of it is no solution, and the caller sees that."""
+        from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to import, rarely needed
+
+        matrix = sp.csc_matrix((values, self.rows, self.columns), (self.nodes, self.nodes))
+        try:
+            return splu(
+                matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
+                options={"SymmetricMode": True},
+            )  # fmt: skip
+        except RuntimeError:
+            return None
 
 
 class SparseFactor:
     """One sparse factorisation for each variant."""
 
-    def __init__(self, factors: list[sp.linalg.SuperLU]) -> None:
+    def __init__(self, factors: list[sp.linalg.SuperLU | None]) -> None:
         self.factors = factors
 
     @property
     def negative(self) -> Integers:
         """(variants,) number of negative pivots."""
-        counts = [np.count_nonzero(f.U.diagonal().real < 0) for f in self.factors]
+        counts = [0 if f is None else np.count_nonzero(f.U.diagonal().real < 0)
+                  for f in self.factors]  # fmt: skip
         return np.array(counts, np.intp)
 
     def solve(self, source: Array) -> Array:
         """(nodes, variants) solution for the right side `source` of the same shape."""
-        columns = [f.solve(x) for f, x in zip(self.factors, source.T, strict=True)]
+        columns = [
+            np.full_like(x, np.nan) if f is None else f.solve(x)
+            for f, x in zip(self.factors, source.T, strict=True)
+        ]
         return np.stack(columns, axis=1)

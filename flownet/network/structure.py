@@ -106,7 +106,16 @@ class Structure:
 
     @classmethod
     def of(cls, case: Enclosure) -> Structure:
-        """The topology of an enclosure."""
+        """The topology of an enclosure; that of the last few is kept, with its elimination order."""
+        links = _links(case)
+        if links not in _KEPT:
+            while len(_KEPT) >= MOST_KEPT:
+                _KEPT.pop(next(iter(_KEPT)))
+            _KEPT[links] = cls._of(case)
+        return _KEPT[links]
+
+    @classmethod
+    def _of(cls, case: Enclosure) -> Structure:
         compartments, outsides = tuple(case.compartments), tuple(case.things["outside"])
         node = {name: i for i, name in enumerate(compartments)}
         node |= {
@@ -136,6 +145,22 @@ class Structure:
             mix_branch=mix[0], mix_outside=mix[1], loop_mix=mix[2], loop_branch=mix[3],
             loop_sign=mix[4], part_compartment=parts[0], part_branch=parts[1],
         )  # fmt: skip
+
+
+MOST_KEPT = 8
+_KEPT: dict[tuple[object, ...], Structure] = {}
+
+
+def _links(case: Enclosure) -> tuple[object, ...]:
+    """Everything that shapes a network: names and what they join."""
+    ends = tuple(
+        (path, getattr(item, "on", None), item.from_, item.to)
+        for named in (case.branches, case.walls, case.things["recirculation"])
+        for path, item in named.items()
+    )
+    exchanges = tuple(exchange.between for exchange in case.things["exchange"].values())
+    parts = tuple((name, part.in_) for name, part in case.parts.items())
+    return tuple(case.compartments), tuple(case.things["outside"]), ends, exchanges, parts
 
 
 def incidence(rows: Integers, height: int) -> sp.csr_matrix:

@@ -180,8 +180,7 @@ def test_a_node_that_nothing_holds_gives_no_number():
         x = Elimination(2, np.array([0]), np.array([1])).factor(weight, weight).solve(nothing)
     assert not np.isfinite(x).any()
     sparse = SparseElimination(2, np.array([0]), np.array([1]))
-    with pytest.raises(RuntimeError, match="singular"):
-        sparse.factor(weight, weight)
+    assert not np.isfinite(sparse.factor(weight, weight).solve(nothing)).any()
 
 
 @pytest.mark.parametrize(("nodes", "kind"), [(LARGE - 1, Elimination), (LARGE, SparseElimination)])
