@@ -123,10 +123,15 @@ def convert(role: Role, raw: Any, *, file: bool = False) -> Any:
     `file`: bare numbers only where no unit is needed; else a bare number is SI.
     Raises CaseError without the place.
     """
-    found = _CONVERT[type(role)](role, raw, file)
+    found = _CONVERT[type(role)](role, plain(raw), file)
     if what := fault(role, found):
         raise CaseError(what)
     return found
+
+
+def plain(raw: Any) -> Any:
+    """Arrays as the lists and numbers they hold."""
+    return raw.tolist() if isinstance(raw, np.ndarray) else raw
 
 
 def _number(role: Number, raw: Any, file: bool) -> float:
@@ -279,6 +284,7 @@ def _by_column(role: Table, raw: Mapping[str, Any], file: bool) -> tuple[tuple[A
 
 
 def _column(quantity: Quantity | None, raw: Any, file: bool) -> Sequence[Any]:
+    raw = plain(raw)
     if isinstance(raw, str):
         return raw.split() if quantity is None else _list(quantity, raw)
     if not isinstance(raw, Sequence):
@@ -298,7 +304,7 @@ def _by_row(role: Table, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
     rows = []
     for count, item in enumerate(raw, 1):
         try:
-            rows.append(_row(role, item, file))
+            rows.append(_row(role, plain(item), file))
         except CaseError as error:
             raise CaseError([f"row {count}: {fault}" for fault in error.faults]) from None
     return tuple(rows)

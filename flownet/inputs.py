@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.enclosure.changes import steps
+from flownet.enclosure.changes import Step, as_columns, steps, width_of
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
 from flownet.things import KINDS, Choice, Link, Number, Role, Table, get, given, roles
@@ -24,7 +24,7 @@ from flownet.things import KINDS, Choice, Link, Number, Role, Table, get, given,
 Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Inputs:
     """The columns of an enclosure, and what does not vary: names, ends, tables."""
 
@@ -72,16 +72,30 @@ class Inputs:
     def changed(self, changes: Changes, variants: int = 1) -> Inputs:
         """The same with other values: one for all variants, or an array over variants.
 
-        Complex numbers pass unchecked (derivatives). CaseError for a value out of its range, or
-        arrays of different lengths.
+        Complex numbers pass unchecked (derivatives). How keys fit together is not looked at, see
+        `enclosure.variants`.
+
+        Raises
+        ------
+        CaseError
+            For a path that is not there or shapes the network, a value out of its range, and
+            arrays of different lengths.
         """
-        variants = _length(changes, max(variants, self.variants))
+        wide = as_columns(self.enclosure, changes)
+        width = width_of(wide, max(variants, self.variants))
+        return self.stepped(list(steps(self.enclosure, wide)), width)
+
+    def stepped(self, settings: Sequence[Step], variants: int) -> Inputs:
+        """The same after single settings, whose arrays all have this length or 1."""
         columns = {kind: dict(made) for kind, made in self.columns.items()}
         tables = dict(self.tables)
+        rows = {kind: {name: i for i, name in enumerate(self.names(kind))}
+                for kind in {step.place.kind for step in settings}}  # fmt: skip
         owned: set[tuple[str, str]] = set()
-        for step in steps(self.enclosure, changes):
+        for step in settings:
             kind, name, key = step.place
             if not _varies(step.role):
+                _refuse_text(step)
                 continue
             if isinstance(step.role, Table):
                 _add_tables(tables, (kind, key), step.value)
@@ -89,7 +103,7 @@ class Inputs:
             if (kind, key) not in owned:
                 columns[kind][key] = columns[kind][key].copy()
                 owned.add((kind, key))
-            columns[kind][key] = _set(columns[kind][key], self.names(kind).index(name), coded)
+            columns[kind][key] = _set(columns[kind][key], rows[kind][name], coded)
         return Inputs(self.enclosure, columns, tables, variants)
 
     def block(self, start: int, stop: int) -> Inputs:
@@ -130,9 +144,7 @@ class Inputs:
 
     def _gathered(self, kind: str, index: Integers, fits: Any) -> SimpleNamespace:
         """The whole catalogue's columns, row by row as the index says."""
-        found: SimpleNamespace = _each(
-            self.kind(kind, fits), lambda column: gather(column, index)
-        )
+        found: SimpleNamespace = _each(self.kind(kind, fits), lambda column: gather(column, index))
         return found
 
     @cached_property
@@ -171,15 +183,13 @@ def _varies(role: Role) -> bool:
     return isinstance(role, (Number, Choice, Table))
 
 
-def _length(changes: Changes, least: int) -> int:
-    """The common length of all arrays; CaseError with every length where they differ."""
-    sizes = {p: len(v) for p, v in changes.items() if isinstance(v, (list, tuple, np.ndarray))
-             and np.ndim(np.asarray(v, object)) == 1}  # fmt: skip
-    long = {path: size for path, size in sizes.items() if size > 1}
-    if len(set(long.values())) > 1:
-        listed = ", ".join(f"{path}: {size}" for path, size in long.items())
-        raise CaseError(f"arrays of one length are wanted, one value a variant (got {listed})")
-    return max([least, *long.values()])
+def _refuse_text(step: Step) -> None:
+    """CaseError where words that are only kept would decide: the supply of a rating."""
+    if step.place.kind == "fan_type" and step.place.key == "supply":
+        raise CaseError(
+            f"{step.place.path}: cannot be changed here; change the voltage and frequency of the "
+            "fans' supply, or make the change with with_changes first"
+        )
 
 
 def _code(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) -> Any:
@@ -203,7 +213,9 @@ def _codes(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) ->
     return np.asarray(_code(enclosure, role, value, pool), float)
 
 
-def _add_tables(tables: dict[tuple[str, str], tuple[Any, ...]], key: tuple[str, str], value: Any) -> None:  # noqa: E501
+def _add_tables(
+    tables: dict[tuple[str, str], tuple[Any, ...]], key: tuple[str, str], value: Any
+) -> None:
     values = value.tolist() if isinstance(value, np.ndarray) else [value]
     for each in values:
         if given(each) and each not in tables.get(key, ()):

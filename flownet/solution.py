@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,11 +12,19 @@ import numpy as np
 
 import flownet
 from flownet.arrays import Array
+from flownet.enclosure.heat import BRANCHES
+from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.quantities import Quantity
-from flownet.tables import BALANCE, FAN, SITE, TOTALS, Field, Row, Table, plain
+from flownet.tables import BALANCE, SITE, TOTALS, Field, Row, Table, html_table, plain
+
+PREFIXES = {  # table -> what stands before the names of its rows in result paths
+    "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
+    "stations": "part.", "walls": "wall.", "exchanges": "exchange.",
+}  # fmt: skip
+TABLE_NAMES = tuple(PREFIXES)
 
 
 class Limit(NamedTuple):
@@ -37,9 +46,7 @@ class Limit(NamedTuple):
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; the margin in K, dB or h."""
         unit = self.quantity.json.unit
-        value, bound = (
-            plain(Field("", self.quantity), x) for x in (self.value, self.bound)
-        )
+        value, bound = (plain(Field("", self.quantity), x) for x in (self.value, self.bound))
         return {
             "limit": self.limit, "subject": self.subject, "value": value, "bound": bound,
             "margin": plain(Field("", self.margin_quantity), self.margin),
@@ -84,7 +91,7 @@ def _filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], un
     return template.format(**words)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Tables:
     """Everything a solve finds: arrays over variants in a batch, numbers in a solution."""
 
@@ -111,19 +118,20 @@ class Tables:
         return Row(BALANCE, self.balance_)
 
     def value(self, path: str) -> Any:
-        """A result by its path, `part.rectifier.temperature` (SI)."""
+        """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
         kind, _, rest = path.partition(".")
         if kind == "total":
             return _field(self.totals, rest, path)
         name, _, field = rest.rpartition(".")
         tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
-        if kind == "part":
-            table = self.stations if "." in name else self.parts
-            return _field(_row(table, name, path), field, path)
+        tables["part"] = self.stations if "." in name else self.parts
         if kind in tables:
             return _field(_row(tables[kind], name, path), field, path)
+        if kind not in BRANCHES:
+            known = ", ".join(["total", *tables, *BRANCHES])
+            raise CaseError(f'{path}: no results of "{kind}"; there are those of {known}')
         branch = f"{kind}.{name}"
-        if branch in self.fans and field in {f.name for f in FAN}:
+        if branch in self.fans and hasattr(self.fans[branch], field):
             return _field(self.fans[branch], field, path)
         return _field(_row(self.branches, branch, path), field, path)
 
@@ -142,7 +150,7 @@ def _field(row: Row, name: str, path: str) -> Any:
         raise CaseError(f"{path}: {error}") from None
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Solution(Tables):
     """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
 
@@ -196,11 +204,25 @@ class Solution(Tables):
         words.append(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in named) + ">")
         return " ".join(words)
 
-    def to_frame(self, table: str) -> Any:
-        """One table as a pandas DataFrame, unit in each column's name (needs pandas)."""
-        import pandas  # noqa: PLC0415 - an extra
+    def _repr_html_(self) -> str:
+        """The margins, worst first, for notebooks."""
+        rows = [
+            (item.subject, *(quantity.metric.text(value, sign) for quantity, value, sign in (
+                (item.quantity, item.value, ""), (item.quantity, item.bound, ""),
+                (item.margin_quantity, item.margin, "+"))))
+            for item in sorted(self.limits, key=lambda item: item.margin)
+        ]  # fmt: skip
+        return html_table(repr(self), ("limit", "value", "bound", "margin"), rows)
 
-        return pandas.DataFrame.from_dict(getattr(self, table).to_dict(), orient="index")
+    def to_frame(self, table: str) -> Any:
+        """One table as a pandas DataFrame, unit in each column's name.
+
+        CaseError for a table that is not there; ImportError without pandas, an extra.
+        """
+        if table not in TABLE_NAMES:
+            raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(TABLE_NAMES)}')
+        frame: Any = _extra("pandas").DataFrame
+        return frame.from_dict(getattr(self, table).to_dict(), orient="index")
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON of one solution: keys carry their unit, None where there is no value."""
@@ -248,12 +270,12 @@ class Solution(Tables):
 
 def _changes(case: Enclosure) -> dict[str, Any]:
     """Changes as text with units, so that they can be read back."""
-    from flownet.enclosure.changes import as_text  # noqa: PLC0415 - only for JSON
+    from flownet.enclosure.wording import as_text  # noqa: PLC0415 - only for JSON
 
     return {path: as_text(case, path, value) for path, value in case.applied.changes.items()}
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class SolutionBatch(Tables):
     """Many variants of one enclosure: arrays, NaN where `ok` is false."""
 
@@ -306,29 +328,51 @@ class SolutionBatch(Tables):
                f"{int(self.ok.sum())} solved>"  # fmt: skip
 
     def to_frame(self) -> Any:
-        """Inputs and totals as a pandas DataFrame, one row a variant (needs pandas)."""
-        import pandas  # noqa: PLC0415 - an extra
+        """What was varied and every number as a pandas DataFrame, one row a variant.
 
-        wide = {path: np.broadcast_to(value, len(self)) for path, value in self.changes.items()}
-        return pandas.DataFrame(wide | dict(self.columns()) | {"status": self.status})
+        Columns are input paths (as they were given) and result paths with their unit;
+        ImportError without pandas, an extra.
+        """
+        return _extra("pandas").DataFrame(self._wide() | {"status": list(self.status)})
+
+    def to_xarray(self) -> Any:
+        """The same as an xarray Dataset along `variant`; ImportError without xarray, an extra."""
+        dataset = _extra("xarray").Dataset
+        wide = self._wide() | {"status": np.array(self.status, object)}
+        return dataset({path: ("variant", values) for path, values in wide.items()})
+
+    def _wide(self) -> dict[str, Any]:
+        given = {path: _column(value, len(self)) for path, value in self.changes.items()}
+        return given | dict(self.columns())
 
     def columns(self) -> Iterator[tuple[str, Array]]:
         """Every number by its path, unit in the name."""
-        rows = [("total", None, TOTALS, self.totals_)]
-        for path, _, fields, values in rows:
-            for field in fields:
-                yield f"{path}.{field.key}", _shown(field, values[field.name], len(self))
-        for kind, name in (("compartment", "compartments"), ("", "branches"), ("", "fans"), ("part", "parts")):  # noqa: E501
+        for field in TOTALS:
+            yield f"total.{field.key}", _shown(field, self.totals_[field.name], len(self))
+        for name, kind in PREFIXES.items():
             table: Table = getattr(self, name)
             for row, label in enumerate(table.names):
                 for field in table.fields:
                     if field.quantity is not None:
-                        path = f"{kind}.{label}" if kind else label
                         column = table.columns[field.name][row]
-                        yield f"{path}.{field.key}", _shown(field, column, len(self))
+                        yield f"{kind}{label}.{field.key}", _shown(field, column, len(self))
 
 
-TABLE_NAMES = ("compartments", "branches", "fans", "parts", "stations", "walls", "exchanges")
+def _extra(name: str) -> Any:
+    """A library that is used only where somebody asks for its kind of table."""
+    try:
+        return importlib.import_module(name)
+    except ImportError:
+        raise ImportError(
+            f"this table needs {name}, which is not installed; python -m pip install {name}"
+        ) from None
+
+
+def _column(value: Any, count: int) -> Array:
+    """A value of each variant, tables and sub-tables as the objects they are."""
+    if isinstance(value, np.ndarray):
+        return np.broadcast_to(value, count)
+    return objects([value] * count)
 
 
 def _shown(field: Field, values: Any, count: int) -> Array:
@@ -338,10 +382,9 @@ def _shown(field: Field, values: Any, count: int) -> Array:
 
 
 def _pick(value: Any, variant: int) -> Any:
-    """One variant of an array or list; a single value serves all."""
-    if isinstance(value, (list, tuple)) or (isinstance(value, np.ndarray) and value.ndim == 1):
-        picked = value[variant] if len(value) > 1 else value[0]
-        return picked
+    """One variant of an array; a single value serves all."""
+    if isinstance(value, np.ndarray) and value.ndim == 1:
+        return value[variant] if len(value) > 1 else value[0]
     return value
 
 

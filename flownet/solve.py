@@ -9,8 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.changes import scenario_changes, variant_changes
-from flownet.enclosure.whole import Applied, Enclosure
+from flownet.arrays import Array
+from flownet.enclosure import variants
+from flownet.enclosure.changes import as_columns, steps, width_of
+from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import precheck, steady
@@ -19,7 +21,7 @@ from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
-from flownet.solution import Limit, Solution, SolutionBatch
+from flownet.solution import TABLE_NAMES, Limit, Solution, SolutionBatch
 from flownet.tables import Table
 
 BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
@@ -53,16 +55,10 @@ def solve(
     return batch.select(0)
 
 
-def changed(
-    case: Enclosure, scenario: str, variant: str, changes: Changes | None
-) -> Enclosure:
+def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Enclosure:
     """The case in a variant, a scenario and further changes, with what was applied noted."""
     made = case.under(scenario, variant)
-    if changes:
-        made = made.with_changes(changes)
-        every = {**variant_changes(case, variant), **scenario_changes(case, scenario), **changes}
-        made = dataclasses.replace(made, applied=Applied(scenario, variant, every))
-    return made
+    return made.with_changes(changes) if changes else made
 
 
 def solve_many(
@@ -90,24 +86,28 @@ def solve_many(
     CaseError
         Unknown paths, values out of range, arrays of different lengths.
     """
-    inputs = Inputs.of(case.under(scenario, variant)).changed(changes)
+    made = case.under(scenario, variant)
+    wide = as_columns(made, changes)
+    settings = list(steps(made, wide))
+    variants.check(made, settings)
+    inputs = Inputs.of(made).stepped(settings, width_of(wide))
     starts = range(0, inputs.variants, BLOCK)
-    tasks = [(inputs.block(i, i + BLOCK), _cut(changes, i, inputs.variants)) for i in starts]
+    tasks = [(inputs.block(i, i + BLOCK), _cut(wide, i)) for i in starts]
     found, done = [], 0
     for batch in (executor.map if executor else map)(_solve_task, tasks):
         found.append(batch)
         done += len(batch)
         if progress is not None:
             progress(done, inputs.variants)
-    return joined(found, inputs, changes)
+    return joined(found, inputs, wide)
 
 
-def _cut(changes: Changes, start: int, variants: int) -> Changes:
-    def part(value: Any) -> Any:
-        wide = isinstance(value, (list, tuple, np.ndarray)) and len(value) == variants > 1
-        return value[start : start + BLOCK] if wide else value
-
-    return {path: part(value) for path, value in changes.items()}
+def _cut(changes: Changes, start: int) -> Changes:
+    """What belongs to the block that starts there."""
+    return {
+        path: v[start : start + BLOCK] if isinstance(v, np.ndarray) and len(v) > 1 else v
+        for path, v in changes.items()
+    }
 
 
 def _solve_task(task: tuple[Inputs, Changes]) -> SolutionBatch:
@@ -166,33 +166,47 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
     if len(batches) == 1:
         return dataclasses.replace(batches[0], inputs_=inputs, changes=changes)
     sizes = [len(batch) for batch in batches]
-
-    def row(values: list[Any]) -> Any:
-        wide = [np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)]
-        return np.concatenate(wide)
-
-    def table(name: str) -> Table:
+    merged: dict[str, Any] = {
+        name: _table([getattr(batch, name) for batch in batches], sizes) for name in TABLE_NAMES
+    }
+    for name in ("site", "totals_", "balance_"):
         parts = [getattr(batch, name) for batch in batches]
-        columns = {
-            key: np.concatenate(
-                [np.broadcast_to(p.columns[key], (len(p.names), n))
-                 for p, n in zip(parts, sizes, strict=True)], axis=1)
-            for key in parts[0].columns
-        }  # fmt: skip
-        return Table(parts[0].fields, parts[0].names, columns)
-
-    def mapping(name: str) -> dict[str, Any]:
-        parts = [getattr(batch, name) for batch in batches]
-        return {key: row([part[key] for part in parts]) for key in parts[0]}
-
-    limits = tuple(
-        Limit(*same[0][:2], *(row([x[i] for x in same]) for i in (2, 3, 4)), *same[0][5:])
-        for same in zip(*(batch.limits for batch in batches), strict=True)
-    )
-    names = ("compartments", "branches", "fans", "parts", "stations", "walls", "exchanges")
-    merged: dict[str, Any] = {name: table(name) for name in names}
-    merged |= {name: mapping(name) for name in ("site", "totals_", "balance_")}
+        merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
     return SolutionBatch(
-        **merged, limits=limits, inputs_=inputs, changes=changes,
+        **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
         status=tuple(words for batch in batches for words in batch.status),
     )  # fmt: skip
+
+
+def _row(values: list[Any], sizes: list[int]) -> Array:
+    return np.concatenate([np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)])
+
+
+def _table(parts: list[Table], sizes: list[int]) -> Table:
+    rows = len(parts[0].names)
+    columns = {
+        key: np.concatenate(
+            [np.broadcast_to(part.columns[key], (rows, size))
+             for part, size in zip(parts, sizes, strict=True)], axis=1)
+        for key in parts[0].columns
+    }  # fmt: skip
+    return Table(parts[0].fields, parts[0].names, columns)
+
+
+def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]:
+    """Every limit that holds in any block, NaN in the blocks where it is not given."""
+    blocks = [{(item.limit, item.subject): item for item in batch.limits} for batch in batches]
+    every = {key: item for block in blocks for key, item in block.items()}
+    first = batches[0]
+    order = [("part", f"part.{name}") for name in first.parts]
+    order += [("air", f"compartment.{name}") for name in first.compartments]
+    order += [("noise", "total.noise"), *(("life", path) for path in first.fans)]
+    found = []
+    for key in (key for key in order if key in every):
+        here = [block.get(key) for block in blocks]
+        value, bound, margin = (
+            _row([np.nan if item is None else getattr(item, name) for item in here], sizes)
+            for name in ("value", "bound", "margin")
+        )
+        found.append(every[key]._replace(value=value, bound=bound, margin=margin))
+    return tuple(found)

@@ -6,6 +6,7 @@ JSON keys, headings and units follow from that declaration. An attribute is SI; 
 
 from __future__ import annotations
 
+import html
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -112,6 +113,8 @@ class Row:
         self.__dict__["_values"] = dict(values)
 
     def __getattr__(self, name: str) -> Any:
+        if name.startswith("__"):  # what copy and pickle ask for before there are any values
+            raise AttributeError(name)
         values, fields = self.__dict__["_values"], self.__dict__["_fields"]
         if name in values:
             return values[name]
@@ -125,8 +128,16 @@ class Row:
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("results are frozen")
 
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Row) or list(self._values) != list(other._values):
+            return NotImplemented
+        return all(_alike(v, other._values[name]) for name, v in self._values.items())
+
+    __hash__ = None  # type: ignore[assignment]  # values may be arrays
+
     def __dir__(self) -> list[str]:
-        return list(self._values)
+        units = ((f, f.quantity.json.unit) for f in self._fields.values() if f.quantity)
+        return [*self._values, *(f.key for f, unit in units if unit), "to_dict"]
 
     def __repr__(self) -> str:
         return "Row(" + ", ".join(f"{k}={v!r}" for k, v in self._values.items()) + ")"
@@ -134,6 +145,21 @@ class Row:
     def to_dict(self) -> dict[str, Any]:
         """JSON keys with their unit; None where there is no value."""
         return {f.key: plain(f, self._values[f.name]) for f in self._fields.values()}
+
+
+def _alike(value: Any, other: Any) -> bool:
+    """Equal, where NaN is like NaN; numbers, words or arrays."""
+    first, second = np.asarray(value), np.asarray(other)
+    same: Any = (first == second) | ((first != first) & (second != second))  # noqa: PLR0124
+    return first.shape == second.shape and bool(np.all(same))
+
+
+def html_table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table for notebooks."""
+    lines = ["".join(f"<th>{html.escape(word)}</th>" for word in heads)]
+    lines += ["".join(f"<td>{html.escape(word)}</td>" for word in row) for row in rows]
+    body = "".join(f"<tr>{line}</tr>" for line in lines)
+    return f"<table><caption>{html.escape(title)}</caption>{body}</table>"
 
 
 def plain(field: Field, value: Any) -> Any:
@@ -145,7 +171,7 @@ def plain(field: Field, value: Any) -> Any:
     return float(value) * field.quantity.json.factor + field.quantity.json.offset
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Table(Mapping[str, Row]):
     """Named rows; columns are (rows, variants) in a batch, (rows,) in a solution."""
 
@@ -158,7 +184,9 @@ class Table(Mapping[str, Row]):
             close = nearest(name, list(self.names))
             raise KeyError(f'no "{name}"' + (f'; did you mean "{close}"?' if close else ""))
         row = self.names.index(name)
-        return Row(self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields})  # noqa: E501
+        return Row(
+            self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
+        )
 
     def _value(self, field: Field, value: Any) -> Any:
         if field.quantity is not None:
@@ -184,3 +212,17 @@ class Table(Mapping[str, Row]):
     def to_dict(self) -> dict[str, dict[str, Any]]:
         """Rows with JSON keys."""
         return {name: self[name].to_dict() for name in self.names}
+
+    def _repr_html_(self) -> str:
+        """Every row, for notebooks; of a batch, how many variants there are."""
+        if any(np.ndim(column) > 1 for column in self.columns.values()):
+            count = next(iter(self.columns.values())).shape[1]
+            return html_table(f"{count} variants", ("row",), [(name,) for name in self.names])
+        rows = [(name, *map(_shown, self.fields, self[name]._values.values())) for name in self]
+        return html_table("", ("", *(field.name for field in self.fields)), rows)
+
+
+def _shown(field: Field, value: Any) -> str:
+    if value is None or (field.quantity is not None and not np.isfinite(value)):
+        return ""
+    return field.quantity.metric.text(value) if field.quantity is not None else str(value)

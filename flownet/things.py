@@ -6,6 +6,7 @@ One declaration per key serves checks, reading, changes, columns, derivatives, h
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -22,6 +23,7 @@ from flownet.conversion import (
     fault,
     frozen,
     nearest,
+    plain,
     redirected,
     wanted,
 )
@@ -54,8 +56,8 @@ __all__ = [
     "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
     "attribute", "brief", "build_group", "choice", "convert", "convert_key", "converted",
     "excluded", "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link",
-    "nearest", "number", "numbers", "pair", "redirected", "roles", "subtables", "table", "text",
-    "thing", "wanted", "words",
+    "nearest", "number", "numbers", "pair", "plain", "redirected", "roles", "subtables", "table",
+    "text", "thing", "wanted", "words",
 ]  # fmt: skip
 
 
@@ -121,9 +123,7 @@ def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) ->
     return _field(Link(kinds, varies, optional), doc, default)
 
 
-def table(
-    doc: str, *, minimum: int = 1, optional: bool = False, **columns: Quantity | None
-) -> Any:
+def table(doc: str, *, minimum: int = 1, optional: bool = False, **columns: Quantity | None) -> Any:
     """Declare a table by its columns."""
     role = Table(tuple(columns), tuple(columns.values()), minimum, optional)
     return _field(role, doc, None if optional else dataclasses.MISSING)
@@ -144,13 +144,14 @@ def subtables(doc: str) -> Any:
     return _field(Subtables(), doc, NONE)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Thing:
     """Base of everything a case file has a table for; checked and turned into SI when built."""
 
     KIND: ClassVar[str] = ""
     EXCLUSIVE: ClassVar[tuple[tuple[str, ...], ...]] = ()  # keys of which one at most is given
     REQUIRED: ClassVar[tuple[tuple[str, ...], ...]] = ()  # sets of which one at least is given
+    COMPARED: ClassVar[tuple[str, ...]] = ()  # numbers whose size, not presence, `faults` judges
 
     name: str = ""
     tag: str | None = _field(Text(), "drawing designation, such as -M3", None)
@@ -164,6 +165,8 @@ class Thing:
 
     def __post_init__(self) -> None:
         faults = list(_normalise(self))
+        if not isinstance(self.name, str):
+            faults.append(f"name: takes text (got {brief(self.name)})")
         if not faults:
             faults = [*_exclusions(self), *self.faults()]
         if faults:
@@ -179,11 +182,38 @@ class Thing:
         yield from ()
 
 
+@functools.cache
+def _compared(cls: type[Any]) -> tuple[str, ...]:
+    return tuple(f.name for f in dataclasses.fields(cls) if f.compare)
+
+
+def _content(value: Any) -> Any:
+    """A value as it is compared: NaN, which means "not given", is like NaN."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return tuple(_content(getattr(value, name)) for name in _compared(type(value)))
+    if isinstance(value, Mapping):
+        return frozenset((key, _content(item)) for key, item in value.items())
+    if isinstance(value, tuple):
+        return tuple(map(_content, value))
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def _same(item: Any, other: object) -> bool:
+    if item is other:
+        return True
+    return type(item) is type(other) and bool(_content(item) == _content(other))
+
+
+def _hashed(item: Any) -> int:
+    return hash((type(item), _content(item)))
+
+
 T = TypeVar("T")
 KINDS: dict[str, type[Thing]] = {}  # kind, as it stands in a case file -> class
 
 
 @dataclass_transform(
+    eq_default=False,
     kw_only_default=True,
     frozen_default=True,
     field_specifiers=(
@@ -191,8 +221,9 @@ KINDS: dict[str, type[Thing]] = {}  # kind, as it stands in a case file -> class
     ),
 )  # fmt: skip
 def thing(cls: type[T]) -> type[T]:
-    """A frozen, keyword-only dataclass; a `Thing` is known under its kind."""
-    made: Any = dataclass(frozen=True, kw_only=True)(cls)
+    """A frozen, keyword-only dataclass, compared by value; a `Thing` is known under its kind."""
+    made: Any = dataclass(frozen=True, kw_only=True, eq=False)(cls)
+    made.__eq__, made.__hash__ = _same, _hashed
     if issubclass(made, Thing):
         KINDS[made.KIND] = made
     return made  # type: ignore[no-any-return]  # dataclass() keeps the class
@@ -201,7 +232,7 @@ def thing(cls: type[T]) -> type[T]:
 def _normalise(item: Thing) -> Iterator[str]:
     """Turn every field into the form a thing holds, in place while it is built."""
     for name, key in keys(type(item)).items():
-        value = getattr(item, attribute(name))
+        value = plain(getattr(item, attribute(name)))
         optional = getattr(key.role, "optional", False)
         if optional and not given(value):
             object.__setattr__(item, attribute(name), key.default)  # one form of "not given"

@@ -20,7 +20,7 @@ from typing import Any
 from flownet import quantities as q
 from flownet.casefile.document import Document
 from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
-from flownet.enclosure.changes import converted, expand, followed, scenario_changes
+from flownet.enclosure.changes import converted, covered, expand, scenario_changes
 from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import (
@@ -212,8 +212,8 @@ def _joined(
             more = _joined(case, kind, other, own, likes, done, [*walked, name], faults)
         else:
             more = _outage(case, kind, name, other, list(own), faults)
-        made = _covered(case, made, more)
-    done[name] = _covered(case, made, own[name])
+        made = covered(case, made, more)
+    done[name] = covered(case, made, own[name])
     return done[name]
 
 
@@ -229,16 +229,6 @@ def _outage(
     hint = f'; did you mean "{close}"?' if close else ""
     faults.append(f'{kind}.{name}.like: no {kind} "{other}"{hint}')
     return {}
-
-
-def _covered(case: Enclosure, first: Changes, then: Changes) -> dict[str, Any]:
-    """Changes followed by others, without those of the first that have no effect any more."""
-    kept = dict(first)
-    for path in then:
-        if "*" in path:
-            hit = set(case.places(path))
-            kept = {old: v for old, v in kept.items() if not hit.issuperset(case.places(old))}
-    return followed(kept, then)
 
 
 def _applied(case: Enclosure, kind: str, named: Mapping[str, Changes]) -> Iterator[str]:

@@ -96,6 +96,7 @@ class Vent(Thing):
     KIND: ClassVar[str] = "vent"
     EXCLUSIVE = (("loss", "discharge_coefficient", "open_ratio"),)
     REQUIRED = (("loss", "discharge_coefficient", "open_ratio"),)
+    COMPARED = ("open_ratio",)
 
     from_: str | None = _from(optional=True)
     to: str | None = _to(optional=True)
@@ -116,7 +117,8 @@ class Vent(Thing):
 
     def faults(self) -> Iterator[str]:
         yield from series(self)
-        if self.construction == "round-edged" and not 0.3 <= self.open_ratio <= 0.7:
+        round_edged = self.construction == "round-edged" and given(self.open_ratio)
+        if round_edged and not 0.3 <= self.open_ratio <= 0.7:
             yield f"open_ratio: round-edged grilles are known from 0.3 to 0.7 (got {self.open_ratio:g})"  # noqa: E501
 
 
@@ -153,6 +155,7 @@ class Baffle(Thing):
     """A plate that leaves part of a cross-section open."""
 
     KIND: ClassVar[str] = "baffle"
+    COMPARED = ("open_area", "cross_section")
 
     from_: str = _from()
     to: str = _to()
@@ -280,9 +283,7 @@ class Leak(Thing):
 
     from_: str = _from()
     to: str = _to()
-    flow_at: tuple[float, float] = pair(
-        q.VOLUME_FLOW, q.PRESSURE, "flow at a pressure difference"
-    )
+    flow_at: tuple[float, float] = pair(q.VOLUME_FLOW, q.PRESSURE, "flow at a pressure difference")
     exponent: float = number(
         q.RATIO, "flow grows with pressure to this power", 0.65, low=0.5, high=1,
         source="common practice, no source",

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.synonyms import meant_kind
-from flownet.things import given
+from flownet.things import KINDS, given, keys
 
 if TYPE_CHECKING:
     from flownet.enclosure.whole import Enclosure
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 RESERVED = ("outside", "base")
+SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
+MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
 
@@ -40,13 +42,14 @@ def name_fault(kind: str, name: str) -> str:
 def _names(case: Enclosure) -> Iterator[str]:
     for kind, named in case.things.items():
         for name in named:
-            if name and ".rating." not in name and (what := name_fault(kind, name)):
+            if not name and kind not in SINGLE:
+                yield f"{kind}: needs a name, such as {kind}.left"
+            elif name and kind in SINGLE and kind != "outside":
+                yield f"{kind}.{name}: there is only one {kind}, without a name"
+            elif name and ".rating." not in name and (what := name_fault(kind, name)):
                 yield f"{kind}.{name}: {what}"
-    from flownet.enclosure.surroundings import Outside  # noqa: PLC0415
-    from flownet.things import keys  # noqa: PLC0415
-
     for name in case.things["outside"]:
-        if name in keys(Outside):
+        if name in keys(KINDS["outside"]):
             yield f"outside.{name}: a further outside may not be named like a key of [outside]"
 
 
@@ -137,8 +140,13 @@ def _links(case: Enclosure) -> Iterator[str]:
         targets[both] = item.path
     for path in {item.to for item in case.things["recirculation"].values()}:
         total = sum(r.fraction for r in case.things["recirculation"].values() if r.to == path)
-        if total > 0.99:
-            yield f"recirculation: fractions into {path} add up to {total:g}; must stay below 1"
+        yield from drawn_faults(path, total)
+
+
+def drawn_faults(path: str, total: float) -> Iterator[str]:
+    """What is wrong with the sum of all that a branch draws back."""
+    if total > MOST_DRAWN:
+        yield f"recirculation: fractions into {path} add up to {total:g}; must stay below 1"
 
 
 def _touches_outside(branch: Any) -> bool:

@@ -69,6 +69,7 @@ class Fan(Thing):
 
     KIND: ClassVar[str] = "fan"
     EXCLUSIVE = (("speed", "rotation"),)
+    COMPARED = ("speed_control.temperature.0", "speed_control.temperature.1")
 
     from_: str = link("compartment", "outside", doc="where the fan is mounted to draw from")
     to: str = link("compartment", "outside", doc="where it is mounted to blow to")
@@ -145,6 +146,7 @@ class FanType(Thing):
     """A fan of a catalogue: what its data sheet says."""
 
     KIND: ClassVar[str] = "fan_type"
+    COMPARED = ("flow_area", "frame.0")
 
     origin: str | None = text("where the data come from")
     curve: tuple[tuple[float, float], ...] = table(

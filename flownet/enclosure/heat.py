@@ -67,7 +67,9 @@ class Wall(Thing):
         q.RATIO, "of the outside face", 0.9, low=0, high=1,
         source="painted surface, common practice",
     )  # fmt: skip
-    height: float = number(q.LENGTH, "of the plate for its films; default sqrt(area)", None, low=TINY)  # noqa: E501
+    height: float = number(
+        q.LENGTH, "of the plate for its films; default sqrt(area)", None, low=TINY
+    )
     sun: Sun | None = group(Sun, "sun on the outer face", optional=True)
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
     outside_film: float = number(
@@ -135,7 +137,9 @@ class Part(Thing):
     output: float = number(q.POWER, "useful output, with efficiency", None, low=0)
     efficiency: float = number(q.RATIO, "of output", None, low=0.01, high=1)
     load: float = number(q.RATIO, "multiplies the heat", 1.0, low=0)
-    limit: float = number(q.TEMPERATURE, "of the part, or of its chain's first station", None, low=150)  # noqa: E501
+    limit: float = number(
+        q.TEMPERATURE, "of the part, or of its chain's first station", None, low=150
+    )
     basis: str | None = text("where the resistance comes from")
     resistance: float = number(q.THERMAL_RESISTANCE, "to the air", None, low=0)
     resistance_over_velocity: tuple[tuple[float, float], ...] | None = table(

@@ -15,6 +15,7 @@ class Outside(Thing):
 
     KIND: ClassVar[str] = "outside"
     EXCLUSIVE = (("altitude", "pressure"), ("relative_humidity", "dew_point"))
+    COMPARED = ("over_pressure",)
 
     temperature: float = number(
         q.TEMPERATURE, "outside air", 293.15, low=150, high=450, source="20 degC, room air"
@@ -27,11 +28,15 @@ class Outside(Thing):
         high=11000,
         typical="0 to 4000 m",
     )
-    pressure: float = number(q.PRESSURE, "site pressure instead of altitude", None, low=2e4, high=2e5)  # noqa: E501
+    pressure: float = number(
+        q.PRESSURE, "site pressure instead of altitude", None, low=2e4, high=2e5
+    )
     relative_humidity: float = number(
         q.RATIO, "of the outside air; only for condensation", None, low=TINY, high=1
     )
-    dew_point: float = number(q.TEMPERATURE, "instead of relative_humidity", None, low=200, high=373.15)  # noqa: E501
+    dew_point: float = number(
+        q.TEMPERATURE, "instead of relative_humidity", None, low=200, high=373.15
+    )
     over_pressure: float = number(
         q.PRESSURE, "of a further outside, against [outside] at the same height", 0.0,
         low=-5e3, high=5e3,
@@ -78,11 +83,14 @@ class Compartment(Thing):
     """A space whose air is well mixed."""
 
     KIND: ClassVar[str] = "compartment"
+    COMPARED = ("outline.2", "outline.3")
 
     outline: tuple[float, float, float, float] | None = numbers(
         q.LENGTH, 4, "x, y, width, height in the view; left out: no place on the map", None
     )
-    depth: float = number(q.LENGTH, "across the view; default that of the enclosure", None, low=TINY)  # noqa: E501
+    depth: float = number(
+        q.LENGTH, "across the view; default that of the enclosure", None, low=TINY
+    )
     air_limit: float = number(q.TEMPERATURE, "highest allowed air temperature", None, low=150)
     heat_capacity: float = number(q.HEAT_CAPACITY, "of what stands in its air", None, low=0)
 

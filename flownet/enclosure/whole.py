@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from flownet.enclosure import checks
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.checks import SINGLE
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import BRANCHES, Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
@@ -24,12 +25,11 @@ if TYPE_CHECKING:
     import networkx
 
 __all__ = [
-    "Baffle", "Body", "Compartment", "Duct", "Enclosure", "Exchange", "Fan", "FanType", "Filter",
-    "Leak", "Limits", "Opening", "Outside", "Part", "Recirculation", "Slot", "Supply", "Vent",
-    "Wall",
+    "SINGLE", "Baffle", "Body", "Compartment", "Duct", "Enclosure", "Exchange", "Fan", "FanType",
+    "Filter", "Leak", "Limits", "Opening", "Outside", "Part", "Recirculation", "Slot", "Supply",
+    "Vent", "Wall",
 ]  # fmt: skip
 
-SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
 Changes = Mapping[str, Any]
 Branch = Opening | Vent | Filter | Baffle | Slot | Duct | Leak | Fan
 
@@ -87,20 +87,39 @@ class Enclosure:
     ) -> Enclosure:
         """An enclosure from its things; every link must lead somewhere.
 
+        Parameters
+        ----------
+        scenarios, variants : mapping
+            Name -> changes.
+        types : mapping
+            `{"slot_type": {"line": {"gap": "15 mm", ...}}}`: what a change of `type` brings.
+
         Raises
         ------
         CaseError
             With every fault found: unknown links, names twice or reserved, circles.
         """
-        made, faults = assemble(items, title=title, types=types, **rest)
+        from flownet.enclosure.changes import checked_types  # noqa: PLC0415 - it needs this module
+
+        if strange := [item for item in items if not isinstance(item, Thing)]:
+            raise CaseError(
+                f"Enclosure.of takes things such as Compartment(...) (got {strange[0]!r:.60})"
+            )
+        made, faults = assemble(items, title=title, types=checked_types(types), **rest)
+        if made.units not in ("metric", "us"):
+            faults.append(f'units: must be "metric" or "us" (got "{made.units}")')
         if faults:
             raise CaseError(faults)
-        made = dataclasses.replace(
+        return dataclasses.replace(
             made,
             scenarios=made.checked_changes("scenario", scenarios),
             variants=made.checked_changes("variant", variants),
         )
-        return made
+
+    def __hash__(self) -> int:
+        return hash(
+            (self.title, *(item for named in self.things.values() for item in named.values()))
+        )
 
     def __repr__(self) -> str:
         counts = f"{len(self.compartments)} compartments, {len(self.branches)} branches"
@@ -251,21 +270,28 @@ class Enclosure:
         changes : mapping
             Input path -> value: SI numbers, words, or text with a unit; `*` in names.
         """
-        from flownet.enclosure.changes import applied  # noqa: PLC0415 - it needs this module
+        from flownet.enclosure.applying import applied  # noqa: PLC0415 - it needs this module
 
         return applied(self, changes)
 
     def under(self, scenario: str = "base", variant: str = "base") -> Enclosure:
-        """The enclosure in a variant and a scenario (`a+b` joins scenarios)."""
-        from flownet.enclosure.changes import (  # noqa: PLC0415 - it needs this module
-            followed,
+        """The enclosure in a variant and then in a scenario (`a+b` joins scenarios).
+
+        Outages are those of the fans that run in the variant. CaseError for a name that is not
+        known, and for one that stands for several scenarios.
+        """
+        from flownet.enclosure.scenarios import (  # noqa: PLC0415 - it needs this module
             scenario_changes,
             variant_changes,
         )
 
-        changes = followed(variant_changes(self, variant), scenario_changes(self, scenario))
-        made = self.with_changes(changes) if changes else self
-        return dataclasses.replace(made, applied=Applied(scenario, variant, changes))
+        made = self
+        if design := variant_changes(self, variant):
+            made = made.with_changes(design)
+        if conditions := scenario_changes(made, scenario):
+            made = made.with_changes(conditions)
+        names = (_joined(self.applied.scenario, scenario), _joined(self.applied.variant, variant))
+        return dataclasses.replace(made, applied=Applied(*names, made.applied.changes))
 
     def checked_changes(
         self, kind: str, named: Mapping[str, Changes], *, file: bool = False
@@ -274,6 +300,12 @@ class Enclosure:
         from flownet.enclosure.changes import checked  # noqa: PLC0415
 
         return checked(self, kind, named, file=file)
+
+
+def _joined(*names: str) -> str:
+    """`hot` and `dirty` as `hot+dirty`; what is base adds nothing."""
+    single = [name.strip() for joined in names for name in joined.split("+")]
+    return "+".join(name for name in single if name != "base") or "base"
 
 
 def assemble(items: Iterable[Thing], **rest: Any) -> tuple[Enclosure, list[str]]:

@@ -101,9 +101,7 @@ def face_areas(inputs: Inputs) -> Array:
     names = inputs.names("compartment")
     inside = np.array([names.index(wall.from_) for wall in walls.values()], int)
     width, height = (inputs.columns["compartment"][f"outline.{i}"][inside] for i in (2, 3))
-    depth = _depths(inputs)[inside]
-    view = inputs.enclosure.body.view
-    wide, tall, deep = _in_room(view, (width, height, depth))
+    wide, tall, deep = _in_room(inputs, width, height, _depths(inputs)[inside])
     by_face = {"front": wide * tall, "left": deep * tall, "top": wide * deep}
     by_face |= {"back": by_face["front"], "right": by_face["left"], "bottom": by_face["top"]}
     total: Any = 0.0
@@ -115,20 +113,26 @@ def face_areas(inputs: Inputs) -> Array:
     return area
 
 
-def _in_room(view: str, sizes: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:
     """Width, height and depth as one stands before the enclosure."""
-    across, along, through = sizes
-    if view == "side":
-        return through, along, across
-    return (across, through, along) if view == "plan" else (across, along, through)
+    side, plan = _seen_from(inputs)
+    deep = np.where(side, across, np.where(plan, along, through))
+    return np.where(side, through, across), np.where(plan, through, along), deep
 
 
 def _depths(inputs: Inputs) -> Array:
     """(compartments, variants) extent across the view: its own, else that of the enclosure."""
-    axis = {"front": 2, "side": 0, "plan": 1}[inputs.enclosure.body.view]
-    own, whole = inputs.columns["compartment"]["depth"], inputs.columns["enclosure"][f"size.{axis}"]
+    side, plan = _seen_from(inputs)
+    own, size = inputs.columns["compartment"]["depth"], inputs.columns["enclosure"]
+    whole = np.where(side, size["size.0"], np.where(plan, size["size.1"], size["size.2"]))
     depth: Array = np.where(np.isnan(own.real), whole, own)
     return depth
+
+
+def _seen_from(inputs: Inputs) -> tuple[Array, Array]:
+    """Whether the view is one from the side, and whether it is a plan."""
+    view, words = _word(inputs, "enclosure", "view"), _words("enclosure", "view")
+    return view == words.index("side"), view == words.index("plan")
 
 
 def _word(inputs: Inputs, kind: str, key: str) -> Array:

@@ -142,8 +142,8 @@ def covered(**scenario: Any) -> Solution:
     made = things(second=roof(name="second"))
     flows = {"filter.intake": 0.03, "baffle.shelf": 0.03, "fan.roof": 0.03, "fan.second": 0.0}
     return solved(
-        made, flows=flows, gauge={"upper": -30.0}, scenario="one-out",
-        scenarios={**DIRTY, "one-out": scenario},
+        made, flows=flows, gauge={"upper": -30.0}, scenario="one-closed",
+        scenarios={**DIRTY, "one-closed": scenario},
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
@@ -28,7 +29,8 @@ def inputs(*items: Any) -> Inputs:
 
 def made(item: Any, *others: Any) -> kinds.Element:
     """The element of one thing."""
-    return kinds.element(inputs(item, *others), item.KIND)
+    named = dataclasses.replace(item, name=item.name or "x")
+    return kinds.element(inputs(named, *others), item.KIND)
 
 
 def air(width: int = 1, **changed: float) -> Air:

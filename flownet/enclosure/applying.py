@@ -1,0 +1,124 @@
+"""Changes in the things of an enclosure: rebuilt with other values, and checked again."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from flownet.enclosure import checks
+from flownet.enclosure.changes import covered, steps
+from flownet.enclosure.whole import Applied, Changes, Enclosure
+from flownet.errors import CaseError
+from flownet.things import Group, Numbers, Pair, Thing, attribute, given, keys
+
+Settings = Mapping[tuple[str, str], Mapping[str, Any]]  # (kind, name) -> path within -> value
+
+
+def applied(case: Enclosure, changes: Changes) -> Enclosure:
+    """A new enclosure with these values in its things; CaseError with every fault."""
+    settings: dict[tuple[str, str], dict[str, Any]] = {}
+    faults: list[str] = []
+    for path, raw in changes.items():
+        try:
+            for step in steps(case, {path: raw}):
+                if isinstance(step.value, np.ndarray):
+                    raise CaseError(f"{path}: takes one value here; solve_many takes arrays")
+                settings.setdefault(step.place[:2], {})[step.place.key] = step.value
+        except CaseError as error:
+            faults += error.faults
+    things = {kind: dict(named) for kind, named in case.things.items()}
+    for (kind, name), values in settings.items():
+        try:
+            things[kind][name] = rebuilt(things[kind][name], values)
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(faults)
+    _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
+    frozen = MappingProxyType({k: MappingProxyType(v) for k, v in things.items()})
+    made = dataclasses.replace(case, things=frozen)
+    if faults := checks.all_faults(made):
+        raise CaseError(faults)
+    after = covered(case, case.applied.changes, changes)
+    return dataclasses.replace(made, applied=Applied(*case.applied[:2], after))
+
+
+def _kept_ratings(types: dict[str, Any], changed: Sequence[str]) -> None:
+    """What a rating's own row says now, said by the `rating` table of its type as well."""
+    for path in changed:
+        name, joint, rating = path.partition(".rating.")
+        if joint:
+            base, row = types[name], types[path]
+            own = {
+                key: getattr(row, attribute(key))
+                for key in keys(type(base))
+                if key != "rating"
+                and (
+                    key in base.rating[rating]
+                    or getattr(row, attribute(key)) != getattr(base, attribute(key))
+                )
+            }
+            kept = {key: value for key, value in own.items() if given(value)}
+            rows = MappingProxyType({**base.rating, rating: MappingProxyType(kept)})
+            types[name] = dataclasses.replace(base, rating=rows)
+            types[path] = dataclasses.replace(row, given=frozenset(kept))
+
+
+def rebuilt(item: Thing, values: Mapping[str, Any]) -> Thing:
+    """The thing with new values, by their path within it, checked again.
+
+    CaseError with every fault of it.
+    """
+    direct: dict[str, Any] = {}
+    nested: dict[str, dict[str, Any]] = {}
+    for path, value in values.items():
+        key, _, rest = path.partition(".")
+        if rest:
+            nested.setdefault(key, {})[rest] = value
+        else:
+            direct[attribute(key)] = value
+    for key, inner in nested.items():
+        role, old = keys(type(item))[key].role, getattr(item, attribute(key))
+        if isinstance(role, Group):
+            direct[attribute(key)] = _group(role, old, inner)
+        elif isinstance(role, (Numbers, Pair)):
+            direct[attribute(key)] = _list(f"{item.path}.{key}", role, old, inner)
+    return dataclasses.replace(item, **direct)
+
+
+def _group(role: Group, old: Any, inner: Mapping[str, Any]) -> Any:
+    """A sub-table with new values; None, or its defaults, where nothing of it is given."""
+    declared = keys(role.cls)
+    values = {k: getattr(old, attribute(k)) for k in declared} if old is not None else {}
+    for path, value in inner.items():
+        key, _, rest = path.partition(".")
+        if rest:
+            place = declared[key].role
+            assert isinstance(place, (Numbers, Pair))
+            listed = _partly(place, values.get(key), {rest: value})
+            values[key] = listed if any(map(given, listed)) else None
+        else:
+            values[key] = value
+    present = {k: v for k, v in values.items() if given(v)}
+    return present if present or not role.optional else None
+
+
+def _list(path: str, role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> Any:
+    values = _partly(role, old, inner)
+    if any(map(given, values)) and not all(map(given, values)):
+        missing = next(i for i, value in enumerate(values) if not given(value))
+        raise CaseError(f"{path}.{missing}: must be given too; a list has all its values")
+    return values if all(map(given, values)) else None
+
+
+def _partly(role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> tuple[Any, ...]:
+    count = role.count if isinstance(role, Numbers) else len(role.quantities)
+    values = list(old) if old is not None else [math.nan] * count
+    for index, value in inner.items():
+        values[int(index)] = value
+    return tuple(values)

@@ -1,0 +1,119 @@
+"""Names of operating conditions and designs -> their changes: `hot+fan.left-out`, `no-shelf`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flownet.enclosure.whole import Changes, Enclosure, Fan
+from flownet.errors import CaseError
+from flownet.things import nearest
+
+EACH = ("each-fan-out", "each-supply-out")
+
+
+def expand(case: Enclosure, scenario: str) -> list[str]:
+    """`hot+each-fan-out` as one name per fan that runs then; other names as themselves.
+
+    Unknown names are not refused here but by `scenario_changes`.
+    """
+    found = [""]
+    for name in map(str.strip, scenario.split("+")):
+        found = [f"{a}+{b}" if a else b for a in found for b in _options(case, a, name)]
+    return found
+
+
+def _options(case: Enclosure, before: str, name: str) -> list[str]:
+    if name not in EACH:
+        return [name]
+    try:
+        fans = _fans(case, scenario_changes(case, before or "base"))
+    except CaseError:  # its own fault, told by whoever applies it
+        fans = case.fans
+    if name == "each-fan-out":
+        return [f"fan.{n}-out" for n, fan in fans.items() if fan.running]
+    used = {fan.supply for fan in fans.values() if fan.running}
+    return [f"supply.{n}-out" for n in case.things["supply"] if n in used]
+
+
+def scenario_changes(case: Enclosure, scenario: str) -> dict[str, Any]:
+    """The changes of a scenario; `a+b` joins from left to right, later wins.
+
+    Raises
+    ------
+    CaseError
+        For a name that is not known, and for one that stands for several scenarios.
+    """
+    changes: dict[str, Any] = {}
+    for name in scenario.split("+"):
+        changes = covered(case, changes, _one(case, name.strip(), scenario, changes))
+    return changes
+
+
+def variant_changes(case: Enclosure, variant: str) -> Mapping[str, Any]:
+    """The changes of a variant; CaseError for a name that is not known."""
+    if variant == "base":
+        return {}
+    if variant not in case.variants:
+        hint = _hint(variant, list(case.variants), ["base", *case.variants])
+        raise CaseError(f'variant "{variant}": no such variant{hint}')
+    return case.variants[variant]
+
+
+def covered(case: Enclosure, first: Changes, then: Changes) -> dict[str, Any]:
+    """Changes followed by others, without those that have no effect any more."""
+    kept = dict(first)
+    for path, value in then.items():
+        kept = {old: v for old, v in kept.items() if not _covers(case, path, old)}
+        kept[path] = value
+    return kept
+
+
+def _covers(case: Enclosure, path: str, old: str) -> bool:
+    """Whether a change at `path` leaves nothing of one at `old`."""
+    if path == old or old.startswith(path + "."):
+        return True
+    if "*" not in path:
+        return False
+    wide = [place.path for place in case.places(path)]
+    return all(
+        any(place.path == here or place.path.startswith(here + ".") for here in wide)
+        for place in case.places(old)
+    )
+
+
+def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str, Any]:
+    """The changes of a single name, after those before it."""
+    if name == "base":
+        return {}
+    if name in case.scenarios:
+        return case.scenarios[name]
+    if name in EACH:
+        raise CaseError(
+            f'scenario "{whole}": {name} stands for several scenarios; '
+            "solve takes one, compare takes many"
+        )
+    kind, _, rest = name.partition(".")
+    target = rest.removesuffix("-out")
+    if rest != target and kind == "fan" and target in case.fans:
+        there = _fans(case, before)[target].state != "blanked"
+        return {f"fan.{target}.state": "stopped"} if there else {}
+    if rest != target and kind == "supply" and target in case.things["supply"]:
+        fed = [fan for fan in _fans(case, before).values() if fan.supply == target]
+        return {f"fan.{f.name}.state": "stopped" for f in fed if f.state == "running"}
+    known = [*case.scenarios, *(f"fan.{f}-out" for f in case.fans)]
+    known += [f"supply.{s}-out" for s in case.things["supply"]]
+    raise CaseError(
+        f'scenario "{whole}": no scenario "{name}"{_hint(name, known, ["base", *known])}'
+    )
+
+
+def _fans(case: Enclosure, changes: Changes) -> Mapping[str, Fan]:
+    """The fans after some changes."""
+    touched = any(path.startswith("fan.") for path in changes)
+    return (case.with_changes(changes) if touched else case).fans
+
+
+def _hint(word: str, near: list[str], known: list[str]) -> str:
+    close = nearest(word, near)
+    return f'; did you mean "{close}"?' if close else f"; known: {', '.join(known)}"
