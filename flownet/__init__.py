@@ -45,6 +45,8 @@ if TYPE_CHECKING:
     from flownet.solution import SolutionBatch as SolutionBatch
     from flownet.solve import solve as solve
     from flownet.solve import solve_many as solve_many
+    from flownet.studies.rank import Ranking as Ranking
+    from flownet.studies.rank import rank as rank
     from flownet.units import si as si
 
 __version__ = "0.1.0"
@@ -63,6 +65,7 @@ _HOMES = {
     "flownet.findings.explain": ("explain",),
     "flownet.solution": ("Solution", "SolutionBatch"),
     "flownet.solve": ("solve", "solve_many"),
+    "flownet.studies.rank": ("Ranking", "rank"),
     "flownet.units": ("si",),
 }  # fmt: skip
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
@@ -70,8 +73,9 @@ _HOME = {name: module for module, names in _HOMES.items() for name in names}
 __all__ = [
     "Baffle", "Body", "CaseError", "Compartment", "Duct", "Enclosure", "Exchange", "Fan",
     "FanType", "Filter", "FlownetError", "Leak", "Limits", "NoSolution", "Opening", "Outside",
-    "Part", "Recirculation", "Slot", "Solution", "SolutionBatch", "Supply", "Vent", "Wall",
-    "__version__", "draw", "explain", "find", "load_case", "save_case", "si", "solve", "solve_many",
+    "Part", "Ranking", "Recirculation", "Slot", "Solution", "SolutionBatch", "Supply", "Vent",
+    "Wall", "__version__", "draw", "explain", "find", "load_case", "rank", "save_case", "si",
+    "solve", "solve_many",
 ]  # fmt: skip
 
 

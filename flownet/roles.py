@@ -165,4 +165,6 @@ def given(value: Any) -> bool:
     """Whether an optional value is there."""
     if isinstance(value, float):
         return not math.isnan(value)
-    return value is not None and value != () and value is not NONE and value != {}
+    if isinstance(value, (tuple, list, Mapping)):
+        return len(value) > 0
+    return value is not None

@@ -25,6 +25,7 @@ PREFIXES = {  # table -> what stands before the names of its rows in result path
     "stations": "part.", "walls": "wall.", "exchanges": "exchange.",
 }  # fmt: skip
 TABLE_NAMES = tuple(PREFIXES)
+EXAMPLE = "part.rectifier.temperature, fan.left.volume_flow, total.noise"
 
 
 class Limit(NamedTuple):
@@ -123,17 +124,17 @@ class Tables:
         if kind == "total":
             return _field(self.totals, rest, path)
         name, _, field = rest.rpartition(".")
+        if not name:
+            raise CaseError(f"{path}: a result is a kind, a name and a quantity: {EXAMPLE}")
         tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
         tables["part"] = self.stations if "." in name else self.parts
         if kind in tables:
             return _field(_row(tables[kind], name, path), field, path)
         if kind not in BRANCHES:
-            known = ", ".join(["total", *tables, *BRANCHES])
-            raise CaseError(f'{path}: no results of "{kind}"; there are those of {known}')
+            raise CaseError(f'{path}: no results of "{kind}"; results are such as {EXAMPLE}')
         branch = f"{kind}.{name}"
-        if branch in self.fans and hasattr(self.fans[branch], field):
-            return _field(self.fans[branch], field, path)
-        return _field(_row(self.branches, branch, path), field, path)
+        row = _row(self.branches, branch, path)
+        return _field(row | self.fans[branch] if branch in self.fans else row, field, path)
 
 
 def _row(table: Table, name: str, path: str) -> Row:

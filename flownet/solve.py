@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from typing import Any
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet import batches
 from flownet.enclosure import variants
-from flownet.enclosure.changes import as_columns, steps, width_of
+from flownet.enclosure.changes import Step, as_columns, steps, width_of
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
@@ -21,8 +20,7 @@ from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
-from flownet.solution import TABLE_NAMES, Limit, Solution, SolutionBatch
-from flownet.tables import Table
+from flownet.solution import Solution, SolutionBatch
 
 BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
 Changes = Mapping[str, Any]
@@ -51,6 +49,7 @@ def solve(
         What the solver found does not keep its promise; the message names the worst place.
     """
     made = changed(case, scenario, variant, changes)
+    refuse_speed_control(made)
     batch = _solve_block(Inputs.of(made), {}, check=True)
     return batch.select(0)
 
@@ -90,6 +89,7 @@ def solve_many(
     wide = as_columns(made, changes)
     settings = list(steps(made, wide))
     variants.check(made, settings)
+    refuse_speed_control(made, settings)
     inputs = Inputs.of(made).stepped(settings, width_of(wide))
     starts = range(0, inputs.variants, BLOCK)
     tasks = [(inputs.block(i, i + BLOCK), _cut(wide, i)) for i in starts]
@@ -99,7 +99,7 @@ def solve_many(
         done += len(batch)
         if progress is not None:
             progress(done, inputs.variants)
-    return joined(found, inputs, wide)
+    return batches.joined(found, inputs, wide)
 
 
 def _cut(changes: Changes, start: int) -> Changes:
@@ -116,7 +116,6 @@ def _solve_task(task: tuple[Inputs, Changes]) -> SolutionBatch:
 
 def _solve_block(inputs: Inputs, changes: Changes, *, check: bool = False) -> SolutionBatch:
     """A pure function of arrays and names; `check`: the one variant must be solved."""
-    refuse_speed_control(inputs.enclosure)
     structure = Structure.of(inputs.enclosure)
     model = Model.of(inputs, structure)
     refused = precheck.refusals(model)
@@ -126,7 +125,8 @@ def _solve_block(inputs: Inputs, changes: Changes, *, check: bool = False) -> So
     found = _solved(model, Pattern(structure), run, refused)
     if check and found.status[0]:
         raise NoSolution(found.status[0])
-    return results(inputs, model, found, changes)
+    batch = results(inputs, model, found, changes)
+    return batch if batch.ok.all() else batches.without_failed(batch)
 
 
 def _solved(model: Model, pattern: Pattern, run: Any, refused: list[str]) -> Steady:
@@ -138,15 +138,17 @@ def _solved(model: Model, pattern: Pattern, run: Any, refused: list[str]) -> Ste
     return steady.placed(steady.solve(model.take(run), pattern), run, refused)
 
 
-def refuse_speed_control(case: Enclosure) -> None:
-    """CaseError where a fan's speed follows a temperature."""
-    faults = [
-        f"{fan.path}.speed_control: not solved yet; remove it or set speed"
-        for fan in case.fans.values()
-        if fan.speed_control is not None
-    ]
-    if faults:
-        raise CaseError(faults)
+def refuse_speed_control(case: Enclosure, settings: Sequence[Step] = ()) -> None:
+    """CaseError where a fan's speed follows a temperature, after these changes in any variant."""
+    controlled = {fan.path: fan.speed_control is not None for fan in case.fans.values()}
+    for step in settings:
+        if step.place[::2] == ("fan", "speed_control.by"):
+            followed = step.value if isinstance(step.value, np.ndarray) else [step.value]
+            controlled[f"fan.{step.place.name}"] = any(by is not None for by in followed)
+    if faults := [path for path, by in controlled.items() if by]:
+        raise CaseError(
+            [f"{p}.speed_control: not solved yet; remove it or set speed" for p in faults]
+        )
 
 
 def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base") -> list[str]:
@@ -159,54 +161,3 @@ def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base
     except CaseError as error:
         return list(error.faults)
     return [words for words in precheck.refusals(model) if words]
-
-
-def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:
-    """Blocks as one batch."""
-    if len(batches) == 1:
-        return dataclasses.replace(batches[0], inputs_=inputs, changes=changes)
-    sizes = [len(batch) for batch in batches]
-    merged: dict[str, Any] = {
-        name: _table([getattr(batch, name) for batch in batches], sizes) for name in TABLE_NAMES
-    }
-    for name in ("site", "totals_", "balance_"):
-        parts = [getattr(batch, name) for batch in batches]
-        merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
-    return SolutionBatch(
-        **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
-        status=tuple(words for batch in batches for words in batch.status),
-    )  # fmt: skip
-
-
-def _row(values: list[Any], sizes: list[int]) -> Array:
-    return np.concatenate([np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)])
-
-
-def _table(parts: list[Table], sizes: list[int]) -> Table:
-    rows = len(parts[0].names)
-    columns = {
-        key: np.concatenate(
-            [np.broadcast_to(part.columns[key], (rows, size))
-             for part, size in zip(parts, sizes, strict=True)], axis=1)
-        for key in parts[0].columns
-    }  # fmt: skip
-    return Table(parts[0].fields, parts[0].names, columns)
-
-
-def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]:
-    """Every limit that holds in any block, NaN in the blocks where it is not given."""
-    blocks = [{(item.limit, item.subject): item for item in batch.limits} for batch in batches]
-    every = {key: item for block in blocks for key, item in block.items()}
-    first = batches[0]
-    order = [("part", f"part.{name}") for name in first.parts]
-    order += [("air", f"compartment.{name}") for name in first.compartments]
-    order += [("noise", "total.noise"), *(("life", path) for path in first.fans)]
-    found = []
-    for key in (key for key in order if key in every):
-        here = [block.get(key) for block in blocks]
-        value, bound, margin = (
-            _row([np.nan if item is None else getattr(item, name) for item in here], sizes)
-            for name in ("value", "bound", "margin")
-        )
-        found.append(every[key]._replace(value=value, bound=bound, margin=margin))
-    return tuple(found)

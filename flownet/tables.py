@@ -128,6 +128,10 @@ class Row:
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("results are frozen")
 
+    def __or__(self, other: Row) -> Row:
+        fields = [*self._fields.values(), *other._fields.values()]
+        return Row(fields, {**self._values, **other._values})
+
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Row) or list(self._values) != list(other._values):
             return NotImplemented

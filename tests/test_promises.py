@@ -123,7 +123,7 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
     real = model.take(np.zeros(width, int))
     system = System(real, pattern, wide, np.zeros(width), real.unknown_temperatures(wide))
     rows = (direct.pressure, np.zeros_like(wide.mass_flow), direct.energy, direct.mix)
-    answer = system._answer(*(part.imag / step for part in rows))
+    answer = system.answer(*(part.imag / step for part in rows))
     state = complex_model.state(
         at.mass_flow + 1j * step * answer.mass_flow,
         at.pressure[: structure.inside] + 1j * step * answer.pressure,

@@ -89,7 +89,7 @@ def _usage_words(error: click.UsageError, path: str) -> str:
     if isinstance(error, click.MissingParameter) and error.param is not None:
         return f"{error.param.make_metavar(error.ctx or click.Context(click.Command('')))} is missing; {see}"  # noqa: E501
     if isinstance(error, click.BadParameter) and error.param is not None:
-        hint = error.param.opts[-1] if error.param.opts[-1].startswith("-") else "CASE"
+        hint = error.param.opts[-1]  # `--units`, or the name of an argument: case, picture
         return f"{hint}: {_one_sentence(error.message)}"
     message = _one_sentence(error.format_message())
     return message if "?" in message or ";" in message else f"{message}; {see}"

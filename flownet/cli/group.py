@@ -30,6 +30,9 @@ COMMANDS = {
         "solve": "flows, temperatures, margins and findings",
         "draw": "draw the enclosure with its flows and temperatures",
     },
+    "Decide": {
+        "rank": "which input matters most for one result",
+    },
 }
 NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}
 

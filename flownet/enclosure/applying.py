@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
@@ -16,7 +17,7 @@ from flownet.enclosure.whole import Applied, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import Group, Numbers, Pair, Thing, attribute, given, keys
 
-Settings = Mapping[tuple[str, str], Mapping[str, Any]]  # (kind, name) -> path within -> value
+_RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
 
 
 def applied(case: Enclosure, changes: Changes) -> Enclosure:
@@ -38,7 +39,7 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
         except CaseError as error:
             faults += error.faults
     if faults:
-        raise CaseError(faults)
+        raise CaseError(told_once(faults))
     _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
     frozen = MappingProxyType({k: MappingProxyType(v) for k, v in things.items()})
     made = dataclasses.replace(case, things=frozen)
@@ -46,6 +47,14 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
         raise CaseError(faults)
     after = covered(case, case.applied.changes, changes)
     return dataclasses.replace(made, applied=Applied(*case.applied[:2], after))
+
+
+def told_once(faults: Sequence[str]) -> list[str]:
+    """Without what the ratings of a fan type have from their type."""
+    every = dict.fromkeys(faults)
+    return [
+        fault for fault in every if (of := _RATING.sub(r"\1", fault)) == fault or of not in every
+    ]
 
 
 def _kept_ratings(types: dict[str, Any], changed: Sequence[str]) -> None:

@@ -140,7 +140,7 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
     try:
         value = convert(read, raw, file=file)
     except CaseError as error:
-        raise at(path, error) from None
+        raise at(path, read, raw, error) from None
     if isinstance(role, Link):
         _known_link(case, path, role, [value])
     return value if target == place.key else raw  # a speed in rpm: kept as it is written

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from flownet.enclosure.heat import BRANCHES
@@ -60,7 +60,7 @@ def places(case: Enclosure) -> list[str]:
 
 
 def _ends(case: Enclosure) -> Iterator[str]:
-    known = places(case)
+    known = dict.fromkeys(places(case))  # in order, and quick to look up
     for path, item in (*case.branches.items(), *((w.path, w) for w in case.walls.values())):
         on = getattr(item, "on", None)
         if on is not None:
@@ -110,8 +110,8 @@ def _end(item: Any, key: str) -> str:
     return str(item.from_ if key == "from" else item.to)
 
 
-def _unknown(place: str, what: str, name: Any, known: list[str]) -> str:
-    close = meant_kind(str(name), known)
+def _unknown(place: str, what: str, name: Any, known: Iterable[str]) -> str:
+    close = meant_kind(str(name), list(known))
     return f'{place}: no {what} "{name}"' + (f'; did you mean "{close}"?' if close else "")
 
 
@@ -163,7 +163,7 @@ def _control(case: Enclosure, fan: Any) -> Iterator[str]:
 
 
 def _parts(case: Enclosure) -> Iterator[str]:
-    hosts = [*case.compartments, *case.branches, *(f"part.{p}" for p in case.parts)]
+    hosts = dict.fromkeys([*case.compartments, *case.branches, *(f"part.{p}" for p in case.parts)])
     for part in case.parts.values():
         if part.in_ not in hosts:
             yield _unknown(f"{part.path}.in", "compartment, branch or part", part.in_, hosts)

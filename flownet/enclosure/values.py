@@ -46,6 +46,8 @@ def several(role: Role, raw: Any) -> bool:
         return False
     if isinstance(role, (Number, Choice, Link)) or _is_objects(raw):
         return True
+    if isinstance(raw, (list, tuple)) and any(item is None for item in raw):
+        return True
     first: Any = plain(raw)[0] if len(raw) else None
     if isinstance(role, (Numbers, Pair)):
         return _is_list(first)
@@ -55,8 +57,17 @@ def several(role: Role, raw: Any) -> bool:
 def _is_table(item: Any) -> bool:
     """Whether the first of a list is a whole table, not a row of one."""
     if isinstance(item, Mapping):
-        return any(_is_list(v) or len(str(v).split()) > 2 for v in item.values())
-    return _is_list(item) and len(item) > 0 and (_is_list(item[0]) or isinstance(item[0], Mapping))
+        return any(_is_list(value) or _holds_numbers(value) for value in item.values())
+    if not _is_list(item):
+        return False
+    first = item[0] if len(item) else None  # no row is empty
+    return first is None or _is_list(first) or isinstance(first, Mapping) or _holds_numbers(first)
+
+
+def _holds_numbers(text: Any) -> bool:
+    """Whether it is text with more than one number, such as a row or a column."""
+    words = text.split() if isinstance(text, str) else []
+    return sum(word[0] in "+-.0123456789" for word in words) > 1
 
 
 def _is_list(raw: Any) -> bool:
@@ -98,12 +109,14 @@ def values_of(path: str, role: Role, raw: Any) -> Any:
     try:
         return _converted(role, raw) if several(role, raw) else _one(role, raw)
     except CaseError as error:
-        raise at(path, error) from None
+        raise at(path, role, raw, error) from None
 
 
-def at(path: str, error: CaseError) -> CaseError:
+def at(path: str, role: Role, raw: Any, error: CaseError) -> CaseError:
     """The faults of a value with its path: `outside.temperature = 40 is 40 K; ...`."""
-    return CaseError([f"{path}: {fault}".replace(": =", " =", 1) for fault in error.faults])
+    inner = isinstance(role, Group) and (isinstance(raw, Mapping) or _is_list(raw))
+    joint = "." if inner else ": "  # a fault of a sub-table begins with its key
+    return CaseError([f"{path}{joint}{fault}".replace(": =", " =", 1) for fault in error.faults])
 
 
 def _one(role: Role, raw: Any) -> Any:

@@ -15,7 +15,7 @@ import numpy as np
 
 from flownet.arrays import Array
 from flownet.enclosure import checks
-from flownet.enclosure.applying import rebuilt
+from flownet.enclosure.applying import rebuilt, told_once
 from flownet.enclosure.changes import Step
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
@@ -23,7 +23,8 @@ from flownet.things import Number, Role, Thing, get, given
 
 # kinds on whose changeable keys faults between things depend
 BETWEEN = ("compartment", "enclosure", "part", "wall")
-Changed = Mapping[str, tuple[Role, Any]]  # path within a thing -> its role and values
+Owner = tuple[str, str]  # kind and name of a thing
+Changed = dict[str, tuple[Role, Any]]  # path within a thing -> its role and values
 
 
 def check(case: Enclosure, settings: Sequence[Step]) -> None:
@@ -36,57 +37,85 @@ def check(case: Enclosure, settings: Sequence[Step]) -> None:
     settings : sequence of Step
         Single values, or arrays over variants, each in its range; complex ones are not looked at.
     """
-    values: dict[tuple[str, str], dict[str, tuple[Role, Any]]] = {}
+    changed: dict[Owner, Changed] = {}
     for step in settings:
         if not np.iscomplexobj(step.value):
-            values.setdefault(step.place[:2], {})[step.place.key] = (step.role, step.value)
+            changed.setdefault(step.place[:2], {})[step.place.key] = (step.role, step.value)
+    doubtful = {
+        owner: values
+        for owner, values in changed.items()
+        if not all(_harmless(_item(case, owner), key, *pair) for key, pair in values.items())
+    }
     faults: list[str] = []
-    for (kind, name), changed in values.items():
-        faults += _faults(case, case.things[kind][name], changed)
-    faults += _drawn_back(case, values)
+    for owner, values in doubtful.items():
+        faults += _own(case, owner, values)
+    faults += _between(case, {o: v for o, v in doubtful.items() if o[0] in BETWEEN})
+    faults += _drawn_back(case, changed)
     if faults:
-        raise CaseError(list(dict.fromkeys(faults)))
+        raise CaseError(told_once(faults))
 
 
-def _faults(case: Enclosure, item: Thing, changed: Changed) -> Iterator[str]:
-    if all(_harmless(item, key, *pair) for key, pair in changed.items()):
-        return
-    for combination in _combinations(item, changed):
+def _item(case: Enclosure, owner: Owner) -> Any:
+    return case.things[owner[0]][owner[1]]
+
+
+def _own(case: Enclosure, owner: Owner, values: Changed) -> Iterator[str]:
+    """Faults of one thing."""
+    item = _item(case, owner)
+    for combination in _combinations(case, {owner: values}):
         try:
-            made = rebuilt(item, combination)
+            made = rebuilt(item, combination[owner])
         except CaseError as error:
             yield from error.faults
             continue
-        if item.KIND in BETWEEN:
-            named = MappingProxyType({**case.things[item.KIND], item.name: made})
-            things = MappingProxyType({**case.things, item.KIND: named})
-            yield from checks.all_faults(dataclasses.replace(case, things=things))
         if item.KIND == "part":
             yield from _renamed(item, made)
 
 
+def _between(case: Enclosure, changed: Mapping[Owner, Changed]) -> Iterator[str]:
+    """Faults between things that are changed together."""
+    for combination in _combinations(case, changed) if changed else ():
+        things = {kind: dict(named) for kind, named in case.things.items()}
+        try:
+            for owner, values in combination.items():
+                things[owner[0]][owner[1]] = rebuilt(_item(case, owner), values)
+        except CaseError:
+            continue  # told as its own
+        yield from checks.all_faults(dataclasses.replace(case, things=MappingProxyType(things)))
+
+
 def _harmless(item: Thing, key: str, role: Role, value: Any) -> bool:
-    """A number that is there as before, and whose size no fault depends on."""
-    if not isinstance(role, Number) or key in item.COMPARED:
-        return False
-    return bool((~np.isnan(value) == given(get(item, key))).all())
+    """A value as before, or a number that is there as before and whose size decides no fault."""
+    before = get(item, key)
+    if not isinstance(role, Number):
+        return not isinstance(value, np.ndarray) and bool(value == before)
+    if key in item.COMPARED:
+        return bool(np.all((value == before) | (np.isnan(value) & ~given(before))))
+    return bool(np.all(~np.isnan(value) == given(before)))
 
 
-def _combinations(item: Thing, changed: Changed) -> Iterator[Mapping[str, Any]]:
+def _combinations(
+    case: Enclosure, changed: Mapping[Owner, Changed]
+) -> Iterator[dict[Owner, dict[str, Any]]]:
     """The changed values of one variant of each kind that faults can tell apart."""
-    wide = {key: v for key, (_, v) in changed.items() if isinstance(v, np.ndarray) and len(v) > 1}
-    single = {
-        key: value[0] if isinstance(value, np.ndarray) else value
-        for key, (_, value) in changed.items()
-        if key not in wide
-    }
-    codes = [_codes(changed[key][0], value, key in item.COMPARED) for key, value in wide.items()]
+    codes = [
+        _codes(role, value, key in _item(case, owner).COMPARED)
+        for owner, values in changed.items()
+        for key, (role, value) in values.items()
+        if isinstance(value, np.ndarray) and len(value) > 1
+    ]
     chosen = np.unique(np.array(codes), axis=1, return_index=True)[1] if codes else [0]
     for variant in chosen:
-        yield single | {key: _plain(value[variant]) for key, value in wide.items()}
+        yield {
+            owner: {key: _picked(value, variant) for key, (_, value) in values.items()}
+            for owner, values in changed.items()
+        }
 
 
-def _plain(value: Any) -> Any:
+def _picked(value: Any, variant: int) -> Any:
+    """The value of one variant as a plain number, word or table."""
+    if isinstance(value, np.ndarray):
+        value = value[variant] if len(value) > 1 else value[0]
     return value.item() if isinstance(value, np.generic) else value
 
 
@@ -110,11 +139,11 @@ def _renamed(before: Any, after: Any) -> Iterator[str]:
         )
 
 
-def _drawn_back(case: Enclosure, values: Mapping[tuple[str, str], Changed]) -> Iterator[str]:
+def _drawn_back(case: Enclosure, changed: Mapping[Owner, Changed]) -> Iterator[str]:
     """Fractions that are changed together and add up to too much in some variant."""
     totals: dict[str, Any] = {}
     for name, item in case.things["recirculation"].items():
-        changed = values.get(("recirculation", name), {}).get("fraction")
-        totals[item.to] = totals.get(item.to, 0.0) + (changed[1] if changed else item.fraction)
+        found = changed.get(("recirculation", name), {}).get("fraction")
+        totals[item.to] = totals.get(item.to, 0.0) + (found[1] if found else item.fraction)
     for path, total in totals.items():
         yield from checks.drawn_faults(path, float(np.max(total)))

@@ -110,11 +110,7 @@ class Enclosure:
             faults.append(f'units: must be "metric" or "us" (got "{made.units}")')
         if faults:
             raise CaseError(faults)
-        return dataclasses.replace(
-            made,
-            scenarios=made.checked_changes("scenario", scenarios),
-            variants=made.checked_changes("variant", variants),
-        )
+        return dataclasses.replace(made, **_checked(made, scenario=scenarios, variant=variants))
 
     def __hash__(self) -> int:
         return hash(
@@ -306,6 +302,20 @@ def _joined(*names: str) -> str:
     """`hot` and `dirty` as `hot+dirty`; what is base adds nothing."""
     single = [name.strip() for joined in names for name in joined.split("+")]
     return "+".join(name for name in single if name != "base") or "base"
+
+
+def _checked(case: Enclosure, **named: Mapping[str, Changes]) -> dict[str, Any]:
+    """Scenarios and variants with their values converted; CaseError with every fault."""
+    made: dict[str, Any] = {}
+    faults: list[str] = []
+    for kind, changes in named.items():
+        try:
+            made[f"{kind}s"] = case.checked_changes(kind, changes)
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(faults)
+    return made
 
 
 def assemble(items: Iterable[Thing], **rest: Any) -> tuple[Enclosure, list[str]]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+import numpy as np
+
 from flownet import quantities as q
 from flownet import units
 from flownet.enclosure.whole import Enclosure, Place
@@ -32,7 +34,7 @@ def as_text(case: Enclosure, path: str, value: Any) -> Any:
     given.
     """
     place = case.places(path)[0]
-    role = _role(place)
+    role, value = _role(place), value.item() if isinstance(value, np.generic) else value
     if role is None or isinstance(value, str) or not given(value):
         return value if isinstance(value, str) else None
     return _plain(role, convert(role, value))

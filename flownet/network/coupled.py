@@ -236,7 +236,7 @@ class System:
 
     def solve(self) -> Step:
         """Newton's step."""
-        return self._answer(self.balance.pressure, self.state.mass_flow, self.energy,
+        return self.answer(self.balance.pressure, self.state.mass_flow, self.energy,
                             self.balance.mix)  # fmt: skip
 
     def again(self, state: State, inverse_time: Array, before: Array) -> Step:
@@ -244,9 +244,9 @@ class System:
         s = self.model.structure
         balance = self.model.residual(state)
         rate = inverse_time * (state.temperature[: s.inside] - before[: s.inside])
-        return self._answer(balance.pressure, state.mass_flow, balance.energy - rate, balance.mix)
+        return self.answer(balance.pressure, state.mass_flow, balance.energy - rate, balance.mix)
 
-    def _answer(self, gap: Array, flow: Array, energy: Array, mix: Array) -> Step:
+    def answer(self, gap: Array, flow: Array, energy: Array, mix: Array) -> Step:
         """Solved once, and once more for the mass that round-off left over."""
         s = self.model.structure
         given = self.weight * np.where(self.open, gap, 0.0)

@@ -106,7 +106,7 @@ class Structure:
 
     @classmethod
     def of(cls, case: Enclosure) -> Structure:
-        """The topology of an enclosure; that of the last few is kept, with its elimination order."""
+        """The topology of an enclosure; the last few are kept, with their elimination order."""
         links = _links(case)
         if links not in _KEPT:
             while len(_KEPT) >= MOST_KEPT:

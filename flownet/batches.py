@@ -1,0 +1,92 @@
+"""Batches put together: blocks of variants as one, and no value where nothing was solved."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.inputs import Inputs
+from flownet.solution import TABLE_NAMES, Limit, SolutionBatch
+from flownet.tables import Table
+
+Changes = Mapping[str, Any]
+
+
+def without_failed(batch: SolutionBatch) -> SolutionBatch:
+    """The same with no value left where `ok` is false, not of inputs either."""
+    failed = ~batch.ok
+
+    def blank(values: Any, nothing: float = np.nan) -> Array:
+        rows = np.shape(values)[:-1]
+        return np.where(failed, nothing, np.broadcast_to(values, (*rows, len(batch))))
+
+    replaced: dict[str, Any] = {}
+    for name in TABLE_NAMES:
+        table: Table = getattr(batch, name)
+        words = {field.name for field in table.fields if field.quantity is None}
+        columns = {
+            key: blank(column, -1).astype(int) if key in words else blank(column)
+            for key, column in table.columns.items()
+        }
+        replaced[name] = Table(table.fields, table.names, columns)
+    replaced["totals_"] = {key: blank(np.atleast_1d(v)) for key, v in batch.totals_.items()}
+    replaced["limits"] = tuple(
+        item._replace(value=blank(item.value), bound=blank(item.bound), margin=blank(item.margin))
+        for item in batch.limits
+    )
+    return dataclasses.replace(batch, **replaced)
+
+
+def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:
+    """Blocks as one batch."""
+    if len(batches) == 1:
+        return dataclasses.replace(batches[0], inputs_=inputs, changes=changes)
+    sizes = [len(batch) for batch in batches]
+    merged: dict[str, Any] = {
+        name: _table([getattr(batch, name) for batch in batches], sizes) for name in TABLE_NAMES
+    }
+    for name in ("site", "totals_", "balance_"):
+        parts = [getattr(batch, name) for batch in batches]
+        merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
+    return SolutionBatch(
+        **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
+        status=tuple(words for batch in batches for words in batch.status),
+    )  # fmt: skip
+
+
+def _row(values: list[Any], sizes: list[int]) -> Array:
+    return np.concatenate([np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)])
+
+
+def _table(parts: list[Table], sizes: list[int]) -> Table:
+    rows = len(parts[0].names)
+    columns = {
+        key: np.concatenate(
+            [np.broadcast_to(part.columns[key], (rows, size))
+             for part, size in zip(parts, sizes, strict=True)], axis=1)
+        for key in parts[0].columns
+    }  # fmt: skip
+    return Table(parts[0].fields, parts[0].names, columns)
+
+
+def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]:
+    """Every limit that holds in any block, NaN in the blocks where it is not given."""
+    blocks = [{(item.limit, item.subject): item for item in batch.limits} for batch in batches]
+    every = {key: item for block in blocks for key, item in block.items()}
+    first = batches[0]
+    order = [("part", f"part.{name}") for name in first.parts]
+    order += [("air", f"compartment.{name}") for name in first.compartments]
+    order += [("noise", "total.noise"), *(("life", path) for path in first.fans)]
+    found = []
+    for key in (key for key in order if key in every):
+        here = [block.get(key) for block in blocks]
+        value, bound, margin = (
+            _row([np.nan if item is None else getattr(item, name) for item in here], sizes)
+            for name in ("value", "bound", "margin")
+        )
+        found.append(every[key]._replace(value=value, bound=bound, margin=margin))
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Studies: many solves of one enclosure, or one solve and its derivatives, for a decision."""

@@ -1,0 +1,133 @@
+"""Faults between things: links that lead nowhere, ends, circles, names."""
+
+from __future__ import annotations
+
+import pytest
+
+from flownet.enclosure.branches import Baffle, Filter, Opening, Slot, Vent
+from flownet.enclosure.checks import drawn_faults, name_fault
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.errors import CaseError
+from tests.every_kind import everything
+
+CURVE = ((0.0, 60.0), (0.03, 0.0))
+LAW = {"resistance_over_velocity": [(1.0, 0.5)]}
+WALL = {"from_": "high", "to": "outside", "u_value": 5.0}
+
+FAULTS = [
+    (Opening(name="x", from_="lo", to="outside", area=1),
+     'opening.x.from: no compartment "lo"; did you mean "low"?'),
+    (Opening(name="x", from_="low", to="outsid", area=1), 'did you mean "outside"?'),
+    (Opening(name="x", from_="low", to="outside.asle", area=1), 'did you mean "outside.aisle"?'),
+    (Opening(name="x", from_="low", to="low", area=1), 'both ends are "low"; a branch joins two'),
+    (Opening(name="x", from_="ambient", to="low", area=1), 'did you mean "outside"?'),
+    (Vent(name="x", on="fan.lef", area=1, loss=1), 'vent.x.on: no branch "fan.lef"; did you mean'),
+    (Vent(name="x", on="vent.guard", area=1, loss=1), '"vent.guard" itself stands on fan.left'),
+    (Fan(name="x", from_="low", to="outside", type="axiall"), 'no fan type "axiall"; did you mean'),
+    (Fan(name="x", from_="low", to="outside", type="axial.rating.sixty"), "no fan type"),
+    (Fan(name="x", from_="low", to="outside", type="axial", supply="main"), 'no supply "main"'),
+    (Fan(name="x", from_="low", to="outside", type="axial", speed_control={
+        "by": "part.driv", "temperature": "40 60 degC", "speed": (0.5, 1)}),
+     'fan.x.speed_control.by: no part, compartment or outside "part.driv"'),
+    (Part(name="x", in_="slot.z"), 'part.x.in: no compartment, branch or part "slot.z"'),
+    (Part(name="x", in_="part.x"), "part.x.in: a circle: x -> x"),
+    (Part(name="sink", in_="part.chip"), "part.chip.in: a circle: chip -> sink -> chip"),
+    (Part(name="x", in_="high", stream="fan.x"), 'part.x.stream: no branch "fan.x"'),
+    (Part(name="x", in_="high", **LAW), "needs stream and flow_area"),
+    (Part(name="x", in_="part.sink", **LAW), "on another part only a plain resistance"),
+    (Exchange(name="x", between=["low", "hig"], flow=1),
+     'exchange.x.between: no compartment "hig"; did you mean "high"?'),
+    (Exchange(name="x", between=["low", "low"], flow=1), "both ends are the same place"),
+    (Recirculation(name="x", from_="fan.left", to="slot.a", fraction=0.1),
+     "recirculation.x.to: slot.a does not lead to the outside"),
+    (Recirculation(name="x", from_="fan.lef", to="filter.mat", fraction=0.1), "no branch"),
+    (Recirculation(name="x", from_="vent.guard", to="filter.mat", fraction=0.1), "no branch"),
+    (Recirculation(name="x", from_="fan.left", to="filter.mat", fraction=0.1),
+     "recirculation.x.to: recirculation.short already joins the same two branches"),
+    (Recirculation(name="x", from_="fan.right", to="filter.mat", fraction=0.95),
+     "fractions into filter.mat add up to 1.05; must stay below 1"),
+    (Wall(name="x", area=1, from_="outside", to="low", u_value=5), "must be a compartment"),
+    (Wall(name="x", area=1, from_="high", to="low", u_value=5, solar=10), "has sun"),
+    (Wall(name="x", faces=["front"], **(WALL | {"from_": "bare"})), "has no outline; give area"),
+    (Wall(name="x", area=1, **(WALL | {"to": "hgh"})), 'wall.x.to: no compartment "hgh"'),
+    (Outside(name="altitude"), "may not be named like a key of [outside]"),
+    (Fan(name="outside", from_="low", to="high", type="axial"), '"outside" is reserved'),
+    (Compartment(name="two words"), "a name is made of letters, digits, - and _"),
+    (Compartment(name="x-out"), 'names ending in "-out" are reserved'),
+    (Fan(name="a.b", from_="low", to="high", type="axial"), "a name is made of letters"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("thing", "sentence"), FAULTS, ids=lambda x: getattr(x, "path", ""))
+def test_a_thing_that_does_not_fit_the_others_is_told(thing, sentence):
+    with pytest.raises(CaseError) as error:
+        everything(Compartment(name="bare"), thing)
+    (fault,) = error.value.faults
+    assert sentence in fault
+
+
+def test_the_sample_has_no_fault():
+    assert everything(Compartment(name="bare")).compartments["bare"].outline is None
+
+
+def test_only_some_kinds_stand_on_another_branch():
+    """Their classes have no such key; those that have it all may stand there."""
+    for made in (
+        Filter(name="x", on="fan.left", area=1, velocity_drop=[(1.0, 5.0)]),
+        Opening(name="x", on="fan.left", area=1),
+        Vent(name="x", on="fan.left", area=1, loss=1),
+    ):
+        assert everything(made).branches[made.path].on == "fan.left"
+    for cls, keys in (
+        (Slot, {"area": 1, "loss": 1}),
+        (Baffle, {"open_area": 1, "cross_section": 1}),
+    ):
+        with pytest.raises(TypeError):
+            cls(name="x", on="fan.left", from_="low", to="high", **keys)
+
+
+@pytest.mark.parametrize(
+    ("keys", "sentence"),
+    [
+        ({}, "from: must be given (or on"),
+        ({"from_": "low"}, "to: must be given (or on"),
+        ({"to": "low"}, "from: must be given (or on"),
+        ({"on": "fan.left", "from_": "low", "to": "high"}, "from: cannot stand together with on"),
+        ({"on": "fan.left", "to": "high"}, "to: cannot stand together with on"),
+    ],
+)
+def test_a_branch_has_two_ends_or_stands_on_another(keys, sentence):
+    with pytest.raises(CaseError) as error:
+        Opening(name="x", area=1, **keys)
+    assert sentence in str(error.value)
+
+
+def test_faults_of_several_things_come_at_once():
+    with pytest.raises(CaseError) as error:
+        everything(
+            Opening(name="x", from_="lo", to="hgh", area=1),
+            FanType(name="base", curve=CURVE, flow_area=0.01),
+            Part(name="y", in_="nowhere-at-all"),
+        )
+    assert [fault.partition(":")[0] for fault in error.value.faults] == [
+        "fan_type.base", "opening.x.from", "opening.x.to", "part.y.in",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["a", "A-1", "x_y", "fan2", "-", "outside2", "out"])
+def test_good_names(name):
+    assert name_fault("fan", name) == ""
+
+
+@pytest.mark.parametrize("name", ["", "a b", "a.b", "é", "a+b", "a\n", "base", "outside", "x-out"])
+def test_bad_names(name):
+    assert name_fault("fan", name)
+
+
+def test_a_branch_draws_back_less_than_all_it_draws():
+    assert list(drawn_faults("filter.mat", 0.99)) == []
+    assert list(drawn_faults("filter.mat", 0.991)) == [
+        "recirculation: fractions into filter.mat add up to 0.991; must stay below 1"
+    ]
