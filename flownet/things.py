@@ -10,6 +10,7 @@ import functools
 import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any, ClassVar, TypeVar, dataclass_transform
 
 from flownet.conversion import (
@@ -209,6 +210,7 @@ def _hashed(item: Any) -> int:
 
 
 T = TypeVar("T")
+REMARKS = ("tag", "note", "data")  # kept and exported, of a thing itself
 KINDS: dict[str, type[Thing]] = {}  # kind, as it stands in a case file -> class
 
 
@@ -239,13 +241,40 @@ def _normalise(item: Thing) -> Iterator[str]:
             continue
         target, role = redirected(type(item), name, key.role, value)
         try:
-            object.__setattr__(item, attribute(target), convert(role, value))
+            made = convert(role, value)
+            if isinstance(role, Subtables):
+                made = _repeated(type(item), made)
+            object.__setattr__(item, attribute(target), made)
         except CaseError as error:
-            joint = "." if isinstance(role, Group) and isinstance(value, Mapping) else ": "
+            inner = isinstance(role, (Group, Subtables)) and isinstance(value, Mapping)
+            joint = "." if inner else ": "
             yield from (f"{name}{joint}{fault}".replace(": =", " =") for fault in error.faults)
             continue
         if target != name:
             object.__setattr__(item, attribute(name), math.nan)
+
+
+def _repeated(cls: type[Thing], raw: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Any]:
+    """Sub-tables that repeat keys of the thing, each value in the form the thing holds."""
+    known = [n for n, key in keys(cls).items() if n not in REMARKS and key.role != Subtables()]
+    made, faults = {}, []
+    for name, values in raw.items():
+        found = {}
+        for key, value in values.items():
+            if key not in known:
+                close = nearest(key, known)
+                hint = f'; did you mean "{close}"?' if close else ""
+                faults.append(f"{name}.{key}: unknown key{hint}")
+                continue
+            try:
+                target, found_value = convert_key(cls, key, value, file=False)
+                found[target] = found_value
+            except CaseError as error:
+                faults += [f"{name}.{fault}" for fault in error.faults]
+        made[name] = MappingProxyType(found)
+    if faults:
+        raise CaseError(faults)
+    return MappingProxyType(made)
 
 
 def _exclusions(item: Thing) -> Iterator[str]:

@@ -120,7 +120,8 @@ def test_what_does_not_exist_is_null():
     assert FOUND["fans"]["fan.spare"]["life_hours"] is None
     assert FOUND["parts"]["sink"]["limit_degC"] is None
     assert FOUND["parts"]["sink"]["margin_K"] is None
-    bare = flownet.Enclosure.of(flownet.Compartment(name="box"), title="bare")
+    panel = flownet.Wall(name="panel", from_="box", to="outside", area=1.0, u_value=5.0)
+    bare = flownet.Enclosure.of(flownet.Compartment(name="box"), panel, title="bare")
     found = json.loads(json.dumps(flownet.solve(bare).to_dict(), allow_nan=False))
     assert found["totals"]["noise_dBA"] is None
     assert found["totals"]["air_rise_K"] is None
