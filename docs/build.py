@@ -40,6 +40,7 @@ PAGES = (
     "docs/case-format.md",
     "docs/first-case.md",
     "docs/nomenclature.md",
+    "docs/rank.md",
     "docs/theory.md",
     "docs/validation.md",
     "docs/findings.md",

@@ -41,6 +41,8 @@ if TYPE_CHECKING:
     from flownet.errors import NoSolution as NoSolution
     from flownet.findings import find as find
     from flownet.findings.explain import explain as explain
+    from flownet.operating_points import OperatingPoint as OperatingPoint
+    from flownet.operating_points import operating_points as operating_points
     from flownet.solution import Solution as Solution
     from flownet.solution import SolutionBatch as SolutionBatch
     from flownet.solve import solve as solve
@@ -63,6 +65,7 @@ _HOMES = {
     "flownet.errors": ("CaseError", "FlownetError", "NoSolution"),
     "flownet.findings": ("find",),
     "flownet.findings.explain": ("explain",),
+    "flownet.operating_points": ("OperatingPoint", "operating_points"),
     "flownet.solution": ("Solution", "SolutionBatch"),
     "flownet.solve": ("solve", "solve_many"),
     "flownet.studies.rank": ("Ranking", "rank"),
@@ -72,10 +75,10 @@ _HOME = {name: module for module, names in _HOMES.items() for name in names}
 
 __all__ = [
     "Baffle", "Body", "CaseError", "Compartment", "Duct", "Enclosure", "Exchange", "Fan",
-    "FanType", "Filter", "FlownetError", "Leak", "Limits", "NoSolution", "Opening", "Outside",
-    "Part", "Ranking", "Recirculation", "Slot", "Solution", "SolutionBatch", "Supply", "Vent",
-    "Wall", "__version__", "draw", "explain", "find", "load_case", "rank", "save_case", "si",
-    "solve", "solve_many",
+    "FanType", "Filter", "FlownetError", "Leak", "Limits", "NoSolution", "Opening",
+    "OperatingPoint", "Outside", "Part", "Ranking", "Recirculation", "Slot", "Solution",
+    "SolutionBatch", "Supply", "Vent", "Wall", "__version__", "draw", "explain", "find",
+    "load_case", "operating_points", "rank", "save_case", "si", "solve", "solve_many",
 ]  # fmt: skip
 
 

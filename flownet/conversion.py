@@ -364,20 +364,29 @@ def converted(
     cls: type[Any], raw: Mapping[str, Any], *, file: bool
 ) -> tuple[dict[str, Any], list[str]]:
     """Values by Python name, and the faults of all keys (unknown and missing ones too)."""
-    declared, values, faults = keys(cls), {}, []
+    declared = keys(cls)
+    values, faults = by_key(cls, raw, list(declared), file=file)
+    for name, key in declared.items():
+        if key.default is dataclasses.MISSING and name not in raw:
+            faults.append(f"{name}: must be given; {key.doc}")
+    return {attribute(name): value for name, value in values.items()}, faults
+
+
+def by_key(
+    cls: type[Any], raw: Mapping[str, Any], known: Sequence[str], *, file: bool
+) -> tuple[dict[str, Any], list[str]]:
+    """The converted values of some keys, out of those that are known here, and all faults."""
+    values, faults = {}, []
     for name, value in raw.items():
-        if name not in declared:
-            close = nearest(name, list(declared))
+        if name not in known:
+            close = nearest(name, known)
             faults.append(f"{name}: unknown key" + (f'; did you mean "{close}"?' if close else ""))
             continue
         try:
             target, made = convert_key(cls, name, value, file=file)
-            values[attribute(target)] = made
+            values[target] = made
         except CaseError as error:
-            faults += error.faults
-    for name, key in declared.items():
-        if key.default is dataclasses.MISSING and name not in raw:
-            faults.append(f"{name}: must be given; {key.doc}")
+            faults += [fault.replace(": =", " =", 1) for fault in error.faults]
     return values, faults
 
 

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 from flownet.enclosure.whole import Enclosure
 from flownet.solution import Solution
+from flownet.studies.rank import Ranking
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["map", "network"]
+__all__ = ["map", "network", "rank"]
 
 
 def map(
@@ -75,6 +76,30 @@ def network(
     from flownet.report.figures.network import axes  # noqa: PLC0415 - loads matplotlib
 
     return axes(case_or_solution, ax, units=units)
+
+
+def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """What moves a result, as bars from a zero line, the largest effect on top.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        From `flownet.rank`.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything but a ranking.
+    """
+    if not isinstance(ranking, Ranking):
+        raise TypeError(f"draw.rank takes a Ranking (got {type(ranking).__name__})")
+    from flownet.report.figures.rank import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(ranking, ax, units=units)
 
 
 def _one_solution(solution: object, name: str) -> None:

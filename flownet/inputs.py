@@ -56,12 +56,17 @@ class Inputs:
 
     def numbers(self) -> Iterator[str]:
         """Paths of all numbers that are given: what can be swept, sampled and differentiated."""
+        return (place.path for place in self.number_places())
+
+    def number_places(self) -> Iterator[Place]:
+        """The places of these numbers, in the same order."""
         for kind, columns in self.columns.items():
+            names = self.names(kind)
             for key, column in columns.items():
                 if isinstance(roles(KINDS[kind])[key], Number):
-                    for name, value in zip(self.names(kind), column[:, 0], strict=True):
+                    for name, value in zip(names, column[:, 0], strict=True):
                         if not np.isnan(value.real):
-                            yield Place(kind, name, key).path
+                            yield Place(kind, name, key)
 
     def row(self, path: str) -> Array:
         """The values of one number or choice over the variants."""

@@ -56,5 +56,6 @@ def worst(limits: tuple[Limit, ...], variants: int) -> Array:
         return np.full(variants, np.nan)
     stack = np.array(np.broadcast_arrays(*margins))
     missing = np.isnan(stack.real)
-    lowest: Array = np.min(np.where(missing, np.inf, stack.real), axis=0)
+    row = np.argmin(np.where(missing, np.inf, stack.real), axis=0)  # the derivative is that of
+    lowest: Array = np.take_along_axis(stack, row[None], axis=0)[0]  # the limit that is worst
     return np.where(missing.all(axis=0), np.nan, lowest)

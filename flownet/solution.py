@@ -157,6 +157,8 @@ class Solution(Tables):
 
     case: Enclosure
     points: int | None = None  # operating points found; None: no search was made
+    others: tuple[Solution, ...] = ()  # the other ones, without those beside them
+    from_rest: bool = True  # a start from rest reaches it
 
     def __getitem__(self, path: str) -> Any:
         return self.value(path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from flownet.enclosure.changes import Step, as_columns, steps, width_of
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
-from flownet.network import precheck, steady
+from flownet.network import frozen, precheck, steady
 from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.results import results
@@ -23,6 +23,7 @@ from flownet.network.structure import Structure
 from flownet.solution import Solution, SolutionBatch
 
 BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
+SEARCHED = 2000  # compartments up to which a solve looks for other states
 Changes = Mapping[str, Any]
 
 
@@ -31,6 +32,10 @@ def solve(
     changes: Changes | None = None,
 ) -> Solution:  # fmt: skip
     """The steady state that a start from rest reaches.
+
+    Where a fan has a dip in its curve, and up to 2,000 compartments, other states are looked for as
+    far as a short search goes: `points` counts all, `others` holds them, and the findings name
+    those that are stable.
 
     Parameters
     ----------
@@ -48,10 +53,23 @@ def solve(
     NoSolution
         What the solver found does not keep its promise; the message names the worst place.
     """
+    inputs = inputs_of(case, scenario, variant, changes)
+    tried = attempted(inputs, check=True)
+    small = tried.model.structure.inside <= SEARCHED
+    if small and frozen.fans(tried.model, 1)[0].any():
+        from flownet.operating_points import beside_others  # noqa: PLC0415 - only with a dip
+
+        return beside_others(inputs, tried)
+    return results(inputs, tried.model, tried.found, {}).select(0)
+
+
+def inputs_of(
+    case: Enclosure, scenario: str, variant: str, changes: Changes | None
+) -> Inputs:
+    """The columns of a case as it is to be solved; CaseError where it cannot be."""
     made = changed(case, scenario, variant, changes)
     refuse_speed_control(made)
-    batch = _solve_block(Inputs.of(made), {}, check=True)
-    return batch.select(0)
+    return Inputs.of(made)
 
 
 def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Enclosure:
@@ -91,10 +109,9 @@ def solve_many(
     variants.check(made, settings)
     refuse_speed_control(made, settings)
     inputs = Inputs.of(made).stepped(settings, width_of(wide))
-    starts = range(0, inputs.variants, BLOCK)
-    tasks = [(inputs.block(i, i + BLOCK), _cut(wide, i)) for i in starts]
+    blocks = [inputs.block(i, i + BLOCK) for i in range(0, inputs.variants, BLOCK)]
     found, done = [], 0
-    for batch in (executor.map if executor else map)(_solve_task, tasks):
+    for batch in (executor.map if executor else map)(_solve_block, blocks):
         found.append(batch)
         done += len(batch)
         if progress is not None:
@@ -102,31 +119,34 @@ def solve_many(
     return batches.joined(found, inputs, wide)
 
 
-def _cut(changes: Changes, start: int) -> Changes:
-    """What belongs to the block that starts there."""
-    return {
-        path: v[start : start + BLOCK] if isinstance(v, np.ndarray) and len(v) > 1 else v
-        for path, v in changes.items()
-    }
+class Attempt(NamedTuple):
+    """What a solve went by, and where it ended."""
+
+    model: Model
+    pattern: Pattern
+    found: Steady
 
 
-def _solve_task(task: tuple[Inputs, Changes]) -> SolutionBatch:
-    return _solve_block(*task)
+def _solve_block(inputs: Inputs) -> SolutionBatch:
+    """A pure function of arrays and names."""
+    model, _, found = attempted(inputs)
+    batch = results(inputs, model, found, {})
+    return batch if batch.ok.all() else batches.without_failed(batch)
 
 
-def _solve_block(inputs: Inputs, changes: Changes, *, check: bool = False) -> SolutionBatch:
-    """A pure function of arrays and names; `check`: the one variant must be solved."""
+def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
+    """All variants; `check`: the one variant must be solved, else it raises."""
     structure = Structure.of(inputs.enclosure)
     model = Model.of(inputs, structure)
     refused = precheck.refusals(model)
     if check and refused[0]:
         raise CaseError(refused[0])
     run = np.array([i for i, words in enumerate(refused) if not words], int)
-    found = _solved(model, Pattern(structure), run, refused)
+    pattern = Pattern(structure)
+    found = _solved(model, pattern, run, refused)
     if check and found.status[0]:
         raise NoSolution(found.status[0])
-    batch = results(inputs, model, found, changes)
-    return batch if batch.ok.all() else batches.without_failed(batch)
+    return Attempt(model, pattern, found)
 
 
 def _solved(model: Model, pattern: Pattern, run: Any, refused: list[str]) -> Steady:

@@ -18,6 +18,7 @@ from flownet.conversion import (
     LONGEST_WORD,
     brief,
     build_group,
+    by_key,
     convert,
     convert_key,
     converted,
@@ -55,7 +56,7 @@ from flownet.roles import (
 __all__ = [
     "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
     "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
-    "attribute", "brief", "build_group", "choice", "convert", "convert_key", "converted",
+    "attribute", "brief", "build_group", "by_key", "choice", "convert", "convert_key", "converted",
     "excluded", "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link",
     "nearest", "number", "numbers", "pair", "plain", "redirected", "roles", "subtables", "table",
     "text", "thing", "wanted", "words",
@@ -257,20 +258,11 @@ def _normalise(item: Thing) -> Iterator[str]:
 def _repeated(cls: type[Thing], raw: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Any]:
     """Sub-tables that repeat keys of the thing, each value in the form the thing holds."""
     known = [n for n, key in keys(cls).items() if n not in REMARKS and key.role != Subtables()]
-    made, faults = {}, []
+    made: dict[str, Any] = {}
+    faults: list[str] = []
     for name, values in raw.items():
-        found = {}
-        for key, value in values.items():
-            if key not in known:
-                close = nearest(key, known)
-                hint = f'; did you mean "{close}"?' if close else ""
-                faults.append(f"{name}.{key}: unknown key{hint}")
-                continue
-            try:
-                target, found_value = convert_key(cls, key, value, file=False)
-                found[target] = found_value
-            except CaseError as error:
-                faults += [f"{name}.{fault}" for fault in error.faults]
+        found, wrong = by_key(cls, values, known, file=False)
+        faults += [f"{name}.{fault}" for fault in wrong]
         made[name] = MappingProxyType(found)
     if faults:
         raise CaseError(faults)

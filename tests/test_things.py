@@ -194,6 +194,29 @@ def test_what_is_wrong_is_told_at_its_key(make, sentence):
         make()
 
 
+def test_ratings_are_read_like_the_type_itself():
+    keys_of = {
+        "supply": "230 V 60 Hz",
+        "power": "23 W",
+        "curve": {"flow": [0, 1], "rise": "9 0 Pa"},
+    }
+    made = FanType(name="t", curve=CURVE, flow_area=0.01, rating={"sixty": keys_of})
+    assert made.rating["sixty"]["power"] == 23.0
+    assert made.rating["sixty"]["curve"] == ((0.0, 9.0), (1.0, 0.0))
+    keys_of["power"] = "1 W"
+    assert made.rating["sixty"]["power"] == 23.0
+    with pytest.raises(TypeError):
+        made.rating["sixty"]["power"] = 5.0
+    with pytest.raises(CaseError) as error:
+        FanType(name="t", curve=CURVE, flow_area=0.01,
+                rating={"sixty": {"powr": 1, "power": "1 m", "note": "x"}})  # fmt: skip
+    assert list(error.value.faults) == [
+        'fan_type.t.rating.sixty.powr: unknown key; did you mean "power"?',
+        'fan_type.t.rating.sixty.power: "1 m" is a length; a power is wanted, such as "96 W"',
+        'fan_type.t.rating.sixty.note: unknown key; did you mean "noise"?',
+    ]
+
+
 def test_a_case_error_is_a_value_error():
     with pytest.raises(ValueError, match="must be above 0"):
         Opening(name="o", **ENDS, area=0.0)

@@ -23,23 +23,29 @@ from flownet.solution import Solution
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-PICTURES = ("map", "network")
+PICTURES = ("map", "network", "rank")
 
 
 @click.command(
     "draw",
     help=options.help_text(
-        "Draw a case: map (to scale, with flows and temperatures) or network (what joins what).",
+        "Draw a case: map (to scale, with flows and temperatures), network (what joins what) or "
+        "rank (which inputs matter most for one result).",
         "flownet draw drive-cabinet -s hot+dirty",
         "flownet draw drive-cabinet network -o network.pdf",
+        "flownet draw drive-cabinet rank --of part.controller.temperature",
     ),
 )
 @options.case
-@click.argument("picture", metavar="[map|network]", default="map", type=click.Choice(PICTURES))
+@click.argument(
+    "picture", metavar=f"[{'|'.join(PICTURES)}]", default="map", type=click.Choice(PICTURES)
+)
+@click.option("--of", "of", metavar="RESULT", help="For rank: part.NAME.temperature and the like.")
 @options.apply(*options.CHANGES, options.out, options.force, options.units, *options.SCREEN)
 def command(
     case: str,
     picture: str,
+    of: str | None,
     scenarios: Sequence[str],
     variant: str | None,
     settings: Sequence[Setting],
@@ -51,6 +57,11 @@ def command(
     color: str,
 ) -> int:
     """Solve every scenario asked for, and write a file for each."""
+    if (of is None) == (picture == "rank"):
+        raise click.UsageError(
+            "--of: rank needs the result it is about, such as --of part.NAME.temperature"
+            if of is None else f"--of: only for rank (got {picture})"
+        )  # fmt: skip
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
@@ -59,7 +70,11 @@ def command(
     path = out or Path(f"{_name(case)}-{picture}.svg")
     units = units or enclosure.units
     code = 0
-    if picture == "network":
+    if of is not None:
+        for name in names:
+            figure = _rank(enclosure.under(name, variant or "base"), of, changes, units)
+            _save(figure, _one_of(path, name, names), force, screen)
+    elif picture == "network":
         for name in names:
             drawn = _solved_or_not(enclosure, name, variant or "base", changes, screen)
             _save(_network(drawn, units), _one_of(path, name, names), force, screen)
@@ -113,6 +128,12 @@ def _network(drawn: Solution | Enclosure, units: str) -> Figure:
     from flownet.report.figures import network  # noqa: PLC0415 - loads matplotlib
 
     return network.figure(drawn, units=units)
+
+
+def _rank(case: Enclosure, of: str, changes: dict[str, Any], units: str) -> Figure:
+    from flownet.report.figures import rank  # noqa: PLC0415 - loads matplotlib
+
+    return rank.figure(flownet.rank(case.with_changes(changes), of), units=units)
 
 
 def _maps(case: Enclosure, solved: Sequence[Solution], units: str) -> list[Figure]:

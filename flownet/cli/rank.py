@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
 import flownet
 from flownet.cli import complete, options, reading
 from flownet.cli.options import Setting
-from flownet.cli.screen import Screen
+from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.report import json
-from flownet.report.sheet import Cell, Column, coloured, plain, table
-from flownet.studies.rank import Effect, Ranking, rank
+from flownet.report.sheet import Cell, Column, Paint, coloured, plain, table
+from flownet.studies.rank import Ranking, rank
 
-scenario = click.option(
-    "-s", "--scenario", "scenario", metavar="NAME", default="base",
-    shell_complete=complete.scenarios, help="Scenario; a+b joins several.",
+SUFFIXES = (".json", ".txt")
+MARK = "written by flownet "  # last line of a text file
+ROWS = 12
+COLUMNS = (
+    Column("Input"), Column("value", True), Column("step", True), Column("effect", True),
+    Column("elasticity", True),
 )  # fmt: skip
 
 
@@ -29,19 +34,24 @@ scenario = click.option(
         "flownet rank drive-cabinet --of part.controller.temperature -s hot",
     ),
 )
-@click.option("--of", "of", metavar="RESULT", required=True,
+@click.option("--of", "of", metavar="RESULT",
               help="A result, such as part.NAME.temperature or total.volume_flow.")  # fmt: skip
+@click.option(
+    "-s", "--scenario", "scenario", metavar="NAME", default="base",
+    shell_complete=complete.scenarios, help="Scenario; a+b joins several.",
+)  # fmt: skip
 @options.apply(
-    options.case, scenario, options.variant, options.settings, options.catalogue, options.json,
+    options.case, options.variant, options.settings, options.catalogue, options.out, options.json,
     options.force, options.units, options.everything, *options.SCREEN,
 )  # fmt: skip
 def command(
-    of: str,
-    case: str,
+    of: str | None,
     scenario: str,
+    case: str,
     variant: str | None,
     settings: Sequence[Setting],
     catalogue: Sequence[Path],
+    out: Path | None,
     json_file: Path | None,
     force: bool,
     units: str | None,
@@ -50,38 +60,57 @@ def command(
     color: str,
 ) -> None:
     """Solve once, differentiate everything, print the largest effects."""
+    if of is None:
+        raise click.UsageError("--of: name the result, such as --of part.NAME.temperature")
+    _check_files(out, json_file)
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
-    made = enclosure.under(scenario, variant or "base")
-    if settings:
-        made = made.with_changes(reading.changes(enclosure, settings))
-    found = rank(made, of)
-    if json_file != STDOUT:
-        screen.answer(_lines(found, units or enclosure.units, everything, screen))
-    if json_file is not None:
-        content = {
-            "flownet": flownet.__version__, "format": 1,
-            "case": enclosure.title or enclosure.origin, **found.to_dict(),
-        }  # fmt: skip
-        save_text(json_file, json.text(content), json.MARK, screen, force=force)
+    found = ranked(enclosure, of, scenario, variant or "base", settings)
+    units = units or enclosure.units
+    if (out is None or out == STDOUT) and json_file != STDOUT:
+        paint = coloured if screen.colour else plain
+        screen.answer(_lines(found, units, everything, screen.width, paint))
+    for path in (json_file, out if out is not None and out.suffix == ".json" else None):
+        if path is not None:
+            save_text(path, json.text(_content(found)), json.MARK, screen, force=force)
+    if out is not None and out.suffix == ".txt":
+        lines = [*_lines(found, units, everything, PIPED, plain), "", MARK + flownet.__version__]
+        save_text(out, "\n".join(lines) + "\n", MARK, screen, force=force)
 
 
-def _lines(found: Ranking, units: str, everything: bool, screen: Screen) -> list[str]:
+def ranked(
+    case: flownet.Enclosure, of: str, scenario: str, variant: str, settings: Sequence[Setting]
+) -> Ranking:
+    """The ranking of a case in a scenario and variant, with `--set` on top."""
+    changes = reading.changes(case, settings)
+    made = case.under(scenario, variant)
+    return rank(made.with_changes(changes) if changes else made, of)
+
+
+def _check_files(out: Path | None, json_file: Path | None) -> None:
+    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
+        raise click.UsageError(
+            f'--out: rank writes {" or ".join(SUFFIXES)} (got "{out}"); "draw CASE rank" makes '
+            "the picture"
+        )
+    if out == STDOUT and json_file == STDOUT:
+        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+
+
+def _content(found: Ranking) -> dict[str, Any]:
+    case = found.solution.case
+    return {
+        "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
+        **found.to_dict(),
+    }  # fmt: skip
+
+
+def _lines(found: Ranking, units: str, everything: bool, width: int, paint: Paint) -> list[str]:
     value = found.quantity.shown(units).text(found.value)
-    lines = [f"{found.of} is {value}; what moves it, largest first", ""]
-    columns = [Column("Input"), Column("value", True), Column("step", True),
-               Column("effect", True), Column("elasticity", True)]  # fmt: skip
-    rows = [_row(effect, found, units) for effect in found.effects]
-    most = None if everything else 12
-    paint = coloured if screen.colour else plain
-    lines += table(columns, rows, width=screen.width, most=most, paint=paint)
-    steps = f"Inputs are moved by {100 * found.share:g} %, temperatures by 1 K, one at a time;"
-    return [*lines, "", steps, "effects are exact to first order, large steps bend."]
-
-
-def _row(effect: Effect, found: Ranking, units: str) -> list[Cell]:
-    change = found.words(effect, units).rpartition(": ")[2]
-    step = found.moved(effect, units)
-    value = effect.quantity.shown(units).text(effect.value)
-    cells = (effect.path, value, step, change, f"{effect.elasticity:+.3f}")
-    return [Cell(text) for text in cells]
+    rows = [[Cell(text) for text in found.texts(effect, units)] for effect in found.effects]
+    most = None if everything else ROWS
+    return [
+        f"{found.of} is {value}; what moves it, largest first", "",
+        *table(COLUMNS, rows, width=width, most=most, paint=paint), "",
+        *textwrap.wrap(found.steps, width),
+    ]  # fmt: skip

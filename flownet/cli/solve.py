@@ -4,21 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Union
 
 import click
 
 import flownet
-from flownet.cli import options, reading
+from flownet.cli import options, reading, solving
 from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
-from flownet.cli.solving import exit_code, outcomes
 from flownet.cli.writing import STDOUT, save_text
 from flownet.report import json
+from flownet.report.points import points_lines
 from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
 from flownet.solution import Solution
 
 SUFFIXES = (".json", ".txt")
 MARK = "written by flownet "  # last line of a text file
+if TYPE_CHECKING:
+    from flownet.operating_points import OperatingPoint
+
+Answer = Union["tuple[OperatingPoint, ...]", Solution, Unsolved]
+
+all_points = click.option(
+    "--all-points", "every_point", is_flag=True,
+    help="Every state the fans could settle in, and what leads to each.",
+)  # fmt: skip
 
 
 @click.command(
@@ -30,8 +40,8 @@ MARK = "written by flownet "  # last line of a text file
     ),
 )
 @options.apply(
-    options.case, *options.CHANGES, options.out, options.json, options.force, options.units,
-    options.everything, options.strict, *options.SCREEN,
+    options.case, *options.CHANGES, all_points, options.out, options.json, options.force,
+    options.units, options.everything, options.strict, *options.SCREEN,
 )  # fmt: skip
 def command(
     case: str,
@@ -39,6 +49,7 @@ def command(
     variant: str | None,
     settings: Sequence[Setting],
     catalogue: Sequence[Path],
+    every_point: bool,
     out: Path | None,
     json_file: Path | None,
     force: bool,
@@ -55,8 +66,9 @@ def command(
     changes = reading.changes(enclosure, settings)
     names = reading.scenarios(enclosure, scenarios)
     page = screen.page(units or enclosure.units, everything)
-    made: list[Solution | Unsolved] = []
-    for outcome in outcomes(enclosure, names, variant or "base", changes):
+    solved = solving.every_point if every_point else solving.outcomes
+    made: list[Answer] = []
+    for outcome in solved(enclosure, names, variant or "base", changes):
         if (out is None or out == STDOUT) and json_file != STDOUT:
             screen.answer(_lines(outcome, page, settings, first=not made))
         made.append(outcome)
@@ -68,7 +80,7 @@ def command(
         plain = Page(page.units, PIPED, everything)
         pages = [_lines(item, plain, settings, first=item is made[0]) for item in made]
         save_text(out, _text_file(pages), MARK, screen, force=force)
-    return exit_code(made, strict)
+    return solving.exit_code([_first(item) for item in made], strict)
 
 
 def _check_files(out: Path | None, json_file: Path | None) -> None:
@@ -80,20 +92,32 @@ def _check_files(out: Path | None, json_file: Path | None) -> None:
         raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
 
 
+def _first(outcome: Answer) -> Solution | Unsolved:
+    """The state reached from rest, of one or of all."""
+    return outcome if isinstance(outcome, (Solution, Unsolved)) else outcome[0].solution
+
+
 def _lines(
-    outcome: Solution | Unsolved, page: Page, settings: Sequence[Setting], first: bool
+    outcome: Answer, page: Page, settings: Sequence[Setting], first: bool
 ) -> Iterator[str]:
     yield from () if first else ("", "")
     if isinstance(outcome, Unsolved):
         yield from unsolved_lines(outcome, page)
-    else:
-        yield from solution_lines(outcome, page, [setting.text for setting in settings])
+        return
+    solution = outcome if isinstance(outcome, Solution) else outcome[0].solution
+    yield from solution_lines(solution, page, [setting.text for setting in settings])
+    if not isinstance(outcome, Solution):
+        yield ""
+        yield from points_lines(outcome, page)
 
 
-def _save_json(
-    path: Path, made: Sequence[Solution | Unsolved], screen: Screen, force: bool
-) -> None:
-    save_text(path, json.text(json.document("solve", made)), json.MARK, screen, force=force)
+def _save_json(path: Path, made: Sequence[Answer], screen: Screen, force: bool) -> None:
+    each: list[Solution | OperatingPoint | Unsolved] = []
+    for item in made:
+        each += [item] if isinstance(item, (Solution, Unsolved)) else item
+    several = not (len(made) == 1 and isinstance(made[0], (Solution, Unsolved)))
+    content = json.document("solve", each, several=several)
+    save_text(path, json.text(content), json.MARK, screen, force=force)
 
 
 def _text_file(pages: Sequence[Iterator[str]]) -> str:

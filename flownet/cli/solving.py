@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -14,14 +14,34 @@ from flownet.errors import CaseError, NoSolution
 from flownet.report.text import Unsolved
 from flownet.solution import Solution
 
+if TYPE_CHECKING:
+    from flownet.operating_points import OperatingPoint
+
+Found = TypeVar("Found")
+
 
 def outcomes(
     case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
 ) -> Iterator[Solution | Unsolved]:
     """Solutions in order; of several, one that fails keeps its place. One alone raises."""
+    return _each(case, names, variant, lambda name: flownet.solve(
+        case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
+
+
+def every_point(
+    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
+) -> Iterator[tuple[OperatingPoint, ...] | Unsolved]:
+    """The same with all operating points of each scenario."""
+    return _each(case, names, variant, lambda name: flownet.operating_points(
+        case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
+
+
+def _each(
+    case: Enclosure, names: Sequence[str], variant: str, solve: Callable[[str], Found]
+) -> Iterator[Found | Unsolved]:
     for done, name in enumerate(names):
         try:
-            yield flownet.solve(case, scenario=name, variant=variant, changes=changes or None)
+            yield solve(name)
         except (CaseError, NoSolution) as error:
             if len(names) == 1:
                 raise

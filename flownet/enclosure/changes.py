@@ -34,8 +34,8 @@ from flownet.things import (
     Thing,
     Words,
     attribute,
+    by_key,
     convert,
-    convert_key,
     keys,
     nearest,
     redirected,
@@ -93,7 +93,8 @@ def checked_types(
     types: Mapping[str, Mapping[str, Mapping[str, Any]]],
 ) -> Mapping[str, Mapping[str, Mapping[str, Any]]]:
     """Types by kind and name with every value converted; CaseError with all faults."""
-    made, faults = {}, []
+    made: dict[str, Mapping[str, Any]] = {}
+    faults: list[str] = []
     for kind, named in types.items():
         cls = KINDS.get(kind.removesuffix("_type"))
         if cls is None or not kind.endswith("_type") or kind == "fan_type":
@@ -102,30 +103,12 @@ def checked_types(
                 "as things of their own"
             )
             continue
-        made[kind] = MappingProxyType(
-            {n: MappingProxyType(_type(cls, f"{kind}.{n}", v, faults)) for n, v in named.items()}
-        )
+        read = {n: by_key(cls, v, list(keys(cls)), file=False) for n, v in named.items()}
+        made[kind] = MappingProxyType({n: MappingProxyType(v) for n, (v, _) in read.items()})
+        faults += [f"{kind}.{n}.{fault}" for n, (_, wrong) in read.items() for fault in wrong]
     if faults:
         raise CaseError(faults)
     return MappingProxyType(made)
-
-
-def _type(
-    cls: type[Thing], where: str, values: Mapping[str, Any], faults: list[str]
-) -> dict[str, Any]:
-    made = {}
-    for name, raw in values.items():
-        if name not in keys(cls):
-            close = nearest(name, list(keys(cls)))
-            hint = f'; did you mean "{close}"?' if close else ""
-            faults.append(f"{where}.{name}: unknown key{hint}")
-            continue
-        try:
-            target, value = convert_key(cls, name, raw, file=False)
-            made[target] = value
-        except CaseError as error:
-            faults += [f"{where}.{fault}".replace(": =", " =", 1) for fault in error.faults]
-    return made
 
 
 def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> Any:
@@ -225,9 +208,7 @@ def _steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:
     role, cls = role_of(place), KINDS[place.kind]
     parts = split_by_key(cls, place.key, role, raw)
     for key in parts:
-        for step in _ungiven(place._replace(key=key)):
-            if step.place.key not in parts:
-                yield step
+        yield from _ungiven(place._replace(key=key))
     for key, (read, part) in parts.items():
         here = place._replace(key=key)
         value = values_of(place.path, read, part)

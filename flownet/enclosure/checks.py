@@ -46,7 +46,7 @@ def _names(case: Enclosure) -> Iterator[str]:
                 yield f"{kind}: needs a name, such as {kind}.left"
             elif name and kind in SINGLE and kind != "outside":
                 yield f"{kind}.{name}: there is only one {kind}, without a name"
-            elif name and ".rating." not in name and (what := name_fault(kind, name)):
+            elif name and (what := name_fault(kind, name.rpartition(".rating.")[2])):
                 yield f"{kind}.{name}: {what}"
     for name in case.things["outside"]:
         if name in keys(KINDS["outside"]):

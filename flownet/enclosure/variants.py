@@ -90,7 +90,7 @@ def _harmless(item: Thing, key: str, role: Role, value: Any) -> bool:
     if not isinstance(role, Number):
         return not isinstance(value, np.ndarray) and bool(value == before)
     if key in item.COMPARED:
-        return bool(np.all((value == before) | (np.isnan(value) & ~given(before))))
+        return bool(np.all((value == before) | (np.isnan(value) & (not given(before)))))
     return bool(np.all(~np.isnan(value) == given(before)))
 
 

@@ -17,6 +17,7 @@ from flownet.findings import (
     paths,
     ranges,
     site,
+    states,
     supplies,
 )
 from flownet.findings.document import document_of
@@ -26,8 +27,11 @@ from flownet.solution import Finding, Solution
 __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
-    (limits, fans, draught, paths, filters, parts, site, supplies, curves, losses, ranges, entries)
-)
+    (
+        limits, fans, states, draught, paths, filters, parts, site, supplies, curves, losses,
+        ranges, entries,
+    )
+)  # fmt: skip
 
 
 def find(solution: Solution) -> tuple[Finding, ...]:

@@ -58,11 +58,9 @@ def fan_stall(solution: Solution) -> Iterator[Said]:
     for fan in running_fans(solution):
         if fan.region == "stall":
             text = "{subject} works in its stall range: {flow}, and the curve peaks last at {peak}"
-            text += (
-                "; {points} operating points exist, this one is reached from rest"
-                if several
-                else ""
-            )
+            if several:
+                text += "; {points} operating points exist"
+                text += ", this one is reached from rest" if solution.from_rest else ""
             hint = (
                 "It must pass more than {peak}, at {rise} or less: lower the resistance in its "
                 "air, or take a fan with more pressure at {flow}."

@@ -124,7 +124,7 @@ def parts_present(inputs: Inputs, s: Structure, elements: Any) -> Array:
 def _inner(s: Structure, heat: Array, conductance: Array) -> Array:
     """Slots and ducts with heat or a wall of their own: their air warms on the way."""
     long = np.array([path.partition(".")[0] in ("slot", "duct") for path in s.branches], bool)
-    warmed = (heat.real != 0).any(axis=1) | (conductance.real != 0).any(axis=1)
+    warmed = (heat != 0).any(axis=1) | (conductance != 0).any(axis=1)
     found: Array = (long & warmed)[:, None]
     return found
 

@@ -312,12 +312,14 @@ def _balances(model: Model, state: State, here: BranchState) -> Balances:
 
 
 def _solver(pattern: Pattern, values: Array) -> Solve:
-    """One factorisation, any number of right sides (size, variants)."""
+    """One factorisation a variant; of one alone, any number of right sides (size, sides)."""
     if pattern.size <= DENSE:
         return _dense_solver(pattern.full(values))
     from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
 
     factors = [splu(pattern.sparse(values[:, v])) for v in range(values.shape[1])]
+    if len(factors) == 1:
+        return factors[0].solve  # type: ignore[no-any-return]
     return lambda right: np.stack([f.solve(right[:, v]) for v, f in enumerate(factors)], axis=1)
 
 
@@ -336,6 +338,9 @@ def _dense_solver(full: Array) -> Solve:
     factors = [dgetrf((full[v] * scale[v][:, None]).T) for v in range(len(full))]
 
     def solve(right: Array) -> Array:
+        if len(factors) == 1:
+            lu, pivots, _ = factors[0]
+            return dgetrs(lu, pivots, right * scale.T, trans=1)[0]  # type: ignore[no-any-return]
         found = np.empty_like(right)
         for v, (lu, pivots, _) in enumerate(factors):
             found[:, v] = dgetrs(lu, pivots, right[:, v] * scale[v], trans=1)[0]

@@ -13,9 +13,10 @@ from flownet.network.newton import FlowResult
 START_SPEED = 0.7  # m/s, nominal in every branch but fans; these start at half their free flow
 
 
-def flow(model: Model, state: State) -> State:
-    """The state with flows and pressures that fit its temperatures, reached from rest."""
-    found = solve(model, state)
+def flow(model: Model, state: State, start: Array | None = None) -> State:
+    """The state with flows and pressures that fit its temperatures, reached from rest or from
+    flows that are given."""
+    found = solve(model, state, start)
     inside = model.structure.inside
     return model.state(
         np.where(found.converged, found.mass_flow, state.mass_flow),
@@ -24,8 +25,9 @@ def flow(model: Model, state: State) -> State:
     )
 
 
-def solve(model: Model, state: State) -> FlowResult:
-    """Flows at the temperatures of a state; from rest where a fan's curve has a dip."""
+def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
+    """Flows at the temperatures of a state; where a fan's curve has a dip, those that time leads
+    to from rest or from `start`."""
     s, width = model.structure, state.mass_flow.shape[1]
     warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
     push = model.branches(state).push
@@ -42,7 +44,7 @@ def solve(model: Model, state: State) -> FlowResult:
 
     settings = {
         "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
-        "open": np.broadcast_to(model.open, push.shape), "select": select,
+        "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
     }  # fmt: skip
     dipped, free_flow = fans(model, width)
     law = law_of(model, warm_start, warm_end)

@@ -71,6 +71,7 @@ def from_rest(
     inertance: Array | float = INERTANCE,
     dipped: Booleans,
     flow_scale: Array,
+    start_flow: Array | None = None,
     select: Select | None = None,
     steps: int = 1000,
 ) -> FlowResult:
@@ -82,6 +83,7 @@ def from_rest(
     inertance : (branches, variants) length over area of the air that a branch accelerates [1/m].
     dipped : (branches, variants) where a fan's curve has a rising piece.
     flow_scale : (branches, variants) last flow of the curve [kg/s]; read where `dipped`.
+    start_flow : (branches, variants) where to begin instead of at rest; made to conserve mass.
     steps : most steps in time, kept or not.
 
     A state that is settled but unstable is disturbed along its fastest growing mode by 1e-3 of
@@ -99,17 +101,17 @@ def from_rest(
     moving = np.broadcast_to(dipped, shape) & acting.open
     scale = np.where(moving, np.broadcast_to(flow_scale, shape), 1.0)
     fans = _Fans(np.broadcast_to(inertance, shape) + 0.0, moving, scale)
-    march = _begin(network, law, acting, fans)
+    march = _begin(network, law, acting, fans, still if start_flow is None else start_flow)
     law_of = select or padded(law, shape[1])
     state, done, count = _march(network, law, law_of, acting, fans, march, steps)
     return result(network, acting, outside, state, done, count)
 
 
-def _begin(network: Network, law: Law, acting: Drive, fans: _Fans) -> _March:
-    """At rest, but for what is injected."""
-    flow, nothing = np.zeros(acting.push.shape), np.zeros(acting.push.shape)
-    if acting.injection.any():
-        flow, _, _ = direction(network, acting, flow, fans.inertance, nothing)
+def _begin(network: Network, law: Law, acting: Drive, fans: _Fans, start: Array) -> _March:
+    """At the start, but for what is injected or does not balance."""
+    flow, nothing = acting.open * start, np.zeros(acting.push.shape)
+    if acting.injection.any() or flow.any():
+        flow = flow + direction(network, acting, flow, fans.inertance, nothing)[0]
     drop, slope = law(flow)
     moved = np.full(acting.given.shape, np.inf)
     state = State(flow, drop, slope, np.zeros(acting.injection.shape), moved)

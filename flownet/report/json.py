@@ -5,11 +5,18 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 import flownet
 from flownet.report.text import Unsolved
-from flownet.solution import Solution
+
+
+class Outcome(Protocol):
+    """A solution, or an operating point with its solution."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON."""
+
 
 MARK = '"flownet": "'  # every file of ours holds it
 
@@ -28,9 +35,11 @@ def _strict(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def document(command: str, outcomes: Sequence[Solution | Unsolved]) -> dict[str, Any]:
+def document(
+    command: str, outcomes: Sequence[Outcome | Unsolved], *, several: bool | None = None
+) -> dict[str, Any]:
     """One solution as it is; several under `solutions`, an unsolved one with an `error`."""
-    if len(outcomes) == 1:
+    if not (len(outcomes) > 1 if several is None else several):
         return _outcome(outcomes[0])
     return {
         "flownet": flownet.__version__,
@@ -40,8 +49,8 @@ def document(command: str, outcomes: Sequence[Solution | Unsolved]) -> dict[str,
     }
 
 
-def _outcome(item: Solution | Unsolved) -> dict[str, Any]:
-    if isinstance(item, Solution):
+def _outcome(item: Outcome | Unsolved) -> dict[str, Any]:
+    if not isinstance(item, Unsolved):
         return item.to_dict()
     return {
         "case": item.title,

@@ -45,7 +45,7 @@ def solution_lines(solution: Solution, page: Page, changed: Sequence[str] = ()) 
     yield from _air(solution, page)
     yield _heat(solution, page)
     yield from findings_lines(solution.findings, page)
-    yield _balance(solution, page)
+    yield from _balance(solution, page)
 
 
 def _longest_name(solution: Solution) -> int:
@@ -254,15 +254,20 @@ def _told(finding: Finding, units: str) -> str:
     return f"{message}{'' if message.endswith(('.', '!', '?')) else '.'} Try: {advice}"
 
 
-def _balance(solution: Solution, page: Page) -> str:
+def _balance(solution: Solution, page: Page) -> Iterator[str]:
     made = solution.balance
     residuals = ("mass", "pressure", "energy")
     told = [f"{name} {_power_of_ten(getattr(made, name + '_residual'))}" for name in residuals]
     rounds = counted(int(made.iterations), "round")
-    words = "stable" if solution.stable else page.paint("unstable", "bad")
-    if solution.points is not None and solution.points > 1:
-        words += f", one of {solution.points} operating points"
-    return f"{page.paint('Balance', 'heading')}  {'  '.join(told)}  ({rounds})     {words}"
+    word = "stable" if solution.stable else "unstable"
+    several = solution.points is not None and solution.points > 1
+    more = f", one of {solution.points} operating points" if several else ""
+    begin, gap = f"Balance  {'  '.join(told)}  ({rounds})", 5 * " "
+    if len(begin + gap + word + more) > page.width:
+        yield begin.replace("Balance", page.paint("Balance", "heading"))
+        begin, gap = "", len("Balance  ") * " "
+    word = word if solution.stable else page.paint(word, "bad")
+    yield begin.replace("Balance", page.paint("Balance", "heading")) + gap + word + more
 
 
 def _power_of_ten(value: float) -> str:

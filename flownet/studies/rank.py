@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import steady
@@ -18,24 +18,51 @@ from flownet.network.model import Model
 from flownet.network.sensitivity import derivatives
 from flownet.network.structure import Structure
 from flownet.quantities import Quantity
-from flownet.solution import Solution
+from flownet.solution import Solution, _extra
 from flownet.solve import solve
-from flownet.tables import BRANCH, COMPARTMENT, FAN, HEAT, PART, STATION, TOTALS
+from flownet.tables import (
+    BRANCH,
+    COMPARTMENT,
+    FAN,
+    HEAT,
+    PART,
+    STATION,
+    TOTALS,
+    Field,
+    html_table,
+    plain,
+)
 from flownet.things import KINDS, Number, roles
 
-KELVIN = 1.0  # K: temperatures are moved by this, a share of an absolute temperature says nothing
+FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0}  # K, dB, m
+SHIFT = 0.01  # m, of a position in the view
+POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
+NOTHING = 1e-12  # of the largest effect: what is below is round-off
+LISTED = 12  # rows in a notebook
 
 
 class Effect(NamedTuple):
-    """What one input does to the result, to first order."""
+    """What one input does to the result, to first order; SI."""
 
     path: str
-    value: float  # of the input, SI
-    derivative: float  # of the result to the input, SI
-    step: float  # change of the input, SI
-    change: float  # of the result by that step, SI
-    elasticity: float  # relative change of the result to relative change of the input
+    value: float  # of the input
+    derivative: float  # of the result to the input
+    elasticity: float  # % of the result (a temperature: of its rise over outside) to 1 % of the
+    # input; NaN where a share of either says nothing
+    step: float  # change of the input
+    change: float  # of the result by that step
+    shift: bool  # moved by a fixed step, not by a share of its value
     quantity: Quantity  # of the input
+
+
+class Words(NamedTuple):
+    """An effect as it is read."""
+
+    path: str
+    value: str  # of the input
+    step: str  # `+10 %`, less where its range ends; `+1.0 K`, `+100 m`, `+10 mm`
+    change: str  # of the result
+    elasticity: str
 
 
 @dataclass(frozen=True, repr=False)
@@ -43,43 +70,69 @@ class Ranking:
     """Inputs by their effect on one result, largest first."""
 
     of: str
-    value: float
+    value: float  # SI
     quantity: Quantity  # of the result
     share: float  # of each input, by which it is moved
     effects: tuple[Effect, ...]
     solution: Solution
 
     def __repr__(self) -> str:
-        first = self.effects[0].path if self.effects else "nothing"
+        first = self.words(self.effects[0]) if self.effects else "no input matters"
         return f"<Ranking of {self.of}: {len(self.effects)} inputs, first {first}>"
 
-    def moved(self, effect: Effect, units: str = "metric") -> str:
-        """By how much its input is moved: `+10 %`, or less where its range ends; `+1.0 K`."""
-        if effect.quantity is q.TEMPERATURE:
-            return q.DIFFERENCE.shown(units).text(effect.step, "+")
-        return f"{100 * effect.step / abs(effect.value):+.3g} %"
+    def _repr_html_(self) -> str:
+        """The largest effects, for notebooks."""
+        rows = [self.texts(effect) for effect in self.effects[:LISTED]]
+        return html_table(repr(self), ("input", "value", "step", "effect", "elasticity"), rows)
+
+    @property
+    def steps(self) -> str:
+        """By how much inputs are moved, in a sentence."""
+        return (
+            f"Inputs are moved by {100 * self.share:g} %, temperatures by 1 K, sound levels by "
+            "1 dB, altitude by 100 m, positions by 10 mm, one at a time; effects are exact to "
+            "first order, large steps bend."
+        )
+
+    def texts(self, effect: Effect, units: str = "metric") -> Words:
+        """An effect in the units of the reader."""
+        known = not np.isnan(effect.elasticity)
+        return Words(
+            effect.path,
+            effect.quantity.shown(units).text(effect.value),
+            _moved(effect, units),
+            _difference(self.quantity).shown(units).text(effect.change, "+"),
+            f"{effect.elasticity:+.3f}" if known else "",
+        )
 
     def words(self, effect: Effect, units: str = "metric") -> str:
         """`+10 % on filter.intake.fouling: +0.8 K`."""
-        by = self.moved(effect, units)
-        change = _difference(self.quantity).shown(units).text(effect.change, "+")
-        return f"{by} on {effect.path}: {change}"
+        texts = self.texts(effect, units)
+        return f"{texts.step} on {texts.path}: {texts.change}"
 
     def to_dict(self) -> dict[str, Any]:
-        """JSON: changes in the unit of their key."""
-        change = _difference(self.quantity)
-        rows = [
-            {"path": e.path, "value": e.value, "derivative": e.derivative, "step": e.step,
-             change.key("change"): e.change * change.json.factor, "elasticity": e.elasticity}
-            for e in self.effects
-        ]  # fmt: skip
-        return {"command": "rank", "of": self.of, "value": self.value, "effects": rows}
+        """As in JSON: the result and its changes in the unit of their key, inputs in `unit`."""
+        return {
+            "command": "rank", "of": self.of, "scenario": self.solution.scenario,
+            "variant": self.solution.variant,
+            self.quantity.key("value"): plain(Field("", self.quantity), self.value),
+            "effects": [self._row(effect) for effect in self.effects],
+        }  # fmt: skip
+
+    def _row(self, effect: Effect) -> dict[str, Any]:
+        unit, change = effect.quantity.json, _difference(self.quantity)
+        slope = effect.derivative * change.json.factor / unit.factor
+        return {
+            "path": effect.path, "value": plain(Field("", effect.quantity), effect.value),
+            "unit": unit.unit, "step": effect.step * unit.factor,
+            change.key("change"): effect.change * change.json.factor,
+            change.key("derivative"): slope,
+            "elasticity": None if np.isnan(effect.elasticity) else effect.elasticity,
+        }  # fmt: skip
 
     def to_frame(self) -> Any:
-        """A pandas DataFrame, one row an input (needs pandas)."""
-        import pandas  # noqa: PLC0415 - an extra
-
-        return pandas.DataFrame(self.to_dict()["effects"])
+        """A pandas DataFrame, one row an input; ImportError without pandas, an extra."""
+        return _extra("pandas").DataFrame(self.to_dict()["effects"])
 
 
 def rank(
@@ -87,49 +140,91 @@ def rank(
 ) -> Ranking:
     """Every number of the case by what a share of it does to one result.
 
+    Derivatives are exact (complex steps and one solve of the coupled Jacobian), so the effect is
+    that of a small step, scaled up; at a point of a curve it is that of one side.
+
     Parameters
     ----------
-    of : result path, such as `part.rectifier.temperature` or `total.volume_flow`
-    step : share of each input; temperatures are moved by 1 K instead
+    case : Enclosure
+    of : str
+        Result path, such as `part.rectifier.temperature` or `total.volume_flow`.
+    scenario, variant : str
+        Names in the case, as for `solve`.
+    step : float
+        Share by which each input is moved. A share of a temperature, a sound level, an altitude
+        or a position says nothing: they are moved by 1 K, 1 dB, 100 m and 10 mm. A number that is
+        zero stays.
 
     Raises
     ------
     CaseError
-        An unknown result path; what `solve` raises.
+        An unknown result path, one that has no value in this solution, a share that is not above
+        zero; what `solve` raises.
     NoSolution
         What `solve` raises.
     """
+    if not 0 < step < np.inf:
+        raise CaseError(f"step: a share above 0 is wanted, such as 0.1 (got {step:g})")
     solution = solve(case, scenario=scenario, variant=variant)
     value, quantity = solution[of], _quantity(of)
-    inputs = Inputs.of(solution.case)
-    structure = Structure.of(solution.case)
+    if not np.isfinite(value):
+        raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
+    inputs, structure = Inputs.of(solution.case), Structure.of(solution.case)
     model = Model.of(inputs, structure)
     found = steady.solve(model, Pattern(structure))
     if found.status[0]:
         raise NoSolution(found.status[0])
+    base = _base(solution, float(value), quantity)
     effects = []
-    for paths, moved in derivatives(inputs, model, found, list(inputs.numbers())):
-        slopes = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(paths))
-        effects += list(_effects(inputs, dict(zip(paths, slopes, strict=True)), value, step))
-    effects.sort(key=lambda e: (-abs(e.change), e.path))
-    return Ranking(of, value, quantity, step, tuple(effects), solution)
+    for places, moved in derivatives(inputs, model, found, list(inputs.number_places())):
+        slopes = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
+        effects += list(_effects(inputs, dict(zip(places, slopes, strict=True)), base, step))
+    least = NOTHING * max((abs(e.change) for e in effects), default=0.0)
+    listed = sorted(effects, key=lambda e: (-abs(e.change), e.path))
+    return Ranking(
+        of,
+        float(value),
+        quantity,
+        step,
+        tuple(e for e in listed if abs(e.change) > least),
+        solution,
+    )
+
+
+def _base(solution: Solution, value: float, quantity: Quantity) -> float:
+    """What a relative change of the result refers to; NaN where there is no such thing."""
+    if quantity is q.TEMPERATURE:
+        value -= solution.site["temperature"]
+    return value if value and quantity is not q.LEVEL else np.nan
 
 
 def _effects(
-    inputs: Inputs, slopes: Mapping[str, float], value: float, share: float
+    inputs: Inputs, slopes: Mapping[Place, float], base: float, share: float
 ) -> Iterator[Effect]:
-    for path, slope in slopes.items():
-        place = inputs.enclosure.place(path)
+    for place, slope in slopes.items():
         role = roles(KINDS[place.kind])[place.key]
         assert isinstance(role, Number)
-        here = float(inputs.row(path)[0])
-        step = KELVIN if role.quantity is q.TEMPERATURE else share * abs(here)
+        here = float(inputs.row(place.path)[0])
+        fixed = _fixed_step(place, role.quantity)
+        step = share * abs(here) if fixed is None else fixed
         if here + step > role.high:  # an efficiency of 0.97 cannot grow by 10 %
             step = role.high - here if role.high > here else -step
-        if slope != 0 and step != 0:
-            elasticity = slope * here / value if value else np.nan
-            yield Effect(path, here, float(slope), step, float(slope * step), float(elasticity),
-                         role.quantity)  # fmt: skip
+        if slope == 0 or step == 0:
+            continue
+        elasticity = float(slope * here / base) if fixed is None else np.nan
+        yield Effect(place.path, here, float(slope), elasticity, step, float(slope * step),
+                     fixed is not None, role.quantity)  # fmt: skip
+
+
+def _fixed_step(place: Place, quantity: Quantity) -> float | None:
+    """The step of an input whose zero is a matter of convention; None: a share of its value."""
+    return FIXED.get(quantity, SHIFT if place.key in POSITIONS else None)
+
+
+def _moved(effect: Effect, units: str) -> str:
+    if effect.shift:
+        return _difference(effect.quantity).shown(units).text(effect.step, "+")
+    return f"{100 * effect.step / abs(effect.value):+.3g} %"
 
 
 def _difference(quantity: Quantity) -> Quantity:

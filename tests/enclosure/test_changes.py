@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from flownet.enclosure.branches import Slot
 from flownet.enclosure.changes import as_columns, converted, role_of, steps, width_of
 from flownet.enclosure.fans import Clearance, Guard
 from flownet.errors import CaseError
@@ -254,7 +255,11 @@ def test_what_a_thing_says_itself_is_not_its_types():
     own = everything().things["slot"]["a"]
     assert own.given == {"from", "to"}
     case = CASE.with_changes({"slot.a.type": "wide"})
-    assert (case["slot.a.gap"], case["slot.a.from"]) == (0.03, "low")
+    assert (case["slot.a.gap"], case["slot.a.power"], case["slot.a.from"]) == (0.03, 5.0, "low")
+    narrow = Slot(**{"name": "a", "from_": "low", "to": "high", "type": "line", **LINE, "gap": 0.02,
+                     "given": frozenset({"from", "to", "gap"})})  # fmt: skip
+    case = everything(narrow).with_changes({"slot.a.type": "wide"})
+    assert (case["slot.a.gap"], case["slot.a.power"]) == (0.02, 5.0)
 
 
 def test_a_change_of_a_fan_type_reaches_its_ratings():

@@ -79,6 +79,29 @@ def humped(region: str, flow: float, **more: Any) -> Solution:
 
 fires("fan-stall", lambda: humped("stall", 42.0))
 silent("fan-stall", lambda: humped("normal", 55.0))
+
+
+def beside(*others: Solution) -> Solution:
+    """The roof fan right of its dip, with other states that were found."""
+    return dataclasses.replace(
+        humped("normal", 55.0), points=1 + len(others), others=others,
+        limits=(part_limit("drive", 80.0, 90.0),),
+    )  # fmt: skip
+
+
+def elsewhere(region: str, flow: float, *, stable: bool = True, **more: Any) -> Solution:
+    """Another state of the roof fan, with the drive hotter."""
+    found = humped(region, flow, limits=(part_limit("drive", 87.0, 90.0),), **more)
+    return dataclasses.replace(found, balance_={**found.balance_, "stable": stable})
+
+
+HOT = {"lower": 25.0, "upper": 40.0}
+fires("other-operating-point", lambda: beside(elsewhere("stall", 30.0)))
+fires("other-operating-point", lambda: beside(elsewhere("backflow", -12.0)))
+fires("other-operating-point", lambda: beside(elsewhere("normal", 55.0, warm=HOT)))
+silent("other-operating-point", lambda: beside(elsewhere("stall", 30.0, stable=False)))
+silent("other-operating-point", lambda: beside(elsewhere("normal", 55.5)))
+silent("other-operating-point", beside)
 fires("fan-past-free-delivery", lambda: humped("past-free-delivery", 121.0))
 silent("fan-past-free-delivery", lambda: humped("normal", 109.0))
 

@@ -26,7 +26,7 @@ NAMES = {
     "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part",
     "unstable-state",
     "limit-air", "limit-noise", "limit-life", "range-of-validity", "clearance-not-used",
-    "key-without-effect", "curve-ends-above-zero",
+    "key-without-effect", "curve-ends-above-zero", "other-operating-point",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {

@@ -1,86 +1,169 @@
-"""Derivatives against differences of whole solves, and what the ranking says."""
+"""The ranking: what it does to inputs, its order, its words and its JSON. That the derivatives are
+right is shown in tests/network/test_sensitivity.py."""
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import math
+import sys
+from types import SimpleNamespace
 
-import numpy as np
 import pytest
 
 import flownet
 from flownet.errors import CaseError
-from flownet.quantities import TEMPERATURE
+from flownet.studies import rank as module
 from flownet.studies.rank import rank
-from tests.test_cases import DEMOS, load
+from tests.test_cases import load
 
-RESULTS = {
-    "drive-cabinet": "part.controller.temperature", "telecom-shelf": "part.optics.temperature",
-    "bench-supply": "part.q1.temperature", "outdoor-cabinet": "total.volume_flow",
-}  # fmt: skip
-KINKED = 0.2  # largest share of inputs that may be left out: a curve point or a table point is near
+OF = "part.controller.temperature"
 
 
-def differenced(case, path, value, of, size):
-    """Central difference with Richardson's step to fourth order, and its own uncertainty."""
-    def central(h):
-        pair = [flownet.solve(case, changes={path: value + s * h})[of] for s in (1, -1)]
-        return (pair[0] - pair[1]) / (2 * h)
-
-    wide, narrow = central(size), central(size / 2)
-    return (4 * narrow - wide) / 3, abs(narrow - wide)
+@pytest.fixture(scope="module")
+def ranking():
+    return rank(load("drive-cabinet"), OF, scenario="hot")
 
 
-@pytest.mark.parametrize("demo", DEMOS)
-def test_derivatives_are_those_of_whole_solves(demo):
-    """Against central differences with Richardson's step, for a seeded choice of inputs. Where the
-    two differences disagree a kink is near (a point of a curve or table): left out and counted."""
-    case, of = load(demo), RESULTS[demo]
-    ranking = rank(case, of)
-    rng, kinks, checked = np.random.default_rng(4), 0, 0
-    free = [e for e in ranking.effects if not e.path.endswith(".count")]  # 1 is the least count
-    for k in rng.choice(len(free), 12, replace=False):
-        effect = free[int(k)]
-        size = 0.05 if effect.quantity is TEMPERATURE else 2e-3 * abs(effect.value)
-        slope, doubt = differenced(case, effect.path, effect.value, of, size)
-        scale = abs(slope) + 1e-7 * abs(ranking.value) / size
-        if doubt > 1e-3 * scale:
-            kinks += 1
-            continue
-        checked += 1
-        assert effect.derivative == pytest.approx(slope, abs=2e-5 * scale), effect.path
-    assert kinks <= KINKED * 12
-    assert checked >= 9
+def effect(found, path):
+    return next(e for e in found.effects if e.path == path)
 
 
-def test_power_is_what_a_part_without_resistance_feels_in_closed_form():
-    """T = T0 + P/(m cp) at a given flow: dT/dP of a sealed box on its wall is 1/(UA) (derived)."""
-    from flownet.enclosure.whole import Compartment, Enclosure, Outside, Part, Wall  # noqa: PLC0415
-
-    case = Enclosure.of(
-        Outside(temperature=298.15), Compartment(name="box"),
-        Part(name="p", in_="box", power=110.0),
-        Wall(name="w", from_="box", to="outside", area=2.0, u_value=5.5),
-    )  # fmt: skip
-    effects = {e.path: e for e in rank(case, "compartment.box.temperature").effects}
-    assert effects["part.p.power"].derivative == pytest.approx(1 / 11.0, rel=1e-12)
-    assert effects["wall.w.area"].derivative == pytest.approx(-10.0 / 2.0, rel=1e-12)
-    assert effects["outside.temperature"].derivative == pytest.approx(1.0, rel=1e-12)
-
-
-def test_the_ranking_says_it_in_words_and_json():
-    ranking = rank(load("drive-cabinet"), "part.controller.temperature", scenario="hot")
+def test_the_largest_effect_comes_first(ranking):
     sizes = [abs(e.change) for e in ranking.effects]
     assert sizes == sorted(sizes, reverse=True)
-    ambient = next(e for e in ranking.effects if e.path == "outside.temperature")
-    assert ranking.words(ambient).startswith("+1.0 K on outside.temperature: +1.0 K")
-    good = next(e for e in ranking.effects if e.path == "part.rectifier.efficiency")
-    assert ranking.words(good).startswith("+3.09 % on part.rectifier.efficiency: -")  # to 1
+    assert min(sizes) > 1e-12 * max(sizes)
+    assert len({e.path for e in ranking.effects}) == len(sizes)
+
+
+def test_an_effect_is_what_solving_again_gives(ranking):
+    """A small step solved anew; to 1 % for a step of 1 % (curvature)."""
+    case = load("drive-cabinet")
+    for path in ("filter.intake.fouling", "part.controller.power", "fan.left.speed"):
+        small = rank(case, OF, scenario="hot", step=0.01)
+        one = effect(small, path)
+        again = flownet.solve(case, scenario="hot", changes={path: one.value + one.step})
+        assert again[OF] - small.value == pytest.approx(one.change, rel=0.01)
+        assert one.step == pytest.approx(0.01 * one.value)
+        assert effect(ranking, path).change == pytest.approx(10 * one.change)
+
+
+def test_the_scenario_and_variant_are_those_asked_for(ranking):
+    case = load("drive-cabinet")
+    assert ranking.value == flownet.solve(case, scenario="hot")[OF]
+    other = rank(case, OF, variant="no-side-vent")
+    assert other.value == flownet.solve(case, variant="no-side-vent")[OF]
+    assert not any(e.path.startswith("vent.side") for e in other.effects)
+
+
+def test_zero_points_of_convention_are_moved_by_a_fixed_step(ranking):
+    """Ten percent of 308 K, of a height above sea level or of a place in the view says nothing."""
+    assert effect(ranking, "outside.temperature").step == 1.0
+    assert effect(ranking, "outside.altitude").step == 100.0
+    assert effect(ranking, "fan.left.at.1").step == pytest.approx(0.01)
+    assert math.isnan(effect(ranking, "outside.temperature").elasticity)
+    assert effect(ranking, "compartment.upper.outline.3").step == pytest.approx(0.1)  # a height
+    noise = rank(load("drive-cabinet"), "total.noise")
+    level = next(e for e in noise.effects if e.path.endswith(".noise_dBA"))
+    assert level.step == 1.0
+    assert level.change == pytest.approx(1.0)  # all fans that run are of that type
+
+
+def test_a_step_ends_where_the_range_of_a_number_ends(ranking):
+    good = effect(ranking, "part.rectifier.efficiency")
+    assert good.value + good.step == pytest.approx(1.0)
+    assert ranking.words(good).startswith("+3.09 % on part.rectifier.efficiency: -")
+
+
+def test_elasticity_of_a_temperature_is_that_of_its_rise(ranking):
+    """Of its own heat over a fixed resistance and its share in the air: below 1, and for a load
+    that scales that heat the same."""
+    own = effect(ranking, "part.controller.power").elasticity
+    assert 0 < own < 1
+    assert own == pytest.approx(effect(ranking, "part.controller.load").elasticity, rel=1e-12)
+    one = effect(ranking, "part.controller.power")
+    rise = ranking.value - ranking.solution.site["temperature"]
+    assert own == pytest.approx(one.derivative * one.value / rise)
+
+
+def test_all_heat_together_has_an_elasticity_of_one():
+    """A closed box: its rise is proportional to its heat, and to its resistance the other way."""
+    case = flownet.Enclosure.of(
+        flownet.Outside(temperature=298.15), flownet.Compartment(name="box"),
+        flownet.Part(name="p", in_="box", power=110.0),
+        flownet.Wall(name="w", from_="box", to="outside", area=2.0, u_value=5.5),
+    )  # fmt: skip
+    found = rank(case, "compartment.box.temperature")
+    assert effect(found, "part.p.power").elasticity == pytest.approx(1.0)
+    assert effect(found, "wall.w.area").elasticity == pytest.approx(-1.0)
+    assert effect(found, "part.p.power").change == pytest.approx(1.0)  # 10 % of a rise of 10 K
+
+
+def test_it_is_said_in_words(ranking):
+    assert ranking.words(effect(ranking, "outside.temperature")) == (
+        "+1.0 K on outside.temperature: +1.0 K"
+    )
+    assert ranking.words(effect(ranking, "outside.temperature"), "us") == (
+        "+1.8 degF on outside.temperature: +1.8 degF"
+    )
+    assert ranking.words(effect(ranking, "outside.altitude")).startswith("+100 m on outside.alt")
+    assert ranking.words(effect(ranking, "fan.left.at.1")).startswith("+10 mm on fan.left.at.1")
+    assert ranking.words(effect(ranking, "filter.intake.fouling")).startswith(
+        "+10 % on filter.intake.fouling: +0."
+    )
+    assert repr(ranking).startswith(f"<Ranking of {OF}: {len(ranking.effects)} inputs, first +")
+    assert "\n" not in repr(ranking)
+    table = ranking._repr_html_()
+    assert table.count("<tr>") == 1 + module.LISTED
+    assert "part.rectifier.efficiency" in table
+
+
+def test_json_keys_carry_their_unit(ranking):
     found = json.loads(json.dumps(ranking.to_dict(), allow_nan=False))
-    assert found["effects"][0]["change_K"] == pytest.approx(ranking.effects[0].change)
+    assert found["value_degC"] == pytest.approx(ranking.value - 273.15)
+    assert (found["command"], found["of"], found["scenario"]) == ("rank", OF, "hot")
+    rows = {row["path"]: row for row in found["effects"]}
+    assert len(rows) == len(ranking.effects)
+    ambient = rows["outside.temperature"]
+    assert (ambient["value"], ambient["unit"]) == (pytest.approx(45.0), "degC")
+    assert ambient["change_K"] == pytest.approx(ambient["derivative_K"] * ambient["step"])
+    assert ambient["elasticity"] is None
+    flow = rank(load("drive-cabinet"), "total.volume_flow").to_dict()
+    assert {"value_m3_s"} <= set(flow)
+    assert {"change_m3_s", "derivative_m3_s"} <= set(flow["effects"][0])
 
 
-def test_an_unknown_result_is_named():
+def test_it_becomes_a_frame(ranking, monkeypatch):
+    """The rows of its JSON go to pandas as they are; without pandas that is said."""
+    monkeypatch.setitem(sys.modules, "pandas", SimpleNamespace(DataFrame=lambda rows: rows))
+    assert ranking.to_frame() == ranking.to_dict()["effects"]
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(ImportError, match="needs pandas"):
+        ranking.to_frame()
+
+
+def test_it_is_frozen_and_public(ranking):
+    assert flownet.rank is rank
+    assert isinstance(ranking, flownet.Ranking)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        ranking.of = "part.choke.temperature"  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("of", ["total.worst_margin", "fan.left.life", "wall.upper.heat",
+                                "compartment.upper.temperature", "vent.side.reynolds"])  # fmt: skip
+def test_every_sort_of_result_can_be_ranked(of):
+    found = rank(load("drive-cabinet"), of)
+    assert found.value == flownet.solve(load("drive-cabinet"))[of]
+    assert len(found.effects) > 10
+
+
+def test_a_result_that_is_not_there_is_named():
+    case = load("drive-cabinet")
     with pytest.raises(CaseError, match="did you mean"):
-        rank(load("drive-cabinet"), "part.controler.temperature")
-    with pytest.raises(CaseError, match="region"):
-        rank(load("drive-cabinet"), "fan.left.region")
+        rank(case, "part.controler.temperature")
+    with pytest.raises(CaseError, match=r"region: no number of this name.* speed_ratio"):
+        rank(case, "fan.left.region")
+    with pytest.raises(CaseError, match=r"fan\.left\.life: has no value here"):
+        rank(case, "fan.left.life", scenario="fan.left-out")
+    with pytest.raises(CaseError, match=r"step: a share above 0 is wanted.*got -0\.1"):
+        rank(case, OF, step=-0.1)

@@ -1,0 +1,146 @@
+"""Every operating point of an enclosure, as results."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from flownet.enclosure.whole import Enclosure
+from flownet.inputs import Inputs
+from flownet.network import frozen, reaching
+from flownet.network import operating_points as search
+from flownet.network.march import _pick
+from flownet.network.operating_points import FULL, QUICK, Points
+from flownet.network.results import results
+from flownet.network.steady import Steady
+from flownet.solution import Solution
+from flownet.solve import Attempt, attempted, inputs_of
+
+ONE_FLOW = "no fan has a dip: one flow at given temperatures"
+SURE = "all with every fan on a falling piece of its curve"
+SCANNED = f"all with one fan on a rising piece ({FULL.effort.grid} flows a piece)"
+SEEDED = f"those with more by {FULL.effort.starts} seeded starts, which may miss some"
+HEAT = f"those that heat adds by {FULL.marches} random starts, which may miss some"
+
+
+@dataclasses.dataclass(frozen=True, repr=False, eq=False)
+class OperatingPoint:
+    """One steady state an enclosure can be in, and what leads to it."""
+
+    solution: Solution  # all its results; `solution.others` are the other points
+    stable: bool  # it comes back after a small disturbance of flow or heat
+    reached_from_rest: bool  # everything off, all air at outside temperature, then switched on
+    after_restart: tuple[str, ...]  # fans: from the state from rest, this one off and on again
+    by_loading: bool | None  # filters slowly loading from clean; None where none is loaded
+    rising: tuple[str, ...]  # fans on a rising piece of their curve
+    searched: tuple[str, ...]  # how the points were looked for, in words
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON of its solution, with `operating_point` added."""
+        own = {
+            "stable": self.stable, "reached_from_rest": self.reached_from_rest,
+            "after_restart": list(self.after_restart), "by_loading": self.by_loading,
+            "rising": list(self.rising), "searched": list(self.searched),
+        }  # fmt: skip
+        return self.solution.to_dict() | {"operating_point": own}
+
+    def __repr__(self) -> str:
+        fans = ", ".join(
+            f"{path} {self.solution.volume_flow(path) * 3600:.0f} m3/h"
+            for path, row in self.solution.fans.items()
+            if row.region != "blanked"
+        )
+        rest = ", from rest" if self.reached_from_rest else ""
+        return f"<OperatingPoint {'stable' if self.stable else 'unstable'}{rest}: {fans}>"
+
+
+def operating_points(
+    case: Enclosure, *, scenario: str = "base", variant: str = "base",
+    changes: Mapping[str, Any] | None = None,
+) -> tuple[OperatingPoint, ...]:  # fmt: skip
+    """The steady states of an enclosure, the one reached from rest first, then the stable ones.
+
+    At the temperatures of each state found, these are all with every fan on a falling piece of its
+    curve, and all with one fan on a rising piece as far as a scan of its flow tells. States with
+    two or more on rising pieces are looked for from seeded starts, and states that heat adds by
+    marches from random temperatures: some of these may be missed.
+
+    Parameters
+    ----------
+    case, scenario, variant, changes : as for `solve`
+
+    Raises
+    ------
+    CaseError, NoSolution
+        As `solve` does.
+    """
+    inputs = inputs_of(case, scenario, variant, changes)
+    model, pattern, found = attempted(inputs, check=True)
+    points = search.search(model, pattern, found.state, FULL)
+    fans, after = reaching.restarted(inputs, model, pattern, found.state)
+    loading = reaching.loaded(inputs, model, pattern)
+    reached = [_pick(after, np.array([i])) for i in range(len(fans))]
+    reached += [loading] if loading is not None else []
+    points, places = search.with_more(model, pattern, points, reached)
+    restarts = dict(zip(fans, places[: len(fans)], strict=True))
+    by_loading = places[-1] if loading is not None else None
+    dipped = bool(frozen.fans(model, 1)[0].any())
+    solutions = _solutions(inputs, Attempt(model, pattern, found), points)
+    made = [
+        OperatingPoint(
+            solution=_beside(solutions, place), stable=bool(points.stable[place]),
+            reached_from_rest=place == 0,
+            after_restart=tuple(path for path, own in restarts.items() if own == place),
+            by_loading=None if by_loading is None else by_loading == place,
+            rising=_rising(model.structure.branches, points, place),
+            searched=_words(points, dipped),
+        )
+        for place in range(len(points.stable))
+    ]  # fmt: skip
+    return tuple(sorted(made, key=lambda one: (not one.reached_from_rest, not one.stable)))
+
+
+def beside_others(inputs: Inputs, tried: Attempt) -> Solution:
+    """What a solve found, with the other operating points that a short search finds."""
+    model, pattern, found = tried
+    points = search.search(model, pattern, found.state, QUICK)
+    return _beside(_solutions(inputs, tried, points), 0)
+
+
+def _solutions(inputs: Inputs, tried: Attempt, points: Points) -> list[Solution]:
+    """Results of every point; of the first as the solve found it."""
+    model, _, found = tried
+    first = results(inputs, model, found, {}).select(0)
+    if len(points.stable) == 1:
+        return [first]
+    count = len(points.stable)
+    steady = Steady(points.state, points.promise, ("",) * count, points.stable, np.zeros(count))
+    several = results(inputs, search.repeated(model, count), steady, {})
+    return [first, *(several.select(place) for place in range(1, count))]
+
+
+def _beside(solutions: list[Solution], place: int) -> Solution:
+    """One of them that knows the others."""
+    alone = [
+        dataclasses.replace(one, points=len(solutions), from_rest=not number)
+        for number, one in enumerate(solutions)
+    ]
+    others = tuple(one for i, one in enumerate(alone) if i != place)
+    return dataclasses.replace(alone[place], others=others)
+
+
+def _rising(branches: tuple[str, ...], points: Points, place: int) -> tuple[str, ...]:
+    up = points.rising[:, place]
+    return tuple(path for path, own in zip(branches, up, strict=True) if own)
+
+
+def _words(points: Points, dipped: bool) -> tuple[str, ...]:
+    """How the points were looked for, and what was left out."""
+    if not dipped:
+        return ONE_FLOW, HEAT
+    falling = SURE if points.every_falling else f"some, not {SURE}"
+    scanned = SCANNED if points.every_scan else f"some, not {SCANNED}"
+    return falling, scanned, SEEDED, HEAT
