@@ -34,13 +34,30 @@ import build_tables  # noqa: E402 - needs the path above
 
 MAP = "docs/drive-cabinet-map.svg"
 MAP_COMMAND = f"flownet draw cases/drive-cabinet -s hot+dirty+fan.right-out -o {MAP} --force"
+CURVES = "docs/drive-cabinet-curves.svg"
+FAN_CURVE = "docs/fan-curve.svg"
+MATRIX = "docs/telecom-shelf-matrix.svg"
+PICTURES = {
+    MAP: MAP_COMMAND,
+    MATRIX: f"flownet draw cases/telecom-shelf matrix -o {MATRIX} --force",
+    FAN_CURVE: f"flownet draw cases/fan-catalogue/read-off.csv curves -o {FAN_CURVE} --force",
+    CURVES: f"flownet draw cases/drive-cabinet curves -s hot -o {CURVES} --force",
+}
 PAGES = (
     "README.md",
     "DEVELOPERS.md",
     "docs/case-format.md",
+    "docs/compare.md",
+    "docs/curves.md",
+    "docs/fan-curve.md",
     "docs/first-case.md",
+    "docs/installation.md",
+    "docs/mistakes.md",
+    "docs/noise-and-life.md",
     "docs/nomenclature.md",
     "docs/rank.md",
+    "docs/size.md",
+    "docs/speed-control.md",
     "docs/theory.md",
     "docs/validation.md",
     "docs/findings.md",
@@ -220,20 +237,20 @@ def rebuilt(page: str) -> str:
     return with_output(with_tables((ROOT / page).read_text()))
 
 
-def draw_map() -> str:
-    """The picture of the README, as its command draws it."""
+def drawn(picture: str) -> str:
+    """A picture of the pages, as its command draws it."""
     with workplace() as folder:
-        done = run(MAP_COMMAND, folder)
+        done = run(PICTURES[picture], folder)
         if done.code:
             raise RuntimeError(done.output)
-        return (folder / MAP).read_text()
+        return (folder / picture).read_text()
 
 
 def write_expected() -> int:
     """Write the regression guard of every demo case."""
     from build_expected import expected  # noqa: PLC0415 - it solves, pages need not
 
-    for folder in sorted((ROOT / "cases").iterdir()):
+    for folder in sorted(path.parent for path in (ROOT / "cases").glob("*/case.toml")):
         (folder / "expected.toml").write_text(expected(folder))
         print(f"wrote cases/{folder.name}/expected.toml")
     return 0
@@ -242,13 +259,13 @@ def write_expected() -> int:
 def main() -> int:
     """Write or check pages; 1 where a check finds one out of date."""
     parser = argparse.ArgumentParser(description="Rebuild the generated parts of the docs.")
-    parser.add_argument("pages", nargs="*", metavar="PAGE", help="default: all, and the map")
+    parser.add_argument("pages", nargs="*", metavar="PAGE", help="default: all, and pictures")
     parser.add_argument("--check", action="store_true", help="write nothing, exit 1 if stale")
     parser.add_argument("--expected", action="store_true", help="rewrite cases/*/expected.toml")
     given = parser.parse_args()
     if given.expected:
         return write_expected()
-    pages = given.pages or [*PAGES, MAP]
+    pages = given.pages or [*PAGES, *PICTURES]
     stale = [page for page in pages if renewed(page, write=not given.check)]
     for page in stale:
         print(f"{'out of date' if given.check else 'wrote'} {page}")
@@ -258,12 +275,12 @@ def main() -> int:
 def renewed(page: str, *, write: bool) -> bool:
     """Whether a page was out of date; with `write` it no longer is."""
     path = ROOT / page
-    text = draw_map() if page == MAP else rebuilt(page)
+    text = drawn(page) if page in PICTURES else rebuilt(page)
     old = path.read_text() if path.exists() else ""
     if write:
         path.write_text(text)
         return old != text
-    return shapes(old) != shapes(text) if page == MAP else bool(difference(text, old))
+    return shapes(old) != shapes(text) if page in PICTURES else bool(difference(text, old))
 
 
 if __name__ == "__main__":

@@ -48,7 +48,10 @@ MEANINGS = {
         "air_temperature": "of the air that enters it",
         "power": "electrical input",
         "noise": "its own level at `limits.noise_distance` (1 m)",
-        "life": "at its air temperature",
+        "noise_share": "its share in the sound energy of all fans",
+        "noise_power": "its own sound power level",
+        "blade_pass": "frequency of its blade-pass tone; needs `blades` and `rated_speed`",
+        "life": "hours of running, at its air temperature",
         "life_kind": "what its life figure is",
     },
     "part": {
@@ -76,6 +79,7 @@ MEANINGS = {
         "fan_power": "electrical input of all fans",
         "noise": "sum of all fans at `noise_distance`",
         "noise_distance": "where `noise` holds",
+        "first_failure": "hours of running by which, with one chance in ten, a fan has failed",
         "worst_margin": "smallest temperature margin",
     },
     "balance": {

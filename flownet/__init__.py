@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import flownet.draw as draw  # noqa: PLR0402 - mypy does not find it in its own package
     from flownet.casefile import load_case as load_case
+    from flownet.casefile import load_fan_types as load_fan_types
     from flownet.casefile import save_case as save_case
     from flownet.enclosure.branches import Baffle as Baffle
     from flownet.enclosure.branches import Duct as Duct
@@ -41,20 +42,32 @@ if TYPE_CHECKING:
     from flownet.errors import NoSolution as NoSolution
     from flownet.findings import find as find
     from flownet.findings.explain import explain as explain
+    from flownet.noise import NoiseBudget as NoiseBudget
+    from flownet.noise import noise_budget as noise_budget
     from flownet.operating_points import OperatingPoint as OperatingPoint
     from flownet.operating_points import operating_points as operating_points
     from flownet.solution import Solution as Solution
     from flownet.solution import SolutionBatch as SolutionBatch
     from flownet.solve import solve as solve
     from flownet.solve import solve_many as solve_many
+    from flownet.studies.curves import combined as combined
+    from flownet.studies.curves import fan_curves as fan_curves
+    from flownet.studies.fan_results import FanCurves as FanCurves
+    from flownet.studies.fan_results import Gain as Gain
+    from flownet.studies.outages import Outages as Outages
+    from flownet.studies.outages import outages as outages
     from flownet.studies.rank import Ranking as Ranking
     from flownet.studies.rank import rank as rank
+    from flownet.studies.size import CaseSizing as CaseSizing
+    from flownet.studies.size import Sizing as Sizing
+    from flownet.studies.size import size as size
+    from flownet.studies.size import size_case as size_case
     from flownet.units import si as si
 
 __version__ = "0.1.0"
 
 _HOMES = {
-    "flownet.casefile": ("load_case", "save_case"),
+    "flownet.casefile": ("load_case", "load_fan_types", "save_case"),
     "flownet.enclosure.branches": (
         "Baffle", "Duct", "Filter", "Leak", "Opening", "Slot", "Vent",
     ),
@@ -65,20 +78,29 @@ _HOMES = {
     "flownet.errors": ("CaseError", "FlownetError", "NoSolution"),
     "flownet.findings": ("find",),
     "flownet.findings.explain": ("explain",),
+    "flownet.noise": ("NoiseBudget", "noise_budget"),
     "flownet.operating_points": ("OperatingPoint", "operating_points"),
     "flownet.solution": ("Solution", "SolutionBatch"),
     "flownet.solve": ("solve", "solve_many"),
+    "flownet.studies.compare": ("Comparison", "compare"),
+    "flownet.studies.curves": ("combined", "fan_curves"),
+    "flownet.studies.fan_results": ("FanCurves", "Gain"),
+    "flownet.studies.outages": ("Outages", "outages"),
     "flownet.studies.rank": ("Ranking", "rank"),
+    "flownet.studies.size": ("CaseSizing", "Sizing", "size", "size_case"),
     "flownet.units": ("si",),
 }  # fmt: skip
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
 
 __all__ = [
-    "Baffle", "Body", "CaseError", "Compartment", "Duct", "Enclosure", "Exchange", "Fan",
-    "FanType", "Filter", "FlownetError", "Leak", "Limits", "NoSolution", "Opening",
-    "OperatingPoint", "Outside", "Part", "Ranking", "Recirculation", "Slot", "Solution",
-    "SolutionBatch", "Supply", "Vent", "Wall", "__version__", "draw", "explain", "find",
-    "load_case", "operating_points", "rank", "save_case", "si", "solve", "solve_many",
+    "Baffle", "Body", "CaseError", "CaseSizing", "Comparison", "Compartment", "Duct",
+    "Enclosure", "Exchange", "Fan", "FanCurves", "FanType", "Filter", "FlownetError", "Gain",
+    "Leak", "Limits", "NoSolution", "NoiseBudget", "Opening", "OperatingPoint", "Outages",
+    "Outside", "Part", "Ranking", "Recirculation", "Sizing", "Slot", "Solution", "SolutionBatch",
+    "Supply", "Vent", "Wall", "__version__", "combined", "compare", "draw", "explain",
+    "fan_curves", "find",
+    "load_case", "load_fan_types", "noise_budget", "operating_points", "outages", "rank",
+    "save_case", "si", "size", "size_case", "solve", "solve_many",
 ]  # fmt: skip
 
 

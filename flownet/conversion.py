@@ -102,7 +102,7 @@ def _shown(quantity: Quantity, value: float) -> str:
 
 def _out_of_range(role: Number, value: float) -> str:
     what = f"{_range(role)} (got {_shown(role.quantity, value)})"
-    if role.quantity.bare and role.high <= 1 < value <= 100:
+    if role.quantity.bare and role.high <= 1 and 2 <= value <= 100:  # percent, probably
         return f"{what}; did you mean {value / 100:g}?"
     return f"{what}; {role.hint}" if role.hint else what
 
@@ -195,12 +195,14 @@ def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...] | None:
     if raw is None and role.optional:
         return None
     if isinstance(raw, str):
-        values = _list(role.quantity, raw, role.count)
-    elif isinstance(raw, Sequence) and len(raw) == role.count:
+        values = _list(role.quantity, raw, None if role.most else role.count)
+    elif isinstance(raw, Sequence):
         values = tuple(_one(role.quantity, item, file) for item in raw)
     else:
-        raise CaseError(f"takes {role.count} values, such as "
-                        f'"{_example(role)}" (got {brief(raw)})')  # fmt: skip
+        values = ()
+    if not role.count <= len(values) <= role.places:
+        many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
+        raise CaseError(f'takes {many} values, such as "{_example(role)}" (got {brief(raw)})')
     for value in values:
         if what := fault(Number(role.quantity, role.low, role.high), value):
             raise CaseError(what)

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure
 from flownet.solution import Solution
+from flownet.studies.compare import Comparison
+from flownet.studies.curves import fan_curves
 from flownet.studies.rank import Ranking
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["map", "network", "rank"]
+__all__ = ["curves", "fan_curve", "map", "matrix", "network", "rank"]
 
 
 def map(
@@ -37,14 +40,15 @@ def map(
         What is shown.
     temperatures : (low, high), optional
         The range of the colours [K], the same for all that is to be compared. Default from the
-        outside temperature to 5 K above the highest air limit.
+        outside temperature to 5 K above the highest air limit, both of the case as it was before
+        its variants, scenarios and changes: one range for all of them.
 
     Raises
     ------
     TypeError
         For anything but one solution.
     ValueError
-        Where low is not below high, or for other units.
+        Where low is not below high, for anything but two temperatures, or for other units.
     """
     _one_solution(solution, "map")
     from flownet.report.figures.map import axes  # noqa: PLC0415 - loads matplotlib
@@ -78,6 +82,62 @@ def network(
     return axes(case_or_solution, ax, units=units)
 
 
+def curves(
+    solution: Solution, *, ax: Axes | None = None, units: str = "metric", fan: str | None = None
+) -> Axes:
+    """Fan curves, what the network asks of the fans clean and loaded, and where they work.
+
+    Parameters
+    ----------
+    solution : Solution
+        One solved enclosure; of a batch, `batch.select(i)`.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown; the opposite sides of the frame carry the other units.
+    fan : str, optional
+        One fan, the others being part of the network. Default those that work together and do
+        most to the air.
+
+    Raises
+    ------
+    TypeError
+        For anything but one solution.
+    CaseError, NoSolution
+        As `flownet.fan_curves`.
+    """
+    _one_solution(solution, "curves")
+    found = fan_curves(solution, fan=fan)
+    from flownet.report.figures.curves import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(found, ax, units=units)
+
+
+def fan_curve(fan_type: FanType, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """One fan curve as it was read, to be held against the data sheet.
+
+    Parameters
+    ----------
+    fan_type : FanType
+        Of a case, `case.things["fan_type"]["axial"]`, or of `flownet.load_fan_types`.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown; the opposite sides of the frame carry the other units.
+
+    Raises
+    ------
+    TypeError
+        For anything but a fan type.
+    """
+    if not isinstance(fan_type, FanType):
+        raise TypeError(f"draw.fan_curve takes a FanType (got {type(fan_type).__name__})")
+    from flownet.report.figures.fan_curve import axes  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.fan_curve import fan_curve as made  # noqa: PLC0415
+
+    return axes(made(fan_type), ax, units=units)
+
+
 def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> Axes:
     """What moves a result, as bars from a zero line, the largest effect on top.
 
@@ -100,6 +160,30 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
     from flownet.report.figures.rank import axes  # noqa: PLC0415 - loads matplotlib
 
     return axes(ranking, ax, units=units)
+
+
+def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Scenarios as rows, variants as columns, each cell with its margin and status.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        From `flownet.compare`.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything but a comparison.
+    """
+    if not isinstance(comparison, Comparison):
+        raise TypeError(f"draw.matrix takes a Comparison (got {type(comparison).__name__})")
+    from flownet.report.figures.matrix import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(comparison, ax, units=units)
 
 
 def _one_solution(solution: object, name: str) -> None:

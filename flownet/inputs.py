@@ -16,10 +16,11 @@ from typing import Any
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.enclosure.changes import Step, as_columns, steps, width_of
+from flownet.enclosure.changes import Step, as_columns, link_names, steps, width_of
+from flownet.enclosure.feeding import match
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
-from flownet.things import KINDS, Choice, Link, Number, Role, Table, get, given, roles
+from flownet.things import KINDS, Choice, Link, Number, Role, Table, getter, given, roles
 
 Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
 
@@ -42,11 +43,11 @@ class Inputs:
             columns[kind] = {}
             for key, role in roles(KINDS[kind]).items():
                 if _varies(role) and named:
-                    values = [get(item, key) for item in named.values()]
+                    values = list(map(getter(key), named.values()))
                     if isinstance(role, Table):
                         tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
                     pool = tables.get((kind, key), ())
-                    codes = [_code(enclosure, role, value, pool) for value in values]
+                    codes = list(map(_coder(enclosure, role, pool), values))
                     columns[kind][key] = np.array(codes, float)[:, None]
         return cls(enclosure, columns, tables)
 
@@ -152,34 +153,43 @@ class Inputs:
         found: SimpleNamespace = _each(self.kind(kind, fits), lambda column: gather(column, index))
         return found
 
-    @cached_property
+    @property
     def rating_rows(self) -> Integers:
         """Row of the fan_type columns that each fan works on, (fans, variants).
 
         The rating whose voltage (within 1 %) and frequency (0.1 Hz) are those of the fan's
-        supply; the first where none is.
+        supply, else the nearest, see `enclosure.feeding`.
         """
+        return self._feeding[0]
+
+    @property
+    def supply_speed(self) -> Array:
+        """Factor of the supply on the speed of each fan's rating, (fans, variants)."""
+        return self._feeding[1]
+
+    @cached_property
+    def _feeding(self) -> tuple[Integers, Array]:
         fans, types = self.columns["fan"], self.enclosure.things["fan_type"]
         row_of = {name: row for row, name in enumerate(types)}
         chosen = fans["type"].real.astype(int)
         supply = fans["supply"].real.astype(int)
         if not self.columns["supply"]:
-            return chosen
-        voltage = gather(self.columns["supply"]["voltage"].real, np.maximum(supply, 0))
-        frequency = gather(self.columns["supply"]["frequency"].real, np.maximum(supply, 0))
-        frequency = np.where(np.isnan(frequency), 0.0, frequency)
-        found = chosen
-        for name in types:
-            if ".rating." in name:
-                continue
-            here = np.full(np.broadcast_shapes(chosen.shape, voltage.shape), row_of[name])
-            for rated in reversed(ratings(types, name)):
-                if (own := rated.supply_text) is not None:
-                    same = np.abs(own.voltage - voltage) <= 0.01 * own.voltage
-                    alike = (np.abs(own.frequency - frequency) <= 0.1) & (supply >= 0)
-                    here = np.where(same & alike, row_of[rated.name], here)
-            found = np.where(chosen == row_of[name], here, found)
-        return found
+            return chosen, np.ones(chosen.shape)
+        voltage = gather(self.columns["supply"]["voltage"], np.maximum(supply, 0))
+        frequency = gather(self.columns["supply"]["frequency"], np.maximum(supply, 0))
+        frequency = np.where(np.isnan(frequency.real), 0.0, frequency)
+        shape = np.broadcast_shapes(chosen.shape, voltage.shape, frequency.shape)
+        chosen, supply, voltage, frequency = (
+            np.broadcast_to(each, shape) for each in (chosen, supply, voltage, frequency)
+        )
+        rows, speed = chosen, np.ones(shape)
+        for name in (each for each in types if ".rating." not in each):
+            listed = ratings(types, name)
+            found = match(listed, voltage, frequency)
+            here = (chosen == row_of[name]) & (supply >= 0)
+            own = np.array([row_of[each.name] for each in listed])[found.row]
+            rows, speed = np.where(here, own, rows), np.where(here, found.speed, speed)
+        return rows, speed
 
 
 def _varies(role: Role) -> bool:
@@ -197,25 +207,26 @@ def _refuse_text(step: Step) -> None:
         )
 
 
-def _code(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) -> Any:
-    """A word, name or table as its index (-1: not given); a number as it is."""
+def _coder(enclosure: Enclosure, role: Role, pool: Sequence[Any]) -> Callable[[Any], Any]:
+    """Takes a word, name or table to its index (-1: not given), a number to itself."""
     if isinstance(role, Number):
-        return np.nan if value is None else value
-    if not given(value):
-        return -1
+        return lambda value: np.nan if value is None else value
+    known = pool
     if isinstance(role, Choice):
-        return role.words.index(value)
-    if isinstance(role, Link):
-        return [n for kind in role.kinds for n in enclosure.things[kind]].index(value)
-    return list(pool).index(value)
+        known = role.words
+    elif isinstance(role, Link):
+        known = link_names(enclosure, role)
+    index = {word: i for i, word in reversed(list(enumerate(known)))}  # the first of a name
+    return lambda value: index[value] if given(value) else -1
 
 
 def _codes(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) -> Any:
     if isinstance(role, Number):
         return np.asarray(value)
+    code = _coder(enclosure, role, pool)
     if isinstance(value, np.ndarray):
-        return np.array([_code(enclosure, role, v, pool) for v in value.tolist()], float)
-    return np.asarray(_code(enclosure, role, value, pool), float)
+        return np.array([code(v) for v in value.tolist()], float)
+    return np.asarray(code(value), float)
 
 
 def _add_tables(

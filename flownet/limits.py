@@ -27,10 +27,12 @@ def held(
         value = np.where(np.isnan(noise), -np.inf, noise)
         found.append(Limit("noise", "total.noise", noise, bound, bound - value, q.LEVEL,
                            q.LEVEL_DIFFERENCE))  # fmt: skip
+    share = np.where(np.isnan(given["running_share"].real), 1.0, given["running_share"])
+    share = np.where(given["duty"].real == 1, share, 1.0)[0]
     hours = np.broadcast_to(given["fan_life_hours"][0], noise.shape)
     if not np.isnan(hours.real).all():
         for row, path in enumerate(fans.names):
-            value = fans.columns["life"][row]
+            value = fans.columns["life"][row] / share
             bound = np.where(np.isin(fans.columns["region"][row], IDLE), np.nan, hours)
             found.append(Limit("life", path, value, bound, value - bound, q.HOURS, q.HOURS))
     return tuple(found)

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
 from flownet.inputs import Inputs
-from flownet.network import frozen, reaching
+from flownet.network import frozen, reaching, speeds
 from flownet.network import operating_points as search
 from flownet.network.march import _pick
 from flownet.network.operating_points import FULL, QUICK, Points
@@ -78,7 +79,8 @@ def operating_points(
         As `solve` does.
     """
     inputs = inputs_of(case, scenario, variant, changes)
-    model, pattern, found = attempted(inputs, check=True)
+    _refuse_followed(inputs)
+    model, pattern, found, _ = attempted(inputs, check=True)
     points = search.search(model, pattern, found.state, FULL)
     fans, after = reaching.restarted(inputs, model, pattern, found.state)
     loading = reaching.loaded(inputs, model, pattern)
@@ -88,7 +90,7 @@ def operating_points(
     restarts = dict(zip(fans, places[: len(fans)], strict=True))
     by_loading = places[-1] if loading is not None else None
     dipped = bool(frozen.fans(model, 1)[0].any())
-    solutions = _solutions(inputs, Attempt(model, pattern, found), points)
+    solutions = _solutions(inputs, Attempt(model, pattern, found, inputs), points)
     made = [
         OperatingPoint(
             solution=_beside(solutions, place), stable=bool(points.stable[place]),
@@ -103,16 +105,28 @@ def operating_points(
     return tuple(sorted(made, key=lambda one: (not one.reached_from_rest, not one.stable)))
 
 
+def _refuse_followed(inputs: Inputs) -> None:
+    """CaseError where a running fan's speed follows a temperature: every point would have a speed
+    of its own."""
+    follow = speeds.controls(inputs)
+    if follow is not None:
+        names = [n for n, on in zip(inputs.names("fan"), follow.active[:, 0], strict=True) if on]
+        raise CaseError([
+            f"fan.{name}.speed_control: all operating points are looked for at given speeds; "
+            "remove it and set speed, to the one that solve finds" for name in names
+        ])  # fmt: skip
+
+
 def beside_others(inputs: Inputs, tried: Attempt) -> Solution:
     """What a solve found, with the other operating points that a short search finds."""
-    model, pattern, found = tried
+    model, pattern, found, _ = tried
     points = search.search(model, pattern, found.state, QUICK)
     return _beside(_solutions(inputs, tried, points), 0)
 
 
 def _solutions(inputs: Inputs, tried: Attempt, points: Points) -> list[Solution]:
     """Results of every point; of the first as the solve found it."""
-    model, _, found = tried
+    model, _, found, _ = tried
     first = results(inputs, model, found, {}).select(0)
     if len(points.stable) == 1:
         return [first]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import copyreg
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import cache
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -35,13 +37,19 @@ class Number(NamedTuple):
 
 
 class Numbers(NamedTuple):
-    """A fixed count of numbers of one quantity, `at = "200 1800 mm"`: `at.0` and `at.1`."""
+    """A count of numbers of one quantity, `at = "200 1800 mm"`: `at.0` and `at.1`."""
 
     quantity: Quantity
     count: int  # type: ignore[assignment]  # hides the method that tuples have
     low: float = -math.inf
     high: float = math.inf
     optional: bool = False
+    most: int = 0  # 0: exactly `count`, else `count` or more, up to this
+
+    @property
+    def places(self) -> int:
+        """How many there can be."""
+        return max(self.count, self.most)
 
 
 class Pair(NamedTuple):
@@ -139,8 +147,10 @@ def _single(path: str, role: Role) -> dict[str, Role]:
     if isinstance(role, Group):
         return {f"{path}.{inner}": item for inner, item in roles(role.cls).items()}
     if isinstance(role, Numbers):
-        one = Number(role.quantity, role.low, role.high, role.optional)
-        return {f"{path}.{i}": one for i in range(role.count)}
+        wanted = Number(role.quantity, role.low, role.high, role.optional)
+        more = wanted._replace(optional=True)
+        every = [wanted] * role.count + [more] * (role.places - role.count)
+        return {f"{path}.{i}": one for i, one in enumerate(every)}
     if isinstance(role, Pair):
         each = (Number(q, role.low, math.inf, role.optional) for q in role.quantities)
         return {f"{path}.{i}": item for i, item in enumerate(each)}
@@ -154,11 +164,27 @@ def attribute(key: str) -> str:
 
 def get(item: Any, path: str) -> Any:
     """The value at a dotted path; NaN or None where an optional group or list is not given."""
-    for step in path.split("."):
-        if item is None:
-            return None
-        item = item[int(step)] if step.isdigit() else getattr(item, attribute(step))
-    return item
+    return getter(path)(item)
+
+
+@cache
+def getter(path: str) -> Callable[[Any], Any]:
+    """`get` for one path and many things."""
+    if "." not in path:
+        return attrgetter(attribute(path))
+    steps = [int(step) if step.isdigit() else attribute(step) for step in path.split(".")]
+
+    def value(item: Any) -> Any:
+        for step in steps:
+            if item is None:
+                return None
+            if isinstance(step, int):
+                item = item[step] if step < len(item) else None
+            else:
+                item = getattr(item, step)
+        return item
+
+    return value
 
 
 def given(value: Any) -> bool:

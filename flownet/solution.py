@@ -17,7 +17,7 @@ from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
-from flownet.quantities import Quantity
+from flownet.quantities import TEMPERATURE, Quantity
 from flownet.tables import BALANCE, SITE, TOTALS, Field, Row, Table, html_table, plain
 
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
@@ -90,6 +90,13 @@ def _filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], un
         for name, (quantity, value) in values.items()
     }
     return template.format(**words)
+
+
+class Followed(NamedTuple):
+    """What a fan's speed follows."""
+
+    by: str  # part.NAME, compartment.NAME, outside or outside.NAME
+    temperature: float  # [K]
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -191,6 +198,18 @@ class Solution(Tables):
         """Volume flow of a branch at the density of the air that flows [m3/s]."""
         return float(self.branches[branch].volume_flow)
 
+    def followed(self, fan: str) -> Followed | None:
+        """What the speed of a fan follows, `fan.left`; None where it runs at a given speed, or not
+        at all."""
+        item = self.case.fans[fan.removeprefix("fan.")]
+        if item.speed_control is None or item.state != "running":
+            return None
+        by = item.speed_control.by
+        kind, _, name = by.partition(".")
+        if kind == "outside":
+            return Followed(by, self.case.things["outside"][name].temperature)
+        return Followed(by, float(self.value(f"{by}.temperature")))
+
     @property
     def worst(self) -> Limit | None:
         """The temperature limit with the smallest margin."""
@@ -245,7 +264,7 @@ class Solution(Tables):
             "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
             "compartments": self.compartments.to_dict(),
             "branches": {path: self._branch(path) for path in self.branches},
-            "fans": self.fans.to_dict(),
+            "fans": {path: self._fan(path) for path in self.fans},
             "parts": {name: self._part(name) for name in self.parts},
             "limits": [item.to_dict() for item in self.limits],
             "findings": [item.to_dict() for item in self.findings],
@@ -261,6 +280,12 @@ class Solution(Tables):
         ends = self.case.branches[on] if on is not None else item
         return {"from": ends.from_, "to": ends.to, "state": self.branches[path].state, "on": on,
                 **self.branches[path].to_dict()}  # fmt: skip
+
+    def _fan(self, path: str) -> dict[str, Any]:
+        follows = self.followed(path)
+        warm = None if follows is None else plain(Field("", TEMPERATURE), follows.temperature)
+        return {**self.fans[path].to_dict(), "speed_by": follows.by if follows else None,
+                TEMPERATURE.key("speed_by_temperature"): warm}  # fmt: skip
 
     def _part(self, name: str) -> dict[str, Any]:
         row = self.parts[name].to_dict()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from typing import Any, NamedTuple
@@ -9,12 +10,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet import batches
+from flownet.arrays import Integers
 from flownet.enclosure import variants
-from flownet.enclosure.changes import Step, as_columns, steps, width_of
+from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
-from flownet.network import frozen, precheck, steady
+from flownet.network import controlled, frozen, precheck, speeds, steady
 from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.results import results
@@ -25,6 +27,7 @@ from flownet.solution import Solution, SolutionBatch
 BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
 Changes = Mapping[str, Any]
+Progress = Callable[[int, int], None]  # variants done, of how many
 
 
 def solve(
@@ -53,23 +56,19 @@ def solve(
     NoSolution
         What the solver found does not keep its promise; the message names the worst place.
     """
-    inputs = inputs_of(case, scenario, variant, changes)
-    tried = attempted(inputs, check=True)
+    tried = attempted(inputs_of(case, scenario, variant, changes), check=True)
     small = tried.model.structure.inside <= SEARCHED
-    if small and frozen.fans(tried.model, 1)[0].any():
+    plain = speeds.controls(tried.inputs) is None
+    if small and plain and frozen.fans(tried.model, 1)[0].any():
         from flownet.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
-        return beside_others(inputs, tried)
-    return results(inputs, tried.model, tried.found, {}).select(0)
+        return beside_others(tried.inputs, tried)
+    return results(tried.inputs, tried.model, tried.found, {}).select(0)
 
 
-def inputs_of(
-    case: Enclosure, scenario: str, variant: str, changes: Changes | None
-) -> Inputs:
+def inputs_of(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Inputs:
     """The columns of a case as it is to be solved; CaseError where it cannot be."""
-    made = changed(case, scenario, variant, changes)
-    refuse_speed_control(made)
-    return Inputs.of(made)
+    return Inputs.of(changed(case, scenario, variant, changes))
 
 
 def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Enclosure:
@@ -80,7 +79,7 @@ def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | Non
 
 def solve_many(
     case: Enclosure, changes: Changes, *, scenario: str = "base", variant: str = "base",
-    executor: Executor | None = None, progress: Callable[[int, int], None] | None = None,
+    executor: Executor | None = None, progress: Progress | None = None,
 ) -> SolutionBatch:  # fmt: skip
     """Many variants of one enclosure together.
 
@@ -107,16 +106,32 @@ def solve_many(
     wide = as_columns(made, changes)
     settings = list(steps(made, wide))
     variants.check(made, settings)
-    refuse_speed_control(made, settings)
     inputs = Inputs.of(made).stepped(settings, width_of(wide))
-    blocks = [inputs.block(i, i + BLOCK) for i in range(0, inputs.variants, BLOCK)]
-    found, done = [], 0
-    for batch in (executor.map if executor else map)(_solve_block, blocks):
-        found.append(batch)
+    (batch,) = solve_blocks([inputs], executor=executor, progress=progress)
+    return dataclasses.replace(batch, changes=wide)
+
+
+def solve_blocks(
+    every: Sequence[Inputs], *, executor: Executor | None = None, progress: Progress | None = None
+) -> list[SolutionBatch]:
+    """Each of these columns as one batch; an executor has the blocks of all of them together.
+
+    Whatever runs them, the numbers are the same: blocks have one size, and none knows of another.
+    """
+    blocks = [
+        (i, each.block(start, start + BLOCK))
+        for i, each in enumerate(every)
+        for start in range(0, each.variants, BLOCK)
+    ]
+    total, done = sum(each.variants for each in every), 0
+    found: list[list[SolutionBatch]] = [[] for _ in every]
+    solved = (executor.map if executor else map)(_solve_block, [block for _, block in blocks])
+    for (owner, _), batch in zip(blocks, solved, strict=True):
+        found[owner].append(batch)
         done += len(batch)
         if progress is not None:
-            progress(done, inputs.variants)
-    return batches.joined(found, inputs, wide)
+            progress(done, total)
+    return [batches.joined(own, each, {}) for own, each in zip(found, every, strict=True)]
 
 
 class Attempt(NamedTuple):
@@ -125,12 +140,13 @@ class Attempt(NamedTuple):
     model: Model
     pattern: Pattern
     found: Steady
+    inputs: Inputs  # as solved: with the speeds of fans that follow a temperature
 
 
 def _solve_block(inputs: Inputs) -> SolutionBatch:
     """A pure function of arrays and names."""
-    model, _, found = attempted(inputs)
-    batch = results(inputs, model, found, {})
+    model, _, found, solved = attempted(inputs)
+    batch = results(solved, model, found, {})
     return batch if batch.ok.all() else batches.without_failed(batch)
 
 
@@ -143,13 +159,20 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
         raise CaseError(refused[0])
     run = np.array([i for i, words in enumerate(refused) if not words], int)
     pattern = Pattern(structure)
-    found = _solved(model, pattern, run, refused)
-    if check and found.status[0]:
-        raise NoSolution(found.status[0])
-    return Attempt(model, pattern, found)
+    follow = speeds.controls(inputs)
+    if follow is None or not run.size:
+        tried = Attempt(model, pattern, _solved(model, pattern, run, refused), inputs)
+    else:
+        part, net = controlled.taken(inputs, run), controlled.Net(structure, pattern)
+        balanced = controlled.solve(part, follow.take(run), net)
+        whole = controlled.placed(balanced, inputs, run, refused)
+        tried = Attempt(whole.model, pattern, whole.steady, whole.inputs)
+    if check and tried.found.status[0]:
+        raise NoSolution(tried.found.status[0])
+    return tried
 
 
-def _solved(model: Model, pattern: Pattern, run: Any, refused: list[str]) -> Steady:
+def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -> Steady:
     """The variants in `run`, put in their places among those that are refused."""
     if len(run) == len(refused):
         return steady.solve(model, pattern)
@@ -158,24 +181,10 @@ def _solved(model: Model, pattern: Pattern, run: Any, refused: list[str]) -> Ste
     return steady.placed(steady.solve(model.take(run), pattern), run, refused)
 
 
-def refuse_speed_control(case: Enclosure, settings: Sequence[Step] = ()) -> None:
-    """CaseError where a fan's speed follows a temperature, after these changes in any variant."""
-    controlled = {fan.path: fan.speed_control is not None for fan in case.fans.values()}
-    for step in settings:
-        if step.place[::2] == ("fan", "speed_control.by"):
-            followed = step.value if isinstance(step.value, np.ndarray) else [step.value]
-            controlled[f"fan.{step.place.name}"] = any(by is not None for by in followed)
-    if faults := [path for path, by in controlled.items() if by]:
-        raise CaseError(
-            [f"{p}.speed_control: not solved yet; remove it or set speed" for p in faults]
-        )
-
-
 def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base") -> list[str]:
     """Why a scenario cannot be solved, found without solving; empty where it can be tried."""
     made = case.under(scenario, variant)
     try:
-        refuse_speed_control(made)
         inputs = Inputs.of(made)
         model = Model.of(inputs, Structure.of(made))
     except CaseError as error:

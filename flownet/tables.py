@@ -62,6 +62,9 @@ FAN = (
     Field("air_temperature", q.TEMPERATURE),
     Field("power", q.POWER),
     Field("noise", q.LEVEL),
+    Field("noise_share", q.RATIO),
+    Field("noise_power", q.LEVEL),
+    Field("blade_pass", q.FREQUENCY),
     Field("life", q.HOURS),
     Field("life_kind", None, ("L10", "mean")),
 )
@@ -89,6 +92,7 @@ TOTALS = (
     Field("fan_power", q.POWER),
     Field("noise", q.LEVEL),
     Field("noise_distance", q.DISTANCE),
+    Field("first_failure", q.HOURS),
     Field("worst_margin", q.DIFFERENCE),
 )
 BALANCE = (

@@ -48,6 +48,7 @@ from flownet.roles import (
     Words,
     attribute,
     get,
+    getter,
     given,
     keys,
     roles,
@@ -57,7 +58,7 @@ __all__ = [
     "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
     "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
     "attribute", "brief", "build_group", "by_key", "choice", "convert", "convert_key", "converted",
-    "excluded", "exclusions", "fault", "frozen", "get", "given", "group", "keys", "link",
+    "excluded", "exclusions", "fault", "frozen", "get", "getter", "given", "group", "keys", "link",
     "nearest", "number", "numbers", "pair", "plain", "redirected", "roles", "subtables", "table",
     "text", "thing", "wanted", "words",
 ]  # fmt: skip
@@ -99,9 +100,12 @@ def numbers(
     low: float = -math.inf,
     high: float = math.inf,
     source: str = "",
+    most: int = 0,
 ) -> Any:
-    """Declare a fixed count of numbers; default None: it may be left out."""
-    return _field(Numbers(quantity, count, low, high, default is None), doc, default, source)
+    """Declare a count of numbers, `count` to `most` where that is given; default None: it may be
+    left out."""
+    role = Numbers(quantity, count, low, high, default is None, most)
+    return _field(role, doc, default, source)
 
 
 def pair(first: Quantity, second: Quantity, doc: str) -> Any:

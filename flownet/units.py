@@ -40,6 +40,11 @@ class Unit(NamedTuple):
         """SI value of one unit (of one degree, for a temperature)."""
         return self.times / self.per
 
+    @property
+    def is_base(self) -> bool:
+        """Whether it is the SI unit itself."""
+        return self.factor == 1.0 and self.offset == 0.0
+
 
 class Supply(NamedTuple):
     """An electrical supply: volts and hertz, 0 Hz for direct current."""

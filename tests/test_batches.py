@@ -187,9 +187,9 @@ CONTROL = {"by": "outside", "temperature": "40 50 degC", "speed": (0, 1)}
         ({"slot.b.state": ["fitted", "filler"]}, 'slot.b.state: "filler" needs filler'),
         ({"fan_type.axial.supply": "230 V 60 Hz"}, "cannot be changed here"),
         ({"fan_type.axial.curve": [[(0, 5), (1, 0)], [(0, 5), (0, 0)]]}, "appears twice"),
-        ({"fan.left.speed_control": CONTROL}, "fan.left.speed_control: not solved yet; remove it"),
-        ({"fan.left.speed_control": [None, CONTROL]}, "fan.left.speed_control: not solved yet"),
-        ({"fan.left.speed_control.by": ["outside"]}, "by: this key shapes the network"),
+        ({"fan.left.speed_control.by": ["outside"]}, "speed_control.temperature: must be given"),
+        ({"fan.left.speed_control": [None, {**CONTROL, "by": "part.driv"}]},
+         'no part, compartment or outside "part.driv"; did you mean "part.drive"'),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_before_anything_is_solved(changes, sentence):
@@ -200,8 +200,8 @@ def test_what_cannot_be_is_refused_before_anything_is_solved(changes, sentence):
 
 def test_a_speed_that_follows_a_temperature_may_be_taken_back():
     case = CASE.with_changes({"fan.left.speed_control": CONTROL})
-    with pytest.raises(CaseError, match="not solved yet; remove it or set speed"):
-        flownet.solve_many(case, {"fan.left.speed": [0.8, 0.9]})
+    replaced = flownet.solve_many(case, {"fan.left.speed": [0.8, 0.9]})
+    assert replaced["fan.left.speed_ratio"][0] == replaced["fan.left.speed_ratio"][1]
     back = {"fan.left.speed_control": None, "fan.left.speed": 0.8}
     batch = flownet.solve_many(case, back)
     assert_same(batch, 0, flownet.solve(case, changes=back))

@@ -15,7 +15,7 @@ from flownet.enclosure.changes import expand
 from flownet.enclosure.heat import BRANCHES
 
 CASES = Path(__file__).parents[1] / "cases"
-DEMOS = tuple(sorted(folder.name for folder in CASES.iterdir()))
+DEMOS = tuple(sorted(path.parent.name for path in CASES.glob("*/case.toml")))
 KINDS = {*BRANCHES, "wall", "exchange", "recirculation", "part", "supply"}
 
 

@@ -135,10 +135,11 @@ def test_validation_lists_every_check_value_that_the_tests_use():
                 assert row.where in listed, f"{row.where}: run python docs/build.py"
 
 
-def test_map_of_the_readme_is_what_its_command_draws():
+@pytest.mark.parametrize("picture", sorted(build().PICTURES))
+def test_pictures_of_the_pages_are_what_their_commands_draw(picture):
     """As many shapes; fonts and library versions change the bytes, not what is drawn."""
     docs = build()
-    now, page = docs.draw_map(), text(docs.MAP)
+    now, page = docs.drawn(picture), text(picture)
     assert docs.shapes(page) == pytest.approx(docs.shapes(now), rel=0.02)
 
 

@@ -222,8 +222,8 @@ def test_a_table_is_gathered_by_variant():
 
 @pytest.mark.parametrize(
     ("volts", "hertz", "power"),
-    [(230.0, 50.0, 19.0), (230.0, 60.0, 23.0), (229.0, 59.95, 23.0), (226.0, 60.0, 19.0),
-     (230.0, 55.0, 19.0), (230.0, None, 19.0)],
+    [(230.0, 50.0, 19.0), (230.0, 60.0, 23.0), (229.0, 59.95, 23.0), (226.0, 60.0, 23.0),
+     (230.0, 54.0, 19.0), (230.0, 57.0, 23.0), (300.0, 60.0, 19.0), (230.0, None, 19.0)],
 )  # fmt: skip
 def test_the_supply_of_a_variant_chooses_its_rating(volts, hertz, power):
     """As `Enclosure.rating` chooses it for an enclosure of its own."""

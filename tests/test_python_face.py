@@ -228,13 +228,38 @@ def test_outages_exist_without_being_written():
         flownet.solve(CASE, variant="quick")
 
 
-def test_speed_control_is_refused_until_it_can_be_solved():
+def test_a_speed_may_follow_a_temperature():
+    """By the outside it needs no balance: half-way between the points at 57.5 degC."""
     control = {"by": "outside", "temperature": ("45 degC", "70 degC"), "speed": (0.5, 1.0)}
     items = [item for named in CASE.things.values() for item in named.values()
              if ".rating." not in item.name and item.path != "fan.left"]  # fmt: skip
     fan = Fan(name="left", from_="high", to="outside", type="axial", speed_control=control)
-    with pytest.raises(CaseError, match="not solved yet; remove it or set speed"):
-        flownet.solve(Enclosure.of(*items, fan))
+    found = flownet.solve(Enclosure.of(*items, fan), changes={"outside.temperature": "57.5 degC"})
+    assert found["fan.left.speed_ratio"] == pytest.approx(0.75)
+    assert found.followed("fan.left").by == "outside"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({"scenario": 3}, "scenario: a name is wanted"),
+        ({"scenario": ["hot", "dirty"]}, r"scenario: a name is wanted, several as \"a\+b\""),
+        ({"scenario": None}, "scenario: a name is wanted"),
+        ({"variant": None}, "variant: a name is wanted"),
+        ({"changes": ["fan.left.speed"]}, "changes: a mapping of input paths to values is wanted"),
+        ({"changes": {3: 1.0}}, "changes: a mapping of input paths to values is wanted"),
+    ],
+)
+def test_arguments_of_a_wrong_type_are_said_in_words(words, said):
+    with pytest.raises(TypeError, match=said):
+        flownet.solve(CASE, **words)
+
+
+def test_a_path_that_ends_at_a_thing_asks_for_a_key():
+    for path in ("fan.left", "fan.left.", "outside"):
+        kind = path.partition(".")[0]
+        with pytest.raises(CaseError, match=f"names a whole {kind}; add one of its keys"):
+            CASE.with_changes({path: 1.0})
 
 
 # --- results -------------------------------------------------------------------------------------

@@ -6,8 +6,13 @@ import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from flownet.casefile.build import Builder
 from flownet.casefile.document import Document, Section, read_catalogue
 from flownet.casefile.files import inside, neighbours
+from flownet.casefile.inherit import Heirs
+from flownet.casefile.tables import read_table
+from flownet.enclosure.fans import FanType
+from flownet.enclosure.whole import with_ratings
 from flownet.errors import CaseError
 from flownet.things import nearest
 
@@ -34,6 +39,32 @@ def catalogues(made: Document, extra: Sequence[str | Path]) -> Iterator[Section]
             continue
         made.faults += found.faults
         yield from found.sections
+
+
+def load_fan_types(path: str | Path) -> dict[str, FanType]:
+    """The fan types of a catalogue by name, each followed by its ratings.
+
+    Parameters
+    ----------
+    path : str or Path
+        A catalogue; a rating is named `axial.rating.sixty`.
+
+    Raises
+    ------
+    CaseError
+        Every fault of the file, a line each, after its name.
+    """
+    file = Path(path)
+    if not file.is_file():
+        raise CaseError(f"{file.name or file}: no such file")
+    made = read_catalogue(file, file.name)
+    tables = {(s.kind, s.name): read_table(s, made.faults) for s in made.sections}
+    builder = Builder(made.faults)
+    for final in Heirs(tables, made.faults).things():
+        builder.add(final)
+    if made.faults:
+        raise CaseError(list(dict.fromkeys(made.faults)))
+    return with_ratings({item.name: item for item in builder.items if isinstance(item, FanType)})
 
 
 def _folders(extra: Sequence[str | Path], made: Document) -> Iterator[Path]:

@@ -68,6 +68,22 @@ def read_curve(name: Any, folder: Path) -> dict[str, Any]:
         raise CaseError([f"curve_csv: {fault}" for fault in error.faults]) from None
 
 
+def curve_file(path: str | Path) -> dict[str, Any]:
+    """What a curve file by itself gives, as `read_curve`.
+
+    Raises
+    ------
+    CaseError
+        Each line after the name of the file.
+    """
+    found = Path(path)
+    if not found.is_file():
+        close = nearest(found.name, neighbours([found.parent], ".csv"))
+        hint = f'; did you mean "{close}"?' if close else ""
+        raise CaseError(f"{found.name}: no such file{hint}")
+    return _parsed(read_text(found, found.name), found.name)
+
+
 def _meant(name: str, folder: Path) -> str:
     close = nearest(name, neighbours([folder], ".csv"))
     return f'; did you mean "{close}"?' if close else ""

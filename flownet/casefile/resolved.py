@@ -48,7 +48,8 @@ def resolved(case: Enclosure, scenario: str = "base", variant: str = "base") -> 
     now = case.under(scenario, variant)
     changed = _changed(case, case.applied.changes, "change")
     changed |= _changed(case, variant_changes(case, variant), f"variant {variant}")
-    changed |= _changed(case, scenario_changes(case, scenario), f"scenario {scenario}")
+    design = case.under(variant=variant)  # what fails is what runs in the variant
+    changed |= _changed(case, scenario_changes(design, scenario), f"scenario {scenario}")
     for kind, named in now.things.items():
         for name, item in named.items():
             if not (kind == "fan_type" and ".rating." in name):

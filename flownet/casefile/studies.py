@@ -21,6 +21,7 @@ from flownet import quantities as q
 from flownet.casefile.document import Document
 from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
 from flownet.enclosure.changes import converted, covered, expand, scenario_changes
+from flownet.enclosure.outages import outage_names
 from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import (
@@ -221,8 +222,7 @@ def _outage(
     case: Enclosure, kind: str, name: str, other: str, known: list[str], faults: Faults
 ) -> dict[str, Any]:
     """The changes of `fan.left-out`, which needs no table of its own."""
-    outages = [f"fan.{fan}-out" for fan in case.fans]
-    outages += [f"supply.{supply}-out" for supply in case.things["supply"]]
+    outages = outage_names(case)
     if kind == "scenario" and other in outages:
         return scenario_changes(case, other)
     close = nearest(other, [*known, *outages])

@@ -53,6 +53,10 @@ def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> 
     """
     target = Path(path)
     target = (target / CASE_NAME if target.is_dir() else target).resolve()
+    if not isinstance(case, Enclosure):
+        raise TypeError(f"save_case takes an Enclosure (got {type(case).__name__})")
+    if not target.parent.is_dir():
+        raise FileNotFoundError(f"{target.name}: there is no folder {target.parent}")
     if target.exists() and not overwrite:
         raise FileExistsError(f"{target.name}: exists already; pass overwrite=True to replace it")
     try:

@@ -56,11 +56,11 @@ def command(
     tried: list[Tried] = []
     if enclosure is not None:
         variants = [variant] if variant else ["base", *enclosure.variants]
-        names = reading.scenarios(enclosure, scenarios or _every_scenario(enclosure))
+        names = scenarios or _every_scenario(enclosure)
         tried = [
             Tried(name, each, tuple(check_solvable(enclosure, name, each)))
             for each in variants
-            for name in names
+            for name in reading.scenarios(enclosure, names, each, idle=each != variants[0])
         ]
         found = [*found, *_told(tried)]
         if json_file != STDOUT:
@@ -111,8 +111,10 @@ def _solvable(tried: Sequence[Tried]) -> Iterator[str]:
     variants = len({item.variant for item in tried})
     scenarios = len({item.scenario for item in tried})
     told = f"{scenarios} scenario{'s' if scenarios > 1 else ''}"
-    if variants > 1:
+    if variants > 1 and len(tried) == scenarios * variants:
         told += f" x {variants} variants"
+    elif variants > 1:  # what can fail differs between them
+        told = f"{len(tried)} pairs of {told} and {variants} variants"
     yield f"{told}: " + ("each can be solved" if good == len(tried) else
                          f"{good} of {len(tried)} can be solved")  # fmt: skip
 

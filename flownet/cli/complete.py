@@ -22,9 +22,9 @@ def scenarios(ctx: click.Context, param: click.Parameter, incomplete: str) -> li
     case = _case(ctx)
     if case is None:
         return []
-    names = ["base", *case.scenarios, *(f"fan.{name}-out" for name in case.fans)]
-    names += [f"supply.{name}-out" for name in case.things["supply"]]
-    names += ["each-fan-out", "each-supply-out"]
+    from flownet.enclosure.outages import EACH, outage_names  # noqa: PLC0415 - when completing
+
+    names = ["base", *case.scenarios, *outage_names(case), *EACH]
     head, plus, last = incomplete.rpartition("+")
     return [head + plus + name for name in _starting(names, last)]
 

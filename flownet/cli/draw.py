@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import flownet
-from flownet.cli import options, reading
+from flownet.cli import fan_curve, options, reading
 from flownet.cli.demos import CASE_FILE
 from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
@@ -23,16 +23,20 @@ from flownet.solution import Solution
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-PICTURES = ("map", "network", "rank")
+PICTURES = ("map", "network", "curves", "matrix", "rank")
 
 
 @click.command(
     "draw",
     help=options.help_text(
-        "Draw a case: map (to scale, with flows and temperatures), network (what joins what) or "
-        "rank (which inputs matter most for one result).",
+        "Draw a case: map (to scale, with flows and temperatures), network (what joins what), "
+        "curves (fans against what the network asks of them), matrix (all variants in all "
+        "scenarios) or rank (which inputs matter most for one result).",
         "flownet draw drive-cabinet -s hot+dirty",
         "flownet draw drive-cabinet network -o network.pdf",
+        "flownet draw drive-cabinet curves -s hot",
+        "flownet draw fan-catalogue curves --of axial-119x38-230v",
+        "flownet draw telecom-shelf matrix",
         "flownet draw drive-cabinet rank --of part.controller.temperature",
     ),
 )
@@ -40,12 +44,16 @@ PICTURES = ("map", "network", "rank")
 @click.argument(
     "picture", metavar=f"[{'|'.join(PICTURES)}]", default="map", type=click.Choice(PICTURES)
 )
-@click.option("--of", "of", metavar="RESULT", help="For rank: part.NAME.temperature and the like.")
+@click.option("--of", "of", metavar="NAME", help="For rank: a result, part.NAME.temperature and "
+              "the like. For curves of a catalogue: a fan type.")  # fmt: skip
+@click.option("--fan", "fan", metavar="NAME",
+              help="For curves: one fan. Default: those that work together.")  # fmt: skip
 @options.apply(*options.CHANGES, options.out, options.force, options.units, *options.SCREEN)
 def command(
     case: str,
     picture: str,
     of: str | None,
+    fan: str | None,
     scenarios: Sequence[str],
     variant: str | None,
     settings: Sequence[Setting],
@@ -57,18 +65,31 @@ def command(
     color: str,
 ) -> int:
     """Solve every scenario asked for, and write a file for each."""
+    if fan_curve.wanted(case):
+        if scenarios or variant or settings or catalogue:
+            raise click.UsageError("scenarios, variants, --set and --catalogue belong to a case")
+        _check_file(out, 1)
+        name, drawn = fan_curve.figure(case, picture, of, units or "metric")
+        _save(drawn, out or Path(f"{name}-curves.svg"), force, Screen.of(color, quiet))
+        return 0
     if (of is None) == (picture == "rank"):
         raise click.UsageError(
             "--of: rank needs the result it is about, such as --of part.NAME.temperature"
             if of is None else f"--of: only for rank (got {picture})"
         )  # fmt: skip
+    if fan is not None and picture != "curves":
+        raise click.UsageError(f"--fan: only for curves (got {picture})")
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
-    names = reading.scenarios(enclosure, scenarios)
-    _check_file(out, len(names))
     path = out or Path(f"{_name(case)}-{picture}.svg")
     units = units or enclosure.units
+    if picture == "matrix":
+        _check_file(out, 1)
+        _save(_matrix(enclosure, scenarios, variant, changes, units), path, force, screen)
+        return 0
+    names = reading.scenarios(enclosure, scenarios, variant)
+    _check_file(out, len(names))
     code = 0
     if of is not None:
         for name in names:
@@ -76,12 +97,16 @@ def command(
             _save(figure, _one_of(path, name, names), force, screen)
     elif picture == "network":
         for name in names:
-            drawn = _solved_or_not(enclosure, name, variant or "base", changes, screen)
-            _save(_network(drawn, units), _one_of(path, name, names), force, screen)
+            shown = _solved_or_not(enclosure, name, variant or "base", changes, screen)
+            _save(_network(shown, units), _one_of(path, name, names), force, screen)
     else:
         found = list(outcomes(enclosure, names, variant or "base", changes))
         solved = [item for item in found if isinstance(item, Solution)]
-        for item, figure in zip(solved, _maps(enclosure, solved, units), strict=True):
+        figures = (
+            [_curves(item, fan, units, screen) for item in solved] if picture == "curves"
+            else _maps(enclosure, solved, units)
+        )  # fmt: skip
+        for item, figure in zip(solved, figures, strict=True):
             _save(figure, _one_of(path, item.scenario, names), force, screen)
         code = exit_code(found)
     return code
@@ -128,6 +153,30 @@ def _network(drawn: Solution | Enclosure, units: str) -> Figure:
     from flownet.report.figures import network  # noqa: PLC0415 - loads matplotlib
 
     return network.figure(drawn, units=units)
+
+
+def _curves(solution: Solution, fan: str | None, units: str, screen: Screen) -> Figure:
+    """The picture; what several fans gain is told beside it."""
+    from flownet.report.figures import curves  # noqa: PLC0415 - loads matplotlib
+
+    found = flownet.fan_curves(solution, fan=fan)
+    if found.gain is not None:
+        screen.note(found.gain.words(units))
+    return curves.figure(found, units=units)
+
+
+def _matrix(
+    case: Enclosure, scenarios: Sequence[str], variant: str | None, changes: dict[str, Any],
+    units: str,
+) -> Figure:  # fmt: skip
+    """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
+    from flownet.report.figures import matrix  # noqa: PLC0415 - loads matplotlib
+
+    found = flownet.compare(
+        case, variants=[variant] if variant else None, scenarios=scenarios or None,
+        changes=changes or None,
+    )  # fmt: skip
+    return matrix.figure(found, units=units)
 
 
 def _rank(case: Enclosure, of: str, changes: dict[str, Any], units: str) -> Figure:

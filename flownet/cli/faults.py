@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import errno
 import io
 import os
 import sys
@@ -123,8 +124,19 @@ _WORDS: tuple[tuple[type[BaseException], int, Callable[[Any], list[str]]], ...] 
 # --- streams -----------------------------------------------------------------------------------
 
 
+class _Closed(io.TextIOBase):
+    """Stands where Python found no stdout."""
+
+    def write(self, text: str) -> int:
+        raise OSError(errno.EBADF, "is closed")
+
+
 def forgiving_output() -> None:
-    """Signs that the terminal cannot show become `?` instead of an error."""
+    """Signs that the terminal cannot show become `?`; a closed stream is told when it is used."""
+    if sys.stdout is None:
+        sys.stdout = _Closed()
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")

@@ -30,7 +30,11 @@ COMMANDS = {
         "solve": "flows, temperatures, margins and findings",
         "draw": "draw the enclosure with its flows and temperatures",
     },
+    "Size and choose": {
+        "size": "the air flow that a heat load or a case needs",
+    },
     "Decide": {
+        "compare": "all variants in all scenarios; what a dead fan does",
         "rank": "which input matters most for one result",
     },
 }
@@ -68,6 +72,8 @@ class Commands(click.Group):
         formatter.write(
             "\nCASE is a .toml file, or a folder that holds case.toml.\n"
             "flownet COMMAND --help tells more; so does flownet explain WORD.\n"
+            "Exit codes: 0 done, 1 an error finding with --strict, 2 a wrong file or command,\n"
+            "3 no solution, 4 a result that cannot be written, 130 interrupted.\n"
         )
         click.Command.format_options(self, ctx, formatter)  # without importing every command
 

@@ -40,6 +40,16 @@ def _settings(
     return tuple(made)
 
 
+def _one_design(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> str | None:
+    if len(names) > 1:
+        raise click.BadParameter(
+            f"one variant at a time (got {', '.join(names)}); a [variant.NAME] with "
+            f"like = {list(names)} joins them".replace("'", '"'),
+            ctx, param,
+        )  # fmt: skip
+    return names[0] if names else None
+
+
 case = click.argument("case", metavar="CASE", shell_complete=complete.cases)
 scenarios = click.option(
     "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
@@ -48,6 +58,7 @@ scenarios = click.option(
 )  # fmt: skip
 variant = click.option(
     "-v", "--variant", metavar="NAME", shell_complete=complete.variants,
+    multiple=True, callback=_one_design,  # click alone would take the last without a word
     help="Variant of the design.",
 )  # fmt: skip
 settings = click.option(
@@ -57,7 +68,7 @@ settings = click.option(
 )  # fmt: skip
 catalogue = click.option(
     "--catalogue", multiple=True, metavar="DIR", type=click.Path(path_type=Path),
-    help="Folder with catalogues, besides that of the case. Repeat for more.",
+    help="Folder with catalogues, or a catalogue file; fan-catalogue is the demo. Repeat for more.",
 )  # fmt: skip
 out = click.option(
     "-o", "--out", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
@@ -73,6 +84,10 @@ units = click.option(
     help="Units of the answer. Default: as the case says.",
 )  # fmt: skip
 everything = click.option("--all", "everything", is_flag=True, help="All rows of long tables.")
+jobs = click.option(
+    "-j", "--jobs", type=click.IntRange(min=1), default=1, metavar="N",
+    help="Processes that solve side by side; worth it from thousands of pairs on.",
+)  # fmt: skip
 strict = click.option("--strict", is_flag=True, help="Exit code 1 when there is an error finding.")
 quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")
 color = click.option(

@@ -9,7 +9,7 @@ from typing import Any
 
 from flownet.casefile import load_case
 from flownet.casefile.write import ORDER
-from flownet.cli.demos import CASE_FILE, demos
+from flownet.cli.demos import CASE_FILE, catalogues, demos
 from flownet.cli.options import Setting
 from flownet.enclosure.changes import converted, expand, scenario_changes
 from flownet.enclosure.whole import Enclosure
@@ -20,7 +20,10 @@ from flownet.things import nearest
 def find(text: str) -> Path:
     """What CASE means: a file, a folder, or the name of a demo."""
     path = Path(text)
-    if path.exists():
+    try:
+        if path.exists():
+            return path
+    except OSError:  # a folder that may not be read: reading says so
         return path
     if text in (known := demos()):
         return known[text]
@@ -37,7 +40,12 @@ def _holds_case(path: Path) -> bool:
 
 def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
     """The case that CASE means."""
-    return load_case(find(text), catalogue=catalogue)
+    return load_case(find(text), catalogue=[named_catalogue(path) for path in catalogue])
+
+
+def named_catalogue(path: Path) -> Path:
+    """A catalogue of the demos by its name; any other path as it is."""
+    return path if path.exists() else catalogues().get(str(path), path)
 
 
 def written_order(case: Enclosure) -> list[str]:
@@ -45,13 +53,19 @@ def written_order(case: Enclosure) -> list[str]:
     return sorted(case.things, key=lambda k: ORDER.index(k) if k in ORDER else len(ORDER))
 
 
-def scenarios(case: Enclosure, names: Sequence[str]) -> list[str]:
-    """Scenarios one by one, `each-fan-out` worked out; CaseError where one is unknown."""
+def scenarios(
+    case: Enclosure, names: Sequence[str], variant: str | None = None, *, idle: bool = False
+) -> list[str]:
+    """Scenarios one by one, `each-fan-out` worked out for the fans that run in a variant.
+
+    CaseError where a name is unknown, and, unless `idle`, where nothing runs that could fail.
+    """
+    case = case.under(variant=variant or "base")
     found: list[str] = []
     faults: list[str] = []
     for name in names or ["base"]:
         expanded = expand(case, name)
-        if not expanded:
+        if not expanded and not idle:
             faults.append(f'scenario "{name}": nothing runs that could fail')
         for one in expanded:
             try:
@@ -70,13 +84,20 @@ def changes(case: Enclosure, settings: Sequence[Setting]) -> dict[str, Any]:
     faults: list[str] = []
     for setting in settings:
         try:
-            raw = value(setting.value)
+            raw = _value(setting)
             found[setting.key] = converted(case, setting.key, raw, file=True)
         except CaseError as error:
             faults += [f"--set {fault}" for fault in error.faults]
     if faults:
         raise CaseError(faults)
     return found
+
+
+def _value(setting: Setting) -> Any:
+    try:
+        return value(setting.value)
+    except CaseError as error:
+        raise error.at(setting.key) from None
 
 
 def value(text: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 from collections.abc import Iterable
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from flownet.report.text import Page
 
 NARROW, PIPED, WIDE = 60, 80, 120
+CONTROL = re.compile(r"(?!\x1b\[[0-9;]*m)[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # colours may pass
 
 
 @dataclass(frozen=True)
@@ -46,10 +48,15 @@ class Screen:
     def answer(self, lines: Iterable[str]) -> None:
         """Lines of the answer."""
         for line in lines:
-            click.echo(line, color=self.colour)
+            click.echo(_harmless(line), color=self.colour)
 
     def note(self, text: str) -> None:
         """A word beside the answer; `-q` keeps it back."""
         if not self.quiet:
             sys.stdout.flush()  # keeps the order on a terminal that shows both
-            click.echo(text, err=True)
+            click.echo(_harmless(text), err=True)
+
+
+def _harmless(text: str) -> str:
+    """Control signs of a file's own text as `?`: they could steer the terminal."""
+    return text if text.isprintable() else CONTROL.sub("?", text)

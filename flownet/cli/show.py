@@ -52,7 +52,7 @@ def command(
     """Print the values of one scenario in one variant."""
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
-    names = reading.scenarios(enclosure, scenarios)
+    names = reading.scenarios(enclosure, scenarios, variant)
     if len(names) > 1:
         raise click.UsageError(f"show takes one scenario; join several with + (got {len(names)})")
     rows = picked(_values(enclosure, names[0], variant or "base", settings), path)

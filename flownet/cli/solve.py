@@ -64,7 +64,7 @@ def command(
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
-    names = reading.scenarios(enclosure, scenarios)
+    names = reading.scenarios(enclosure, scenarios, variant)
     page = screen.page(units or enclosure.units, everything)
     solved = solving.every_point if every_point else solving.outcomes
     made: list[Answer] = []
@@ -97,9 +97,7 @@ def _first(outcome: Answer) -> Solution | Unsolved:
     return outcome if isinstance(outcome, (Solution, Unsolved)) else outcome[0].solution
 
 
-def _lines(
-    outcome: Answer, page: Page, settings: Sequence[Setting], first: bool
-) -> Iterator[str]:
+def _lines(outcome: Answer, page: Page, settings: Sequence[Setting], first: bool) -> Iterator[str]:
     yield from () if first else ("", "")
     if isinstance(outcome, Unsolved):
         yield from unsolved_lines(outcome, page)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -53,6 +55,18 @@ def _each(
                 raise
             rest = " ".join(f"-s {name}" for name in names[done:])
             raise faults.Interrupted(f"the rest: {rest}") from None
+
+
+@contextmanager
+def workers(jobs: int) -> Iterator[Executor | None]:
+    """Processes that solve side by side; None for one, which needs no other."""
+    if jobs == 1:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - only with --jobs
+
+    with ProcessPoolExecutor(jobs) as executor:
+        yield executor
 
 
 def exit_code(made: Sequence[Solution | Unsolved], strict: bool = False) -> int:

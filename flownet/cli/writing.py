@@ -12,6 +12,7 @@ from flownet.errors import FlownetError
 from flownet.report import files
 
 STDOUT = Path("-")
+INPUTS = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
 LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for
 
 
@@ -19,20 +20,25 @@ class CannotWrite(FlownetError, OSError):  # noqa: N818 - says what is the case
     """A result has no place: the message names the file and the reason."""
 
 
-def save_text(path: Path, text: str, mark: str, screen: Screen, *, force: bool) -> None:
+def save_text(
+    path: Path, text: str, mark: str, screen: Screen, *, force: bool, table: bool = False
+) -> None:
     """Write text and say so; `-` is stdout.
 
-    `mark` stands in every text of this sort: a file without it is replaced only with `force`.
+    `mark` stands in every text of this sort: a file without it is replaced only with `force`, and
+    one named like an input never; a `table` may have the name `.csv` where no other has it yet.
     """
     if path == STDOUT:
         click.echo(text, nl=False)
     else:
-        save(path, text.encode(), lambda found: carries(found, mark), screen, force=force)
+        ours: Callable[[Path], bool] = lambda found: carries(found, mark)  # noqa: E731
+        save(path, text.encode(), ours, screen, force=force, table=table)
 
 
 def save(
-    path: Path, content: bytes, ours: Callable[[Path], bool], screen: Screen, *, force: bool
-) -> None:
+    path: Path, content: bytes, ours: Callable[[Path], bool], screen: Screen, *, force: bool,
+    table: bool = False,
+) -> None:  # fmt: skip
     """Write a file at one stroke and say so; what is not ours is replaced only with `force`."""
     if path == STDOUT:
         click.echo(content, nl=False)
@@ -43,6 +49,11 @@ def save(
         if path.exists() and not path.is_file():  # a device or a pipe takes it as it comes
             path.write_bytes(content)
             return
+        free = table and path.suffix.lower() == ".csv" and (not path.exists() or ours(path))
+        if path.suffix.lower() in INPUTS and not free:
+            raise CannotWrite(
+                f"{path}: is named like an input, which no result replaces; take another suffix"
+            )
         if path.exists() and not force and not ours(path):
             raise CannotWrite(
                 f"{path}: was not written by flownet and stays as it is; "

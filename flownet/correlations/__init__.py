@@ -4,7 +4,7 @@ The general libraries `fluids` and `ht` are scalar and refuse complex numbers; t
 our own and are tested against them over their whole range. Nothing but numpy is loaded.
 """
 
-from flownet.correlations import films, friction, levels, life, losses, materials
+from flownet.correlations import films, friction, installation, levels, life, losses, materials
 from flownet.correlations.registry import (
     COMMON_PRACTICE,
     REGISTRY,
@@ -24,6 +24,7 @@ __all__ = [
     "films",
     "find",
     "friction",
+    "installation",
     "levels",
     "life",
     "losses",

@@ -126,8 +126,12 @@ def _list(path: str, role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -
 
 
 def _partly(role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> tuple[Any, ...]:
-    count = role.count if isinstance(role, Numbers) else len(role.quantities)
-    values = list(old) if old is not None else [math.nan] * count
+    count = role.places if isinstance(role, Numbers) else len(role.quantities)
+    values = list(old) if old is not None else []
+    values += [math.nan] * (count - len(values))
     for index, value in inner.items():
         values[int(index)] = value
+    least = role.count if isinstance(role, Numbers) else count
+    while len(values) > least and not given(values[-1]):
+        values.pop()
     return tuple(values)

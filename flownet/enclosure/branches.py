@@ -166,7 +166,8 @@ class Baffle(Thing):
 
     def faults(self) -> Iterator[str]:
         if self.open_area > self.cross_section:
-            yield "open_area: must not be larger than cross_section"
+            opened, whole = (f"{a * 1e4:.4g} cm2" for a in (self.open_area, self.cross_section))
+            yield f"open_area: must not be larger than cross_section (got {opened} of {whole})"
 
 
 @thing

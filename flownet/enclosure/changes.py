@@ -44,8 +44,8 @@ from flownet.things import (
 
 __all__ = [
     "COMPANIONS", "REMARKS", "SHAPING", "Step", "as_columns", "checked", "checked_types",
-    "converted", "covered", "expand", "role_of", "scenario_changes", "steps", "variant_changes",
-    "width_of",
+    "converted", "covered", "expand", "link_names", "role_of", "scenario_changes", "steps",
+    "variant_changes", "width_of",
 ]  # fmt: skip
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
@@ -178,13 +178,21 @@ def _known_type(case: Enclosure, place: Place, names: Sequence[str]) -> None:
             raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint}')
 
 
+def link_names(case: Enclosure, role: Link) -> list[str]:
+    """What a link can name: names of one kind, paths where it may be of several."""
+    if len(role.kinds) == 1:
+        return list(case.things[role.kinds[0]])
+    return [item.path for kind in role.kinds for item in case.things[kind].values()]
+
+
 def _known_link(case: Enclosure, path: str, role: Link, names: Sequence[Any]) -> None:
-    known = [n for kind in role.kinds for n in case.things[kind]]
+    known = link_names(case, role)
     for name in dict.fromkeys(names):
         if name is not None and name not in known:
             close = nearest(str(name), known)
             hint = f'; did you mean "{close}"?' if close else ""
-            raise CaseError(f'{path}: no {" or ".join(role.kinds)} "{name}"{hint}')
+            what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
+            raise CaseError(f'{path}: no {what} "{name}"{hint}')
 
 
 # --- single settings ---------------------------------------------------------------------------
@@ -213,7 +221,10 @@ def _steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:
         here = place._replace(key=key)
         value = values_of(place.path, read, part)
         if isinstance(read, (Group, Numbers, Pair)):
-            yield from _parts(here, value)
+            for step in _parts(here, value):
+                if isinstance(step.role, Link):
+                    _known_link(case, step.place.path, step.role, _each(step.value))
+                yield step
             continue
         if isinstance(read, Link):
             _known_link(case, place.path, read, _each(value))
@@ -278,7 +289,10 @@ def _within(value: Any, path: str, role: Role) -> Any:
     """A single value in a sub-table or list; what means "not given" where it is not there."""
     for step in path.split(".") if path else ():
         if value is not None:
-            value = value[int(step)] if step.isdigit() else getattr(value, attribute(step))
+            if not step.isdigit():
+                value = getattr(value, attribute(step))
+            else:
+                value = value[int(step)] if int(step) < len(value) else None
     return _nothing(role) if value is None else value
 
 

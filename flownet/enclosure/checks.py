@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 RESERVED = ("outside", "base")
 SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
+FAILING = ("fan", "supply", "scenario")  # kinds whose names could be taken for an outage
+ENDINGS = tuple(
+    f"-{way}{up}" for way in ("out", "shut", "blanked") for up in ("", "-rest-up")
+)  # of outages
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
@@ -34,8 +38,9 @@ def name_fault(kind: str, name: str) -> str:
         return "a name is made of letters, digits, - and _"
     if name in RESERVED:
         return f'"{name}" is reserved'
-    if name.endswith("-out"):
-        return 'names ending in "-out" are reserved for outages'
+    if name.endswith("-out") or (kind in FAILING and name.endswith(ENDINGS)):
+        ending = next(end for end in sorted(ENDINGS, key=len)[::-1] if name.endswith(end))
+        return f'names ending in "{ending}" are reserved for outages'
     return ""
 
 

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Any, ClassVar
 
+import numpy as np
+
 from flownet import quantities as q
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.things import (
@@ -48,19 +50,72 @@ class Shutter:
 
 @thing
 class Clearance:
-    """Free distance before and behind the fan."""
+    """What stands close before and behind the fan; the losses are those of docs/installation."""
 
-    inlet: float = number(q.LENGTH, "to the next object on the suction side", None, low=0)
-    outlet: float = number(q.LENGTH, "to the next object on the blowing side", None, low=0)
+    inlet: float = number(
+        q.LENGTH, "to the next object as large as the fan, on the suction side", None, low=0,
+        typical="a third of the frame size or more (common practice, no source)",
+        source="K = (D/4x)^2 on the flow area, D its diameter: common practice, no source",
+    )  # fmt: skip
+    outlet: float = number(
+        q.LENGTH, "to the next object as large as the fan, on the blowing side", None, low=0,
+        typical="a third of the frame size or more (common practice, no source)",
+        source="K = (D/4x)^2 - 1 on the flow area, not below 0: common practice, no source",
+    )  # fmt: skip
+    opening: float = number(
+        q.AREA, "hole right before the inlet that is no branch of its own", None, low=TINY,
+        typical="twice the flow area or more (common practice, no source)",
+        source="K = (A/opening)^2 - 1/4 on the flow area A, not below 0: common practice, no "
+        "source",
+    )  # fmt: skip
+    clutter: float = number(
+        q.RATIO, "share of the inlet that cables and brackets cover", None, low=0, high=0.9,
+        typical="0.1 to 0.4 (common practice, no source)",
+        source="K of a thin plate with the share left open (Idelchik 1994, diagram 4-14); that "
+        "cables act like one: common practice, no source",
+    )  # fmt: skip
+
+
+MOST_POINTS = 12  # of a speed control
+ORDINALS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+    "eleventh", "twelfth",
+)  # fmt: skip
 
 
 @thing
 class SpeedControl:
     """Speed by temperature, straight lines between points, ends held."""
 
-    by: str = link("part", "compartment", "outside", doc="whose temperature sets the speed")
-    temperature: tuple[float, ...] = numbers(q.TEMPERATURE, 2, "of the points", low=150)
-    speed: tuple[float, ...] = numbers(q.RATIO, 2, "ratio at the points", low=0, high=2)
+    by: str = link(
+        "part", "compartment", "outside", doc="whose temperature sets the speed", varies=True
+    )
+    temperature: tuple[float, ...] = numbers(
+        q.TEMPERATURE, 2, "of the points, rising", low=150, most=MOST_POINTS
+    )
+    speed: tuple[float, ...] = numbers(
+        q.RATIO, 2, "ratio at the points", low=0, high=2, most=MOST_POINTS
+    )
+
+    def asked(self, temperature: float) -> float:
+        """Speed ratio at a temperature [K], before the speed range of a type holds it."""
+        return float(np.interp(temperature, self.temperature, self.speed))
+
+    def faults(self) -> Iterator[str]:
+        """What does not fit together; each begins with its key."""
+        counts = len(self.temperature), len(self.speed)
+        if counts[0] != counts[1]:
+            yield f"speed: one for each temperature is wanted (got {counts[1]} for {counts[0]})"
+        for name, values in (("temperature", self.temperature), ("speed", self.speed)):
+            for place, (before, after) in enumerate(pairwise(values), 1):
+                here, last = ORDINALS[place], ORDINALS[place - 1]
+                if name == "temperature" and after <= before:
+                    yield f"temperature: the {here} must be above the {last}"
+                if name == "speed" and after < before and not self.by.startswith("outside"):
+                    yield (
+                        f"speed: the {here} must not be below the {last}; a fan that slows as "
+                        "what it cools gets warmer has no one speed"
+                    )
 
 
 @thing
@@ -69,7 +124,9 @@ class Fan(Thing):
 
     KIND: ClassVar[str] = "fan"
     EXCLUSIVE = (("speed", "rotation"),)
-    COMPARED = ("speed_control.temperature.0", "speed_control.temperature.1")
+    COMPARED = tuple(
+        f"speed_control.{key}.{i}" for key in ("temperature", "speed") for i in range(MOST_POINTS)
+    )
 
     from_: str = link("compartment", "outside", doc="where the fan is mounted to draw from")
     to: str = link("compartment", "outside", doc="where it is mounted to blow to")
@@ -99,15 +156,17 @@ class Fan(Thing):
     )
     guard: Guard = group(Guard, "a finger guard in its air")
     shutter: Shutter | None = group(Shutter, "a back-draught shutter", optional=True)
-    clearance: Clearance | None = group(Clearance, "free distances", optional=True)
+    clearance: Clearance | None = group(
+        Clearance, "what stands close before and behind it", optional=True
+    )
+    installation: str = choice("on", "off", doc="off: the losses of clearance are left out")
     speed_control: SpeedControl | None = group(
         SpeedControl, "speed by temperature, replaces speed", optional=True
     )
 
     def faults(self) -> Iterator[str]:
-        control = self.speed_control
-        if control is not None and control.temperature[0] >= control.temperature[1]:
-            yield "speed_control.temperature: the second must be above the first"
+        if self.speed_control is not None:
+            yield from (f"speed_control.{fault}" for fault in self.speed_control.faults())
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -116,8 +175,9 @@ class Fan(Thing):
 
     @property
     def running(self) -> bool:
-        """Whether its motor turns."""
-        return self.state == "running" and self.speed != 0 and self.rotation != 0
+        """Whether its motor turns, or may turn where its speed follows a temperature."""
+        given_speed = self.speed != 0 and self.rotation != 0
+        return self.state == "running" and (self.speed_control is not None or given_speed)
 
 
 @thing
@@ -168,10 +228,17 @@ class FanType(Thing):
     cutout: float = number(q.LENGTH, "diameter of the panel hole", None, low=TINY)
     blades: float = number(q.COUNT, "count of blades", None, low=1, high=100)
     supply: str | None = text('such as "230 V 50 Hz" or "24 V dc"')
+    voltage_range: tuple[float, float] | None = numbers(
+        q.VOLTAGE, 2, "supply voltages it may work at", None, low=TINY
+    )
     power: float = number(q.POWER, "electrical input at rated speed", 0.0, low=0)
     current: float = number(q.CURRENT, "input current", None, low=0)
     noise_dBA: float = number(q.LEVEL, "level in free air at rated speed", None, low=-20, high=200)  # noqa: N815
     noise: NoiseCondition | None = group(NoiseCondition, "what noise_dBA is", optional=True)
+    noise_condition: str | None = choice(
+        "free air", "loaded", doc="how noise_dBA was measured; loaded: against the pressure of use",
+        optional=True,
+    )  # fmt: skip
     bearing: str | None = choice("ball", "sleeve", doc="kind of bearing", optional=True)
     shaft: tuple[str, ...] = words("horizontal", "vertical", doc="permitted shaft positions")
     label_side: str | None = choice(
@@ -217,7 +284,10 @@ def _curve_faults(curve: tuple[tuple[float, float], ...]) -> Iterator[str]:
     if min(flows) < 0:
         yield "curve: a flow below zero belongs to no fan curve"
     elif flows[0] != 0:
-        yield "curve: the first point must be at zero flow (the shut-off pressure)"
+        yield (
+            "curve: the first point must be at zero flow, the shut-off pressure "
+            f"(got {flows[0] * 3600:.4g} m3/h)"
+        )
     for row, (a, b) in enumerate(pairwise(flows), 2):
         if b <= a:
             rises = f"with {curve[row - 2][1]:.4g} and {curve[row - 1][1]:.4g} Pa"

@@ -136,6 +136,10 @@ class Part(Thing):
     power: float = number(q.POWER, "heat", None, low=0, source="default 0 W")
     output: float = number(q.POWER, "useful output, with efficiency", None, low=0)
     efficiency: float = number(q.RATIO, "of output", None, low=0.01, high=1)
+    power_basis: str | None = choice(
+        "loss", "measured", "nameplate", doc="what power is; a nameplate draws a finding",
+        optional=True,
+    )  # fmt: skip
     load: float = number(q.RATIO, "multiplies the heat", 1.0, low=0)
     limit: float = number(
         q.TEMPERATURE, "of the part, or of its chain's first station", None, low=150

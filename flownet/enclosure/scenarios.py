@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flownet.enclosure.whole import Changes, Enclosure, Fan
+from flownet.enclosure.outages import EACH, outage, outage_names
+from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import nearest
-
-EACH = ("each-fan-out", "each-supply-out")
 
 
 def expand(case: Enclosure, scenario: str) -> list[str]:
@@ -27,13 +26,10 @@ def _options(case: Enclosure, before: str, name: str) -> list[str]:
     if name not in EACH:
         return [name]
     try:
-        fans = _fans(case, scenario_changes(case, before or "base"))
+        now = _after(case, scenario_changes(case, before or "base"))
     except CaseError:  # its own fault, told by whoever applies it
-        fans = case.fans
-    if name == "each-fan-out":
-        return [f"fan.{n}-out" for n, fan in fans.items() if fan.running]
-    used = {fan.supply for fan in fans.values() if fan.running}
-    return [f"supply.{n}-out" for n in case.things["supply"] if n in used]
+        now = case
+    return [item.name for item in EACH[name].each(now)]
 
 
 def scenario_changes(case: Enclosure, scenario: str) -> dict[str, Any]:
@@ -93,25 +89,19 @@ def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str
             f'scenario "{whole}": {name} stands for several scenarios; '
             "solve takes one, compare takes many"
         )
-    kind, _, rest = name.partition(".")
-    target = rest.removesuffix("-out")
-    if rest != target and kind == "fan" and target in case.fans:
-        there = _fans(case, before)[target].state != "blanked"
-        return {f"fan.{target}.state": "stopped"} if there else {}
-    if rest != target and kind == "supply" and target in case.things["supply"]:
-        fed = [fan for fan in _fans(case, before).values() if fan.supply == target]
-        return {f"fan.{f.name}.state": "stopped" for f in fed if f.state == "running"}
-    known = [*case.scenarios, *(f"fan.{f}-out" for f in case.fans)]
-    known += [f"supply.{s}-out" for s in case.things["supply"]]
+    if (failed := outage(case, name)) is not None:
+        return failed.changes(_after(case, before))
+    known = [*case.scenarios, *(item for item in outage_names(case) if item.endswith("-out"))]
+    near = [*case.scenarios, *outage_names(case), *EACH]
     raise CaseError(
-        f'scenario "{whole}": no scenario "{name}"{_hint(name, known, ["base", *known])}'
+        f'scenario "{whole}": no scenario "{name}"{_hint(name, near, ["base", *known])}'
     )
 
 
-def _fans(case: Enclosure, changes: Changes) -> Mapping[str, Fan]:
-    """The fans after some changes."""
-    touched = any(path.startswith("fan.") for path in changes)
-    return (case.with_changes(changes) if touched else case).fans
+def _after(case: Enclosure, changes: Changes) -> Enclosure:
+    """The case after some changes, as far as they can matter for what fails."""
+    touched = any(path.startswith(("fan.", "fan_type.", "supply.")) for path in changes)
+    return case.with_changes(changes) if touched else case
 
 
 def _hint(word: str, near: list[str], known: list[str]) -> str:

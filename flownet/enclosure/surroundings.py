@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import ClassVar
 
 from flownet import quantities as q
+from flownet.correlations.life import SLOPE
 from flownet.things import TINY, Thing, choice, given, number, numbers, thing, words
 
 
@@ -96,7 +97,11 @@ class Compartment(Thing):
 
     def faults(self) -> Iterator[str]:
         if self.outline is not None and min(self.outline[2:]) <= 0:
-            yield "outline: width and height must be above 0 (x, y, width, height)"
+            width, height = (f"{side * 1e3:.4g}" for side in self.outline[2:])
+            yield (
+                "outline: width and height must be above 0 "
+                f"(got {width} and {height} mm); it holds x, y, width, height"
+            )
 
 
 @thing
@@ -112,8 +117,20 @@ class Limits(Thing):
     noise_dBA: float = number(q.LEVEL, "sum of all fans, at noise_distance", None, low=0, high=200)  # noqa: N815
     noise_distance: float = number(q.DISTANCE, "where noise_dBA holds", None, low=TINY)
     noise_field: str = choice("sphere", "hemisphere", doc="how sound spreads from the enclosure")
+    room_constant: float = number(
+        q.AREA, "R = S a/(1 - a) of the room around, adds its reflected sound; none: free field",
+        None, low=TINY, typical="20 to 200 m2 (common practice, no source)",
+    )  # fmt: skip
     fan_life_hours: float = number(q.HOURS, "shortest allowed fan life", None, low=0)
     duty: str = choice("continuous", "intermittent", doc="how the fans run")
+    running_share: float = number(
+        q.RATIO, "share of the time that fans run when duty is intermittent; lives are hours of "
+        "running, limits hours of service", None, low=0.01, high=1,
+    )  # fmt: skip
+    weibull_slope: float = number(
+        q.RATIO, "of fan lives, for the first failure among several", SLOPE, low=0.3, high=10,
+        source="common practice, no source", typical="1.0 to 3",
+    )  # fmt: skip
     intake_filter: str | None = choice(
         "required", "none", doc="whether the intake must be filtered", optional=True
     )

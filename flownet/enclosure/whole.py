@@ -15,6 +15,7 @@ from flownet.enclosure import checks
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.checks import SINGLE
 from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.feeding import Fed, fed
 from flownet.enclosure.heat import BRANCHES, Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.enclosure.synonyms import meant_key, meant_kind
@@ -74,6 +75,8 @@ class Enclosure:
     origin: str = field(default="", compare=False)  # name of the file it was read from
     # where a value is written, if not at its own path: `fan.right.from` -> `fan.left.from`
     written: Mapping[str, str] = field(default_factory=lambda: NONE, compare=False)
+    # what `under` was called on: that of all variants and scenarios of a case
+    source: Enclosure | None = field(default=None, compare=False)
 
     @classmethod
     def of(
@@ -189,11 +192,13 @@ class Enclosure:
         return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 
     def rating(self, fan: Fan) -> FanType:
-        """The data of a fan's type on its supply; the first rating where none matches."""
+        """The data of a fan's type on its supply, those nearest to it where none are for it."""
+        return self.fed(fan).rating
+
+    def fed(self, fan: Fan) -> Fed:
+        """The data of a fan's type on its supply, and what the supply makes of its speed."""
         rows = ratings(self.things["fan_type"], fan.type)
-        supply = self.things["supply"].get(fan.supply or "")
-        matching = [row for row in rows if supply is not None and matches(row, supply)]
-        return (matching or rows)[0]
+        return fed(rows, self.things["supply"].get(fan.supply or ""))
 
     # --- paths -------------------------------------------------------------------------------
 
@@ -227,6 +232,11 @@ class Enclosure:
         if name not in named or (name == "" and kind not in SINGLE):
             wrong = rest.partition(".")[0]
             raise CaseError(_no(path, f'no {kind} "{wrong}"', nearest(wrong, list(named))))
+        if not key:
+            raise CaseError(
+                f"{path}: names a whole {kind}; add one of its keys (flownet explain {kind} "
+                "lists them)"
+            )
         allowed = roles(KINDS[kind])
         if key not in allowed and key not in keys(KINDS[kind]) and key != "type":
             hint = meant_key(key, list(allowed))
@@ -268,6 +278,11 @@ class Enclosure:
         """
         from flownet.enclosure.applying import applied  # noqa: PLC0415 - it needs this module
 
+        if not isinstance(changes, Mapping) or not all(isinstance(path, str) for path in changes):
+            raise TypeError(
+                'changes: a mapping of input paths to values is wanted, such as {"fan.left.speed": '
+                f"0.8}} (got {changes!r:.60})"
+            )
         return applied(self, changes)
 
     def under(self, scenario: str = "base", variant: str = "base") -> Enclosure:
@@ -281,13 +296,18 @@ class Enclosure:
             variant_changes,
         )
 
+        if not isinstance(scenario, str):
+            raise TypeError(f'scenario: a name is wanted, several as "a+b" (got {scenario!r:.60})')
+        if not isinstance(variant, str):
+            raise TypeError(f"variant: a name is wanted (got {variant!r:.60})")
         made = self
         if design := variant_changes(self, variant):
             made = made.with_changes(design)
         if conditions := scenario_changes(made, scenario):
             made = made.with_changes(conditions)
         names = (_joined(self.applied.scenario, scenario), _joined(self.applied.variant, variant))
-        return dataclasses.replace(made, applied=Applied(*names, made.applied.changes))
+        applied = Applied(*names, made.applied.changes)
+        return dataclasses.replace(made, applied=applied, source=self.source or self)
 
     def checked_changes(
         self, kind: str, named: Mapping[str, Changes], *, file: bool = False
@@ -338,16 +358,6 @@ def ratings(fan_types: Mapping[str, FanType], name: str) -> list[FanType]:
     """A fan type and its ratings, in their order."""
     prefix = f"{name}.rating."
     return [fan_types[name], *(t for n, t in fan_types.items() if n.startswith(prefix))]
-
-
-def matches(fan_type: FanType, supply: Supply) -> bool:
-    """Whether a type's data hold on a supply: voltage within 1 %, frequency within 0.1 Hz."""
-    own = fan_type.supply_text
-    if own is None:
-        return False
-    frequency = 0.0 if supply.frequency != supply.frequency else supply.frequency
-    same_voltage = abs(own.voltage - supply.voltage) <= 0.01 * own.voltage
-    return same_voltage and abs(own.frequency - frequency) <= 0.1
 
 
 def with_ratings(types: Mapping[str, FanType]) -> dict[str, FanType]:

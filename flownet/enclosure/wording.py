@@ -82,7 +82,7 @@ def _group(item: Any) -> dict[str, Any]:
 
 _WRITERS: Mapping[type, Callable[[Any, Any], Any]] = {
     Number: lambda role, value: _number(role.quantity, float(value)),
-    Numbers: lambda role, value: _row([role.quantity] * role.count, value),
+    Numbers: lambda role, value: _row([role.quantity] * len(value), value),
     Pair: lambda role, value: _row(role.quantities, value),
     Table: _table,
     Group: lambda _, value: _group(value),

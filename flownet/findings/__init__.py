@@ -9,10 +9,14 @@ from flownet.findings import (
     curves,
     draught,
     entries,
+    fan_data,
     fans,
     filters,
+    installation,
     limits,
     losses,
+    noise,
+    outages,
     parts,
     paths,
     ranges,
@@ -28,8 +32,8 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
     (
-        limits, fans, states, draught, paths, filters, parts, site, supplies, curves, losses,
-        ranges, entries,
+        limits, fans, fan_data, states, draught, paths, filters, parts, site, supplies, outages,
+        noise, installation, curves, losses, ranges, entries,
     )
 )  # fmt: skip
 
@@ -45,4 +49,3 @@ def find(solution: Solution) -> tuple[Finding, ...]:
 def document() -> str:
     """The page of all rules (`docs/findings.md`), from the texts of `explain`."""
     return document_of(RULES.values())
-

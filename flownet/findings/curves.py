@@ -85,44 +85,6 @@ def curve_density_assumed(solution: Solution) -> Iterator[Said]:
             )  # fmt: skip
 
 
-@rule(
-    name="clearance-not-used",
-    severity="note",
-    title="clearances are kept, not computed with",
-    cause="Objects close before or behind a fan take flow and add noise. How much depends on their "
-    "shape; this model has no law for it and takes the fan as free.",
-    try_="Keep a third of the frame size free on both sides, or take part of the curve off by "
-    "pressure_factor.",
-    thresholds="clearance given; tight: less than a third of the frame size",
-    source=f"a third of the size: {COMMON_PRACTICE}",
-)
-def clearance_not_used(solution: Solution) -> Iterator[Said]:
-    """Fans with a clearance, in one note for those that are tight and one for the rest."""
-    tight: list[tuple[str, float, float]] = []
-    free: list[tuple[str, float, float]] = []
-    for fan in solution.case.fans.values():
-        if fan.clearance is not None and fan.state != "blanked":
-            frame = solution.case.rating(fan).frame
-            third = frame[0] / 3 if frame is not None else 0.0
-            least = min(
-                (x for x in (fan.clearance.inlet, fan.clearance.outlet) if given(x)), default=third
-            )
-            (tight if least < third else free).append((fan.path, least, third))
-    if tight:
-        path, least, third = min(tight, key=lambda item: item[1] / item[2])
-        yield say(
-            path, "{names}: clearance is not computed with; {least} at {subject} is less than a "
-            "third of its frame ({third}), so expect less flow than shown",
-            names=(None, listed(item[0] for item in tight)), least=(q.LENGTH, least),
-            third=(q.LENGTH, third),
-        )  # fmt: skip
-    if free:
-        yield say(
-            free[0][0], "{names}: clearance is not computed with; the fan is taken as free",
-            names=(None, listed(item[0] for item in free)),
-        )  # fmt: skip
-
-
 # --- another unit -------------------------------------------------------------------------------
 
 

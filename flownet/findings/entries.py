@@ -44,27 +44,37 @@ def flow_degree_mix(solution: Solution) -> Iterator[Said]:
     heat, rise = solution.totals.heat, min(limits, default=0.0) - case.outside.temperature
     if not given(stated) or not (heat > 0 and rise > 0):
         return
-    needed = [
-        heat / (rho * HEAT_CAPACITY * rise) for rho in (solution.site["density"], STANDARD_DENSITY)
-    ]
-    if _near(stated / needed[0], 1.0):
-        return
-    for flow in needed:
-        ratio = stated / flow
-        if not (_near(ratio, DEGREES) or _near(ratio, WATTS)):
-            continue
-        degrees = _near(ratio, DEGREES)
-        reason = (
-            "1.8 is the factor between degF and degC" if degrees
-            else "1/1.9 is left when W and degC stand in a rule for BTU/h and degF"
-        )  # fmt: skip
+    mix = mixed_degrees(stated, heat, rise, solution.site["density"])
+    if mix is not None:
         yield say(
             "limits.flow", "{subject} {stated} is {ratio} times the heat balance: {heat} and a "
-            "rise of {rise} need {needed}; " + reason, stated=(q.VOLUME_FLOW, stated),
-            ratio=(q.RATIO, ratio), heat=(q.POWER, heat), rise=(q.DIFFERENCE, rise),
-            needed=(q.VOLUME_FLOW, flow),
+            "rise of {rise} need {needed}; " + mix.reason, stated=(q.VOLUME_FLOW, stated),
+            ratio=(q.RATIO, mix.ratio), heat=(q.POWER, heat), rise=(q.DIFFERENCE, rise),
+            needed=(q.VOLUME_FLOW, mix.needed),
         )  # fmt: skip
-        return
+
+
+class Mix(NamedTuple):
+    """A stated flow that is off the heat balance by a factor between units."""
+
+    ratio: float  # stated over needed
+    needed: float  # by the heat balance [m3/s]
+    reason: str
+
+
+def mixed_degrees(stated: float, heat: float, rise: float, density: float) -> Mix | None:
+    """Whether a flow is 1.8 or 1/1.9 of the heat balance, at this density or at 1.2 kg/m3; SI."""
+    needed = [heat / (rho * HEAT_CAPACITY * rise) for rho in (density, STANDARD_DENSITY)]
+    if _near(stated / needed[0], 1.0):
+        return None
+    for flow in needed:
+        ratio = stated / flow
+        if _near(ratio, DEGREES):
+            return Mix(ratio, flow, "1.8 is the factor between degF and degC")
+        if _near(ratio, WATTS):
+            why = "1/1.9 is left when W and degC stand in a rule for BTU/h and degF"
+            return Mix(ratio, flow, why)
+    return None
 
 
 def _near(ratio: float, factor: float) -> bool:
@@ -146,6 +156,12 @@ def _no_given_sun(case: Enclosure, wall: Any) -> bool:
     return not given(wall.u_value) or (wall.sun is None and not given(wall.solar))
 
 
+def _followed(case: Enclosure, fan: Any) -> bool:
+    """A given speed beside a speed control; 1 is there without being written."""
+    stated = "speed" in (fan.given or ()) or fan.speed != 1.0
+    return fan.speed_control is not None and stated
+
+
 IDLE = (
     Idle("part", "position", "only a part in a slot has one",
          lambda case, part: not part.in_.startswith("slot.")),
@@ -171,6 +187,16 @@ IDLE = (
     Idle("enclosure", "up", "a plan has no heights", lambda case, body: body.view == "plan"),
     Idle("limits", "noise_field", "without noise_dBA no limit depends on it",
          lambda case, limits: not given(limits.noise_dBA)),
+    Idle("limits", "room_constant", "without noise_dBA no limit depends on it",
+         lambda case, limits: not given(limits.noise_dBA)),
+    Idle("limits", "duty", "lives count as those of continuous running without running_share",
+         lambda case, limits: limits.duty == "intermittent" and not given(limits.running_share)),
+    Idle("limits", "running_share", 'it belongs to duty = "intermittent"',
+         lambda case, limits: limits.duty != "intermittent"),
+    Idle("part", "power_basis", "there is no power", lambda case, part: not given(part.power)),
+    Idle("fan", "speed", "speed_control takes its place", _followed),
+    Idle("fan_type", "blades", "the blade-pass tone needs rated_speed",
+         lambda case, row: not given(row.rated_speed)),
     Idle("fan_type", "noise", "it says what noise_dBA is, and there is none",
          lambda case, row: not given(row.noise_dBA)),
 )  # fmt: skip

@@ -10,11 +10,13 @@ from flownet.findings import RULES
 from flownet.findings.document import texts_of
 from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
 from flownet.things import KINDS, keys, nearest, roles
+from flownet.units import UNITS
 
 __all__ = ["explain"]
 
 WIDTH = 80
 FIRST = 12  # columns of the headings
+BASES = {"rpm": "1/s", "deg": "rad"}  # SI units that a case file does not take
 SYNONYMS = {
     "grille": "vent", "louvre": "vent", "louver": "vent", "plenum": "compartment",
     "card": "slot", "ambient": "outside", "blower": "fan", "hole": "opening",
@@ -22,22 +24,26 @@ SYNONYMS = {
 
 
 def explain(word: str, units: str = "metric") -> str:
-    """What a rule, a kind or a key means.
+    """What a finding, a kind, a key or a unit means.
 
     Parameters
     ----------
     word : str
         A rule (`fan-backflow`), a kind (`filter`), a key with its kind, with or without the name of
         a thing (`filter.fouling`, `filter.intake.fouling`, `fan.guard.loss`), or a key alone
-        (`fouling`: in every kind that has it).
+        (`fouling`: in every kind that has it), or a unit (`CFM`).
     units : str
         "metric" or "us": what numbers are shown in.
 
     Raises
     ------
     CaseError
-        No such rule, kind or key; the nearest is named.
+        No such finding, kind, key or unit; the nearest is named.
+    TypeError
+        Not a word.
     """
+    if not isinstance(word, str):
+        raise TypeError(f'explain takes a word, such as "fan-stall" (got {word!r:.60})')
     word = word.strip()
     if word in RULES:
         rule = RULES[word]
@@ -50,9 +56,30 @@ def explain(word: str, units: str = "metric") -> str:
     alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
     for path, kind, key in _meant(word):
         alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
-    if not alike:
+    pages = [_page(", ".join(paths), parts) for parts, paths in alike.items()]
+    if word in UNITS:  # `in` is a key as well
+        pages.append(_page(word, _of_unit(word)))
+    if not pages:
         raise CaseError(_unknown(word))
-    return "\n\n".join(_page(", ".join(paths), parts) for parts, paths in alike.items())
+    return "\n\n".join(pages)
+
+
+def _of_unit(name: str) -> Iterator[tuple[str, str]]:
+    """What it measures, its size in SI, and the units beside it."""
+    unit = UNITS[name]
+    alike = [other for other, each in UNITS.items() if each.dimension == unit.dimension]
+    base = next((other for other in alike if UNITS[other].is_base), BASES.get(name, ""))
+    yield "measures", unit.dimension
+    if unit.offset:
+        yield (
+            "size",
+            f"0 {name} = {unit.offset * unit.factor:.9g} {base}, 1 {name} more = "
+            + (f"{unit.factor:.9g} {base} more"),
+        )
+    elif name != base:
+        yield "size", f"1 {name} = {unit.factor:.9g} {base}".rstrip()
+    if len(alike) > 1:
+        yield "units", ", ".join(alike)
 
 
 def _meant(word: str) -> list[tuple[str, str, str]]:
@@ -78,9 +105,10 @@ def _key(kind: str, path: str) -> str:
 
 
 def known_paths(kind: str) -> list[str]:
-    """Keys of a kind with those of its sub-tables, numbers of lists left out."""
+    """Keys of a kind with those of its sub-tables; a list is one of them, not its numbers."""
     cls = KINDS[kind]
-    inner = (path for path in roles(cls) if not path.rpartition(".")[2].isdigit())
+    split = (path.rpartition(".") for path in roles(cls))
+    inner = (head if tail.isdigit() else f"{head}{dot}{tail}" for head, dot, tail in split)
     return list(dict.fromkeys([*keys(cls), *inner]))
 
 
@@ -110,6 +138,6 @@ def _unknown(word: str) -> str:
     hint = (
         f'did you mean "{meant}"?'
         if meant
-        else "it takes a rule, a kind, or a key such as filter.fouling"
+        else "it takes a finding, a kind, a unit, or a key such as filter.fouling"
     )
-    return f'explain: no rule, kind or key "{word}"; {hint}'
+    return f'explain: no finding, kind, key or unit "{word}"; {hint}'

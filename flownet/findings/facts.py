@@ -168,15 +168,15 @@ def must_hold(solution: Solution) -> bool:
     """Whether `limits.scenarios` asks for the limits in this scenario; true without such a list."""
     case, named = solution.case, solution.case.limits.scenarios
     here = _tidy(solution.scenario)
-    return not named or any(here in _expanded(case, _tidy(entry)) for entry in named)
+    return not named or any(here in expanded(case, _tidy(entry)) for entry in named)
 
 
 def _tidy(scenario: str) -> str:
     return "+".join(name.strip() for name in scenario.split("+"))
 
 
-def _expanded(case: Enclosure, entry: str) -> list[str]:
-    """The scenarios an entry stands for; those that are out now run in others of them."""
+def expanded(case: Enclosure, entry: str) -> list[str]:
+    """What an entry of `limits.scenarios` stands for; fans that are out now run in others of it."""
     if "each-" not in entry or not case.fans:
         return [entry]
     return expand(case.with_changes({"fan.*.state": "running"}), entry)
@@ -209,8 +209,8 @@ def working_fans(solution: Solution) -> Iterator[Working]:
 
 
 def running_fans(solution: Solution) -> list[Working]:
-    """Fans whose motor turns."""
-    return [fan for fan in working_fans(solution) if fan.item.running]
+    """Fans whose motor turns; one whose speed follows a temperature may stand."""
+    return [fan for fan in working_fans(solution) if fan.item.running and fan.region != "stopped"]
 
 
 def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:

@@ -25,6 +25,7 @@ from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
 
+GAP = 0.1  # hole of what is open beside fans that face each other, over their flow area
 NARROW = 0.5  # hole of all ways out over flow area of the fans
 THROTTLED = 1 / 3  # flow over free flow
 CLOSED_HOLE = (
@@ -139,16 +140,48 @@ def fan_backflow(solution: Solution) -> Iterator[Said]:
     name="fans-opposed",
     severity="warning",
     title="fans face each other",
-    cause="Fans in series blow against each other: a part of the enclosure has no way in or out "
-    "but running fans, and all blow into it, or all out of it.",
+    cause="Fans in series blow against each other: a part of the enclosure has next to no way in "
+    "or out but running fans, and all blow into it, or all out of it. Or of fans side by side "
+    "some are mounted backwards: what they blow the others take back at once.",
     try_="Check the arrows on the frames and mounted of each; if the fans are meant so, give the "
     "air between them a way out.",
-    thresholds="no other opening but leaks; two fans side by side that all blow in or out the same "
-    "way count as outlet-missing instead",
-    source="conservation of mass",
+    thresholds="in series: what else is open, leaks aside, is worth no more than a sharp-edged "
+    "hole of {gap} times the fans' flow area; two fans side by side that all blow in or out the "
+    "same way count as outlet-missing instead. Side by side: the same from and to, mounted not "
+    "the same",
+    source=f"conservation of mass; threshold {OUR_OWN}",
+    numbers={"gap": (q.RATIO, GAP)},
 )
 def fans_opposed(solution: Solution) -> Iterator[Said]:
-    """Places that only fans lead to, all blowing in or all out."""
+    """Places that only fans lead to, all blowing in or all out; fans side by side, one reversed."""
+    yield from _head_on(solution)
+    for turned, others in _turned(solution):
+        round_ = [fan.flow for fan in turned if fan.flow > 0]
+        text = "{turned} blow the other way than {others} beside: mounted backwards"
+        if len(turned) == 1:
+            text = text.replace("blow", "blows")
+        if round_:
+            text += "; {flow} go round there"
+        yield say(
+            turned[0].path, text, turned=(None, listed(fan.path for fan in turned)),
+            others=(None, listed(fan.path for fan in others)),
+            flow=(q.VOLUME_FLOW, math.fsum(round_)),
+        )  # fmt: skip
+
+
+def _turned(solution: Solution) -> Iterator[tuple[list[Working], list[Working]]]:
+    """Running fans between the same two places: those mounted backwards, and the others."""
+    places: dict[tuple[str, str], list[Working]] = {}
+    for fan in running_fans(solution):
+        places.setdefault((fan.item.from_, fan.item.to), []).append(fan)
+    for fans in places.values():
+        turned = [fan for fan in fans if fan.item.mounted == "reversed"]
+        others = [fan for fan in fans if fan.item.mounted != "reversed"]
+        if turned and others:
+            yield turned, others
+
+
+def _head_on(solution: Solution) -> Iterator[Said]:
     for places, fans in _opposed(solution):
         inward = fans[0].target in places
         flows = [abs(fan.flow) for fan in fans if fan.flow == fan.flow]
@@ -169,9 +202,12 @@ def _opposed(solution: Solution) -> Iterator[tuple[list[str], list[Working]]]:
     for group in groups(solution.case.compartments, plain):
         edge = [path for path, (a, b) in ways.items() if (a in group) != (b in group)]
         fans = [running[path] for path in edge if path in running]
+        rest = [path for path in edge if path not in running]
         one_way = len({fan.target in group for fan in fans}) == 1
-        if len(fans) == len(edge) > 1 and one_way and not _side_by_side(fans, group):
-            yield group, fans
+        if len(fans) > 1 and one_way and not _side_by_side(fans, group):
+            area = math.fsum(fan.rating.flow_area for fan in fans)
+            if math.fsum(_hole_of(solution, path) for path in rest) <= GAP * area:
+                yield group, fans
 
 
 def _side_by_side(fans: list[Working], group: list[str]) -> bool:
@@ -222,15 +258,19 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
 
 def _hole(solution: Solution, fans: set[str]) -> float:
     """Area of the sharp-edged hole that all ways to the outside but these fans are worth."""
-    case, branches = solution.case, solution.branches
-    chains, drops = series(case), column(branches, "drop")
-    areas = []
-    for path, item in open_branches(case).items():
-        if path not in fans and is_outside(item.from_) != is_outside(item.to):
-            drop = math.fsum(drops.get(each, math.nan) for each in chains[path])
-            flow, density = (number_at(branches, path, key) for key in ("mass_flow", "density"))
-            areas.append(hole_area(flow, drop, density))
-    return math.fsum(areas)
+    return math.fsum(
+        _hole_of(solution, path)
+        for path, item in open_branches(solution.case).items()
+        if path not in fans and is_outside(item.from_) != is_outside(item.to)
+    )
+
+
+def _hole_of(solution: Solution, path: str) -> float:
+    """Area of the sharp-edged hole that a branch with what is `on` it is worth."""
+    drops = column(solution.branches, "drop")
+    drop = math.fsum(drops.get(each, math.nan) for each in series(solution.case)[path])
+    flow, density = (number_at(solution.branches, path, key) for key in ("mass_flow", "density"))
+    return hole_area(flow, drop, density)
 
 
 @rule(

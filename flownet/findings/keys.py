@@ -107,7 +107,8 @@ def _takes(key: Key) -> str:
             like = f"{key.default:g}"
         return f"{role.quantity.article}, such as {like}{_in_units(role.quantity)}"
     if isinstance(role, Numbers):
-        return f"{role.count} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
+        many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
+        return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
     if isinstance(role, Pair):
         return "two values, such as [" + ", ".join(_example(x) for x in role.quantities) + "]"
     if isinstance(role, Table):
@@ -145,7 +146,9 @@ def _brief_words(role: Words) -> str:
 
 _BRIEF: dict[type, Callable[[Any], str]] = {
     Number: lambda role: role.quantity.name,
-    Numbers: lambda role: f"{role.count} x {role.quantity.name}",
+    Numbers: lambda role: (
+        f"{role.count}{f' to {role.most}' if role.most else ''} x {role.quantity.name}"
+    ),
     Pair: lambda role: " and ".join(x.name for x in role.quantities),
     Choice: lambda role: " | ".join(map(word_of, role.words)),
     Words: _brief_words,

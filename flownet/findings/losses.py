@@ -7,12 +7,18 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
-from flownet.findings.facts import SHARP_EDGE, column, listed, series, streams
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.whole import Enclosure
+from flownet.findings.facts import SHARP_EDGE, column, listed, percent, series, streams
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
 
 SMALL_LOSS, LARGE_LOSS = 0.05, 100.0
+NEAR = 0.02  # of a loss by rule of thumb
+ALIKE = 0.2  # areas of a fan and of what stands on it
+END_WORTH = (0.5, 1.0, 1.5)  # entry, exit, both
+GUARD_WORTH = (1.0, 1.5)
 TURBULENT = 300.0  # Reynolds number below which a constant K is doubtful
 
 
@@ -69,6 +75,85 @@ def _given_losses(item: Any) -> Iterator[Given]:
         holes = {"filler": item.filler, "empty": item.empty}
         found += [Given(f"{k}.loss", h.loss, h.area) for k, h in holes.items() if h is not None]
     return (own for own in found if given(own.loss))
+
+
+# --- counted twice -------------------------------------------------------------------------------
+
+
+@rule(
+    name="loss-counted-twice",
+    severity="warning",
+    title="entry or exit loss seems to stand at a fan a second time",
+    cause="A fan curve is measured with the fan's own entry and exit: air that comes to rest "
+    "behind it has been counted. An entry loss of 0.5 or an exit loss of 1 in the very plane of "
+    "the fan takes it off once more, and the flow comes out too small.",
+    try_="Take it out. What belongs at a fan is what the test did not have: a guard, a filter, a "
+    "grille; or a duct, with loss for what its far end adds only.",
+    thresholds="on a fan: a loss of 0.5, 1 or 1.5 (within {near}) of an opening, vent or duct "
+    "whose area is within {alike} of the fan's flow area, or of the circle or square of its frame; "
+    "or a guard of 1 or 1.5; an opening, vent or filter on a fan within {alike} of its "
+    "clearance.opening",
+    source="ISO 5801: fan pressure is that between inlet and outlet of the tested fan; values of "
+    f"entry and exit: {COMMON_PRACTICE}; thresholds {OUR_OWN}",
+    numbers={"near": percent(NEAR), "alike": percent(ALIKE)},
+)
+def loss_counted_twice(solution: Solution) -> Iterator[Said]:
+    """Losses in the plane of a fan that look like those of its entry and exit."""
+    case = solution.case
+    for fan in case.fans.values():
+        if fan.state == "blanked":
+            continue
+        rating = case.rating(fan)
+        if _plain(fan.guard.loss, GUARD_WORTH):
+            yield _twice(fan.path, "guard.loss", fan.guard.loss, "a guard is worth 0.1 to 0.5")
+        for path, item in series(case)[fan.path].items():
+            loss = getattr(item, "loss", math.nan)
+            plain = path != fan.path and given(loss) and _plain(loss, END_WORTH)
+            if plain and _in_plane(item, rating):
+                yield _twice(path, "loss", loss, f"{path} has the size of {fan.path}")
+        yield from _same_opening(case, fan)
+
+
+def _same_opening(case: Enclosure, fan: Fan) -> Iterator[Said]:
+    """An opening before a fan that is a branch on it as well."""
+    hole = fan.clearance.opening if fan.clearance is not None else math.nan
+    for path, item in series(case)[fan.path].items():
+        holed = path != fan.path and item.KIND in ("opening", "vent", "filter")
+        if holed and fan.installation == "on" and abs(item.area / hole - 1) <= ALIKE:
+            yield say(
+                path, "{subject} of {area} stands on {fan}, whose clearance.opening of {hole} "
+                "looks like the same opening: its loss is taken twice",
+                "Leave one of the two out; a branch says more.",
+                area=(q.AREA, item.area), fan=(None, fan.path), hole=(q.AREA, hole),
+            )  # fmt: skip
+
+
+def _twice(path: str, key: str, loss: float, why: str) -> Said:
+    return say(
+        path, "{subject}.{key} = {loss} looks like the fan's own entry or exit: its curve has both "
+        "in it ({why})", key=(None, key), loss=(q.RATIO, loss), why=(None, why),
+    )  # fmt: skip
+
+
+def _plain(loss: float, known: tuple[float, ...]) -> bool:
+    return any(abs(loss / each - 1) <= NEAR for each in known)
+
+
+def _in_plane(item: Any, rating: FanType) -> bool:
+    """Whether a hole is about as large as the fan."""
+    sizes = [rating.flow_area]
+    if rating.frame is not None:
+        sizes += [rating.frame[0] ** 2, math.pi / 4 * rating.frame[0] ** 2]
+    area = _area(item)
+    return any(abs(area / size - 1) <= ALIKE for size in sizes)
+
+
+def _area(item: Any) -> float:
+    if item.KIND != "duct":
+        return float(item.area)
+    if item.section is not None:
+        return float(item.section[0] * item.section[1])
+    return math.pi / 4 * float(item.diameter) ** 2
 
 
 # --- nearly laminar -----------------------------------------------------------------------------

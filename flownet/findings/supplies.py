@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from flownet import quantities as q
-from flownet.enclosure.whole import matches
+from flownet.enclosure import feeding
 from flownet.findings.facts import percent, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.findings.site import HIGH, density_ratio, is_high
@@ -22,43 +22,76 @@ ALIKE = 0.03
     name="supply-mismatch",
     severity="warning",
     title="a fan's data are for another supply",
-    cause="No rating of the fan type has the voltage (within 1 %) and frequency (within 0.1 Hz) of "
-    "the fan's supply. Its first rating is used as it stands; nothing is scaled.",
+    cause="No rating of the fan type has the voltage (within {volts}) and frequency (within "
+    "0.1 Hz) of the fan's supply. Where it can be, the nearest rating is scaled: the speed of an "
+    "alternating-current fan with the frequency, that of a direct-current fan with the voltage, "
+    "flow, pressure, power and noise with the speed. Else the data are used as they are.",
     try_="Add the maker's figures for this supply as [fan_type.NAME.rating.OTHER], or choose a "
     "type that has them. Scaling by speed is second best.",
-    thresholds="voltage more than 1 % or frequency more than 0.1 Hz from every rating",
-    source="fan laws, ISO 5801: flow with the speed, pressure with its square; noise 50 log10 of "
-    f"the speed ({COMMON_PRACTICE})",
-)
+    thresholds="no rating with the voltage and frequency. Scaled by frequency: ratio {low_f} to "
+    "{high_f} and a voltage within {mains} (or in voltage_range); by voltage: direct current in "
+    "voltage_range, without one {low_v} to {high_v} of the rated. A speed in rpm is never scaled. "
+    "Silent where only the voltage of mains differs and voltage_range covers it",
+    source="fan laws, ISO 5801: flow with the speed, pressure with its square, power with its "
+    "cube; that speed follows frequency or voltage, the ranges, and noise by 50 log10 of the "
+    f"speed: {COMMON_PRACTICE}. Slip, and the true curve at another voltage, are the maker's",
+    numbers={
+        "volts": percent(feeding.SAME_VOLTAGE), "mains": percent(feeding.MAINS_SCATTER),
+        "low_f": (q.RATIO, feeding.FREQUENCIES[0]), "high_f": (q.RATIO, feeding.FREQUENCIES[1]),
+        "low_v": (q.RATIO, feeding.VOLTAGES[0]), "high_v": (q.RATIO, feeding.VOLTAGES[1]),
+    },
+)  # fmt: skip
 def supply_mismatch(solution: Solution) -> Iterator[Said]:
     """Fans whose supply none of their ratings has."""
     case = solution.case
     for fan in case.fans.values():
-        supply, rating = case.things["supply"].get(fan.supply or ""), case.rating(fan)
-        own = rating.supply_text
-        if fan.state == "blanked" or supply is None or own is None or matches(rating, supply):
+        fed = case.fed(fan)
+        if fan.state == "blanked" or fed.how in ("rated", "unknown") or _covered(fed):
             continue
-        frequency = 0.0 if not given(supply.frequency) else supply.frequency
-        here = Supply(supply.voltage, frequency)
-        ratio = frequency / own.frequency if own.frequency else math.nan
-        same_voltage = abs(own.voltage - supply.voltage) <= 0.01 * own.voltage
-        induction = same_voltage and ratio > 0
-        hint = (
-            "Add the maker's figures for {here} as a rating. An induction motor turns about "
-            "{ratio} times as fast there: flow times {ratio}, pressure times {square}, noise "
-            "{noise}."
-        )
+        supply, own = case.things["supply"][fan.supply or ""], fed.rating.supply_text
+        assert own is not None  # only a stated supply is near, scaled or wrong
+        here = Supply(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
+        text, hint = SUPPLY_WORDS[fed.how]
+        if fed.how in ("frequency", "voltage") and given(fan.rotation):
+            text, hint = NOT_SCALED, ""
+        ratio = fed.speed
         yield say(
-            fan.path, "{subject} is on {supply} ({here}), its data are for {own} and used as they "
-            "are",
-            hint if induction else "", supply=(None, supply.path), here=(None, here.text()),
-            own=(None, own.text()), ratio=(q.RATIO, ratio), square=(q.RATIO, ratio**2),
-            noise=(None, _decibels(50 * math.log10(ratio)) if induction else ""),
+            fan.path, text, hint, type=(None, fed.rating.path), supply=(None, supply.path),
+            here=(None, here.text()), own=(None, own.text()), ratio=(q.RATIO, ratio),
+            square=(q.RATIO, ratio**2), noise=(None, f"{50 * math.log10(ratio):+.1f} dB"),
         )  # fmt: skip
 
 
-def _decibels(change: float) -> str:
-    return f"{change:+.1f} dB"
+SCALED = (
+    "{subject}: {type} has no rating for {here}; its data for {own} are scaled by the ratio of the "
+    "{0}: speed and flow times {ratio}, pressure times {square}, noise {noise}"
+)
+NOT_SCALED = (
+    "{subject}: {type} has no rating for {here}; its data for {own} are taken at the speed stated "
+    "in rpm"
+)
+SUPPLY_WORDS = {
+    "near": (
+        "{subject}: {type} has no rating for {here}; its data for {own} are used as they are, "
+        "though the fan turns a little slower at a lower voltage, faster at a higher one",
+        "State voltage_range of the type where its data sheet allows {here}, or add a rating.",
+    ),
+    "frequency": (SCALED.replace("{0}", "frequencies"), ""),
+    "voltage": (SCALED.replace("{0}", "voltages"), (
+        "State voltage_range as the data sheet has it, and add the maker's figures for {here}: "
+        "low voltage also decides whether the fan starts."
+    )),
+    "wrong": (
+        "{subject} is on {supply} ({here}), its data are for {own}: no scaling leads from one to "
+        "the other, and they are used as they are; expect that this fan does not work there",
+        "",
+    ),
+}  # fmt: skip
+
+
+def _covered(fed: feeding.Fed) -> bool:
+    """Whether only the voltage differs, and the data sheet says that it may."""
+    return fed.how == "near" and fed.rating.voltage_range is not None
 
 
 @rule(

@@ -19,7 +19,8 @@ import scipy.sparse as sp
 
 from flownet.arrays import Array, Integers
 from flownet.network.graph import pin_weights, pins
-from flownet.network.model import Balances, BranchState, Model, State
+from flownet.network.model import BranchState, Model, State
+from flownet.network.newton import real, take
 from flownet.network.structure import Structure
 
 STEP = 1e-30  # imaginary step of derivatives
@@ -51,49 +52,50 @@ def linearised(model: Model, state: State) -> tuple[BranchState, Slopes]:
     """All branches in a state, and the derivatives of everything local."""
     s, flow, warm = model.structure, state.mass_flow, state.temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
-    here = model.branch(flow, start, end)
-    moved = (
-        model.branch(flow + 1j * STEP, start, end),
-        model.branch(flow, start + 1j * STEP, end),
-        model.branch(flow, start, end + 1j * STEP),
-    )
+    here, moved = _moved(model, flow, start, end)
     gap = tuple((b.push - b.drop).imag / STEP for b in moved)
     to_start, to_end = (
         tuple(getattr(b, side).imag / STEP for b in moved) for side in ("to_start", "to_end")
     )
     return here, Slopes(
         gap, to_start, to_end,  # type: ignore[arg-type]
-        _pair(model.wall_heat, warm, s.wall_start, s.wall_end),
-        _pair(model.exchange_heat, warm, s.exchange_start, s.exchange_end),
+        _pair(model.wall_heat, warm[s.wall_start], warm[s.wall_end]),
+        _pair(model.exchange_heat, warm[s.exchange_start], warm[s.exchange_end]),
         *_mix_slopes(model, state),
     )  # fmt: skip
 
 
-def _pair(function: Heat, warm: Array, start: Integers, end: Integers) -> tuple[Array, Array]:
-    """Derivatives of heat between two places to the temperature of each.
+def _moved(
+    model: Model, flow: Array, start: Array, end: Array
+) -> tuple[BranchState, list[BranchState]]:
+    """All branches as they are, and with a step of the flow, of either end's temperature.
 
-    Things may share a place, so each end is perturbed on copies that belong to it alone.
+    One variant alone: side by side in one evaluation, whose cost is that of its calls.
     """
-    if not len(start):
-        none = np.zeros((0, warm.shape[1]))
-        return none, none
-    found = []
-    for own in (start, end):
-        moved = warm.astype(complex)
-        result = np.zeros((len(own), warm.shape[1]))
-        for node in np.unique(own):
-            moved[node] += 1j * STEP
-            mine = own == node
-            result[mine] = function(moved).imag[mine] / STEP
-            moved[node] = warm[node]
-        found.append(result)
-    return found[0], found[1]
+    if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
+        return model.branch(flow, start, end), [
+            model.branch(flow + 1j * STEP, start, end),
+            model.branch(flow, start + 1j * STEP, end),
+            model.branch(flow, start, end + 1j * STEP),
+        ]
+    sides = (x + 1j * STEP * (np.arange(4) == k) for k, x in enumerate((flow, start, end), 1))
+    every = model.branch(*sides)
+    here, *moved = (take(every, [k]) for k in range(4))
+    return real(here), moved
+
+
+def _pair(heat: Heat, first: Array, second: Array) -> tuple[Array, Array]:
+    """Derivatives of heat between two places to the temperature of each."""
+    if not len(first):
+        return first, first
+    step = 1j * STEP
+    return heat(first + step, second).imag / STEP, heat(first, second + step).imag / STEP
 
 
 class Heat(Protocol):
-    """Temperatures of all nodes -> heat of each thing."""
+    """Temperatures of two places -> heat from the first to the second; (things, variants)."""
 
-    def __call__(self, temperature: Array, /) -> Array: ...
+    def __call__(self, first: Array, second: Array, /) -> Array: ...
 
 
 def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
@@ -182,7 +184,7 @@ class System:
         s = model.structure
         self.model, self.pattern, self.state = model, pattern, state
         self.here, self.slopes = linearised(model, state)
-        self.balance = _balances(model, state, self.here)
+        self.balance = model.residual(state, self.here)
         rate = inverse_time * (state.temperature[: s.inside] - before[: s.inside])
         self.energy = self.balance.energy - rate
         slope = self.slopes.gap[0]
@@ -267,9 +269,7 @@ class System:
     def _step(self, unknown: Array, given: Array | float) -> Step:
         s, n = self.model.structure, self.pattern.nodes
         pressure, warm = unknown[:n], unknown[n:]
-        nodes = np.concatenate(
-            [warm[:n], np.zeros((len(s.outsides), warm.shape[1])), warm[n:]]
-        )
+        nodes = np.concatenate([warm[:n], np.zeros((len(s.outsides), warm.shape[1])), warm[n:]])
         driven = s.network.fall @ pressure + self.slopes.gap[1] * nodes[s.warm_start]
         driven = driven + self.slopes.gap[2] * nodes[s.warm_end]
         return Step(given + self.weight * driven, pressure, warm)
@@ -300,15 +300,6 @@ class System:
         follow = np.linalg.solve(full[:, rest[:, None], rest], full[:, rest[:, None], warm])
         found: Array = full[:, warm[:, None], warm] - full[:, warm[:, None], rest] @ follow
         return found
-
-
-def _balances(model: Model, state: State, here: BranchState) -> Balances:
-    s = model.structure
-    difference = state.pressure[s.start] - state.pressure[s.end]
-    gap = np.where(model.open, difference + here.push - here.drop, state.mass_flow)
-    warm = state.temperature[s.inside + len(s.outsides) :]
-    mass = s.network.outflow @ state.mass_flow
-    return Balances(gap, mass, model.energy(state, here), model.mixed(state) - warm)
 
 
 def _solver(pattern: Pattern, values: Array) -> Solve:

@@ -34,8 +34,7 @@ def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
 
     def law_of(part: Model, start: Array, end: Array) -> flows.Law:
         def law(mass_flow: Array) -> tuple[Array, Array]:
-            here = part.branch(mass_flow, start, end)
-            return here.drop, here.slope
+            return part.drop(mass_flow, part.flowing(mass_flow, start, end).air)
 
         return law
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.air import Air
 from flownet.arrays import Array
-from flownet.correlations import friction, losses
+from flownet.correlations import friction, installation, losses
 from flownet.enclosure.branches import SHARP_EDGE
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
@@ -41,6 +41,7 @@ from flownet.things import KINDS, Choice, Table, roles
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves unless given: ISO 5801
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
+ON = 0  # of the installation of a fan, as declared
 FITTED, FILLER, EMPTY = range(3)  # states of a slot, as declared
 
 
@@ -171,7 +172,8 @@ def leak(c: Any) -> Element:
 def fan(c: Any) -> Element:
     """A fan that runs or stands, with its guard and shutter."""
     t = c.type
-    by_ratio, speed = np.isnan(c.rotation), np.where(np.isnan(c.speed), 1.0, c.speed)
+    by_ratio = np.isnan(c.rotation)
+    speed = np.where(np.isnan(c.speed), 1.0, c.speed) * c.supply_speed
     turned = np.where(by_ratio, 1.0, c.rotation) / np.where(by_ratio, 1.0, t.rated_speed)
     speed = np.where(by_ratio, speed, turned)
     running = (c.state == 0) & (speed.real != 0)
@@ -208,11 +210,26 @@ def _rise(c: Any, speed: Array, running: Array, density: Array) -> FanRise:
 def _losses(c: Any, running: Array, sign: Array) -> Shutter:
     """Guard, stopped rotor and shutter of each fan as one law."""
     t, has_shutter = c.type, ~np.isnan(c.shutter.open_loss)
-    rotor = c.guard.loss + np.where(running, 0.0, t.stopped_loss)
+    rotor = c.guard.loss + np.where(running, 0.0, t.stopped_loss) + installed(c)
     leak = SHARP_EDGE * np.where(has_shutter, c.shutter.closed_leak, 1.0)
     closed = np.where(has_shutter, losses.loss_of_discharge(leak), 0.0)
     opened = np.where(has_shutter, c.shutter.open_loss, 0.0)
     return Shutter(rotor + opened, rotor + closed, t.flow_area, sign)
+
+
+def installed(c: Any) -> Array:
+    """(fans, variants) K of what stands close to each fan, on its flow area; 0 where it is off."""
+    area = c.type.flow_area
+    found = np.zeros((1, 1))
+    for given, loss in (
+        (c.clearance.inlet / _round(area), installation.inlet_clearance),
+        (c.clearance.outlet / _round(area), installation.outlet_clearance),
+        (c.clearance.opening / area, installation.inlet_opening),
+        (c.clearance.clutter, installation.clutter),
+    ):
+        there = ~np.isnan(given.real)
+        found = found + np.where(there, loss(np.where(there, given, 0.5)), 0.0)
+    return np.where(c.installation == ON, found, 0.0)
 
 
 ELEMENTS: Mapping[str, Callable[[Any], Element]] = {
@@ -268,6 +285,8 @@ def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
                 constants = SimpleNamespace(**_nothing(kind, key))
             constants.given = given
             setattr(found, key, constants)
+    if kind == "fan":
+        found.supply_speed = inputs.supply_speed
     return found
 
 

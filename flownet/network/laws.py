@@ -242,9 +242,8 @@ class FanRise(NamedTuple):
         """Value and slope of the curve, and how far into its piece."""
         piece = np.sum(scaled.real[:, None] >= self.starts[:, 1:], axis=1)[:, None]
         x = scaled - np.take_along_axis(self.starts, piece, axis=1)[:, 0]
-        a, b, c, d = (
-            np.take_along_axis(self.cubic[:, :, power], piece, axis=1)[:, 0] for power in range(4)
-        )
+        chosen = np.take_along_axis(self.cubic, piece[:, :, None], axis=1)[:, 0]
+        a, b, c, d = (chosen[:, power] for power in range(4))
         return ((a * x + b) * x + c) * x + d, (3 * a * x + 2 * b) * x + c, x
 
     @property

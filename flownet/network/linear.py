@@ -69,6 +69,15 @@ class _Step(NamedTuple):
     free_pairs: slice  # the pairs without a fixed node
 
 
+class _Plain(NamedTuple):
+    """The same as plain numbers, for one variant."""
+
+    later: list[tuple[int, int]]  # place of a free neighbour, and the row of the edge to it
+    fixed: int  # row of the edge to the fixed nodes
+    pairs: list[tuple[int, int, int]]  # rows of edges to two neighbours, and between these
+    free: int  # number of pairs without a fixed node, which come first
+
+
 class Elimination:
     """Batched elimination in an order of minimum degree, found once.
 
@@ -90,6 +99,7 @@ class Elimination:
             for column, edges in zip(later, pairwise(first), strict=True)
         ]
         self.fixed_rows = np.array(first[1:], np.intp) - 1
+        self.plain = [_plain(step) for step in self.steps]
         self._place_edges(place[np.minimum(start, nodes)], place[np.minimum(end, nodes)], rows)
 
     def _place_edges(self, a: Integers, b: Integers, rows: dict[tuple[int, int], int]) -> None:
@@ -113,6 +123,8 @@ class Elimination:
         lower = upper if symmetric else self._upper(forward, backward)
         if diagonal is not None:
             upper[self.fixed_rows] += diagonal[self.order]
+        if upper.shape[1] == 1:
+            return self._factor_one(upper, lower)
         inverse = np.empty((len(self.steps), upper.shape[1]), upper.dtype)
         for j, step in enumerate(self.steps):
             out = upper[step.edges]
@@ -128,6 +140,29 @@ class Elimination:
                     lower[step.inner] = came[:-1] * inverse[j]
                 upper[step.inner] = share[:-1]
         return EliminationFactor(self, upper, lower, inverse)
+
+    def _factor_one(self, upper: Array, lower: Array) -> Factor:
+        """The same for one variant, number by number: an array's call would cost far more."""
+        out = upper[:, 0].tolist()
+        came = out if upper is lower else lower[:, 0].tolist()
+        inverse = []
+        for later, fixed, pairs, free in self.plain:
+            pivot = out[fixed]
+            for _, row in later:
+                pivot += out[row]
+            own = 1.0 / pivot if pivot else np.nan
+            inverse.append(own)
+            for a, b, between in pairs:
+                out[between] += came[a] * out[b] * own
+            if came is not out:
+                for a, b, between in pairs[:free]:
+                    came[between] += came[b] * out[a] * own
+                for _, row in later:
+                    came[row] *= own
+            for _, row in later:
+                out[row] *= own
+        columns = (np.array(x)[:, None] for x in (out, came, inverse))
+        return EliminationFactor(self, *columns)
 
     def _upper(self, onward: Array, reverse: Array) -> Array:
         """What the earlier of two nodes takes from the later one."""
@@ -149,6 +184,8 @@ class EliminationFactor:
 
     def solve(self, source: Array) -> Array:
         """(nodes, variants) solution for the right side `source` of the same shape."""
+        if source.shape[1] == 1:
+            return self._solve_one(source[:, 0])
         steps = [(j, s.later, s.inner) for j, s in enumerate(self.made.steps) if s.later.size]
         x = source[self.made.order].astype(np.result_type(source, self.inverse))
         for j, later, inner in steps:
@@ -159,6 +196,28 @@ class EliminationFactor:
         solution = np.empty_like(x)
         solution[self.made.order] = x
         return solution
+
+    def _solve_one(self, source: Array) -> Array:
+        x = source[self.made.order].tolist()
+        lower, upper = self.lower[:, 0].tolist(), self.upper[:, 0].tolist()
+        for j, (later, *_) in enumerate(self.made.plain):
+            for place, row in later:
+                x[place] += lower[row] * x[j]
+        x = [a * b for a, b in zip(x, self.inverse[:, 0].tolist(), strict=True)]
+        for j in range(len(x) - 1, -1, -1):
+            for place, row in self.made.plain[j].later:
+                x[j] += upper[row] * x[place]
+        solution = np.empty((len(x), 1), np.result_type(source, self.inverse))
+        solution[self.made.order, 0] = x
+        return solution
+
+
+def _plain(step: _Step) -> _Plain:
+    first = step.edges.start
+    later = [(place, first + x) for x, place in enumerate(step.later.tolist())]
+    rows = zip(step.left.tolist(), step.right.tolist(), step.between.tolist(), strict=True)
+    pairs = [(first + a, first + b, row) for a, b, row in rows]
+    return _Plain(later, step.edges.stop - 1, pairs, step.free_pairs.stop)
 
 
 def _step(later: list[int], edges: slice, rows: dict[tuple[int, int], int]) -> _Step:

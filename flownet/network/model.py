@@ -49,6 +49,16 @@ class BranchState(NamedTuple):
     to_end: Array
 
 
+class Flowing(NamedTuple):
+    """The air of each branch and its heat, before any pressure is known; (branches, variants)."""
+
+    air: air.Air
+    upstream: Array
+    outlet: Array
+    source: Array  # heat from parts and motors
+    gained: Array  # heat from a duct's wall
+
+
 class Balances(NamedTuple):
     """Residuals: zero at a solution."""
 
@@ -131,10 +141,19 @@ class Model:
 
     def branch(self, mass_flow: Array, warm_start: Array, warm_end: Array) -> BranchState:
         """Everything about branches from their flow and the temperatures at their two ends."""
+        air, upstream, outlet, source, gained = self.flowing(mass_flow, warm_start, warm_end)
+        drop, slope = self.drop(mass_flow, air)
+        to_start, to_end = self.carried(mass_flow, warm_start, warm_end, source, gained)
+        return BranchState(
+            air, upstream, outlet, source + gained, drop, slope, self.push(air), to_start, to_end
+        )
+
+    def flowing(self, mass_flow: Array, warm_start: Array, warm_end: Array) -> Flowing:
+        """What flows in branches, from their flow and the temperatures at their two ends."""
         ahead = mass_flow.real >= 0
         at_start, at_end = (air.density(t, self.site_pressure) for t in (warm_start, warm_end))
         upstream = np.where(ahead, warm_start, warm_end)
-        source, gained, outlet = self._heated(mass_flow, upstream, at_start, at_end)
+        source, gained, outlet = self.heated(mass_flow, upstream, at_start, at_end)
         flowing = air.Air(
             np.where(ahead, at_start, at_end), air.viscosity(upstream), at_start, at_end
         )
@@ -145,14 +164,9 @@ class Model:
                 density=replaced(flowing.density, rows, air.density(mean, self.site_pressure)),
                 viscosity=replaced(flowing.viscosity, rows, air.viscosity(mean)),
             )
-        drop, slope = self.drop(mass_flow, flowing)
-        to_start, to_end = self._carried(mass_flow, warm_start, warm_end, source, gained)
-        return BranchState(
-            flowing, upstream, outlet, source + gained, drop, slope, self._push(flowing),
-            to_start, to_end,
-        )  # fmt: skip
+        return Flowing(flowing, upstream, outlet, source, gained)
 
-    def _heated(
+    def heated(
         self, mass_flow: Array, upstream: Array, at_start: Array, at_end: Array
     ) -> tuple[Array, Array, Array]:
         """Heat from parts and motors, heat from a duct's wall, temperature at the outlet."""
@@ -184,15 +198,16 @@ class Model:
         found: Array = upstream + np.where(self.inner[rows], limited / 2, 0.0)
         return found
 
-    def _carried(
+    def carried(
         self, mass_flow: Array, start: Array, end: Array, source: Array, gained: Array
     ) -> tuple[Array, Array]:
         """Energy that the nodes at both ends receive. Branch heat goes to the end with the flow,
         half to each side at rest."""
         rows = self.heated_rows
         onward = np.where(mass_flow.real >= 0, mass_flow, 0.0)
-        step, still = CP * (start - end), self.open * STILL
-        to_start, to_end = (mass_flow - onward - still) * step, (onward + still) * step
+        step = CP * (start - end)
+        to_end = (onward + self.open * STILL) * step
+        to_start = mass_flow * step - to_end
         if rows.size:
             flow, heat, wall = mass_flow[rows], source[rows], gained[rows]
             turn = heat / (CP * HEAT_TURN)
@@ -237,7 +252,7 @@ class Model:
         found: Array = self.end_level - self.start_level
         return found
 
-    def _push(self, flowing: air.Air) -> Array:
+    def push(self, flowing: air.Air) -> Array:
         """Buoyancy: the columns at both ends, and within the branch."""
         outside = self.outside_density
         start, end = self.columns_of_air
@@ -273,21 +288,25 @@ class Model:
         s, warm = self.structure, state.temperature
         return self.branch(state.mass_flow, warm[s.warm_start], warm[s.warm_end])
 
-    def wall_heat(self, temperature: Array) -> Array:
-        """(walls, variants) W from `from` to `to`."""
-        s = self.structure
+    def wall_heat(self, inside: Array, beyond: Array) -> Array:
+        """(walls, variants) W from `from` to `to`, by the temperatures there."""
         if self.walls is None:
-            return np.zeros((0, temperature.shape[1]))
-        inside, beyond = temperature[s.wall_start], temperature[s.wall_end]
+            return np.zeros(inside.shape)
         return self.walls.heat(inside, beyond, self.site_pressure)
 
-    def exchange_heat(self, temperature: Array) -> Array:
+    def exchange_heat(self, first: Array, second: Array) -> Array:
         """(exchanges, variants) W from the first place to the second."""
-        s = self.structure
-        first, second = temperature[s.exchange_start], temperature[s.exchange_end]
-        density = (air.density(first, self.site_pressure) + air.density(second, self.site_pressure))
+        density = air.density(first, self.site_pressure) + air.density(second, self.site_pressure)
         heat: Array = CP * self.exchange * density / 2 * (first - second)
         return heat
+
+    def aside(self, temperature: Array) -> tuple[Array, Array]:
+        """Heat of walls and of exchanges, which no branch carries."""
+        s, warm = self.structure, temperature
+        return (
+            self.wall_heat(warm[s.wall_start], warm[s.wall_end]),
+            self.exchange_heat(warm[s.exchange_start], warm[s.exchange_end]),
+        )
 
     def mixed(self, state: State) -> Array:
         """(mixes, variants) temperature of air drawn in together with recirculated air."""
@@ -313,23 +332,26 @@ class Model:
         found: Array = outside + s.loops_to_mixes @ added
         return found
 
-    def residual(self, state: State) -> Balances:
-        """How far a state is from balance; zero at a solution."""
-        s, here = self.structure, self.branches(state)
+    def residual(self, state: State, here: BranchState | None = None) -> Balances:
+        """How far a state is from balance; zero at a solution. `here`: its branches, if known."""
+        s = self.structure
+        here = self.branches(state) if here is None else here
         difference = state.pressure[s.start] - state.pressure[s.end]
         gap = np.where(self.open, difference + here.push - here.drop, state.mass_flow)
         mass = s.network.outflow @ state.mass_flow
+        energy = self.energy(state, here.to_start, here.to_end)
         warm = state.temperature[s.inside + len(s.outsides) :]
-        return Balances(gap, mass, self.energy(state, here), self.mixed(state) - warm)
+        return Balances(gap, mass, energy, self.mixed(state) - warm)
 
-    def energy(self, state: State, here: BranchState) -> Array:
-        """(compartments, variants) heat that stays in each compartment [W]."""
+    def energy(self, state: State, to_start: Array, to_end: Array) -> Array:
+        """(compartments, variants) heat that stays in each compartment [W]; `to_start`, `to_end`:
+        what branches carry to their ends."""
         into = self.structure.into
-        through, swapped = self.wall_heat(state.temperature), self.exchange_heat(state.temperature)
+        through, swapped = self.aside(state.temperature)
         heat: Array = (
             self.compartment_heat
-            + into["end"] @ here.to_end
-            + into["start"] @ here.to_start
+            + into["end"] @ to_end
+            + into["start"] @ to_start
             + into["wall_end"] @ through
             - into["wall_start"] @ through
             + into["exchange_end"] @ swapped

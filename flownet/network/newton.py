@@ -171,10 +171,15 @@ def padded(law: Law, variants: int) -> Select:
     return select
 
 
-def take(parts: Parts, chosen: Booleans | Integers) -> Parts:
+def take(parts: Parts, chosen: Booleans | Integers | list[int]) -> Parts:
     """Some of the variants of a named tuple of arrays and such tuples."""
     some = (take(x, chosen) if isinstance(x, tuple) else x[..., chosen] for x in parts)
     return type(parts)(*some)
+
+
+def real(parts: Parts) -> Parts:
+    """The real part of a named tuple of arrays and such tuples."""
+    return type(parts)(*(real(x) if isinstance(x, tuple) else x.real for x in parts))
 
 
 def put(whole: Parts, here: Integers, parts: Parts) -> None:

@@ -106,7 +106,7 @@ def _velocities(
     """Air speed at each part: of its branch, or its flow over `flow_area`; NaN without."""
     case, s = inputs.enclosure, model.structure
     width = state.mass_flow.shape[1]
-    areas = {}
+    areas, host = {}, dict(zip(s.elements, s.host.tolist(), strict=True))
     for rows, element in model.elements:
         for i in range(rows.start, rows.stop):
             own = element.area[i - rows.start], element.count[i - rows.start]
@@ -118,7 +118,7 @@ def _velocities(
         if path is None or part.in_.startswith("part."):
             found.append(np.full(width, np.nan))
             continue
-        branch = s.host[s.elements.index(path)]
+        branch = host[path]
         flow = magnitude(state.mass_flow[branch]) / here.air.density[branch]
         area, count = areas[path]
         over = np.where(np.isnan(flow_area[row].real), area, flow_area[row])
@@ -134,13 +134,15 @@ def _air(inputs: Inputs, model: Model, state: State, here: BranchState, position
     ahead = state.mass_flow.real >= 0
     at_from = np.where(ahead, here.upstream, here.outlet)
     at_to = np.where(ahead, here.outlet, here.upstream)
+    node = {name: i for i, name in enumerate(s.compartments)}
+    host = dict(zip(s.elements, s.host.tolist(), strict=True))
     found = []
     for row, name in enumerate(case.parts):
         place = root_place(case, name)
-        if place in case.compartments:
-            found.append(state.temperature[s.compartments.index(place)])
+        if place in node:
+            found.append(state.temperature[node[place]])
             continue
-        branch = s.host[s.elements.index(place)]
+        branch = host[place]
         if place.startswith("slot."):
             found.append(at_from[branch] + position[row] * (at_to[branch] - at_from[branch]))
         else:

@@ -19,13 +19,13 @@ from flownet.network.coupled import Step
 from flownet.network.frozen import fans, nominal_flow
 from flownet.network.graph import Booleans
 from flownet.network.linear import Factor
-from flownet.network.model import CP, STILL, BranchState, Model, State
+from flownet.network.model import CP, STILL, Model, State
 
-PASSES, COLD_PASSES = 18, 3  # in all; of flow alone, at outside temperature
-THIN = (7, 9, 11, 13)  # passes after which variants that are done are left out
+PASSES, COLD_PASSES = 18, 2  # in all; of flow alone, at outside temperature
+THIN = 0.3  # of variants: so many that are done are left out
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
 FLOW_STEP, WARM_STEP = 5e-9, 5e-7  # of the largest flow; K: half of what is promised
-HOTTEST = 400.0  # K above the outside: nothing settles from there
+HOTTEST, COLDER = 400.0, 150.0  # K above and below the outside: cut off, and not settled there
 FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
 CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
@@ -74,13 +74,15 @@ def alternate(model: Model, rest: State) -> Passed:
         with np.errstate(all="ignore"):
             going = _one_pass(part, acting, going, steep, count)
         steep = None
-        last = count in THIN or count == PASSES
-        if count > COLD_PASSES + 2 and (last or _ready(part, going).all()):
-            good = _ready(part, going)
+        if count < COLD_PASSES + 3:
+            continue
+        good = _ready(part, going)
+        if good.mean() > THIN or count == PASSES:
             newton.put(whole, run[good], newton.take(going, good))
             settled[run[good]], rounds[run] = True, count
             run, going, acting = run[~good], newton.take(going, ~good), newton.take(acting, ~good)
             part = model.take(run)
+    newton.put(whole, run, going)  # what is left has ended somewhere
     return _passed(model, whole, settled, rounds)
 
 
@@ -117,37 +119,36 @@ def _one_pass(
     model: Model, acting: newton.Drive, going: Going, steep: Array | None, count: int
 ) -> Going:
     state = model.state(going.flow, going.pressure, going.warm)
-    here = model.branches(state)
-    push = here.push - here.drop + acting.push
-    scale = np.maximum(newton.largest(np.where(acting.open, here.drop, 0.0)), acting.given)
+    s, warm = model.structure, state.temperature
+    here = model.flowing(going.flow, warm[s.warm_start], warm[s.warm_end])
+    drop, slope = model.drop(going.flow, here.air)
+    push = model.push(here.air) - drop + acting.push
+    scale = np.maximum(newton.largest(np.where(acting.open, drop, 0.0)), acting.given)
     scale = np.maximum(np.maximum(scale, newton.largest(going.pressure)), newton.PRESSURE_FLOOR)
-    off = newton.largest(
-        np.where(acting.open, push + model.structure.network.fall @ going.pressure, 0.0)
-    )
+    off = newton.largest(np.where(acting.open, push + s.network.fall @ going.pressure, 0.0))
     flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
-    slope = here.slope if steep is None else np.maximum(here.slope, steep)
+    slope = slope if steep is None else np.maximum(slope, steep)
     slope = np.maximum(slope, FLAT * scale / flow_scale)
-    step, pressure, _ = newton.direction(
-        model.structure.network, acting, going.flow, slope, push
-    )
+    step, pressure, _ = newton.direction(s.network, acting, going.flow, slope, push)
     going = going._replace(
         flow=going.flow + step, pressure=pressure, flow_step=step, gap=off / scale
     )
+    if count <= COLD_PASSES + 1:
+        going = going._replace(cold_flow=going.flow)
     if count <= COLD_PASSES:
-        return going._replace(cold_flow=going.flow)
-    return _heat_pass(model, going, here)
+        return going
+    return _heat_pass(model, going, here.air)
 
 
-def _heat_pass(model: Model, going: Going, here: BranchState) -> Going:
+def _heat_pass(model: Model, going: Going, flowing: air.Air) -> Going:
     """Heat with the new flow; the change of temperatures is scaled by what the last one did."""
     s, inside = model.structure, model.structure.inside
     state = model.state(going.flow, going.pressure, going.warm)
     warm = state.temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
     upstream = np.where(going.flow >= 0, start, end)
-    source, gained, _ = model._heated(going.flow, upstream, here.air.at_start, here.air.at_end)
-    to_start, to_end = model._carried(going.flow, start, end, source, gained)
-    energy = model.energy(state, here._replace(to_start=to_start, to_end=to_end))
+    source, gained, _ = model.heated(going.flow, upstream, flowing.at_start, flowing.at_end)
+    energy = model.energy(state, *model.carried(going.flow, start, end, source, gained))
     change = _heat_matrix(model, going.flow, warm).solve(energy)
     moved = change - going.change
     share = -going.share * np.sum(going.change * moved, axis=0) / np.sum(moved * moved, axis=0)
@@ -159,6 +160,8 @@ def _heat_pass(model: Model, going: Going, here: BranchState) -> Going:
     quiet = np.where(after < 1e-9, going.quiet, quiet)
     new = going.warm.copy()
     new[:inside] += share * change
+    outside = model.outside_temperature[:1]
+    new[:inside] = np.clip(new[:inside], outside - COLDER, outside + HOTTEST)
     if s.mixes:
         new[inside:] = model.mixed(model.state(going.flow, going.pressure, new))
     return going._replace(
@@ -200,9 +203,8 @@ def _ready(model: Model, going: Going) -> Booleans:
     flow = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
     ready: Booleans = newton.largest(going.flow_step) <= FLOW_STEP * flow
     ready &= newton.largest(going.warm_step) <= WARM_STEP
-    ready &= going.gap <= 1e-7
-    rise = abs(going.warm - model.outside_temperature[:1])
-    ready &= (rise < HOTTEST).all(axis=0)
+    ready &= going.gap <= 2e-8
+    rise = going.warm - model.outside_temperature[:1]
+    ready &= ((rise < HOTTEST) & (rise > -COLDER)).all(axis=0)
     large = abs(going.cold_flow) > LARGE_FLOW * newton.largest(going.cold_flow)
     return ready & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)
-

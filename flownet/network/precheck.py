@@ -45,9 +45,7 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
         return f"heat in {path} has nowhere to go: it is blanked; move the heat or open it"
     bridge = bridges(outside + 1, start[run], end[run])
     flowing = run[~bridge]
-    way = groups(
-        outside + 1, np.r_[start[flowing], warm_start], np.r_[end[flowing], warm_end]
-    )
+    way = groups(outside + 1, np.r_[start[flowing], warm_start], np.r_[end[flowing], warm_end])
     stuck = heat & (way[:outside] != way[outside])
     if stuck.any():
         return _stuck(s, int(np.argmax(stuck)), joined)

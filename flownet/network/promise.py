@@ -43,7 +43,7 @@ class Promise(NamedTuple):
 def measured(model: Model, state: State, step: Step) -> Promise:
     """The promise of a state, and of the Newton step that would change it."""
     here = model.branches(state)
-    balance = model.residual(state)
+    balance = model.residual(state, here)
     flow = np.maximum(_largest(state.mass_flow), FLOW_FLOOR)
     gap = abs(balance.pressure) * model.open
     heat = abs(balance.energy)
@@ -115,8 +115,9 @@ def _too_hot(model: Model, state: State) -> list[str]:
     rise = state.temperature[: s.inside] - outside
     source = model.branch_heat + np.zeros_like(here.heat)
     outlet = np.where((source > 0) & model.open, here.outlet - outside, 0.0)
-    found = []
-    for variant in range(rise.shape[1]):
+    found = [""] * rise.shape[1]
+    hottest = np.maximum(outlet.max(axis=0, initial=0.0), rise.max(axis=0, initial=0.0))
+    for variant in np.flatnonzero(hottest > HOTTEST_RISE):
         words = ""
         if outlet[:, variant].max(initial=0.0) > HOTTEST_RISE:
             worst = int(np.argmax(outlet[:, variant]))
@@ -126,7 +127,7 @@ def _too_hot(model: Model, state: State) -> list[str]:
             worst = int(np.argmax(rise[:, variant]))
             words = f"heat in compartment.{s.compartments[worst]} has nowhere to go: " \
                     f"its air would be {rise[worst, variant]:.0f} K above the outside"  # fmt: skip
-        found.append(words)
+        found[variant] = words
     return found
 
 

@@ -34,7 +34,7 @@ def settled(model: Model, pattern: Pattern, state: State) -> tuple[State, Boolea
     air = frozen.solve(model, state, state.mass_flow)
     warm = model.unknown_temperatures(state)
     moving = model.state(air.mass_flow, air.pressure[: pattern.nodes], warm)
-    found, done, _ = steady._direct(model, pattern, moving, air.converged)
+    found, done, _ = steady.direct(model, pattern, moving, air.converged)
     done = done & _alike(model, moving, found)
     moves = np.max(abs(moving.mass_flow), axis=0, initial=0.0) > STILL
     left = np.flatnonzero(~done & moves)

@@ -42,7 +42,7 @@ def _results(
         "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
     })  # fmt: skip
-    walls, swapped = model.wall_heat(state.temperature), model.exchange_heat(state.temperature)
+    walls, swapped = model.aside(state.temperature)
     width = state.mass_flow.shape[1]
     totals = _totals(inputs, model, state, here, fans, walls)
     held = limits.held(inputs, compartments, part_table, fans, totals["noise"])
@@ -158,6 +158,8 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     running = _wide(element.state == STATES.index("running"), width) & model.open[at]
     inlet = np.where(model.open[at], here.upstream[at], np.nan)
     speed = _wide(element.speed, width)
+    power, heard = _noise(inputs, c, speed)
+    heard = np.where(running, heard, np.nan)
     rated = c.type.life.hours, c.type.life.at, c.type.life.factor_per_10K
     return Table(FAN, tuple(p for p in s.elements if p.startswith("fan.")), {
         "rise": np.where(running, fan.rise(flow, flowing), 0.0),
@@ -165,7 +167,12 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
         "speed_ratio": speed,
         "air_temperature": inlet,
         "power": np.where(running, element.motor_power * density, 0.0),
-        "noise": np.where(running, _noise(inputs, c, speed), np.nan),
+        "noise": heard,
+        "noise_share": levels.shares(np.where(np.isnan(heard), levels.SILENCE, heard)),
+        "noise_power": np.where(running, power, np.nan),
+        "blade_pass": np.where(
+            running, levels.blade_pass(c.type.blades, speed * c.type.rated_speed), np.nan
+        ),
         "life": np.where(running, life.life_at(rated[0], rated[1], inlet, rated[2]), np.nan),
         "life_kind": _wide(np.where(np.isnan(rated[0]), -1, c.type.life.kind), width),
     })  # fmt: skip
@@ -189,15 +196,37 @@ def noise_distance(inputs: Inputs) -> Array:
     return np.where(np.isnan(distance.real), 1.0, distance)
 
 
-def _noise(inputs: Inputs, c: Any, speed: Array) -> Array:
-    """(fans, variants) level at the noise distance, at the fan's speed."""
-    distance, field = noise_distance(inputs), inputs.columns["limits"]["noise_field"].real
+def _noise(inputs: Inputs, c: Any, speed: Array) -> tuple[Array, Array]:
+    """(fans, variants) sound power, and pressure at the noise distance, at the fan's speed.
+
+    A sound pressure of a data sheet is taken to be measured in the field that `noise_field` says.
+    """
+    limit, distance = inputs.columns["limits"], noise_distance(inputs)
+    spread = np.where(
+        limit["noise_field"].real == 1,
+        *(levels.FIELD_LOSS[word] for word in ("hemisphere", "sphere")),
+    )
     given = np.where(np.isnan(c.type.noise.distance.real), 1.0, c.type.noise.distance)
-    pressure = c.type.noise_dBA + levels.distance_change(distance / given)
-    spread = np.where(field == 1, *(levels.FIELD_LOSS[w] for w in ("hemisphere", "sphere")))
-    power = levels.power_to_pressure(c.type.noise_dBA, distance, spread)
-    level = np.where(c.type.noise.kind == 1, power, pressure)
-    return level + levels.speed_change(np.where(speed.real > 0, speed, 1.0))
+    own = c.type.noise_dBA + levels.speed_change(np.where(speed.real > 0, speed, 1.0))
+    power = np.where(c.type.noise.kind == 1, own, levels.pressure_to_power(own, given, spread))
+    direct = levels.power_to_pressure(power, distance, spread)
+    room = np.where(np.isnan(limit["room_constant"].real), np.inf, limit["room_constant"])
+    walled = np.isfinite(room.real)
+    reflected = levels.reverberant(power, np.where(walled, room, 1.0))
+    both = np.array(np.broadcast_arrays(direct, np.where(walled, reflected, levels.SILENCE)))
+    return power, np.where(walled, levels.add_levels(both), direct)
+
+
+def _first_failure(inputs: Inputs, fans: Table, width: int) -> Array:
+    """(variants,) of the fans that run; NaN unless the life of all of them is an L10."""
+    if not len(fans):
+        return np.full(width, np.nan)
+    life_hours, kind = fans.columns["life"], fans.columns["life_kind"]
+    idle = np.isin(fans.columns["region"], limits.IDLE)
+    known = (idle | (~np.isnan(life_hours.real) & (kind == 0))).all(axis=0) & ~idle.all(axis=0)
+    slope = np.broadcast_to(inputs.columns["limits"]["weibull_slope"][0], (width,))
+    there = np.where(idle | ~known, np.inf, life_hours)
+    return np.where(known, life.first_failure(there, slope), np.nan)
 
 
 def _totals(
@@ -225,6 +254,7 @@ def _totals(
         "air_rise": rise, "fan_power": fans.columns["power"].sum(axis=0),
         "noise": np.where(np.isnan(noise).all(axis=0), np.nan, total),
         "noise_distance": noise_distance(inputs)[0],
+        "first_failure": _first_failure(inputs, fans, width),
     }  # fmt: skip
 
 

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from flownet.arrays import Array
 from flownet.enclosure.whole import Place
 from flownet.inputs import Inputs
+from flownet.network import controlled, speeds
 from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
@@ -34,36 +36,83 @@ def derivatives(
 
     Parameters
     ----------
-    inputs, model, found : one variant, solved
+    inputs, model, found : one variant, solved; where fans follow temperatures the inputs have the
+        speeds that were found, and derivatives hold with the speeds following
     places : of numbers, as `Inputs.number_places` lists them
 
     At a kink (a point of a curve, a value at which a law changes) it is the derivative of the side
     that the value itself belongs to.
     """
     before = model.unknown_temperatures(found.state)
-    system = System(model, Pattern(model.structure), found.state, np.zeros(1), before)
+    pattern = Pattern(model.structure)
+    system = System(model, pattern, found.state, np.zeros(1), before)
+    loop = _loop(inputs, model, pattern, found)
     width = max(1, min(WIDEST, ENTRIES // max(len(model.structure.branches), 1)))
     for first in range(0, len(places), width):
         part = places[first : first + width]
-        yield part, _chunk(inputs, found, system, part)
+        yield part, _chunk(inputs, found, system, loop, part)
 
 
-def _chunk(inputs: Inputs, found: Steady, system: System, places: Sequence[Place]) -> SolutionBatch:
-    """All results with each of these numbers moved in a variant of its own."""
-    width, s = len(places), system.model.structure
+class Loop(NamedTuple):
+    """Fans that follow temperatures, and how these answer to what they set."""
+
+    sensed: tuple[str, ...]
+    warm: Array  # (sensors, 1) as solved
+    inverse: Array  # (sensors, sensors) 1 / (1 - slope of readings to what sets the speeds)
+    speed: Array  # (fans, 1) as solved
+
+
+def _loop(inputs: Inputs, model: Model, pattern: Pattern, found: Steady) -> Loop | None:
+    follow = speeds.controls(inputs)
+    if follow is None:
+        return None
+    warm = speeds.readings(inputs, model, found.state, follow.sensed)
+    net = controlled.Net(model.structure, pattern)
+    slope = controlled.slopes(inputs, follow, net, found.state, warm)[:, :, 0]
+    inverse = np.linalg.inv(np.eye(len(slope)) - slope)
+    return Loop(follow.sensed, warm, inverse, inputs.columns["fan"]["speed"].real)
+
+
+def _chunk(
+    inputs: Inputs, found: Steady, system: System, loop: Loop | None, places: Sequence[Place]
+) -> SolutionBatch:
+    """All results with each of these numbers moved in a variant of its own.
+
+    Where fans follow temperatures: first with these as they are, which tells how far they move by
+    themselves; then with the speeds that all of them ask for in the end.
+    """
     moved = stepped(inputs, places)
+    if loop is not None:
+        outside = speeds.fixed(loop.sensed)
+        first = speeds.outside_readings(moved, loop.sensed)
+        alone = _asked(moved, loop, np.where(outside, first, loop.warm + 0j))
+        direct = _slope(speeds.readings(alone, *_answered(alone, found, system), loop.sensed))
+        moved = _asked(moved, loop, loop.warm + 1j * STEP * (loop.inverse @ direct))
+    there, state = _answered(moved, found, system)
+    return results(moved, there, _as_steady(found, state, len(places)), {})
+
+
+def _asked(moved: Inputs, loop: Loop, warm: Array) -> Inputs:
+    """The same with the step of the speeds that these temperatures ask for."""
+    follow = speeds.controls(moved)
+    assert follow is not None  # as before the step
+    return speeds.placed(moved, follow.active, loop.speed + 1j * follow.held(warm).imag)
+
+
+def _answered(moved: Inputs, found: Steady, system: System) -> tuple[Model, State]:
+    """The model of moved inputs, and the state as it answers to them at given speeds."""
+    width, s = moved.variants, system.model.structure
     there = Model.of(moved, s)
     flow, pressure = (np.repeat(x, width, axis=1) for x in found.state[:2])
     warm = np.repeat(system.model.unknown_temperatures(found.state), width, axis=1)
     direct = there.residual(there.state(flow, pressure[: s.inside], warm))
     gap, energy, mix = (_slope(x) for x in (direct.pressure, direct.energy, direct.mix))
     answer = system.answer(gap, np.zeros((len(s.branches), width)), energy, mix)
-    state = there.state(
+    return there, there.state(
         flow + 1j * STEP * answer.mass_flow,
         pressure[: s.inside] + 1j * STEP * answer.pressure,
         warm + 1j * STEP * answer.temperature,
     )
-    return results(moved, there, _as_steady(found, state, width), {})
 
 
 def stepped(inputs: Inputs, places: Sequence[Place]) -> Inputs:

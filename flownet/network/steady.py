@@ -20,9 +20,11 @@ from flownet.network.graph import stable as flow_stable
 from flownet.network.march import _pick, _put
 from flownet.network.model import BLEND, HOTTEST_RISE, Model, State
 from flownet.network.promise import Promise
+from flownet.network.relax import relaxed
 
 DIRECT_ROUNDS = 20
 GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
+MARCHED = 300  # compartments up to which what is not safe is marched from rest
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn on the direct way
 POLISHING = 3  # Newton steps after the end, where the promise is not kept yet
 DISTURBANCES, DISTURBANCE = 4, 0.5  # how often; K
@@ -48,7 +50,8 @@ def solve(model: Model, pattern: Pattern) -> Steady:
     state, rounds = passed.state, passed.rounds.copy()
     settled, stable = passed.settled.copy(), passed.calm.copy()
     if left.size:
-        slow, settled[left], steps = _long_way(model.take(left), pattern)
+        begun = _pick(passed.state, left)
+        slow, settled[left], steps = _long_way(model.take(left), pattern, begun)
         state = _put(state, left, slow)
         rounds[left] += steps
     doubt = np.flatnonzero(~stable)
@@ -77,48 +80,70 @@ def _measured(
     return _put(state, again, polished), Promise(*figures)
 
 
-def _long_way(model: Model, pattern: Pattern) -> tuple[State, Array, Array]:
-    """Newton from the isothermal flow where that is safe, else the march from rest."""
+def _long_way(model: Model, pattern: Pattern, passed: State) -> tuple[State, Array, Array]:
+    """Newton from heat on the isothermal flow where that is safe, else the march from rest; in a
+    large network, where a march takes minutes, Newton from where the passes ended."""
     rest = model.at_rest(model.variants)
-    isothermal = frozen.solve(model, rest)
+    cold = frozen.solve(model, rest)
     start = model.state(
-        isothermal.mass_flow, isothermal.pressure[: pattern.nodes], model.unknown_temperatures(rest)
+        cold.mass_flow, cold.pressure[: pattern.nodes], model.unknown_temperatures(rest)
     )
-    state, settled, rounds = _direct(model, pattern, start, isothermal.converged)
+    if pattern.nodes > MARCHED:
+        guess, sound = _passed(model, pattern, passed)
+        state, settled, rounds = _newton(model, pattern, start, guess, sound & cold.converged)
+    else:
+        state, settled, rounds = direct(model, pattern, start, cold.converged)
     left = np.flatnonzero(~settled)
     if left.size:
-        part = model.take(left)
-        marched, done, steps = march.from_rest(part, pattern, _pick(start, left))
+        marched, done, steps = march.from_rest(model.take(left), pattern, _pick(start, left))
         state, settled[left] = _put(state, left, marched), done
         rounds[left] += steps
-    return state, settled, rounds + isothermal.iterations
+    return state, settled, rounds + cold.iterations
 
 
-def _direct(
-    model: Model, pattern: Pattern, start: State, converged: Array
-) -> tuple[State, Array, Array]:
-    """Heat on the isothermal flow, then Newton on both; settled where that is safe."""
-    width = start.mass_flow.shape[1]
-    still = np.zeros(width)
+def direct(model: Model, pattern: Pattern, cold: State, tried: Array) -> tuple[State, Array, Array]:
+    """Newton from heat on a given flow; settled where that is safe. `tried`: (variants,) bool."""
+    guess, sound = _heated(model, pattern, cold)
+    return _newton(model, pattern, cold, guess, sound & tried)
+
+
+def _passed(model: Model, pattern: Pattern, passed: State) -> tuple[State, Array]:
+    """The state that the passes left, relaxed, and whether that is a guess: they ran."""
+    run = np.flatnonzero(passed.mass_flow.any(axis=0))
+    sound = np.zeros(passed.mass_flow.shape[1], bool)
+    if run.size:
+        found, sound[run] = relaxed(model.take(run), pattern, _pick(passed, run))
+        passed = _put(passed, run, found)
+    return passed, sound
+
+
+def _heated(model: Model, pattern: Pattern, start: State) -> tuple[State, Array]:
+    """Heat on the isothermal flow, and whether that is a guess."""
     before = model.unknown_temperatures(start)
     with np.errstate(all="ignore"):
-        rise = System(model, pattern, start, still, before).frozen_flow()
-        calm = converged & (np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < GUESS_RISE)  # noqa: E501
-    settled, rounds, state = np.zeros(width, bool), np.zeros(width, int), start
-    run = np.flatnonzero(calm)
+        rise = System(model, pattern, start, np.zeros(before.shape[1]), before).frozen_flow()
+        sound = np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < GUESS_RISE
+    warm = before + np.where(sound, rise, 0.0)
+    return model.state(start.mass_flow, start.pressure[: pattern.nodes], warm), sound
+
+
+def _newton(
+    model: Model, pattern: Pattern, cold: State, guess: State, tried: Array
+) -> tuple[State, Array, Array]:
+    """Newton on flow and heat from a guess; settled where no large flow turned against `cold`."""
+    settled, rounds = np.zeros(len(tried), bool), np.zeros(len(tried), int)
+    run = np.flatnonzero(tried)
     if not run.size:
-        return state, settled, rounds
-    part, here = model.take(run), _pick(start, run)
-    warm = before[:, run] + rise[:, run]
-    guess = part.state(here.mass_flow, here.pressure[: pattern.nodes], warm)
+        return cold, settled, rounds
+    part, here = model.take(run), _pick(guess, run)
     trial = march.newton(
-        part, pattern, guess, still[run], warm, rounds=DIRECT_ROUNDS, tight=True
-    )
-    good = trial.settled & ~_turned(here.mass_flow, trial.state.mass_flow)
+        part, pattern, here, np.zeros(len(run)), part.unknown_temperatures(here),
+        rounds=DIRECT_ROUNDS, tight=True,
+    )  # fmt: skip
+    good = trial.settled & ~_turned(cold.mass_flow[:, run], trial.state.mass_flow)
     good &= _reasonable(part, trial.state)
-    settled[run] = good
-    rounds[run] = trial.rounds
-    return _put(state, run[good], _pick(trial.state, good)), settled, rounds
+    settled[run], rounds[run] = good, trial.rounds
+    return _put(cold, run[good], _pick(trial.state, good)), settled, rounds
 
 
 def _turned(before: Array, after: Array) -> Array:

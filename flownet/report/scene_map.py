@@ -47,7 +47,8 @@ def map_scene(
         What is shown.
     temperatures : (low, high), optional
         The range of the colours [K]; default from the outside temperature to 5 K above the
-        highest air limit. Air beyond it has the colour of the end and is marked at the bar.
+        highest air limit, both of the case before variant and scenario. Air beyond it has the
+        colour of the end and is marked at the bar.
     """
     layout, drawing, taken = Layout(solution, Units(units)), Drawing(), Taken()
     scale = _range(solution, temperatures)
@@ -74,7 +75,9 @@ def map_scene(
 def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temperatures:
     if temperatures is None:
         hottest = [row.temperature for row in solution.compartments.values()]
-        return scene_page.temperature_range(solution.case, hottest)
+        return scene_page.temperature_range(solution.case.source or solution.case, hottest)
+    if not isinstance(temperatures, (tuple, list)) or len(temperatures) != 2:
+        raise ValueError(f"temperatures: (low, high) in K is wanted (got {temperatures!r:.60})")
     low, high = temperatures
     if not low < high:
         raise ValueError(f"temperatures: low must be below high (got {low:g} K, {high:g} K)")

@@ -163,11 +163,12 @@ def _states(solution: Solution, path: str, item: Any) -> Iterator[str]:
 
 
 def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
-    yield item.state if item.state == "blanked" or item.running else "stopped"
+    row = solution.fans[path]
+    turns = item.running and row.region != "stopped"  # a speed by temperature may be 0
+    yield item.state if item.state == "blanked" or turns else "stopped"
     if item.mounted == "reversed":
         yield "reversed"
-    row = solution.fans[path]
-    if item.running:
+    if turns:
         if row.region in REGION_WORDS:
             yield REGION_WORDS[row.region]
         if known(row.speed_ratio) and abs(row.speed_ratio - 1) > 0.005:

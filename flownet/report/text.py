@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
+from flownet.report.fan_set import fan_set_lines
 from flownet.report.page import MISSING, STYLES, Page, counted
 from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
 from flownet.report.verdict import ranked, status, verdict
@@ -42,6 +43,9 @@ def solution_lines(solution: Solution, page: Page, changed: Sequence[str] = ()) 
     yield ""
     yield from _margins(solution, page)
     yield from _fans(solution, page)
+    yield from _followed(solution, page)
+    if page.everything:
+        yield from fan_set_lines(solution, page)
     yield from _air(solution, page)
     yield _heat(solution, page)
     yield from findings_lines(solution.findings, page)
@@ -117,6 +121,9 @@ def _margin_row(limit: Limit, solution: Solution, page: Page) -> list[Cell]:
         note = f"at {page.text(q.DISTANCE, solution.totals.noise_distance)}"
     elif limit.limit == "life":
         note = str(solution.fans[limit.subject].life_kind or "")
+        limits = solution.case.limits
+        if limits.duty == "intermittent" and limits.running_share == limits.running_share:
+            note += f", runs {100 * limits.running_share:.3g} % of the time"
     return [
         Cell(limit.subject),
         Cell(page.text(limit.quantity, limit.value)),
@@ -141,6 +148,15 @@ def _fans(solution: Solution, page: Page) -> list[str]:
         Column("air in", True), Column("power", True), Column(heading, True), Column(""),
     ]  # fmt: skip
     return page.table(columns, [_fan_row(name, solution, page, one_kind) for name in names])
+
+
+def _followed(solution: Solution, page: Page) -> Iterator[str]:
+    """`fan.left: speed 0.71 by part.sink 58.3 degC`, one line a fan whose speed follows."""
+    for name, row in solution.fans.items():
+        if (follows := solution.followed(name)) is not None:
+            warm = page.text(q.TEMPERATURE, follows.temperature)
+            told = f"speed {page.text(q.RATIO, row.speed_ratio)} by {follows.by} {warm}"
+            yield from hanging([Cell(f"{INDENT}{name}: ")], told, page.width)
 
 
 def _trouble(region: str) -> int:

@@ -10,16 +10,13 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError, NoSolution
+from flownet.errors import CaseError
 from flownet.inputs import Inputs
-from flownet.network import steady
-from flownet.network.coupled import STEP, Pattern
-from flownet.network.model import Model
+from flownet.network.coupled import STEP
 from flownet.network.sensitivity import derivatives
-from flownet.network.structure import Structure
 from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
-from flownet.solve import solve
+from flownet.solve import attempted, solve
 from flownet.tables import (
     BRANCH,
     COMPARTMENT,
@@ -169,11 +166,7 @@ def rank(
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
-    inputs, structure = Inputs.of(solution.case), Structure.of(solution.case)
-    model = Model.of(inputs, structure)
-    found = steady.solve(model, Pattern(structure))
-    if found.status[0]:
-        raise NoSolution(found.status[0])
+    model, _, found, inputs = attempted(Inputs.of(solution.case), check=True)
     base = _base(solution, float(value), quantity)
     effects = []
     for places, moved in derivatives(inputs, model, found, list(inputs.number_places())):

@@ -50,10 +50,11 @@ def neighbours(size: int, seed: int = 3) -> Enclosure:
     ends = np.array(sorted(pairs)).T
     clusters = connected_components(coo_matrix((np.ones(ends.shape[1]), ends), (size, size)))[1]
     first = set(np.unique(clusters, return_index=True)[1].tolist())  # none without an opening
+    main = np.argmax(np.bincount(clusters))
     things: list[Any] = [Outside(temperature=303.15), STRONG]
     for i, (x, y) in enumerate(places):
         things.append(Compartment(name=f"c{i}", outline=(x, y, 0.1, 0.1)))
-        if i % 10 == 0:
+        if i % 10 == 0 and clusters[i] == main:
             things.append(Part(name=f"p{i}", in_=f"c{i}", power=5.0))
         if i % 10 == 0 or i in first:
             things.append(Opening(name=f"in{i}", from_="outside", to=f"c{i}", area=0.01))

@@ -188,6 +188,10 @@ def test_free_data_that_toml_cannot_hold_are_refused(tmp_path):
 def test_a_file_is_replaced_only_when_asked(tmp_path):
     case = load(tmp_path, BASE)
     before = (tmp_path / "case.toml").read_text()
+    with pytest.raises(FileNotFoundError, match=r"a\.toml: there is no folder .*none"):
+        save_case(case, tmp_path / "none" / "a.toml")
+    with pytest.raises(TypeError, match="takes an Enclosure"):
+        save_case("case.toml", tmp_path / "a.toml")  # type: ignore[arg-type]
     with pytest.raises(FileExistsError, match=r"case\.toml: exists already; pass overwrite=True"):
         save_case(case, tmp_path)
     assert (tmp_path / "case.toml").read_text() == before

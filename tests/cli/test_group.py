@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+import re
 import shlex
 import subprocess
 import sys
@@ -211,6 +212,36 @@ def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     assert (result.returncode, result.stderr) == (0, "")
 
 
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        ("solve BOX", 4, "output: is closed\n"),
+        ("solve BOX --json -", 4, "output: is closed\n"),
+        ("draw BOX network -o -", 4, "output: is closed\n"),
+        ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n"),
+    ],
+)
+def test_a_closed_stdout_is_said_where_it_is_needed(words, code, said, tmp_path):
+    words, said = (text.replace("DIR", str(tmp_path)) for text in (words, said))
+    words = words.replace("BOX", str(box.written(tmp_path)))
+    command = f"{sys.executable} -m flownet {words} >&-"
+    env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
+    result = subprocess.run(
+        ["bash", "-c", command], env=env, capture_output=True, text=True, check=False
+    )
+    assert (result.returncode, result.stderr) == (code, said)
+
+
+def test_help_names_every_exit_code():
+    text = box.run("--help").stdout
+    codes = text[text.index("Exit codes:") : text.index("Options:")]
+    named = {int(number) for number in re.findall(r"\b\d+\b", codes)}
+    assert named == {
+        faults.DONE, faults.STRICT, faults.INPUT, faults.UNSOLVED, faults.UNWRITTEN,
+        faults.INTERRUPTED,
+    }  # fmt: skip
+
+
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a device that is full")
 def test_a_full_disk_is_said(tmp_path):
     command = f"{sys.executable} -m flownet solve {box.written(tmp_path)} > /dev/full"
@@ -229,6 +260,14 @@ def test_an_interrupt_ends_with_130(tmp_path, monkeypatch):
     result = box.run("solve", box.written(tmp_path))
     assert (result.exit_code, result.stdout) == (130, "")
     assert result.stderr == "flownet: interrupted; run the same command again\n"
+
+
+def test_a_title_does_not_steer_the_terminal(tmp_path):
+    title = r"Test \u001b]0;x\u0007 \u009b2J \rbox"
+    case = box.written(tmp_path, box.CASE.replace("Test box", title))
+    result = box.run("solve", case)
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Test ?]0;x? ?2J ?box ")
 
 
 def test_signs_that_the_terminal_lacks_do_not_stop_it(tmp_path):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
+from pathlib import Path
 
 import pytest
 
@@ -205,6 +207,40 @@ def test_our_files_are_replaced_others_only_by_force(case, tmp_path):
     assert box.run("solve", case, "--json", "mine.json", "--force").exit_code == 0
     assert box.run("solve", case, "--json", "mine.json").exit_code == 0
     assert sorted(os.listdir(tmp_path)) == ["box.toml", "mine.json"]
+
+
+@pytest.mark.parametrize("words", [(), ("--force",)])
+def test_no_result_replaces_a_case_or_a_curve(words, case, tmp_path):
+    curve = tmp_path / "curve.csv"
+    curve.write_text("flow[m3/h],rise[Pa]\n0,40\n80,0\n")
+    for path in (Path(case), curve):
+        before = path.read_bytes()
+        result = box.run("solve", case, "--json", path, *words)
+        assert (result.exit_code, path.read_bytes()) == (4, before)
+        assert "is named like an input, which no result replaces" in result.stderr
+
+
+def test_a_second_variant_is_not_taken_in_silence(case):
+    result = box.run("solve", case, "-v", "base", "-v", "slow")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "one variant at a time (got base, slow)" in result.stderr
+
+
+def test_a_folder_that_may_not_be_read_is_a_fault_of_the_input(case, monkeypatch):
+    def refused(self, **rest):
+        raise PermissionError(errno.EACCES, "Permission denied", str(self))
+
+    monkeypatch.setattr(Path, "stat", refused)
+    result = box.run("solve", case)
+    assert result.exit_code == 2
+    assert "cannot be read: permission denied" in result.stderr
+
+
+def test_half_a_value_and_a_whole_thing_are_named_with_their_key(case):
+    result = box.run("solve", case, "--set", "vent.low.area=[1", "--set", "fan.left=3")
+    assert result.exit_code == 2
+    assert "--set vent.low.area: [1: not a value" in result.stderr
+    assert "--set fan.left: names a whole fan; add one of its keys" in result.stderr
 
 
 def test_place_that_cannot_be_written_is_exit_four(case):

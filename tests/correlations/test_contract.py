@@ -10,12 +10,14 @@ import pytest
 from flownet.correlations import REGISTRY, correlation, find, friction, outside_range
 
 STEP = 1e-30
-REDUCTIONS = {"levels.add_levels"}  # not element by element; tested on its own
+# over an axis, not element by element; tested on their own
+REDUCTIONS = {"levels.add_levels", "levels.shares", "life.first_failure"}
 ELEMENTWISE = sorted(REGISTRY.keys() - REDUCTIONS)
 
 # Where a source names no range: what the argument can be in an enclosure.
 USUAL = {
     "air_temperature": (250.0, 350.0),
+    "blades": (3.0, 13.0),
     "distance": (0.1, 100.0),
     "distance_ratio": (0.1, 100.0),
     "emissivity": (0.0, 1.0),
@@ -29,9 +31,12 @@ USUAL = {
     "power_level": (0.0, 120.0),
     "prandtl": (0.6, 10.0),
     "pressure": (2e4, 1.1e5),
+    "pressure_level": (0.0, 120.0),
     "rated_life": (1e3, 1e5),
     "rated_temperature": (290.0, 350.0),
+    "room_constant": (1.0, 1e4),
     "roughness": (0.0, 0.05),
+    "speed": (0.0, 200.0),
     "speed_ratio": (0.01, 2.0),
     "surface_temperature": (255.0, 420.0),
     "surroundings_temperature": (250.0, 350.0),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import weibull_min
 
 from flownet.correlations import levels, life
 from tests.published import rows
@@ -11,7 +12,7 @@ from tests.published import rows
 STEP = 1e-30
 
 
-@pytest.mark.parametrize("row", rows("noise_life", "S1", "S2", "S3", "S5"), ids=str)
+@pytest.mark.parametrize("row", rows("noise_life", "S1", "S2", "S3", "S5", "S9"), ids=str)
 def test_levels_add_as_energies(row):
     row.check(level=levels.add_levels(np.array(row.given["levels"])))
 
@@ -21,7 +22,7 @@ def test_many_equal_sources(row):
     row.check(change=levels.add_levels(np.full(row.given["count"], 60.0)) - 60.0)
 
 
-@pytest.mark.parametrize("row", rows("noise_life", "S6"), ids=str)
+@pytest.mark.parametrize("row", rows("noise_life", "S6", "S7"), ids=str)
 def test_level_follows_the_speed(row):
     row.check(change=levels.speed_change(row.given["speed_ratio"]))
 
@@ -52,6 +53,42 @@ def test_distance_in_a_free_field():
     near = levels.power_to_pressure(80.0, 0.5)
     far = levels.power_to_pressure(80.0, 4.0)
     assert far - near == pytest.approx(levels.distance_change(8.0), rel=1e-14)
+
+
+@pytest.mark.parametrize("row", rows("noise_life", "S12"), ids=str)
+def test_a_room_adds_its_reflected_sound(row):
+    given, floor = row.given, levels.FIELD_LOSS["hemisphere"]
+    direct = levels.power_to_pressure(given["power_level"], given["distance"], floor)
+    reflected = levels.reverberant(given["power_level"], given["room_constant"])
+    row.check(level=levels.add_levels(np.array([direct, reflected])))
+
+
+def test_where_a_room_is_as_loud_as_its_source():
+    """At the critical distance r = sqrt(Q R / (16 pi)) direct and reflected sound are alike."""
+    for room in (10.0, 200.0):
+        reach = np.sqrt(room / (16 * np.pi))
+        exact = 10 * np.log10(4 * np.pi)
+        direct = levels.power_to_pressure(70.0, reach, exact)
+        assert levels.reverberant(70.0, room) == pytest.approx(direct, rel=1e-13)
+
+
+def test_power_and_pressure_lead_back_to_each_other():
+    near = levels.power_to_pressure(63.0, 0.7, 8.0)
+    assert levels.pressure_to_power(near, 0.7, 8.0) == pytest.approx(63.0, rel=1e-14)
+
+
+def test_shares_are_those_of_the_energies():
+    """60 and 57 dB: 10 ** 6.0 and 10 ** 5.7; what is off has none."""
+    found = levels.shares(np.array([60.0, 57.0, levels.SILENCE]))
+    energies = np.array([10**6.0, 10**5.7])
+    np.testing.assert_allclose(found[:2], energies / energies.sum(), rtol=1e-12)
+    assert np.isnan(found[2])
+    assert np.isnan(levels.shares(np.full((2, 1), levels.SILENCE))).all()
+
+
+def test_blade_pass():
+    """Seven blades at 2400 rpm pass 280 times a second."""
+    assert levels.blade_pass(7.0, 2400 / 60) == pytest.approx(280.0)
 
 
 def test_sources_that_are_off_add_nothing():
@@ -85,3 +122,44 @@ def test_life_against_temperature(row):
     )
     row.check(life_warm=warm, acceleration=given["life"] / test)
     assert life.life_at(given["life"], rated, rated, factor) == given["life"]
+
+
+@pytest.mark.parametrize("slope", [0.8, 1.1, 2.0, 3.5])
+def test_first_failure_is_where_a_weibull_distribution_says(slope):
+    """Survival of the set is the product of the survivals: scipy.stats.weibull_min at 0.9."""
+    lives = np.array([40e3, 55e3, 90e3, np.inf])
+    found = float(life.first_failure(lives, slope))
+    survival = 1.0
+    for tenth in lives[:3]:
+        scale = tenth / weibull_min.ppf(0.1, slope)
+        survival *= weibull_min.sf(found, slope, scale=scale)
+    assert survival == pytest.approx(0.9, rel=1e-12)
+
+
+def test_the_weakest_of_equal_fans():
+    """L10 / N ** (1 / slope); one fan alone is itself, none never fails."""
+    for count in (1, 2, 8):
+        lives = np.full((count, 2), 50e3)
+        expected = 50e3 / count ** (1 / np.array([1.1, 2.0]))
+        np.testing.assert_allclose(life.first_failure(lives, np.array([1.1, 2.0])), expected)
+    assert life.first_failure(np.array([np.inf])) == np.inf
+
+
+def test_first_failure_has_a_derivative():
+    """d ln t / d ln L_i is the share of fan i in the hazard; they add up to one."""
+    lives, slope = np.array([40e3, 60e3]), 1.4
+    found = life.first_failure(lives, slope)
+    slopes = []
+    for k in range(2):
+        stepped = lives.astype(complex)
+        stepped[k] += 1j * STEP
+        slopes.append(life.first_failure(stepped, slope).imag / STEP * lives[k] / found)
+    hazards = lives**-slope
+    np.testing.assert_allclose(slopes, hazards / hazards.sum(), rtol=1e-12)
+
+
+@pytest.mark.parametrize("row", rows("noise_life", "B5"), ids=str)
+def test_the_default_slope_is_about_the_one_that_a_maker_implies(row):
+    """Mean over L10 of a Weibull distribution, both by scipy.stats.weibull_min."""
+    tenth = weibull_min.ppf(row.given["probability"], life.SLOPE)
+    row.check(ratio=weibull_min.mean(life.SLOPE) / tenth)

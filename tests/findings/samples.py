@@ -141,6 +141,18 @@ fires("fans-opposed", head_on)
 silent("fans-opposed", lambda: head_on(mounted="forward"))
 
 
+def beside_turned(**turned: Any) -> Solution:
+    """Two fans in the roof; by default the second is mounted the wrong way round."""
+    made = things(turned=roof(**{"name": "turned", "mounted": "reversed", **turned}))
+    flows = {"filter.intake": 0.01, "baffle.shelf": 0.01, "fan.roof": 0.035, "fan.turned": -0.025}
+    return solved(made, flows=flows, scenarios={})
+
+
+fires("fans-opposed", beside_turned)
+silent("fans-opposed", lambda: beside_turned(state="stopped"))
+silent("fans-opposed", lambda: beside_turned(mounted="forward"))
+
+
 def blown_in(hole: str = "12 cm2", flow: float = 0.004, drop: float = 65.0) -> Solution:
     """Two fans blow in, an opening lets out."""
     made = things(
@@ -374,9 +386,35 @@ fires("curve-ends-above-zero", lambda: solved(things(
 silent("curve-ends-above-zero", solved)
 fires("curve-density-assumed", lambda: solved(things(type=axial(reference_density=None))))
 silent("curve-density-assumed", lambda: solved(things(type=axial(reference_density="1.15 kg/m3"))))
-fires("clearance-not-used", lambda: solved(things(roof=roof(clearance={"inlet": "15 mm"}))))
-fires("clearance-not-used", lambda: solved(things(roof=roof(clearance={"outlet": "60 mm"}))))
-silent("clearance-not-used", solved)
+OFF = {"installation": "off"}
+for side in ("inlet", "outlet"):
+    fires("clearance-not-used", lambda side=side: solved(things(
+        roof=roof(clearance={side: "60 mm"}, **OFF))))  # fmt: skip
+silent("clearance-not-used", lambda: solved(things(roof=roof(clearance={"inlet": "15 mm"}))))
+silent("clearance-not-used", lambda: solved(things(roof=roof(**OFF))))
+
+
+def close(frame: str | None = "120 x 38 mm", **clearance: Any) -> Solution:
+    """The roof fan, of 120 mm and 75 cm2 flow area, with things close to it."""
+    made = axial(frame=frame, flow_area="75 cm2")
+    return solved(things(type=made, roof=roof(clearance=clearance)))
+
+
+fires("clearance-tight", lambda: close(inlet="39.9 mm"))
+fires("clearance-tight", lambda: close(outlet="39.9 mm"))
+fires("clearance-tight", lambda: close(frame=None, inlet="32 mm"))
+fires("clearance-tight", lambda: close(opening="149 cm2"))
+fires("clearance-tight", lambda: close(clutter=0.41))
+silent("clearance-tight", lambda: close(inlet="40.1 mm", outlet="40.1 mm"))
+silent("clearance-tight", lambda: close(opening="151 cm2", clutter=0.4))
+silent("clearance-tight", lambda: close(frame=None, inlet="33 mm"))
+silent("clearance-tight", lambda: solved(things(roof=roof(clearance={"inlet": "15 mm"}, **OFF))))
+fires("loss-counted-twice", lambda: solved(things(
+    roof=roof(clearance={"opening": "90 cm2"}),
+    grille=Vent(name="grille", on="fan.roof", area="95 cm2", loss=2.2))))  # fmt: skip
+silent("loss-counted-twice", lambda: solved(things(
+    roof=roof(clearance={"opening": "150 cm2"}),
+    grille=Vent(name="grille", on="fan.roof", area="95 cm2", loss=2.2))))  # fmt: skip
 
 
 def sibling(flow: str = "0 80 160 m3/h", rise: str = "70 50 0 Pa", **changed: Any) -> Solution:
@@ -448,6 +486,9 @@ fires("key-without-effect", lambda: vented(loss=2.5, hole="5 mm"))
 fires("key-without-effect", lambda: solved(things(limits=limits(noise_field="hemisphere"))))
 fires("key-without-effect", lambda: solved(things(body=Body(view="plan", up="left"))))
 fires("key-without-effect", lambda: solved(things(wall=panel(emissivity=0.4))))
+CONTROL = {"by": "part.drive", "temperature": "45 70 degC", "speed": "0.5 1.0"}
+fires("key-without-effect", lambda: solved(things(roof=roof(speed=0.8, speed_control=CONTROL))))
+silent("key-without-effect", lambda: solved(things(roof=roof(speed_control=CONTROL))))
 silent("key-without-effect", chip)
 silent("key-without-effect", lambda: vented(open_ratio=0.5, construction="wire screen"))
 silent("key-without-effect", lambda: solved(things(

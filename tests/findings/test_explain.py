@@ -12,6 +12,7 @@ from flownet.findings.explain import explain, known_paths
 from flownet.findings.keys import KEPT
 from flownet.findings.registry import filled
 from flownet.things import KINDS, keys
+from flownet.units import UNITS
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"
 EVERY_KEY = [f"{kind}.{path}" for kind in KINDS for path in known_paths(kind)]
@@ -63,6 +64,39 @@ def test_every_kind_lists_its_keys(kind):
     assert set(keys(KINDS[kind])) <= named
     assert text.startswith(f"[{kind}")
     assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("name", UNITS)
+def test_every_unit_is_explained_by_its_size(name):
+    lines = explain(name).split("\n\n")[-1].splitlines()
+    assert lines[0] == name
+    assert UNITS[name].dimension in lines[1]
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [
+        # from the definitions of NIST Special Publication 811 (2008), appendix B (from memory)
+        ("CFM", f"1 CFM = {(12 * 0.0254) ** 3 / 60:.9g} m3/s"),
+        ("inH2O", f"1 inH2O = {1000 * 9.80665 * 0.0254:.7g}"),
+        ("in", "1 in = 0.0254 m"),
+        ("degF", f"0 degF = {273.15 - 32 / 1.8:.9g} K, 1 degF more = {1 / 1.8:.9g} K more"),
+        ("BTU/h", f"1 BTU/h = {0.45359237 * 4186.8 / 1.8 / 3600:.9g} W"),
+    ],
+)
+def test_sizes_of_units_are_those_of_the_standard(name, size):
+    assert size in flat(explain(name))
+
+
+def test_a_unit_that_is_a_key_as_well_is_both():
+    assert explain("in").startswith("part.in\n")
+    assert "1 in = 0.0254 m" in explain("in")
+
+
+def test_only_words_are_explained():
+    with pytest.raises(TypeError, match="explain takes a word"):
+        explain(3)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("word", KEPT)
@@ -139,6 +173,6 @@ def test_numbers_follow_the_reader():
     ],
 )
 def test_an_unknown_word_names_the_nearest(word, meant):
-    with pytest.raises(CaseError, match="no rule, kind or key") as caught:
+    with pytest.raises(CaseError, match="no finding, kind, key or unit") as caught:
         explain(word)
     assert meant in str(caught.value)

@@ -12,7 +12,7 @@ import pytest
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
 from flownet.solution import Finding, Solution
-from tests.findings import samples
+from tests.findings import samples, samples_fans, samples_use  # noqa: F401 - they add samples
 from tests.findings.build import solved, things
 from tests.findings.samples import FIRES, SILENT
 
@@ -26,11 +26,16 @@ NAMES = {
     "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part",
     "unstable-state",
     "limit-air", "limit-noise", "limit-life", "range-of-validity", "clearance-not-used",
+    "clearance-tight",
     "key-without-effect", "curve-ends-above-zero", "other-operating-point",
+    "bearing-unsuited", "fan-air-range", "speed-below-minimum", "life-kinds-mixed",
+    "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
+    "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",
+    "noise-free-air",
 }  # fmt: skip
 EVERY_SAMPLE = [
     (name, sample) for name, made in (*FIRES.items(), *SILENT.items()) for sample in made

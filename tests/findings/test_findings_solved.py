@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from flownet.enclosure.branches import Vent
+from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment
 from flownet.enclosure.whole import Enclosure
@@ -71,6 +71,32 @@ def test_two_fans_head_on():
     turned = samples.roof(mounted="reversed", pressure_factor=0.5)
     front = samples.roof(name="front", from_="outside", to="lower")
     assert "fans-opposed" in rules(solution(intake=None, front=front, roof=turned, scenarios={}))
+
+
+def test_two_fans_head_on_are_found_beside_a_small_gap_not_beside_a_vent():
+    """A hole of a tenth of both fans' flow area (95 cm2 each) is no way out; 60 cm2 are."""
+    turned = samples.roof(mounted="reversed")
+    front = samples.roof(name="front", from_="outside", to="lower")
+    for area, opposed in (("10 cm2", True), ("60 cm2", False)):
+        gap = Opening(name="gap", from_="upper", to="outside", area=area)
+        found = solution(intake=None, front=front, roof=turned, gap=gap, scenarios={})
+        assert ("fans-opposed" in rules(found)) == opposed
+
+
+def test_a_fan_mounted_backwards_beside_others_sends_their_air_round():
+    """Mass: what the turned fan blows in, the others blow out above what the filter lets in."""
+    turned = samples.roof(name="turned", mounted="reversed")
+    found = solution(turned=turned, scenarios={})
+    (told,) = about(found, "fans-opposed")
+    assert told.subject == "fan.turned"
+    assert told.values["flow"][1] == pytest.approx(-found["fan.turned.volume_flow"])
+    assert told.values["flow"][1] > 0
+    assert found["fan.roof.mass_flow"] == pytest.approx(
+        found["filter.intake.mass_flow"] - found["fan.turned.mass_flow"], rel=1e-6
+    )
+    assert "mounted backwards" in told.message()
+    pull = samples.roof(name="push", from_="outside", to="upper")  # push and pull: meant so
+    assert "fans-opposed" not in rules(solution(push=pull, scenarios={}))
 
 
 def test_draught_against_a_weak_fan():

@@ -147,6 +147,20 @@ def test_the_range_goes_from_outside_to_five_kelvin_above_the_highest_limit():
     assert scale == pytest.approx((40 + KELVIN, 60 + KELVIN))
 
 
+def test_all_scenarios_of_a_case_have_one_range():
+    """So that colours can be compared from picture to picture."""
+    case = sample.cabinet_case()
+    hot = sample.cabinet_hot()
+    assert hot.case.outside.temperature != case.outside.temperature
+    low, high = temperature_range(case)
+    as_case = map_scene(hot, temperatures=(low, high))
+    assert texts(map_scene(hot)) == texts(as_case)
+    fills = [item.fill for item in as_case.items if isinstance(item, Shape)]
+    assert [item.fill for item in map_scene(hot).items if isinstance(item, Shape)] == fills
+    twice = case.under("hot").with_changes({"outside.temperature": 320.0}).under("dirty")
+    assert twice.source is case
+
+
 def test_air_beyond_a_given_range_is_marked_at_the_bar():
     scene = map_scene(sample.cabinet_hot(), temperatures=(313.15, 325.15))
     assert "up to 56.4 °C" in texts(scene)
@@ -360,6 +374,9 @@ def test_wrong_arguments_are_refused():
         draw.map(solution.case)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="low must be below high"):
         draw.map(solution, ax=Figure().add_subplot(), temperatures=(330.0, 310.0))
+    for odd in ("hot", (300.0,), (300.0, 310.0, 320.0), 300.0):
+        with pytest.raises(ValueError, match=r"\(low, high\) in K is wanted"):
+            draw.map(solution, ax=Figure().add_subplot(), temperatures=odd)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="units must be"):
         draw.map(solution, ax=Figure().add_subplot(), units="imperial")
 

@@ -1,0 +1,76 @@
+"""`flownet draw FILE.csv curves`, and of a fan type in a catalogue: a curve as it is read."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from flownet.casefile.catalogue import load_fan_types
+from flownet.casefile.curves import curve_file
+from flownet.casefile.document import TYPES
+from flownet.cli.reading import named_catalogue
+from flownet.errors import CaseError
+from flownet.things import nearest
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from flownet.studies.fan_curve import FanCurve
+
+BESIDE_TYPES = ("format", "title", "note")  # what else stands at the top of a catalogue
+NAMED = 6  # types that an error lists
+
+
+def wanted(text: str) -> bool:
+    """Whether this is a curve file or a catalogue, not a case."""
+    path = named_catalogue(Path(text))
+    if path.suffix.lower() == ".csv":
+        return True
+    if path.suffix != ".toml" or not path.is_file():
+        return False
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError):
+        return False  # told where cases are read
+    kinds = [name for name in content if name not in BESIDE_TYPES]
+    return bool(kinds) and all(name == "fan_type" or name in TYPES for name in kinds)
+
+
+def figure(text: str, picture: str, of: str | None, units: str) -> tuple[str, Figure]:
+    """What files of the picture are called after, and the picture."""
+    from flownet.report.figures import fan_curve as figures  # noqa: PLC0415 - loads matplotlib
+
+    if picture != "curves":
+        what = "curve file" if text.lower().endswith(".csv") else "catalogue"
+        raise click.UsageError(f"a {what} has one picture; write: draw {text} curves")
+    curve = _curve(named_catalogue(Path(text)), of)
+    return curve.name.removesuffix(".csv"), figures.figure(curve, units=units)
+
+
+def _curve(path: Path, of: str | None) -> FanCurve:
+    from flownet.studies.fan_curve import curve_of_file, fan_curve  # noqa: PLC0415
+
+    if path.suffix.lower() == ".csv":
+        if of is not None:
+            raise click.UsageError("--of: a curve file holds one curve; leave it out")
+        return curve_of_file(curve_file(path), path.name)
+    types = load_fan_types(path)
+    if of is None and len(types) == 1:
+        of = next(iter(types))
+    if of is None:
+        raise click.UsageError(f"--of: name the fan type; {path.name} has {_listed(list(types))}")
+    name = of.removeprefix("fan_type.")
+    if name not in types:
+        close = nearest(name, list(types))
+        hint = f'did you mean "{close}"?' if close else f"it has {_listed(list(types))}"
+        raise CaseError(f'{path.name}: no fan type "{name}"; {hint}')
+    return fan_curve(types[name])
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = len(names) - NAMED
+    return ", ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -1,0 +1,124 @@
+"""Outages: of supplies that several fans share, and in milder conditions than the worst."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from flownet import quantities as q
+from flownet.enclosure.outages import EACH, Outage, outage
+from flownet.enclosure.scenarios import scenario_changes
+from flownet.enclosure.whole import Enclosure
+from flownet.findings.facts import expanded, listed, running_fans
+from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
+from flownet.solution import Solution
+
+
+@rule(
+    name="shared-supply",
+    severity="warning",
+    title="fans that fail together are only tried one at a time",
+    cause="Fans on one supply stop together when a fuse, plug or power unit fails. The outages "
+    "that are tried stop one of them while the others, on the same supply, run on.",
+    try_="Try it too: add each-supply-out, or {out}, to limits.scenarios; or divide the fans among "
+    "supplies (a supply here is what fails as one: a fuse, a power unit).",
+    thresholds="a scenario in which one fan fails while another runs on its supply, and no "
+    "scenario of limits.scenarios that stops the supply",
+    source=f"{COMMON_PRACTICE}; that supplies fail as one: the case's own word",
+    numbers={"out": (None, "supply.NAME-out")},
+)
+def shared_supply(solution: Solution) -> Iterator[Said]:
+    """Supplies that feed a failed fan and running ones, whose own outage is not asked for."""
+    case = solution.case
+    failed = [item for item in _failed(case, solution.scenario) if item.kind == "fan"]
+    asked = {item.target for entry in case.limits.scenarios for name in expanded(case, entry)
+             for item in _failed(case, name) if item.kind == "supply"}  # fmt: skip
+    for supply in dict.fromkeys(case.fans[item.target].supply for item in failed):
+        running = [fan.path for fan in running_fans(solution) if fan.item.supply == supply]
+        if supply is None or supply in asked or not running:
+            continue
+        stopped = [f"fan.{item.target}" for item in failed
+                   if case.fans[item.target].supply == supply]  # fmt: skip
+        yield say(
+            f"supply.{supply}", "{subject} feeds {stopped}, which fails in this scenario, and "
+            "{running}, which runs on; one fault of the supply stops all of them",
+            stopped=(None, listed(stopped)), running=(None, listed(running)),
+            out=(None, f"supply.{supply}-out"),
+        )  # fmt: skip
+
+
+@rule(
+    name="outage-not-at-worst",
+    severity="warning",
+    title="a fan's outage is not tried at the worst",
+    cause="An enclosure that holds with a fan out in mild air and with clean filters may not hold "
+    "on the hottest day with loaded ones, and fans do not fail by season.",
+    try_="Join the scenarios: {name} in limits.scenarios.",
+    thresholds="a scenario with a fan or supply out, and a higher outside temperature or fouling "
+    "in a scenario of limits.scenarios (without that list: in any of the case), while no listed "
+    "outage has the highest of both",
+    source=COMMON_PRACTICE,
+    numbers={"name": (None, "hot+dirty+each-fan-out")},
+)
+def outage_not_at_worst(solution: Solution) -> Iterator[Said]:
+    """An outage in milder conditions than others that are tried."""
+    case = solution.case
+    if not _failed(case, solution.scenario):
+        return
+    listed_ = case.limits.scenarios or tuple(case.scenarios)
+    tried = {entry: _severity(case, entry) for entry in listed_}
+    here = Severity(case.outside.temperature, _most_fouled(case))
+    hottest = max(each.temperature for each in (here, *tried.values()))
+    dirtiest = max(each.fouling for each in (here, *tried.values()))
+    outages = [found for entry, found in tried.items() if _stops(case, entry)]
+    if any(each == Severity(hottest, dirtiest) for each in (here, *outages)):
+        return
+    milder = []
+    if here.temperature < hottest:
+        milder.append("{outside} outside (others go up to {hottest})")
+    if here.fouling < dirtiest:
+        milder.append("filters with a fouling of {fouling} (others go up to {dirtiest})")
+    yield say(
+        "limits.scenarios", "{scenario} is tried with " + " and ".join(milder),
+        scenario=(None, solution.scenario), outside=(q.TEMPERATURE, here.temperature),
+        hottest=(q.TEMPERATURE, hottest), fouling=(q.RATIO, here.fouling),
+        dirtiest=(q.RATIO, dirtiest),
+    )  # fmt: skip
+
+
+class Severity(NamedTuple):
+    """How hard a scenario is on the air."""
+
+    temperature: float  # of the outside [K]
+    fouling: float  # of the most loaded filter
+
+
+def _severity(case: Enclosure, entry: str) -> Severity:
+    """That of the case as it was read, in an entry of `limits.scenarios`, outages left aside."""
+    read = case.source or case
+    kept = [name for name in _names(entry) if name not in EACH and outage(read, name) is None]
+    changes = scenario_changes(read, "+".join(kept) or "base")
+    warm = changes.get("outside.temperature", read.outside.temperature)
+    fouled = [float(value) for path, value in changes.items()
+              if path.startswith("filter.") and path.endswith(".fouling")]  # fmt: skip
+    return Severity(float(warm), max(fouled, default=_most_fouled(read)))
+
+
+def _most_fouled(case: Enclosure) -> float:
+    filters = case.things["filter"].values()
+    return max((item.fouling for item in filters if item.state == "fitted"), default=0.0)
+
+
+def _stops(case: Enclosure, entry: str) -> bool:
+    """Whether an entry of `limits.scenarios` lets something fail."""
+    return any(name in EACH or outage(case, name) is not None for name in _names(entry))
+
+
+def _failed(case: Enclosure, scenario: str) -> list[Outage]:
+    """The outages among the names that a scenario joins."""
+    found = (outage(case, name) for name in _names(scenario))
+    return [item for item in found if item is not None]
+
+
+def _names(scenario: str) -> list[str]:
+    return [name.strip() for name in scenario.split("+")]

@@ -1,0 +1,51 @@
+"""Fans taken together, for the long page: who is heard, and when the first one fails."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from flownet import quantities as q
+from flownet.noise import FanNoise, noise_budget
+from flownet.report.page import MISSING, Page
+from flownet.report.sheet import Cell, Column
+from flownet.solution import Solution
+
+
+def fan_set_lines(solution: Solution, page: Page) -> Iterator[str]:
+    """A table of levels, the loudest first, and the time to the first failure."""
+    found = noise_budget(solution)
+    if found.fans:
+        columns = [
+            Column(f"Noise at {page.text(q.DISTANCE, found.distance)}"), Column("level", True),
+            Column("share", True), Column("blade pass", True), Column("without", True),
+            Column("10 % slower", True), Column(""),
+        ]  # fmt: skip
+        yield from page.table(columns, [_row(row, page) for row in found.fans])
+    yield from _first_failure(solution, page)
+
+
+def _row(row: FanNoise, page: Page) -> list[Cell]:
+    alone = math.isinf(row.without)
+    return [
+        Cell(row.fan),
+        Cell(page.text(q.LEVEL, row.level)),
+        Cell(f"{100 * row.share:.0f} %"),
+        Cell(MISSING if math.isnan(row.tone) else page.text(q.FREQUENCY, row.tone)),
+        Cell("silent" if alone else page.text(q.LEVEL, row.without)),
+        Cell(page.text(q.LEVEL, row.slower)),
+        Cell(""),
+    ]
+
+
+def _first_failure(solution: Solution, page: Page) -> Iterator[str]:
+    hours = solution.totals.first_failure
+    count = sum(row.region not in ("stopped", "blanked") for row in solution.fans.values())
+    if count > 1 and not math.isnan(hours):
+        slope = solution.case.limits.weibull_slope
+        lead = page.paint("Life", "heading")
+        yield (
+            f"{lead}  of {count} fans the first fails within {page.text(q.HOURS, hours)} with one "
+            f"chance in ten"
+        )
+        yield f"      (hours of running; Weibull slope {slope:.3g})"

@@ -1,0 +1,19 @@
+"""Scenarios against variants, as a figure."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from flownet.report.figures import painter
+from flownet.report.scene_matrix import Compared, matrix_scene
+
+
+def figure(comparison: Compared, *, units: str = "metric") -> Figure:
+    """The matrix on a page of its own."""
+    return painter.figure_of(matrix_scene(comparison, units))
+
+
+def axes(comparison: Compared, ax: Axes | None, *, units: str = "metric") -> Axes:
+    """The matrix on given axes, or on a new figure."""
+    return painter.axes_of(matrix_scene(comparison, units), ax)

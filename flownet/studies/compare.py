@@ -1,0 +1,203 @@
+"""Every variant of a case in every scenario its limits must hold in, side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.changes import expand, scenario_changes, variant_changes
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.solution import Solution, _extra
+from flownet.solve import Progress
+from flownet.studies import verdicts
+from flownet.studies.cells import Cell, cells
+from flownet.studies.pairs import Pairs, Setup, solve_pairs
+from flownet.tables import html_table
+from flownet.things import NONE
+
+Changes = Mapping[str, Any]
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Comparison:
+    """Scenarios as rows, variants as columns.
+
+    `margins` holds the margins of the limits that decide; a cell is None where a scenario does not
+    apply: the fan that would fail does not run in that variant.
+    """
+
+    case: Enclosure
+    scenarios: tuple[str, ...]
+    variants: tuple[str, ...]
+    cells: tuple[tuple[Cell | None, ...], ...]  # [scenario][variant]
+    pairs: Pairs
+    places: tuple[tuple[int, ...], ...]  # of each cell: its pair; -1 for None
+
+    def cell(self, scenario: str, variant: str = "base") -> Cell | None:
+        """One cell; CaseError where it is not among those compared."""
+        row, column = self._place(scenario, variant)
+        return self.cells[row][column]
+
+    def solution(self, scenario: str, variant: str = "base") -> Solution:
+        """The whole solution behind a cell.
+
+        CaseError for a cell that is not there; NoSolution where it was not solved.
+        """
+        row, column = self._place(scenario, variant)
+        if self.cells[row][column] is None:
+            raise CaseError(f'scenario "{scenario}": does not apply to variant "{variant}"')
+        return self.pairs.select(self.places[row][column])
+
+    def _place(self, scenario: str, variant: str) -> tuple[int, int]:
+        for name, known in ((scenario, self.scenarios), (variant, self.variants)):
+            if name not in known:
+                raise CaseError(f'"{name}": was not compared; there are {", ".join(known)}')
+        return self.scenarios.index(scenario), self.variants.index(variant)
+
+    def column(self, variant: str) -> tuple[Cell, ...]:
+        """The cells of one variant that apply."""
+        at = self.variants.index(variant)
+        return tuple(cell for row in self.cells if (cell := row[at]) is not None)
+
+    def worst(self, variant: str) -> Cell | None:
+        """The worst cell of a variant: not solved, then broken, then the least margin."""
+        return min(self.column(variant), key=lambda cell: cell.order, default=None)
+
+    @cached_property
+    def margins(self) -> Array:
+        """(scenarios, variants) margin of the limit that decides; -inf where not solved."""
+        return np.array([[_number(cell) for cell in row] for row in self.cells])
+
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """What the table says, in sentences: the first says which variants hold."""
+        columns = {name: self.column(name) for name in self.variants}
+        return tuple(verdicts.sentences(columns, units))
+
+    @property
+    def verdict(self) -> str:
+        """The first of them."""
+        return self.verdicts()[0]
+
+    def __repr__(self) -> str:
+        size = f"{len(self.scenarios)} x {len(self.variants)} pairs"
+        return f'<Comparison "{self.case.title}" {size}: {self.verdict}>'
+
+    def _repr_html_(self) -> str:
+        """The matrix, for notebooks."""
+        rows = [(name, *(verdicts.short(cell) for cell in row))
+                for name, row in zip(self.scenarios, self.cells, strict=True)]  # fmt: skip
+        return html_table(repr(self), ("scenario", *self.variants), rows)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON: names, the verdict, and one entry a pair that applies."""
+        return {
+            "command": "compare", "verdict": list(self.verdicts()),
+            "scenarios": list(self.scenarios), "variants": list(self.variants),
+            "pairs": [cell.to_dict() for name in self.variants for cell in self.column(name)],
+        }  # fmt: skip
+
+    def to_frame(self) -> Any:
+        """A pandas DataFrame, one row a pair; ImportError without pandas, an extra."""
+        return _extra("pandas").DataFrame(list(self.rows()))
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The entries of `to_dict` as plain rows, what is nested in words."""
+        found = []
+        for name in self.variants:
+            for cell in self.column(name):
+                row = cell.to_dict()
+                flows = cell.standing.items()
+                row["standing_fans"] = "; ".join(f"{p} {flow:.6g}" for p, flow in flows) or None
+                row["troubled_fans"] = (
+                    "; ".join(f"{p} {region}" for p, region in cell.troubled.items()) or None
+                )
+                found.append({**row, "scenario": cell.scenario, "variant": cell.variant})
+        return found
+
+
+def compare(
+    case: Enclosure, *, variants: Sequence[str] | None = None,
+    scenarios: Sequence[str] | None = None, changes: Changes | None = None,
+    executor: Executor | None = None, progress: Progress | None = None,
+) -> Comparison:  # fmt: skip
+    """Every variant in every scenario, solved as one batch.
+
+    Parameters
+    ----------
+    case : Enclosure
+    variants : sequence of str, optional
+        Default `base` and all variants of the case.
+    scenarios : sequence of str, optional
+        `a+b` joins; `each-fan-out` and its kind are those of the fans that run in each variant.
+        Default `limits.scenarios`, else `base` and all scenarios of the case.
+    changes : mapping, optional
+        Input path -> one value, applied last in every pair.
+    executor : concurrent.futures.Executor, optional
+        Solves blocks of pairs; every executor returns the same numbers.
+    progress : callable(done, total), optional
+
+    Raises
+    ------
+    CaseError
+        A scenario or variant that is not known, or a scenario in which nothing can fail anywhere.
+    """
+    columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
+    asked = scenarios_of(case, scenarios)
+    rows, applying = expanded(case, asked, columns)
+    setups = [Setup(row, column, changes or NONE) for row in rows for column in columns
+              if row in applying[column]]  # fmt: skip
+    pairs = solve_pairs(case, setups, executor=executor, progress=progress)
+    found = cells(pairs)
+    numbers = {(setup.scenario, setup.variant): i for i, setup in enumerate(setups)}
+    places = tuple(tuple(numbers.get((row, column), -1) for column in columns) for row in rows)
+    table = tuple(tuple(found[i] if i >= 0 else None for i in line) for line in places)
+    return Comparison(case, rows, columns, table, pairs, places)
+
+
+def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:
+    """Those asked for, else those in which the limits must hold, else all of the case."""
+    if names:
+        return tuple("+".join(part.strip() for part in name.split("+")) for name in names)
+    return case.limits.scenarios or ("base", *case.scenarios)
+
+
+def expanded(
+    case: Enclosure, asked: Sequence[str], columns: Sequence[str]
+) -> tuple[tuple[str, ...], dict[str, set[str]]]:
+    """Scenarios one by one, and which of them apply to each variant; CaseError for unknown ones."""
+    for column in columns:
+        variant_changes(case, column)
+    faults: list[str] = []
+    rows: dict[str, None] = {}
+    applying: dict[str, set[str]] = {column: set() for column in columns}
+    for name in asked:
+        some = False
+        for column in columns:
+            design = case.under(variant=column)
+            for one in expand(design, name):
+                try:
+                    scenario_changes(design, one)
+                except CaseError as error:
+                    faults += error.faults
+                rows[one] = None
+                applying[column].add(one)
+                some = True
+        if not some:
+            faults.append(f'scenario "{name}": nothing runs that could fail')
+    if faults:
+        raise CaseError(list(dict.fromkeys(faults)))
+    return tuple(rows), applying
+
+
+def _number(cell: Cell | None) -> float:
+    """The margin as a number that compares: -inf where not solved, NaN where nothing applies."""
+    if cell is None:
+        return float(np.nan)
+    return -float(np.inf) if cell.status == "unsolved" else cell.margin

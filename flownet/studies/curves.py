@@ -1,0 +1,292 @@
+"""Fans against the network: their curves, what the network asks of them, where they work."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.fans import FanType
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.findings.facts import Working
+from flownet.solution import Solution
+from flownet.solve import solve, solve_many
+from flownet.studies import fan_lines
+from flownet.studies.fan_groups import Chain, again, chain_of
+from flownet.studies.fan_lines import Line
+from flownet.studies.fan_results import About, FanCurves, Gain, Point, System
+from flownet.things import NONE
+
+STEPS = 48  # solves along a system line
+STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
+IDLE = 1e-6  # Pa, of a fan that is not there while its hole is
+WIDE = 1e3  # m3/s, up to which such a fan passes everything
+TWICE = 2.0  # fouling of a loaded filter where no scenario says it
+
+
+def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
+    """Fan curves, the line of the network, and where both meet.
+
+    A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
+    in this solution, by the fan laws. The line of the network is found by solving the whole case
+    again and again with a flow imposed on the fans: each fan is replaced by one with a very steep
+    straight curve (a thousand times its shut-off pressure), whose flow is scaled in steps; fans
+    that work together keep the proportion of their flows. What such a fan has to give is what the
+    network asks for at that flow, exactly, whatever its own curve looks like, in a dip too. Each
+    point is a steady state with its own temperatures, so draught is in it; motors give the heat
+    they give in this solution. A guard, a shutter and what stands `on` a fan belong to the network.
+
+    Parameters
+    ----------
+    solution : Solution
+    fan : str, optional
+        One fan by its path or name: its curve, against the network in which the others run.
+        Default those that work together and do most to the air.
+
+    Raises
+    ------
+    CaseError
+        Where no fan runs, or the one named does not.
+    NoSolution
+        Where the case has none with clean or loaded filters.
+    """
+    chain = chain_of(solution, fan)
+    known = fan_lines.curves(solution, chain)
+    paths = tuple(known)
+    solved = [*_states(solution)]
+    chains = [again(state, chain) for _, _, state in solved]
+    whole = fan_lines.together(solution, chain, known)
+    reach = whole.flow.max()
+    working = [each for one in chains for group in one for each in group.fans]
+    points = [
+        point
+        for (loaded, _, state), one in zip(solved, chains, strict=True)
+        for point in _points(state, one, loaded)
+    ]
+    return FanCurves(
+        solution=solution, fans=paths, lines=_lines(solution, chain, known, working),
+        together=whole if len(paths) > 1 else None,
+        systems=tuple(
+            System(loaded, words, *system_line(state, one, reach))
+            for (loaded, words, state), one in zip(solved, chains, strict=True)
+        ),
+        points=tuple(points), gain=_gain(solution, chain) if len(paths) > 1 else None,
+        others=_others(solution, paths), about=_about(solution, chain),
+    )  # fmt: skip
+
+
+def combined(solution: Solution, *, fan: str | None = None) -> Gain:
+    """What fans that work together do beside the best of them alone.
+
+    Alone in parallel: the holes of the others are closed. Alone in series: the others are not
+    there, their holes and what stands in them are. The rule of thumb adds flows in parallel and
+    pressures in series (common practice, no source); it holds only without, or against a whole
+    load of, resistance.
+
+    Raises
+    ------
+    CaseError
+        Where fewer than two fans work together, or `fan` names one: it then stands alone.
+    NoSolution
+        Where there is none with one fan alone.
+    """
+    chain = chain_of(solution, fan)
+    if sum(len(group.fans) for group in chain) < 2:
+        raise CaseError(f"curves: {chain[0].paths[0]} works with no other fan; nothing is combined")
+    return _gain(solution, chain)
+
+
+# --- states of the filters ----------------------------------------------------------------------
+
+
+def _states(solution: Solution) -> Iterator[tuple[bool, str, Solution]]:
+    """(loaded, words, solution): filters clean, then loaded; as they are where there is none."""
+    case = solution.case
+    now = {f"filter.{n}.fouling": f.fouling for n, f in case.things["filter"].items()
+           if f.state == "fitted"}  # fmt: skip
+    if not now:
+        yield False, "", solution
+        return
+    clean = dict.fromkeys(now, 1.0)
+    yield False, "filters clean", solution if now == clean else solve(case, changes=clean)
+    words, loaded = _loaded(case, now, solution.scenario)
+    yield True, words, solution if now == loaded else solve(case, changes=loaded)
+
+
+def _loaded(
+    case: Enclosure, now: Mapping[str, float], scenario: str
+) -> tuple[str, dict[str, float]]:
+    """How loaded filters are: as solved, as a scenario says, or twice as much."""
+    if any(value > 1 for value in now.values()):
+        return f"filters loaded as solved, {_fouling(now.values())}", dict(now)
+    for name in case.scenarios:
+        changes = {path: value for path, value in case.scenarios[name].items()
+                   if path.endswith(".fouling")}  # fmt: skip
+        made = case.with_changes(changes) if changes else case
+        loaded = {path: float(made[path]) for path in now}
+        if any(value > 1 for value in loaded.values()):
+            changed = [value for path, value in loaded.items() if value != now[path]]
+            return f'filters loaded as in scenario "{name}", {_fouling(changed)}', loaded
+    return "filters loaded: fouling 2, no scenario says it", dict.fromkeys(now, TWICE)
+
+
+def _fouling(values: Any) -> str:
+    low, high = min(values), max(values)
+    return f"fouling {low:g}" if low == high else f"fouling {low:g} to {high:g}"
+
+
+# --- the line of the network --------------------------------------------------------------------
+
+
+def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, Array]:
+    """Flow [m3/s] through the first group of a chain, and the rise the network asks for [Pa].
+
+    A fan of the chain that is driven backwards beside one that blows keeps its own curve.
+    """
+    working = [fan for group in chain for fan in group.fans]
+    forward = [fan for fan in working if fan.flow > 0]
+    aim = {fan.path: fan.flow for fan in forward} or {f.path: f.last_flow for f in working}
+    held = [fan for fan in working if fan.path in aim]
+    made = _with_types(solution.case, {fan.path: _stiff(solution.case, fan, aim[fan.path])
+                                       for fan in held})  # fmt: skip
+    first = sum(aim[fan.path] for fan in chain[0].fans if fan.path in aim)
+    steps = np.linspace(1 / STEPS, 1.0, STEPS) * reach / first
+    factors = np.sort(np.append(steps, 1.0))  # the flow of the solution is one of them
+    batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
+    flow = sum(_blown(batch, fan) for fan in chain[0].fans)
+    rise = sum(
+        weight * batch[f"{fan.path}.rise"]
+        for group in chain
+        for weight, fan in zip(fan_lines.weights(group), group.fans, strict=True)
+    )
+    solved = np.asarray(batch.ok)
+    return np.asarray(flow)[solved], np.asarray(rise)[solved]
+
+
+def _blown(batch: Any, fan: Working) -> Array:
+    flow: Array = batch[f"{fan.path}.volume_flow"]
+    return -flow if fan.item.mounted == "reversed" else flow
+
+
+def _stiff(case: Enclosure, fan: Working, flow: float) -> FanType:
+    """A fan that passes about `flow` whatever is asked of it; its motor stays as it is."""
+    row = case.rating(fan.item)
+    top = STIFF * max(rise for _, rise in row.curve)
+    return dataclasses.replace(
+        row, name=f"{fan.item.name}-held", rating=NONE, curve_pressure="static",
+        curve=((0.0, top), (flow / fan.speed, 0.0)),
+    )  # fmt: skip
+
+
+def _absent(case: Enclosure, fan: Working) -> FanType:
+    """A hole as wide as the fan's, without resistance, rise or heat of its own."""
+    return dataclasses.replace(
+        case.rating(fan.item), name=f"{fan.item.name}-idle", rating=NONE, power=0.0,
+        curve_pressure="static", backflow_loss=0.0, windmill_loss=0.0,
+        curve=((0.0, IDLE), (WIDE, 0.0)),
+    )  # fmt: skip
+
+
+def _with_types(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
+    """The case with other fans in these places."""
+    named = {path.partition(".")[2]: row for path, row in types.items()}
+    rows = dict(case.things["fan_type"]) | {row.name: row for row in named.values()}
+    fans = {
+        name: dataclasses.replace(fan, type=named[name].name) if name in named else fan
+        for name, fan in case.fans.items()
+    }
+    new = {"fan_type": MappingProxyType(rows), "fan": MappingProxyType(fans)}
+    return dataclasses.replace(case, things=MappingProxyType(dict(case.things) | new))
+
+
+# --- where they work ----------------------------------------------------------------------------
+
+
+def _points(solution: Solution, chain: Chain, loaded: bool) -> Iterator[Point]:
+    """Each fan, then all together."""
+    fans = [fan for group in chain for fan in group.fans]
+    for fan in fans:
+        turned = fan.rating.rated_speed * fan.speed
+        yield Point(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
+    if len(fans) > 1:
+        flow, rise = _whole(chain)
+        yield Point(loaded, tuple(f.path for f in fans), flow, rise, "", np.nan, np.nan)
+
+
+def _whole(chain: Chain) -> tuple[float, float]:
+    """Flow through the first group, and the sum of the rises one behind the other."""
+    rise = sum(
+        weight * fan.rise
+        for group in chain
+        for weight, fan in zip(fan_lines.weights(group), group.fans, strict=True)
+    )
+    return chain[0].flow, float(rise)
+
+
+def _lines(
+    solution: Solution, chain: Chain, known: Mapping[str, fan_lines.Curve], working: list[Working]
+) -> tuple[Line, ...]:
+    """One line for each sort of fan, as far as any of it works."""
+    flows: dict[str, list[float]] = {}
+    for fan in working:
+        flows.setdefault(fan.path, []).append(fan.flow)
+    sorts: dict[tuple[Any, ...], list[str]] = {}
+    for fan in (fan for group in chain for fan in group.fans):
+        item, thick = fan.item, round(fan_lines.density(solution, fan), 3)
+        key = (fan.rating.path, fan.speed, item.pressure_factor, item.flow_factor, thick)
+        sorts.setdefault(key, []).append(fan.path)
+    found = []
+    for paths in sorts.values():
+        reached = [flow for path in paths for flow in flows[path]]
+        ends = (1.1 * min(reached), 1.1 * max(reached))
+        found.append(fan_lines.line(known[paths[0]], tuple(paths), ends))
+    return tuple(found)
+
+
+def _about(solution: Solution, chain: Chain) -> dict[str, About]:
+    found = {}
+    for fan in (fan for group in chain for fan in group.fans):
+        name = fan.rating.name.partition(".")[0]
+        turned, thick = fan.rating.rated_speed * fan.speed, fan_lines.density(solution, fan)
+        found[fan.path] = About(name, fan.speed, turned, thick)
+    return found
+
+
+def _others(solution: Solution, paths: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(path for path, row in solution.fans.items()
+                 if path not in paths and row.region not in ("stopped", "blanked"))  # fmt: skip
+
+
+# --- together and alone -------------------------------------------------------------------------
+
+
+def _gain(solution: Solution, chain: Chain) -> Gain:
+    fans = [fan for group in chain for fan in group.fans]
+    alone = {fan.path: _alone(solution, chain, fan) for fan in fans}
+    best = max(alone, key=lambda path: alone[path].flow)
+    flow, rise = _whole(chain)
+    one = alone[best]
+    if len(chain) == 1:
+        sort, rule = "parallel", sum(each.flow for each in alone.values()) / one.flow - 1
+    elif len(fans) == len(chain):
+        sort, rule = "series", sum(each.rise for each in alone.values()) / one.rise - 1
+    else:
+        sort, rule = "both", np.nan
+    return Gain(tuple(alone), sort, best, one.flow, flow, one.rise, rise, rule)
+
+
+def _alone(solution: Solution, chain: Chain, fan: Working) -> Working:
+    """A fan as it works without the others of its chain."""
+    case, path = solution.case, fan.path
+    beside = [other for group in chain if path in group.paths for other in group.fans
+              if other.path != path]  # fmt: skip
+    behind = [other for group in chain if path not in group.paths for other in group.fans]
+    made = _with_types(case, {other.path: _absent(case, other) for other in behind})
+    changes = {f"{other.path}.state": "blanked" for other in beside}
+    alone = solve(made, changes=changes or None)
+    return again(alone, chain_of(alone, path))[0].fans[0]

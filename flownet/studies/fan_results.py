@@ -1,0 +1,156 @@
+"""What a study of fan curves finds: lines, operating points, and what is gained."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.quantities import Quantity
+from flownet.solution import Solution, _extra
+from flownet.studies.fan_lines import Line
+from flownet.tables import Field, html_table, plain
+
+
+class System(NamedTuple):
+    """What the network asks of the fans at each flow through them."""
+
+    loaded: bool
+    words: str  # what state the filters are in
+    flow: Array  # [m3/s]
+    rise: Array  # [Pa]
+
+
+class About(NamedTuple):
+    """What a fan's curve is drawn for."""
+
+    type: str  # the name of its type
+    speed_ratio: float
+    rotation: float  # [1/s]; NaN where the rated speed is not known
+    density: float  # of the air it draws [kg/m3]
+
+
+class Point(NamedTuple):
+    """Where one fan works, or several together."""
+
+    loaded: bool
+    fans: tuple[str, ...]
+    flow: float  # volume flow the way it blows [m3/s]
+    rise: float  # [Pa]
+    region: str  # empty for several together
+    speed_ratio: float
+    rotation: float  # [1/s]; NaN where the rated speed is not known
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What several fans do beside the best of them alone, and what the rule of thumb says."""
+
+    fans: tuple[str, ...]
+    arrangement: str  # "parallel", "series", or "both" for groups one behind the other
+    best: str  # the fan that alone moves most
+    flow_alone: float  # [m3/s]
+    flow: float  # [m3/s]
+    rise_alone: float  # [Pa]
+    rise: float  # sum over fans one behind the other [Pa]
+    rule: float  # gain by the rule: of flow in parallel, of pressure in series; NaN for both
+
+    @property
+    def flow_gain(self) -> float:
+        """Share of flow more than the best alone: 0.32 is +32 %."""
+        return self.flow / self.flow_alone - 1
+
+    @property
+    def rise_gain(self) -> float:
+        """Share of pressure more than the best alone."""
+        return self.rise / self.rise_alone - 1
+
+    def words(self, units: str = "metric") -> str:
+        """`2 fans in parallel: rule of thumb +100 % flow, here +32 % (...)`."""
+        flow, rise = q.VOLUME_FLOW.shown(units), q.PRESSURE.shown(units)
+        flows = f"({flow.number(self.flow_alone)} to {flow.text(self.flow)})"
+        rises = f"({rise.number(self.rise_alone)} to {rise.text(self.rise)})"
+        gains = (f"{100 * self.flow_gain:+.0f} % {flows}", f"{100 * self.rise_gain:+.0f} % {rises}")
+        many = f"{len(self.fans)} fans"
+        if self.arrangement == "both":
+            return f"{many} beside {self.best} alone: flow {gains[0]}, pressure {gains[1]}"
+        rule = f"rule of thumb {100 * self.rule:+.0f} %"
+        if self.arrangement == "series":
+            return f"{many} in series: {rule} pressure, here {gains[1]}; flow {gains[0]}"
+        return f"{many} in parallel: {rule} flow, here {gains[0]}; pressure {gains[1]}"
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class FanCurves:
+    """Curves of fans that work together, what the network asks of them, and where they work."""
+
+    solution: Solution
+    fans: tuple[str, ...]
+    lines: tuple[Line, ...]  # one for each sort of fan
+    together: Line | None  # None for a single fan
+    systems: tuple[System, ...]  # clean, then loaded where there is a filter
+    points: tuple[Point, ...]
+    gain: Gain | None  # None for a single fan
+    others: tuple[str, ...]  # fans that run elsewhere
+    about: Mapping[str, About]
+
+    def __repr__(self) -> str:
+        rows = [f"{100 * self.gain.flow_gain:+.0f} % flow by all"] if self.gain else []
+        rows.append(", ".join(f"{p.flow * 3600:.0f} m3/h at {p.rise:.1f} Pa" for p in self.whole))
+        return f"<FanCurves of {', '.join(self.fans)}: {'; '.join(rows)}>"
+
+    def _repr_html_(self) -> str:
+        """Where the fans work, for notebooks."""
+        rows = [(", ".join(p.fans), "loaded" if p.loaded else "clean", q.VOLUME_FLOW.metric.text(
+            p.flow), q.PRESSURE.metric.text(p.rise), p.region) for p in self.points]  # fmt: skip
+        return html_table(repr(self), ("fans", "filters", "flow", "rise", "region"), rows)
+
+    @property
+    def whole(self) -> tuple[Point, ...]:
+        """Where all of them work, one point a system line."""
+        return tuple(p for p in self.points if len(p.fans) == len(self.fans))
+
+    @property
+    def state(self) -> str:
+        """What the filters are like in the line that is drawn as clean."""
+        return self.systems[0].words
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON: flows in m3/s, pressures in Pa."""
+        gain = None if self.gain is None else {
+            "arrangement": self.gain.arrangement, "best": self.gain.best,
+            "rule": None if np.isnan(self.gain.rule) else self.gain.rule,
+            "flow": self.gain.flow_gain, "rise": self.gain.rise_gain,
+        }  # fmt: skip
+        lines = [*self.lines, *([self.together] if self.together else [])]
+        return {
+            "command": "curves", "scenario": self.solution.scenario,
+            "variant": self.solution.variant, "fans": list(self.fans),
+            "curves": [_points_of(x, fans=list(x.fans)) for x in lines],
+            "systems": [_points_of(x, loaded=x.loaded, filters=x.words) for x in self.systems],
+            "points": [_row(point) for point in self.points], "gain": gain,
+        }  # fmt: skip
+
+    def to_frame(self) -> Any:
+        """Where the fans work as a pandas DataFrame; ImportError without pandas, an extra."""
+        return _extra("pandas").DataFrame(self.to_dict()["points"])
+
+
+def _points_of(line: Line | System, **more: Any) -> dict[str, Any]:
+    return {**more, "flow_m3_s": line.flow.tolist(), "rise_Pa": line.rise.tolist()}
+
+
+def _row(point: Point) -> dict[str, Any]:
+    def number(quantity: Quantity, value: float) -> Any:
+        return plain(Field("", quantity), value)
+
+    return {
+        "fans": list(point.fans), "loaded": point.loaded,
+        "flow_m3_s": number(q.VOLUME_FLOW, point.flow), "rise_Pa": number(q.PRESSURE, point.rise),
+        "region": point.region or None, "speed_ratio": number(q.RATIO, point.speed_ratio),
+        "speed_rpm": number(q.SPEED, point.rotation),
+    }  # fmt: skip

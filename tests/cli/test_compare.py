@@ -1,0 +1,189 @@
+"""`flownet compare`, its tables and files, and its picture."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+
+import pytest
+
+from tests.cli import box
+
+TWO = (
+    box.SOUND
+    + """
+[variant.weak]
+"fan.*.speed" = 0.5
+
+[limits]
+scenarios = ["base", "hot+each-fan-out"]
+"""
+)
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path, TWO)
+
+
+def test_the_verdict_comes_first_then_the_matrix(case):
+    result = box.run("compare", case)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert " ".join(lines[0].split()) == "Test box 3 scenarios x 3 variants"
+    assert "hold" in lines[2]
+    heads = next(line for line in lines if line.startswith("Worst margin"))
+    assert heads.split()[2:] == ["base", "open", "weak"]
+    row = next(line for line in lines if line.startswith("  hot+fan.left-out"))
+    assert row.count(" K ") == 3
+    assert "back through fan.left" in result.stdout
+    assert max(map(len, lines)) <= 80
+    assert "\x1b" not in result.stdout
+
+
+def test_statuses_are_words_and_numbers_those_of_solve(case):
+    text = box.run("compare", case, "--json", "-").stdout
+    found = json.loads(text)
+    pairs = {(p["variant"], p["scenario"]): p for p in found["pairs"]}
+    one = json.loads(box.run("solve", case, "-s", "hot+fan.left-out", "-v", "open",
+                             "--json", "-").stdout)  # fmt: skip
+    pair = pairs["open", "hot+fan.left-out"]
+    assert pair["worst_margin_K"] == pytest.approx(one["totals"]["worst_margin_K"], abs=1e-5)
+    assert pair["status"] in ("ok", "tight", "over")
+    whole = next(s for s in found["solutions"]
+                 if (s["variant"], s["scenario"]) == ("open", "hot+fan.left-out"))  # fmt: skip
+    assert whole["branches"].keys() == one["branches"].keys()
+    assert whole["input_digest"] == one["input_digest"]
+    assert len(found["solutions"]) == len(found["pairs"]) == 9
+
+
+def test_names_units_changes_and_all_rows(case):
+    some = box.run("compare", case, "-v", "base", "-v", "weak", "-s", "each-fan-blanked")
+    assert "2 scenarios x 2 variants" in some.stdout
+    assert "fan.right-blanked" in some.stdout
+    cold = box.run("compare", case, "--set", "outside.temperature=20 degC", "-s", "base").stdout
+    assert cold.splitlines()[1] == "with    outside.temperature = 20 degC"
+    assert "CFM" in box.run("compare", case, "--units", "us").stdout
+    whole = box.run("compare", case, "--all").stdout
+    assert whole.count("hot+fan.right-out") > box.run("compare", case).stdout.count(
+        "hot+fan.right-out"
+    )
+    dyed = box.run("compare", case, "--color", "always").stdout
+    assert "\x1b[" in dyed
+
+
+def test_outages_of_each_fan(case):
+    result = box.run("compare", case, "--outages", "-v", "base")
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert lines[0].endswith("2 outages")
+    assert lines[2].startswith("base does not hold")
+    assert "base | hot" in lines
+    rows = [line.split() for line in lines if line.startswith("  fan.")]
+    assert [row[0] for row in rows] == ["fan.left", "fan.right"]
+    assert all(row[1].startswith("-") for row in rows)
+    assert max(map(len, lines)) <= 80
+    found = json.loads(box.run("compare", case, "--outages", "--json", "-").stdout)
+    assert len(found["outages"]) == 6
+    assert found["outages"][0]["out"]["scenario"] == "hot+fan.left-out"
+
+
+def test_files_are_written_and_only_ours_replaced(case, tmp_path):
+    for name in ("a.csv", "a.json", "a.txt"):
+        for _ in range(2):
+            result = box.run("compare", case, "-o", name)
+            assert (result.exit_code, result.stdout, result.stderr) == (0, "", f"wrote {name}\n")
+    lines = (tmp_path / "a.csv").read_text().splitlines()
+    assert lines[0].startswith("# written by flownet ")
+    rows = list(csv.DictReader(lines[1:]))
+    assert len(rows) == 9
+    assert {row["variant"] for row in rows} == {"base", "weak", "open"}
+    pairs = json.loads((tmp_path / "a.json").read_text())["pairs"]
+    assert [float(row["margin"]) for row in rows] == [pair["margin"] for pair in pairs]
+    assert "3 scenarios x 3 variants" in (tmp_path / "a.txt").read_text()
+    assert box.run("compare", case, "--outages", "-o", "a.csv").exit_code == 0
+    assert "before_margin" in (tmp_path / "a.csv").read_text()
+    for words in ((), ("--force",)):  # the name of an input: a curve of somebody
+        (tmp_path / "b.csv").write_text("flow[m3/h],rise[Pa]\n0,40\n")
+        assert box.run("compare", case, "-o", "b.csv", *words).exit_code == 4
+        assert (tmp_path / "b.csv").read_text().startswith("flow")
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["-s", "ht"], 2, 'did you mean "hot"'),
+        (["-s", "fan.left-blankd"], 2, 'did you mean "fan.left-blanked"'),
+        (["-v", "opn"], 2, 'did you mean "open"'),
+        (["-o", "a.gif"], 2, '"draw CASE matrix" makes the picture'),
+        (["-o", "-", "--json", "-"], 2, "cannot both have stdout"),
+        (["--set", "fan.left.speed=9"], 2, "must be from 0 to 2"),
+        (["-j", "0"], 2, "--jobs"),
+    ],
+)
+def test_what_cannot_be_compared_is_said(words, code, said, case):
+    result = box.run("compare", case, *words)
+    assert result.exit_code == code
+    assert said in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_exit_codes(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    case = box.written(tmp_path, box.CASE)
+    some = box.run("compare", case, "-s", "hopeless", "-s", "hot")
+    assert some.exit_code == 0
+    assert "unsolved" in some.stdout
+    assert "not solved: base | hopeless" in some.stdout
+    assert "island" in some.stdout or "nowhere to go" in some.stdout
+    found = json.loads(
+        box.run("compare", case, "-s", "hopeless", "-s", "hot", "--json", "-").stdout
+    )
+    error = next(s["error"] for s in found["solutions"] if "error" in s)
+    assert error["kind"] == "no-solution"
+    none = box.run("compare", case, "-s", "hopeless", "-v", "base")
+    assert none.exit_code == 3
+    assert box.run("compare", case, "-s", "hot+each-fan-out", "--strict").exit_code == 1
+    easy = ["--set", "outside.temperature=0 degC", "-s", "base", "--strict"]
+    assert box.run("compare", case, *easy).exit_code == 0
+
+
+def test_two_processes(case):
+    one, two = (box.run("compare", case, "--json", "-", "-j", n).stdout for n in (1, 2))
+    assert one == two
+
+
+def test_the_picture_is_drawn(case):
+    result = box.run("draw", case, "matrix")
+    assert (result.exit_code, result.stdout, result.stderr) == (0, "", "wrote box-matrix.svg\n")
+    assert os.path.getsize("box-matrix.svg") > 5000
+    other = box.run("draw", case, "matrix", "-s", "each-fan-out", "-v", "open", "-o", "p.png")
+    assert (other.exit_code, other.stderr) == (0, "wrote p.png\n")
+    assert box.run("draw", case, "matrix", "-s", "nowhere").exit_code == 2
+
+
+def test_outages_are_those_of_the_variant_in_every_command(tmp_path, monkeypatch):
+    """`each-fan-out` is worked out for the fans that run in the variant, not in the base case."""
+    monkeypatch.chdir(tmp_path)
+    extra = '[fan.extra]\nlike = "left"\nstate = "blanked"\n\n[part.board]'
+    text = box.SOUND.replace("[part.board]", extra)
+    text += '\n[variant.more]\nfan.extra.state = "running"\n'
+    case = box.written(tmp_path, text)
+    both = ["left", "right"]
+    for words, wanted in (((), both), (("-v", "more"), [*both, "extra"])):
+        text = box.run("solve", case, "-s", "each-fan-out", *words, "--json", "-").stdout
+        found = json.loads(text)
+        names = [s["scenario"] for s in found.get("solutions", [found])]
+        assert names == [f"fan.{name}-out" for name in wanted]
+    show = box.run("show", case, "fan.extra.state", "-s", "fan.extra-out", "-v", "more").stdout
+    assert '"stopped"' in show
+    assert "# scenario fan.extra-out" in show
+    assert "# given" in box.run("show", case, "fan.extra.state", "-s", "fan.extra-out").stdout
+    drawn = box.run("draw", case, "-s", "each-fan-out", "-v", "more", "-o", "m.svg").stderr
+    assert drawn == "".join(f"wrote m-fan.{name}-out.svg\n" for name in (*both, "extra"))
+    checked = json.loads(box.run("check", case, "-s", "each-fan-out", "--json", "-").stdout)
+    pairs = [(p["variant"], p["scenario"]) for p in checked["scenarios"]]
+    assert ("more", "fan.extra-out") in pairs
+    assert (None, "fan.extra-out") not in pairs

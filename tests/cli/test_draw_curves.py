@@ -1,0 +1,64 @@
+"""`flownet draw CASE curves`: its file, what is told beside it, and what it refuses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli import box
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path)
+
+
+def test_the_picture_is_written_and_the_gain_told(case, tmp_path):
+    result = box.run("draw", case, "curves")
+    assert (result.exit_code, result.stdout) == (0, "")
+    told, wrote = result.stderr.splitlines()
+    assert told.startswith("2 fans in parallel: rule of thumb +100 % flow, here +")
+    assert "m3/h" in told
+    assert wrote == "wrote box-curves.svg"
+    assert (tmp_path / "box-curves.svg").stat().st_size > 10000
+
+
+def test_units_and_quiet_hold_for_what_is_told(case):
+    assert "CFM" in box.run("draw", case, "curves", "--units", "us").stderr
+    assert box.run("draw", case, "curves", "-q").stderr == ""
+
+
+def test_each_scenario_has_its_file(case):
+    result = box.run("draw", case, "curves", "-s", "base", "-s", "hot", "-o", "c.png", "-q")
+    assert result.exit_code == 0
+    assert result.stderr == ""
+
+
+def test_one_fan_is_drawn_alone(case):
+    result = box.run("draw", case, "curves", "--fan", "left", "-o", "one.svg")
+    assert (result.exit_code, result.stderr) == (0, "wrote one.svg\n")
+
+
+def test_a_case_without_a_running_fan_has_no_curves(case):
+    result = box.run("draw", CASES / "outdoor-cabinet", "curves")
+    assert result.exit_code == 2
+    assert "curves: no fan runs here" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["curves", "--fan", "lefd"], 'no fan "lefd" runs here; did you mean "fan.left"?'),
+        (["map", "--fan", "left"], "--fan: only for curves (got map)"),
+        (["curves", "--of", "total.noise"], "--of: only for rank (got curves)"),
+    ],
+)
+def test_what_it_refuses(case, words, said):
+    result = box.run("draw", case, *words)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert "Traceback" not in result.stderr

@@ -1,0 +1,62 @@
+"""What is said of supplies, outages, levels, losses and heat, against figures worked by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.findings import samples_use as s
+from tests.findings.build import about, numbers
+
+
+def test_direct_current_is_scaled_by_its_voltage():
+    """18 of 24 V: 0.75 of the speed, 0.5625 of the pressure, 50 log10(0.75) = -6.2 dB."""
+    found = numbers(s.fed("18 V", None, **s.DIRECT), "supply-mismatch")
+    assert found["ratio"] == pytest.approx(0.75)
+    assert found["square"] == pytest.approx(0.5625)
+    assert found["noise"] == "-6.2 dB"
+
+
+@pytest.mark.parametrize("found", [
+    s.fed("115 V", "60 Hz"), s.fed("24 V", "50 Hz", **s.DIRECT), s.fed("9 V", None, **s.DIRECT),
+])  # fmt: skip
+def test_what_no_scaling_reaches_is_said_to_be_so(found):
+    (said,) = about(found, "supply-mismatch")
+    assert "no scaling leads from one to the other" in said.message()
+
+
+def test_a_shared_supply_names_both_sides():
+    (said,) = about(s.outage("fan.second-out", "each-fan-out"), "shared-supply")
+    assert said.subject == "supply.mains"
+    assert "feeds fan.second, which fails in this scenario, and fan.roof" in said.message()
+    assert "supply.mains-out" in said.advice()
+
+
+def test_an_outage_is_told_how_much_harder_others_are():
+    (said,) = about(s.outage("fan.second-out", "hot", "dirty", "each-fan-out"),
+                    "outage-not-at-worst")  # fmt: skip
+    assert said.message() == (
+        "fan.second-out is tried with 25.0 degC outside (others go up to 40.0 degC) and filters "
+        "with a fouling of 1 (others go up to 2)"
+    )
+
+
+def test_what_a_nameplate_would_be_as_heat():
+    """600 W out at 0.9: 600 (1/0.9 - 1) = 66.7 W; an efficiency of 0.11 taken for a loss share."""
+    found = numbers(s.heating(power="600 W", power_basis="nameplate"), "power-not-heat")
+    assert found["heat"] == pytest.approx(600 * (1 / 0.9 - 1))
+    found = numbers(s.heating(output="600 W", efficiency=0.11), "power-not-heat")
+    assert found["heat"] == pytest.approx(600 * (1 / 0.11 - 1))
+    assert found["meant"] == pytest.approx(600 * (1 / 0.89 - 1))  # 74 W
+
+
+def test_a_level_of_free_air_is_told_with_what_is_left():
+    (assumed,) = about(s.heard(s.AT), "noise-free-air")
+    (said,) = about(s.heard(s.AT, "free air"), "noise-free-air")
+    assert "is taken as one of free air; installed it is louder, and 6.0 dB" in assumed.message()
+    assert "is that of free air" in said.message()
+
+
+def test_limit_and_type_are_both_asked_for_their_distance():
+    subjects = [said.subject for said in about(s.heard(None, distance=None),
+                                               "noise-distance-missing")]  # fmt: skip
+    assert subjects == ["fan_type.axial.noise_dBA", "limits.noise_dBA"]

@@ -1,0 +1,279 @@
+"""The comparison: identical designs, single solves, what applies where, and its words."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.quantities import DIFFERENCE
+from flownet.studies.compare import compare, expanded, scenarios_of
+from flownet.studies.outages import outages
+from flownet.studies.verdicts import listed, sentences
+from tests.studies.test_pairs import box
+from tests.test_cases import load
+
+NUMBERS = ("margin", "worst_margin", "hottest_air", "volume_flow", "useful_flow", "noise",
+           "fan_power")  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def drives():
+    return compare(load("drive-cabinet"))
+
+
+def twins():
+    """The demo with one variant written in three ways."""
+    case = load("drive-cabinet")
+    twice = {
+        "bigger-vent": case.variants["bigger-vent"],
+        "in-inches": {"vent.side.area": "27.900055800111600 in2"},
+        "by-name": {"vent.*.area": "180 cm2", "vent.high.area": "250 cm2"},
+    }
+    return Enclosure.of(
+        *(item for kind, named in case.things.items() for item in named.values()
+          if ".rating." not in item.name),
+        title=case.title, types=case.types, scenarios=case.scenarios, variants=twice,
+    )  # fmt: skip
+
+
+def test_identical_variants_give_identical_columns():
+    """However they are written; through a unit to the last digits of its conversion."""
+    found = compare(twins(), variants=["bigger-vent", "by-name", "in-inches"])
+    rows = found.to_dict()["pairs"]
+    count = len(found.scenarios)
+    first, second, third = (rows[i * count : (i + 1) * count] for i in range(3))
+    assert count == 5
+    for a, b, c in zip(first, second, third, strict=True):
+        assert {**a, "variant": None} == {**b, "variant": None}
+        for name in ("margin", "volume_flow_m3_s", "hottest_air_degC"):
+            assert c[name] == pytest.approx(a[name], rel=1e-6)
+        assert (c["status"], c["subject"]) == (a["status"], a["subject"])
+
+
+def test_a_cell_is_what_a_solve_of_it_says(drives):
+    """To the promise of the solver: temperatures and flows to well below what is shown."""
+    case = drives.case
+    tried = (
+        ("hot", "base"), ("hot+dirty+fan.left-out", "no-shelf"),
+        ("hot+dirty+fan.push-out", "blow-in"), ("high+dirty", "strong-fans"),
+    )  # fmt: skip
+    for scenario, variant in tried:
+        cell = drives.cell(scenario, variant)
+        alone = flownet.solve(case, scenario=scenario, variant=variant)
+        assert cell.worst_margin == pytest.approx(alone.totals.worst_margin, abs=1e-5)
+        assert cell.volume_flow == pytest.approx(alone.totals.volume_flow, rel=1e-6)
+        hottest = max(alone.compartments, key=lambda n: alone.compartments[n].temperature)
+        assert cell.hottest_air_in == hottest
+        assert cell.hottest_air == pytest.approx(alone.compartments[hottest].temperature, abs=1e-5)
+        assert cell.fan_power == pytest.approx(alone.totals.fan_power, rel=1e-6)
+        assert cell.noise == pytest.approx(alone.totals.noise, nan_ok=True)
+        if cell.limit in ("part", "air"):
+            assert cell.subject == alone.worst.subject
+        whole = drives.solution(scenario, variant)
+        assert whole.case == alone.case
+        assert {f.rule for f in whole.findings} == {f.rule for f in alone.findings}
+
+
+def test_an_outage_is_that_of_a_fan_that_runs_in_the_variant(drives):
+    assert drives.cell("hot+dirty+fan.left-out", "blow-in") is None
+    assert drives.cell("hot+dirty+fan.push-out", "base") is None
+    assert drives.cell("hot+dirty+fan.middle-out", "three-fans") is not None
+    assert len(drives.column("blow-in")) == 4
+    assert len(drives.column("three-fans")) == 6
+    with pytest.raises(CaseError, match="does not apply"):
+        drives.solution("hot+dirty+fan.left-out", "blow-in")
+
+
+def test_flow_back_through_a_dead_fan_is_named(drives):
+    cell = drives.cell("hot+dirty+fan.left-out", "base")
+    assert list(cell.standing) == ["fan.left"]
+    alone = flownet.solve(drives.case, scenario="hot+dirty+fan.left-out")
+    assert cell.standing["fan.left"] == pytest.approx(alone["fan.left.volume_flow"], rel=1e-6)
+    assert cell.standing["fan.left"] < 0
+
+
+def test_the_worst_of_a_variant_has_the_least_margin(drives):
+    for column, name in enumerate(drives.variants):
+        worst = drives.worst(name)
+        assert worst.margin == pytest.approx(np.nanmin(drives.margins[:, column]), abs=1e-6) or (
+            worst.limit != "life"
+        )
+        kelvins = [cell.margin for cell in drives.column(name) if cell.limit == "part"]
+        assert worst.margin == pytest.approx(min(kelvins), abs=1e-6)
+
+
+def test_scenarios_are_those_of_the_limits_else_all():
+    case = load("drive-cabinet")
+    assert scenarios_of(case, None) == case.limits.scenarios
+    assert scenarios_of(case, [" hot + dirty "]) == ("hot+dirty",)
+    free = box(air_limit="90 degC")
+    assert scenarios_of(free, None) == ("base",)
+    rows, applying = expanded(case, ["each-fan-out"], ["base", "blow-in"])
+    assert rows == ("fan.left-out", "fan.right-out", "fan.push-out")
+    assert applying["blow-in"] == {"fan.push-out"}
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({"scenarios": ["hto"]}, 'did you mean "hot"'),
+        ({"variants": ["bigger-vnt"]}, 'did you mean "bigger-vent"'),
+        ({"scenarios": ["each-fan-shutt"]}, 'did you mean "each-fan-shut"'),
+        ({"changes": {"fan.nobody.speed": 1.0}}, "nobody"),
+        ({"scenarios": ["hot", "fan.left-out+fan.right-out+each-fan-out"], "variants": ["base"]},
+         "nothing runs that could fail"),
+    ],
+)  # fmt: skip
+def test_what_is_not_known_is_said(words, said):
+    with pytest.raises(CaseError, match=said):
+        compare(load("drive-cabinet"), **words)
+
+
+def test_changes_come_last():
+    case = load("drive-cabinet")
+    words = {"variants": ["bigger-vent"], "scenarios": ["hot"]}
+    (cell,) = compare(case, **words, changes={"vent.side.area": "60 cm2"}).column("bigger-vent")
+    (base,) = compare(case, variants=["base"], scenarios=["hot"]).column("base")
+    assert cell.volume_flow == base.volume_flow
+
+
+def test_processes_give_the_same_numbers(drives):
+    with ProcessPoolExecutor(2) as executor:
+        other = compare(drives.case, executor=executor)
+    assert other.to_dict() == drives.to_dict()
+
+
+def test_no_solution_keeps_its_place_and_is_worst():
+    found = compare(box(air_limit="41 degC"))
+    closed = found.cell("base", "closed")
+    assert (closed.status, closed.order, closed.tried) == ("unsolved", 0, True)
+    assert "heat in compartment.box has nowhere to go" in closed.why
+    assert math.isnan(closed.volume_flow)
+    assert found.margins[0].tolist() == [found.cell("base").margin, -math.inf]
+    assert found.verdicts()[0].startswith("no variant holds everywhere; base comes closest")
+    assert found.verdicts()[1] == "closed holds not in base (no solution)"
+    with pytest.raises(NoSolution, match="nowhere to go"):
+        found.solution("base", "closed")
+
+
+# --- in words ------------------------------------------------------------------------------------
+
+
+def cell(scenario, margin, order, *, status=None, tight=5.0):
+    chosen = "over" if margin < 0 else "tight" if margin < tight else "ok"
+    return SimpleNamespace(
+        scenario=scenario, margin=margin, order=order, status=status or chosen, subject="part.a",
+        margin_quantity=DIFFERENCE, word=status or chosen,
+    )  # fmt: skip
+
+
+def column(*margins, first=0):
+    names = ("hot", "dirty", "fan.left-out", "fan.right-out", "cold")
+    return [cell(name, m, first + i) for i, (name, m) in enumerate(zip(names, margins))]  # noqa: B905
+
+
+@pytest.mark.parametrize(
+    ("columns", "wanted"),
+    [
+        ({"base": column(6, 7, 8)}, ["base holds everywhere"]),
+        ({"base": column(6)}, ["base holds in hot"]),
+        ({"a": column(6, 7), "b": column(8, 9)}, ["a and b hold everywhere"]),
+        ({"a": column(6, 7), "b": column(8, 2)},
+         ["a and b hold everywhere", "b is tight in dirty"]),
+        ({"bigger-vent": column(6, 7, 9, -1.5)},
+         ["bigger-vent holds everywhere except fan.right-out (worst -1.5 K at part.a)"]),
+        ({"a": column(6, 7, 8, 9), "b": column(6, -2, 8, 9)},
+         ["a holds everywhere", "b holds everywhere except dirty (worst -2.0 K at part.a)"]),
+        ({"a": column(-1, -2, first=0), "b": column(-3, 2, first=5)},
+         ["no variant holds everywhere; b comes closest: it holds everywhere except hot "
+          "(worst -3.0 K at part.a)", "a holds nowhere (worst -1.0 K at part.a)"]),
+        ({"a": column(-1, -2, -3, 4)}, ["a fails in 3 of 4 scenarios (worst -1.0 K at part.a)"]),
+        ({"a": column(-1)}, ["a holds not in hot (worst -1.0 K at part.a)"]),
+        ({"a": column(6), "b": []}, ["a holds in hot", "b: no scenario applies"]),
+    ],
+)  # fmt: skip
+def test_the_verdict_in_words(columns, wanted):
+    assert list(sentences(columns)) == wanted
+
+
+def test_long_lists_end():
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b", "c"]) == "a, b and c"
+    assert listed(list("abcdef"), "or") == "a, b, c or 3 more"
+
+
+def test_the_demo_says_what_its_table_says():
+    found = compare(load("telecom-shelf"))
+    holds = [name for name in found.variants if all(c.holds for c in found.column(name))]
+    assert found.verdict == f"{listed(holds)} hold everywhere"
+    assert repr(found) == f'<Comparison "Ten-slot telecom shelf" 8 x 7 pairs: ' \
+                          f"{found.verdict}>"  # fmt: skip
+
+
+# --- tables --------------------------------------------------------------------------------------
+
+
+def test_json_is_strict_and_has_every_pair_that_applies(drives):
+    made = json.loads(json.dumps(drives.to_dict(), allow_nan=False))
+    assert made["command"] == "compare"
+    assert len(made["pairs"]) == 45
+    one = made["pairs"][0]
+    assert one.keys() >= {"scenario", "variant", "status", "margin", "worst_margin_K",
+                          "useful_flow_m3_s", "hottest_air_degC", "noise_dBA"}  # fmt: skip
+    assert one["variant"] is None
+    life = next(p for p in made["pairs"] if p["limit"] == "life")
+    assert life["margin_unit"] == "h"
+
+
+def test_notebooks_and_frames(drives, monkeypatch):
+    assert "<table>" in drives._repr_html_()
+    assert drives._repr_html_().count("<tr>") == 1 + len(drives.scenarios)
+    made = SimpleNamespace(DataFrame=list)
+    monkeypatch.setitem(sys.modules, "pandas", made)
+    frame = drives.to_frame()
+    assert frame[0]["scenario"] == "hot"
+    assert frame[0]["variant"] == "base"
+    found = outages(drives.case, variants=["base", "three-fans"])
+    assert len(found.to_frame()) == 5
+    assert found._repr_html_().count("<tr>") == 6
+
+
+# --- outages -------------------------------------------------------------------------------------
+
+
+def test_outages_are_told_by_variant_with_what_would_be_enough():
+    case = load("drive-cabinet")
+    found = outages(case, variants=["base", "three-fans", "no-shelf"])
+    assert [item.scenario for item in found.failures] == ["hot+dirty"] * 7
+    base, three, shelf = found.verdicts()
+    assert base.startswith("base does not hold with fan.left or fan.right out (-")
+    assert "not enough alone: a shutter -" in base
+    assert three.endswith("would be enough")
+    assert shelf.startswith("no-shelf does not hold even with nothing out (-")
+    for item in found.failures:
+        for name, ending in (("out", "-out"), ("shut", "-shut"), ("blanked", "-blanked"),
+                             ("rest_up", "-out-rest-up")):  # fmt: skip
+            scenario = f"{item.scenario}+{item.failed}{ending}"
+            alone = flownet.solve(case, scenario=scenario, variant=item.variant)
+            assert getattr(item, name).worst_margin == pytest.approx(alone.worst.margin, abs=1e-5)
+        before = flownet.solve(case, scenario=item.scenario, variant=item.variant)
+        assert item.before.worst_margin == pytest.approx(before.worst.margin, abs=1e-5)
+    text = json.dumps(found.to_dict(), allow_nan=False)
+    assert json.loads(text)["outages"][0]["failed"] == "fan.left"
+
+
+def test_conditions_without_outages_are_tried_as_they_are():
+    case = load("bench-supply")
+    named = outages(case, scenarios=["base"], variants=["base"])
+    assert {item.scenario for item in named.failures} == {"base"}
+    with pytest.raises(CaseError, match="nowhere"):
+        outages(case, scenarios=["nowhere"])

@@ -1,0 +1,342 @@
+"""Fans against the network: crossings, fan laws and combinations that have a closed form."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+import sys
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet import CaseError, Compartment, Enclosure, Fan, Filter, solve
+from flownet.studies.curves import combined, fan_curves
+from flownet.studies.fan_groups import chain_of
+from flownet.studies.fan_lines import BEYOND, DIP, MEASURED
+from tests import published
+from tests.studies.fan_boxes import DENSITY, air, box, hole, kind, out, path
+from tests.test_cases import load
+
+TOP, FREE = 100.0, 0.05  # Pa, m3/s of the fans here
+ROUNDED = 1e-4  # Pa, by which a square law is rounded off near zero flow
+DIPPED = {"flow": "0 30 55 75 90 110 140 182 m3/h", "rise": "112 84 62 64 66 60 38 0 Pa"}
+
+
+def straight(flow):
+    return TOP * (1 - flow / FREE)
+
+
+def square(flow):
+    return TOP * (1 - (flow / FREE) ** 2)
+
+
+LINE, PARABOLA = kind("line", straight, FREE), kind("parabola", square, FREE, 401)
+
+
+def at(line, flow):
+    """The rise of a line at a flow."""
+    order = np.argsort(line.flow)
+    return float(np.interp(flow, line.flow[order], line.rise[order]))
+
+
+# --- one fan ------------------------------------------------------------------------------------
+
+
+def test_a_straight_fan_meets_a_square_law_where_the_quadratic_says():
+    """k Q^2 = p0 (1 - Q/Q0): Q = (-b + sqrt(b^2 + 4 k p0)) / (2 k), b = p0/Q0."""
+    factor, b = 6e4, TOP / FREE
+    expected = (-b + math.sqrt(b * b + 4 * factor * TOP)) / (2 * factor)
+    found = fan_curves(solve(box(factor, LINE, out("f", "line"))))
+    (point,) = found.points
+    assert point.flow == pytest.approx(expected, rel=1e-5)
+    assert point.rise == pytest.approx(factor * expected**2, rel=1e-5)
+    assert (point.region, point.rotation) == ("normal", pytest.approx(50.0))
+    (line,) = found.lines
+    assert line.rise == pytest.approx(
+        np.where(line.kind == BEYOND, line.rise, straight(line.flow)), abs=1e-9
+    )
+
+
+def test_the_line_of_the_network_is_its_square_law_all_along():
+    factor = 6e4
+    (system,) = fan_curves(solve(box(factor, PARABOLA, out("f", "parabola")))).systems
+    assert len(system.flow) > 40
+    assert system.flow.max() > FREE
+    assert system.rise == pytest.approx(factor * system.flow**2, rel=1e-4, abs=ROUNDED)
+
+
+def test_the_line_of_the_network_does_not_know_the_fan():
+    """The same air path behind a straight curve, a parabola and one with a dip, at any speed."""
+    factor = 4e4
+    dipped = kind("dipped", straight, FREE, curve=DIPPED)
+    for fan_type, speed in ((LINE, 1.0), (PARABOLA, 0.6), (dipped, 1.0)):
+        fan = out("f", fan_type.name, speed=speed, guard={"loss": 0.7})
+        (system,) = fan_curves(solve(box(factor, fan_type, fan))).systems
+        guard = 0.7 * DENSITY / (2 * 0.008**2)
+        assert system.rise == pytest.approx(
+            (factor + guard) * system.flow**2, rel=1e-4, abs=ROUNDED
+        )
+
+
+@pytest.mark.parametrize("row", published.rows("fans", "A3"), ids=str)
+def test_a_drawn_curve_follows_the_fan_law_of_speed(row):
+    """The rated point of the source is a point of the curve; at the other speed it is where the
+    source puts it, to its printed digits."""
+    given, expected = row.given, row.expected
+    flow, rise = 1e-5 * given["rated_flow"], given["rated_pressure"]  # a ratio: any unit does
+    curve = ((0.0, 2 * rise), (flow, rise), (2 * flow, 0.0))
+    fan_type = kind("f", straight, FREE, curve=curve, rated_speed=given["speed"])
+    speed = given["new_speed"] / given["speed"]
+    found = fan_curves(solve(box(1.0, fan_type, out("f", "f", speed=speed))))
+    there = at(found.lines[0], speed * flow)
+    assert speed * flow == pytest.approx(1e-5 * expected["flow"], rel=1e-3)
+    assert there == pytest.approx(expected["pressure"], abs=0.005)  # half the last digit
+    assert found.points[0].rotation == pytest.approx(given["new_speed"])
+
+
+def test_a_drawn_curve_follows_the_density_of_the_air_drawn():
+    """At one volume flow the rise goes with the density: fan law, ISO 5801 and AMCA 201."""
+    high = Enclosure.of(
+        air(pressure=80000.0, temperature=313.15), Compartment(name="box"),
+        hole("in", "outside", "box", 4e4), LINE, out("f", "line"),
+    )  # fmt: skip
+    found = fan_curves(solve(high))
+    thin = 80000.0 / (287.05 * 313.15)
+    assert found.about["fan.f"].density == pytest.approx(thin)
+    assert at(found.lines[0], 0.02) == pytest.approx(straight(0.02) * thin / DENSITY, rel=1e-9)
+
+
+def test_a_curve_says_where_it_is_measured_extrapolated_and_in_its_dip():
+    """The last peak is 66 Pa at 90 m3/h; left of the valley 66 Pa lies between 30 and 55 m3/h."""
+    fan = kind("dipped", straight, FREE, curve=DIPPED)
+    (line,) = fan_curves(solve(box(4e4, fan, out("f", "dipped")))).lines
+    assert line.peak == pytest.approx(90 / 3600)
+    dip = line.flow[line.kind == DIP] * 3600
+    assert 30 < dip.min() < 55
+    assert dip.max() == pytest.approx(90, abs=2)
+    assert line.flow[line.kind == BEYOND].min() == pytest.approx(182 / 3600)
+    assert set(line.kind) == {MEASURED, BEYOND, DIP}
+    assert at(line, dip.min() / 3600) == pytest.approx(66.0, rel=0.01)
+
+
+# --- several fans -------------------------------------------------------------------------------
+
+
+def ratio_parallel(a):
+    """Q2/Q1 of two parabolas p0 (1 - (q/q0)^2) on k Q^2, a = k q0^2/p0: both are 1/sqrt(...)."""
+    return math.sqrt((a + 1) / (a + 1 / 4))
+
+
+def ratio_series(a):
+    return math.sqrt((a + 1) / (a / 2 + 1))
+
+
+@pytest.mark.parametrize("a", [0.1, 0.76, 3.0, 20.0])
+def test_two_equal_fans_in_parallel_gain_what_the_closed_form_says(a):
+    factor = a * TOP / FREE**2
+    gain = combined(solve(box(factor, PARABOLA, out("a", "parabola"), out("b", "parabola"))))
+    assert gain.arrangement == "parallel"
+    assert gain.flow_gain == pytest.approx(ratio_parallel(a) - 1, abs=2e-4)
+    assert gain.rise_gain == pytest.approx(ratio_parallel(a) ** 2 - 1, abs=4e-4)  # k Q^2
+    assert gain.rule == pytest.approx(1.0)
+
+
+def test_two_fans_in_parallel_bring_32_percent_and_not_100():
+    """An example in a trade note: +32 % for two equal fans on a square-law system. Its inputs are
+    not known to us: common practice, no source. By the closed form it is the system with
+    k q0^2/p0 = 0.760, on which one fan alone moves three quarters of its free flow."""
+    a = (1 - 1.32**2 / 4) / (1.32**2 - 1)
+    assert 1 / math.sqrt(a + 1) == pytest.approx(0.754, abs=1e-3)
+    factor = a * TOP / FREE**2
+    found = solve(box(factor, PARABOLA, out("a", "parabola"), out("b", "parabola")))
+    words = fan_curves(found).gain.words()
+    assert "rule of thumb +100 % flow, here +32 % (136 to 179 m3/h); pressure +74 %" in words
+
+
+@pytest.mark.parametrize("a", [0.1, 1.0, 20.0])
+def test_two_equal_fans_in_series_gain_what_the_closed_form_says(a):
+    push = Fan(name="push", from_="outside", to="mid", type="parabola")
+    found = fan_curves(solve(path(a * TOP / FREE**2, PARABOLA, push, out("pull", "parabola"))))
+    gain = found.gain
+    assert gain.arrangement == "series"
+    assert gain.flow_gain == pytest.approx(ratio_series(a) - 1, abs=2e-4)
+    assert gain.rise_gain == pytest.approx(ratio_series(a) ** 2 - 1, abs=4e-4)
+    assert gain.rule == pytest.approx(1.0)
+    assert found.fans == ("fan.push", "fan.pull")  # in the direction of the air
+    flow = np.linspace(0, 0.9 * FREE, 20)
+    added = [at(found.together, x) for x in flow]
+    assert added == pytest.approx(2 * square(flow), rel=1e-4)
+
+
+def test_two_straight_fans_in_parallel_meet_the_square_law_at_twice_half_the_flow():
+    """Each passes q, both 2 q: 4 k q^2 = p0 (1 - q/q0)."""
+    factor, b = 3e4, TOP / FREE
+    q = (-b + math.sqrt(b * b + 16 * factor * TOP)) / (8 * factor)
+    found = fan_curves(solve(box(factor, LINE, out("a", "line"), out("b", "line"))))
+    (whole,) = found.whole
+    assert whole.flow == pytest.approx(2 * q, rel=1e-5)
+    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-5)
+    assert at(found.systems[0], whole.flow) == pytest.approx(whole.rise, rel=1e-4)
+    assert len(found.lines) == 1
+
+
+def test_a_weak_fan_beside_a_strong_one_is_driven_backwards_and_lowers_the_flow():
+    """p_A = 100 - 1e4 Q|Q| and p_B = 48 - 4e4 Q|Q| on 4e4 Q|Q|, closed form worked by hand:
+    64 Pa, +0.06 and -0.02 m3/s; A alone moves sqrt(100/5e4) m3/s at 80 Pa."""
+    back = 4e4 * 2 * 0.008**2 / DENSITY
+    strong = kind("strong", lambda x: 100 - 1e4 * x * x, 0.1, 401)
+    weak = kind("weak", lambda x: 48 - 4e4 * x * x, math.sqrt(48 / 4e4), 401, backflow_loss=back)
+    found = fan_curves(solve(box(4e4, strong, weak, out("a", "strong"), out("b", "weak"))))
+    a, b, whole = found.points
+    assert (a.flow, b.flow) == pytest.approx((0.06, -0.02), rel=1e-4)
+    assert (whole.flow, whole.rise) == pytest.approx((0.04, 64.0), rel=1e-4)
+    assert b.region == "backflow"
+    assert at(found.together, 0.04) == pytest.approx(64.0, rel=1e-3)
+    assert at(found.systems[0], 0.04) == pytest.approx(64.0, rel=1e-3)
+    gain = found.gain
+    assert gain.best == "fan.a"
+    assert (gain.flow_alone, gain.rise_alone) == pytest.approx((math.sqrt(100 / 5e4), 80), rel=1e-4)
+    assert gain.flow_gain == pytest.approx(0.04 / math.sqrt(100 / 5e4) - 1, abs=2e-4)
+    assert len(found.lines) == 2
+
+
+def test_unlike_fans_with_unlike_guards_lie_on_their_combined_curve():
+    small = kind("small", lambda x: 0.7 * straight(x), FREE)
+    found = fan_curves(solve(box(
+        1e4, LINE, small, out("a", "line", guard={"loss": 0.4}),
+        out("b", "small", guard={"loss": 2.0}),
+    )))  # fmt: skip
+    (whole,) = found.whole
+    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-3)
+    assert at(found.systems[0], whole.flow) == pytest.approx(whole.rise, rel=1e-3)
+
+
+def test_two_and_two_are_told_without_a_rule():
+    pushing = [Fan(name=n, from_="outside", to="mid", type="line") for n in ("p", "q")]
+    found = fan_curves(solve(path(4e4, LINE, *pushing, out("a", "line"), out("b", "line"))))
+    assert found.fans == ("fan.p", "fan.q", "fan.a", "fan.b")
+    assert found.gain.arrangement == "both"
+    assert math.isnan(found.gain.rule)
+    assert "rule" not in found.gain.words()
+    (whole,) = found.whole
+    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-4)
+    assert whole.rise == pytest.approx(4e4 * whole.flow**2, rel=1e-4)
+
+
+# --- which fans work together -------------------------------------------------------------------
+
+
+def chain(*things, factor=4e4):
+    return [group.paths for group in chain_of(solve(path(factor, LINE, *things)))]
+
+
+def test_fans_are_in_series_only_where_all_air_passes_both():
+    push = Fan(name="push", from_="outside", to="mid", type="line")
+    pull = out("pull", "line")
+    assert chain(push, pull) == [("fan.push",), ("fan.pull",)]
+    assert chain(push, pull, hole("gap", "outside", "box", 4e7)) == [("fan.push",), ("fan.pull",)]
+    assert len(chain(push, pull, hole("vent", "outside", "box", 1e4))) == 1
+    other = Fan(name="other", from_="mid", to="outside", type="line")
+    assert len(chain(push, pull, other)) == 1
+
+
+def test_one_fan_can_be_asked_for_and_the_others_are_part_of_the_network():
+    """Beside a fan that holds Q2 the network asks k (Q + Q2)^2; worked for the crossing."""
+    found = fan_curves(solve(box(3e4, LINE, out("a", "line"), out("b", "line"))), fan="b")
+    assert (found.fans, found.others) == (("fan.b",), ("fan.a",))
+    assert found.together is None
+    assert found.gain is None
+    (point,) = found.points
+    assert at(found.systems[0], point.flow) == pytest.approx(point.rise, rel=1e-4)
+    assert found.systems[0].rise[0] > 0.3 * point.rise  # the other fan holds pressure already
+
+
+def test_what_cannot_be_drawn_is_said():
+    single = solve(box(3e4, LINE, out("a", "line")))
+    with pytest.raises(CaseError, match=r'no fan "c" runs here; did you mean "fan\.a"'):
+        fan_curves(single, fan="c")
+    with pytest.raises(CaseError, match=r"fan\.a works with no other fan"):
+        combined(single)
+    still = solve(box(3e4, LINE, out("a", "line", state="stopped"), hole("o", "outside", "box", 1)))
+    with pytest.raises(CaseError, match="no fan runs here"):
+        fan_curves(still)
+
+
+# --- filters ------------------------------------------------------------------------------------
+
+
+def filtered(fouling=1.0, scenarios=None):
+    mat = Filter(name="mat", from_="outside", to="mid", area=0.05, fouling=fouling,
+                 velocity_drop={"velocity": "0.5 1 m/s", "drop": "20 50 Pa"})  # fmt: skip
+    return path(2e4, LINE, mat, out("f", "line"), scenarios=scenarios or {})
+
+
+@pytest.mark.parametrize(
+    ("case", "words", "fouling"),
+    [
+        (filtered(), "filters loaded: fouling 2, no scenario says it", 2.0),
+        (filtered(scenarios={"hot": {"outside.temperature": 310.0},
+                             "old": {"filter.*.fouling": 2.5}}),
+         'filters loaded as in scenario "old", fouling 2.5', 2.5),
+        (filtered(3.0), "filters loaded as solved, fouling 3", 3.0),
+    ],
+)  # fmt: skip
+def test_a_loaded_filter_is_that_of_the_case_or_twice_as_much(case, words, fouling):
+    found = fan_curves(solve(case))
+    clean, loaded = found.systems
+    assert (clean.words, loaded.words) == ("filters clean", words)
+    by_hand = [solve(case, changes={"filter.mat.fouling": f}) for f in (1.0, fouling)]
+    assert [p.flow for p in found.points] == pytest.approx(
+        [one["fan.f.volume_flow"] for one in by_hand], rel=1e-9
+    )
+    # the whole difference at one flow is that of the mat, which is (fouling - 1) times clean
+    drop = by_hand[0]["filter.mat.drop"]
+    flow = by_hand[0]["fan.f.volume_flow"]
+    assert at(loaded, flow) - at(clean, flow) == pytest.approx((fouling - 1) * drop, rel=2e-3)
+
+
+def test_without_a_filter_there_is_one_line():
+    (system,) = fan_curves(solve(box(3e4, LINE, out("a", "line")))).systems
+    assert (system.words, system.loaded) == ("", False)
+
+
+# --- the result ---------------------------------------------------------------------------------
+
+
+def test_it_becomes_json_and_a_frame(monkeypatch):
+    found = fan_curves(solve(load("drive-cabinet"), scenario="hot"))
+    made = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    assert (made["command"], made["scenario"]) == ("curves", "hot")
+    assert made["gain"]["arrangement"] == "parallel"
+    assert len(made["points"]) == 6
+    assert made["points"][2]["speed_rpm"] is None
+    assert len(made["systems"][0]["flow_m3_s"]) == len(made["systems"][0]["rise_Pa"])
+    monkeypatch.setitem(sys.modules, "pandas", SimpleNamespace(DataFrame=lambda rows: rows))
+    assert found.to_frame() == found.to_dict()["points"]
+    assert repr(found).startswith("<FanCurves of fan.left, fan.right: +")
+    assert found._repr_html_().count("<tr>") == 7
+
+
+def test_it_is_frozen_and_public():
+    assert flownet.fan_curves is fan_curves
+    assert flownet.combined is combined
+    found = fan_curves(solve(load("bench-supply")))
+    assert isinstance(found, flownet.FanCurves)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        found.fans = ()  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("variant", ["base", "strong-fans", "three-fans", "blow-in"])
+def test_the_lines_of_a_demo_meet_where_it_works(variant):
+    """With heat and draught too: solver, curve and line of the network tell one point."""
+    solution = solve(load("drive-cabinet"), scenario="hot", variant=variant)
+    found = fan_curves(solution)
+    whole = found.whole[0]
+    assert whole.flow == pytest.approx(sum(abs(solution.volume_flow(p)) for p in found.fans))
+    line = found.together or found.lines[0]
+    assert at(line, whole.flow) == pytest.approx(whole.rise, rel=1e-3)
+    for system, point in zip(found.systems, found.whole, strict=True):
+        assert at(system, point.flow) == pytest.approx(point.rise, rel=1e-3)

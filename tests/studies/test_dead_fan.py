@@ -1,0 +1,108 @@
+"""A dead fan by closed form: its open hole, a shutter, blanked, and the other sped up."""
+
+from __future__ import annotations
+
+import pytest
+
+import flownet
+from flownet.enclosure.outages import SHUTTER
+from flownet.enclosure.whole import Fan, Supply
+from flownet.studies.outages import outages
+from tests.studies.dead_fan import STOPPED, box, crossing
+
+CLOSE = 2e-3  # laws turn linear near zero flow, which the closed form leaves out
+CLOSED = 1 / (0.61 * SHUTTER["closed_leak"]) ** 2  # K of a sharp-edged hole, contraction 0.61
+WAYS = {  # scenario -> loss of what stands, speed of what runs
+    "fan.left-out": (STOPPED, 1.0),
+    "fan.left-shut": (STOPPED + CLOSED, 1.0),
+    "fan.left-blanked": (None, 1.0),
+    "fan.left-out-rest-up": (STOPPED, 1.25),
+    "fan.left-blanked-rest-up": (None, 1.25),
+    "fan.left-shut-rest-up": (STOPPED + CLOSED, 1.25),
+}
+
+
+@pytest.mark.parametrize("scenario", WAYS)
+def test_one_fan_dead_is_the_crossing_of_its_closed_form(scenario):
+    found, wanted = flownet.solve(box(), scenario=scenario), crossing(*WAYS[scenario])
+    assert -found["compartment.box.pressure"] == pytest.approx(wanted.suction, rel=CLOSE)
+    assert found["fan.right.volume_flow"] == pytest.approx(wanted.running, rel=CLOSE)
+    back = 0.03 * wanted.back if "shut" in scenario else CLOSE * wanted.back  # a small leak
+    assert -found["fan.left.volume_flow"] == pytest.approx(wanted.back, abs=back + 1e-12)
+
+
+def test_a_blanked_fan_passes_nothing_and_the_rest_is_conserved():
+    found = flownet.solve(box(), scenario="fan.left-blanked")
+    assert found["fan.left.mass_flow"] == 0.0
+    assert found["vent.low.mass_flow"] == pytest.approx(found["fan.right.mass_flow"], rel=1e-9)
+    out = flownet.solve(box(), scenario="fan.left-out")
+    drawn = out["vent.low.mass_flow"] - out["fan.left.mass_flow"]
+    assert drawn == pytest.approx(out["fan.right.mass_flow"], rel=1e-9)
+
+
+def test_speed_scales_flow_and_suction_by_the_fan_laws():
+    """A network of square laws: the crossing moves along the same line (ISO 5801 fan laws)."""
+    slow = flownet.solve(box(), scenario="fan.left-out")
+    fast = flownet.solve(box(), scenario="fan.left-out-rest-up")
+    ratio = fast["fan.right.volume_flow"] / slow["fan.right.volume_flow"]
+    pressure = fast["compartment.box.pressure"] / slow["compartment.box.pressure"]
+    assert (ratio, pressure) == (pytest.approx(1.25, rel=1e-3), pytest.approx(1.25**2, rel=1e-3))
+
+
+def test_more_is_lost_the_wider_the_dead_hole():
+    flows = [
+        flownet.solve(box(), scenario=f"fan.left-{way}")["vent.low.volume_flow"]
+        for way in ("out", "shut", "blanked")
+    ]
+    assert flows == sorted(flows)
+
+
+def test_without_a_speed_range_there_is_nothing_to_speed_up():
+    plain = box(speed_range=None)
+    slow, fast = (flownet.solve(plain, scenario=f"fan.left-out{up}") for up in ("", "-rest-up"))
+    assert fast["fan.right.speed_ratio"] == slow["fan.right.speed_ratio"] == 1.0
+    assert fast["fan.right.volume_flow"] == slow["fan.right.volume_flow"]
+
+
+def test_a_shutter_of_its_own_is_kept():
+    """Its open loss, which the closed form leaves out, is next to nothing."""
+    own = box(shutter={"open_loss": 1e-6, "closed_leak": 0.2})
+    hole = crossing(STOPPED + 1 / (0.61 * 0.2) ** 2)
+    for way in ("out", "shut"):
+        found = flownet.solve(own, scenario=f"fan.left-{way}")
+        assert -found["fan.left.volume_flow"] == pytest.approx(hole.back, rel=5e-3)
+
+
+def test_the_outage_table_is_the_closed_form():
+    """Its flow through the dead fan, the way it blows: back is below zero; both fans are alike."""
+    found = outages(box(), variants=["base"])
+    assert [item.failed for item in found.failures] == ["fan.left", "fan.right"]
+    for item in found.failures:
+        assert item.flow == pytest.approx(-crossing(STOPPED).back, rel=CLOSE)
+        for name, way in (("out", "out"), ("blanked", "blanked"), ("rest_up", "out-rest-up")):
+            wanted = crossing(*WAYS[f"fan.left-{way}"])
+            cell = getattr(item, name)
+            assert cell.volume_flow == pytest.approx(wanted.running, rel=CLOSE)
+    assert found.verdicts() == ("base does not hold even with nothing out (-)",)  # without limits
+
+
+def test_a_reversed_fan_counts_the_way_it_blows():
+    """Both mounted backwards blow in; through the dead one air leaves, against its way."""
+    found = outages(box(mounted="reversed"), variants=["base"])
+    wanted = crossing(STOPPED).back
+    assert [item.flow for item in found.failures] == [pytest.approx(-wanted, rel=CLOSE)] * 2
+
+
+def test_a_supply_takes_all_its_fans_with_it():
+    case = box()
+    items = [item for named in case.things.values() for item in named.values() if item.name]
+    items = [i for i in items if i.KIND != "fan"] + [case.outside, Supply(name="a", voltage=24.0)]
+    fans = [Fan(name=n, from_="box", to="outside", type="axial", supply="a") for n in "xy"]
+    alone = Fan(name="z", from_="box", to="outside", type="axial")
+    other = flownet.Enclosure.of(*items, *fans, alone, title="three fans, invented data")
+    found = outages(other, scenarios=["each-supply-out"])
+    assert [i.failed for i in found.failures] == ["fan.x", "fan.y", "fan.z", "supply.a"]
+    dead = flownet.solve(other, scenario="supply.a-out")
+    total = dead["fan.x.volume_flow"] + dead["fan.y.volume_flow"]
+    assert found.failures[-1].flow == pytest.approx(total, rel=1e-6)
+    assert found.failures[-1].shut is None

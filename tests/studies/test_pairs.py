@@ -1,0 +1,197 @@
+"""Many scenarios in many variants as one batch: the same as each by itself."""
+
+from __future__ import annotations
+
+import sys
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet.errors import CaseError, NoSolution
+from flownet.studies.holding import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED, held
+from flownet.studies.pairs import Setup, solve_pairs
+from tests.every_kind import everything
+from tests.test_batches import assert_same
+from tests.test_cases import load
+
+WEAK = ((0.0, 40.0), (0.02, 25.0), (0.04, 0.0))
+CASE = everything(
+    variants={
+        "slow": {"fan.*.speed": 0.7}, "three-fans": {"fan.spare.state": "running"},
+        "turned": {"fan.left.mounted": "reversed"}, "weak": {"fan_type.axial.curve": WEAK},
+        "same": {"filter.mat.fouling": "1"},
+    }
+)  # fmt: skip
+SETUPS = [
+    Setup(scenario, variant)
+    for variant in ("base", "slow", "three-fans", "turned", "weak", "same")
+    for scenario in ("base", "hot+dirty", "fan.left-out", "fan.left-shut", "supply.mains-out")
+]
+
+
+@pytest.fixture(scope="module")
+def found():
+    return solve_pairs(CASE, SETUPS)
+
+
+def test_one_topology_is_one_batch_and_equal_pairs_are_solved_once(found):
+    assert len(found.batches) == 1
+    assert len(found) == len(SETUPS)
+    assert len(found.batches[0]) == len(SETUPS) - 5  # `same` changes nothing
+    base = [i for i, s in enumerate(SETUPS) if s.variant == "base"]
+    same = [i for i, s in enumerate(SETUPS) if s.variant == "same"]
+    for path in ("total.volume_flow", "part.drive.temperature", "fan.left.rise"):
+        np.testing.assert_array_equal(found[path][base], found[path][same])
+
+
+@pytest.mark.parametrize("pair", range(len(SETUPS)), ids=lambda i: "-".join(SETUPS[i][:2]))
+def test_a_pair_is_what_a_solve_of_it_finds(found, pair):
+    """Every result, to the promise of the solver."""
+    setup = SETUPS[pair]
+    alone = flownet.solve(CASE, scenario=setup.scenario, variant=setup.variant)
+    assert_same(found.batches[0], int(found.place[pair]), alone)
+    one = found.select(pair)
+    assert one.case == alone.case
+    assert (one.scenario, one.variant) == (alone.scenario, alone.variant)
+    assert one.case.applied == alone.case.applied
+
+
+def test_limits_stand_as_arrays_over_pairs(found):
+    case = load("drive-cabinet")
+    made = solve_pairs(case, [Setup("hot"), Setup("hot+dirty", "strong-fans")])
+    for item in made.limits:
+        for pair in range(2):
+            wanted = {(i.limit, i.subject): i for i in made.select(pair).limits}
+            here = wanted.get((item.limit, item.subject))
+            if here is None:
+                assert np.isnan(item.bound[pair])
+            else:
+                assert item.margin[pair] == here.margin
+    assert made.tight.tolist() == [3.0, 3.0]
+
+
+def test_arrays_in_a_setup_are_one_pair_each():
+    speeds = np.array([1.0, 0.8, 0.6])
+    made = solve_pairs(CASE, [Setup("hot"), Setup("hot", "base", {"fan.left.speed": speeds}),
+                              Setup("base", "slow", {"fan.right.speed": 0.5})])  # fmt: skip
+    assert (len(made), made.setup.tolist(), made.member.tolist()) == (
+        5, [0, 1, 1, 1, 2], [0, 0, 1, 2, 0],
+    )  # fmt: skip
+    for pair, speed in enumerate(speeds, 1):
+        alone = flownet.solve(CASE, scenario="hot", changes={"fan.left.speed": speed})
+        assert made["total.volume_flow"][pair] == pytest.approx(alone["total.volume_flow"])
+        assert made.case(pair)["fan.left.speed"] == speed
+    last = flownet.solve(CASE, variant="slow", changes={"fan.right.speed": 0.5})
+    assert made["total.volume_flow"][4] == pytest.approx(last["total.volume_flow"])
+
+
+def test_what_is_no_column_makes_a_batch_of_its_own():
+    """Other stations in a chain are other rows of the results."""
+    text = (("junction", 0.1), ("plate", 0.2))
+    part = next(name for name, item in CASE.parts.items() if item.chain)
+    other = everything(variants={"plate": {f"part.{part}.chain": text}})
+    made = solve_pairs(other, [Setup(), Setup("base", "plate"), Setup("hot", "plate")])
+    assert len(made.batches) == 2
+    assert made.ok.all()
+    path = f"part.{part}.plate.temperature"
+    assert np.isnan(made[path][0])
+    alone = flownet.solve(other, scenario="hot", variant="plate")
+    assert made[path][2] == pytest.approx(alone[path])
+    assert made.select(2)[path] == made[path][2]
+    with pytest.raises(CaseError, match="nobody"):
+        made["part.nobody.temperature"]
+
+
+def test_other_processes_and_narrow_blocks_give_the_same_numbers(found, monkeypatch):
+    with ProcessPoolExecutor(1) as executor:
+        other = solve_pairs(CASE, SETUPS, executor=executor)
+    for path in ("total.volume_flow", "total.worst_margin", "fan.left.rise"):
+        np.testing.assert_array_equal(found[path], other[path])
+    monkeypatch.setattr(sys.modules["flownet.solve"], "BLOCK", 4)
+    told = []
+    narrow = solve_pairs(CASE, SETUPS, progress=lambda done, total: told.append((done, total)))
+    np.testing.assert_allclose(narrow["total.volume_flow"], found["total.volume_flow"], rtol=1e-7)
+    count = len(found.batches[0])
+    assert told[0] == (4, count)
+    assert told[-1] == (count, count)
+
+
+def test_names_that_are_not_known_raise_and_what_does_not_fit_keeps_its_place():
+    for setup in (Setup("nowhere"), Setup("base", "nobody"), Setup("each-fan-out"),
+                  Setup("base", "base", {"fan.nobody.speed": 1.0})):  # fmt: skip
+        with pytest.raises(CaseError):
+            solve_pairs(CASE, [Setup(), setup])
+    case = load("telecom-shelf")
+    made = solve_pairs(case, [Setup("hot"), Setup("hot", "base", {"slot.card-3.state": "blanked"}),
+                              Setup("hot", "base", {"fan.left.speed": 9.0})])  # fmt: skip
+    assert made.ok.tolist()[0::2] == [True, False]
+    assert "must be from 0 to 2 (got 9)" in made.status[2]
+    assert (made.made(0), made.made(2)) == (True, False)
+    assert np.isnan(made["total.volume_flow"][2])
+    with pytest.raises(NoSolution, match="must be from 0 to 2"):
+        made.select(2)
+
+
+# --- which limit decides -------------------------------------------------------------------------
+
+
+def box(**limits):
+    from flownet.enclosure.whole import (  # noqa: PLC0415
+        Compartment,
+        Enclosure,
+        Fan,
+        FanType,
+        Limits,
+        Outside,
+        Part,
+        Vent,
+    )
+
+    life = {"hours": 20000.0, "at": "60 degC"}
+    axial = FanType(
+        name="small", curve=[(0.0, 40.0), (0.02, 0.0)], flow_area=0.004, power=4.0,
+        noise_dBA=40.0, noise={"kind": "pressure", "distance": "1 m"}, life=life,
+    )  # fmt: skip
+    air_limit = limits.pop("air_limit", None)
+    return Enclosure.of(
+        Outside(temperature="40 degC"), Compartment(name="box", air_limit=air_limit), axial,
+        Vent(name="low", from_="outside", to="box", area=0.008, loss=2.5),
+        Fan(name="out", from_="box", to="outside", type="small"),
+        Part(name="board", in_="box", power=100.0, resistance=0.1), Limits(**limits),
+        title="box, invented data", variants={"closed": {"vent.low.state": "blanked"}},
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("limits", "status", "limit"),
+    [
+        ({}, UNKNOWN, None),
+        ({"air_limit": "90 degC"}, OK, "air"),
+        ({"air_limit": "90 degC", "margin": "60 K"}, TIGHT, "air"),
+        ({"air_limit": "41 degC"}, OVER, "air"),
+        ({"air_limit": "90 degC", "noise_dBA": 60}, OK, "air"),
+        ({"air_limit": "90 degC", "noise_dBA": 35}, OVER, "noise"),
+        ({"air_limit": "41 degC", "noise_dBA": 35}, OVER, "air"),
+        ({"air_limit": "90 degC", "fan_life_hours": 90000}, OVER, "life"),
+        ({"noise_dBA": 60}, OK, "noise"),
+        # 5 dB of 35 dBA are a smaller share than what is missing of 90,000 h
+        ({"air_limit": "90 degC", "fan_life_hours": 90000, "noise_dBA": 35}, OVER, "life"),
+    ],
+)  # fmt: skip
+def test_the_limit_that_decides(limits, status, limit):
+    stand = held(solve_pairs(box(**limits), [Setup()]))
+    assert STATUSES[stand.status[0]] == STATUSES[status]
+    assert (stand.limits[stand.row[0]].limit if stand.row[0] >= 0 else None) == limit
+    if limit is not None:
+        assert stand.margin[0] == stand.limits[stand.row[0]].margin[0]
+
+
+def test_no_solution_is_worse_than_any_number():
+    """An air-tight box whose fan blows nowhere has heat with nowhere to go."""
+    case = box(air_limit="41 degC")
+    more = Setup("base", "base", {"part.board.power": 400.0})
+    stand = held(solve_pairs(case, [Setup(), Setup("base", "closed"), more]))
+    assert stand.status.tolist() == [OVER, UNSOLVED, OVER]
+    assert stand.order.tolist() == [2, 0, 1]

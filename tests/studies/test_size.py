@@ -1,0 +1,281 @@
+"""First sizing against published figures and conservation of energy."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+
+import fluids
+import numpy as np
+import pytest
+
+import flownet
+from flownet import air
+from flownet.errors import CaseError
+from flownet.studies.size import RULES, Need, size, size_case
+from tests.published import rows
+from tests.test_cases import load
+
+CFM = 0.3048**3 / 60  # m3/s, by the definition of the foot
+DEMOS = ("bench-supply", "drive-cabinet", "outdoor-cabinet", "telecom-shelf")
+
+
+# --- from numbers -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("row", rows("air", "C1"), ids=str)
+def test_flow_of_a_watt(row):
+    found = size(heat=1.0, rise=1.0, inlet=row.given["temperature"])
+    row.check(flow=found.volume_flow / CFM, heat=CFM / found.volume_flow)
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "rise"),
+    [("C2", CFM, "1 degF"), ("C3", 1 / 3600, "1 K"), ("C4", 1 / 60, "1 K")],
+)
+def test_flow_of_a_kilowatt_by_rules_of_the_trade(name, unit, rise):
+    (row,) = rows("air", name)
+    found = size(heat="1 kW", rise=rise, inlet=row.given["temperature"])
+    row.check(flow=found.volume_flow / unit)
+
+
+@pytest.mark.parametrize("row", rows("air", "C5"), ids=str)
+def test_computer_at_3000_m(row):
+    """The source takes the air as it leaves: so it is sized for air that enters as warm."""
+    given = row.given
+    found = size(
+        heat=given["power"], rise=given["rise"], inlet=given["outlet_temperature"],
+        altitude=given["altitude"], velocity=given["velocity"] / 60,
+    )  # fmt: skip
+    row.check(
+        pressure=found.pressure, mass_flow=found.mass_flow, density=found.density,
+        volume_flow=found.volume_flow, diameter=math.sqrt(4 * found.area_for_velocity / math.pi),
+    )  # fmt: skip
+    cooler = size(
+        heat=given["power"], rise=given["rise"], altitude=given["altitude"],
+        inlet=given["outlet_temperature"] - given["rise"],
+    )  # fmt: skip
+    row.check(mass_flow=cooler.mass_flow, volume_flow=cooler.volume_flow_at_outlet)
+
+
+@pytest.mark.parametrize("row", rows("air", "C7"), ids=str)
+def test_boards_and_their_fan(row):
+    whole = row.given["boards"] + row.given["fan"]
+    found = size(heat=whole, rise=row.given["rise"], inlet="25 degC")
+    alone = size(heat=row.given["fan"], rise=row.given["rise"], inlet="25 degC")
+    row.check(mass_flow=found.mass_flow, fan_share=alone.mass_flow / found.mass_flow)
+
+
+@pytest.mark.parametrize("row", rows("air", "A7"), ids=str)
+def test_altitude_and_heat_ask_for_more_by_the_factors_of_a_fan_catalogue(row):
+    places = zip(row.given["altitude"], row.given["temperature"], strict=True)
+    standard = size(heat=100.0, rise=10.0, inlet="70 degF").volume_flow
+    row.check(factor=[
+        standard / size(heat=100.0, rise=10.0, inlet=f"{t} degF", altitude=f"{h} ft").volume_flow
+        for h, t in places
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize("row", rows("air", "A1m"), ids=str)
+def test_pressure_of_the_site_is_that_of_the_standard_atmosphere(row):
+    row.check(pressure=[
+        size(heat=1.0, rise=1.0, inlet=300.0, altitude=h).pressure for h in row.given["altitude"]
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize("altitude", [-200.0, 0.0, 1500.0, 4500.0])
+def test_mass_flow_stays_and_volume_flow_grows_with_altitude(altitude):
+    """`fluids.ATMOSPHERE_1976` gives the pressure; volume flow goes as its inverse."""
+    found = size(heat=400.0, rise=10.0, inlet=313.15, altitude=altitude)
+    assert found.mass_flow == pytest.approx(400.0 / (1006.0 * 10.0), rel=1e-12)
+    ratio = 101325.0 / fluids.ATMOSPHERE_1976(altitude).P
+    assert found.volume_flow / found.volume_flow_at_sea_level == pytest.approx(ratio, rel=1e-5)
+
+
+def test_the_opening_passes_the_flow_at_its_drop():
+    """The sharp-edged orifice of the general library, at a beta of nearly nothing."""
+    found = size(heat=400.0, rise=10.0, inlet=313.15, altitude=1500.0, margin=0.2, drop=15.0)
+    speed = found.volume_flow_with_margin / found.area_for_drop
+    loss = 1 / 0.61**2
+    assert fluids.dP_from_K(loss, found.density, speed) == pytest.approx(15.0, rel=1e-9)
+    face = size(heat=400.0, rise=10.0, inlet=313.15, velocity="1.5 m/s")
+    assert face.area_for_velocity * 1.5 == pytest.approx(face.volume_flow, rel=1e-12)
+    assert math.isnan(face.area_for_drop)
+
+
+def test_margin_is_a_share_or_a_percentage():
+    plain, by_share, by_text = (
+        size(heat=100.0, rise=10.0, inlet=300.0, margin=m) for m in (0, 0.25, "25 %")
+    )
+    assert by_share.volume_flow_with_margin == 1.25 * plain.volume_flow
+    assert by_text == by_share
+    assert plain.volume_flow_with_margin == plain.volume_flow == by_share.volume_flow
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.text)
+def test_a_rule_is_right_at_its_own_density_and_its_error_is_told(rule):
+    right = size(heat=300.0, rise=8.0, inlet=rule.temperature)
+    assert right.by_rule(rule) == pytest.approx(right.volume_flow, rel=1e-12)
+    there = size(heat=300.0, rise=8.0, inlet="45 degC", altitude="2000 m")
+    pressure, temperature = there.thinner(rule)
+    assert there.by_rule(rule) / there.volume_flow == pytest.approx(pressure * temperature)
+    assert pressure < 1
+    assert temperature < 1
+
+
+def test_a_stated_flow_with_the_wrong_degree_is_noticed():
+    """3.16 W/K, meant for degF, is 1.8 times too much; 1/1.08 W/K is too little."""
+    need = {"heat": 50.0, "rise": 10.0, "inlet": 294.15}
+    too_much = size(**need, stated=f"{3.16 * 50 / 10} CFM")
+    assert too_much.stated_share == pytest.approx(1.8, rel=0.01)
+    assert "degF and degC" in too_much.mix.reason
+    too_little = size(**need, stated=50 / (1.08 * 10) * CFM)
+    assert "BTU/h" in too_little.mix.reason
+    assert size(**need, stated="12 CFM").mix is None
+    assert size(**need).mix is None
+
+
+def test_every_fault_of_the_values_is_said_at_once():
+    with pytest.raises(CaseError) as caught:
+        size(heat=-3.0, rise="10 degX", inlet=40, altitude="40 km", margin="20 Pa", drop="0 Pa")
+    said = caught.value.faults
+    assert [fault.split()[0].rstrip(":") for fault in said] == [
+        "heat", "rise", "inlet", "altitude", "margin", "drop"]  # fmt: skip
+    assert said[0] == "heat: must be above 0 (got -3 W)"
+    assert said[2].startswith('inlet = 40 is 40 K; Python numbers are SI. Write "40 degC"')
+
+
+def test_json_and_frame_carry_units_and_no_nan():
+    found = size(heat=400.0, rise=10.0, inlet="40 degC", altitude="1500 m")
+    content = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    assert content["inlet_degC"] == pytest.approx(40.0)
+    assert content["volume_flow_m3_h"] == pytest.approx(3600 * content["volume_flow_m3_s"])
+    assert content["area_for_drop_m2"] is None
+    assert content["rules"][0]["source"] == "common practice, no source"
+    assert repr(found) == "<Sizing 400 W: 152 m3/h, 89.6 CFM>"
+    assert "<table>" in found._repr_html_()
+    assert found == dataclasses.replace(found)
+
+
+# --- from a case --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_own_heat_of_all_compartments_is_the_heat_that_air_carries(name):
+    """First law: heat taken up on the way in, and on the way out, is that of all sources."""
+    found = size_case(load(name))
+    solution = found.solution
+    leaving = sum(
+        row.heat for path, row in solution.branches.items()
+        if row.mass_flow and _outlet(solution, path, row.mass_flow).startswith("outside")
+    )  # fmt: skip
+    own = sum(need.own_heat for need in found.compartments)
+    expected = solution.totals.heat - solution.totals.wall_heat
+    assert own + leaving == pytest.approx(expected, abs=1e-4 * solution.totals.heat)
+
+
+def _outlet(solution, path, flow):
+    item = solution.case.branches[path]
+    if getattr(item, "on", None) is not None:
+        return ""
+    return item.to if flow > 0 else item.from_
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_own_and_brought_heat_are_what_the_temperature_says(name):
+    """cp m (T - T_outside) of every compartment, flows and temperatures as solved."""
+    found = size_case(load(name))
+    outside = found.solution.case.outside.temperature
+    for need in found.compartments:
+        carried = (
+            1006.0 * need.solved * (found.solution.compartments[need.name].temperature - outside)
+        )
+        assert need.own_heat + need.brought_heat == pytest.approx(carried, abs=1e-9)
+
+
+def chain(first: float, second: float, fans: float = 1.0) -> flownet.Enclosure:
+    """Two compartments in series; heat in each, no walls, a strong fan at the end."""
+    return flownet.Enclosure.of(
+        flownet.Outside(temperature="30 degC"),
+        flownet.Compartment(name="low", air_limit="45 degC"),
+        flownet.Compartment(name="high", air_limit="50 degC"),
+        flownet.Vent(name="in", from_="outside", to="low", area="0.01 m2", loss=2.0),
+        flownet.Opening(name="mid", from_="low", to="high", area="0.01 m2"),
+        flownet.FanType(name="f", curve={"flow": "0 100 200 m3/h", "rise": "60 40 0 Pa"},
+                        flow_area="0.008 m2"),
+        flownet.Fan(name="out", from_="high", to="outside", type="f", speed=fans),
+        flownet.Part(name="a", in_="low", power=first),
+        flownet.Part(name="b", in_="high", power=second),
+    )  # fmt: skip
+
+
+def test_two_compartments_in_series_by_hand():
+    """Own heat is that of the parts; the second gets the first one's heat brought along."""
+    found = size_case(chain(300.0, 200.0))
+    low, high = found.compartments
+    assert (low.own_heat, low.brought_heat) == pytest.approx((300.0, 0.0), abs=1e-3)
+    assert (high.own_heat, high.brought_heat) == pytest.approx((200.0, 300.0), abs=1e-3)
+    assert high.alone == pytest.approx(200.0 / (1006.0 * 20.0), rel=1e-5)
+    assert high.needed == pytest.approx(500.0 / (1006.0 * 20.0), rel=1e-5)
+    assert low.needed == low.alone == pytest.approx(300.0 / (1006.0 * 15.0), rel=1e-5)
+    assert high.solved == pytest.approx(low.solved, rel=1e-9)
+    assert found.worst in (low, high)
+
+
+def test_a_flow_of_just_the_need_brings_the_air_to_its_limit():
+    """Without walls and with the split kept: heat raised by solved over needed, solved again."""
+    case = chain(300.0, 200.0)
+    share = size_case(case).worst.share
+    more = {"part.a.power": 300.0 * share, "part.b.power": 200.0 * share}
+    again = size_case(case.with_changes(more))
+    assert again.worst.share == pytest.approx(1.0, rel=0.03)  # warmer air shifts the flow a little
+    limits = {"low": 318.15, "high": 323.15}
+    nearest = min(limits[n] - again.solution.compartments[n].temperature for n in limits)
+    assert nearest == pytest.approx(0.0, abs=0.5)
+
+
+def test_the_whole_is_the_heat_over_the_lowest_limit():
+    found = size_case(chain(300.0, 200.0))
+    by_hand = size(heat=500.0, rise=15.0, inlet="30 degC")
+    assert found.whole.volume_flow == pytest.approx(by_hand.volume_flow, rel=1e-9)
+    assert size_case(chain(300.0, 200.0), rise="5 K").whole.rise == 5.0
+
+
+def test_the_required_flow_of_a_case_is_checked():
+    case = load("drive-cabinet").with_changes({"limits.flow": "120 m3/h"})
+    assert size_case(case).whole.stated == pytest.approx(120 / 3600)
+    assert size_case(case, stated="60 CFM").whole.stated == pytest.approx(60 * CFM)
+
+
+def test_compartments_without_limit_or_air_have_no_share():
+    unlimited = Need("a", 100.0, 0.0, math.nan, 0.1)
+    hopeless = Need("b", 100.0, 0.0, -3.0, 0.1)
+    still = Need("c", 0.0, 0.0, 10.0, 0.0)
+    cooled = Need("d", -20.0, 0.0, 10.0, 0.1)
+    assert all(math.isnan(need.share) for need in (unlimited, hopeless, still))
+    assert (cooled.needed, cooled.share) == (0.0, math.inf)
+
+
+def test_case_results_as_json_and_words():
+    found = size_case(load("drive-cabinet"), scenario="hot", margin="20 %")
+    content = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    rows_ = {row["compartment"]: row for row in content["compartments"]}
+    assert rows_["upper"]["needed_with_margin_kg_s"] == pytest.approx(
+        1.2 * rows_["upper"]["needed_kg_s"])  # fmt: skip
+    assert content["scenario"] == "hot"
+    assert repr(found).startswith('<CaseSizing "Packing-line drive cabinet" hot: worst compartment')
+    assert "<table>" in found._repr_html_()
+    assert np.isclose(found.whole.density, air.site_density(318.15, 250.0))
+
+
+def test_json_of_a_compartment_without_limit_has_null():
+    content = size_case(load("telecom-shelf")).to_dict()
+    (intake,) = (row for row in content["compartments"] if row["compartment"] == "intake")
+    assert json.loads(flownet_json(content))["compartments"][0].keys() == intake.keys()
+
+
+def flownet_json(content):
+    from flownet.report import json as written  # noqa: PLC0415
+
+    return written.text(content)
