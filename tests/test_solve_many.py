@@ -138,7 +138,8 @@ KEYS = {
     "branches": "from to state on mass_flow_kg_s volume_flow_m3_s velocity_m_s drop_Pa heat_W "
     "density_kg_m3 reynolds outlet_temperature_degC",
     "fans": "rise_Pa region speed_ratio air_temperature_degC power_W noise_dBA life_hours "
-    "life_kind speed_by speed_by_temperature_degC",
+    "life_kind speed_by speed_by_temperature_degC "
+    "noise_share noise_power_dBA blade_pass_Hz",
     "parts": "in heat_W air_temperature_degC temperature_degC limit_degC margin_K stations",
     "balance": "mass_residual pressure_residual energy_residual temperature_step_K flow_step "
     "iterations",
