@@ -173,7 +173,7 @@ def rank(
         slopes = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
         effects += list(_effects(inputs, dict(zip(places, slopes, strict=True)), base, step))
     least = NOTHING * max((abs(e.change) for e in effects), default=0.0)
-    listed = sorted(effects, key=lambda e: (-abs(e.change), e.path))
+    listed = sorted(effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
     return Ranking(
         of,
         float(value),
