@@ -7,13 +7,13 @@ on colour; a heavy frame is round the worst of each variant.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Protocol
+from typing import Any
 
 import flownet
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report import look, scene_page, scene_words
-from flownet.report.comparison import margin_text
+from flownet.report.comparison import Compared, margin_text
 from flownet.report.page import counted
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
 from flownet.report.scene_letters import width, wrap
@@ -35,31 +35,6 @@ FILLS = {
 }  # fmt: skip
 SAID = 5  # verdicts below the first
 
-
-class Compared(Protocol):
-    """Scenarios as rows, variants as columns."""
-
-    @property
-    def case(self) -> Enclosure:
-        """What is compared."""
-
-    @property
-    def scenarios(self) -> Sequence[str]:
-        """The rows."""
-
-    @property
-    def variants(self) -> Sequence[str]:
-        """The columns."""
-
-    @property
-    def cells(self) -> Sequence[Sequence[Any]]:
-        """[scenario][variant]; None where a scenario does not apply."""
-
-    def verdicts(self, units: str = "metric") -> Sequence[str]:
-        """In words, the most important first."""
-
-    def worst(self, variant: str) -> Any:
-        """The worst cell of a variant."""
 
 
 def matrix_scene(found: Compared, units: str = "metric") -> Scene:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from flownet.report.comparison import Compared
 from flownet.report.figures import painter
-from flownet.report.scene_matrix import Compared, matrix_scene
+from flownet.report.scene_matrix import matrix_scene
 
 
 def figure(comparison: Compared, *, units: str = "metric") -> Figure:
