@@ -82,10 +82,10 @@ def command(
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
     found: Answer
-    with solving.workers(jobs) as executor:
+    with solving.working("pairs solved", jobs, screen) as work:
         found = (outages if failing else compare)(
             enclosure, variants=variants or None, scenarios=scenarios or None,
-            changes=changes or None, executor=executor,
+            changes=changes or None, **work._asdict(),
         )  # fmt: skip
     page = screen.page(units or enclosure.units, everything)
     told = [setting.text for setting in settings]

@@ -4,26 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-import flownet
-from flownet.cli import fan_curve, options, reading
+from flownet.cli import fan_curve, options, pictures, reading
 from flownet.cli.demos import CASE_FILE
 from flownet.cli.options import Setting
+from flownet.cli.pictures import Asked
 from flownet.cli.screen import Screen
-from flownet.cli.solving import exit_code, outcomes
 from flownet.cli.writing import STDOUT, save
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
 from flownet.report import files
-from flownet.solution import Solution
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-PICTURES = ("map", "network", "curves", "matrix", "rank")
+NAMES = tuple(pictures.PICTURES)
 
 
 @click.command(
@@ -41,9 +37,7 @@ PICTURES = ("map", "network", "curves", "matrix", "rank")
     ),
 )
 @options.case
-@click.argument(
-    "picture", metavar=f"[{'|'.join(PICTURES)}]", default="map", type=click.Choice(PICTURES)
-)
+@click.argument("picture", metavar=f"[{'|'.join(NAMES)}]", default="map", type=click.Choice(NAMES))
 @click.option("--of", "of", metavar="NAME", help="For rank: a result, part.NAME.temperature and "
               "the like. For curves of a catalogue: a fan type.")  # fmt: skip
 @click.option("--fan", "fan", metavar="NAME",
@@ -72,44 +66,20 @@ def command(
         name, drawn = fan_curve.figure(case, picture, of, units or "metric")
         _save(drawn, out or Path(f"{name}-curves.svg"), force, Screen.of(color, quiet))
         return 0
-    if (of is None) == (picture == "rank"):
-        raise click.UsageError(
-            "--of: rank needs the result it is about, such as --of part.NAME.temperature"
-            if of is None else f"--of: only for rank (got {picture})"
-        )  # fmt: skip
-    if fan is not None and picture != "curves":
-        raise click.UsageError(f"--fan: only for curves (got {picture})")
+    extra = {"of": of, "fan": fan}
+    for fault in pictures.faults(picture, extra):
+        raise click.UsageError(fault)
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
-    path = out or Path(f"{_name(case)}-{picture}.svg")
-    units = units or enclosure.units
-    if picture == "matrix":
-        _check_file(out, 1)
-        _save(_matrix(enclosure, scenarios, variant, changes, units), path, force, screen)
-        return 0
-    names = reading.scenarios(enclosure, scenarios, variant)
-    _check_file(out, len(names))
-    code = 0
-    if of is not None:
-        for name in names:
-            figure = _rank(enclosure.under(name, variant or "base"), of, changes, units)
-            _save(figure, _one_of(path, name, names), force, screen)
-    elif picture == "network":
-        for name in names:
-            shown = _solved_or_not(enclosure, name, variant or "base", changes, screen)
-            _save(_network(shown, units), _one_of(path, name, names), force, screen)
-    else:
-        found = list(outcomes(enclosure, names, variant or "base", changes))
-        solved = [item for item in found if isinstance(item, Solution)]
-        figures = (
-            [_curves(item, fan, units, screen) for item in solved] if picture == "curves"
-            else _maps(enclosure, solved, units)
-        )  # fmt: skip
-        for item, figure in zip(solved, figures, strict=True):
-            _save(figure, _one_of(path, item.scenario, names), force, screen)
-        code = exit_code(found)
-    return code
+    asked = Asked(enclosure, scenarios, variant, changes, units or enclosure.units, screen, extra)
+    wanted = pictures.PICTURES[picture]
+    _check_file(out, len(asked.names) if wanted.each else 1)
+    path, made = out or Path(f"{_name(case)}-{picture}.svg"), wanted.draw(asked)
+    for scenario, figure in made.figures.items():
+        several = wanted.each and len(asked.names) > 1
+        _save(figure, _of_scenario(path, scenario) if several else path, force, screen)
+    return made.code
 
 
 def _check_file(out: Path | None, count: int) -> None:
@@ -130,69 +100,9 @@ def _name(case: str) -> str:
     return path.stem if path.suffix == ".toml" else path.name
 
 
-def _one_of(path: Path, scenario: str, names: Sequence[str]) -> Path:
+def _of_scenario(path: Path, scenario: str) -> Path:
     """The file of one scenario of several: its name stands before the suffix."""
-    if len(names) == 1:
-        return path
     return path.with_name(f"{path.stem}-{scenario}{path.suffix}")
-
-
-def _solved_or_not(
-    case: Enclosure, scenario: str, variant: str, changes: dict[str, Any], screen: Screen
-) -> Solution | Enclosure:
-    """A network helps most where nothing can be solved: then it is drawn without flows."""
-    try:
-        return flownet.solve(case, scenario=scenario, variant=variant, changes=changes or None)
-    except (CaseError, NoSolution) as error:
-        screen.note(f"drawn without flows, not solved: {error}")
-        made = case.under(scenario, variant)
-        return made.with_changes(changes) if changes else made
-
-
-def _network(drawn: Solution | Enclosure, units: str) -> Figure:
-    from flownet.report.figures import network  # noqa: PLC0415 - loads matplotlib
-
-    return network.figure(drawn, units=units)
-
-
-def _curves(solution: Solution, fan: str | None, units: str, screen: Screen) -> Figure:
-    """The picture; what several fans gain is told beside it."""
-    from flownet.report.figures import curves  # noqa: PLC0415 - loads matplotlib
-
-    found = flownet.fan_curves(solution, fan=fan)
-    if found.gain is not None:
-        screen.note(found.gain.words(units))
-    return curves.figure(found, units=units)
-
-
-def _matrix(
-    case: Enclosure, scenarios: Sequence[str], variant: str | None, changes: dict[str, Any],
-    units: str,
-) -> Figure:  # fmt: skip
-    """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
-    from flownet.report.figures import matrix  # noqa: PLC0415 - loads matplotlib
-
-    found = flownet.compare(
-        case, variants=[variant] if variant else None, scenarios=scenarios or None,
-        changes=changes or None,
-    )  # fmt: skip
-    return matrix.figure(found, units=units)
-
-
-def _rank(case: Enclosure, of: str, changes: dict[str, Any], units: str) -> Figure:
-    from flownet.report.figures import rank  # noqa: PLC0415 - loads matplotlib
-
-    return rank.figure(flownet.rank(case.with_changes(changes), of), units=units)
-
-
-def _maps(case: Enclosure, solved: Sequence[Solution], units: str) -> list[Figure]:
-    """One range of colours for all: that of the case as it was read."""
-    from flownet.report import scene_page  # noqa: PLC0415
-    from flownet.report.figures import map as figures  # noqa: PLC0415 - loads matplotlib
-
-    hottest = [row.temperature for item in solved for row in item.compartments.values()]
-    colours = scene_page.temperature_range(case, hottest)
-    return [figures.figure(item, units=units, temperatures=colours) for item in solved]
 
 
 def _save(figure: Figure, path: Path, force: bool, screen: Screen) -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
 import flownet
 from flownet.cli import faults
+from flownet.cli.screen import Screen
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.report.text import Unsolved
@@ -20,6 +24,7 @@ if TYPE_CHECKING:
     from flownet.operating_points import OperatingPoint
 
 Found = TypeVar("Found")
+PATIENCE = 1.0  # seconds of work before a bar is worth looking at
 
 
 def outcomes(
@@ -57,16 +62,58 @@ def _each(
             raise faults.Interrupted(f"the rest: {rest}") from None
 
 
-@contextmanager
-def workers(jobs: int) -> Iterator[Executor | None]:
-    """Processes that solve side by side; None for one, which needs no other."""
-    if jobs == 1:
-        yield None
-        return
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - only with --jobs
+class Work(NamedTuple):
+    """What a study is given to work with: `study(..., **work._asdict())`."""
 
-    with ProcessPoolExecutor(jobs) as executor:
-        yield executor
+    executor: Executor | None  # processes that solve side by side; None for one
+    progress: Callable[[int, int], None]
+
+
+@contextmanager
+def working(doing: str, jobs: int, screen: Screen) -> Iterator[Work]:
+    """Processes and a bar for a study; `doing` names it ("comparing").
+
+    The bar stands on stderr, on a terminal only, and not before a second has passed.
+    """
+    with ExitStack() as opened:
+        executor = None
+        if jobs > 1:
+            from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - only with --jobs
+
+            executor = opened.enter_context(ProcessPoolExecutor(jobs))
+        bar = _Bar(doing, opened)
+        shown = sys.stderr.isatty() and not screen.quiet
+        yield Work(executor, bar.told if shown else _untold)
+
+
+def _untold(done: int, total: int) -> None:
+    """Nobody watches."""
+
+
+@dataclass
+class _Bar:
+    """A bar that appears once the work has taken a while."""
+
+    doing: str
+    opened: ExitStack
+    began: float = field(default_factory=time.monotonic)
+    drawn: Any = None
+    task: Any = None
+
+    def told(self, done: int, total: int) -> None:
+        if self.drawn is None:
+            if time.monotonic() - self.began < PATIENCE or done >= total:
+                return
+            from rich import progress  # noqa: PLC0415 - only where a bar is seen
+            from rich.console import Console  # noqa: PLC0415
+
+            self.drawn = self.opened.enter_context(progress.Progress(
+                progress.TextColumn("{task.description}"), progress.BarColumn(),
+                progress.MofNCompleteColumn(), progress.TimeRemainingColumn(),
+                console=Console(stderr=True), transient=True,
+            ))  # fmt: skip
+            self.task = self.drawn.add_task(self.doing, total=total)
+        self.drawn.update(self.task, completed=done, total=total)
 
 
 def exit_code(made: Sequence[Solution | Unsolved], strict: bool = False) -> int:
