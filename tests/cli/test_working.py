@@ -1,0 +1,53 @@
+"""The bar of a long study: on a terminal, after a second, and nowhere else."""
+
+from __future__ import annotations
+
+import io
+import sys
+
+import pytest
+
+from flownet.cli import solving
+from flownet.cli.screen import Screen
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def shown(monkeypatch, stream, *, quiet=False, patience=0.0, steps=(1, 2, 3)):
+    """What stands on stderr while some steps of three are done."""
+    monkeypatch.setattr(sys, "stderr", stream)
+    monkeypatch.setattr(solving, "PATIENCE", patience)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    with solving.working("pairs solved", 1, Screen(80, False, quiet)) as work:
+        assert work.executor is None
+        for done in steps:
+            work.progress(done, 3)
+    return stream.getvalue()
+
+
+def test_a_terminal_sees_how_far_the_work_is(monkeypatch):
+    text = shown(monkeypatch, Terminal())
+    assert "pairs solved" in text
+    assert "/3" in text
+
+
+@pytest.mark.parametrize(
+    ("stream", "how"),
+    [
+        (io.StringIO, {}),
+        (Terminal, {"quiet": True}),
+        (Terminal, {"patience": 60.0}),
+        (Terminal, {"steps": (3,)}),  # all done at once
+    ],
+)
+def test_nothing_is_shown_where_nobody_waits(monkeypatch, stream, how):
+    assert shown(monkeypatch, stream(), **how) == ""
+
+
+def test_jobs_are_processes(monkeypatch):
+    with solving.working("pairs solved", 2, Screen(80, False, True)) as work:
+        assert list(work.executor.map(abs, [-1, 2])) == [1, 2]
