@@ -124,9 +124,16 @@ def _one(role: Role, raw: Any) -> Any:
     if isinstance(role, Number):
         if isinstance(raw, complex):
             return raw
-        if role.optional and (raw is None or (isinstance(raw, float) and math.isnan(raw))):
+        if role.optional and raw is None:
             return math.nan
+        if isinstance(raw, float) and math.isnan(raw):
+            raise _no_number(role)
     return convert(role, raw)
+
+
+def _no_number(role: Number) -> CaseError:
+    hint = "; None is a value that is not given" if role.optional else ""
+    return CaseError(f"must be finite (got nan){hint}")
 
 
 def _converted(role: Role, raw: Any) -> Array:
@@ -160,12 +167,10 @@ def _numbers(raw: Any) -> Array | None:
 def _in_range(role: Number, values: Array) -> None:
     if values.dtype.kind == "c":
         return
-    missing = np.isnan(values)
-    there = values[~missing] if missing.any() else values
-    for value in (there.min(), there.max()) if there.size else ():
+    if np.isnan(values).any():
+        raise _no_number(role)
+    for value in (values.min(), values.max()) if values.size else ():
         convert(role, float(value))
-    if missing.any() and not role.optional:
-        raise CaseError("must be finite (got nan)")
 
 
 def split_by_key(cls: type[Any], key: str, role: Role, raw: Any) -> dict[str, tuple[Role, Any]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from flownet import quantities as q
@@ -199,15 +199,27 @@ def _opposed(solution: Solution) -> Iterator[tuple[list[str], list[Working]]]:
     ways = {path: (item.from_, item.to) for path, item in open_branches(solution.case).items()
             if item.KIND != "leak"}  # fmt: skip
     plain = (ends for path, ends in ways.items() if path not in running)
-    for group in groups(solution.case.compartments, plain):
-        edge = [path for path, (a, b) in ways.items() if (a in group) != (b in group)]
+    together = groups(solution.case.compartments, plain)
+    for group, edge in zip(together, _edges(together, ways), strict=True):
         fans = [running[path] for path in edge if path in running]
-        rest = [path for path in edge if path not in running]
-        one_way = len({fan.target in group for fan in fans}) == 1
+        inside = set(group)
+        one_way = len({fan.target in inside for fan in fans}) == 1
         if len(fans) > 1 and one_way and not _side_by_side(fans, group):
             area = math.fsum(fan.rating.flow_area for fan in fans)
-            if math.fsum(_hole_of(solution, path) for path in rest) <= GAP * area:
+            if _hole(solution, set(edge) - set(running)) <= GAP * area:
                 yield group, fans
+
+
+def _edges(together: list[list[str]], ways: dict[str, tuple[str, str]]) -> list[list[str]]:
+    """The branches that lead out of each group of places."""
+    owner = {place: number for number, group in enumerate(together) for place in group}
+    found: list[list[str]] = [[] for _ in together]
+    for path, ends in ways.items():
+        start, end = (owner.get(place) for place in ends)
+        for number in (start, end) if start != end else ():
+            if number is not None:
+                found[number].append(path)
+    return found
 
 
 def _side_by_side(fans: list[Working], group: list[str]) -> bool:
@@ -239,7 +251,11 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
     inward = {not is_outside(fan.target) for fan in fans}
     if len(inward) != 1 or any(True for _ in _opposed(solution)):
         return
-    hole = _hole(solution, {fan.path for fan in fans})
+    own = {fan.path for fan in fans}
+    hole = _hole(solution, (
+        path for path, item in open_branches(solution.case).items()
+        if path not in own and is_outside(item.from_) != is_outside(item.to)
+    ))  # fmt: skip
     area = math.fsum(fan.rating.flow_area for fan in fans)
     flow, free = (
         math.fsum(x) for x in zip(*((fan.flow, fan.last_flow) for fan in fans), strict=True)
@@ -256,19 +272,17 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
         )  # fmt: skip
 
 
-def _hole(solution: Solution, fans: set[str]) -> float:
-    """Area of the sharp-edged hole that all ways to the outside but these fans are worth."""
+def _hole(solution: Solution, ways: Iterable[str]) -> float:
+    """Area of the sharp-edged hole that branches together are worth."""
+    drops, chains = column(solution.branches, "drop"), series(solution.case)
     return math.fsum(
-        _hole_of(solution, path)
-        for path, item in open_branches(solution.case).items()
-        if path not in fans and is_outside(item.from_) != is_outside(item.to)
+        _hole_of(solution, path, math.fsum(drops.get(each, math.nan) for each in chains[path]))
+        for path in ways
     )
 
 
-def _hole_of(solution: Solution, path: str) -> float:
+def _hole_of(solution: Solution, path: str, drop: float) -> float:
     """Area of the sharp-edged hole that a branch with what is `on` it is worth."""
-    drops = column(solution.branches, "drop")
-    drop = math.fsum(drops.get(each, math.nan) for each in series(solution.case)[path])
     flow, density = (number_at(solution.branches, path, key) for key in ("mass_flow", "density"))
     return hole_area(flow, drop, density)
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.facts import SHARP_EDGE, column, listed, percent, series, streams
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.solution import Solution
@@ -99,25 +98,25 @@ def _given_losses(item: Any) -> Iterator[Given]:
 )
 def loss_counted_twice(solution: Solution) -> Iterator[Said]:
     """Losses in the plane of a fan that look like those of its entry and exit."""
-    case = solution.case
+    case, chains = solution.case, series(solution.case)
     for fan in case.fans.values():
         if fan.state == "blanked":
             continue
         rating = case.rating(fan)
         if _plain(fan.guard.loss, GUARD_WORTH):
             yield _twice(fan.path, "guard.loss", fan.guard.loss, "a guard is worth 0.1 to 0.5")
-        for path, item in series(case)[fan.path].items():
+        for path, item in chains[fan.path].items():
             loss = getattr(item, "loss", math.nan)
             plain = path != fan.path and given(loss) and _plain(loss, END_WORTH)
             if plain and _in_plane(item, rating):
                 yield _twice(path, "loss", loss, f"{path} has the size of {fan.path}")
-        yield from _same_opening(case, fan)
+        yield from _same_opening(chains[fan.path], fan)
 
 
-def _same_opening(case: Enclosure, fan: Fan) -> Iterator[Said]:
+def _same_opening(chain: Mapping[str, Any], fan: Fan) -> Iterator[Said]:
     """An opening before a fan that is a branch on it as well."""
     hole = fan.clearance.opening if fan.clearance is not None else math.nan
-    for path, item in series(case)[fan.path].items():
+    for path, item in chain.items():
         holed = path != fan.path and item.KIND in ("opening", "vent", "filter")
         if holed and fan.installation == "on" and abs(item.area / hole - 1) <= ALIKE:
             yield say(

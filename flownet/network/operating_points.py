@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.network import flow_states, frozen, march, promise, steady
+from flownet.network import flow_states, frozen, march, modes, promise, steady
 from flownet.network.coupled import Pattern, System
 from flownet.network.flow_states import Effort, FlowStates, Setting
 from flownet.network.graph import Booleans
@@ -117,7 +117,7 @@ def measured(
     """States with their promise and stability."""
     several = repeated(model, state.mass_flow.shape[1])
     state, kept = steady._polished(several, pattern, state)
-    stable, _, _ = steady.stability(several, pattern, state)
+    stable, _, _ = modes.stability(several, pattern, state)
     rising = several.branches(state).slope < 0
     return Points(state, kept, stable, rising, *sure)
 

@@ -17,12 +17,12 @@ from flownet.network.march import COLDEST
 from flownet.network.model import CP, Model, State
 from flownet.network.newton import FLOW_FLOOR, largest
 
-ROUNDS = 150
+ROUNDS = 200
 FAR, FARTHEST = 20.0, 30.0  # K of one round: held back from; cut off at
 HOTTER = 500.0  # K above the outside: cut off
 SWING, FAINT = 0.3, 1e-3  # of the step before, K: a step back that counts as going to and fro
 HOLD, MORE, LESS, LEAST = 0.5, 4.0, 1.5, 1e-2  # of the heat flow that passes, per K
-STILL = 0.01  # K: from here plain Newton ends it
+STILL = 1e-5  # K, of the largest flow: from here plain Newton ends it
 
 
 def relaxed(model: Model, pattern: Pattern, state: State) -> tuple[State, Array]:

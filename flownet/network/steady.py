@@ -14,9 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flownet.arrays import Array
-from flownet.network import frozen, march, passes, promise
+from flownet.network import frozen, march, modes, passes, promise
 from flownet.network.coupled import Pattern, System
-from flownet.network.graph import stable as flow_stable
 from flownet.network.march import _pick, _put
 from flownet.network.model import BLEND, HOTTEST_RISE, Model, State
 from flownet.network.promise import Promise
@@ -28,8 +27,6 @@ MARCHED = 300  # compartments up to which what is not safe is marched from rest
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn on the direct way
 POLISHING = 3  # Newton steps after the end, where the promise is not kept yet
 DISTURBANCES, DISTURBANCE = 4, 0.5  # how often; K
-GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
-DENSE_MODES = 300  # compartments up to which all eigenvalues are computed
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,39 +180,39 @@ def _settle_unstable(
     model: Model, pattern: Pattern, state: State, settled: Array
 ) -> tuple[State, Array]:
     """States with a growing mode are disturbed along it and marched on."""
-    stable, modes, pace = stability(model, pattern, state)
+    stable, growing, pace = modes.stability(model, pattern, state)
     side = np.ones(len(stable))
     for _ in range(DISTURBANCES):
         run = np.flatnonzero(settled & ~stable)
         if not run.size:
             break
         part, here = model.take(run), _pick(state, run)
-        pushed, leaving = _disturbed(part, here, modes[:, run], pace[run], side[run])
+        pushed, leaving = _disturbed(part, here, growing[:, run], pace[run], side[run])
         marched, done, _ = march.from_rest(part, pattern, pushed, leaving)
         side[run[~done]] *= -1
         if not done.any():
             continue
         to = run[done]
         state = _put(state, to, _pick(marched, done))
-        found = stability(model.take(to), pattern, _pick(state, to))
-        stable[to], modes[:, to], pace[to] = found
+        found = modes.stability(model.take(to), pattern, _pick(state, to))
+        stable[to], growing[:, to], pace[to] = found
     return state, stable
 
 
 def _disturbed(
-    model: Model, here: State, modes: Array, pace: Array, side: Array
+    model: Model, here: State, mode: Array, pace: Array, side: Array
 ) -> tuple[State, march.Leaving]:
     """States pushed along their growing mode; where it is the flow that is unstable, the flow
     from rest at the same temperatures."""
     inside, warm = model.structure.inside, model.unknown_temperatures(here)
-    thermal = np.isfinite(modes).all(axis=0)
+    thermal = np.isfinite(mode).all(axis=0)
     leaving = march.Leaving(
         np.where(thermal, warm, np.inf), np.where(thermal, march.CAPACITY / 2 * pace, np.inf)
     )
     if not thermal.all():
         again = frozen.flow(model, _tipped(model, here, side))
         here = State(*(np.where(thermal, a, b) for a, b in zip(here, again, strict=True)))
-    warm[:inside] += np.where(thermal, side * DISTURBANCE * np.nan_to_num(modes), 0.0)
+    warm[:inside] += np.where(thermal, side * DISTURBANCE * np.nan_to_num(mode), 0.0)
     return model.state(here.mass_flow, here.pressure[:inside], warm), leaving
 
 
@@ -226,63 +223,6 @@ def _tipped(model: Model, here: State, side: Array) -> State:
     turning = (moved.push - moved.drop).imag / step > 0
     still = turning & (abs(here.mass_flow) < 100 * BLEND)
     return here._replace(mass_flow=np.where(still, side * 1e3 * BLEND, here.mass_flow))
-
-
-def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array, Array]:
-    """(variants,) whether disturbances die away; (compartments, variants) the growing mode;
-    (variants,) the longest implicit step in which it still grows, over the heat capacity [K/W].
-
-    The flow's own stability by the signs of pivots; that of heat with the flow following by the
-    eigenvalues of its Jacobian. A mode is NaN where the flow itself is unstable.
-    """
-    width = state.mass_flow.shape[1]
-    before = model.unknown_temperatures(state)
-    system = System(model, pattern, state, np.zeros(width), before)
-    calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
-    modes, longest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
-    if pattern.nodes > DENSE_MODES:
-        return calm & _sparse_modes(system, modes, longest), modes, longest
-    thermal = system.thermal()
-    values, vectors = np.linalg.eig(np.nan_to_num(thermal))
-    worst = np.argmax(values.real, axis=1)
-    for variant in range(width):
-        growth = values[variant, worst[variant]].real
-        if growth > GROWTH * np.max(abs(thermal[variant])):
-            if calm[variant]:
-                mode = vectors[variant, :, worst[variant]].real
-                modes[:, variant] = mode / np.max(abs(mode))
-                longest[variant] = growth / abs(values[variant, worst[variant]]) ** 2
-            calm[variant] = False
-    return calm, modes, longest
-
-
-def _sparse_modes(system: System, modes: Array, longest: Array) -> Array:
-    """The longest mode of each variant by Arnoldi, for large networks."""
-    from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigs, splu  # noqa: PLC0415
-
-    n, pattern = system.pattern.nodes, system.pattern
-    rest = np.r_[np.arange(n), np.arange(2 * n, pattern.size)]
-    calm = np.ones(modes.shape[1], bool)
-    for variant in range(modes.shape[1]):
-        full = pattern.sparse(system.values[:, variant]).tocsr()
-        own, away = full[n : 2 * n, n : 2 * n], full[n : 2 * n][:, rest]
-        follow, inner = full[rest][:, n : 2 * n], splu(full[rest][:, rest].tocsc())
-
-        def answer(x: Array, own=own, away=away, follow=follow, inner=inner) -> Array:  # type: ignore[no-untyped-def]
-            found: Array = own @ x - away @ inner.solve(follow @ x)
-            return found
-
-        operator = LinearOperator((n, n), matvec=answer, dtype=float)
-        start = np.ones(n)
-        try:
-            values, vectors = eigs(operator, k=1, which="LR", v0=start, tol=1e-4, maxiter=400)
-        except ArpackNoConvergence as error:
-            values, vectors = error.eigenvalues, error.eigenvectors
-        if len(values) and values[0].real > GROWTH * abs(own).max():
-            calm[variant] = False
-            longest[variant] = values[0].real / abs(values[0]) ** 2
-            modes[:, variant] = vectors[:, 0].real / np.max(abs(vectors[:, 0].real))
-    return calm
 
 
 def unsolved(model: Model, status: list[str]) -> Steady:

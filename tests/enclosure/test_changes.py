@@ -178,13 +178,19 @@ def test_what_belongs_to_a_key_goes_with_it():
     assert math.isnan(changed("fan.left.rotation", "1400 rpm")["fan.left.speed"])
 
 
-def test_not_a_number_and_none_take_back_what_may_be_left_out():
-    for value in (None, math.nan, np.nan):
-        assert math.isnan(changed("part.drive.limit", value)["part.drive.limit"])
-        assert changed("fan.left.speed", value)["fan.left.speed"] == 1.0  # its default
-    for value in (None, math.nan):
-        with pytest.raises(CaseError):
-            changed("vent.roof.area", value)
+def test_none_takes_back_what_may_be_left_out():
+    assert math.isnan(changed("part.drive.limit", None)["part.drive.limit"])
+    assert changed("fan.left.speed", None)["fan.left.speed"] == 1.0  # its default
+    with pytest.raises(CaseError):
+        changed("vent.roof.area", None)
+
+
+@pytest.mark.parametrize("path", ["part.drive.limit", "vent.roof.area", "part.drive.power"])
+@pytest.mark.parametrize("value", [math.nan, np.float64("nan"), np.array([350.0, math.nan])])
+def test_not_a_number_is_refused_and_never_taken_for_not_given(path, value):
+    """A limit lost in somebody's arithmetic must not become no limit."""
+    with pytest.raises(CaseError, match=rf"{path}: must be finite \(got nan\)"):
+        list(steps(CASE, {path: value}))
 
 
 # --- what cannot be changed ----------------------------------------------------------------------

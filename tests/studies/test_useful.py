@@ -129,6 +129,6 @@ def test_air_that_only_goes_round_is_no_flow():
 
 def test_a_limit_that_only_some_variants_have_counts_in_those():
     batch, useful = both(parallel(chip("channel"), chip("bypass")),
-                         {"part.chip-bypass.limit": [np.nan, 360.0]})  # fmt: skip
+                         {"part.chip-bypass.limit": [None, 360.0]})  # fmt: skip
     assert useful[0] == pytest.approx(batch["vent.a.volume_flow"][0])
     assert useful[1] == pytest.approx(batch["total.volume_flow"][1])
