@@ -9,6 +9,7 @@ from __future__ import annotations
 import html
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -187,11 +188,19 @@ class Table(Mapping[str, Row]):
     names: tuple[str, ...]
     columns: Mapping[str, Array]
 
+    @cached_property
+    def places(self) -> Mapping[str, int]:
+        """Which row a name has."""
+        return {name: row for row, name in enumerate(self.names)}
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.places
+
     def __getitem__(self, name: str) -> Row:
-        if name not in self.names:
+        row = self.places.get(name)
+        if row is None:
             close = nearest(name, list(self.names))
             raise KeyError(f'no "{name}"' + (f'; did you mean "{close}"?' if close else ""))
-        row = self.names.index(name)
         return Row(
             self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
         )

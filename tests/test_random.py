@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import root
 
-from flownet.errors import FlownetError
+from flownet.errors import FlownetError, NoSolution
 from flownet.inputs import Inputs
+from flownet.network import march
 from flownet.network.model import Model
 from flownet.network.precheck import bridges
 from flownet.network.structure import Structure
@@ -82,6 +83,23 @@ def test_the_hardest_of_the_survey_keep_the_promise(seed):
     assert found.balance.pressure_residual <= 1e-9
     assert mass_left_over(case, found) <= 1e-9
     assert heat_left_over(case, found) <= 1e-6
+
+
+def test_a_march_that_does_not_come_to_rest_is_not_the_end(monkeypatch):
+    """Draughts that turn to and fro for ever in time; here after five steps of the march."""
+    monkeypatch.setattr(march, "OUTER", 5)
+    case, found = solved(5275)
+    assert found is not None
+    assert mass_left_over(case, found) <= 1e-9
+    assert heat_left_over(case, found) <= 1e-6
+
+
+def test_heat_without_a_way_out_is_named_while_it_still_warms_the_air(monkeypatch):
+    """A march that is hot and has not come to rest goes on until the rule of 500 K names it."""
+    monkeypatch.setattr(march, "OUTER", 0)
+    monkeypatch.setattr(march, "HOT", -1.0)
+    with pytest.raises(NoSolution, match=r"compartment\.\w+ has nowhere to go: .* 500 K above"):
+        solve(enclosure(72))
 
 
 def small_seeds():

@@ -87,7 +87,7 @@ def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str
     if name in EACH:
         raise CaseError(
             f'scenario "{whole}": {name} stands for several scenarios; '
-            "solve takes one, compare takes many"
+            "name one of them here, compare takes many"
         )
     if (failed := outage(case, name)) is not None:
         return failed.changes(_after(case, before))

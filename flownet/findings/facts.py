@@ -81,12 +81,12 @@ def column(table: Table, field: str) -> dict[str, float]:
 
 def number_at(table: Table, name: str, field: str) -> float:
     """A number of a table; NaN where the row is not there or the value is missing."""
-    return float(getattr(table[name], field)) if name in table.names else math.nan
+    return float(getattr(table[name], field)) if name in table else math.nan
 
 
 def word_at(table: Table, name: str, field: str) -> str | None:
     """A word of a table; None where there is none."""
-    return getattr(table[name], field) if name in table.names else None
+    return getattr(table[name], field) if name in table else None
 
 
 def listed(names: Iterable[str], most: int = 3) -> str:

@@ -52,8 +52,8 @@ def no_through_air(solution: Solution) -> Iterator[Said]:
     shut = [name for name in case.compartments if name not in reached]
     ways = [(item.from_, item.to) for item in open_branches(case).values()]
     warm = column(solution.compartments, "temperature")
-    for places in groups(shut, ways):
-        heat, stirred = _heat_in(solution, places)
+    together = groups(shut, ways)
+    for places, (heat, stirred) in zip(together, _heat_in(solution, together), strict=True):
         if heat > 0 or stirred:
             rise = max(warm.get(place, math.nan) for place in places) - case.outside.temperature
             yield say(
@@ -87,18 +87,28 @@ def _reached(moving: list[Stream]) -> set[str]:
     return found
 
 
-def _heat_in(solution: Solution, places: list[str]) -> tuple[float, list[str]]:
-    """Heat of parts and branches that lie wholly in these places, and the fans that run there."""
+def _heat_in(solution: Solution, together: list[list[str]]) -> list[tuple[float, list[str]]]:
+    """Of each group of places: heat of parts and branches that lie wholly in it, and the fans that
+    run there."""
     from flownet.network.structure import root_place  # noqa: PLC0415 - rarely needed
 
-    case, heat = solution.case, column(solution.branches, "heat")
-    branches = [path for path, item in open_branches(case).items()
-                if item.from_ in places and item.to in places]  # fmt: skip
-    parts = column(solution.parts, "heat")
-    inside = [parts.get(name, 0.0) for name in case.parts if root_place(case, name) in places]
-    values = [*inside, *(heat.get(path, 0.0) for path in branches)]
+    if not together:
+        return []
+    case, owner = solution.case, {p: i for i, places in enumerate(together) for p in places}
+    heat, warm = column(solution.branches, "heat"), column(solution.parts, "heat")
     running = {fan.path for fan in running_fans(solution)}
-    return math.fsum(x for x in values if given(x)), [path for path in branches if path in running]
+    values: list[list[float]] = [[] for _ in together]
+    stirred: list[list[str]] = [[] for _ in together]
+    for name in case.parts:
+        if (place := root_place(case, name)) in owner:
+            values[owner[place]].append(warm.get(name, 0.0))
+    for path, item in open_branches(case).items():
+        number = owner.get(item.from_)
+        if number is not None and number == owner.get(item.to):
+            values[number].append(heat.get(path, 0.0))
+            stirred[number] += [path] if path in running else []
+    sums = [math.fsum(x for x in each if given(x)) for each in values]
+    return list(zip(sums, stirred, strict=True))
 
 
 # --- exhaust beside intake ----------------------------------------------------------------------

@@ -15,10 +15,12 @@ import numpy as np
 from flownet.arrays import Array
 from flownet.network import frozen
 from flownet.network.coupled import Pattern, Step, System
-from flownet.network.model import Model, State
+from flownet.network.model import HOTTEST_RISE, Model, State
 
 CAPACITY = 5.0  # J/K of every compartment
 INNER, OUTER = 8, 600  # Newton steps of one time step; time steps
+HOT, HOT_OUTER = 300.0, 1500  # K above the outside: time steps where heat may have no way out
+RUNAWAY = 1500.0  # K above the outside, from where no march comes back below the 500 K of the rule
 LARGEST_STEP = 60.0  # K, of one Newton step
 LARGEST_MOVE, WANTED_MOVE = 50.0, 20.0  # K, of one time step
 SMALL_MOVE, KEPT_MOVE = 0.5, 3.0  # K: below which steady Newton is tried; it may move so far
@@ -162,7 +164,10 @@ def from_rest(
     failed, rejected, steps = np.zeros(width, bool), np.zeros(width, int), np.zeros(width, int)
     time_step, tries = _first_step(model, start), np.zeros(width, int)
     waited = np.zeros(width, int)
-    for _ in range(OUTER):
+    for count in range(HOT_OUTER):
+        rise = np.max(model.unknown_temperatures(state) - model.outside_temperature[:1], axis=0)
+        failed |= rise > (HOTTEST_RISE if count >= OUTER else RUNAWAY)
+        failed |= (count == OUTER) & (rise < HOT)
         run = np.flatnonzero(~done & ~failed)
         if not run.size:
             break

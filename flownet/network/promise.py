@@ -58,6 +58,10 @@ def measured(model: Model, state: State, step: Step) -> Promise:
     )
 
 
+OVER = f"more than {HOTTEST_RISE:.0f} K above the outside"  # how much more is not known there
+MORE_AIR = "open or enlarge a vent, add a fan or a wall that carries heat, or lower the power"
+
+
 def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
     """(variants,) largest of all drops, rises, pressures and buoyancy terms."""
     flowing = here.air
@@ -122,11 +126,16 @@ def _too_hot(model: Model, state: State) -> list[str]:
         if outlet[:, variant].max(initial=0.0) > HOTTEST_RISE:
             worst = int(np.argmax(outlet[:, variant]))
             flow = abs(state.mass_flow[worst, variant])
-            words = f"heat in {s.branches[worst]} has nowhere to go: flow {flow:.1g} kg/s"
+            words = (
+                f"heat in {s.branches[worst]} has nowhere to go: at {flow:.1g} kg/s its air would "
+                f"be {OVER}; {MORE_AIR}"
+            )
         if rise[:, variant].max(initial=0.0) > HOTTEST_RISE:
             worst = int(np.argmax(rise[:, variant]))
-            words = f"heat in compartment.{s.compartments[worst]} has nowhere to go: " \
-                    f"its air would be {rise[worst, variant]:.0f} K above the outside"  # fmt: skip
+            words = (
+                f"heat in compartment.{s.compartments[worst]} has nowhere to go: its air would be "
+                f"{OVER}; {MORE_AIR}"
+            )
         found[variant] = words
     return found
 

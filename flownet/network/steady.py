@@ -95,7 +95,20 @@ def _long_way(model: Model, pattern: Pattern, passed: State) -> tuple[State, Arr
         marched, done, steps = march.from_rest(model.take(left), pattern, _pick(start, left))
         state, settled[left] = _put(state, left, marched), done
         rounds[left] += steps
+    restless = np.flatnonzero(~settled & _reasonable(model, state))
+    if restless.size:
+        held, done, steps = _held_back(model.take(restless), pattern, _pick(start, restless))
+        to = restless[done]
+        state, settled[to] = _put(state, to, _pick(held, done)), True
+        rounds[restless] += steps
     return state, settled, rounds + cold.iterations
+
+
+def _held_back(model: Model, pattern: Pattern, start: State) -> tuple[State, Array, Array]:
+    """Where the march does not come to rest: Newton with heat held back place by place."""
+    guess, sound = relaxed(model, pattern, start)
+    state, settled, rounds = _newton(model, pattern, guess, guess, sound)
+    return state, settled, rounds
 
 
 def direct(model: Model, pattern: Pattern, cold: State, tried: Array) -> tuple[State, Array, Array]:
