@@ -37,16 +37,31 @@ MAP_COMMAND = f"flownet draw cases/drive-cabinet -s hot+dirty+fan.right-out -o {
 CURVES = "docs/drive-cabinet-curves.svg"
 FAN_CURVE = "docs/fan-curve.svg"
 MATRIX = "docs/telecom-shelf-matrix.svg"
+CHOICE = "docs/telecom-shelf-choose.svg"
+FRONT = "docs/drive-cabinet-choice.svg"
+SWEEP = "docs/drive-cabinet-sweep.svg"
+UNCERTAINTY = "docs/drive-cabinet-uncertainty.svg"
 PICTURES = {
     MAP: MAP_COMMAND,
     MATRIX: f"flownet draw cases/telecom-shelf matrix -o {MATRIX} --force",
+    CHOICE: 'flownet draw cases/telecom-shelf choose --fan "fan.*" --catalogue fan-catalogue '
+    f"-o {CHOICE} --force",
+    FRONT: f"flownet draw cases/drive-cabinet choice --of places -o {FRONT} --force",
     FAN_CURVE: f"flownet draw cases/fan-catalogue/read-off.csv curves -o {FAN_CURVE} --force",
+    SWEEP: "flownet draw cases/drive-cabinet sweep "
+    '--vary "fan.*.speed=0.5 to 1.0 in 21" --vary "outside.temperature=25 to 50 degC in 21" '
+    f"-o {SWEEP} --force",
+    UNCERTAINTY: "flownet draw cases/drive-cabinet uncertainty --seed 1 -s hot+dirty "
+    f"-o {UNCERTAINTY} --force",
     CURVES: f"flownet draw cases/drive-cabinet curves -s hot -o {CURVES} --force",
 }
 PAGES = (
     "README.md",
     "DEVELOPERS.md",
     "docs/case-format.md",
+    "docs/choose-fan.md",
+    "docs/choose.md",
+    "docs/cluster.md",
     "docs/compare.md",
     "docs/curves.md",
     "docs/fan-curve.md",
@@ -58,7 +73,9 @@ PAGES = (
     "docs/rank.md",
     "docs/size.md",
     "docs/speed-control.md",
+    "docs/sweep.md",
     "docs/theory.md",
+    "docs/uncertainty.md",
     "docs/validation.md",
     "docs/findings.md",
     *(f"cases/{name}/README.md" for name in sorted(p.name for p in (ROOT / "cases").iterdir())),

@@ -14,6 +14,7 @@ from flownet import tables
 from flownet import things as t
 from flownet.correlations.materials import MATERIALS
 from flownet.quantities import QUANTITIES, Quantity, Shown
+from flownet.studies.uncertainty.usual import USUAL
 from flownet.units import UNITS
 
 KIND_ORDER = (
@@ -367,11 +368,26 @@ def _allowed(tolerance: Any) -> str:
     return " or ".join(shown)
 
 
+# --- usual tolerances --------------------------------------------------------------------------
+
+
+def usual_tolerance_table() -> str:
+    """What stands in for a tolerance that a case does not state."""
+    rows = []
+    for usual in USUAL:
+        within = f"{100 * usual.within:g} %" if usual.relative else f"{usual.within:g} dB"
+        about = ", ".join(f"`{key}`" for key in usual.about)
+        rows.append([f"`{usual.pattern}`", within, usual.shape, usual.words, about])
+    return table(["input", "within", "shape", "what is off", "not where the case states one of"],
+                 rows)  # fmt: skip
+
+
 GENERATORS: dict[str, Callable[[], str]] = {
     "kinds": kind_tables,
     "materials": material_table,
     "quantities": quantity_table,
     "units": unit_table,
     "results": result_table,
+    "usual-tolerances": usual_tolerance_table,
     "validation": validation_table,
 }

@@ -50,10 +50,14 @@ if TYPE_CHECKING:
     from flownet.solution import SolutionBatch as SolutionBatch
     from flownet.solve import solve as solve
     from flownet.solve import solve_many as solve_many
-    from flownet.studies.curves import combined as combined
-    from flownet.studies.curves import fan_curves as fan_curves
-    from flownet.studies.fan_results import FanCurves as FanCurves
-    from flownet.studies.fan_results import Gain as Gain
+    from flownet.studies.choice.result import OptionChoice as OptionChoice
+    from flownet.studies.choice.study import choose_options as choose_options
+    from flownet.studies.choose import choose as choose
+    from flownet.studies.fan_choice.study import FanChoice as FanChoice
+    from flownet.studies.fans.curves import combined as combined
+    from flownet.studies.fans.curves import fan_curves as fan_curves
+    from flownet.studies.fans.results import FanCurves as FanCurves
+    from flownet.studies.fans.results import Gain as Gain
     from flownet.studies.outages import Outages as Outages
     from flownet.studies.outages import outages as outages
     from flownet.studies.rank import Ranking as Ranking
@@ -62,6 +66,10 @@ if TYPE_CHECKING:
     from flownet.studies.size import Sizing as Sizing
     from flownet.studies.size import size as size
     from flownet.studies.size import size_case as size_case
+    from flownet.studies.sweep import sweep as sweep
+    from flownet.studies.sweep_result import Sweep as Sweep
+    from flownet.studies.uncertainty.study import Uncertainty as Uncertainty
+    from flownet.studies.uncertainty.study import uncertainty as uncertainty
     from flownet.units import si as si
 
 __version__ = "0.1.0"
@@ -83,24 +91,31 @@ _HOMES = {
     "flownet.solution": ("Solution", "SolutionBatch"),
     "flownet.solve": ("solve", "solve_many"),
     "flownet.studies.compare": ("Comparison", "compare"),
-    "flownet.studies.curves": ("combined", "fan_curves"),
-    "flownet.studies.fan_results": ("FanCurves", "Gain"),
+    "flownet.studies.choice.study": ("choose_options",),
+    "flownet.studies.choice.result": ("OptionChoice",),
+    "flownet.studies.choose": ("choose",),
+    "flownet.studies.fans.curves": ("combined", "fan_curves"),
+    "flownet.studies.fan_choice.study": ("FanChoice",),
+    "flownet.studies.fans.results": ("FanCurves", "Gain"),
     "flownet.studies.outages": ("Outages", "outages"),
     "flownet.studies.rank": ("Ranking", "rank"),
     "flownet.studies.size": ("CaseSizing", "Sizing", "size", "size_case"),
+    "flownet.studies.uncertainty.study": ("Uncertainty", "uncertainty"),
+    "flownet.studies.sweep": ("sweep",),
+    "flownet.studies.sweep_result": ("Sweep",),
     "flownet.units": ("si",),
 }  # fmt: skip
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
 
 __all__ = [
-    "Baffle", "Body", "CaseError", "CaseSizing", "Comparison", "Compartment", "Duct",
-    "Enclosure", "Exchange", "Fan", "FanCurves", "FanType", "Filter", "FlownetError", "Gain",
-    "Leak", "Limits", "NoSolution", "NoiseBudget", "Opening", "OperatingPoint", "Outages",
-    "Outside", "Part", "Ranking", "Recirculation", "Sizing", "Slot", "Solution", "SolutionBatch",
-    "Supply", "Vent", "Wall", "__version__", "combined", "compare", "draw", "explain",
-    "fan_curves", "find",
-    "load_case", "load_fan_types", "noise_budget", "operating_points", "outages", "rank",
-    "save_case", "si", "size", "size_case", "solve", "solve_many",
+    "Baffle", "Body", "CaseError", "CaseSizing", "Comparison", "Compartment", "Duct", "Enclosure",
+    "Exchange", "Fan", "FanChoice", "FanCurves", "FanType", "Filter", "FlownetError", "Gain",
+    "Leak", "Limits", "NoSolution", "NoiseBudget", "Opening", "OperatingPoint", "OptionChoice",
+    "Outages", "Outside", "Part", "Ranking", "Recirculation", "Sizing", "Slot", "Solution",
+    "SolutionBatch", "Supply", "Sweep", "Uncertainty", "Vent", "Wall", "__version__", "choose",
+    "choose_options", "combined", "compare", "draw", "explain", "fan_curves", "find", "load_case",
+    "load_fan_types", "noise_budget", "operating_points", "outages", "rank", "save_case", "si",
+    "size", "size_case", "solve", "solve_many", "sweep", "uncertainty",
 ]  # fmt: skip
 
 

@@ -10,15 +10,23 @@ from typing import TYPE_CHECKING
 
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
 from flownet.solution import Solution
+from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
-from flownet.studies.curves import fan_curves
+from flownet.studies.fan_choice.study import FanChoice
+from flownet.studies.fans.curves import fan_curves
 from flownet.studies.rank import Ranking
+from flownet.studies.sweep_result import Sweep
+from flownet.studies.uncertainty.study import Uncertainty
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["curves", "fan_curve", "map", "matrix", "network", "rank"]
+__all__ = [
+    "curves", "fan_choice", "fan_curve", "front", "map", "matrix", "network", "rank",
+    "sweep", "uncertainty",
+]  # fmt: skip
 
 
 def map(
@@ -133,9 +141,64 @@ def fan_curve(fan_type: FanType, *, ax: Axes | None = None, units: str = "metric
     if not isinstance(fan_type, FanType):
         raise TypeError(f"draw.fan_curve takes a FanType (got {type(fan_type).__name__})")
     from flownet.report.figures.fan_curve import axes  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.fan_curve import fan_curve as made  # noqa: PLC0415
+    from flownet.studies.fans.curve import fan_curve as made  # noqa: PLC0415
 
     return axes(made(fan_type), ax, units=units)
+
+
+def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """The best few fan types for a place, up to five, against what the network asks of the fan.
+
+    Parameters
+    ----------
+    choice : FanChoice
+        From `flownet.choose` with a fan. Where no type serves, those that come closest are drawn.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown; the opposite sides of the frame carry the other units.
+
+    Raises
+    ------
+    TypeError
+        For anything but the choice of a fan.
+    CaseError
+        Where no candidate was solved, or a fan that is chosen stands in every scenario.
+    """
+    if not isinstance(choice, FanChoice):
+        raise TypeError(f"draw.fan_choice takes a FanChoice (got {type(choice).__name__})")
+    from flownet.report.figures.fan_choice import axes  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
+
+    return axes(fan_choice_curves(choice), ax, units=units)
+
+
+def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """The trade-off between two measures: designs that hold as dots, the front as a line.
+
+    Parameters
+    ----------
+    choice : OptionChoice
+        From `flownet.choose_options` with two measures.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything but a choice over options.
+    CaseError
+        Where one measure ranks, or no design holds.
+    """
+    if not isinstance(choice, OptionChoice):
+        raise TypeError(f"draw.front takes an OptionChoice (got {type(choice).__name__})")
+    if not choice.front:
+        raise CaseError(choice.no_front)
+    from flownet.report.figures.front import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(choice, ax, units=units)
 
 
 def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> Axes:
@@ -184,6 +247,62 @@ def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metr
     from flownet.report.figures.matrix import axes  # noqa: PLC0415 - loads matplotlib
 
     return axes(comparison, ax, units=units)
+
+
+def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Margins as bars from P5 to P95 against the zero line, and whose spread that is.
+
+    Parameters
+    ----------
+    found : Uncertainty
+        From `flownet.uncertainty`.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything but the uncertainty of a case.
+    """
+    if not isinstance(found, Uncertainty):
+        raise TypeError(f"draw.uncertainty takes an Uncertainty (got {type(found).__name__})")
+    from flownet.report.figures.uncertainty import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(found, ax, units=units)
+
+
+def sweep(
+    found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric"
+) -> Axes:
+    """A result over what was varied: lines, or lines of equal value; the limit is heavy.
+
+    Parameters
+    ----------
+    found : Sweep
+        From `flownet.sweep`, a grid of one or two keys (or samples of one), its rows in memory. A
+        second key with up to six values, or words, has a line for each; two keys with more values
+        make lines of equal value.
+    of : str, optional
+        A result that was kept. Default the worst margin.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything but a sweep.
+    CaseError
+        For what has no picture: other designs, more keys, a result that is a word or not kept.
+    """
+    if not isinstance(found, Sweep):
+        raise TypeError(f"draw.sweep takes a Sweep (got {type(found).__name__})")
+    from flownet.report.figures.sweep import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(found, ax, of=of, units=units)
 
 
 def _one_solution(solution: object, name: str) -> None:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from scipy.stats import weibull_min
 
 import flownet
@@ -175,6 +176,32 @@ def test_data_of_another_supply_are_scaled_by_the_fan_laws(supply, row, ratio):
     assert after["total.noise"] - before["total.noise"] == pytest.approx(50 * np.log10(ratio))
     assert [f.rule for f in after.findings].count("supply-mismatch") == 1
     assert "supply-mismatch" not in [f.rule for f in before.findings]
+
+
+@pytest.mark.parametrize(("rated", "field"), [(2800, 3000), (2350, 3000), (1380, 1500)])
+@pytest.mark.parametrize("volts", [0.9, 0.95, 1.05, 1.1])
+def test_at_another_voltage_of_mains_the_motor_slips(rated, field, volts):
+    """scipy.optimize.brentq where the motor's torque (by slip and square of the voltage) meets the
+    fan's (by square of the speed); both 1 at the rated point."""
+    found = flownet.solve(box(mains={"voltage": f"{230 * volts} V", "frequency": "50 Hz"},
+                              rated_speed=f"{rated} rpm"))  # fmt: skip
+
+    def surplus(speed):
+        return volts**2 * (field - speed * rated) / (field - rated) - speed**2
+
+    speed = brentq(surplus, 0.5, 1.2, xtol=1e-14)
+    assert found["fan.one.speed_ratio"] == pytest.approx(speed, rel=1e-9)
+    (said,) = [f for f in found.findings if f.rule == "supply-mismatch"]
+    assert "scaled by the slip of its motor" in said.message()
+
+
+@pytest.mark.parametrize("rated", ["3400 rpm", "1600 rpm", None])
+def test_a_motor_without_such_a_slip_is_taken_as_it_is(rated):
+    """Faster than the field of two poles, a slip of 47 %, and a speed that is not stated."""
+    found = flownet.solve(box(mains={"voltage": "210 V", "frequency": "50 Hz"}, rated_speed=rated))
+    assert found["fan.one.speed_ratio"] == 1.0
+    (said,) = [f for f in found.findings if f.rule == "supply-mismatch"]
+    assert "used as they are" in said.message()
 
 
 def test_a_rating_of_the_supply_comes_before_scaling():

@@ -94,6 +94,21 @@ def test_a_variant_that_fails_is_reported_in_its_place():
         batch.select(1)
 
 
+def test_a_box_with_walls_alone_varies_and_may_be_too_hot():
+    """Closed form: the rise is the power over the wall's conductance; above 500 K it is refused."""
+    box = flownet.Enclosure.of(
+        flownet.Outside(temperature="25 degC"), flownet.Compartment(name="box"),
+        flownet.Wall(name="sheet", from_="box", to="outside", area=0.5, u_value=4.0),
+        flownet.Part(name="load", in_="box", power=100.0),
+    )  # fmt: skip
+    power = np.array([100.0, 3000.0, 50.0, 5000.0])
+    batch = flownet.solve_many(box, {"part.load.power": power})
+    assert batch.ok.tolist() == [True, False, True, False]
+    rise = batch["compartment.box.temperature"] - 298.15
+    assert rise[batch.ok] == pytest.approx(power[batch.ok] / 2.0, rel=1e-9)
+    assert "nowhere to go" in batch.status[1]
+
+
 SPEEDS = {"fan.left.speed": np.linspace(0.5, 1.0, 40), "filter.mat.fouling": np.linspace(1, 3, 40)}
 
 

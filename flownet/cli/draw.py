@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from flownet.cli import fan_curve, options, pictures, reading
+from flownet.cli import fan_curve, options, pictures, reading, varying
 from flownet.cli.demos import CASE_FILE
 from flownet.cli.options import Setting
 from flownet.cli.pictures import Asked
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 NAMES = tuple(pictures.PICTURES)
+BEST = ("temperature", "noise", "power", "price", "life")
 
 
 @click.command(
@@ -27,27 +28,52 @@ NAMES = tuple(pictures.PICTURES)
     help=options.help_text(
         "Draw a case: map (to scale, with flows and temperatures), network (what joins what), "
         "curves (fans against what the network asks of them), matrix (all variants in all "
-        "scenarios) or rank (which inputs matter most for one result).",
+        "scenarios), rank (which inputs matter most for one result), choose (the best fan types "
+        "for a place), choice (the trade-off of a [choice] of the case), uncertainty (margins "
+        "with the tolerances of a case, and whose spread that is) or sweep (a result over one or "
+        "two varied keys).",
         "flownet draw drive-cabinet -s hot+dirty",
         "flownet draw drive-cabinet network -o network.pdf",
         "flownet draw drive-cabinet curves -s hot",
         "flownet draw fan-catalogue curves --of axial-119x38-230v",
         "flownet draw telecom-shelf matrix",
         "flownet draw drive-cabinet rank --of part.controller.temperature",
+        "flownet draw telecom-shelf choose --fan 'fan.*' --catalogue fan-catalogue",
+        "flownet draw telecom-shelf choice",
+        "flownet draw drive-cabinet uncertainty --seed 1 -s hot+dirty",
+        "flownet draw drive-cabinet sweep --name fouling -s hot",
     ),
 )
 @options.case
 @click.argument("picture", metavar=f"[{'|'.join(NAMES)}]", default="map", type=click.Choice(NAMES))
 @click.option("--of", "of", metavar="NAME", help="For rank: a result, part.NAME.temperature and "
-              "the like. For curves of a catalogue: a fan type.")  # fmt: skip
+              "the like. For curves of a catalogue: a fan type. For choice: its name. "
+              "For uncertainty and sweep: a result.")  # fmt: skip
 @click.option("--fan", "fan", metavar="NAME",
-              help="For curves: one fan. Default: those that work together.")  # fmt: skip
+              help="For curves: one fan. Default: those that work together. For choose: the "
+              "fan, or a pattern.")  # fmt: skip
+@click.option("--best", "best", type=click.Choice(BEST), default=None,
+              help="For choose: what ranks the types.")  # fmt: skip
+@click.option("--frame", "frame", metavar="SIZE",
+              help="For choose: the frame that the place takes; any compares none.")  # fmt: skip
+@click.option("--seed", "seed", type=int, metavar="N",
+              help="For uncertainty: what starts the draws.")  # fmt: skip
+@click.option("--samples", "samples", type=int, metavar="N",
+              help="For uncertainty: how many. Default: 1000.")  # fmt: skip
+@click.option("--name", "name", metavar="NAME", help="For sweep: a [sweep.NAME] of the case.")
+@varying.option
 @options.apply(*options.CHANGES, options.out, options.force, options.units, *options.SCREEN)
 def command(
     case: str,
     picture: str,
     of: str | None,
     fan: str | None,
+    best: str | None,
+    frame: str | None,
+    seed: int | None,
+    samples: int | None,
+    name: str | None,
+    ranges: Sequence[Setting],
     scenarios: Sequence[str],
     variant: str | None,
     settings: Sequence[Setting],
@@ -63,10 +89,11 @@ def command(
         if scenarios or variant or settings or catalogue:
             raise click.UsageError("scenarios, variants, --set and --catalogue belong to a case")
         _check_file(out, 1)
-        name, drawn = fan_curve.figure(case, picture, of, units or "metric")
-        _save(drawn, out or Path(f"{name}-curves.svg"), force, Screen.of(color, quiet))
+        called, drawn = fan_curve.figure(case, picture, of, units or "metric")
+        _save(drawn, out or Path(f"{called}-curves.svg"), force, Screen.of(color, quiet))
         return 0
-    extra = {"of": of, "fan": fan}
+    extra = {"of": of, "fan": fan, "best": best, "frame": frame, "seed": seed,
+             "samples": samples, "name": name, "vary": ranges or None}  # fmt: skip
     for fault in pictures.faults(picture, extra):
         raise click.UsageError(fault)
     screen = Screen.of(color, quiet)

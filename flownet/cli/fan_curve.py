@@ -19,7 +19,7 @@ from flownet.things import nearest
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from flownet.studies.fan_curve import FanCurve
+    from flownet.studies.fans.curve import FanCurve
 
 BESIDE_TYPES = ("format", "title", "note")  # what else stands at the top of a catalogue
 NAMED = 6  # types that an error lists
@@ -52,7 +52,7 @@ def figure(text: str, picture: str, of: str | None, units: str) -> tuple[str, Fi
 
 
 def _curve(path: Path, of: str | None) -> FanCurve:
-    from flownet.studies.fan_curve import curve_of_file, fan_curve  # noqa: PLC0415
+    from flownet.studies.fans.curve import curve_of_file, fan_curve  # noqa: PLC0415
 
     if path.suffix.lower() == ".csv":
         if of is not None:

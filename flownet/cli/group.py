@@ -32,10 +32,13 @@ COMMANDS = {
     },
     "Size and choose": {
         "size": "the air flow that a heat load or a case needs",
+        "choose": "a fan type for a place, or what the case leaves open",
     },
     "Decide": {
         "compare": "all variants in all scenarios; what a dead fan does",
         "rank": "which input matters most for one result",
+        "sweep": "ranges of inputs, every combination or a sample",
+        "uncertainty": "how likely limits hold, by the tolerances of a case",
     },
 }
 NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}

@@ -127,16 +127,82 @@ def _rank(asked: Asked) -> Drawn:
     })  # fmt: skip
 
 
+def _choose(asked: Asked) -> Drawn:
+    """The best few types; the scenario that decides is drawn."""
+    from flownet.report.figures import fan_choice  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
+
+    found = flownet.choose(
+        asked.case, asked.extra["fan"], scenarios=asked.scenarios or None, variant=asked.design,
+        changes=asked.changes or None, best=asked.extra["best"] or "temperature",
+        frame=asked.extra["frame"],
+    )  # fmt: skip
+    asked.screen.note(found.verdicts(asked.units)[0])
+    return Drawn({"": fan_choice.figure(fan_choice_curves(found), units=asked.units)})
+
+
+def _choice(asked: Asked) -> Drawn:
+    """The trade-off of a choice of the case."""
+    from flownet.report.figures import front  # noqa: PLC0415 - loads matplotlib
+
+    made = asked.made("base")
+    found = flownet.choose_options(made, asked.extra["of"], scenarios=asked.scenarios or None)
+    if not found.front:
+        raise CaseError(found.no_front)
+    asked.screen.note(found.verdicts(asked.units)[0])
+    return Drawn({"": front.figure(found, units=asked.units)})
+
+
+def _uncertainty(asked: Asked) -> Drawn:
+    from flownet.report.figures import uncertainty  # noqa: PLC0415 - loads matplotlib
+
+    def figure(name: str) -> Figure:
+        found = flownet.uncertainty(
+            asked.case, samples=asked.extra["samples"] or SAMPLES, seed=asked.extra["seed"],
+            scenario=name, variant=asked.design, changes=asked.changes or None,
+            of=asked.extra["of"],
+        )  # fmt: skip
+        return uncertainty.figure(found, units=asked.units)
+
+    return Drawn({name: figure(name) for name in asked.names})
+
+
+def _sweep(asked: Asked) -> Drawn:
+    """A sweep of the case, or what `--vary` says."""
+    from flownet.cli import varying  # noqa: PLC0415 - only here
+    from flownet.report.figures import sweep  # noqa: PLC0415 - loads matplotlib
+
+    of = asked.extra["of"]
+
+    def figure(name: str) -> Figure:
+        made = asked.made(name)
+        wanted = varying.varied(made, asked.extra["name"], asked.extra["vary"] or ())
+        found = flownet.sweep(made, wanted, keep=None if of is None else [of])
+        asked.screen.note(found.verdicts(asked.units)[0])
+        return sweep.figure(found, of=of, units=asked.units)
+
+    return Drawn({name: figure(name) for name in asked.names})
+
+
+SAMPLES = 1000  # of an uncertainty
 PICTURES = {
     "map": Picture(_map),
     "network": Picture(_network),
     "curves": Picture(_curves, takes=("fan",)),
+    "choose": Picture(_choose, each=False, needs=("fan",), takes=("best", "frame")),
+    "choice": Picture(_choice, each=False, takes=("of",)),
     "matrix": Picture(_matrix, each=False),
     "rank": Picture(_rank, needs=("of",)),
+    "sweep": Picture(_sweep, takes=("of", "name", "vary")),
+    "uncertainty": Picture(_uncertainty, needs=("seed",), takes=("of", "samples")),
 }
 OPTIONS = {  # what to write where a picture needs the option
     "of": "the result it is about, such as --of part.NAME.temperature",
     "fan": "a fan, such as --fan left",
+    "best": "what ranks, such as --best noise",
+    "frame": 'a size, such as --frame "119 x 38 mm"',
+    "seed": "a whole number, such as --seed 1; the same seed draws the same samples",
+    "samples": "a count, such as --samples 10000",
 }
 
 
@@ -149,4 +215,8 @@ def faults(picture: str, extra: Mapping[str, Any]) -> Iterator[str]:
     for name, value in extra.items():
         if value is not None and name not in (*asked.needs, *asked.takes):
             owners = [p for p, it in PICTURES.items() if name in (*it.needs, *it.takes)]
-            yield f"--{name}: only for {' and '.join(owners)} (got {picture})"
+            yield f"--{name}: only for {_listed(owners)} (got {picture})"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))

@@ -1,8 +1,9 @@
 """Which data of a fan type hold on a supply, and what the supply makes of its speed.
 
 The rating of the supply where there is one. Else the nearest one, scaled: the speed of an
-alternating-current fan with the frequency, that of a direct-current fan with the voltage (common
-practice, no source). Else the first rating as it stands, which is then doubtful.
+alternating-current fan with the frequency, or with the slip that its motor has at another voltage;
+that of a direct-current fan with the voltage (frequency and direct voltage: common practice, no
+source). Else the first rating as it stands, which is then doubtful.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ SAME_FREQUENCY = 0.1  # Hz
 MAINS_SCATTER = 0.1  # of the voltage of mains, which a motor stands by common practice
 FREQUENCIES = (0.8, 1.25)  # ratios over which the speed of a motor is taken to follow
 VOLTAGES = (0.5, 1.15)  # likewise of direct current, where a type states no voltage_range
+MOST_SLIP = 0.3  # up to which the torque of an induction motor is taken to grow in a straight line
 
 
 class Match(NamedTuple):
@@ -100,7 +102,35 @@ def _one(row: FanType, voltage: Array, frequency: Array) -> tuple[Integers, Arra
         [same & same_voltage, same & near, follows & near],
         [HOW.index(word) for word in ("rated", "near", "frequency")], WRONG,
     )  # fmt: skip
-    return how, np.where(how == HOW.index("frequency"), hertz, 1.0), away + abs(hertz.real - 1)
+    factor = np.where(how == HOW.index("near"), slipping(row, own, volts), 1.0)
+    return how, np.where(how == HOW.index("frequency"), hertz, factor), away + abs(hertz.real - 1)
+
+
+def slipping(row: FanType, own: SupplyText, volts: Array) -> Array:
+    """Speed of an induction motor at a ratio of its rated voltage, over its rated speed.
+
+    Its torque is proportional to the slip and the square of the voltage (A. E. Fitzgerald,
+    C. Kingsley and S. D. Umans, Electric Machinery, 6th edition, 2003, chapter 6, from memory),
+    that of the fan to the square of the speed: `v^2 s / s0 = ((1 - s) / (1 - s0))^2`. 1 where the rated
+    speed is not given, faster than a motor with one pair of poles, or too far below one with any:
+    then the motor is fed by electronics, or another law holds.
+    """
+    slip = _rated_slip(row, own)
+    if slip is None:
+        return np.ones_like(volts)
+    torque = volts**2 * (1 - slip) ** 2 / slip
+    half = 1 + torque / 2  # s^2 - (2 + torque) s + 1 = 0
+    found: Array = (1 - (half - np.sqrt(half**2 - 1))) / (1 - slip)
+    return found
+
+
+def _rated_slip(row: FanType, own: SupplyText) -> float | None:
+    """Share by which the rated speed stays behind that of the field; None without such a law."""
+    if not given(row.rated_speed):
+        return None
+    pairs = int(own.frequency / row.rated_speed)  # of poles: the field turns at least as fast
+    slip = 1 - row.rated_speed * pairs / own.frequency
+    return slip if pairs and 0 < slip <= MOST_SLIP else None
 
 
 def _voltages(row: FanType, own: SupplyText) -> tuple[float, float]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from flownet import quantities as q
-from flownet.enclosure.fans import Fan
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.whole import Enclosure
 from flownet.findings.facts import (
     Working,
     listed,
@@ -19,6 +20,7 @@ from flownet.solution import Solution
 from flownet.things import given
 
 ROUND_OFF = 1e-9
+SHAFTS = ("horizontal", "vertical")
 PARALLEL = {  # which directions in the view are vertical, by the side that is up
     "top": ("up", "down"), "bottom": ("up", "down"), "left": ("left", "right"),
     "right": ("left", "right"), "front": ("front", "back"), "back": ("front", "back"),
@@ -41,10 +43,10 @@ PARALLEL = {  # which directions in the view are vertical, by the side that is u
 def bearing_unsuited(solution: Solution) -> Iterator[Said]:
     """Fans that may not be mounted so."""
     for fan in working_fans(solution):
-        shaft, rating = _shaft(solution, fan.item), fan.rating
+        shaft, rating = shaft_of(solution.case, fan.item), fan.rating
         if not shaft:
             continue
-        permitted = rating.shaft or (("horizontal",) if rating.bearing == "sleeve" else (shaft,))
+        permitted = permitted_shafts(rating)
         if shaft in permitted:
             continue
         bearing = f" has a {rating.bearing} bearing and" if rating.bearing else ""
@@ -58,9 +60,14 @@ def bearing_unsuited(solution: Solution) -> Iterator[Said]:
         )  # fmt: skip
 
 
-def _shaft(solution: Solution, fan: Fan) -> str:
+def permitted_shafts(rating: FanType) -> tuple[str, ...]:
+    """How the shaft of a type may stand: its list, or what its bearing permits."""
+    return rating.shaft or (("horizontal",) if rating.bearing == "sleeve" else SHAFTS)
+
+
+def shaft_of(case: Enclosure, fan: Fan) -> str:
     """`horizontal`, `vertical`; empty where the case does not say."""
-    body = solution.case.body
+    body = case.body
     turned = body.view == "side" and body.up in ("left", "right")
     if not fan.direction or body.view == "plan" or turned:
         return ""

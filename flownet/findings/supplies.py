@@ -24,8 +24,9 @@ ALIKE = 0.03
     title="a fan's data are for another supply",
     cause="No rating of the fan type has the voltage (within {volts}) and frequency (within "
     "0.1 Hz) of the fan's supply. Where it can be, the nearest rating is scaled: the speed of an "
-    "alternating-current fan with the frequency, that of a direct-current fan with the voltage, "
-    "flow, pressure, power and noise with the speed. Else the data are used as they are.",
+    "alternating-current fan with the frequency, or by the slip of its motor at another voltage; "
+    "that of a direct-current fan with the voltage; flow, pressure, power and noise with the "
+    "speed. Else the data are used as they are.",
     try_="Add the maker's figures for this supply as [fan_type.NAME.rating.OTHER], or choose a "
     "type that has them. Scaling by speed is second best.",
     thresholds="no rating with the voltage and frequency. Scaled by frequency: ratio {low_f} to "
@@ -34,7 +35,9 @@ ALIKE = 0.03
     "Silent where only the voltage of mains differs and voltage_range covers it",
     source="fan laws, ISO 5801: flow with the speed, pressure with its square, power with its "
     "cube; that speed follows frequency or voltage, the ranges, and noise by 50 log10 of the "
-    f"speed: {COMMON_PRACTICE}. Slip, and the true curve at another voltage, are the maker's",
+    f"speed: {COMMON_PRACTICE}. Slip: torque of an induction motor by slip and square of the "
+    "voltage, that of the fan by the square of the speed (Fitzgerald, Kingsley, Umans, Electric "
+    "Machinery, from memory); without a rated speed the data are used as they are",
     numbers={
         "volts": percent(feeding.SAME_VOLTAGE), "mains": percent(feeding.MAINS_SCATTER),
         "low_f": (q.RATIO, feeding.FREQUENCIES[0]), "high_f": (q.RATIO, feeding.FREQUENCIES[1]),
@@ -52,7 +55,9 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
         assert own is not None  # only a stated supply is near, scaled or wrong
         here = Supply(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
         text, hint = SUPPLY_WORDS[fed.how]
-        if fed.how in ("frequency", "voltage") and given(fan.rotation):
+        if fed.how == "near" and fed.speed != 1.0:
+            text = SLIPPING
+        if fed.speed != 1.0 and given(fan.rotation):
             text, hint = NOT_SCALED, ""
         ratio = fed.speed
         yield say(
@@ -65,6 +70,10 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
 SCALED = (
     "{subject}: {type} has no rating for {here}; its data for {own} are scaled by the ratio of the "
     "{0}: speed and flow times {ratio}, pressure times {square}, noise {noise}"
+)
+SLIPPING = (
+    "{subject}: {type} has no rating for {here}; its data for {own} are scaled by the slip of its "
+    "motor: speed and flow times {ratio}, pressure times {square}, noise {noise}"
 )
 NOT_SCALED = (
     "{subject}: {type} has no rating for {here}; its data for {own} are taken at the speed stated "

@@ -273,6 +273,8 @@ class Model:
     def element_drops(self, mass_flow: Array, flowing: air.Air) -> tuple[Array, Array]:
         """(elements, variants) drop less rise of each element, and its slope."""
         s = self.structure
+        if not self.elements:
+            return np.zeros_like(mass_flow), np.zeros_like(mass_flow)
         found = []
         for rows, element in self.elements:
             at = slice(rows.start, rows.stop) if s.to_branches is None else s.host[rows]

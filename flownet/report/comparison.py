@@ -74,7 +74,7 @@ def comparison_lines(
     rows, columns = len(found.scenarios), len(found.variants)
     size = f"{counted(rows, 'scenario')} x {counted(columns, 'variant')}"
     yield from _head(found.case, size, page, changed)
-    yield from _said(found.verdicts(page.units), page)
+    yield from said(found.verdicts(page.units), page)
     yield ""
     for names in _blocks(found, page):
         yield from _matrix(found, names, page)
@@ -95,7 +95,7 @@ def comparison_lines(
 def outage_lines(found: Failed, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
     """The verdict of each variant, then every failure with what would help."""
     yield from _head(found.case, counted(len(found.failures), "outage"), page, changed)
-    yield from _said(found.verdicts(page.units), page)
+    yield from said(found.verdicts(page.units), page)
     columns = [Column("Worst margin"), Column("its flow", True),
                *(Column(head, True) for head in HEADS)]  # fmt: skip
     for variant in dict.fromkeys(item.variant for item in found.failures):
@@ -123,13 +123,19 @@ def _head(case: Enclosure, size: str, page: Page, changed: Sequence[str]) -> Ite
     yield ""
 
 
-def _said(verdicts: Sequence[str], page: Page) -> Iterator[str]:
-    first, *rest = (_UNIT.sub(f"\\1{JOINT}\\2", words) for words in verdicts)
+def said(verdicts: Sequence[str], page: Page) -> Iterator[str]:
+    """Sentences, the first as a heading; a number stays with its unit."""
+    first, *rest = map(joined, verdicts)
     for line in textwrap.wrap(first, page.width, break_on_hyphens=False):
         yield page.paint(line.replace(JOINT, " "), "heading")
     for words in rest:
         for line in hanging([Cell("  ")], words, page.width):
             yield line.replace(JOINT, " ")
+
+
+def joined(words: str) -> str:
+    """Words whose numbers stay with their units while lines are broken."""
+    return _UNIT.sub(f"\\1{JOINT}\\2", words)
 
 
 # --- the matrix ----------------------------------------------------------------------------------

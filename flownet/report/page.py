@@ -64,3 +64,8 @@ class Page:
 def counted(number: int, what: str) -> str:
     """`1 limit`, `2 limits`."""
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def spaced(number: int) -> str:
+    """`22 500`."""
+    return f"{number:,}".replace(",", " ")

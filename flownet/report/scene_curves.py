@@ -92,12 +92,12 @@ def curves_scene(curves: Curves, units: str = "metric") -> Scene:
     for number, ring in enumerate(rings, 1):
         ring_at(drawing, ring.at, str(number), room)
     for points, texts, colour in tracks:
-        _name(drawing, room, points, texts, colour)
+        name_line(drawing, room, points, texts, colour)
     _dips(drawing, plot, curves, room)
     bottom = plot.rect.y0 - 44.0
     wide = max(plot.rect.wide + 44.0, table_wide(curves, rings, units))
     bottom = table(drawing, curves, rings, bottom, units)
-    bottom = _list(drawing, _explained(curves, plot, Units(units)), bottom - 6.0, wide)
+    bottom = line_list(drawing, _explained(curves, plot, Units(units)), bottom - 6.0, wide)
     _around(drawing, curves, plot, wide, bottom, units)
     return drawing.scene(MARGIN, curves.solution.case.title)
 
@@ -114,11 +114,11 @@ def _plot(curves: Curves) -> Plot:
              if kind != BEYOND]  # fmt: skip
     flows += [point.flow for point in curves.points]
     rises += [point.rise for point in curves.points]
-    across, up = _range(flows, -1e-3), _range(rises, -1e-2)
+    across, up = span(flows, -1e-3), span(rises, -1e-2)
     return Plot(FRAME, Axis(q.VOLUME_FLOW, "flow", *across), Axis(q.PRESSURE, "rise", *up))
 
 
-def _range(values: Sequence[float], least: float) -> tuple[float, float]:
+def span(values: Sequence[float], least: float) -> tuple[float, float]:
     """From zero to a little above the largest; from below zero where one lies there."""
     low, high = min(0.0, *values), max(values)
     room = 0.07 * (high - low)
@@ -133,16 +133,16 @@ def _tracks(
 ) -> Iterator[tuple[list[Point], list[str], str]]:
     """Draw every line; each with the words that could name it, best first."""
     for one in curves.lines:
-        yield _fan(drawing, plot, one, FAN, room), _fan_names(curves, one), look.INK
+        yield fan_line(drawing, plot, one, FAN, room), _fan_names(curves, one), look.INK
     if curves.together is not None:
         words = {"parallel": "in parallel", "series": "in series"}
         sort = words.get(curves.gain.arrangement, "together")
         names = [f"{every(curves.fans)} {sort}", "together"]
-        yield _fan(drawing, plot, curves.together, ALL, room), names, look.INK
+        yield fan_line(drawing, plot, curves.together, ALL, room), names, look.INK
     for system in curves.systems:
         style = LOADED if system.loaded else CLEAN
         points = [plot.at(x, y) for x, y in zip(system.flow, system.rise, strict=True)]
-        shown = _draw(drawing, plot, points, style, room)
+        shown = line_in(drawing, plot, points, style, room)
         names = ["loaded"] if system.loaded else ["clean" if system.words else "network"]
         yield shown, names, style.colour
 
@@ -155,7 +155,7 @@ def _fan_names(curves: Curves, one: Any) -> list[str]:
     return [f"{one.fans[0]} and {len(one.fans) - 1} more, each", one.fans[0]]
 
 
-def _fan(drawing: Drawing, plot: Plot, one: Any, style: Style, room: Room) -> list[Point]:
+def fan_line(drawing: Drawing, plot: Plot, one: Any, style: Style, room: Room) -> list[Point]:
     """A fan's curve: solid where measured, dotted where not, with larger dots in its dip."""
     points = [plot.at(x, y) for x, y in zip(one.flow, one.rise, strict=True)]
     wide = WIDE_DOTS if style.width > look.THIN else DOTS
@@ -165,13 +165,13 @@ def _fan(drawing: Drawing, plot: Plot, one: Any, style: Style, room: Room) -> li
         if i == len(points) - 1 or one.kind[i] != one.kind[begin]:
             kind = int(one.kind[begin])
             part = points[begin : i + 1]
-            shown = _draw(drawing, plot, part, style._replace(dash=dashes[kind]), room)
+            shown = line_in(drawing, plot, part, style._replace(dash=dashes[kind]), room)
             found += shown if kind != BEYOND else []
             begin = i
     return found
 
 
-def _draw(
+def line_in(
     drawing: Drawing, plot: Plot, points: Sequence[Point], style: Style, room: Room
 ) -> list[Point]:
     """A line cut at the frame; what is seen of it."""
@@ -183,7 +183,7 @@ def _draw(
     return seen
 
 
-def _name(
+def name_line(
     drawing: Drawing, room: Room, points: Sequence[Point], texts: Sequence[str], colour: str
 ) -> None:
     """The first name that finds a free place near its line; the list below has all anyway."""
@@ -199,13 +199,13 @@ def _dips(drawing: Drawing, plot: Plot, curves: Curves, room: Room) -> None:
         if not math.isnan(one.peak):
             dip = [plot.at(x, y) for x, y, kind in zip(one.flow, one.rise, one.kind, strict=True)
                    if kind == DIP]  # fmt: skip
-            _name(drawing, room, [dip[len(dip) // 2]], ["dip"], look.INK)
+            name_line(drawing, room, [dip[len(dip) // 2]], ["dip"], look.INK)
 
 
 # --- below ----------------------------------------------------------------------------------------
 
 
-def _list(
+def line_list(
     drawing: Drawing, explained: Iterable[tuple[Style, str]], top: float, wide: float
 ) -> float:
     """What every line is; returns its lower end."""

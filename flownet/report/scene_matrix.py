@@ -36,7 +36,6 @@ FILLS = {
 SAID = 5  # verdicts below the first
 
 
-
 def matrix_scene(found: Compared, units: str = "metric") -> Scene:
     """The matrix as a scene."""
     drawing = Drawing()

@@ -57,17 +57,20 @@ def ring_at(drawing: Drawing, at: Point, number: str, room: Room) -> None:
             if room.free(rect, lines=False) and far:
                 spot = Rect(*at, *at).grown(2.5)
                 bare = bool(away) and room.free(spot, lines=False)
-                _put_ring(drawing, at, (x, y), number, spot=bare)
+                put_ring(drawing, at, (x, y), number, spot=bare)
                 room.taken.append(rect)
                 if away:
                     room.taken.append(spot)
                     room.line([at, (x, y)])
                 return
-    _put_ring(drawing, at, at, number)  # nowhere free: over what is there
+    put_ring(drawing, at, at, number)  # nowhere free: over what is there
 
 
-def _put_ring(drawing: Drawing, at: Point, centre: Point, number: str, spot: bool = False) -> None:
-    """`spot`: the point itself is marked too, where no other ring covers it."""
+def put_ring(drawing: Drawing, at: Point, centre: Point, number: str, spot: bool = False) -> None:
+    """A ring with its number, and a thin line to its point where it stands beside that.
+
+    `spot`: the point itself is marked too, where no other ring covers it.
+    """
     if centre != at:
         drawing.add(Layer.ARROW, line([at, centre], width=look.HAIR))
     if spot:
@@ -146,7 +149,7 @@ def table(drawing: Drawing, curves: Any, rings: Sequence[Ring], top: float, unit
             drawing.add(Layer.LETTER, words)
     for number, row in enumerate(rows, 1):
         y = top - step * number
-        _put_ring(drawing, (RING, y + 2.8), (RING, y + 2.8), row[0])
+        put_ring(drawing, (RING, y + 2.8), (RING, y + 2.8), row[0])
         for i, text in enumerate(row[1:], 1):
             x, align = _edge(i, lefts[i], sizes[i])
             if text:

@@ -100,7 +100,7 @@ def test_each_outage_is_one_scenario_for_every_fan_or_supply():
         ("hot+qqq", 'scenario "hot+qqq": no scenario "qqq"; known: base, hot, cool, dirty, '
          "fan.left-out"),
         ("fan.lef-out", 'did you mean "fan.left-out"?'),
-        ("each-fan-out", "each-fan-out stands for several scenarios; name one of them here, compare"),
+        ("each-fan-out", "each-fan-out stands for several scenarios; name one of them"),
         ("hot+each-supply-out", "each-supply-out stands for several scenarios"),
         ("", 'no scenario ""'),
     ],

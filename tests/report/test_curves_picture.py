@@ -17,7 +17,7 @@ from flownet.report.scene import Rect, Shape
 from flownet.report.scene_curves import curves_scene
 from flownet.report.scene_plot import cut
 from flownet.report.scene_rings import RING
-from flownet.studies.curves import fan_curves
+from flownet.studies.fans.curves import fan_curves
 from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
 from tests.studies.fan_boxes import hole, out, path
 from tests.test_cases import load

@@ -13,7 +13,7 @@ from flownet.report import look
 from flownet.report.figures import fan_curve as figures
 from flownet.report.scene import Shape
 from flownet.report.scene_fan_curve import FRAME, RING, fan_curve_scene
-from flownet.studies.fan_curve import curve_of_file, fan_curve
+from flownet.studies.fans.curve import curve_of_file, fan_curve
 from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
 from tests.test_fan_catalogue import ROWS
 

@@ -13,9 +13,9 @@ import pytest
 
 import flownet
 from flownet import CaseError, Compartment, Enclosure, Fan, Filter, solve
-from flownet.studies.curves import combined, fan_curves
-from flownet.studies.fan_groups import chain_of
-from flownet.studies.fan_lines import BEYOND, DIP, MEASURED
+from flownet.studies.fans.curves import combined, fan_curves
+from flownet.studies.fans.groups import chain_of
+from flownet.studies.fans.lines import BEYOND, DIP, MEASURED
 from tests import published
 from tests.studies.fan_boxes import DENSITY, air, box, hole, kind, out, path
 from tests.test_cases import load

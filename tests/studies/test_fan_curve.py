@@ -10,7 +10,7 @@ from scipy.interpolate import PchipInterpolator
 
 import flownet
 from flownet.errors import CaseError
-from flownet.studies.fan_curve import curve_of_file, fan_curve
+from flownet.studies.fans.curve import curve_of_file, fan_curve
 from tests.test_fan_catalogue import ROWS
 
 

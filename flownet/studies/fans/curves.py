@@ -16,10 +16,10 @@ from flownet.errors import CaseError
 from flownet.findings.facts import Working
 from flownet.solution import Solution
 from flownet.solve import solve, solve_many
-from flownet.studies import fan_lines
-from flownet.studies.fan_groups import Chain, again, chain_of
-from flownet.studies.fan_lines import Line
-from flownet.studies.fan_results import About, FanCurves, Gain, Point, System
+from flownet.studies.fans import lines
+from flownet.studies.fans.groups import Chain, again, chain_of
+from flownet.studies.fans.lines import Line
+from flownet.studies.fans.results import About, FanCurves, Gain, Point, System
 from flownet.things import NONE
 
 STEPS = 48  # solves along a system line
@@ -56,11 +56,11 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
         Where the case has none with clean or loaded filters.
     """
     chain = chain_of(solution, fan)
-    known = fan_lines.curves(solution, chain)
+    known = lines.curves(solution, chain)
     paths = tuple(known)
     solved = [*_states(solution)]
     chains = [again(state, chain) for _, _, state in solved]
-    whole = fan_lines.together(solution, chain, known)
+    whole = lines.together(solution, chain, known)
     reach = whole.flow.max()
     working = [each for one in chains for group in one for each in group.fans]
     points = [
@@ -162,7 +162,7 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
     rise = sum(
         weight * batch[f"{fan.path}.rise"]
         for group in chain
-        for weight, fan in zip(fan_lines.weights(group), group.fans, strict=True)
+        for weight, fan in zip(lines.weights(group), group.fans, strict=True)
     )
     solved = np.asarray(batch.ok)
     return np.asarray(flow)[solved], np.asarray(rise)[solved]
@@ -223,13 +223,13 @@ def _whole(chain: Chain) -> tuple[float, float]:
     rise = sum(
         weight * fan.rise
         for group in chain
-        for weight, fan in zip(fan_lines.weights(group), group.fans, strict=True)
+        for weight, fan in zip(lines.weights(group), group.fans, strict=True)
     )
     return chain[0].flow, float(rise)
 
 
 def _lines(
-    solution: Solution, chain: Chain, known: Mapping[str, fan_lines.Curve], working: list[Working]
+    solution: Solution, chain: Chain, known: Mapping[str, lines.Curve], working: list[Working]
 ) -> tuple[Line, ...]:
     """One line for each sort of fan, as far as any of it works."""
     flows: dict[str, list[float]] = {}
@@ -237,14 +237,14 @@ def _lines(
         flows.setdefault(fan.path, []).append(fan.flow)
     sorts: dict[tuple[Any, ...], list[str]] = {}
     for fan in (fan for group in chain for fan in group.fans):
-        item, thick = fan.item, round(fan_lines.density(solution, fan), 3)
+        item, thick = fan.item, round(lines.density(solution, fan), 3)
         key = (fan.rating.path, fan.speed, item.pressure_factor, item.flow_factor, thick)
         sorts.setdefault(key, []).append(fan.path)
     found = []
     for paths in sorts.values():
         reached = [flow for path in paths for flow in flows[path]]
         ends = (1.1 * min(reached), 1.1 * max(reached))
-        found.append(fan_lines.line(known[paths[0]], tuple(paths), ends))
+        found.append(lines.line(known[paths[0]], tuple(paths), ends))
     return tuple(found)
 
 
@@ -252,7 +252,7 @@ def _about(solution: Solution, chain: Chain) -> dict[str, About]:
     found = {}
     for fan in (fan for group in chain for fan in group.fans):
         name = fan.rating.name.partition(".")[0]
-        turned, thick = fan.rating.rated_speed * fan.speed, fan_lines.density(solution, fan)
+        turned, thick = fan.rating.rated_speed * fan.speed, lines.density(solution, fan)
         found[fan.path] = About(name, fan.speed, turned, thick)
     return found
 

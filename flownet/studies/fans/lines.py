@@ -15,7 +15,7 @@ from flownet.inputs import Inputs
 from flownet.network import kinds, speeds
 from flownet.network.laws import FanRise
 from flownet.solution import Solution
-from flownet.studies.fan_groups import Chain, Group
+from flownet.studies.fans.groups import Chain, Group
 
 MEASURED, BEYOND, DIP = range(3)  # what a point of a line is
 POINTS = 161  # of the measured part of a curve

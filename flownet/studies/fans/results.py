@@ -12,7 +12,7 @@ from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
-from flownet.studies.fan_lines import Line
+from flownet.studies.fans.lines import Line
 from flownet.tables import Field, html_table, plain
 
 

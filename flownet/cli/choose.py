@@ -1,0 +1,145 @@
+"""`flownet choose`: a fan type for a place, or values for what the case leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+import flownet
+from flownet.cli import faults, options, reading, solving
+from flownet.cli.choice_lines import Wanted, answer
+from flownet.cli.compare import MARK, SUFFIXES, scenarios, table
+from flownet.cli.options import Setting
+from flownet.cli.screen import PIPED, Screen
+from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import NoSolution
+from flownet.report import json
+from flownet.report.fan_choice import fan_choice_lines
+from flownet.report.page import Page
+from flownet.studies.choose import choose
+from flownet.studies.fan_choice.study import BEST, FanChoice
+
+
+@click.command(
+    "choose",
+    help=options.help_text(
+        "Choose a fan type for a place, each accepted or excluded with every reason; without a "
+        "fan, values for what a [choice] of the case leaves open.",
+        "flownet choose bench-supply fan.rear --catalogue fan-catalogue --frame any",
+        'flownet choose telecom-shelf "fan.*" --catalogue fan-catalogue --best noise',
+        "flownet choose drive-cabinet --name exhaust",
+    ),
+)
+@options.case
+@click.argument("subject", metavar="[fan.NAME]", required=False)
+@click.option(
+    "--best", multiple=True, type=click.Choice(tuple(BEST)),
+    help="What ranks. Of a fan: default temperature, the largest margin. Of a choice: one or two, "
+    "default as the case says.",
+)  # fmt: skip
+@click.option(
+    "--frame", metavar="SIZE",
+    help='Of a fan: the frame that the place takes, "119 x 38 mm"; any compares none. Default: as '
+    "the type in place.",
+)  # fmt: skip
+@click.option("--name", metavar="NAME", help="Of a choice: which one, where the case has several.")
+@options.apply(
+    scenarios, options.variant, options.settings, options.catalogue, options.out, options.json,
+    options.force, options.units, options.everything,
+    click.option("--strict", is_flag=True, help="Exit code 1 where nothing serves."),
+    options.jobs, *options.SCREEN,
+)  # fmt: skip
+def command(
+    case: str,
+    subject: str | None,
+    best: Sequence[str],
+    frame: str | None,
+    name: str | None,
+    scenarios: Sequence[str],
+    variant: str | None,
+    settings: Sequence[Setting],
+    catalogue: Sequence[Path],
+    out: Path | None,
+    json_file: Path | None,
+    force: bool,
+    units: str | None,
+    everything: bool,
+    strict: bool,
+    jobs: int,
+    quiet: bool,
+    color: str,
+) -> int:
+    """Solve what could serve, print the verdict and the tables, write what is asked for."""
+    _check_files(out, json_file)
+    if subject is not None and name is not None:
+        raise click.UsageError(f"--name: names a choice; {subject} is a fan: one of both")
+    if subject is None and frame is not None:
+        raise click.UsageError("--frame: belongs to the choice of a fan; name one, fan.NAME")
+    if subject is not None and len(best) > 1:
+        raise click.UsageError(f"--best: one word ranks the types of a fan (got {', '.join(best)})")
+    screen = Screen.of(color, quiet)
+    enclosure = reading.load(case, catalogue)
+    changes = reading.changes(enclosure, settings)
+    page = screen.page(units or enclosure.units, everything)
+    told = [setting.text for setting in settings]
+    wanted = Wanted(
+        name, best, scenarios, variant or "base", changes, told, jobs, out, json_file, force, strict
+    )
+    if subject is None:
+        return answer(enclosure, wanted, page, screen)
+    return _fan(enclosure, subject, frame, wanted, page, screen)
+
+
+def _fan(
+    case: Enclosure, fan: str, frame: str | None, wanted: Wanted, page: Page, screen: Screen
+) -> int:  # fmt: skip
+    with solving.working("pairs solved", wanted.jobs, screen) as work:
+        found = choose(
+            case, fan, scenarios=wanted.scenarios or None, best=wanted.best or None,
+            variant=wanted.variant, changes=wanted.changes or None, frame=frame, **work._asdict(),
+        )  # fmt: skip
+    if wanted.out in (None, STDOUT) and wanted.json_file != STDOUT:
+        screen.answer(fan_choice_lines(found, page, wanted.told))
+    for path in dict.fromkeys(p for p in (wanted.json_file, wanted.out) if p is not None):
+        _save(found, path, wanted, Page(page.units, PIPED, page.everything), screen)
+    return _exit_code(found, wanted.strict)
+
+
+def _check_files(out: Path | None, json_file: Path | None) -> None:
+    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
+        raise click.UsageError(
+            f'--out: choose writes .csv, .json or .txt (got "{out}"); "draw CASE choose" makes '
+            "the picture"
+        )
+    if out == STDOUT and json_file == STDOUT:
+        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+
+
+def _save(found: FanChoice, path: Path, wanted: Wanted, page: Page, screen: Screen) -> None:
+    if path == wanted.json_file or path.suffix == ".json":
+        save_text(path, json.text(_content(found)), json.MARK, screen, force=wanted.force)
+    elif path.suffix == ".csv":
+        save_text(path, table(found.rows()), MARK, screen, force=wanted.force, table=True)
+    elif path != STDOUT:
+        lines = [*fan_choice_lines(found, page, wanted.told), "", MARK + flownet.__version__]
+        save_text(path, "\n".join(lines) + "\n", MARK, screen, force=wanted.force)
+
+
+def _content(found: FanChoice) -> dict[str, Any]:
+    case = found.case
+    return {
+        "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
+        **found.to_dict(),
+    }  # fmt: skip
+
+
+def _exit_code(found: FanChoice, strict: bool) -> int:
+    """3 where nothing that was tried has a solution; with `strict` 1 where no type serves."""
+    if found.solved is not None and not found.solved.pairs.ok.any():
+        reasons = list(dict.fromkeys(found.solved.pairs.status))
+        raise NoSolution("\n".join(reasons[:3]))
+    return faults.STRICT if strict and found.best is None else faults.DONE

@@ -1,0 +1,169 @@
+"""`flownet sweep`: ranges of inputs, and what comes of every combination."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+import flownet
+from flownet.cli import complete, faults, options, reading, solving, varying
+from flownet.cli.compare import MARK
+from flownet.cli.options import Setting
+from flownet.cli.screen import PIPED, Screen
+from flownet.cli.writing import STDOUT, save_text
+from flownet.errors import NoSolution
+from flownet.report import json
+from flownet.report.page import Page
+from flownet.report.sweep_lines import sweep_lines, verdict_lines
+from flownet.studies import stream
+from flownet.studies.designs import DESIGNS
+from flownet.studies.sweep import sweep
+from flownet.studies.sweep_files import NEEDS
+from flownet.studies.sweep_result import Sweep
+
+design = click.option(
+    "--design", type=click.Choice(DESIGNS), default=DESIGNS[0],
+    help="grid: every combination; latin: a Latin hypercube; sobol: a Sobol sequence, rounded up "
+    "to a power of two. Default: grid.",
+)  # fmt: skip
+samples = click.option(
+    "--samples", type=click.IntRange(min=1), metavar="N", help="How many, of latin and sobol."
+)
+seed = click.option(
+    "--seed", type=click.IntRange(min=0), metavar="N",
+    help="Of latin and sobol: the same seed gives the same rows. Default: 1.",
+)  # fmt: skip
+keep = click.option(
+    "--keep", multiple=True, metavar="RESULT",
+    help="A result for the rows, such as fan.*.volume_flow. Repeat for more. Default: sums, and "
+    "temperature and margin of every part.",
+)  # fmt: skip
+scenario = click.option(
+    "-s", "--scenario", "scenario", metavar="NAME", default="base",
+    shell_complete=complete.scenarios, help="Scenario; a+b joins several.",
+)  # fmt: skip
+out = click.option(
+    "-o", "--out", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
+    help="Write rows to .csv, .parquet, .nc or .json as they come, any number of them.",
+)  # fmt: skip
+resume = click.option(
+    "--resume", is_flag=True, help="Go on where an interrupted sweep to the same FILE stopped."
+)
+force = click.option(
+    "--force", is_flag=True,
+    help="Replace a file that flownet did not write, or rows of an interrupted sweep.",
+)  # fmt: skip
+strict = click.option(
+    "--strict", is_flag=True, help="Exit code 1 where not every combination holds."
+)
+
+
+@click.command(
+    "sweep",
+    help=options.help_text(
+        "Solve every combination of some ranges, or a sample of them.",
+        "flownet sweep drive-cabinet altitude",
+        'flownet sweep drive-cabinet --vary "fan.*.speed=0.6 to 1.0 in 5" -s hot',
+        'flownet sweep drive-cabinet fouling --keep "part.*.temperature" -o dirt.csv',
+    ),
+)
+@options.apply(
+    options.case, click.argument("name", metavar="[NAME]", required=False), varying.option,
+    design, samples, seed, scenario, options.variant, options.settings, options.catalogue, keep,
+    out, options.json, resume, force, options.units, options.everything, strict, options.jobs,
+    *options.SCREEN,
+)  # fmt: skip
+def command(
+    case: str,
+    name: str | None,
+    ranges: Sequence[Setting],
+    design: str,
+    samples: int | None,
+    seed: int | None,
+    scenario: str,
+    variant: str | None,
+    settings: Sequence[Setting],
+    catalogue: Sequence[Path],
+    keep: Sequence[str],
+    out: Path | None,
+    json_file: Path | None,
+    resume: bool,
+    force: bool,
+    units: str | None,
+    everything: bool,
+    strict: bool,
+    jobs: int,
+    quiet: bool,
+    color: str,
+) -> int:
+    """Solve the rows block by block, print the verdict and some of them, or write all."""
+    target = _target(out, json_file, resume)
+    screen = Screen.of(color, quiet)
+    enclosure = reading.load(case, catalogue)
+    made = varying.changed(enclosure, scenario, variant, settings)
+    wanted = varying.varied(made, name, ranges)
+    with _kept(target), solving.working("rows solved", jobs, screen) as work:
+        found = sweep(
+            made, wanted, design=design, samples=samples, seed=seed, keep=keep or None, out=target,
+            resume=resume, force=force, **work._asdict(),
+        )  # fmt: skip
+    page = screen.page(units or enclosure.units, everything)
+    told = [setting.text for setting in settings]
+    if json_file != STDOUT and (out is None or out == STDOUT):
+        screen.answer(sweep_lines(found, page, told))
+    elif json_file != STDOUT and target is not None:
+        screen.answer(verdict_lines(found, page))
+    if target is not None:
+        screen.note(f"wrote {target}")
+    if json_file is not None:
+        save_text(json_file, json.text(found.to_dict()), json.MARK, screen, force=force)
+    if out is not None and out.suffix == ".txt":
+        lines = [*sweep_lines(found, Page(page.units, PIPED, everything), told), "",
+                 MARK + flownet.__version__]  # fmt: skip
+        save_text(out, "\n".join(lines) + "\n", MARK, screen, force=force)
+    return _exit_code(found, strict)
+
+
+def _target(out: Path | None, json_file: Path | None, resume: bool) -> Path | None:
+    """The file that the rows go to; None: they stay in memory."""
+    if out == STDOUT and json_file == STDOUT:
+        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+    if out is None or out == STDOUT or out.suffix == ".txt":
+        if resume:
+            raise click.UsageError("--resume: only with a file for the rows, --out FILE.csv")
+        return None
+    if out.suffix.lower() not in NEEDS:
+        known = ", ".join(NEEDS)
+        raise click.UsageError(
+            f'--out: sweep writes {known} or .txt (got "{out}"); "draw CASE sweep" makes the '
+            "picture"
+        )
+    return out
+
+
+@contextmanager
+def _kept(target: Path | None) -> Iterator[None]:
+    """What stops the work says how to go on."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        left = stream.kept(target) if target is not None else None
+        if target is None or left is None or not left.rows:
+            raise
+        raise faults.Interrupted(
+            f"{left.rows} rows are kept in {stream.part_of(target)}; go on with the same "
+            "command and --resume"
+        ) from None
+    except ImportError as error:
+        raise click.UsageError(str(error)) from None
+
+
+def _exit_code(found: Sweep, strict: bool) -> int:
+    """3 where nothing at all was solved; with `strict` 1 where something does not hold."""
+    counts = found.tally.counts
+    if counts["unsolved"] == len(found):
+        raise NoSolution(str(found.tally.worst[0]["why"]))
+    return faults.STRICT if strict and found.tally.holds < len(found) else faults.DONE

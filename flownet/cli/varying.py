@@ -1,0 +1,77 @@
+"""What `--vary KEY=RANGE` and the name of a `[sweep.NAME]` ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import click
+
+from flownet.cli import complete, reading
+from flownet.cli.options import Setting
+from flownet.enclosure.ranges import alternatives
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.things import nearest
+
+
+def _ranges(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> tuple[Setting, ...]:
+    made = []
+    for text in values:
+        key, equals, value = (part.strip() for part in text.partition("="))
+        if not (key and equals and value):
+            raise click.BadParameter(
+                f'KEY=RANGE is wanted, such as "fan.*.speed=0.5 to 1.0 in 6" (got "{text}")',
+                ctx, param,
+            )  # fmt: skip
+        made.append(Setting(key, value))
+    return tuple(made)
+
+
+option = click.option(
+    "--vary", "ranges", multiple=True, metavar="KEY=RANGE", callback=_ranges,
+    shell_complete=complete.keys,
+    help='What to vary: "outside.altitude=0 to 3000 m in 7", "fan.left.type=[\'a\', \'b\']". '
+    "Repeat for more; with the name of a sweep, beside its ranges.",
+)  # fmt: skip
+
+
+def varied(case: Enclosure, name: str | None, ranges: Sequence[Setting]) -> dict[str, Any]:
+    """Input path -> its values or ends, of a sweep of the case and of `--vary`, which wins."""
+    found = dict(_named(case, name)) if name is not None or not ranges else {}
+    faults: list[str] = []
+    for path, text in ranges:
+        try:
+            raw = reading.value(text)
+            found[path] = alternatives(case, path, raw)
+        except CaseError as error:
+            faults += [f"--vary {fault}" for fault in error.faults]
+    if faults:
+        raise CaseError(faults)
+    return found
+
+
+def _named(case: Enclosure, name: str | None) -> Mapping[str, Any]:
+    """A sweep of the case; without a name the only one there is."""
+    known: Mapping[str, Mapping[str, Any]] = case.studies.get("sweep", {})
+    if name is None and len(known) == 1:
+        return next(iter(known.values()))
+    listed = f"the case has {', '.join(known)}" if known else "the case has no [sweep.NAME]"
+    if name is None:
+        raise click.UsageError(f"what to vary? give --vary KEY=RANGE or a name; {listed}")
+    if name not in known:
+        close = nearest(name, list(known))
+        hint = f'did you mean "{close}"?' if close else f"{listed}; --vary KEY=RANGE does without"
+        raise CaseError(f"sweep: no [sweep.{name}] in the case; {hint}")
+    return known[name]
+
+
+def changed(
+    case: Enclosure, scenario: str, variant: str | None, settings: Sequence[Setting]
+) -> Enclosure:
+    """The case in a scenario and a variant, with `--set` on top."""
+    changes = reading.changes(case, settings)
+    made = case.under(scenario, variant or "base")
+    return made.with_changes(changes) if changes else made

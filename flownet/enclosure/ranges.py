@@ -1,0 +1,144 @@
+"""Values to try at an input path: a list, or a range such as `0.5 to 1.0 in 11`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from flownet import quantities as q
+from flownet import units
+from flownet.enclosure.changes import converted
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.quantities import Quantity
+from flownet.things import KINDS, Choice, Link, Number, Role, Table, brief, keys, roles
+
+MOST_VALUES = 100_000
+_RANGE = re.compile(r"\s*(.+?)\s+to\s+(.+?)(?:\s+in\s+([0-9]{1,7}))?\s*")
+Values = tuple[Any, ...] | Mapping[str, float] | str
+
+
+def alternatives(
+    case: Enclosure, path: str, raw: Any, *, catalogue: bool = False, file: bool = True
+) -> Values:
+    """Values to try at a path: a list, or a range such as `0.5 to 1.0 in 11`.
+
+    Parameters
+    ----------
+    case : Enclosure
+        That the path belongs to.
+    path : str
+        Input path, `*` allowed.
+    raw : object
+        As it is written.
+    catalogue : bool
+        Whether "any" may stand for every type there is.
+    file : bool
+        Whether it stands in a case file; in Python, bare numbers are SI.
+
+    Returns
+    -------
+    tuple, mapping or str
+        Values in SI or words; `{"low", "high"}` for a range without a count; or "any".
+
+    Raises
+    ------
+    CaseError
+        Each line after the path.
+    """
+    role = role_at(case, path)
+    if raw == "any" and catalogue and _is_type(case, path):
+        return "any"
+    if isinstance(raw, str) and isinstance(role, Number):
+        if match := _RANGE.fullmatch(raw):
+            return _range(case, path, role, match)
+        raw = _listed(path, raw, role.quantity)
+    if not isinstance(raw, (list, tuple)) or not raw:
+        wanted = "a list of values"
+        if isinstance(role, Number):
+            wanted += f', or a range such as "{_example(role.quantity)}"'
+        raise CaseError(f"{path}: takes {wanted} (got {brief(raw)})")
+    if len(raw) > MOST_VALUES:
+        raise CaseError(f"{path}: holds {len(raw)} values; at most {MOST_VALUES}")
+    made: list[Any] = []
+    faults: list[str] = []
+    for item in raw:
+        try:
+            made.append(converted(case, path, item, file=file))
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(list(dict.fromkeys(faults)))
+    return tuple(made)
+
+
+def role_at(case: Enclosure, path: str) -> Role | None:
+    """How the single value at a path is declared; None for a type of a kind other than fan.
+
+    CaseError, after the path, for a path that holds several values.
+    """
+    place = case.places(path)[0]
+    cls = KINDS[place.kind]
+    role = roles(cls).get(place.key)
+    if role is None and place.key in keys(cls):
+        inner = [key for key in roles(cls) if key.startswith(place.key + ".")]
+        raise CaseError(f"{path}: holds several values; name one, such as {path}.{_last(inner[0])}")
+    if role is not None and not isinstance(role, (Number, Choice, Link, Table)):
+        raise CaseError(f"{path}: cannot be varied")
+    return role
+
+
+def _last(key: str) -> str:
+    return key.partition(".")[2]
+
+
+def _is_type(case: Enclosure, path: str) -> bool:
+    return all(place.key == "type" for place in case.places(path))
+
+
+def _example(quantity: Quantity) -> str:
+    number, _, unit = quantity.example.partition(" ")
+    return f"{number} to {2 * float(number):g} {unit}".strip() + " in 5"
+
+
+def _listed(path: str, raw: str, quantity: Quantity) -> Any:
+    """`0 2000 4000 m` as a list of texts; other text as it is, to be refused."""
+    unit = _unit(raw)
+    numbers = re.split(r"[\sx×]+", raw[: len(raw) - len(unit)].strip())
+    if len(numbers) < 2:
+        return raw
+    try:
+        units.parse_list(raw, quantity)
+    except CaseError as error:
+        raise CaseError([f"{path}: {fault}" for fault in error.faults]) from None
+    return [f"{number} {unit}" for number in numbers]
+
+
+def _unit(text: str) -> str:
+    """What follows the numbers at the start of a text."""
+    return re.sub(r"^[-+0-9.eEx×\s]*", "", text)
+
+
+def _range(case: Enclosure, path: str, role: Number, match: re.Match[str]) -> Values:
+    """Both ends of a range, or the values between them."""
+    first, last, count = match[1], match[2], match[3]
+    if not _unit(first):
+        first = f"{first} {_unit(last)}"
+    ends = [converted(case, path, text.strip(), file=True) for text in (first, last)]
+    texts = any(isinstance(end, str) for end in ends)  # speed = "1000 to 2800 rpm"
+    if texts:
+        ends = [units.parse(text, q.SPEED) for text in (first, last)]
+    low, high = ends
+    if not low < high:
+        raise CaseError(f'{path}: a range goes from low to high (got "{match[0].strip()}")')
+    if count is None:
+        if texts:
+            raise CaseError(f'{path}: a range of speeds in rpm needs its count, such as "... in 5"')
+        return MappingProxyType({"low": low, "high": high})
+    number = int(count)
+    if not 2 <= number <= MOST_VALUES:
+        raise CaseError(f"{path}: a range has 2 to {MOST_VALUES} values (got {number})")
+    values = [low + (high - low) * step / (number - 1) for step in range(number - 1)] + [high]
+    return tuple(units.write(value, q.SPEED) for value in values) if texts else tuple(values)

@@ -1,0 +1,157 @@
+"""The choice of a fan as lines of text: the verdict, types that serve, the others with reasons."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Any, Protocol
+
+from flownet import quantities as q
+from flownet.enclosure.whole import Enclosure
+from flownet.report.comparison import JOINT, joined, said
+from flownet.report.page import Page, counted
+from flownet.report.sheet import Cell, Column, both_sides, hanging
+
+COLUMNS = (
+    Column("Accepted"), Column("margin", True), Column("flow", True), Column("noise", True),
+    Column("power", True), Column("life", True), Column("price", True), Column(""),
+)  # fmt: skip
+LIMITS = ("part", "air")
+MOST = 3  # temperature limits of an excluded type that are told one by one
+NARROW = 26  # signs of a name, before its reasons
+MISSING = "-"
+
+
+class Chosen(Protocol):
+    """Types that serve in rank order, then the others."""
+
+    @property
+    def case(self) -> Enclosure:
+        """The case with all candidates."""
+
+    @property
+    def fans(self) -> Sequence[str]:
+        """Whose type is chosen."""
+
+    @property
+    def scenarios(self) -> Sequence[str]:
+        """Those that decide."""
+
+    @property
+    def candidates(self) -> Sequence[Any]:
+        """Each with `type`, `rank`, `numbers` and `remarks`."""
+
+    @property
+    def excluded(self) -> Sequence[Any]:
+        """Each with `type` and `reasons`."""
+
+    def verdicts(self, units: str = "metric") -> Sequence[str]:
+        """In words, the most important first."""
+
+
+def fan_choice_lines(found: Chosen, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
+    """The verdict first, then both tables, then what the numbers are."""
+    count = len(found.candidates) + len(found.excluded)
+    size = f"{counted(count, 'type')} in {counted(len(found.scenarios), 'scenario')}"
+    title = both_sides(found.case.title or found.case.origin or "untitled", size, page.width)
+    yield page.paint(title[0], "heading")
+    yield from title[1:]
+    yield from hanging([Cell("for     ")], ", ".join(found.fans), page.width)
+    for change in changed:
+        yield f"with    {change}"
+    yield ""
+    yield from said(found.verdicts(page.units), page)
+    if found.candidates:
+        yield ""
+        yield from _accepted(found, page)
+    if found.excluded:
+        yield ""
+        yield from _excluded(found, page)
+    if found.candidates:
+        yield ""
+        yield from textwrap.wrap(_legend(found), page.width)
+
+
+def _accepted(found: Chosen, page: Page) -> Iterator[str]:
+    most = len(found.candidates) if page.everything else page.most
+    yield from replace(page, names=0).table(COLUMNS, [_row(c, page) for c in found.candidates])
+    told = [(c.type, remark) for c in found.candidates[:most] for remark in c.remarks]
+    if told:
+        yield ""
+        yield page.paint("Remarks", "heading")
+        yield from _told([(name, remark.message(page.units), "") for name, remark in told], page)
+
+
+def _row(item: Any, page: Page) -> list[Cell]:
+    own = item.numbers
+    decides = " in ".join(word for word in (own.subject, own.scenario) if word)
+    status = "tight" if own.tight else "ok"
+    price = page.text(q.PRICE, own.price)
+    life = page.text(q.HOURS, own.life)
+    return [
+        Cell(f"{item.rank} {item.type}"),
+        Cell(page.text(q.DIFFERENCE, own.margin, "+"), "doubtful" if own.tight else "good"),
+        Cell(page.text(q.VOLUME_FLOW, own.volume_flow)), Cell(page.text(q.LEVEL, own.noise)),
+        Cell(page.text(q.POWER, own.power)),
+        Cell(life), Cell(price),
+        Cell(", ".join(word for word in (status, decides, own.life_kind and
+                                         f"life {own.life_kind}") if word)),
+    ]  # fmt: skip
+
+
+def _excluded(found: Chosen, page: Page) -> Iterator[str]:
+    yield page.paint("Excluded", "heading")
+    shown = found.excluded if page.everything else found.excluded[: page.most]
+    rows = [(c.type, "; ".join(_reasons(c.reasons, page)), "bad") for c in shown]
+    yield from _told(rows, page)
+    if more := len(found.excluded) - len(shown):
+        yield f"  ... {more} more (--all)"
+
+
+def _told(rows: Sequence[tuple[str, str, str]], page: Page) -> Iterator[str]:
+    """Names, and words to the right of them; a name that comes again is not repeated."""
+    width = min(max(len(name) for name, _, _ in rows), NARROW) + 4
+    before = ""
+    for name, words, _ in rows:
+        head = f"  {name}" if name != before else ""
+        before = name
+        if len(head) + 2 > width:
+            yield head
+            head = ""
+        for line in hanging([Cell(head.ljust(width))], joined(words), page.width):
+            yield line.replace(JOINT, " ")
+
+
+def _reasons(reasons: Sequence[Any], page: Page) -> Iterator[str]:
+    """All of them; of many temperature limits the worst, unless all rows are asked for."""
+    hot = [reason for reason in reasons if reason.kind in LIMITS]
+    hot.sort(key=lambda reason: -reason.values["over"][1])
+    most = len(hot) if page.everything else MOST
+    told = False
+    for reason in reasons:
+        if reason.kind not in LIMITS:
+            yield reason.message(page.units)
+        elif not told:
+            told = True
+            yield _limits(hot, most, page)
+
+
+def _limits(hot: Sequence[Any], most: int, page: Page) -> str:
+    """Those that are broken in the same scenario name it once."""
+    shown, words = hot[:most], []
+    for index, reason in enumerate(shown):
+        last = index + 1 == len(shown) or shown[index + 1].scenario != reason.scenario
+        words.append((reason if last else reason._replace(scenario="")).message(page.units))
+    more = len(hot) - len(shown)
+    return ", ".join([*words, *([f"{more} more over"] if more else [])])
+
+
+def _legend(found: Chosen) -> str:
+    count = len(found.fans)
+    own = "the fan" if count == 1 else "both fans" if count == 2 else f"all {count} fans"
+    return (
+        f"The worst of {counted(len(found.scenarios), 'scenario')}: least temperature margin and "
+        f"where, least flow drawn in, most noise, most power and price of {own}, shortest life in "
+        "service, at the fan's own air."
+    )

@@ -1,0 +1,19 @@
+"""The trade-off between two measures, as a figure."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from flownet.report.figures import painter
+from flownet.report.scene_front import Front, front_scene
+
+
+def figure(found: Front, *, units: str = "metric") -> Figure:
+    """The picture on a page of its own."""
+    return painter.figure_of(front_scene(found, units))
+
+
+def axes(found: Front, ax: Axes | None, *, units: str = "metric") -> Axes:
+    """The picture on given axes, or on a new figure."""
+    return painter.axes_of(front_scene(found, units), ax)

@@ -1,0 +1,119 @@
+"""A sweep as lines of text: the verdict, then some rows."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Protocol
+
+from flownet import quantities as q
+from flownet.enclosure.whole import Enclosure
+from flownet.quantities import Quantity
+from flownet.report.page import MISSING, STYLES, Page, spaced
+from flownet.report.sheet import Cell, Column, both_sides
+
+ROOM = 30  # letters for the values that were varied
+FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
+    ("total.volume_flow", "flow", q.VOLUME_FLOW), ("total.noise", "noise", q.LEVEL),
+    ("hottest_air", "hottest air", q.TEMPERATURE),
+)  # fmt: skip
+Row = Mapping[str, Any]
+
+
+class Swept(Protocol):
+    """Rows of a design, and what there is to say of them."""
+
+    @property
+    def case(self) -> Enclosure:
+        """In its scenario and variant."""
+
+    @property
+    def design(self) -> Any:
+        """With `words`, `axes` and `size`."""
+
+    @property
+    def path(self) -> Path | None:
+        """The file that has the rows."""
+
+    @property
+    def tally(self) -> Any:
+        """With the `worst` rows."""
+
+    def __len__(self) -> int: ...
+
+    def row(self, number: int) -> Row:
+        """One row."""
+
+    def texts(self, row: Row, units: str = "metric") -> Sequence[str]:
+        """Its varied values."""
+
+    def margin(self, row: Row, units: str = "metric") -> str:
+        """Of the limit that decides."""
+
+    def verdicts(self, units: str = "metric") -> Sequence[str]:
+        """In words."""
+
+
+def sweep_lines(found: Swept, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
+    """The verdict first, then rows: all where they fit or are asked for, else the worst."""
+    applied = found.case.applied
+    title = both_sides(found.case.title or found.case.origin or "untitled",
+                       f"{applied.variant} | {applied.scenario}", page.width)  # fmt: skip
+    yield page.paint(title[0], "heading")
+    yield from title[1:]
+    yield found.design.words
+    for change in changed:
+        yield f"with    {change}"
+    yield ""
+    yield from verdict_lines(found, page)
+    yield ""
+    yield from _table(found, page)
+
+
+def verdict_lines(found: Swept, page: Page) -> Iterator[str]:
+    """The first sentence as a heading, then the best and the worst combination."""
+    first, *rest = found.verdicts(page.units)
+    yield page.paint(first, "heading")
+    for words in rest:
+        yield from textwrap.wrap(words, page.width, initial_indent="  ", subsequent_indent="    ",
+                                 break_on_hyphens=False, break_long_words=False)  # fmt: skip
+
+
+def _table(found: Swept, page: Page) -> Iterator[str]:
+    """In order where all fit on the page; else the worst first."""
+    most, count = page.most, len(found)
+    every = found.path is None and (most is None or count <= most)
+    rows = [found.row(i) for i in range(count)] if every else list(found.tally.worst)
+    heads = [axis.path for axis in found.design.axes]
+    texts = [list(found.texts(row, page.units)) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
+    figures = [item for item in FIGURES if _differ(rows, item[0])][:2]
+    columns = [Column(_heading(heads)), Column("margin", True), Column("status"),
+               *(Column(words, True) for _, words, _ in figures), Column("")]  # fmt: skip
+    lines = []
+    for row, values in zip(rows, texts, strict=True):
+        name = "  ".join(text.rjust(size) for text, size in zip(values, widths, strict=True))
+        status = str(row["status"])
+        cells = [Cell(name), Cell(found.margin(row, page.units)),
+                 Cell(status, STYLES.get(status, ""))]  # fmt: skip
+        cells += [Cell(page.text(quantity, row[path])) for path, _, quantity in figures]
+        lines.append([*cells, Cell(str(row["decides"] or MISSING))])
+    if not every and count > len(rows):
+        yield f"The worst {len(rows)} of {spaced(count)}"
+    yield from Page(page.units, page.width, True, page.paint).table(columns, lines)
+    if not every and count > len(rows):
+        where = f"in {found.path}" if found.path is not None else "--all"
+        yield f"  ... {spaced(count - len(rows))} more ({where})"
+
+
+def _differ(rows: Sequence[Row], path: str) -> bool:
+    """Whether a result is there, and is not the same in all rows."""
+    found = {f"{row[path]:.4g}" for row in rows if row.get(path) is not None}
+    return len(found) > 1 or (len(found) == 1 == len(rows))
+
+
+def _heading(paths: Sequence[str]) -> str:
+    """Paths of what is varied; only their last words where there is no room."""
+    whole = ", ".join(paths)
+    return whole if len(whole) <= ROOM else ", ".join(path.rpartition(".")[2] for path in paths)

@@ -1,0 +1,1 @@
+"""The best of what `[choice]` leaves open, every limit kept in every scenario."""

@@ -1,0 +1,186 @@
+"""The values of a choice that have no list: moved by exact derivatives from the best of a grid.
+
+A maximum over scenarios has kinks where another scenario takes over, so the largest value itself is
+a variable: least t, with the measure below t in every scenario and every limit kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.changes import covered
+from flownet.enclosure.whole import Enclosure, Place
+from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.network.coupled import STEP
+from flownet.network.results import results
+from flownet.network.sensitivity import derivatives
+from flownet.solution import SolutionBatch
+from flownet.solve import attempted
+from flownet.studies.choice.space import Space
+from flownet.studies.holding import THERMAL
+
+KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more
+ROUNDS = 60
+SPAN = 10.0  # K: a temperature that is so far off weighs as another value off by its whole bound
+SMALL = 1e-9  # of a slope: none
+
+
+class Point(NamedTuple):
+    """Measures and limits at some values, (things,), with slopes (things, free axes)."""
+
+    measure: Array  # one a scenario, or one a temperature limit and scenario
+    measure_slope: Array
+    margin: Array  # every limit in every scenario
+    margin_slope: Array
+    other: Array  # the second measure
+    other_slope: Array
+
+
+class Fine(NamedTuple):
+    """One combination whose free values are to be moved."""
+
+    space: Space
+    row: Array
+    scenarios: Sequence[dict[str, Any]]  # changes of those that apply
+    of: str  # what is to be least: noise, power, temperature; "limits": the worst breach
+    other: str = ""  # a second measure that is held ...
+    most: float = np.inf  # ... at or below this
+
+    def moved(self) -> Array | None:
+        """The combination with better values; None where nothing was found."""
+        from scipy import optimize  # noqa: PLC0415 - 0.3 s that only this needs
+
+        start = self._scaled(self.row[list(self.space.free)])
+        seen: dict[bytes, Point | None] = {}
+
+        def point(z: Array) -> Point | None:
+            u = np.clip(z[:-1], 0.0, 1.0)
+            if u.tobytes() not in seen:
+                seen[u.tobytes()] = self._point(u)
+            return seen[u.tobytes()]
+
+        first = point(np.append(start, 0.0))
+        if first is None or not len(first.measure):
+            return None
+        bounds = [(0.0, 1.0)] * len(start) + [(None, None)]
+        found = optimize.minimize(
+            lambda z: (z[-1], np.append(np.zeros(len(start)), 1.0)),
+            np.append(start, first.measure.max()), jac=True, method="SLSQP", bounds=bounds,
+            constraints={"type": "ineq", "fun": lambda z: self._kept(point(z), z)[0],
+                         "jac": lambda z: self._kept(point(z), z)[1]},
+            options={"maxiter": ROUNDS, "ftol": 1e-8},
+        )  # fmt: skip
+        row = self.row.copy()
+        row[list(self.space.free)] = self._plain(np.clip(found.x[:-1], 0.0, 1.0))
+        return row
+
+    def least(self) -> float:
+        """The measure here, the largest of all scenarios; infinity without a solution."""
+        at = self._point(self._scaled(self.row[list(self.space.free)]))
+        return float("inf") if at is None else float(at.measure.max(initial=-np.inf))
+
+    def flat(self) -> bool:
+        """Whether the measure does not depend on the free values here."""
+        at = self._point(self._scaled(self.row[list(self.space.free)]))
+        return at is None or not np.any(np.abs(at.measure_slope) > SMALL)
+
+    def _scaled(self, values: Array) -> Array:
+        low, high = self._ends()
+        shares: Array = (values - low) / (high - low)
+        return shares
+
+    def _plain(self, shares: Array) -> Array:
+        low, high = self._ends()
+        values: Array = low + shares * (high - low)
+        return values
+
+    def _ends(self) -> tuple[Array, Array]:
+        axes = [self.space.axes[i] for i in self.space.free]
+        return np.array([a.low for a in axes]), np.array([a.high for a in axes])
+
+    def _kept(self, at: Point | None, z: Array) -> tuple[Array, Array]:
+        """What must not be below zero, and its slopes to the free values and t."""
+        if at is None:  # no solution here: far outside
+            return np.full(1, -1e3), np.zeros((1, len(z)))
+        rise = np.hstack([-at.measure_slope, np.ones((len(at.measure), 1))])
+        rest = np.vstack([at.margin_slope, -at.other_slope])
+        values = np.concatenate([
+            z[-1] - at.measure, at.margin - KEPT, self.most - at.other,
+        ])  # fmt: skip
+        known = np.isfinite(values)
+        slopes = np.vstack([rise, np.hstack([rest, np.zeros((len(rest), 1))])])
+        return values[known], slopes[known]
+
+    # --- one point -------------------------------------------------------------------------------
+
+    def _point(self, shares: Array) -> Point | None:
+        """Every scenario at some free values; None where one has no solution."""
+        row = self.row.copy()
+        row[list(self.space.free)] = self._plain(shares)
+        own = self.space.changes(row)
+        parts = []
+        for changes in self.scenarios:
+            try:
+                case = self.space.case.with_changes(covered(self.space.case, own, changes))
+                parts.append(self._scene(case, changes))
+            except (CaseError, NoSolution):
+                return None
+        joined = [np.concatenate(arrays) for arrays in zip(*parts, strict=True)]
+        return Point(*joined)
+
+    def _scene(self, case: Enclosure, changes: dict[str, Any]) -> Point:
+        """One scenario, with the slope of everything to every free axis."""
+        low, high = self._ends()
+        touched = {place for path in changes for place in case.places(path)}
+        axes = [[p for p in self.space.axes[i].places if p not in touched]
+                for i in self.space.free]  # fmt: skip
+        places: list[Place] = list(dict.fromkeys(p for listed in axes for p in listed))
+        tried = attempted(Inputs.of(case), check=True)
+        slopes: dict[Place, list[Array]] = {}
+        values: list[Array] | None = None
+        for some, moved in derivatives(tried.inputs, tried.model, tried.found, places):
+            numbers = self._numbers(moved, len(some))
+            values = [n[:, 0].real for n in numbers]
+            for i, place in enumerate(some):
+                slopes[place] = [n[:, i].imag / STEP for n in numbers]
+        if values is None:
+            batch = results(tried.inputs, tried.model, tried.found, {})
+            values = [n[:, 0].real for n in self._numbers(batch, 1)]
+        made = []
+        for kind, value in enumerate(values):
+            slope = np.zeros((len(value), len(axes)))
+            for i, listed in enumerate(axes):
+                slope[:, i] = sum((slopes[p][kind] for p in listed), np.zeros(len(value)))
+            made += [value, slope * (high - low)]
+        return Point(*made)
+
+    def _numbers(self, batch: SolutionBatch, width: int) -> tuple[Array, Array, Array]:
+        """Measure, margins and the second measure, each (things, variants)."""
+        kept = () if self.of == "limits" else batch.limits
+        margins = [np.broadcast_to(item.margin, width) for item in kept]
+        return (
+            self._measure(self.of, batch, width), np.array(margins).reshape(-1, width),
+            self._measure(self.other, batch, width),
+        )  # fmt: skip
+
+    @staticmethod
+    def _measure(name: str, batch: SolutionBatch, width: int) -> Array:
+        """Less is better; a temperature is every margin, below zero."""
+        if name == "temperature":
+            rows = [-item.margin for item in batch.limits if item.limit in THERMAL]
+        elif name == "limits":
+            rows = [-item.margin / (SPAN if item.limit in THERMAL else item.bound)
+                    for item in batch.limits]  # fmt: skip
+        elif name in ("noise", "power"):
+            rows = [batch["total.noise" if name == "noise" else "total.fan_power"]]
+        else:
+            rows = []
+        found = np.array([np.broadcast_to(row, width) for row in rows]).reshape(-1, width)
+        known = ~np.isnan(found[:, 0].real) if len(found) else np.zeros(0, bool)
+        stated: Array = found[known]
+        return stated

@@ -1,0 +1,254 @@
+"""Combinations held against their limits, scenario by scenario.
+
+The scenario that breaks most comes first, and a combination that broke a limit is not solved
+again: it can never be accepted, so nothing is lost. What is kept of a combination are a few
+numbers, whatever the number of scenarios.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array, Integers
+from flownet.enclosure import variants
+from flownet.enclosure.changes import as_columns, covered, steps
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.quantities import Quantity
+from flownet.solve import BLOCK, Progress
+from flownet.studies.choice.scenes import Scene, scenes_of
+from flownet.studies.choice.space import Space, unique_rows
+from flownet.studies.holding import OK, OVER, THERMAL, TIGHT, UNKNOWN, UNSOLVED, held
+from flownet.studies.pairs import Pairs, Setup, solve_pairs
+
+CHUNK = 32 * BLOCK  # pairs at a time: bounded memory
+SAMPLE = 128  # combinations that tell which scenario is the hardest
+FEW = 4 * SAMPLE  # up to these no order is looked for
+OTHERS, NO_VALUE, HEAT = 1e3, 5e2, 1e6  # see `score`
+
+
+class Verdicts(NamedTuple):
+    """(pairs,) each: what one scenario says of combinations."""
+
+    score: Array
+    margin: Array
+    limit: Integers  # of the trial's list; -1: none
+    fine: Array
+    noise: Array
+    power: Array
+    warm: Array
+
+
+@dataclass(eq=False)
+class Trial:
+    """Combinations and what is known of them so far."""
+
+    space: Space
+    rows: Array  # (combinations, axes)
+    asked: Sequence[str]
+    executor: Executor | None = None
+    progress: Progress | None = None
+    limits: list[tuple[str, str, Quantity]] = field(default_factory=list)
+    reasons: dict[str, None] = field(default_factory=dict)  # why something has no solution
+    solved: int = 0  # pairs
+    skipped: int = 0  # pairs that were not, their combination being out
+
+    def __post_init__(self) -> None:
+        count = len(self.rows)
+        made = scenes_of(self.space, self.rows, self.asked)
+        self.scenes: list[Scene] = made.scenes
+        applies = np.zeros((count, len(self.scenes)), bool)
+        for k, scene in enumerate(self.scenes):
+            applies[scene.rows, k] = True
+        self.applies = applies
+        self.done = np.zeros_like(applies)
+        self.score = np.full(count, np.inf)
+        self.margin = np.full(count, np.nan)
+        self.limit, self.scene = np.full(count, -1), np.full(count, -1)  # of the worst pair
+        self.out_limit, self.out_scene = np.full(count, -1), np.full(count, -1)  # the first broken
+        self.noise, self.power = np.full(count, np.nan), np.full(count, np.nan)
+        self.warm = np.full(count, np.nan)
+        self.out = np.zeros(count, bool)
+        for row, why in made.refused.items():
+            self.out[row], self.score[row] = True, -np.inf
+            self.reasons[why] = None
+
+    # --- all of them -----------------------------------------------------------------------------
+
+    def run(self, *, prune: bool = True, seed: int = 0) -> None:
+        """Every scenario; `prune`: only for combinations that have broken nothing before."""
+        order = self._order(seed)
+        total, passed = int(self.applies.sum()), 0
+        for k in order:
+            rows = self.scenes[k].rows
+            if prune:
+                rows = rows[~self.out[rows]]
+            for start in range(0, len(rows), CHUNK):
+                part = rows[start : start + CHUNK]
+                told = None if self.progress is None else _later(self.progress, passed, total)
+                self.take(k, part, told)
+                passed += len(part)
+            dropped = len(self.scenes[k].rows) - len(rows)
+            self.skipped += dropped
+            passed += dropped
+
+    def _order(self, seed: int) -> list[int]:
+        """Scenarios, first the one that breaks most of a sample, then most of the rest."""
+        count = len(self.rows)
+        left = list(range(len(self.scenes)))
+        if count <= FEW or len(left) < 2:
+            return left
+        sample = np.sort(np.random.default_rng(seed).choice(count, SAMPLE, replace=False))
+        broken = np.zeros((SAMPLE, len(left)), bool)
+        for k in left:
+            here = np.isin(sample, self.scenes[k].rows)
+            broken[here, k] = ~self._verdicts(k, sample[here], None).fine
+        order: list[int] = []
+        alive = np.ones(SAMPLE, bool)
+        while left:
+            counts = broken[alive][:, left].sum(axis=0)
+            best = left.pop(int(np.argmax(counts)))
+            order.append(best)
+            alive &= ~broken[:, best]
+        return order
+
+    def complete(self, count: int) -> Integers:
+        """The combinations that come closest, solved in every scenario, the closest first.
+
+        A score can only fall with further scenarios: what is below `count` finished ones now stays
+        below them.
+        """
+        while True:
+            finished: Array = np.all(self.done | ~self.applies, axis=1)
+            scores = np.where(finished, self.score, -np.inf)
+            best = np.argsort(-scores, kind="stable")[:count]
+            bar = scores[best[-1]] if finished.sum() >= count else -np.inf
+            open_ = np.flatnonzero(~finished & (self.score > bar))
+            if not len(open_):
+                return best[finished[best]]
+            next_ = open_[np.argsort(-self.score[open_], kind="stable")[:BLOCK]]
+            for k in range(len(self.scenes)):
+                rows = np.sort(next_[self.applies[next_, k] & ~self.done[next_, k]])
+                self.skipped -= len(rows)
+                self.take(k, rows, None)
+
+    # --- one scenario ----------------------------------------------------------------------------
+
+    def take(self, k: int, rows: Integers, progress: Progress | None) -> None:
+        """Solve some combinations in one scenario, and keep what it says."""
+        if not len(rows):
+            return
+        found = self._verdicts(k, rows, progress)
+        worse = found.score < self.score[rows]
+        at = rows[worse]
+        self.score[at], self.margin[at] = found.score[worse], found.margin[worse]
+        self.limit[at], self.scene[at] = found.limit[worse], k
+        first = ~found.fine & ~self.out[rows]
+        self.out_limit[rows[first]], self.out_scene[rows[first]] = found.limit[first], k
+        self.out[rows[first]] = True
+        self.noise[rows] = np.fmax(self.noise[rows], found.noise)
+        self.power[rows] = np.fmax(self.power[rows], found.power)
+        self.warm[rows] = np.fmin(self.warm[rows], found.warm)
+        self.done[rows, k] = True
+
+    def _verdicts(self, k: int, rows: Integers, progress: Progress | None) -> Verdicts:
+        """What equals another combination in all that the scenario leaves is solved once."""
+        setups: list[Setup] = []
+        places, offset = np.full(len(rows), -1), 0
+        for changes, members in self.scenes[k].groups:
+            here = np.flatnonzero(np.isin(rows, members))
+            if len(here):
+                found, which = self._setups(self.rows[rows[here]], changes)
+                places[here] = offset + which
+                setups += found
+                offset += int(which.max()) + 1
+        pairs = solve_pairs(self.space.case, setups, executor=self.executor, progress=progress)
+        self.solved += len(pairs)
+        return _taken(self._read(pairs), places)
+
+    def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Setup], Integers]:
+        """Combinations under a scenario, and which of its pairs each of them is."""
+        case = self.space.case
+        kept = covered(case, self.space.columns(rows[:1]), changes)
+        left = [i for i, axis in enumerate(self.space.axes)
+                if axis.path in kept and axis.path not in changes]  # fmt: skip
+        first, which = unique_rows(rows[:, left])
+        every = self.space.columns(rows[first])
+        own = {self.space.axes[i].path: every[self.space.axes[i].path] for i in left}
+        return list(_sound(case, covered(case, own, changes), len(first))), which
+
+    def _read(self, pairs: Pairs) -> Verdicts:
+        stand = held(pairs)
+        known = {key[:2]: i for i, key in enumerate(self.limits)}
+        names = []
+        for item in stand.limits:
+            if (item.limit, item.subject) not in known:
+                known[item.limit, item.subject] = len(self.limits)
+                self.limits.append((item.limit, item.subject, item.margin_quantity))
+            names.append(known[item.limit, item.subject])
+        limit = np.array([*names, -1], int)[stand.row]
+        limit = np.where(stand.status == UNSOLVED, -1, limit)
+        for why in dict.fromkeys(words for words in pairs.status if words):
+            self.reasons[why] = None
+        return Verdicts(
+            _score(stand, pairs), stand.margin, limit,
+            np.isin(stand.status, (TIGHT, OK)), _total(pairs, "noise"),
+            _total(pairs, "fan_power"), _total(pairs, "worst_margin"),
+        )  # fmt: skip
+
+
+def _total(pairs: Pairs, name: str) -> Array:
+    return pairs[f"total.{name}"]
+
+
+def _taken(found: Verdicts, places: Integers) -> Verdicts:
+    return Verdicts(*(values[places] for values in found))
+
+
+def _later(progress: Progress, passed: int, total: int) -> Progress:
+    """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
+    return lambda done, _: progress(min(passed + done, total), total)
+
+
+def _score(stand: Any, pairs: Pairs) -> Array:
+    """(pairs,) one number that orders pairs as a comparison does: not solved, then a broken
+    temperature limit by its margin [K], then another broken limit by its share of the bound, then
+    limits without a value, then what holds by its margin."""
+    hot = np.array([*(item.limit in THERMAL for item in stand.limits), False], bool)[stand.row]
+    bounds = np.array([item.bound for item in stand.limits]).reshape(-1, len(stand.row))
+    bound = np.full(len(stand.row), np.nan)
+    if len(stand.limits):
+        bound = np.take_along_axis(bounds, np.maximum(stand.row, 0)[None], axis=0)[0]
+    share = np.nan_to_num(stand.margin / np.abs(bound))
+    margin = np.nan_to_num(stand.margin, posinf=OTHERS)
+    score = np.where(hot, margin, OTHERS + margin)
+    score = np.where(stand.status == UNKNOWN, -NO_VALUE, score)
+    over = np.where(hot, margin - HEAT, share - OTHERS)
+    score = np.where(stand.status == OVER, over, score)
+    return np.where(stand.status == UNSOLVED, -np.inf, score)
+
+
+def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Setup]:
+    """These combinations as one setup; split where one of them is unsound, which stands alone."""
+    setup = Setup("base", "base", columns)
+    if count > 1:
+        try:
+            variants.check(case, list(steps(case, as_columns(case, columns))))
+        except CaseError:
+            half = count // 2
+            yield from _sound(case, _cut(columns, slice(0, half), count), half)
+            yield from _sound(case, _cut(columns, slice(half, count), count), count - half)
+            return
+    yield setup
+
+
+def _cut(columns: dict[str, Any], part: slice, count: int) -> dict[str, Any]:
+    return {
+        path: value[part] if isinstance(value, np.ndarray) and len(value) == count else value
+        for path, value in columns.items()
+    }

@@ -1,0 +1,133 @@
+"""Choosing: a fan type for a place, or values for what the case leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
+from typing import TYPE_CHECKING, Any, overload
+
+from flownet.enclosure.fans import FanType
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.solve import Progress
+from flownet.studies.fan_choice.study import FanChoice, choose_fan, with_catalogue
+
+if TYPE_CHECKING:
+    from flownet.studies.choice.result import OptionChoice
+
+Changes = Mapping[str, Any]
+Catalogue = Mapping[str, FanType] | Iterable[FanType]
+Best = str | Sequence[str] | None
+
+
+@overload
+def choose(
+    case: Enclosure, fan: str, *, catalogue: Catalogue = ..., scenarios: Sequence[str] | None = ...,
+    best: Best = ..., name: None = ..., variant: str = ..., changes: Changes | None = ...,
+    frame: Any = ..., executor: Executor | None = ..., progress: Progress | None = ...,
+) -> FanChoice: ...  # fmt: skip
+
+
+@overload
+def choose(
+    case: Enclosure, fan: None = ..., *, catalogue: Catalogue = ...,
+    scenarios: Sequence[str] | None = ..., best: Best = ..., name: str | None = ...,
+    variant: str = ..., changes: Changes | None = ..., frame: None = ...,
+    executor: Executor | None = ..., progress: Progress | None = ...,
+) -> OptionChoice: ...  # fmt: skip
+
+
+def choose(
+    case: Enclosure, fan: str | None = None, *, catalogue: Catalogue = (),
+    scenarios: Sequence[str] | None = None, best: Best = None, name: str | None = None,
+    variant: str = "base", changes: Changes | None = None, frame: Any = None,
+    executor: Executor | None = None, progress: Progress | None = None,
+) -> FanChoice | OptionChoice:  # fmt: skip
+    """Which fan type serves at a place: each accepted, or excluded with every reason and number.
+
+    What needs no solve comes first and is not solved: a rating for the supply of the place, the
+    frame against the hole, the shaft against the bearing, a given speed against the speed range.
+    All others are put into the case and solved in every scenario that decides, as one batch. They
+    are excluded by a limit that is broken (temperature, noise, life, `limits.flow`), by stall or
+    backflow of any fan, by air beyond their range, or where there is no solution.
+
+    Without a fan it is what a `[choice.NAME]` of the case leaves open that is chosen: see
+    `choose_options`.
+
+    Parameters
+    ----------
+    case : Enclosure
+    fan : str, optional
+        A fan by path or name, or a pattern such as `fan.*`: all that match get the same type;
+        blanked ones have no say.
+    catalogue : mapping or iterable of FanType, optional
+        Types beside those of the case, as `load_fan_types` reads them.
+    scenarios : sequence of str, optional
+        Those that decide. Default `limits.scenarios`, else `base` and all of the case; `a+b`
+        joins, `each-fan-out` is one a fan.
+    best : str or several, optional
+        What ranks: "temperature" (largest least margin, the default for a fan), "noise", "power",
+        "price" (least) or "life" (longest, L10 before means). What is not stated comes last. For a
+        fan it is one of them, for a choice one or two of all but life, by default its own.
+    name : str, optional
+        Without a fan: which choice of the case.
+    variant : str
+        The design in which it is chosen.
+    changes : mapping, optional
+        Input path -> one value, applied last.
+    frame : optional
+        Size and depth that the place takes, such as "119 x 38 mm"; "any" compares no frames.
+        Default that of the type in place: hole pitch, else frame; a cut-out that is large enough;
+        depth within the clearances where both are given.
+    executor : concurrent.futures.Executor, optional
+        Solves blocks; every executor returns the same numbers.
+    progress : callable(done, total), optional
+
+    Raises
+    ------
+    CaseError
+        An unknown fan, scenario, variant or `best`; a fan that is blanked; a catalogue type that is
+        not the one of the same name in the case.
+    """
+    if fan is None:
+        return _options(case, catalogue, name, scenarios, best, variant, changes, frame,
+                        executor, progress)  # fmt: skip
+    if name is not None:
+        raise CaseError(f'name: a fan is chosen, or a choice of this name (got "{name}" and {fan})')
+    words = [best] if isinstance(best, str) else list(best or ["temperature"])
+    if len(words) > 1:
+        raise CaseError(f"best: one word ranks the types of a fan (got {', '.join(words)})")
+    return choose_fan(
+        with_catalogue(case, _types(catalogue)), fan, scenarios=scenarios, best=words[0],
+        variant=variant, changes=changes, frame=frame, executor=executor, progress=progress,
+    )  # fmt: skip
+
+
+def _options(
+    case: Enclosure, catalogue: Catalogue, name: str | None, scenarios: Sequence[str] | None,
+    best: Best, variant: str, changes: Changes | None, frame: Any, executor: Executor | None,
+    progress: Progress | None,
+) -> OptionChoice:  # fmt: skip
+    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only without a fan
+
+    if frame is not None:
+        raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
+    design = case.under(variant=variant)
+    design = design.with_changes(changes) if changes else design
+    return choose_options(
+        design, name, best=best, scenarios=scenarios, catalogue=_types(catalogue),
+        executor=executor, progress=progress,
+    )  # fmt: skip
+
+
+def _types(catalogue: Catalogue) -> dict[str, FanType]:
+    """Fan types by name."""
+    if isinstance(catalogue, Mapping):
+        catalogue = catalogue.values()
+    found = [] if isinstance(catalogue, str) else list(catalogue)
+    if isinstance(catalogue, str) or not all(isinstance(item, FanType) for item in found):
+        raise TypeError(
+            "catalogue: fan types are wanted, such as flownet.load_fan_types(path) "
+            f"(got {catalogue!r:.60})"
+        )
+    return {item.name: item for item in found}

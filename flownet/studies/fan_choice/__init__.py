@@ -1,0 +1,1 @@
+"""Which fan type serves at a place, and what excludes the others."""

@@ -1,0 +1,106 @@
+"""The best few candidates as curves, against what the network asks of the fan at its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.errors import CaseError
+from flownet.findings.facts import running_fans
+from flownet.solution import Solution
+from flownet.studies.fan_choice.study import Candidate, FanChoice
+from flownet.studies.fans import lines
+from flownet.studies.fans.curves import system_line
+from flownet.studies.fans.groups import Group
+from flownet.studies.fans.lines import Line
+
+MOST = 5  # candidates in one picture
+
+
+class Drawn(NamedTuple):
+    """A candidate as it works in the scenario of the picture; one of several equal fans."""
+
+    candidate: Candidate
+    line: Line  # at its speed, in the air it draws
+    flow: float  # of each fan, the way it blows; the mean of several [m3/s]
+    rise: float  # [Pa]
+    region: str  # the worst of them
+    speed_ratio: float
+    rotation: float  # [1/s]; NaN where the rated speed is not known
+    density: float  # of the air it draws [kg/m3]
+
+
+@dataclass(frozen=True)
+class FanChoiceCurves:
+    """What the picture of a choice shows."""
+
+    choice: FanChoice
+    solution: Solution  # of the first candidate, in the scenario that is drawn
+    drawn: tuple[Drawn, ...]  # in rank order
+    flow: Array  # along the line of the network: through each fan [m3/s]
+    rise: Array  # what it asks of each [Pa]
+
+
+def fan_choice_curves(choice: FanChoice, *, most: int = MOST) -> FanChoiceCurves:
+    """Curves and operating points of the best candidates in the scenario that decides.
+
+    That is where the first has its least temperature margin, among those in which all fans that
+    are chosen run. Where no type serves, those that come closest are shown. The line of the network
+    is that of `fan_curves`, of the first candidate; the heat of another motor moves it a little.
+
+    Parameters
+    ----------
+    choice : FanChoice
+    most : int
+        How many candidates, at least 1.
+
+    Raises
+    ------
+    CaseError
+        Where no candidate was solved, or one of the fans stands in every scenario.
+    """
+    shown = choice.candidates or tuple(item for item in choice.excluded if item.solved)
+    if not shown:
+        raise CaseError("choose: no candidate could be solved; there is nothing to draw")
+    scenario = _scenario(choice, shown[0])
+    solutions = [choice.solution(item.type, scenario) for item in shown[:most]]
+    groups = [_group(solution, choice) for solution in solutions]
+    drawn = tuple(map(_drawn, shown, solutions, groups))
+    reach = max(item.line.flow.max() for item in drawn) * len(choice.fans)
+    flow, rise = system_line(solutions[0], (groups[0],), float(reach))
+    return FanChoiceCurves(choice, solutions[0], drawn, flow / len(choice.fans), rise)
+
+
+def _scenario(choice: FanChoice, first: Candidate) -> str:
+    solved = choice.solved
+    assert solved is not None  # a candidate that is shown was solved
+    number = solved.types.index(first.type)
+    running = np.array([solved.running(path)[:, number] for path in choice.fans]).all(axis=0)
+    if not running.any():
+        raise CaseError("choose: one of the fans stands in every scenario; draw one by one")
+    margins = solved.result("total.worst_margin")[:, number]
+    return choice.scenarios[int(np.argmin(np.where(running, np.nan_to_num(margins), np.inf)))]
+
+
+def _group(solution: Solution, choice: FanChoice) -> Group:
+    """The fans that are chosen, taken as side by side: each is given the mean."""
+    return Group(tuple(fan for fan in running_fans(solution) if fan.path in choice.fans))
+
+
+def _drawn(item: Candidate, solution: Solution, group: Group) -> Drawn:
+    first = group.fans[0]
+    curve = lines.curves(solution, (group,))[first.path]
+    flow = group.flow / len(group.fans)
+    rise = float(lines.weights(group) @ np.array([fan.rise for fan in group.fans]))
+    line = lines.line(curve, (first.path,), (min(flow, 0.0), 1.1 * flow))
+    turned = first.rating.rated_speed * first.speed
+    return Drawn(item, line, flow, rise, _region(group), first.speed, turned,
+                 lines.density(solution, first))  # fmt: skip
+
+
+def _region(group: Group) -> Any:
+    """`normal` only where all are."""
+    return next((fan.region for fan in group.fans if fan.region != "normal"), "normal")

@@ -1,0 +1,239 @@
+"""Why a fan type cannot serve at a place, before anything is solved, and how reasons are told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from flownet import quantities as q
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.feeding import Fed, fed
+from flownet.enclosure.whole import Enclosure, ratings
+from flownet.findings.facts import listed
+from flownet.findings.fan_data import permitted_shafts, shaft_of
+from flownet.quantities import Quantity
+from flownet.tables import Field
+from flownet.tables import plain as json_value
+from flownet.things import NONE, given
+from flownet.units import Supply as SupplyText
+
+KINDS = {  # of reasons, in the order in which they are told -> as they are counted
+    "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",
+    "unsolved": "no solution", "part": "part limit", "air": "air limit", "flow": "flow",
+    "stall": "stall", "backflow": "backflow", "air-range": "air range", "noise": "noise",
+    "life": "life",
+}  # fmt: skip
+SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
+SAME_FRAME = 2e-3  # m: frames that differ by less are one size, as 119 and 120 mm; likewise
+ROUND_OFF = 1e-9
+Values = Mapping[str, tuple[Quantity | None, Any]]
+
+
+class Reason(NamedTuple):
+    """Why a type is excluded, or a remark on one that is not.
+
+    `template` is filled from `values`; `value` and `bound` among them are the number and what it
+    is held against.
+    """
+
+    kind: str  # a key of KINDS
+    subject: str  # what it is about: fan.left, part.controller
+    scenario: str  # where it is so; empty where that does not matter
+    template: str
+    values: Values = NONE
+
+    def message(self, units: str = "metric") -> str:
+        """In words and numbers of the reader."""
+        words = {
+            name: str(value) if quantity is None else quantity.shown(units).text(value)
+            for name, (quantity, value) in self.values.items()
+        }
+        where = f" in {self.scenario}" if self.scenario else ""
+        return self.template.format(subject=self.subject, **words) + where
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; `value` and `bound` in `unit`, None where it is not a matter of numbers."""
+        numbers = {key: _plain(self.values.get(key)) for key in ("value", "bound")}
+        quantity = self.values.get("value", (None, 0.0))[0]
+        unit = quantity.json.unit if quantity is not None else None
+        return {
+            "kind": self.kind, "subject": self.subject, "scenario": self.scenario or None,
+            **numbers, "unit": "h" if unit == "hours" else unit, "message": self.message(),
+        }  # fmt: skip
+
+
+def _plain(entry: tuple[Quantity | None, Any] | None) -> float | None:
+    if entry is None or entry[0] is None:
+        return None
+    number: float | None = json_value(Field("", entry[0]), entry[1])
+    return number
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where the type is chosen for, and the case in every scenario that decides."""
+
+    design: Enclosure
+    fans: tuple[Fan, ...]  # those that are chosen, without blanked ones
+    made: Mapping[str, Enclosure]  # scenario -> the case in it
+    frame: tuple[float, float] | str | None  # size and depth [m]; "any"; None: as in place
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """The fans by path."""
+        return tuple(fan.path for fan in self.fans)
+
+    def fed(self, type_: str, name: str, scenario: str) -> Fed:
+        """The data of a type at a place in a scenario."""
+        case = self.made[scenario]
+        supply = case.things["supply"].get(case.fans[name].supply or "")
+        return fed(ratings(case.things["fan_type"], type_), supply)
+
+
+def told_once(reasons: Iterable[Reason]) -> list[Reason]:
+    """One of each: what holds for several places or scenarios is told of the first."""
+    found: dict[Any, Reason] = {}
+    for reason in reasons:
+        key = (reason.kind, reason.template, tuple(sorted(
+            (name, str(value)) for name, (_, value) in reason.values.items())))  # fmt: skip
+        found.setdefault(key, reason)
+    return list(found.values())
+
+
+def unfit(places: Places, type_: str) -> list[Reason]:
+    """Every reason that excludes a type without a solve: supply, frame, shaft, speed."""
+    found: list[Reason] = []
+    for fan in places.fans:
+        for scenario, case in places.made.items():
+            data = places.fed(type_, fan.name, scenario)
+            here = case.fans[fan.name]
+            found += _supply(case, here, data, scenario)
+            found += _speed(here, data, scenario)
+        found += _frame(places, fan, places.design.things["fan_type"][type_])
+        found += _shaft(places.design, fan, places.design.things["fan_type"][type_])
+    return told_once(_everywhere(found, places.made))
+
+
+def _everywhere(found: Sequence[Reason], scenarios: Iterable[str]) -> Iterator[Reason]:
+    """What is so in every scenario is told without one."""
+    names = set(scenarios)
+    for reason in found:
+        plain = reason._replace(scenario="")
+        alike = {other.scenario for other in found if other._replace(scenario="") == plain}
+        yield plain if alike == names else reason
+
+
+def _supply(case: Enclosure, fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
+    if data.how not in ("wrong", "frequency", "voltage") or permits(data):
+        return
+    words = supply_words(case, fan, data)
+    if data.how == "wrong":
+        yield Reason("supply", fan.path, scenario, "no rating for {here} (its data: {own})", words)
+        return
+    yield Reason(
+        "supply", fan.path, scenario, "no rating for {here} (data for {own} scaled by {ratio})",
+        {**words, "ratio": (q.RATIO, data.speed)},
+    )  # fmt: skip
+
+
+def permits(data: Fed) -> bool:
+    """Whether the data sheet itself allows the voltage that the data are scaled to."""
+    return data.how == "voltage" and data.rating.voltage_range is not None
+
+
+def supply_words(case: Enclosure, fan: Fan, data: Fed) -> dict[str, tuple[None, str]]:
+    """The supply of a place, and that of the data."""
+    supply, own = case.things["supply"][fan.supply or ""], data.rating.supply_text
+    assert own is not None  # only a stated supply is near, scaled or wrong
+    here = SupplyText(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
+    return {"here": (None, here.text()), "own": (None, own.text())}
+
+
+def _speed(fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
+    """A speed that is given and not within the range; a control is held in it by itself."""
+    span, rated = data.rating.speed_range, data.rating.rated_speed
+    if given(fan.rotation) and not given(rated):
+        yield Reason("speed", fan.path, scenario, "rated speed not stated, {value} are asked for",
+                     {"value": (q.SPEED, fan.rotation)})  # fmt: skip
+        return
+    if span is None or fan.speed_control is not None or not fan.running:
+        return
+    ratio = fan.speed if given(fan.speed) else fan.rotation / rated
+    if data.how == "voltage" and not given(fan.rotation):
+        ratio *= data.speed
+    low = ratio < span[0] - ROUND_OFF
+    if low or ratio > span[1] + ROUND_OFF:
+        yield Reason(
+            "speed", fan.path, scenario, "turns at {value} of its rated speed, "
+            + ("least" if low else "most") + " {bound}",
+            {"value": (q.RATIO, ratio), "bound": (q.RATIO, span[0] if low else span[1])},
+        )  # fmt: skip
+
+
+# --- frame ----------------------------------------------------------------------------------------
+
+
+def _frame(places: Places, fan: Fan, other: FanType) -> Iterator[Reason]:
+    if places.frame == "any":
+        return
+    if isinstance(places.frame, tuple):
+        yield from _into(fan, other, places.frame)
+        return
+    own = places.design.rating(fan)
+    found = [*_unlike_hole(fan, own, other), *_deeper(fan, own, other)]
+    if own.frame is not None and other.frame is not None and not found:
+        found += _unlike(fan, "frame", other.frame[0], own.frame[0], SAME_FRAME)
+    yield from found
+
+
+def _unlike_hole(fan: Fan, own: FanType, other: FanType) -> Iterator[Reason]:
+    """The screws first; a hole that is too small where they would fit."""
+    if given(own.hole_pitch) and given(other.hole_pitch):
+        unlike = list(_unlike(fan, "hole pitch", other.hole_pitch, own.hole_pitch, SAME_HOLE))
+        yield from unlike
+        if unlike:
+            return
+    if given(own.cutout) and given(other.cutout) and other.cutout > own.cutout + SAME_HOLE:
+        yield _size(fan, "cut-out {value}, the place has {bound}", other.cutout, own.cutout)
+
+
+def _into(fan: Fan, other: FanType, frame: tuple[float, float]) -> Iterator[Reason]:
+    """A frame that was asked for: its size, and not deeper."""
+    if other.frame is None:
+        return
+    yield from _unlike(fan, "frame", other.frame[0], frame[0], SAME_FRAME)
+    if other.frame[1] > frame[1] + SAME_HOLE:
+        yield _size(fan, "{value} deep, the place takes {bound}", other.frame[1], frame[1])
+
+
+def _unlike(fan: Fan, what: str, value: float, bound: float, same: float) -> Iterator[Reason]:
+    if abs(value - bound) > same:
+        yield _size(fan, f"{what} {{value}}, the place has {{bound}}", value, bound)
+
+
+def _deeper(fan: Fan, own: FanType, other: FanType) -> Iterator[Reason]:
+    """A deeper frame takes from what is free before and behind the one in place."""
+    free = fan.clearance
+    if own.frame is None or other.frame is None or free is None:
+        return
+    most = own.frame[1] + free.inlet + free.outlet  # NaN where one of them is not known
+    if other.frame[1] >= most:
+        yield _size(fan, "{value} deep, {bound} are free", other.frame[1], most)
+
+
+def _size(fan: Fan, template: str, value: float, bound: float) -> Reason:
+    values: Values = {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)}
+    return Reason("frame", fan.path, "", template, values)
+
+
+def _shaft(design: Enclosure, fan: Fan, other: FanType) -> Iterator[Reason]:
+    shaft = shaft_of(design, fan)
+    allowed = permitted_shafts(other)
+    if shaft and shaft not in allowed:
+        words = {
+            "shaft": shaft, "allowed": listed(allowed),
+            "bearing": f"its {other.bearing} bearing is" if other.bearing else "it is",
+        }  # fmt: skip
+        yield Reason("shaft", fan.path, "", "shaft {shaft}, {bearing} for {allowed} shafts only",
+                     {name: (None, word) for name, word in words.items()})  # fmt: skip

@@ -1,0 +1,328 @@
+"""Why a fan type is excluded by what the solves of all scenarios say; its numbers where it is not.
+
+Everything here is read from arrays (scenarios, candidates); a word is made only where it is needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.arrays import Array, Integers
+from flownet.enclosure.fans import FanType
+from flownet.findings.fans import last_peak
+from flownet.limits import IDLE
+from flownet.solution import Limit, SolutionBatch
+from flownet.studies.fan_choice.reasons import Places, Reason
+from flownet.studies.holding import THERMAL
+from flownet.studies.pairs import Pairs
+from flownet.tables import REGIONS, Field, plain
+from flownet.things import given
+
+SHORT = 120  # signs of why there is no solution
+
+
+class Numbers(NamedTuple):
+    """A candidate over all scenarios: the worst of each; SI, NaN where there is no value."""
+
+    margin: float  # least temperature margin [K]
+    subject: str  # of it
+    scenario: str  # where it is
+    tight: bool  # less than `limits.margin`
+    volume_flow: float  # least flow drawn in from outside [m3/s]
+    noise: float  # most, of all fans, at `noise_distance` [dBA]; NaN where its own is not known
+    power: float  # most electrical input of the fans that are chosen [W]
+    life: float  # shortest of the fans that are chosen, at their own air, in service [h]
+    life_kind: str  # L10, mean; empty without one
+    air: float  # warmest air that enters one of them [K]
+    price: float  # of all of them
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON keys with their unit; None where there is no value."""
+        return {
+            **{quantity.key(name): plain(Field("", quantity), getattr(self, name))
+               for name, quantity in SHOWN.items()},
+            "life_kind": self.life_kind or None, "worst_subject": self.subject or None,
+            "worst_scenario": self.scenario or None,
+        }  # fmt: skip
+
+
+SHOWN = {
+    "margin": q.DIFFERENCE, "volume_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "power": q.POWER,
+    "life": q.HOURS, "air": q.TEMPERATURE, "price": q.PRICE,
+}  # fmt: skip
+_NONE = float(np.nan)
+UNKNOWN = Numbers(_NONE, "", "", False, _NONE, _NONE, _NONE, _NONE, "", _NONE, _NONE)
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Every candidate in every scenario."""
+
+    places: Places
+    types: tuple[str, ...]
+    pairs: Pairs
+    index: Integers  # (scenarios, candidates) -> pair
+
+    @property
+    def scenarios(self) -> tuple[str, ...]:
+        """Their names."""
+        return tuple(self.places.made)
+
+    def _table(self, values: Array) -> Array:
+        """(scenarios, candidates) of an array over pairs."""
+        found: Array = values[self.index]
+        return found
+
+    def result(self, path: str) -> Array:
+        """(scenarios, candidates) of a result."""
+        return self._table(self.pairs[path])
+
+    @cached_property
+    def ok(self) -> Array:
+        """(scenarios, candidates) which were solved."""
+        return self._table(self.pairs.ok)
+
+    @cached_property
+    def regions(self) -> dict[str, Array]:
+        """Of every fan of the case: (scenarios, candidates) index into REGIONS, NaN unsolved."""
+        found = {}
+        for name in self.places.design.fans:
+            path = f"fan.{name}"
+            found[path] = self._table(self.pairs.per_pair(_column(path, "region")))
+        return found
+
+    def running(self, path: str) -> Array:
+        """(scenarios, candidates) whether a fan turns."""
+        found: Array = ~np.isnan(self.regions[path]) & ~np.isin(self.regions[path], IDLE)
+        return found
+
+    def _own(self, field: str) -> Array:
+        """(fans, scenarios, candidates) of the fans that are chosen; NaN where one stands."""
+        return np.array([
+            np.where(self.running(path), self._table(self.pairs.per_pair(_column(path, field))),
+                     np.nan)
+            for path in self.places.paths
+        ])  # fmt: skip
+
+    @cached_property
+    def power(self) -> Array:
+        """(scenarios, candidates) electrical input of the fans that are chosen."""
+        found: Array = np.nansum(self._own("power"), axis=0)
+        return found
+
+    @cached_property
+    def life(self) -> Array:
+        """(scenarios, candidates) shortest life of the fans that are chosen, in service [h]."""
+        limits = [case.limits for case in self.places.made.values()]
+        share = [x.running_share if x.duty == "intermittent" and given(x.running_share) else 1.0
+                 for x in limits]  # fmt: skip
+        found: Array = _least(self._own("life")) / np.array(share)[:, None]
+        return found
+
+    @cached_property
+    def air(self) -> Array:
+        """(fans, scenarios, candidates) temperature of the air that enters them."""
+        return self._own("air_temperature")
+
+    @cached_property
+    def silent(self) -> Array:
+        """(candidates,) whether a fan that is chosen has no level somewhere where it runs."""
+        running = np.array([self.running(path) for path in self.places.paths])
+        return np.asarray((running & np.isnan(self._own("noise"))).any(axis=(0, 1)))
+
+    # --- one candidate ---------------------------------------------------------------------------
+
+    def rating(self, candidate: int, scenario: int, path: str) -> FanType:
+        """The data a fan works on in a pair."""
+        if path in self.places.paths:
+            name = path.partition(".")[2]
+            return self.places.fed(self.types[candidate], name, self.scenarios[scenario]).rating
+        case = self.places.made[self.scenarios[scenario]]
+        return case.rating(case.fans[path.partition(".")[2]])
+
+    def numbers(self, candidate: int) -> Numbers:
+        """The worst of a candidate, where every scenario was solved."""
+        margins = self.result("total.worst_margin")[:, candidate]
+        row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
+        warm = not np.isnan(margins[row])
+        rating = self.places.design.things["fan_type"][self.types[candidate]]
+        life, levels = self.life[:, candidate], self.result("total.noise")[:, candidate]
+        noise = np.nan if self.silent[candidate] else -_least(-levels)
+        kind = rating.life.kind if rating.life is not None and not np.isnan(life).all() else ""
+        pair = self.index[row, candidate]
+        return Numbers(
+            float(margins[row]), self._hottest(pair) if warm else "",
+            self.scenarios[row] if warm else "", bool(margins[row] < self.pairs.tight[pair]),
+            float(self.result("total.volume_flow")[:, candidate].min()),
+            float(noise), float(self.power[:, candidate].max()),
+            float(_least(life)), kind, float(-_least(-self.air[:, :, candidate].ravel())),
+            rating.price * len(self.places.fans),
+        )  # fmt: skip
+
+    def _hottest(self, pair: int) -> str:
+        limits = [item for item in self.pairs.limits if item.limit in THERMAL]
+        found = {item.subject: item.margin[pair] for item in limits}
+        known = {subject: margin for subject, margin in found.items() if not np.isnan(margin)}
+        return min(known, key=lambda subject: known[subject])
+
+    def reasons(self, candidate: int) -> list[Reason]:
+        """Everything that excludes a candidate, each told once, where it is worst."""
+        return [
+            *self._unsolved(candidate), *self._broken(candidate), *self._short_of_air(candidate),
+            *self._troubled(candidate), *self._out_of_range(candidate),
+        ]  # fmt: skip
+
+    def _unsolved(self, candidate: int) -> Iterator[Reason]:
+        told: set[str] = set()
+        for row, name in enumerate(self.scenarios):
+            pair = self.index[row, candidate]
+            why = self.pairs.status[pair]
+            first = why.partition("\n")[0]
+            if why and first not in told:
+                told.add(first)
+                words = first if len(first) <= SHORT else first[: SHORT - 3] + "..."
+                yield Reason("unsolved", self.places.paths[0], name, "no solution ({why})",
+                             {"why": (None, words)})  # fmt: skip
+
+    def _broken(self, candidate: int) -> Iterator[Reason]:
+        """Limits, those of temperature first, the worst first; lives of equal fans once."""
+        found = {}
+        for item in self.pairs.limits:
+            margins = self._table(item.margin)[:, candidate]
+            row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
+            if margins[row] < 0:
+                found[item.limit, item.subject] = float(margins[row]), row, item
+        lives = {key[1]: each for key, each in found.items() if key[0] == "life"}
+        rest = [each for key, each in found.items() if key[0] != "life"]
+        rest.sort(key=lambda each: (each[2].limit not in THERMAL, each[0]))
+        for margin, row, item in rest:
+            yield self._limit(row, self.index[row, candidate], item, margin)
+        for paths in self._sorts(lives):
+            worst = min(paths, key=lambda path: lives[path][0])
+            yield self._short_life(candidate, *lives[worst][1:], _who(worst, paths))
+
+    def _limit(self, row: int, pair: int, item: Limit, margin: float) -> Reason:
+        values: dict[str, Any] = {
+            **_held(item, pair), "over": (item.margin_quantity, -margin),
+        }  # fmt: skip
+        words = "{subject} {over} over {bound}"
+        if item.limit == "noise":
+            values["distance"] = (q.DISTANCE, float(self.pairs["total.noise_distance"][pair]))
+            words = "{value} at {distance}, limit {bound}"
+        return Reason(item.limit, item.subject, self.scenarios[row], words, values)
+
+    def _short_life(self, candidate: int, row: int, item: Limit, who: Who) -> Reason:
+        life, pair = self.rating(candidate, row, who.path).life, self.index[row, candidate]
+        warm = float(self.pairs[f"{who.path}.air_temperature"][pair])
+        values: dict[str, Any] = {
+            **_held(item, pair), "warm": (q.TEMPERATURE, warm), "who": (None, who.words),
+            "kind": (None, "life" if life is None else f"{life.kind} life"),
+        }  # fmt: skip
+        words = "{who}: {kind} {value} in air of {warm}, limit {bound}"
+        return Reason("life", who.path, self.scenarios[row], words, values)
+
+    def _short_of_air(self, candidate: int) -> Iterator[Reason]:
+        """`limits.flow`, the flow that is asked for elsewhere."""
+        flows = self.result("total.volume_flow")[:, candidate]
+        needed = np.array([case.limits.flow for case in self.places.made.values()])
+        short = np.where(np.isnan(flows - needed), np.inf, flows - needed)
+        row = int(np.argmin(short))
+        if short[row] < 0:
+            yield Reason("flow", "limits.flow", self.scenarios[row],
+                         "{value} drawn in, {bound} needed",
+                         {"value": (q.VOLUME_FLOW, float(flows[row])),
+                          "bound": (q.VOLUME_FLOW, float(needed[row]))})  # fmt: skip
+
+    def _troubled(self, candidate: int) -> Iterator[Reason]:
+        """Any fan that runs in stall or backwards, where it is worst."""
+        for word in ("stall", "backflow"):
+            found = {}
+            for path, regions in self.regions.items():
+                here = regions[:, candidate] == REGIONS.index(word)
+                if here.any():
+                    flows = np.where(here, self._blown(path)[:, candidate], np.inf)
+                    found[path] = float(flows.min()), int(np.argmin(flows))
+            for paths in self._sorts(found):
+                worst = min(paths, key=lambda path: found[path][0])
+                yield self._region(candidate, found[worst][1], _who(worst, paths), word,
+                                   found[worst][0])  # fmt: skip
+
+    def _sorts(self, paths: Iterable[str]) -> list[list[str]]:
+        """Fans that are chosen together, each of the others alone."""
+        listed = list(paths)
+        own = [path for path in listed if path in self.places.paths]
+        return [*([own] if own else []), *([p] for p in listed if p not in own)]
+
+    def _blown(self, path: str) -> Array:
+        """(scenarios, candidates) volume flow of a fan the way it blows [m3/s]."""
+        fans = [case.fans[path.partition(".")[2]] for case in self.places.made.values()]
+        way = np.array([-1.0 if fan.mounted == "reversed" else 1.0 for fan in fans])
+        return way[:, None] * self.result(f"{path}.volume_flow")
+
+    def _region(self, candidate: int, row: int, who: Who, word: str, flow: float) -> Reason:
+        scenario, path = self.scenarios[row], who.path
+        values: dict[str, Any] = {"who": (None, who.words)}
+        if word == "backflow":
+            values["value"] = (q.VOLUME_FLOW, -flow)
+            return Reason(word, path, scenario, "{who}: driven backwards, {value}", values)
+        fan = self.places.made[scenario].fans[path.partition(".")[2]]
+        speed = float(self.pairs[f"{path}.speed_ratio"][self.index[row, candidate]])
+        peak = last_peak(self.rating(candidate, row, path).curve) * speed * fan.flow_factor
+        values |= {"value": (q.VOLUME_FLOW, flow), "bound": (q.VOLUME_FLOW, peak)}
+        return Reason("stall", path, scenario, "{who}: in the dip at {value}, last peak {bound}",
+                      values)  # fmt: skip
+
+    def _out_of_range(self, candidate: int) -> Iterator[Reason]:
+        """Air that a type is not made for: the farthest above, the farthest below."""
+        worst: dict[str, tuple[float, Reason]] = {}
+        for place, path in enumerate(self.places.paths):
+            for row, scenario in enumerate(self.scenarios):
+                span = self.rating(candidate, row, path).air_range
+                warm = float(self.air[place, row, candidate])
+                if span is None or np.isnan(warm) or span[0] <= warm <= span[1]:
+                    continue
+                side, bound = ("above", span[1]) if warm > span[1] else ("below", span[0])
+                away = abs(warm - bound)
+                if side not in worst or away > worst[side][0]:
+                    words = f"{{subject}} draws air of {{value}}, {side} its range ({{bound}})"
+                    values = {"value": (q.TEMPERATURE, warm), "bound": (q.TEMPERATURE, bound)}
+                    worst[side] = away, Reason("air-range", path, scenario, words, values)
+        yield from (reason for _, reason in worst.values())
+
+
+class Who(NamedTuple):
+    """The worst of several fans."""
+
+    path: str
+    words: str  # `fan.left and 2 more`
+
+
+def _who(worst: str, paths: list[str]) -> Who:
+    return Who(worst, worst if len(paths) == 1 else f"{worst} and {len(paths) - 1} more")
+
+
+def _held(item: Limit, pair: int) -> dict[str, Any]:
+    return {
+        "value": (item.quantity, float(item.value[pair])),
+        "bound": (item.quantity, float(item.bound[pair])),
+    }  # fmt: skip
+
+
+def _least(values: Array) -> Any:
+    """The least along the first axis that is no NaN."""
+    missing = np.isnan(values)
+    found = np.where(missing, np.inf, values).min(axis=0)
+    return np.where(missing.all(axis=0), np.nan, found)
+
+
+def _column(path: str, field: str) -> Callable[[SolutionBatch], Any]:
+    def values(batch: SolutionBatch) -> Any:
+        return batch.fans.columns[field][list(batch.fans.names).index(path)].real
+
+    return values

@@ -1,0 +1,214 @@
+"""Ranges of inputs, and what comes of every combination, or of a sample of them.
+
+Rows are solved in blocks whose size depends on the case alone. In memory they are arrays; with a
+file they go by, and any number of them takes no more room than a block.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+import os
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import flownet
+from flownet.enclosure.changes import converted
+from flownet.enclosure.ranges import alternatives
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.solve import Progress
+from flownet.studies import stream, sweep_files
+from flownet.studies.designs import Axis
+from flownet.studies.designs import design as designed
+from flownet.studies.sweep_result import Sweep
+from flownet.studies.sweep_rows import Block, heading, layout, lines, solved
+from flownet.studies.sweep_tally import Tally
+from flownet.things import nearest
+
+IN_MEMORY = 200_000  # rows; more go to a file
+AHEAD = 8  # blocks that an executor has at a time
+Vary = Mapping[str, Any] | str
+
+
+def sweep(
+    case: Enclosure, vary: Vary, *, design: str = "grid", samples: int | None = None,
+    seed: int | None = None, scenario: str = "base", variant: str = "base",
+    keep: Sequence[str] | None = None, out: str | os.PathLike[str] | None = None,
+    executor: Executor | None = None, progress: Progress | None = None, resume: bool = False,
+    force: bool = False,
+) -> Sweep:  # fmt: skip
+    """Every combination of some values, or a sample of them, solved.
+
+    Parameters
+    ----------
+    case : Enclosure
+    vary : mapping or str
+        Input path (`*` for several things) -> a range such as `"0.5 to 1.0 in 11"`, a list or an
+        array, SI numbers or text, or `{"low": ..., "high": ...}`; or the name of a
+        `[sweep.NAME]` of the case.
+    design : "grid", "latin" or "sobol"
+        Every combination, the last path changing fastest; a Latin hypercube; a scrambled Sobol
+        sequence, its size rounded up to a power of two.
+    samples, seed : int, optional
+        Of latin and sobol: how many, and what decides them, default 1.
+    scenario, variant : str
+        Names in the case; they come before what is varied.
+    keep : sequence of str, optional
+        Result paths, `*` for what stands between two dots. Default the sums of the enclosure, and
+        temperature and margin of every part. Status, the limit that decides, and the hottest air
+        are always there.
+    out : path, optional
+        Write rows to .csv, .parquet, .nc or .json as they come; the result then has no rows.
+    executor : concurrent.futures.Executor, optional
+        Solves blocks; every executor gives the same bytes.
+    progress : callable(done, total), optional
+    resume, force : bool
+        Go on where an interrupted sweep to the same file stopped, to the same bytes; replace what
+        it left, and a file that flownet did not write.
+
+    Raises
+    ------
+    CaseError
+        Names, paths, values, results and designs that are wrong. A combination that cannot be made
+        or solved is no error: its row keeps its place, and says why.
+    FileExistsError
+        Where another file, or rows of another sweep, stand in the way.
+    ImportError
+        Where the suffix takes a library that is not installed.
+    """
+    made = case.under(scenario, variant)
+    plan = designed(_axes(made, vary), design, samples, seed)
+    if out is None and plan.size > IN_MEMORY:
+        raise CaseError(
+            f"sweep: {plan.size} rows are more than {IN_MEMORY}; name a file (out=, --out), "
+            "which holds any number"
+        )
+    target = None if out is None else _target(Path(out))
+    shape = layout(made, plan.axes, keep)
+    blank = Sweep(made, plan, shape, Tally(), {}, target)
+    if target is None:
+        return _in_memory(blank, executor, progress)
+    return _to_file(blank, target, executor, progress, resume=resume, force=force)
+
+
+def _axes(case: Enclosure, vary: Vary) -> list[Axis]:
+    """What is varied; CaseError with every fault."""
+    if isinstance(vary, str):
+        known = case.studies.get("sweep", {})
+        if vary not in known:
+            close = nearest(vary, list(known))
+            listed = f"there are {', '.join(known)}" if known else "the case has none"
+            hint = f'did you mean "{close}"?' if close else listed
+            raise CaseError(f"sweep: no [sweep.{vary}] in the case; {hint}")
+        return [Axis.of(path, values) for path, values in known[vary].items()]
+    made: list[Axis] = []
+    faults: list[str] = []
+    for path, raw in vary.items():
+        try:
+            made.append(_axis(case, path, raw))
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(faults)
+    return made
+
+
+def _axis(case: Enclosure, path: str, raw: Any) -> Axis:
+    if isinstance(raw, Mapping) and set(raw) == {"low", "high"}:
+        low, high = (converted(case, path, raw[end]) for end in ("low", "high"))
+        return Axis.of(path, {"low": low, "high": high})
+    values = alternatives(case, path, _plain(raw), file=False)
+    assert not isinstance(values, str)  # "any" is for choices
+    return Axis.of(path, values)
+
+
+def _plain(raw: Any) -> Any:
+    """An array or a range as a list."""
+    if hasattr(raw, "tolist"):
+        return np.atleast_1d(raw).tolist()
+    return list(raw) if isinstance(raw, range) else raw
+
+
+def _target(path: Path) -> Path:
+    if path.suffix.lower() not in sweep_files.NEEDS:
+        known = ", ".join(sweep_files.NEEDS)
+        raise CaseError(f'out: a sweep is written as {known} (got "{path}")')
+    sweep_files.needed(path)
+    return path
+
+
+def _in_memory(blank: Sweep, executor: Executor | None, progress: Progress | None) -> Sweep:
+    blocks, tally = [], Tally()
+    for block in _blocks(blank, 0, executor, progress):
+        blocks.append(block.columns)
+        tally = tally.after(blank.case, blank.layout, block)
+    table = {path: np.concatenate([each[path] for each in blocks]) for path in blocks[0]}
+    return dataclasses.replace(blank, tally=tally, table=table)
+
+
+def _blocks(
+    blank: Sweep, start: int, executor: Executor | None, progress: Progress | None
+) -> Iterator[Block]:
+    """Blocks in order from a row on; an executor has a few whole ones at a time where there are
+    many, else the parts of each."""
+    case, plan, shape = blank.case, blank.design, blank.layout
+    starts = range(start, plan.size, shape.rows)
+    if executor is None or len(starts) < AHEAD:
+        for begin in starts:
+            yield solved(case, plan, shape, begin, executor=executor, progress=progress)
+        return
+    ahead: deque[Future[Block]] = deque()
+    waiting = iter(starts)
+    try:
+        for begin in starts:
+            while len(ahead) < AHEAD and (following := next(waiting, None)) is not None:
+                ahead.append(executor.submit(solved, case, plan, shape, following))
+            block = ahead.popleft().result()
+            if progress is not None:
+                progress(begin + len(block), plan.size)
+            yield block
+    finally:
+        for future in ahead:
+            future.cancel()
+
+
+# --- files ----------------------------------------------------------------------------------------
+
+
+def _to_file(
+    blank: Sweep, target: Path, executor: Executor | None, progress: Progress | None, *,
+    resume: bool, force: bool,
+) -> Sweep:  # fmt: skip
+    digest = _digest(blank)
+    head = f"# written by flownet {flownet.__version__}: {blank.about}\n" + heading(blank.layout)
+    table = stream.begun(target, digest, head, resume=resume, force=force)
+    tally = Tally.from_dict(table.state) if table.state else Tally()
+    for block in _blocks(blank, table.rows, executor, progress):
+        tally = tally.after(blank.case, blank.layout, block)
+        text = lines(blank.case, blank.layout, block)
+        table.append(text, len(block), tally.to_dict())
+    found = dataclasses.replace(blank, tally=tally)
+    if target.suffix.lower() == ".csv":
+        table.move()
+    else:
+        sweep_files.converted(table.part, target, blank.layout.columns, tally.rows, found.head())
+        table.drop()
+    return found
+
+
+def _digest(blank: Sweep) -> str:
+    """Of everything that decides what the file holds."""
+    plan, shape = blank.design, blank.layout
+    content = [
+        flownet.__version__, blank.case.digest, blank.about, plan.sort, plan.size, plan.seed,
+        [[axis.path, axis.values, axis.low, axis.high] for axis in plan.axes],
+        [column.key for column in shape.columns], shape.rows,
+    ]  # fmt: skip
+    return hashlib.sha256(json.dumps(content, default=repr).encode()).hexdigest()

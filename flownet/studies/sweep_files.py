@@ -1,0 +1,126 @@
+"""A finished table with commas as Parquet, NetCDF or JSON, some thousand rows at a time."""
+
+from __future__ import annotations
+
+import csv
+import importlib
+import itertools
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.values import objects
+from flownet.studies.sweep_rows import Column
+
+ROWS = 20_000  # of a piece
+NEEDS = {".csv": "", ".json": "", ".parquet": "pyarrow", ".nc": "netCDF4"}
+Pieces = Iterator[Mapping[str, Array]]
+
+
+def needed(target: Path) -> None:
+    """ImportError where a library is missing that the suffix takes."""
+    name = NEEDS[target.suffix.lower()]
+    try:
+        if name:
+            importlib.import_module(name)
+    except ImportError:
+        raise ImportError(
+            f"{target}: needs {name}, which is not installed; "
+            'python -m pip install "flownet-enclosure[frames]", or write .csv'
+        ) from None
+
+
+def converted(
+    table: Path, target: Path, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+) -> None:
+    """Write what a table holds to a file of another form, at one stroke."""
+    beside = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        _FORMS[target.suffix.lower()](beside, pieces(table, columns), columns, rows, about)
+        os.replace(beside, target)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def pieces(table: Path, columns: Sequence[Column]) -> Pieces:
+    """Columns by their heading, some thousand rows at a time; numbers in its unit."""
+    with open(table, newline="", encoding="utf-8") as file:
+        file.readline()  # the remark
+        reader = csv.reader(file)
+        next(reader)
+        while rows := list(itertools.islice(reader, ROWS)):
+            cells = zip(columns, zip(*rows, strict=True), strict=True)
+            yield {column.key: _column(column, texts) for column, texts in cells}
+
+
+def _column(column: Column, texts: Sequence[str]) -> Array:
+    if column.quantity is None:
+        return objects(texts)
+    return np.array([float(text) if text else np.nan for text in texts])
+
+
+def _parquet(
+    path: Path, found: Pieces, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+) -> None:
+    import pyarrow as pa  # noqa: PLC0415 - an extra
+    import pyarrow.parquet as pq  # noqa: PLC0415
+
+    fields = [pa.field(c.key, pa.string() if c.quantity is None else pa.float64()) for c in columns]
+    schema = pa.schema(fields, {"flownet": json.dumps(about), "source": _source(about)})
+    with pq.ParquetWriter(path, schema) as writer:
+        for piece in found:
+            arrays = [pa.array(piece[field.name], field.type, from_pandas=True) for field in fields]
+            writer.write_table(pa.Table.from_arrays(arrays, schema=schema))
+
+
+def _netcdf(
+    path: Path, found: Pieces, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+) -> None:
+    import netCDF4  # noqa: PLC0415 - an extra
+
+    with netCDF4.Dataset(path, "w") as data:
+        data.setncatts({"flownet": json.dumps(about), "source": _source(about)})
+        data.createDimension("row", rows)
+        made = {c.key: data.createVariable(c.key, str if c.quantity is None else "f8", ("row",))
+                for c in columns}  # fmt: skip
+        for column in columns:
+            if column.quantity is not None and column.quantity.json.unit:
+                made[column.key].units = column.quantity.json.unit
+        start = 0
+        for piece in found:
+            for name, values in piece.items():
+                made[name][start : start + len(values)] = values
+            start += len(values)
+
+
+def _source(about: Mapping[str, Any]) -> str:
+    return f"written by flownet {about['flownet']}"
+
+
+def _json(
+    path: Path, found: Pieces, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+) -> None:
+    head = json.dumps(about, ensure_ascii=False)
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(f'{head[:-1]}, "rows": [')
+        between = "\n"
+        for piece in found:
+            for values in zip(*(v.tolist() for v in piece.values()), strict=True):
+                row = dict(zip(piece, map(_missing, values), strict=True))
+                file.write(between + json.dumps(row, ensure_ascii=False, allow_nan=False))
+                between = ",\n"
+        file.write("\n]}\n")
+
+
+def _missing(value: Any) -> Any:
+    return None if value == "" or (isinstance(value, float) and np.isnan(value)) else value
+
+
+_FORMS: Mapping[str, Callable[..., None]] = {
+    ".parquet": _parquet, ".nc": _netcdf, ".json": _json,
+}  # fmt: skip

@@ -1,0 +1,254 @@
+"""What a sweep finds: rows in memory or in a file, and what is to be said of all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import flownet
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.conversion import nearest
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
+from flownet.solution import _extra
+from flownet.studies.designs import Design
+from flownet.studies.sweep_rows import Column, Layout, word
+from flownet.studies.sweep_tally import HOLD, Row, Tally
+from flownet.tables import html_table
+
+MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS}
+LISTED = 12  # rows in a notebook
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Sweep:
+    """Rows of a design, in order. `found["total.volume_flow"]` is an array over them, SI."""
+
+    case: Enclosure  # in its scenario and variant
+    design: Design
+    layout: Layout
+    tally: Tally
+    table: Mapping[str, Array]  # columns by path, SI; empty where the rows are in a file
+    path: Path | None = None  # the file
+
+    def __len__(self) -> int:
+        return self.design.size
+
+    def __repr__(self) -> str:
+        return f'<Sweep "{self.case.title}" {self.design.words}: {self.verdicts()[0]}>'
+
+    def _repr_html_(self) -> str:
+        """The worst rows, for notebooks."""
+        rows = [(self.words(row), self.margin(row), row["status"], row["decides"])
+                for row in self.tally.worst[:LISTED]]  # fmt: skip
+        return html_table(repr(self), ("combination", "margin", "status", "decides"), rows)
+
+    def __getitem__(self, path: str) -> Array:
+        """(rows,) a column by its path, SI or words, NaN where there is no value."""
+        if self.path is not None:
+            raise CaseError(f"{path}: the rows of this sweep are in {self.path}, not in memory")
+        if path not in self.table:
+            close = nearest(path, list(self.table))
+            hint = f'did you mean "{close}"?' if close else "keep=[...] says what is kept"
+            raise CaseError(f"{path}: not kept; {hint}")
+        return self.table[path]
+
+    @property
+    def ok(self) -> Array:
+        """(rows,) which were solved."""
+        found: Array = self["status"] != "unsolved"
+        return found
+
+    @property
+    def holds(self) -> Array:
+        """(rows,) in which every limit holds."""
+        return np.isin(self["status"].astype(str), HOLD)
+
+    def column(self, path: str) -> Column:
+        """What a column is."""
+        found = {column.path: column for column in self.layout.columns}
+        if path not in found:
+            self[path]  # says what is near
+        return found[path]
+
+    # --- words ------------------------------------------------------------------------------------
+
+    @property
+    def about(self) -> str:
+        """One line that tells this sweep."""
+        applied = self.case.applied
+        where = f"{self.case.title or self.case.origin or 'untitled'}, {applied.variant}, "
+        return f"{where}{applied.scenario}, sweep, {self.design.words}".replace("\n", " ")
+
+    def words(self, row: Row, units: str = "metric") -> str:
+        """The varied values of a row: `fan.*.speed 0.5, outside.altitude 2000 m`."""
+        texts = self.texts(row, units)
+        return ", ".join(f"{axis.path} {text}" for axis, text in zip(self.layout.axes, texts,
+                                                                     strict=True))  # fmt: skip
+
+    def texts(self, row: Row, units: str = "metric") -> list[str]:
+        """The varied values of a row, one text each."""
+        return [
+            column.quantity.shown(units).text(row[column.path])
+            if column.quantity else word(self.case, column.path, row[column.path])
+            for column in self.layout.axes
+        ]  # fmt: skip
+
+    def margin(self, row: Row, units: str = "metric") -> str:
+        """The margin of the limit that decides, `+6.2 K`; `-` where there is none."""
+        if row["margin"] is None or row["margin_unit"] not in MARGINS:
+            return "-"
+        return MARGINS[row["margin_unit"]].shown(units).text(row["margin"], "+")
+
+    def verdicts(self, units: str = "metric") -> list[str]:
+        """How many hold, the best and the worst combination."""
+        tally = self.tally
+        rows, holds, missing = tally.rows, tally.holds, tally.counts["unsolved"]
+        count = f"{_spaced(holds)} of {_spaced(rows)} combinations hold"
+        if holds == rows:
+            count = "all of them hold" if rows > 1 else "it holds"
+            count = f"{_spaced(rows)} combination{'s' if rows > 1 else ''}: {count}"
+        if tally.counts["tight"]:
+            count += f", {_spaced(tally.counts['tight'])} of them tight"
+        if tally.counts["unknown"]:
+            count += f"; {_spaced(tally.counts['unknown'])} without a limit to hold"
+        if missing:
+            count += f"; {_spaced(missing)} have no solution"
+        said = [count]
+        if tally.best is not None:
+            close = "" if tally.best["status"] != "over" else " (comes closest)"
+            said.append(f"best{close}: {self._sentence(tally.best, units)}")
+        if rows > 1:
+            said.append(f"worst: {self._sentence(tally.worst[0], units)}")
+        return said
+
+    def _sentence(self, row: Row, units: str) -> str:
+        if row["status"] == "unsolved":
+            return f"{self.words(row, units)}: no solution: {row['why']}"
+        why = f"{self.margin(row, units)} at {row['decides']}" if row["decides"] else "no limit"
+        return f"{self.words(row, units)}: {why}"
+
+    # --- tables -----------------------------------------------------------------------------------
+
+    def row(self, number: int) -> Row:
+        """One row: path -> SI number or word, None where there is none."""
+        found: dict[str, Any] = {"row": number}
+        for column in self.layout.columns:
+            value = self[column.path][number]
+            if column.quantity is not None:
+                value = float(value) if np.isfinite(value) else None
+            found[column.path] = value
+        return found
+
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """Every row with units in its keys, None where there is no value."""
+        for number in range(len(self)):
+            yield self._plain(self.row(number))
+
+    def _plain(self, row: Row) -> dict[str, Any]:
+        found = {}
+        for column in self.layout.columns:
+            value = row[column.path]
+            if column.quantity is None:
+                value = word(self.case, column.path, value) or None
+            found[column.key] = column.plain(value)
+        return found
+
+    def head(self) -> dict[str, Any]:
+        """What there is to say of all rows, as in JSON."""
+        case, design = self.case, self.design
+        applied, tally = case.applied, self.tally
+        best = None if tally.best is None else self._plain(tally.best)
+        return {
+            "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
+            "command": "sweep",
+            "scenario": None if applied.scenario == "base" else applied.scenario,
+            "variant": None if applied.variant == "base" else applied.variant,
+            "input_digest": case.digest,
+            "design": {"sort": design.sort, "size": design.size, "seed": design.seed,
+                       "asked": design.asked},
+            "vary": {column.key: self._axis(i) for i, column in enumerate(self.layout.axes)},
+            "counts": dict(tally.counts), "holds": tally.holds, "best": best,
+            "worst": [self._plain(row) for row in tally.worst],
+        }  # fmt: skip
+
+    def _axis(self, number: int) -> Any:
+        """The values of a key, or the ends between which they lie."""
+        axis, column = self.design.axes[number], self.layout.axes[number]
+        if axis.continuous:
+            return {"low": column.plain(axis.low), "high": column.plain(axis.high)}
+        if column.quantity is not None:
+            return [column.plain(value) for value in axis.values]
+        return [word(self.case, axis.path, value) or None for value in axis.values]
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON: what there is to say of all rows, and the rows where they are in memory."""
+        return self.head() | {"rows": list(self.rows()) if self.path is None else None}
+
+    def to_frame(self) -> Any:
+        """A pandas DataFrame, one row a combination; ImportError without pandas, an extra."""
+        return _extra("pandas").DataFrame(self._wide())
+
+    def to_xarray(self) -> Any:
+        """An xarray Dataset: a dimension for each key of a grid, `row` for samples.
+
+        ImportError without xarray, an extra.
+        """
+        wide, axes = self._wide(), self.layout.axes
+        dataset = _extra("xarray").Dataset
+        if self.design.sort != "grid":
+            return dataset({key: ("row", values) for key, values in wide.items()})
+        names = [column.key for column in axes]
+        shape = self.design.shape
+        coords = {name: (name, self._axis(i)) for i, name in enumerate(names)}
+        rest = {key: (names, v.reshape(shape)) for key, v in wide.items() if key not in names}
+        return dataset(rest, coords=coords)
+
+    def _wide(self) -> dict[str, Array]:
+        found = {}
+        for column in self.layout.columns:
+            values = self[column.path]
+            if column.quantity is not None:
+                values = values * column.quantity.json.factor + column.quantity.json.offset
+            found[column.key] = values
+        return found
+
+    # --- limits -----------------------------------------------------------------------------------
+
+    def bound(self, path: str) -> float | None:
+        """The limit of a result, where it is one for all rows: 0 of a margin, else a bound."""
+        kind, _, rest = path.partition(".")
+        name, _, key = rest.rpartition(".")
+        if key == "margin" or path in ("total.worst_margin", "margin"):
+            return 0.0
+        if any(_moves_limits(axis.path) for axis in self.design.axes):
+            return None
+        found = np.nan
+        if kind == "part" and name in self.case.parts and key == "temperature":
+            found = self.case.parts[name].limit
+        elif kind == "compartment" and key == "temperature":
+            found = self.case.compartments[name].air_limit
+        elif path == "total.noise":
+            found = self.case.limits.noise_dBA
+        return None if found is None or np.isnan(found) else float(found)
+
+
+def _moves_limits(path: str) -> bool:
+    key = path.rpartition(".")[2]
+    return key in ("limit", "air_limit", "noise_dBA", "type") and not path.startswith("fan.")
+
+
+def _spaced(number: int) -> str:
+    return f"{number:,}".replace(",", " ")
+
+
+def shown_rows(found: Sweep, most: int | None) -> Sequence[Row]:
+    """Rows for a page: all in order where they fit, else the worst first."""
+    if found.path is None and (most is None or len(found) <= most):
+        return [found.row(number) for number in range(len(found))]
+    return found.tally.worst

@@ -1,0 +1,264 @@
+"""What a row of a sweep holds, and blocks of rows: solved, as arrays and as lines of text.
+
+A row has the values that were varied, how the enclosure stands with them, and the results kept.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.conversion import nearest
+from flownet.enclosure.values import objects
+from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.wording import as_text
+from flownet.errors import CaseError
+from flownet.quantities import Quantity
+from flownet.solution import EXAMPLE, PREFIXES, SolutionBatch
+from flownet.solve import BLOCK, Progress
+from flownet.studies.designs import Axis, Design
+from flownet.studies.holding import STATUSES, THERMAL, UNSOLVED, held
+from flownet.studies.pairs import Setup, solve_pairs
+from flownet.tables import TOTALS, Table
+from flownet.things import KINDS, Number, roles
+
+KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
+LARGEST = 16 * BLOCK  # rows of a block
+ROOM = 8_000_000  # numbers of results in a block
+DIGITS = "%.10g"
+Arrays = dict[str, Array]
+
+
+class Column(NamedTuple):
+    """One column: an input path, a result path or a word for it."""
+
+    path: str
+    quantity: Quantity | None = None  # None: words
+
+    @property
+    def key(self) -> str:
+        """Its heading, unit included."""
+        return self.quantity.key(self.path) if self.quantity else self.path
+
+    def plain(self, value: Any) -> Any:
+        """A value in the unit of the heading; None where there is none."""
+        if self.quantity is None:
+            return value
+        if value is None or not np.isfinite(value):
+            return None
+        return float(value) * self.quantity.json.factor + self.quantity.json.offset
+
+
+STANDING = (
+    Column("status"), Column("decides"), Column("margin", q.RATIO), Column("margin_unit"),
+    Column("hottest_air", q.TEMPERATURE), Column("hottest_air_in"),
+)  # fmt: skip
+WHY = Column("why")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The columns of a sweep, and how many rows are solved at a time."""
+
+    axes: tuple[Column, ...]
+    kept: tuple[Column, ...]
+    rows: int  # of a block
+    results: int  # numbers that a variant has
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """All of them in order."""
+        return (*self.axes, *STANDING, *self.kept, WHY)
+
+
+def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) -> Layout:
+    """The columns of a sweep; CaseError for a result that there is not.
+
+    `keep` None: the sums of the enclosure, and temperature and margin of every part.
+    """
+    probe = solve_pairs(case, [Setup()]).batches[0]
+    known = dict(_results(probe))
+    if keep is None:
+        parts = [f"part.{name}.{key}" for name in probe.parts for key in ("temperature", "margin")]
+        keep = (*KEEP, *parts)
+    found = {path: None for pattern in keep for path in _matching(pattern, known)}
+    taken = {axis.path for axis in axes}
+    kept = tuple(Column(path, known[path]) for path in found if path not in taken)
+    rows = ROOM // len(known) // BLOCK * BLOCK
+    given = tuple(_axis_column(case, axis) for axis in axes)
+    return Layout(given, kept, min(max(rows, BLOCK), LARGEST), len(known))
+
+
+def _axis_column(case: Enclosure, axis: Axis) -> Column:
+    place = case.places(axis.path)[0]
+    role = roles(KINDS[place.kind]).get(place.key)
+    number = isinstance(role, Number) and axis.numeric
+    return Column(axis.path, role.quantity if number and isinstance(role, Number) else None)
+
+
+def _results(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
+    """Every result path, and what it is; None: a word."""
+    yield from ((f"total.{field.name}", field.quantity) for field in TOTALS)
+    for name, prefix in PREFIXES.items():
+        table: Table = getattr(batch, name)
+        for row in table.names:
+            yield from ((f"{prefix}{row}.{f.name}", f.quantity) for f in table.fields)
+
+
+def _matching(pattern: str, known: Mapping[str, Any]) -> list[str]:
+    """Result paths of a pattern; `*` stands for any run of characters between dots."""
+    rule = re.compile("[^.]*".join(map(re.escape, pattern.split("*"))))
+    found = [path for path in known if rule.fullmatch(path)]
+    if not found:
+        close = nearest(pattern, list(known))
+        hint = f'did you mean "{close}"?' if close else f"results are such as {EXAMPLE}"
+        raise CaseError(f"keep: no result {pattern}; {hint}")
+    return found
+
+
+# --- blocks ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Block:
+    """A run of rows: columns in SI or words, and what orders rows, worst first."""
+
+    start: int
+    columns: Arrays  # by path, in the order of the layout
+    order: Array  # (rows, 3): index of the status, 1 where no temperature decides, margin
+
+    def __len__(self) -> int:
+        return len(self.order)
+
+
+def solved(
+    case: Enclosure, made: Design, shape: Layout, start: int, *,
+    executor: Executor | None = None, progress: Progress | None = None,
+) -> Block:  # fmt: skip
+    """The block that begins at a row; what cannot be made or solved keeps its place."""
+    given = made.block(start, start + shape.rows)
+    count = len(next(iter(given.values())))
+    told = None if progress is None else lambda done, _: progress(start + done, made.size)
+    pieces = list(_pieces(case, shape, given, 0, count, executor, told))
+    columns = {path: np.concatenate([piece[path] for piece in pieces]) for path in pieces[0]}
+    order = np.column_stack([columns.pop(name) for name in ORDER])
+    return Block(start, given | columns, order)
+
+
+ORDER = ("order.status", "order.other", "order.margin")
+
+
+def _pieces(
+    case: Enclosure, shape: Layout, given: Arrays, begin: int, end: int,
+    executor: Executor | None, told: Progress | None,
+) -> Iterator[Arrays]:  # fmt: skip
+    """Rows together where all can be made, else by halves down to the one that cannot."""
+    changes = {path: values[begin:end] for path, values in given.items()}
+    pairs = solve_pairs(case, [Setup(changes=changes)], executor=executor, progress=told)
+    if pairs.batches:
+        yield _standing(pairs) | _kept(pairs.batches[0], shape)
+    elif end - begin == 1:
+        yield _refused(shape, pairs.status[0])
+    else:
+        middle = (begin + end) // 2
+        yield from _pieces(case, shape, given, begin, middle, executor, None)
+        yield from _pieces(case, shape, given, middle, end, executor, None)
+
+
+def _standing(pairs: Any) -> Arrays:
+    """How each row stands, and its hottest air."""
+    stand, batch = held(pairs), pairs.batches[0]
+    kinds = stand.limits
+    units = [_margin_unit(item.margin_quantity) for item in kinds] + [""]
+    hot = np.array([item.limit in THERMAL for item in kinds] + [False])
+    air = batch.compartments.columns["temperature"]
+    names = objects([*batch.compartments.names, ""])
+    ok = batch.ok
+    status = stand.status
+    shown = np.round(np.nan_to_num(stand.margin), 6)
+    return {
+        "status": objects(STATUSES)[status],
+        "decides": objects([item.subject for item in kinds] + [""])[stand.row],
+        "margin": stand.margin, "margin_unit": objects(units)[stand.row],
+        "hottest_air": np.where(ok, air.max(axis=0), np.nan),
+        "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],
+        WHY.path: objects([" ".join(words.split()) for words in batch.status]),
+        ORDER[0]: status.astype(float), ORDER[1]: (~hot[stand.row]).astype(float),
+        ORDER[2]: shown,
+    }  # fmt: skip
+
+
+def _margin_unit(quantity: Quantity) -> str:
+    return "h" if quantity is q.HOURS else quantity.json.unit
+
+
+def _kept(batch: SolutionBatch, shape: Layout) -> Arrays:
+    found = {}
+    for column in shape.kept:
+        values = batch[column.path]
+        if column.quantity is None:
+            values = objects(["" if value is None else value for value in values])
+        found[column.path] = values
+    return found
+
+
+def _refused(shape: Layout, why: str) -> Arrays:
+    """A row that cannot be made: nothing but the reason."""
+    empty: dict[str, Any] = {
+        column.path: np.array([np.nan]) if column.quantity else objects([""])
+        for column in (*STANDING, *shape.kept)
+    }
+    empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.path: objects([" ".join(why.split())])}
+    return empty | {ORDER[0]: np.zeros(1), ORDER[1]: np.ones(1), ORDER[2]: np.zeros(1)}
+
+
+# --- text -----------------------------------------------------------------------------------------
+
+
+def heading(shape: Layout) -> str:
+    """The line of headings."""
+    return ",".join(_quoted(column.key) for column in shape.columns) + "\n"
+
+
+def lines(case: Enclosure, shape: Layout, block: Block) -> str:
+    """Rows as lines with commas, numbers with ten digits in the units of the headings."""
+    forms, cells = [], []
+    for column in shape.columns:
+        form, values = _cells(case, column, block.columns[column.path])
+        forms.append(form)
+        cells.append(values)
+    line = ",".join(forms) + "\n"
+    return "".join([line % row for row in zip(*cells, strict=True)])
+
+
+def _cells(case: Enclosure, column: Column, values: Array) -> tuple[str, list[Any]]:
+    if column.quantity is None:
+        words = {v: _quoted(word(case, column.path, v)) for v in dict.fromkeys(values.tolist())}
+        return "%s", [words[value] for value in values.tolist()]
+    shown = values * column.quantity.json.factor + column.quantity.json.offset + 0.0
+    if np.isfinite(shown).all():
+        return DIGITS, shown.tolist()
+    return "%s", [DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
+
+
+def word(case: Enclosure, path: str, value: Any) -> str:
+    """A word, or a table or number among words, as a case file writes it."""
+    if value is None or isinstance(value, str):
+        return value or ""
+    text = as_text(case, path, value)
+    return text if isinstance(text, str) else json.dumps(text)
+
+
+def _quoted(text: str) -> str:
+    """As a cell between commas."""
+    if any(sign in text for sign in ',"\n\r'):
+        return '"' + text.replace('"', '""').replace("\n", " ").replace("\r", " ") + '"'
+    return text

@@ -1,0 +1,1 @@
+"""How likely the limits hold when every input is off by its tolerance."""

@@ -1,0 +1,135 @@
+"""Whose spread makes the spread of a result: from the samples, and from exact derivatives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.changes import steps
+from flownet.enclosure.whole import Enclosure, Place
+from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.network.coupled import STEP
+from flownet.network.sensitivity import derivatives
+from flownet.quantities import Quantity
+from flownet.solve import attempted
+from flownet.studies.uncertainty.tolerances import Member, Spread, difference
+from flownet.things import Number
+
+FLAT = 1e-9  # of a result's size: a spread below it is round-off
+
+
+class Share(NamedTuple):
+    """What one draw does to one result."""
+
+    spread: Spread
+    share: float  # of the variance among the samples; NaN where there are too few
+    linear: float  # of the variance by exact derivatives; NaN without a solution of the case
+    effect: float  # change of the result where the input is off by all of its tolerance [SI]
+
+
+class Shares(NamedTuple):
+    """All draws by their share, largest first, and what they leave unexplained."""
+
+    of: str
+    difference: Quantity  # what a change of the result is measured in
+    rows: tuple[Share, ...]
+    left: float  # of the variance: curvature, and inputs that act together; NaN: too few samples
+    deviation: float  # standard deviation among the samples [SI]
+    linear_deviation: float  # root of the sum of squares by exact derivatives [SI]
+
+
+def shares(
+    made: Enclosure, spreads: Sequence[Spread], drawn: Mapping[str, Array], of: str,
+    quantity: Quantity, values: Array,
+) -> Shares:  # fmt: skip
+    """Shares of the variance of a result.
+
+    From the samples: squared standardized regression coefficients, scaled to add up to the part
+    of the variance that a straight line in all inputs explains (adjusted R2). For independent
+    inputs they do so by themselves, but for chance: A. Saltelli et al., Global Sensitivity
+    Analysis: The Primer (Wiley 2008), chapter 1 (cited from memory). From derivatives: (slope *
+    deviation)^2 over the sum of all, exact where the result is a straight line in its inputs.
+
+    Parameters
+    ----------
+    made : Enclosure
+        Around which the draws are.
+    spreads, drawn : draws, and (samples,) values of every number that they move, by its path
+    of, quantity, values : path of the result, what it is, and (samples,) its values; NaN where a
+        sample has none
+    """
+    known = ~np.isnan(values)
+    columns = np.array([drawn[spread.leading.place.path] for spread in spreads])
+    found, left = _regressed(columns[:, known], values[known])
+    effects, deviations = _linear(made, spreads, of)
+    total = float(np.sum(deviations**2))
+    linear = deviations**2 / total if total else deviations * 0.0
+    figures = zip(*(column.tolist() for column in (found, linear, effects)), strict=True)
+    rows = [Share(spread, *each) for spread, each in zip(spreads, figures, strict=True)]
+    rows.sort(key=lambda row: (-_number(row.share), -_number(row.linear), row.spread.path))
+    deviation = float(np.std(values[known])) if known.any() else float(np.nan)
+    return Shares(of, difference(quantity), tuple(rows), left, deviation, total**0.5)
+
+
+def _number(share: float) -> float:
+    return 0.0 if np.isnan(share) else round(share, 9)
+
+
+def _regressed(columns: Array, values: Array) -> tuple[Array, float]:
+    """(draws,) shares, and what they leave; NaN where samples are fewer than draws."""
+    count, samples = columns.shape
+    spread, size = np.std(values), np.max(np.abs(values), initial=0.0)
+    if samples <= count + 1:
+        return np.full(count, np.nan), float(np.nan)
+    if spread <= FLAT * size:
+        return np.zeros(count), 0.0
+    deviations = np.std(columns, axis=1)
+    moves = deviations > 0
+    units = (columns[moves] - columns[moves].mean(axis=1)[:, None]) / deviations[moves][:, None]
+    slopes, *_ = np.linalg.lstsq(units.T, (values - values.mean()) / spread, rcond=None)
+    rest = float(np.mean(((values - values.mean()) / spread - slopes @ units) ** 2))
+    left = min(rest * (samples - 1) / (samples - count - 1), 1.0)
+    found = np.zeros(count)
+    found[moves] = (1 - left) * slopes**2 / np.sum(slopes**2)
+    return found, left
+
+
+def _linear(made: Enclosure, spreads: Sequence[Spread], of: str) -> tuple[Array, Array]:
+    """(draws,) change by the whole tolerance, and standard deviation, to first order."""
+    slopes = _slopes(made, spreads, of)
+    pairs = [
+        [(slopes[m.place.path] * spread.amount(m), slopes[m.place.path] * spread.deviation(m))
+         for m in spread.members]
+        for spread in spreads
+    ]  # fmt: skip
+    sums = np.array([np.sum(each, axis=0) for each in pairs])
+    return sums[:, 0], sums[:, 1]
+
+
+def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, float]:
+    """Derivatives of the result to every number; NaN where the case itself has no solution."""
+    reached = {
+        member.place.path: list(_reached(made, member))
+        for spread in spreads for member in spread.members
+    }  # fmt: skip
+    try:
+        model, _, steady, inputs = attempted(Inputs.of(made), check=True)
+    except (CaseError, NoSolution):
+        return dict.fromkeys(reached, float(np.nan))
+    slopes: dict[Place, float] = {}
+    places = list(dict.fromkeys(place for each in reached.values() for place in each))
+    for part, moved in derivatives(inputs, model, steady, places):
+        found = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(part))
+        slopes |= dict(zip(part, found.tolist(), strict=True))
+    return {path: sum(slopes[place] for place in each) for path, each in reached.items()}
+
+
+def _reached(made: Enclosure, member: Member) -> Iterator[Place]:
+    """The places that a change of a number reaches: of a fan type its ratings too."""
+    for step in steps(made, {member.place.path: member.value}):
+        if isinstance(step.role, Number) and not np.isnan(step.value):
+            yield step.place

@@ -1,0 +1,281 @@
+"""What tolerances of the inputs do to results: bands, and how likely each limit holds."""
+
+from __future__ import annotations
+
+import operator
+from collections import Counter
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.solution import Limit, _extra
+from flownet.solve import Progress, changed
+from flownet.studies.holding import THERMAL
+from flownet.studies.uncertainty import words
+from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
+from flownet.studies.uncertainty.draws import uniform
+from flownet.studies.uncertainty.samples import Samples, solve_samples
+from flownet.studies.uncertainty.shares import Share, Shares, shares
+from flownet.studies.uncertainty.tolerances import Spread, spreads, without_value
+from flownet.tables import Field, html_table, plain
+from flownet.things import nearest
+
+Changes = Mapping[str, Any]
+FEWEST, MOST = 2, 1_000_000  # samples
+VALUES = {"part": ".temperature", "air": ".temperature", "noise": "", "life": ".life"}
+WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
+
+
+class LimitChance(NamedTuple):
+    """One limit over the samples."""
+
+    limit: str  # part, air, noise, life
+    subject: str
+    bound: float  # median, where it is off itself
+    value: Band
+    margin: Band  # in K, dB or h; positive: it holds
+    chance: Chance | None  # None: no sample gives it a value
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON; units in the keys of the bands."""
+        quantity = self.value.quantity
+        return {
+            "limit": self.limit, "subject": self.subject,
+            quantity.key("bound"): plain(Field("", quantity), self.bound),
+            **_band("value", self.value), **_band("margin", self.margin),
+            "holds": self.chance.to_dict() if self.chance else None,
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Uncertainty:
+    """Bands of every result, chances of every limit, shares of every input in one result.
+
+    `found["part.rectifier.temperature"]` holds the samples of a result [SI] and
+    `found.drawn["fan.left.pressure_factor"]` those of an input, NaN where a sample has no value.
+    """
+
+    case: Enclosure  # in its variant and scenario, as it is stated
+    seed: int
+    spreads: tuple[Spread, ...]
+    drawn: Mapping[str, Array]
+    results: Samples
+    limits: tuple[LimitChance, ...]  # the least likely to hold first
+    all_hold: Chance | None  # None: there is no limit with a value
+    shares: Shares
+    unused: tuple[str, ...]  # tolerances of the case that name no number given here
+
+    def __len__(self) -> int:
+        return len(self.results.status)
+
+    def __getitem__(self, path: str) -> Array:
+        """(samples,) one result [SI]; CaseError where there is none of this path."""
+        return _values(self.results, path)
+
+    @property
+    def failed(self) -> int:
+        """Samples without a solution: they hold no limit, and no band has them."""
+        return int((~self.results.ok).sum())
+
+    @property
+    def reason(self) -> str:
+        """Why most of these have none; empty where all were solved."""
+        told = Counter(text for text in self.results.status if text)
+        return told.most_common(1)[0][0] if told else ""
+
+    @cached_property
+    def bands(self) -> Mapping[str, Band]:
+        """5, 50 and 95 of 100 of every result."""
+        quantities = self.results.quantities
+        return {path: Band.of(path, quantities[path], column)
+                for path, column in self.results.values.items()}  # fmt: skip
+
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """What the samples say, in sentences."""
+        return tuple(words.sentences(self, units))
+
+    @property
+    def verdict(self) -> str:
+        """The first of them."""
+        return self.verdicts()[0]
+
+    def __repr__(self) -> str:
+        return f'<Uncertainty "{self.case.title}" {len(self)} samples: {self.verdict}>'
+
+    def _repr_html_(self) -> str:
+        """Chances of all limits, for notebooks."""
+        rows = [words.limit_texts(item) for item in self.limits]
+        return html_table(repr(self), words.HEADS, rows)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row a result, in the unit of its JSON key."""
+        found = []
+        for path, band in self.bands.items():
+            row = {"result": path, "unit": band.quantity.json.unit or None}
+            numbers = (plain(Field("", band.quantity), value) for value in band[2:5])
+            found.append({**row, **dict(zip(NAMES, numbers, strict=True)), "samples": band.samples})
+        return found
+
+    def to_frame(self) -> Any:
+        """A pandas DataFrame, one row a result; ImportError without pandas, an extra."""
+        return _extra("pandas").DataFrame(self.rows())
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; shares are about `of`."""
+        applied = self.case.applied
+        return {
+            "command": "uncertainty", "samples": len(self), "seed": self.seed,
+            "solved": len(self) - self.failed, "why": self.reason or None,
+            "scenario": None if applied.scenario == "base" else applied.scenario,
+            "variant": None if applied.variant == "base" else applied.variant,
+            "verdict": list(self.verdicts()),
+            "all_hold": self.all_hold.to_dict() if self.all_hold else None,
+            "limits": [item.to_dict() for item in self.limits],
+            "tolerances": [spread.to_dict() for spread in self.spreads],
+            "without_value": list(self.unused), **self._shares(), "results": self.rows(),
+        }  # fmt: skip
+
+    def _shares(self) -> dict[str, Any]:
+        shown = self.shares.difference
+
+        def number(value: float) -> Any:
+            return plain(Field("", shown), value)
+
+        def row(item: Share) -> dict[str, Any]:
+            return {"path": item.spread.path, "share": _known(item.share),
+                    "linear_share": _known(item.linear),
+                    shown.key("effect"): number(item.effect)}  # fmt: skip
+
+        return {
+            "of": self.shares.of, "unexplained": _known(self.shares.left),
+            shown.key("deviation"): number(self.shares.deviation),
+            shown.key("linear_deviation"): number(self.shares.linear_deviation),
+            "shares": [row(item) for item in self.shares.rows],
+        }  # fmt: skip
+
+
+NAMES = tuple(f"p{percentile:g}" for percentile in PERCENTILES)
+
+
+def uncertainty(
+    case: Enclosure, *, samples: int = 1000, seed: int, scenario: str = "base",
+    variant: str = "base", changes: Changes | None = None, of: str | None = None,
+    defaults: bool = True, executor: Executor | None = None, progress: Progress | None = None,
+) -> Uncertainty:  # fmt: skip
+    """Independent samples of all tolerances, each solved.
+
+    Parameters
+    ----------
+    case : Enclosure
+        Its `[tolerance]` says what is off. A normal one holds 95 of 100, a uniform one all.
+    samples : int
+        2 to 1,000,000; each keeps one number a result, 8 bytes.
+    seed : int
+        From 0; the same seed draws the same samples, whatever solves them, and more samples
+        begin with those of fewer.
+    scenario, variant : str
+        Names in the case, as for `solve`.
+    changes : mapping, optional
+        Input path -> value, applied before anything is drawn.
+    of : str, optional
+        Result whose variance is shared out. Default: of the limit that is least likely to hold.
+    defaults : bool
+        Whether usual tolerances (common practice, no source) stand in where the case has none.
+    executor : concurrent.futures.Executor, optional
+        Solves blocks of samples; every executor returns the same numbers.
+    progress : callable(done, total), optional
+
+    Raises
+    ------
+    CaseError
+        Unknown names, no tolerance at all, a count or seed out of range, a result without value.
+    NoSolution
+        Where no sample was solved.
+    """
+    count, start = _whole("samples", samples, FEWEST, MOST), _whole("seed", seed, 0)
+    made = changed(case, scenario, variant, changes)
+    moved = spreads(made, defaults)
+    if not moved:
+        raise CaseError(
+            "tolerance: nothing is off; write [tolerance] in the case, such as "
+            '"fan.*.pressure_factor" = "8 %"'
+            + ("" if defaults else ", or let usual tolerances stand in")
+        )
+    drawn = {
+        member.place.path: spread.drawn(member, uniform(start, spread.path, count))
+        for spread in moved for member in spread.members
+    }  # fmt: skip
+    found = solve_samples(made, drawn, count, executor, progress)
+    if not found.ok.any():
+        raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
+    limits = _limits(found)
+    about = of or (limits[0].value.path if limits else WITHOUT)
+    values = _values(found, about)
+    shared = shares(made, moved, drawn, about, found.quantities[about], values)
+    unused = without_value(made)
+    return Uncertainty(made, start, moved, drawn, found, limits, _all(found), shared, unused)
+
+
+def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
+    """A whole number in its range; CaseError naming it."""
+    text = f"from {low}" if high is None else f"of {low} to {high:,}".replace(",", " ")
+    try:
+        value = operator.index(raw)
+    except TypeError:
+        raise CaseError(f"{name}: a whole number {text} is wanted (got {raw!r})") from None
+    if isinstance(raw, bool) or value < low or (high is not None and value > high):
+        raise CaseError(f"{name}: a whole number {text} is wanted (got {raw!r})")
+    return value
+
+
+def _values(found: Samples, path: str) -> Array:
+    if path not in found.values:
+        if path in found.quantities:
+            raise CaseError(f"{path}: has no value in any sample")
+        close = nearest(path, list(found.values))
+        hint = f'; did you mean "{close}"?' if close else ", such as total.volume_flow"
+        raise CaseError(f"{path}: no number among the results{hint}")
+    return found.values[path]
+
+
+def _limits(found: Samples) -> tuple[LimitChance, ...]:
+    """Every limit, the least likely to hold first; of equals the one with the least margin."""
+    rows = [_limit(item) for item in found.limits if not np.isnan(item.bound).all()]
+    return tuple(sorted(rows, key=lambda row: (
+        row.chance.share if row.chance else 2.0, row.limit not in THERMAL,
+        round(float(np.nan_to_num(row.margin.low)), 6))))  # fmt: skip
+
+
+def _limit(item: Limit) -> LimitChance:
+    path = item.subject + VALUES[item.limit]
+    value = Band.of(path, item.quantity, item.value)
+    margin = Band.of(path, item.margin_quantity, item.margin)
+    held = int((item.margin >= 0).sum())  # NaN, of what was not solved, holds nothing
+    chance = Chance.of(held, len(item.margin)) if margin.samples else None
+    return LimitChance(item.limit, item.subject, float(np.nanmedian(item.bound)), value, margin,
+                       chance)  # fmt: skip
+
+
+def _all(found: Samples) -> Chance | None:
+    """How often every limit that ever has a value holds."""
+    known = [i for i in found.limits if not np.isnan(i.margin).all()]
+    if not known:
+        return None
+    held = np.logical_and.reduce([np.asarray(item.margin) >= 0 for item in known])
+    return Chance.of(int(held.sum()), len(held))
+
+
+def _band(name: str, band: Band) -> dict[str, Any]:
+    return {band.quantity.key(f"{name}_{label}"): plain(Field("", band.quantity), number)
+            for label, number in zip(NAMES, band[2:5], strict=True)}  # fmt: skip
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else value

@@ -1,0 +1,207 @@
+"""Tolerances of a case as independent draws: which inputs are off, by how much, in what shape."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.enclosure.changes import role_of
+from flownet.enclosure.whole import Enclosure, Place
+from flownet.errors import CaseError
+from flownet.inputs import Inputs
+from flownet.quantities import Quantity
+from flownet.studies.uncertainty.draws import quantiles
+from flownet.studies.uncertainty.usual import USUAL, Usual
+from flownet.things import Number, get, given
+
+PRACTICE = "common practice, no source"
+NODES = 20_000  # of the midpoint rule over a shape
+HEAT = ("power", "output")  # without one of them a load multiplies nothing
+
+
+class Member(NamedTuple):
+    """One number that a draw moves."""
+
+    place: Place
+    value: float  # before it is moved, SI
+    low: float  # range of its key
+    high: float
+
+
+@dataclass(frozen=True)
+class Spread:
+    """One draw: a number that is off by itself, or several that are off together."""
+
+    path: str  # of the number, or the pattern of those that go together
+    members: tuple[Member, ...]
+    within: float  # share of the value where `relative`, else in SI
+    relative: bool
+    shape: str
+    quantity: Quantity
+    stated: bool  # in the case; else usual
+
+    def amount(self, member: Member) -> float:
+        """How far off it may be [SI]."""
+        return self.within * abs(member.value) if self.relative else self.within
+
+    def drawn(self, member: Member, uniform: Array) -> Array:
+        """Values of a member for uniform numbers between 0 and 1; kept within its range."""
+        return quantiles(self.shape, member.value, self.amount(member), uniform,
+                         member.low, member.high)[0]  # fmt: skip
+
+    @property
+    def leading(self) -> Member:
+        """The member that is moved most, which a regression takes for all."""
+        return max(self.members, key=self.amount)
+
+    @property
+    def cut(self) -> float:
+        """Share of draws that would leave the range of a key, largest of its members."""
+        middle = np.array([0.5])
+        return max(quantiles(self.shape, m.value, self.amount(m), middle, m.low, m.high)[1]
+                   for m in self.members)  # fmt: skip
+
+    def deviation(self, member: Member) -> float:
+        """Standard deviation of a member [SI], by the midpoint rule over its shape."""
+        nodes = (np.arange(NODES) + 0.5) / NODES
+        return float(np.std(self.drawn(member, nodes)))
+
+    def words(self, units: str = "metric") -> str:
+        """`8 %`, `2.0 K`, `20 % lognormal`."""
+        text = f"{100 * self.within:.3g} %" if self.relative else _amount(self, units)
+        if self.shape != "normal":
+            text += f" {self.shape}"
+        return text
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; `within` a share, or in `unit`."""
+        shown = difference(self.quantity).json
+        return {
+            "path": self.path, "within": self.within * (1 if self.relative else shown.factor),
+            "unit": None if self.relative else shown.unit, "shape": self.shape,
+            "together": len(self.members) > 1, "stated": self.stated,
+            "source": "the case" if self.stated else PRACTICE, "cut": self.cut,
+            "moves": [member.place.path for member in self.members],
+        }  # fmt: skip
+
+
+def _amount(spread: Spread, units: str) -> str:
+    return difference(spread.quantity).shown(units).text(spread.within)
+
+
+def difference(quantity: Quantity) -> Quantity:
+    """What a change of a quantity is measured in."""
+    return {q.TEMPERATURE: q.DIFFERENCE, q.LEVEL: q.LEVEL_DIFFERENCE}.get(quantity, quantity)
+
+
+def spreads(made: Enclosure, defaults: bool = True) -> tuple[Spread, ...]:
+    """Every draw of a case that is to be solved.
+
+    Parameters
+    ----------
+    made : Enclosure
+        In its variant and scenario, changes applied: tolerances are around these values.
+    defaults : bool
+        Whether the usual tolerances stand in where the case states none.
+
+    Raises
+    ------
+    CaseError
+        A lognormal tolerance around a value below zero.
+    """
+    values = _Values(made)
+    found = _stated(made, values)
+    if defaults:
+        taken = {member.place.path for spread in found for member in spread.members}
+        for usual in USUAL:
+            for spread in _usual(made, usual, values, taken):
+                found.append(spread)
+                taken |= {member.place.path for member in spread.members}
+    return tuple(found)
+
+
+def without_value(made: Enclosure) -> tuple[str, ...]:
+    """Paths in `[tolerance]` that name no number which is given here."""
+    values = _Values(made)
+    return tuple(path for path in made.studies.get("tolerance", {})
+                 if all(values.member(place) is None for place in made.places(path)))  # fmt: skip
+
+
+class _Values:
+    """The numbers of a case by their place."""
+
+    def __init__(self, made: Enclosure) -> None:
+        self.inputs = Inputs.of(made)
+
+    def member(self, place: Place) -> Member | None:
+        """None where none is given; of a fan's speed in rpm the rotation that it stands for."""
+        role = role_of(place)
+        if not isinstance(role, Number):
+            return None
+        value = float(self.inputs.row(place.path)[0].real)
+        if np.isnan(value):
+            return self.member(place._replace(key=role.otherwise)) if role.otherwise else None
+        return Member(place, value, role.low, role.high)
+
+
+def _stated(made: Enclosure, values: _Values) -> list[Spread]:
+    """Those of the case; where several name a number, the last counts, which says most."""
+    table: Mapping[str, Any] = made.studies.get("tolerance", {})
+    named = {path: list(filter(None, map(values.member, made.places(path)))) for path in table}
+    owner = {member.place: path for path, members in named.items() for member in members}
+    found = []
+    for path, entry in table.items():
+        members = [member for member in named[path] if owner[member.place] == path]
+        _check(path, entry["shape"], members)
+        groups = [(path, members)] if entry["together"] else [(m.place.path, [m]) for m in members]
+        found += [_spread(name, group, entry, stated=True) for name, group in groups if group]
+    return found
+
+
+def _check(path: str, shape: str, members: list[Member]) -> None:
+    for member in members if shape == "lognormal" else ():
+        if member.value < 0:
+            raise CaseError(
+                f'tolerance.{path}.shape: "lognormal" goes with a value above 0 '
+                f"(got {member.value:g} at {member.place.path})"
+            )
+
+
+def _spread(name: str, members: list[Member], entry: Mapping[str, Any], *, stated: bool) -> Spread:
+    role = role_of(members[0].place)
+    assert isinstance(role, Number)  # as in `member`
+    return Spread(name, tuple(members), entry["within"], entry["relative"], entry["shape"],
+                  role.quantity, stated)  # fmt: skip
+
+
+def _usual(
+    made: Enclosure, usual: Usual, values: _Values, taken: set[str]
+) -> Iterator[Spread]:  # fmt: skip
+    for name, item in made.things.get(usual.kind, {}).items():
+        start = f"{usual.kind}.{name}." if name else f"{usual.kind}."
+        about = tuple(start + key for key in usual.about)
+        if any(path == a or path.startswith(a + ".") for path in taken for a in about):
+            continue
+        if getattr(item, "state", "") == "blanked" or not _counts(made, usual, name, item):
+            continue
+        member = values.member(Place(usual.kind, name, usual.key))
+        if member is not None and (member.value or not usual.relative):
+            entry = usual._asdict()
+            yield _spread(member.place.path, [member], entry, stated=False)
+
+
+def _counts(made: Enclosure, usual: Usual, name: str, item: Any) -> bool:
+    """Whether it is there to be off: heat that is given, a type that a fan has."""
+    if usual.key == "load":
+        return any(given(get(item, key)) and get(item, key) for key in HEAT if hasattr(item, key))
+    if usual.kind == "fan_type":
+        if ".rating." in name and usual.key not in (item.given or ()):
+            return False  # as its type says, and off with it
+        types = {fan.type for fan in made.fans.values() if fan.state != "blanked"}
+        return name.partition(".rating.")[0] in types
+    return True

@@ -1,0 +1,84 @@
+"""What samples say in words: how likely limits hold, and where the spread comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from flownet.studies.uncertainty.chances import percent
+from flownet.studies.verdicts import listed
+
+HEADS = ("limit", "5 %", "50 %", "95 %", "bound", "holds in")
+MOST = 0.5  # share from which on one input makes most of a spread
+CUT = 0.001  # share of draws outside the range of a key that is worth a word
+
+
+def sentences(found: Any, units: str = "metric") -> Iterator[str]:
+    """The verdict on the least likely limit first."""
+    count = f"{len(found):,}".replace(",", " ")
+    if found.limits and found.limits[0].chance is not None:
+        first = found.limits[0]
+        yield f"{_stays(first, units)} in {_chance(first.chance, count)}; {spread(found)}"
+    else:
+        yield f"no limit has a value; {spread(found)}"
+    if found.all_hold is not None and len(found.limits) > 1:
+        yield f"all limits hold together in {found.all_hold.words()}"
+    unknown = [item.subject for item in found.limits if item.chance is None]
+    if unknown:
+        yield f"without a value, and not among these: {listed(unknown)}"
+    if found.failed:
+        yield (
+            f"{found.failed} of {count} samples have no solution: they count as not holding, and "
+            f"no percentile has them ({found.reason})"
+        )
+    yield from _cut(found)
+    if found.unused:
+        yield f"tolerances of what is not given here: {listed(found.unused)}"
+
+
+def _stays(item: Any, units: str) -> str:
+    """`part.controller stays within 60 degC`."""
+    way = "above" if item.limit == "life" else "within"
+    name = f"the life of {item.subject}" if item.limit == "life" else item.subject
+    return f"{name} stays {way} {bound(item, units)}"
+
+
+def bound(item: Any, units: str) -> str:
+    """A limit as people write it: 60 degC."""
+    text: str = item.value.quantity.shown(units).text(item.bound)
+    number, _, unit = text.rpartition(" ")
+    return f"{number.removesuffix('.0')} {unit}"
+
+
+def _chance(chance: Any, count: str) -> str:
+    return f"{percent(chance.share)} % of {count} samples ({chance.interval})"
+
+
+def spread(found: Any) -> str:
+    """Where the spread of the result comes from."""
+    rows, of = found.shares.rows, found.shares.of
+    own = bool(found.limits) and of == found.limits[0].value.path
+    its = "its spread" if own else f"the spread of {of}"
+    if not found.shares.deviation > 0:
+        return f"{of} has no spread"
+    if not rows[0].share > 0:
+        return f"{len(found)} samples are too few to share out {its} among {len(rows)} inputs"
+    part = "most" if rows[0].share >= MOST else "the largest part"
+    return f"{part} of {its} ({percent(rows[0].share)} %) comes from {rows[0].spread.path}"
+
+
+def _cut(found: Any) -> Iterator[str]:
+    cut = [(item.cut, item.path) for item in found.spreads if item.cut > CUT]
+    for share, path in sorted(cut, reverse=True):
+        yield (
+            f"{path}: {percent(share)} % of its tolerance lies outside what the key may be; the "
+            "shape is cut there"
+        )
+
+
+def limit_texts(item: Any, units: str = "metric") -> tuple[str, ...]:
+    """A limit as a row under `HEADS`."""
+    shown = item.value.quantity.shown(units)
+    numbers = ["-" if v != v else shown.text(v) for v in item.value[2:5]]  # noqa: PLR0124 - NaN
+    chance = item.chance.words() if item.chance else "no value"
+    return item.subject, *numbers, bound(item, units), chance

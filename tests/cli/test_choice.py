@@ -1,0 +1,110 @@
+"""`flownet choose` without a fan: a choice of the case, its files, and its picture."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from flownet.cli.pictures import PICTURES
+from tests.cli import box
+from tests.cli.test_choose import MORE
+
+CHOICE = """
+[choice.types]
+best = ["noise", "price"]
+fan.left.type = ["small", "strong", "still"]
+fan.right.type = ["small", "strong", "still"]
+"""
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path, MORE + CHOICE)
+
+
+def test_the_verdict_comes_first_then_the_tables(case):
+    result = box.run("choose", case)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert lines[1] == "choice  types, best by noise and price"
+    assert "of 9 designs" in lines[3]
+    assert max(map(len, lines)) <= 80
+    assert "Every combination was tried, 9; the order is proved." in result.stdout
+
+
+def test_json_is_all_of_it(case):
+    found = json.loads(box.run("choose", case, "--name", "types", "--json", "-").stdout)
+    assert (found["command"], found["choice"], found["combinations"]) == ("choose", "types", 9)
+    assert found["exhaustive"]
+    assert found["best"] == ["noise", "price"]
+    assert set(found["ranked"][0]["changes"]) == {"fan.left.type", "fan.right.type"}
+    out = sum(item["designs"] for item in found["excluded"])
+    assert out + found["accepted"] == found["different"] == 9
+
+
+def test_files(case):
+    assert box.run("choose", case, "-o", "types.csv").exit_code == 0
+    with Path("types.csv").open() as stream:
+        assert stream.readline().startswith("# written by flownet")
+        rows = list(csv.DictReader(stream))
+    assert [row["place"] for row in rows] == [str(i + 1) for i in range(len(rows))]
+    assert "fan.left.type" in rows[0]
+    assert "noise_dBA" in rows[0]
+    assert box.run("choose", case, "-o", "types.txt").exit_code == 0
+    assert Path("types.txt").read_text().splitlines()[-1].startswith("written by flownet")
+    assert box.run("choose", case, "-o", "types.json").exit_code == 0
+    assert json.loads(Path("types.json").read_text())["choice"] == "types"
+
+
+def test_one_measure_variant_and_set_go_before_the_choice(case):
+    single = json.loads(box.run("choose", case, "--best", "price", "--json", "-").stdout)
+    prices = [row["price"] for row in single["ranked"]]
+    assert prices == sorted(prices)
+    assert single["front"] == []
+    less = json.loads(
+        box.run(
+            "choose", case, "--set", "part.board.load=0.5", "--best", "price", "--json", "-"
+        ).stdout
+    )
+    assert less["accepted"] > single["accepted"]
+    two = json.loads(
+        box.run("choose", case, "--best", "power", "--best", "price", "--json", "-").stdout
+    )
+    assert two["best"] == ["power", "price"]
+    assert two["front"]
+    assert box.run("choose", case, "--set", "limits.noise_dBA=1", "--strict").exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--name", "type"], 'choice "type": no such choice; did you mean "types"'),
+        (["--best", "life"], "best: takes one or two of noise, power, temperature, price"),
+        (["fan.left", "--name", "types"], "--name: names a choice; fan.left is a fan"),
+        (["--frame", "any"], "--frame: belongs to the choice of a fan"),
+        (["-s", "nowhere"], 'no scenario "nowhere"'),
+    ],
+)
+def test_mistakes_are_told_in_one_line(case, words, said):
+    result = box.run("choose", case, *words)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert "Traceback" not in result.stderr
+    assert result.stdout == ""
+
+
+def test_the_picture(case):
+    assert "choice" in PICTURES
+    result = box.run("draw", case, "choice", "-o", "front.svg")
+    assert result.exit_code == 0, result.stderr
+    assert "<svg" in Path("front.svg").read_text()
+    wrong = box.run("draw", case, "choice", "--of", "types", "--fan", "left")
+    assert wrong.exit_code == 2
+    assert "--fan: only for" in wrong.stderr
+    none = box.run("draw", case, "choice", "--set", "limits.noise_dBA=1")
+    assert none.exit_code == 2
+    assert "no trade-off to draw" in none.stderr

@@ -1,0 +1,175 @@
+"""`flownet choose` for a fan, its files, and its picture."""
+
+from __future__ import annotations
+
+import csv
+import json
+
+import pytest
+
+from flownet.cli import draw
+from flownet.cli.pictures import PICTURES
+from flownet.studies.fan_choice.study import BEST
+from tests.cli import box
+
+MORE = (
+    box.SOUND
+    + """
+[limits]
+margin = "3 K"
+noise_dBA = 50
+noise_distance = "1 m"
+scenarios = ["base", "hot+each-fan-out"]
+
+[fan_type.strong]
+origin = "invented data"
+curve = { flow = "0 60 120 m3/h", rise = "80 55 0 Pa" }
+rated_speed = "2800 rpm"
+flow_area = "40 cm2"
+supply = "24 V dc"
+power = "9 W"
+noise_dBA = 46
+price = 30.0
+
+[fan_type.still]
+origin = "invented data"
+curve = { flow = "0 20 40 m3/h", rise = "20 12 0 Pa" }
+rated_speed = "1500 rpm"
+flow_area = "40 cm2"
+supply = "24 V dc"
+power = "1 W"
+noise_dBA = 20
+price = 12.0
+
+[fan_type.mains]
+origin = "invented data"
+curve = { flow = "0 60 120 m3/h", rise = "80 55 0 Pa" }
+rated_speed = "2800 rpm"
+flow_area = "40 cm2"
+supply = "230 V 50 Hz"
+"""
+)
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path, MORE)
+
+
+def test_the_verdict_comes_first_then_both_tables(case):
+    result = box.run("choose", case, "fan.*")
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert " ".join(lines[0].split()) == "Test box 4 types in 3 scenarios"
+    assert lines[1] == "for     fan.left, fan.right"
+    assert " ".join(lines[3:5]).startswith("strong holds everywhere with ")
+    assert "; 3 of 4 excluded: 1 supply, 2 " in " ".join(lines[3:6])
+    assert "  small, in place now, is excluded: " in result.stdout
+    row = next(line for line in lines if line.startswith("  1 strong"))
+    assert row.split()[-1] == "60.00"  # two of 30.00
+    assert "  mains  no rating for 24 V dc (its data: 230 V 50 Hz)" in lines
+    assert max(map(len, lines)) <= 80
+    assert "\x1b" not in result.stdout
+
+
+def test_json_has_every_reason_with_its_number(case):
+    found = json.loads(box.run("choose", case, "fan.*", "--json", "-").stdout)
+    assert (found["command"], found["fans"]) == ("choose", ["fan.left", "fan.right"])
+    (best,) = found["accepted"]
+    solved = [json.loads(box.run("solve", case, "-s", s, "--set", 'fan.*.type="strong"', "--json",
+                                 "-").stdout) for s in found["scenarios"]]  # fmt: skip
+    least = min(each["totals"]["worst_margin_K"] for each in solved)
+    assert best["margin_K"] == pytest.approx(least, abs=1e-5)
+    excluded = {item["type"]: item for item in found["excluded"]}
+    assert set(excluded) == {"small", "still", "mains"}
+    reason = excluded["still"]["reasons"][0]
+    assert reason["value"] > reason["bound"]
+    assert reason["unit"] == "degC"
+    assert reason["scenario"].startswith("hot+fan.")
+
+
+def test_files(case, tmp_path):
+    result = box.run("choose", case, "fan.left", "-o", "types.csv")
+    assert (result.stdout, result.stderr) == ("", "wrote types.csv\n")
+    rows = list(csv.DictReader((tmp_path / "types.csv").read_text().splitlines()[1:]))
+    assert {row["type"] for row in rows} == {"small", "strong", "still", "mains"}
+    assert "margin_K" in rows[0]
+    assert box.run("choose", case, "fan.left", "-o", "types.txt").exit_code == 0
+    text = (tmp_path / "types.txt").read_text()
+    assert text.startswith("Test box")
+    assert "written by flownet" in text.splitlines()[-1]
+    assert box.run("choose", case, "fan.left", "-o", "types.json").exit_code == 0
+    assert json.loads((tmp_path / "types.json").read_text())["fans"] == ["fan.left"]
+    assert box.run("choose", case, "fan.left", "-o", "types.png").exit_code == 2
+
+
+def test_what_is_asked_for_is_heeded(case):
+    only = ("-s", "base")
+    us = box.run("choose", case, "fan.*", *only, "--units", "us").stdout
+    assert "CFM" in us
+    assert "degF" in us
+    cold = box.run("choose", case, "fan.*", *only, "--set", "outside.temperature=10 degC",
+                   "--best", "noise").stdout  # fmt: skip
+    assert cold.splitlines()[2] == "with    outside.temperature = 10 degC"
+    ranks = [line.split()[1] for line in cold.splitlines() if line[2:3].isdigit()]
+    assert ranks[0] == "still"
+    assert ranks[-1] == "small"  # its level is not stated
+    assert "noise not stated: the limit of 50.0 dBA is not checked" in cold
+    dyed = box.run("choose", case, "fan.*", *only, "--color", "always").stdout
+    assert "\x1b[" in dyed
+    many = box.run("choose", case, "fan.*", "--catalogue", "fan-catalogue", "--frame",
+                   "40 x 10 mm")  # fmt: skip
+    assert "51 types" in many.stdout.splitlines()[0]
+    assert "more (--all)" in many.stdout
+    whole = box.run("choose", case, "fan.*", "--catalogue", "fan-catalogue", "--frame",
+                    "40 x 10 mm", "--all").stdout  # fmt: skip
+    assert "more (--all)" not in whole
+    assert "  axial-200x70-48v" in whole
+
+
+def test_exit_codes(case, tmp_path):
+    assert box.run("choose", case, "fan.*", "--strict").exit_code == 0
+    assert box.run("choose", case, "fan.left", "--strict", "--set",
+                   'part.board.limit="41 degC"').exit_code == 1  # fmt: skip
+    wrong = box.run("choose", case, "fan.lft")
+    assert wrong.exit_code == 2
+    assert 'fan.lft: no such fan; did you mean "left"?' in wrong.stderr
+    assert box.run("choose", case, "fan.left", "--best", "colour").exit_code == 2
+    assert box.run("choose", case, "fan.left", "--frame", "40").exit_code == 2
+    assert box.run("choose", case, "fan.left", "-o", "-", "--json", "-").exit_code == 2
+    shut = box.written(tmp_path, box.CASE.replace("format = 1", "format = 1", 1), "shut.toml")
+    none = box.run("choose", shut, "fan.*", "-s", "hopeless")
+    assert none.exit_code == 3
+    assert "Traceback" not in none.stderr
+
+
+def test_what_belongs_to_a_fan_and_what_to_a_choice(case):
+    for words, said in (
+        (("fan.left", "--best", "noise", "--best", "price"), "--best: one word ranks"),
+        (("fan.left", "--name", "exhaust"), "--name: names a choice"),
+        (("--frame", "any"), "--frame: belongs to the choice of a fan"),
+    ):
+        result = box.run("choose", case, *words)
+        assert result.exit_code == 2
+        assert said in result.stderr
+    bare = box.run("choose", case)
+    assert bare.exit_code == 2
+    assert "choice" in bare.stderr
+
+
+def test_the_picture(case, tmp_path):
+    result = box.run("draw", case, "choose", "--fan", "fan.*")
+    assert result.exit_code == 0, result.stderr
+    assert result.stderr.startswith("strong holds everywhere")
+    assert result.stderr.endswith("wrote box-choose.svg\n")
+    first = (tmp_path / "box-choose.svg").read_bytes()
+    assert b"<svg" in first
+    other = box.run("draw", case, "choose", "--fan", "fan.*", "--best", "price")
+    assert ", price 60.00; 3 of 4 excluded" in other.stderr
+    assert (tmp_path / "box-choose.svg").read_bytes() != first  # its head says the price
+    assert box.run("draw", case, "choose").exit_code == 2
+    assert "--fan: choose needs" in box.run("draw", case, "choose").stderr
+    assert box.run("draw", case, "map", "--frame", "any").exit_code == 2
+    assert PICTURES["choose"].needs == ("fan",)
+    assert tuple(BEST) == draw.BEST

@@ -1,0 +1,261 @@
+"""`flownet sweep`, its files, an interruption, and its picture."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from flownet.studies import stream
+from tests.cli import box
+
+SPEED = "fan.*.speed=0.5 to 1.0 in 6"
+WARM = "outside.temperature=20 to 52 degC in 3"
+MANY = ("--vary", "fan.*.speed=0.5 to 1.0 in 300", "--vary", "vent.low.area=60 to 99 cm2 in 80")
+ROWS, BLOCK = 24_000, 4096
+NAMED = box.SOUND + '\n[sweep.warm]\noutside.temperature = ["20 degC", "30 degC", "52 degC"]\n'
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return box.written(tmp_path, NAMED)
+
+
+def test_the_verdict_comes_first_then_all_rows_in_order(case):
+    result = box.run("sweep", case, "--vary", SPEED)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert lines[0].split() == ["Test", "box", "base", "|", "base"]
+    assert lines[1] == "grid of 6"
+    assert lines[3] == "6 combinations: all of them hold"
+    assert lines[4].startswith("  best: fan.*.speed 1: +")
+    assert lines[5].startswith("  worst: fan.*.speed 0.5: +")
+    assert lines[7].split()[:3] == ["fan.*.speed", "margin", "status"]
+    assert [line.split()[0] for line in lines[8:]] == ["0.5", "0.6", "0.7", "0.8", "0.9", "1"]
+    assert max(map(len, lines)) <= 80
+
+
+def test_of_many_rows_the_worst_are_shown(case):
+    result = box.run("sweep", case, "--vary", SPEED, "--vary", WARM)
+    assert "The worst 12 of 18" in result.stdout
+    assert "  ... 6 more (--all)" in result.stdout
+    lines = result.stdout.splitlines()
+    table = lines[lines.index("The worst 12 of 18") + 2 : -1]
+    margins = [float(line.split()[3]) for line in table]
+    assert len(margins) == 12
+    assert margins == sorted(margins)
+    whole = box.run("sweep", case, "--vary", SPEED, "--vary", WARM, "--all").stdout
+    assert "(--all)" not in whole
+    assert "The worst" not in whole
+
+
+def test_a_sweep_of_the_case_is_named_or_the_only_one(case):
+    named = box.run("sweep", case, "warm")
+    assert named.stdout == box.run("sweep", case).stdout
+    assert "grid of 3" in named.stdout
+    beside = box.run("sweep", case, "warm", "--vary", SPEED)
+    assert "grid of 3 x 6" in beside.stdout
+
+
+def test_scenario_variant_settings_and_units_count(case):
+    def margin(*words):
+        told = box.run("sweep", case, "warm", *words, "--json", "-").stdout
+        return json.loads(told)["worst"][0]["margin"]
+
+    base = margin()
+    assert margin("-v", "open") > base
+    assert margin("--set", "part.board.power=60 W") > base
+    assert margin("--set", "fan.*.speed=0.5") < base
+    assert "degF" in box.run("sweep", case, "warm", "--units", "us").stdout
+    assert (
+        "with    fan.*.speed = 0.5"
+        in box.run("sweep", case, "warm", "--set", "fan.*.speed=0.5").stdout
+    )
+
+
+def test_json_alone_on_stdout(case):
+    result = box.run("sweep", case, "warm", "--keep", "fan.*.power", "--json", "-")
+    found = json.loads(result.stdout)
+    assert (found["command"], found["format"], found["case"]) == ("sweep", 1, "Test box")
+    assert [row["outside.temperature_degC"] for row in found["rows"]] == pytest.approx([20, 30, 52])
+    assert found["rows"][0]["fan.left.power_W"] > 0
+    assert "total.noise_dBA" not in found["rows"][0]
+
+
+def test_a_file_has_units_in_its_headings(case, tmp_path):
+    result = box.run("sweep", case, "warm", "-o", "a.csv")
+    assert (result.exit_code, result.stderr) == (0, "wrote a.csv\n")
+    assert result.stdout.startswith("2 of 3 combinations hold")
+    with open("a.csv", newline="") as file:
+        assert file.readline().startswith("# written by flownet ")
+        rows = list(csv.DictReader(file))
+    assert [row["outside.temperature_degC"] for row in rows] == ["20", "30", "52"]
+    assert [row["status"] for row in rows] == ["ok", "ok", "over"]
+    assert rows[0]["part.board.margin_K"]
+    assert box.run("sweep", case, "warm", "-o", "a.csv", "-q").stderr == ""
+    assert box.run("sweep", case, "warm", "-o", "a.txt").stderr == "wrote a.txt\n"
+    assert "outside.temperature" in Path("a.txt").read_text()
+
+
+def test_sobol_says_how_many_it_made(case):
+    result = box.run("sweep", case, "--vary", "vent.low.area=60 to 99 cm2", "--design", "sobol",
+                     "--samples", "20")  # fmt: skip
+    assert "Sobol sequence of 32 (20 asked for: a power of two), seed 1" in result.stdout
+
+
+def test_strict_fails_where_a_limit_is_broken(case):
+    assert box.run("sweep", case, "warm", "--strict").exit_code == 1
+    assert box.run("sweep", case, "--vary", "fan.*.speed=[1.0]", "--strict").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["warn"], 2, 'no [sweep.warn] in the case; did you mean "warm"?'),
+        (["--vary", "fan.*.speed"], 2, "KEY=RANGE is wanted"),
+        (["--vary", "fan.*.sped=0.5 to 1 in 3"], 2, '--vary fan.left.sped: fan has no key "sped"'),
+        (["--vary", "outside.temperature=[20, 30]"], 2, "20 has no unit"),
+        (["--vary", "fan.*.speed=1 to 0.5 in 3"], 2, "from low to high"),
+        (["--vary", "vent.low.area=60 to 99 cm2"], 2, "a grid needs a count"),
+        (["warm", "--design", "latin"], 2, "samples: how many?"),
+        (["warm", "--samples", "9"], 2, "samples: a grid has none"),
+        (["warm", "-o", "a.gif"], 2, "sweep writes .csv, .json, .parquet, .nc or .txt"),
+        (["warm", "-o", "-", "--json", "-"], 2, "cannot both have stdout"),
+        (["warm", "--resume"], 2, "--resume: only with a file"),
+        (["warm", "--keep", "total.nois"], 2, 'no result total.nois; did you mean "total.noise"?'),
+        (["--vary", "fan.*.state=['blanked']"], 3, "compartment.box"),
+        (["warm", "-s", "cold"], 2, "cold"),
+    ],
+)
+def test_what_is_wrong_is_said(words, code, said, case):
+    result = box.run("sweep", case, *words)
+    assert result.exit_code == code
+    assert said in result.stderr
+    assert result.stdout == "" or code == 3
+    assert "Traceback" not in result.stderr
+
+
+def test_a_case_without_a_sweep_says_what_to_give(tmp_path):
+    result = box.run("sweep", box.written(tmp_path, box.SOUND))
+    assert result.exit_code == 2
+    assert "give --vary KEY=RANGE or a name; the case has no [sweep.NAME]" in result.stderr
+
+
+def test_a_library_that_is_missing_is_no_fault_of_the_program(case, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    result = box.run("sweep", case, "warm", "-o", "a.parquet")
+    assert result.exit_code == 2
+    assert "a.parquet: needs pyarrow" in result.stderr
+
+
+def test_files_of_others_stay(case):
+    Path("mine.csv").write_text("flow,rise\n")
+    result = box.run("sweep", case, "warm", "-o", "mine.csv", "--force")
+    assert result.exit_code == 4
+    assert "was not written by flownet" in result.stderr
+    assert Path("mine.csv").read_text() == "flow,rise\n"
+
+
+# --- interruption --------------------------------------------------------------------------------
+
+
+HEARING = (  # what runs in the background may have been told not to hear Ctrl-C
+    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from flownet.cli import main; main()"
+)
+
+
+def started(case, out, *words):
+    """The command as a process of its own, which a signal can reach."""
+    return subprocess.Popen(
+        [sys.executable, "-c", HEARING, "sweep", str(case), *MANY, "-o", str(out), *words],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        cwd=Path(__file__).parents[2], env=os.environ | {"OMP_NUM_THREADS": "1"},
+    )  # fmt: skip
+
+
+def stopped_midway(process, out, how):
+    """Stop it once some block is whole; how many rows it kept, and what it said."""
+    until = time.monotonic() + 60
+    while (left := stream.kept(out)) is None or left.rows == 0:
+        assert process.poll() is None, process.communicate()
+        assert time.monotonic() < until
+        time.sleep(0.005)
+    process.send_signal(how)
+    _, told = process.communicate(timeout=60)
+    return stream.kept(out).rows, told
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """Case and file of a sweep that nothing stopped."""
+    folder = tmp_path_factory.mktemp("whole")
+    path = box.written(folder, NAMED)
+    process = started(path, folder / "whole.csv")
+    told = process.communicate(timeout=120)
+    assert process.returncode == 0, told
+    return path, (folder / "whole.csv").read_bytes()
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+def test_an_interrupted_command_goes_on_and_ends_the_same(whole, tmp_path, how):
+    case, wanted = whole
+    out = tmp_path / "cut.csv"
+    process = started(case, out)
+    rows, told = stopped_midway(process, out, how)
+    assert 0 < rows < ROWS
+    assert rows % BLOCK == 0
+    assert not out.exists()
+    if how == signal.SIGINT:
+        assert process.returncode == 130
+        assert told == (
+            f"flownet: interrupted; {rows} rows are kept in {out}.part; go on with the same "
+            "command and --resume\n"
+        )
+    plain = started(case, out)
+    _, said = plain.communicate(timeout=60)
+    assert plain.returncode == 4  # rows that took time are not thrown away
+    assert "go on with --resume" in said
+    again = started(case, out, "--resume")
+    said, noted = again.communicate(timeout=120)
+    assert (again.returncode, noted) == (0, f"wrote {out}\n")
+    assert said.startswith("24 000 combinations: all of them hold")
+    assert out.read_bytes() == wanted
+    assert wanted.count(b"\n") == ROWS + 2
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["cut.csv"]
+
+
+# --- the picture ---------------------------------------------------------------------------------
+
+
+def test_the_picture_is_drawn(case):
+    result = box.run("draw", case, "sweep", "--name", "warm", "--of", "part.board.temperature")
+    assert (result.exit_code, result.stdout) == (0, "")
+    assert result.stderr == "2 of 3 combinations hold\nwrote box-sweep.svg\n"
+    assert os.path.getsize("box-sweep.svg") > 5000
+    both = box.run("draw", case, "sweep", "--vary", SPEED, "-s", "base", "-s", "hot", "-q",
+                   "-o", "p.png")  # fmt: skip
+    assert (both.exit_code, both.stderr) == (0, "")
+    assert sorted(path.name for path in Path().glob("p-*.png")) == ["p-base.png", "p-hot.png"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["map", "--vary", SPEED], "--vary: only for sweep"),
+        (["sweep", "--of", "total.nois"], "total.nois"),
+        (["sweep", "--vary", SPEED, "--vary", WARM, "--vary", "vent.low.loss=[1, 2]"], "got 3"),
+    ],
+)
+def test_what_has_no_picture_is_said(words, said, case):
+    result = box.run("draw", case, *words)
+    assert result.exit_code == 2
+    assert said in result.stderr

@@ -1,0 +1,477 @@
+"""A choice against single solves, the definition of dominance, closed forms, a fine grid."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import math
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+import pytest
+from scipy import optimize
+
+import flownet
+from flownet.enclosure.changes import expand
+from flownet.errors import CaseError, NoSolution
+from flownet.report.option_choice import option_choice_lines
+from flownet.report.page import Page
+from flownet.studies.choice.dominance import front, ranked
+from flownet.studies.choice.study import choose_options
+
+BOX = """
+format = 1
+title = "Box with two places for a fan"
+
+[outside]
+temperature = "30 degC"
+
+[compartment.inside]
+air_limit = "55 degC"
+
+[vent.low]
+from = "outside"
+to = "inside"
+area = "90 cm2"
+loss = 2.5
+
+[fan.left]
+from = "inside"
+to = "outside"
+type = "small"
+
+[fan.right]
+like = "left"
+
+[leak.seams]
+from = "outside"
+to = "inside"
+flow_at = ["4 m3/h", "10 Pa"]
+
+[wall.sides]
+from = "inside"
+to = "outside"
+area = "1.5 m2"
+u_value = "5 W/(m2 K)"
+
+[part.load]
+in = "inside"
+power = "420 W"
+resistance = "0.05 K/W"
+limit = "80 degC"
+
+[fan_type.small]
+curve = { flow = "0 30 60 m3/h", rise = "40 25 0 Pa" }
+rated_speed = "2500 rpm"
+flow_area = "60 cm2"
+supply = "24 V dc"
+power = "4 W"
+noise_dBA = 38
+noise = { kind = "pressure", distance = "1 m" }
+price = 12.0
+
+[fan_type.large]
+curve = { flow = "0 60 110 m3/h", rise = "80 55 0 Pa" }
+rated_speed = "2800 rpm"
+flow_area = "60 cm2"
+supply = "24 V dc"
+power = "9 W"
+noise_dBA = 45
+noise = { kind = "pressure", distance = "1 m" }
+price = 20.0
+
+[limits]
+noise_dBA = 47.5
+noise_distance = "1 m"
+scenarios = ["warm", "warm+each-fan-out"]
+
+[scenario.warm]
+outside.temperature = "35 degC"
+"""
+PLACES = """
+[choice.places]
+best = ["noise", "price"]
+fan.left.state = ["running", "blanked"]
+fan.right.state = ["running", "blanked"]
+fan.left.type = ["small", "large"]
+fan.right.type = "any"
+vent.low.area = ["60 cm2", "90 cm2", "140 cm2"]
+"""
+
+
+@pytest.fixture
+def read(tmp_path):
+    """Read a case from text."""
+
+    def made(text):
+        path = tmp_path / "case.toml"
+        path.write_text(text)
+        return flownet.load_case(path)
+
+    return made
+
+
+def combinations(vary):
+    return [dict(zip(vary, values, strict=True)) for values in itertools.product(*vary.values())]
+
+
+def brute(case, vary, asked):
+    """Every combination solved alone: its worst margin by kind, noise, power and price."""
+    found = []
+    for changes in combinations(vary):
+        design = case.with_changes(changes)
+        names = [name for entry in asked for name in expand(design, entry)]
+        margins, noise, power = [], [-math.inf], [0.0]
+        try:
+            for name in names:
+                alone = flownet.solve(design, scenario=name)
+                margins += [item.margin for item in alone.limits]
+                noise.append(np.nan_to_num(alone.totals.noise, nan=-np.inf))
+                power.append(alone.totals.fan_power)
+        except (NoSolution, CaseError):
+            margins = [-math.inf]
+        price = sum(design.things["fan_type"][f.type].price for f in design.fans.values()
+                    if f.state != "blanked")  # fmt: skip
+        holds = bool(names) and min(margins) >= 0
+        found.append((changes, holds, max(noise), max(power), price))
+    return found
+
+
+VARY = {
+    "fan.left.state": ["running", "blanked"], "fan.right.state": ["running", "blanked"],
+    "fan.left.type": ["small", "large"], "fan.right.type": ["small", "large"],
+    "vent.low.area": [60e-4, 90e-4, 140e-4],
+}  # fmt: skip
+
+
+def key(changes):
+    """A design without the types of blanked fans."""
+    shown = dict(changes)
+    for name in ("left", "right"):
+        if shown.get(f"fan.{name}.state") == "blanked":
+            shown.pop(f"fan.{name}.type", None)
+    return tuple(sorted((p, round(v, 9) if isinstance(v, float) else v) for p, v in shown.items()))
+
+
+def test_equal_to_one_solve_at_a_time(read):
+    """Which combinations hold, their measures, the order and the front, from plain solves."""
+    case = read(BOX + PLACES)
+    asked = case.limits.scenarios
+    alone = brute(case, VARY, asked)
+    held = {key(c): (noise, price) for c, holds, noise, _, price in alone if holds}
+    found = choose_options(case)
+    assert 0 < len(held) < len({key(c) for c, *_ in alone})
+    assert found.counts.combinations == 48
+    assert found.counts.different == len({key(c) for c, *_ in alone})
+    assert found.counts.accepted == len(held) == len(found.ranked)
+    assert {key(o.changes) for o in found.ranked} == set(held)
+    for option in found.ranked:
+        noise, price = held[key(option.changes)]
+        assert option.noise == pytest.approx(noise, abs=1e-6)
+        assert option.price == price
+    best = [(round(o.noise, 6), o.price) for o in found.ranked]
+    assert best == sorted(best)
+    points = {(round(n, 6), p) for n, p in held.values()}
+    shown = {(round(o.noise, 6), o.price) for o in found.front}
+    assert shown == {a for a in points if not any(_dominates(b, a) for b in points)}
+    assert sum(item.designs for item in found.excluded) == found.counts.different - len(held)
+    assert found.exhaustive
+
+
+def _dominates(a, b):
+    return a[0] <= b[0] and a[1] <= b[1] and (a[0] < b[0] or a[1] < b[1])
+
+
+def test_best_is_ready_for_with_changes_and_holds(read):
+    case = read(BOX + PLACES)
+    found = choose_options(case, best="power")
+    design = case.with_changes(found.best)
+    for entry in case.limits.scenarios:
+        for name in expand(design, entry):
+            assert all(item.holds for item in flownet.solve(design, scenario=name).limits)
+    assert found.front == ()
+    powers = [option.power for option in found.ranked]
+    assert powers == sorted(powers)
+
+
+def test_pruning_changes_nothing_but_the_work(read):
+    case = read(BOX + PLACES)
+    short, long = (choose_options(case, prune=prune) for prune in (True, False))
+    assert short.ranked == long.ranked
+    assert short.front == long.front
+    assert short.excluded == long.excluded
+    assert short.counts.skipped > 0 == long.counts.skipped
+    assert short.counts.solved < long.counts.solved
+
+
+def test_the_same_on_processes(read):
+    case = read(BOX + PLACES)
+    with ProcessPoolExecutor(2) as pool:
+        shared = choose_options(case, executor=pool)
+    assert shared.ranked == choose_options(case).ranked
+
+
+def test_the_hardest_scenario_first_finds_the_same(read):
+    """Beyond a few hundred designs a sample orders the scenarios."""
+    many = PLACES.replace('["60 cm2", "90 cm2", "140 cm2"]', '"60 to 140 cm2 in 60"')
+    case = read(BOX + many)
+    found = choose_options(case)
+    assert found.counts.different == 9 * 60
+    reverse = choose_options(case, scenarios=case.limits.scenarios[::-1], seed=5)
+    assert {key(o.changes) for o in found.front} == {key(o.changes) for o in reverse.front}
+    assert found.counts.accepted == reverse.counts.accepted
+
+
+def test_an_outage_belongs_to_fans_that_run_in_the_combination(read):
+    """With one fan blanked only the other fails, and a scenario wins over the choice."""
+    case = read(BOX.replace('limit = "80 degC"', 'limit = "400 degC"')
+                .replace('air_limit = "55 degC"', 'air_limit = "400 degC"')
+                .replace("noise_dBA = 47.5", "noise_dBA = 90") + PLACES)  # fmt: skip
+    found = choose_options(case, scenarios=["each-fan-out"])
+    assert set(found.scenarios) == {"fan.left-out", "fan.right-out"}
+    none = [o for o in found.ranked if o.changes["fan.left.state"] == "blanked"
+            and o.changes["fan.right.state"] == "blanked"]  # fmt: skip
+    assert none == []  # nothing that could fail: not shown to hold
+    both = next(o for o in found.ranked if {o.changes["fan.left.state"],
+                o.changes["fan.right.state"]} == {"running"})  # fmt: skip
+    alone = flownet.solve(case.with_changes(both.changes), scenario=both.scenario)
+    assert alone.totals.worst_margin == pytest.approx(both.temperature_margin, abs=1e-5)
+
+
+def test_the_closest_where_none_holds(read):
+    """The largest of the least margins of all combinations, each solved alone in each scenario."""
+    case = read(BOX.replace('air_limit = "55 degC"', 'air_limit = "36 degC"') + PLACES)
+    found = choose_options(case, best="temperature")
+    assert found.best is None
+    margins = []
+    for changes in combinations(VARY):
+        design, worst = case.with_changes(changes), math.inf
+        for entry in case.limits.scenarios:
+            for name in expand(design, entry):
+                try:
+                    worst = min(worst, flownet.solve(design, scenario=name).totals.worst_margin)
+                except (NoSolution, CaseError):
+                    worst = -math.inf
+        margins.append(worst)
+    assert found.closest.worst_margin == pytest.approx(max(margins), abs=1e-5)
+    assert "none of" in found.verdict
+    assert f"{found.closest.worst_margin:.1f} K" in found.verdict
+
+
+def test_front_is_the_definition_of_dominance():
+    """O(n^2) by the definition, ties and unknown values included."""
+    values = np.random.default_rng(3).integers(0, 12, (2, 300)) / 4
+    values[0, 7] = values[1, 11] = np.nan
+    score = np.arange(300.0)
+    rows, alike = front(values[0], values[1], score)
+    points = [tuple(p) for p in values.T if not np.isnan(p).any()]
+    wanted = {a for a in points if not any(_dominates(b, a) for b in points)}
+    assert [tuple(values[:, i]) for i in rows] == sorted(wanted)
+    assert [points.count(tuple(values[:, i])) for i in rows] == list(alike)
+    for i in rows:
+        same = [j for j in range(300) if tuple(values[:, j]) == tuple(values[:, i])]
+        assert score[i] == max(score[j] for j in same)
+    assert ranked([values[0]], score)[-1] == 7
+
+
+# --- values without a list ---------------------------------------------------------------------
+
+CLOSED = """
+format = 1
+
+[outside]
+temperature = "30 degC"
+
+[compartment.inside]
+air_limit = "45 degC"
+
+[opening.low]
+from = "outside"
+to = "inside"
+area = "40 cm2"
+
+[fan.out]
+from = "inside"
+to = "outside"
+type = "axial"
+speed = 0.9
+
+[part.load]
+in = "inside"
+power = "200 W"
+
+[fan_type.axial]
+curve = { flow = "0 50 100 m3/h", rise = "60 45 0 Pa" }
+reference_density = "1.2 kg/m3"
+rated_speed = "2500 rpm"
+speed_range = "0.3 1.0"
+flow_area = "60 cm2"
+power = "5 W"
+motor_in_air = false
+noise_dBA = 40
+noise = { kind = "pressure", distance = "1 m" }
+price = 9.0
+"""
+
+
+def test_smallest_speed_that_holds_an_air_limit(read):
+    """The quietest is the slowest; at it the limit is reached exactly (complementary slackness).
+
+    Closed form: what the air carries, heat over heat capacity and allowed rise, is the flow that
+    the limit needs; the noise then follows from the speed at which the fan moves it, found here by
+    bisection of plain solves.
+    """
+    case = read(CLOSED + '\n[choice.speed]\nbest = "noise"\nfan.out.speed = "0.3 to 1.0"\n')
+    found = choose_options(case, scenarios=["base"])
+    assert not found.exhaustive
+    best = flownet.solve(case.with_changes(found.best))
+    allowed = case["compartment.inside.air_limit"] - case["outside.temperature"]
+    needed = 200.0 / (1006.0 * allowed)  # heat capacity of dry air, rounded, J/(kg K)
+    assert best.totals.mass_flow == pytest.approx(needed, rel=2e-3)
+    assert 0 <= best.totals.worst_margin < 1e-3
+
+    def margin(speed):
+        return flownet.solve(case.with_changes({"fan.out.speed": speed})).totals.worst_margin
+
+    slowest = optimize.brentq(margin, 0.3, 1.0, xtol=1e-10)
+    assert found.best["fan.out.speed"] == pytest.approx(slowest, abs=1e-5)
+
+
+def test_free_values_are_as_good_as_a_fine_grid(read):
+    """Two free values, the least margin of two scenarios with opposite wishes: a fine grid never
+    beats the result, and comes close to it."""
+    text = CLOSED.replace("[part.load]", """[opening.past]
+from = "outside"
+to = "inside"
+area = "10 cm2"
+
+[part.chip]
+in = "inside"
+stream = "opening.low"
+flow_area = "40 cm2"
+power = "20 W"
+resistance_law = { a = "0.2 K/W", b = "0.8 K/W", n = 0.8, velocity = "1 m/s" }
+limit = "60 degC"
+
+[part.load]""")  # fmt: skip
+    choice = """
+[scenario.covered]
+opening.low.area = "25 cm2"
+[choice.areas]
+best = "temperature"
+opening.past.area = "1 to 60 cm2"
+fan.out.speed = "0.5 to 0.8"
+"""
+    case = read(text + choice)
+    found = choose_options(case, scenarios=["base", "covered"], levels=5)
+    best = found.ranked[0]
+    assert best.holds
+    areas, speeds = np.meshgrid(np.linspace(1e-4, 60e-4, 60), np.linspace(0.5, 0.8, 16))
+    grid = {"opening.past.area": areas.ravel(), "fan.out.speed": speeds.ravel()}
+    worst = np.min([
+        flownet.solve_many(case, grid)["total.worst_margin"],
+        flownet.solve_many(case, grid, scenario="covered")["total.worst_margin"],
+    ], axis=0)  # fmt: skip
+    assert best.temperature_margin >= worst.max() - 1e-4
+    assert best.temperature_margin <= worst.max() + 0.2
+    coarse = [o.temperature_margin for o in found.ranked]
+    assert coarse == sorted(coarse, reverse=True)
+
+
+def test_two_measures_of_a_free_value(read):
+    """Noise against margin over the speed is a curve: no point of the front beats another, and
+    its ends are the slowest speed that holds and the fastest."""
+    case = read(CLOSED + '\n[choice.speed]\nbest = ["noise", "temperature"]\n'
+                'fan.out.speed = "0.3 to 1.0"\n')  # fmt: skip
+    found = choose_options(case, scenarios=["base"])
+    noise = [o.noise for o in found.front]
+    margin = [o.temperature_margin for o in found.front]
+    assert noise == sorted(noise)
+    assert margin == sorted(margin)
+    assert 0 <= margin[0] < 1e-3
+    assert found.front[-1].changes["fan.out.speed"] == pytest.approx(1.0)
+    assert len(found.cloud) >= len(found.front) > 3
+
+
+def test_a_space_too_large_is_searched(read):
+    """Evolution finds what exhaustive search proves to be the best, and says it is not proved."""
+    many = PLACES.replace('["60 cm2", "90 cm2", "140 cm2"]', '"60 to 140 cm2 in 9"').replace(
+        'best = ["noise", "price"]', 'best = "price"'
+    )
+    case = read(BOX + many)
+    proved = choose_options(case)
+    found = choose_options(case, most=100, searched=1200, seed=1)
+    again = choose_options(case, most=100, searched=1200, seed=1)
+    assert found.way == "search"
+    assert not found.exhaustive
+    assert "found" in found.verdict
+    assert "not proved" in found.how
+    assert found.ranked[0].price == proved.ranked[0].price
+    assert found.ranked == again.ranked
+
+
+# --- what cannot be asked, and what is printed --------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("extra", "asked", "words"),
+    [
+        ("", {}, "choice: the case has none"),
+        (PLACES, {"name": "place"}, 'did you mean "places"'),
+        (PLACES + '[choice.second]\n"fan.*.type" = "any"\n', {}, "there are places, second"),
+        (PLACES, {"best": "beauty"}, "best: takes one or two of"),
+        (PLACES, {"best": ["noise", "noise"]}, "best: takes one or two of"),
+        (PLACES, {"best": []}, "best: takes one or two of"),
+        (PLACES, {"scenarios": ["cold"]}, 'no scenario "cold"'),
+        (PLACES, {"most": 0}, "most: a whole number of at least 1"),
+        (PLACES, {"levels": 1}, "levels: a whole number of at least 2"),
+    ],
+)
+def test_what_cannot_be_asked(read, extra, asked, words):
+    with pytest.raises(CaseError, match=words.replace("(", "\\(")):
+        choose_options(read(BOX + extra), **asked)
+
+
+def test_a_measure_that_nothing_states(read):
+    text = BOX.replace("price = 12.0", "").replace("price = 20.0", "")
+    with pytest.raises(CaseError, match="price is not known"):
+        choose_options(read(text + PLACES))
+
+
+def test_one_type_without_a_price_comes_last(read):
+    found = choose_options(read(BOX.replace("price = 20.0", "") + PLACES), best="price")
+    prices = [option.price for option in found.ranked]
+    known = [price for price in prices if not math.isnan(price)]
+    assert prices[: len(known)] == sorted(known)
+    assert 0 < len(known) < len(prices)
+    assert found.counts.unpriced == len(prices) - len(known)
+    assert any("come last" in words for words in found.verdicts())
+
+
+def test_an_empty_list_is_refused(read):
+    with pytest.raises(CaseError, match=r"choice\.empty"):
+        read(BOX + "[choice.empty]\nfan.left.type = []\n")
+
+
+def test_a_case_without_limits(read):
+    text = CLOSED.replace('air_limit = "45 degC"', "")
+    choice = '[choice.speed]\nfan.out.speed = ["0.5", "0.8"]\n'.replace('"0.5", "0.8"', "0.5, 0.8")
+    with pytest.raises(CaseError, match="limits: the case has none"):
+        choose_options(read(text + choice), best="power", scenarios=["base"])
+
+
+def test_lines_tell_what_the_result_holds(read):
+    found = choose_options(read(BOX + PLACES))
+    lines = list(option_choice_lines(found, Page()))
+    text = "\n".join(lines)
+    assert max(map(len, lines)) <= 80
+    assert " ".join(text.split()).count(" ".join(found.verdict.split())) == 1
+    for option in found.front:
+        assert f"{option.noise:.1f} dBA" in text
+    assert "Excluded first by" in text
+    assert str(found.excluded[0].designs) in text
+    made = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    assert made["ranked"][0]["changes"]["vent.low.area"].endswith("2")
+    assert len(found.rows()) == found.counts.accepted
+    assert found.verdict in repr(found)
+    assert found._repr_html_().count("<tr>") > 1

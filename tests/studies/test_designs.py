@@ -1,0 +1,110 @@
+"""Designs: a grid in the order of itertools, samples as scipy makes them, any block by itself."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from scipy.stats import qmc
+
+from flownet.errors import CaseError
+from flownet.studies.designs import Axis, Samples, design
+
+SPEED = Axis("fan.*.speed", (0.5, 0.7, 1.0))
+STATE = Axis("fan.left.state", ("running", "stopped"))
+AREA = Axis("vent.low.area", low=0.002, high=0.02)
+
+
+def rows(made, step):
+    """All rows, made in blocks of some size."""
+    blocks = [made.block(start, start + step) for start in range(0, made.size, step)]
+    columns = [np.concatenate([b[axis.path] for b in blocks]).tolist() for axis in made.axes]
+    return list(zip(*columns, strict=True))
+
+
+@pytest.mark.parametrize("step", [1, 4, 100])
+def test_a_grid_is_every_combination_in_the_order_of_itertools(step):
+    altitude = Axis("outside.altitude", (0.0, 900.0))
+    made = design([SPEED, STATE, altitude])
+    assert made.size == 12
+    assert made.words == "grid of 3 x 2 x 2"
+    wanted = itertools.product(SPEED.values, STATE.values, altitude.values)
+    assert rows(made, step) == list(wanted)
+
+
+def test_a_block_far_into_a_large_grid_needs_not_those_before():
+    axes = [Axis(name, tuple(map(float, range(100)))) for name in "abcd"]
+    made = design(axes)
+    assert made.size == 100**4
+    block = made.block(12_345_678, 12_345_680)
+    assert [block[name].tolist() for name in "abcd"] == [[12, 12], [34, 34], [56, 56], [78, 79]]
+
+
+@pytest.mark.parametrize("step", [7, 64, 1000])
+def test_a_sobol_sequence_is_that_of_scipy_whatever_the_blocks(step):
+    made = design([AREA, SPEED], "sobol", samples=100, seed=7)
+    assert (made.size, made.asked) == (128, 100)
+    assert made.words == "Sobol sequence of 128 (100 asked for: a power of two), seed 7"
+    unit = qmc.Sobol(2, seed=np.random.default_rng(7)).random(128)
+    area, speed = zip(*rows(made, step), strict=True)
+    assert area == pytest.approx(qmc.scale(unit[:, :1], AREA.low, AREA.high)[:, 0], rel=1e-12)
+    assert list(speed) == [SPEED.values[math.floor(3 * u)] for u in unit[:, 1]]
+
+
+@pytest.mark.parametrize("step", [7, 1000])
+def test_a_latin_hypercube_is_that_of_scipy_and_has_each_slice_once(step):
+    made = design([AREA, STATE], "latin", samples=50, seed=3)
+    unit = qmc.LatinHypercube(2, seed=np.random.default_rng(3)).random(50)
+    area, state = zip(*rows(made, step), strict=True)
+    assert area == pytest.approx(AREA.low + (AREA.high - AREA.low) * unit[:, 0], rel=1e-12)
+    slices = np.floor((np.array(area) - AREA.low) / (AREA.high - AREA.low) * 50).astype(int)
+    assert sorted(slices) == list(range(50))
+    assert (state.count("running"), state.count("stopped")) == (25, 25)  # of equal weight
+
+
+def test_the_seed_decides_and_has_a_default():
+    one = design([AREA], "latin", samples=20)
+    assert one.seed == 1
+    assert rows(one, 20) == rows(design([AREA], "latin", samples=20, seed=1), 6)
+    assert rows(one, 20) != rows(design([AREA], "latin", samples=20, seed=2), 20)
+
+
+def test_samples_of_the_unit_cube_spread_evenly():
+    """Discrepancy, by scipy: a Sobol sequence is evener than draws at random."""
+    unit = Samples("sobol", 3, 256, 5).block(0, 256)
+    drawn = np.random.default_rng(5).random((256, 3))
+    assert qmc.discrepancy(unit) < 0.2 * qmc.discrepancy(drawn)
+
+
+def test_a_sobol_size_that_is_a_power_of_two_stays():
+    made = design([AREA], "sobol", samples=64)
+    assert made.size == 64
+    assert "asked" not in made.words
+
+
+def test_numbers_and_words_in_one_list_stay_as_they_are():
+    mixed = Axis("fan.left.speed", (0.5, "1200 rpm"))
+    assert not mixed.numeric
+    assert mixed.picked(np.array([1, 0])).tolist() == ["1200 rpm", 0.5]
+
+
+@pytest.mark.parametrize(
+    ("axes", "more", "said"),
+    [
+        ([], {}, "vary: at least one path"),
+        ([SPEED, AREA], {}, r"vent\.low\.area: a grid needs a count"),
+        ([SPEED], {"sort": "random"}, "must be one of grid, latin, sobol"),
+        ([SPEED], {"samples": 5}, "samples: a grid has none"),
+        ([SPEED], {"seed": 5}, "seed: a grid has none"),
+        ([AREA], {"sort": "latin"}, "samples: how many"),
+        ([AREA], {"sort": "sobol", "samples": 0}, r"samples: a whole number from 1 .*\(got 0\)"),
+        ([AREA], {"sort": "sobol", "samples": 2.5}, "samples: a whole number"),
+        ([AREA], {"sort": "latin", "samples": 4, "seed": -1}, "seed: a whole number"),
+        ([Axis(str(i), (0.0,) * 1000) for i in range(4)], {}, "vary: 1000000000000 combinations"),
+    ],
+)
+def test_what_does_not_fit_together_is_said(axes, more, said):
+    with pytest.raises(CaseError, match=said):
+        design(axes, **more)

@@ -1,0 +1,77 @@
+"""Shapes and streams against a general statistics library."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+import flownet
+from flownet.enclosure.whole import Enclosure, Part
+from flownet.studies.uncertainty.draws import quantiles, uniform
+from tests.studies.toleranced import QUANTILE, box, stated
+
+
+def test_shapes_have_the_quantiles_of_a_statistics_library():
+    share = np.linspace(0.001, 0.999, 101)
+    normal, _ = quantiles("normal", 40.0, 4.0, share)
+    assert normal == pytest.approx(stats.norm(40, 4 / QUANTILE).ppf(share), rel=1e-12)
+    flat, _ = quantiles("uniform", 40.0, 4.0, share)
+    assert flat == pytest.approx(stats.uniform(36, 8).ppf(share), rel=1e-12)
+    skew, _ = quantiles("lognormal", 40.0, 12.0, share)
+    wanted = stats.lognorm(np.log(1.3) / QUANTILE, scale=40.0)
+    assert skew == pytest.approx(wanted.ppf(share), rel=1e-12)
+    assert wanted.cdf([40 / 1.3, 40 * 1.3]) == pytest.approx([0.025, 0.975])
+
+
+@pytest.mark.parametrize("shape", ["normal", "uniform", "lognormal"])
+def test_moments_are_those_of_a_statistics_library(shape):
+    known = {
+        "normal": stats.norm(40, 12 / QUANTILE), "uniform": stats.uniform(28, 24),
+        "lognormal": stats.lognorm(np.log(1.3) / QUANTILE, scale=40.0),
+    }[shape]  # fmt: skip
+    count = 20000
+    drawn, cut = quantiles(shape, 40.0, 12.0, uniform(5, "x", count))
+    mean, variance, _, kurtosis = known.stats("mvsk")
+    assert drawn.mean() == pytest.approx(mean, abs=3.5 * np.sqrt(variance / count))
+    error = np.sqrt((kurtosis + 2) / count)  # of a sample variance, relative
+    assert drawn.var() == pytest.approx(variance, rel=3.5 * error)
+    assert cut == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_shape_is_cut_at_the_range_of_its_key():
+    """A truncated normal: an efficiency of 0.97 within 5 % cannot pass 1."""
+    deviation = 0.05 * 0.97 / QUANTILE
+    share = np.linspace(0.001, 0.999, 101)
+    found, cut = quantiles("normal", 0.97, 0.05 * 0.97, share, 0.01, 1.0)
+    ends = (0.01 - 0.97) / deviation, (1.0 - 0.97) / deviation
+    wanted = stats.truncnorm(*ends, loc=0.97, scale=deviation)
+    assert found == pytest.approx(wanted.ppf(share), rel=1e-9)
+    assert found.max() < 1
+    assert cut == pytest.approx(stats.norm(0.97, deviation).sf(1.0), rel=1e-9)
+    flat, lost = quantiles("uniform", 0.97, 0.05, share, 0.01, 1.0)
+    assert flat == pytest.approx(stats.uniform(0.92, 0.08).ppf(share), rel=1e-12)
+    assert lost == pytest.approx(0.2)
+
+
+def test_what_is_cut_is_said():
+    made = Enclosure.of(
+        *(item for named in box({}).things.values() for item in named.values()
+          if item.KIND != "part"),
+        Part(name="a", in_="box", output=1000.0, efficiency=0.97),
+    )  # fmt: skip
+    made = stated(made, {"part.a.efficiency": "5 %"})
+    found = flownet.uncertainty(made, samples=50, seed=1, defaults=False)
+    assert found.drawn["part.a.efficiency"].max() <= 1.0
+    (words,) = [text for text in found.verdicts() if "cut" in text]
+    assert words.startswith("part.a.efficiency: 11 % of its tolerance lies outside")
+
+
+def test_streams_are_even_and_do_not_follow_each_other():
+    count = 5000
+    columns = np.array([uniform(1, f"fan.f{i}.pressure_factor", count) for i in range(12)])
+    assert all(stats.kstest(column, "uniform").pvalue > 1e-3 for column in columns)
+    related = np.corrcoef(columns)[np.triu_indices(12, 1)]
+    assert np.all(np.abs(related) < 4 / np.sqrt(count))
+    assert columns.min() > 0
+    assert columns.max() < 1

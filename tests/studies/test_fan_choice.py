@@ -1,0 +1,415 @@
+"""The choice of a fan: single solves of every type, closed forms of every reason, the order."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from concurrent.futures import ProcessPoolExecutor
+from functools import cache
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet import Compartment, FanType, Limits, Part
+from flownet.air import HEAT_CAPACITY
+from flownet.enclosure.surroundings import Body, Supply
+from flownet.errors import CaseError, NoSolution
+from flownet.findings import find
+from flownet.studies.choose import choose
+from flownet.studies.compare import expanded, scenarios_of
+from tests.studies.fan_boxes import AREA, DENSITY, TEMPERATURE, air, hole, kind, out
+from tests.test_cases import load
+from tests.test_fan_catalogue import BASES, ROWS
+
+BENCH = {"frame": "any"}
+CABINET = {"scenarios": ["hot+dirty", "high+dirty"]}
+DEMOS = {
+    "drive-cabinet": ("drive-cabinet", "fan.*", CABINET),
+    "telecom-shelf": ("telecom-shelf", "fan.*", {}),
+    "bench-supply": ("bench-supply", "rear", BENCH),
+    "three-fans": ("drive-cabinet", "*", {"variant": "three-fans", "scenarios": ["hot+dirty"]}),
+    "rest-up": ("telecom-shelf", "fan.*",
+                {"scenarios": ["hot+dirty+fan.left-out-rest-up", "base"]}),
+}  # fmt: skip
+
+
+@cache
+def made(name):
+    case, fan, words = DEMOS[name]
+    return choose(load(case), fan, catalogue=ROWS, **words)
+
+
+@pytest.fixture(scope="module", params=list(DEMOS))
+def found(request):
+    return request.param, made(request.param)
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return made("bench-supply")
+
+
+def by_hand(name, found, type_):
+    """The case with a type put into it by hand, and the scenarios that decide."""
+    case, _, words = DEMOS[name]
+    source = load(case)
+    more = {t.name: t for t in ROWS.values()}
+    things = dict(source.things) | {"fan_type": {**source.things["fan_type"], **more}}
+    design = dataclasses.replace(source, things=things).under(variant=words.get("variant", "base"))
+    design = design.with_changes({f"{path}.type": type_ for path in found.fans})
+    return design, expanded(design, scenarios_of(design, words.get("scenarios")), ["base"])[0]
+
+
+@cache
+def alone(name, type_):
+    """A type solved singly in every scenario: {scenario: solution}."""
+    design, rows = by_hand(name, made(name), type_)
+    return {scenario: flownet.solve(design, scenario=scenario) for scenario in rows}
+
+
+def holds(solution, fans):
+    """Whether a fan engineer who reads the whole solution would accept it."""
+    spans = {path: solution.case.rating(solution.case.fans[path[4:]]).air_range for path in fans}
+    warm = {path: solution.fans[path].air_temperature for path in fans}
+    turning = [path for path in fans if solution.fans[path].region not in ("stopped", "blanked")]
+    return (
+        all(item.holds for item in solution.limits)
+        and all(row.region not in ("stall", "backflow") for row in solution.fans.values())
+        and all(spans[p] is None or spans[p][0] <= warm[p] <= spans[p][1] for p in turning)
+    )
+
+
+# --- every type by hand -------------------------------------------------------------------------
+
+
+def test_what_was_solved_is_what_single_solves_say(found):
+    name, choice = found
+    assert len(choice.candidates) + len(choice.excluded) >= len(BASES)
+    assert len(choice.solved.types) >= 2
+    for type_ in choice.solved.types:
+        item, single = choice.candidate(type_), alone(name, type_)
+        assert item.accepted == all(holds(s, choice.fans) for s in single.values()), type_
+        own = item.numbers
+        margins = {s: one.totals.worst_margin for s, one in single.items()}
+        assert own.margin == pytest.approx(min(margins.values()), abs=1e-5)
+        worst = single[own.scenario]
+        assert own.margin == pytest.approx(worst.totals.worst_margin, abs=1e-5)
+        subject = next(x for x in worst.limits if x.subject == own.subject)
+        assert subject.margin == pytest.approx(worst.worst.margin, abs=1e-5)
+        assert own.volume_flow == pytest.approx(
+            min(one.totals.volume_flow for one in single.values()), rel=1e-6
+        )
+        assert own.noise == pytest.approx(max(one.totals.noise for one in single.values()))
+        power = [sum(one.fans[p].power for p in choice.fans if one.fans[p].power > 0)
+                 for one in single.values()]  # fmt: skip
+        assert own.power == pytest.approx(max(power), rel=1e-6)
+        lives = [one.fans[p].life for one in single.values() for p in choice.fans]
+        assert own.life == pytest.approx(np.nanmin(lives), rel=1e-6)
+
+
+def test_limits_that_single_solves_break_are_the_reasons(found):
+    name, choice = found
+    for type_ in choice.solved.types:
+        broken = {x.subject for one in alone(name, type_).values() for x in one.limits
+                  if not x.holds and x.limit != "life"}  # fmt: skip
+        told = {r.subject for r in choice.candidate(type_).reasons
+                if r.kind in ("part", "air", "noise")}  # fmt: skip
+        assert told == broken
+        for reason in choice.candidate(type_).reasons:
+            if reason.kind in ("part", "air", "noise"):
+                whole = choice.solution(type_, reason.scenario)
+                limit = next(x for x in whole.limits if x.subject == reason.subject)
+                assert reason.values["value"][1] == pytest.approx(limit.value, rel=1e-9)
+                assert reason.values["bound"][1] == pytest.approx(limit.bound, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", ["telecom-shelf", "bench-supply"])
+def test_what_was_not_solved_is_excluded_by_what_findings_say_too(name):
+    """Supply, shaft and speed have findings of their own on a solution with the type in place."""
+    choice, unsolved = made(name), []
+    rules = {"supply": "supply-mismatch", "shaft": "bearing-unsuited",
+             "speed": "speed-below-minimum"}  # fmt: skip
+    for item in [item for item in choice.excluded if not item.solved][::2]:
+        design, rows = by_hand(name, choice, item.type)
+        try:
+            said = {f.rule for f in find(flownet.solve(design, scenario=rows[0]))}
+        except NoSolution:  # a fan of 40 mm in a shelf for 92 mm
+            unsolved.append(item.type)
+            continue
+        kinds = {reason.kind for reason in item.reasons}
+        for kind_, rule in rules.items():
+            assert (kind_ in kinds) == (rule in said), (item.type, kind_)
+        assert kinds <= {*rules, "frame"}
+    assert len(unsolved) <= 1
+
+
+def test_solutions_behind_a_choice_are_whole(bench):
+    whole = bench.solution("axial-92-q", "hot")
+    assert whole.case.fans["rear"].type == "axial-92-q"
+    assert whole.scenario == "hot"
+    with pytest.raises(CaseError, match="excluded without a solve"):
+        bench.solution("axial-119x38-230v", "hot")
+    with pytest.raises(CaseError, match="was no candidate; did you mean"):
+        bench.candidate("axial-92-qq")
+    with pytest.raises(CaseError, match="was not solved; there are hot"):
+        bench.solution("axial-92-q", "cold")
+
+
+def test_processes_give_the_same_answer(bench):
+    with ProcessPoolExecutor(2) as executor:
+        other = choose(load("bench-supply"), "rear", catalogue=ROWS, executor=executor, **BENCH)
+    assert other.to_dict() == bench.to_dict()
+
+
+# --- every reason by a closed form --------------------------------------------------------------
+
+
+def law(flow):
+    """A straight fan curve [Pa]."""
+    return 60.0 * (1 - flow / 0.04)
+
+
+def enclosure(*types, limits=None, fans=None, parts=(), limit=None, **rest):
+    """A box with a square-law hole of 1e5 Q^2 and fans that blow in."""
+    fans = fans or [out("a", types[0].name, from_="outside", to="box")]
+    given = {"air_limit": limit} if limit else {}
+    return flownet.Enclosure.of(
+        air(), Compartment(name="box", **given), hole("way", "box", "outside", 1e5),
+        Supply(name="mains", voltage="230 V", frequency="50 Hz"), *types, *fans, *parts,
+        *([Limits(**limits)] if limits else []), **rest,
+    )  # fmt: skip
+
+
+def working_flow(factor=1e5, count=1):
+    """Where `count` fans of `law` side by side meet `factor` Q^2 (a quadratic)."""
+    a, b, c = factor * count * count, 60.0 / 0.04, -60.0
+    return (-b + math.sqrt(b * b - 4 * a * c)) / (2 * a)
+
+
+def only(case, type_="t", fan="a", **words):
+    """The reasons against a type, by kind."""
+    item = choose(case, fan, **words).candidate(type_)
+    return {reason.kind: reason for reason in item.reasons}
+
+
+def number(reason, name="value"):
+    return reason.values[name][1]
+
+
+def test_noise_of_two_equal_fans_is_three_decibels_more():
+    """Energies add: L + 10 log10 2; less 20 log10 of the distance (any acoustics textbook)."""
+    type_ = kind("t", law, 0.04, noise_dBA=50, noise={"kind": "pressure", "distance": 1.0})
+    fans = [out(n, "t", from_="outside", to="box") for n in ("a", "b")]
+    limits = {"noise_dBA": 40.0, "noise_distance": 2.0}
+    case = enclosure(type_, fans=fans, limits=limits)
+    reason = only(case, fan="*")["noise"]
+    expected = 50 + 10 * math.log10(2) - 20 * math.log10(2)
+    assert number(reason) == pytest.approx(expected, abs=1e-9)
+    assert number(reason, "bound") == 40.0
+    assert reason.message() == f"{expected:.1f} dBA at 2 m, limit 40.0 dBA in base"
+    assert only(enclosure(type_, fans=fans, limits={**limits, "noise_dBA": expected + 0.1}),
+                fan="*") == {}  # fmt: skip
+
+
+@pytest.mark.parametrize("sort", ["L10", "mean"])
+def test_life_by_its_factor_at_the_air_that_enters(sort):
+    """hours * factor^((T - T_air)/10 K); the fan draws outside air, whose temperature is given."""
+    life = {"hours": 40000, "at": 313.15, "kind": sort, "factor_per_10K": 1.5}
+    case = enclosure(kind("t", law, 0.04, life=life), limits={"fan_life_hours": 100000})
+    expected = 40000 * 1.5 ** ((313.15 - TEMPERATURE) / 10)
+    reason = only(case)["life"]
+    assert number(reason) == pytest.approx(expected, rel=1e-9)
+    assert number(reason, "warm") == pytest.approx(TEMPERATURE)
+    assert f"{sort} life" in reason.message()
+    enough = enclosure(kind("t", law, 0.04, life=life), limits={"fan_life_hours": expected - 1})
+    item = choose(enough, "a").candidate("t")
+    assert item.accepted
+    assert ("life is a mean" in str([r.message() for r in item.remarks])) == (sort == "mean")
+    half = enclosure(kind("t", law, 0.04, life=life), limits={
+        "fan_life_hours": 100000, "duty": "intermittent", "running_share": 0.5})  # fmt: skip
+    assert choose(half, "a").best.numbers.life == pytest.approx(2 * expected, rel=1e-9)
+
+
+def test_air_beyond_its_range():
+    """The fan draws outside air, whose temperature is given."""
+    hot = kind("t", law, 0.04, air_range=(250.0, TEMPERATURE - 2))
+    reason = only(enclosure(hot))["air-range"]
+    assert number(reason) == pytest.approx(TEMPERATURE)
+    assert number(reason, "bound") == TEMPERATURE - 2
+    assert "above" in reason.message()
+    cold = kind("t", law, 0.04, air_range=(TEMPERATURE + 5, 350.0))
+    assert "below" in only(enclosure(cold))["air-range"].message()
+    assert only(enclosure(kind("t", law, 0.04, air_range=(250.0, 350.0)))) == {}
+
+
+def test_flow_that_is_needed():
+    """Where a straight curve meets a square law: a quadratic."""
+    type_ = kind("t", law, 0.04)
+    expected = working_flow()
+    reason = only(enclosure(type_, limits={"flow": 1.01 * expected}))["flow"]
+    assert number(reason) == pytest.approx(expected, rel=1e-6)
+    assert number(reason, "bound") == pytest.approx(1.01 * expected)
+    assert only(enclosure(type_, limits={"flow": 0.99 * expected})) == {}
+
+
+def test_a_limit_of_air_or_part_by_the_heat_balance():
+    """T = T_out + P/(m cp), the part P R above it; conservation of energy."""
+    part = Part(name="p", in_="box", power=200.0, resistance=0.1, limit=TEMPERATURE + 20)
+    case = enclosure(kind("t", law, 0.04), parts=[part], limit=TEMPERATURE + 5)
+    choice = choose(case, "a")
+    reasons = {r.kind: r for r in choice.candidate("t").reasons}
+    mass = choice.solution("t", "base").mass_flow("fan.a")
+    warm = TEMPERATURE + 200.0 / (mass * HEAT_CAPACITY)
+    assert mass / DENSITY == pytest.approx(working_flow(), rel=0.05)  # thinner air on the way out
+    assert number(reasons["air"]) == pytest.approx(warm, abs=1e-3)
+    assert number(reasons["air"], "over") == pytest.approx(warm - TEMPERATURE - 5, abs=1e-3)
+    assert number(reasons["part"]) == pytest.approx(warm + 20.0, abs=1e-3)
+    assert reasons["air"].subject == "compartment.box"
+    assert reasons["part"].subject == "part.p"
+
+
+HUMP = {"flow": "0 30 55 75 90 110 140 182 m3/h", "rise": "112 84 62 64 66 60 38 0 Pa"}
+
+
+def test_stall_left_of_the_last_peak():
+    """The last local maximum is the point at 90 m3/h, at half speed 45 m3/h (fan laws)."""
+    hump = FanType(name="t", curve=HUMP, flow_area=AREA, reference_density=DENSITY)
+    for speed in (1.0, 0.5):
+        fan = out("a", "t", from_="outside", to="box", speed=speed)
+        case = enclosure(hump, fans=[fan]).with_changes({"opening.way.loss": 200.0})
+        reason = only(case)["stall"]
+        assert number(reason, "bound") == pytest.approx(speed * 90 / 3600, rel=1e-9)
+        assert 0 < number(reason) < number(reason, "bound")
+    assert "stall" not in only(enclosure(hump))
+
+
+def test_a_neighbour_driven_backwards_counts_too():
+    """The weak one has 20 Pa at most; the strong one alone would hold more across it."""
+    strong, weak = kind("s", lambda x: 100 * (1 - x / 0.05), 0.05), kind("w", law, 0.04)
+    small = dataclasses.replace(weak, name="w", curve=((0.0, 20.0), (0.02, 0.0)))
+    fans = [out("a", "w", from_="outside", to="box"), out("b", "w", from_="outside", to="box")]
+    case = enclosure(small, strong, fans=fans).with_changes({"opening.way.loss": 1e3})
+    reasons = only(case, "s")
+    assert reasons["backflow"].subject == "fan.b"
+    flow = choose(case, "a").solution("s", "base").volume_flow("fan.b")
+    assert number(reasons["backflow"]) == pytest.approx(-flow)
+    assert flow < 0
+
+
+SUPPLIES = {  # supply of the data -> how it fits 230 V 50 Hz
+    "230 V 50 Hz": None, "24 V dc": "no rating for 230 V 50 Hz (its data: 24 V dc)",
+    "230 V 60 Hz": "no rating for 230 V 50 Hz (data for 230 V 60 Hz scaled by 0.833)",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("own", SUPPLIES)
+def test_supply(own):
+    case = enclosure(kind("t", law, 0.04, supply=own),
+                     fans=[out("a", "t", from_="outside", to="box", supply="mains")])  # fmt: skip
+    reasons = only(case)
+    assert [r.message() for r in reasons.values()] == ([SUPPLIES[own]] if SUPPLIES[own] else [])
+    rated = kind("t", law, 0.04, supply="24 V dc", rating={"mains": {"supply": "230 V 50 Hz"}})
+    assert only(enclosure(rated, fans=list(case.fans.values()))) == {}
+
+
+def test_a_voltage_is_scaled_only_where_the_data_sheet_permits_it():
+    def reasons(**more):
+        type_ = kind("t", law, 0.04, supply="24 V dc", **more)
+        fan = out("a", "t", from_="outside", to="box", supply="low")
+        case = enclosure(type_, Supply(name="low", voltage="18 V"), fans=[fan])
+        return choose(case, "a").candidate("t")
+
+    barred, free = reasons(), reasons(voltage_range="12 28 V")
+    assert [r.message() for r in barred.reasons] == [
+        "no rating for 18 V dc (data for 24 V dc scaled by 0.75)"
+    ]
+    assert free.accepted
+    assert "scaled with the voltage" in free.remarks[-1].message() or any(
+        "scaled with the voltage" in r.message() for r in free.remarks
+    )
+
+
+FRAMES = [  # what the candidate has, what is said about it
+    ({"hole_pitch": 0.1048, "frame": (0.119, 0.038), "cutout": 0.116}, {}, []),
+    ({"hole_pitch": 0.105, "frame": (0.120, 0.025), "cutout": 0.1}, {}, []),
+    ({"hole_pitch": 0.0825, "frame": (0.092, 0.038)}, {},
+     ["hole pitch 82.5 mm, the place has 104.8 mm"]),
+    ({"hole_pitch": 0.1048, "cutout": 0.120}, {}, ["cut-out 120 mm, the place has 116 mm"]),
+    ({"frame": (0.172, 0.051)}, {}, ["frame 172 mm, the place has 119 mm"]),
+    ({"hole_pitch": 0.1048, "frame": (0.119, 0.2)}, {}, ["200 mm deep, 88 mm are free"]),
+    ({"hole_pitch": 0.0825}, {"frame": "any"}, []),
+    ({"frame": (0.092, 0.025)}, {"frame": "92 x 38 mm"}, []),
+    ({"frame": (0.092, 0.051)}, {"frame": "92 x 38 mm"}, ["51 mm deep, the place takes 38 mm"]),
+    ({"frame": (0.119, 0.038)}, {"frame": (0.092, 0.038)}, ["frame 119 mm, the place has 92 mm"]),
+    ({}, {}, []),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("has", "words", "said"), FRAMES)
+def test_frame(has, words, said):
+    here = kind("here", law, 0.04, hole_pitch=0.1048, frame=(0.119, 0.038), cutout=0.116)
+    fan = out("a", "here", from_="outside", to="box", clearance={"inlet": 0.02, "outlet": 0.03})
+    item = choose(enclosure(here, kind("t", law, 0.04, **has), fans=[fan]), "a", **words)
+    assert [r.message() for r in item.candidate("t").reasons] == said
+    if not has:
+        assert any("not compared" in r.message() for r in item.candidate("t").remarks)
+
+
+@pytest.mark.parametrize(
+    ("direction", "type_", "barred"),
+    [
+        ("up", {"bearing": "sleeve"}, True), ("left", {"bearing": "sleeve"}, False),
+        ("up", {"bearing": "ball"}, False), ("up", {"shaft": ["horizontal"]}, True),
+        ("up", {"bearing": "sleeve", "shaft": ["horizontal", "vertical"]}, False),
+        ("left", {"shaft": ["vertical"]}, True), (None, {"bearing": "sleeve"}, False),
+    ],
+)  # fmt: skip
+def test_shaft(direction, type_, barred):
+    """A sleeve bearing is for a lying shaft; a list of the data sheet goes before."""
+    fan = out("a", "t", from_="outside", to="box", direction=direction)
+    reasons = only(enclosure(kind("t", law, 0.04, **type_), Body(view="front"), fans=[fan]))
+    assert set(reasons) == ({"shaft"} if barred else set())
+
+
+def test_speed_below_its_range():
+    type_ = kind("t", law, 0.04, speed_range=(0.5, 1.0))
+    fan = out("a", "t", from_="outside", to="box", speed=0.3)
+    scenario = {"full": {"fan.a.speed": 0.8}}
+    reason = only(enclosure(type_, fans=[fan], scenarios=scenario))["speed"]
+    assert (number(reason), number(reason, "bound")) == (0.3, 0.5)
+    assert reason.scenario == "base"
+    fast = only(enclosure(type_, fans=[out("a", "t", from_="outside", to="box", speed=1.2)]))
+    assert fast["speed"].message() == "turns at 1.2 of its rated speed, most 1"
+
+
+def test_no_solution_and_no_sound_case():
+    part = Part(name="p", in_="box", power=50.0)
+    case = enclosure(kind("t", law, 0.04), parts=[part], limit="90 degC",
+                     scenarios={"shut": {"opening.way.state": "blanked",
+                                         "fan.a.state": "blanked"}})  # fmt: skip
+    choice = choose(case, "a")
+    (reason,) = choice.candidate("t").reasons
+    assert (reason.kind, reason.scenario) == ("unsolved", "shut")
+    assert "an island with heat" in reason.message()
+    assert math.isnan(choice.candidate("t").numbers.margin)
+    assert "none could be tried" in choice.verdict
+    with pytest.raises(NoSolution):
+        choice.solution("t", "shut")
+    turned = out("a", "t", from_="outside", to="box", rotation="2000 rpm")
+    odd = dataclasses.replace(kind("odd", law, 0.04), rated_speed=math.nan)
+    both = choose(enclosure(kind("t", law, 0.04), odd, fans=[turned]), "a")
+    assert [r.message() for r in both.candidate("odd").reasons] == [
+        "rated speed not stated, 2000 rpm are asked for"
+    ]
+    assert both.best.type == "t"
+
+
+def test_a_type_that_does_not_fit_one_scenario_spoils_no_other():
+    odd = dataclasses.replace(kind("odd", law, 0.04), rated_speed=math.nan)
+    case = enclosure(kind("t", law, 0.04), odd,
+                     scenarios={"slow": {"fan.a.speed": "1500 rpm"}})  # fmt: skip
+    choice = choose(case, "a")
+    assert choice.best.type == "t"
+    (reason,) = choice.candidate("odd").reasons
+    assert (reason.kind, reason.scenario) == ("speed", "slow")

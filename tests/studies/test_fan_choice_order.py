@@ -1,0 +1,214 @@
+"""The choice of a fan: what ranks, what is said, what is asked wrongly, what is drawn."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import sys
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet import Compartment, Part
+from flownet.enclosure.surroundings import Body
+from flownet.errors import CaseError
+from flownet.studies.choose import choose
+from flownet.studies.fan_choice.curves import fan_choice_curves
+from flownet.studies.fan_choice.study import BEST
+from tests.studies.fan_boxes import air, kind, out
+from tests.studies.test_fan_choice import BENCH, enclosure, law, made
+from tests.test_cases import CASES, load
+from tests.test_fan_catalogue import BASES, ROWS
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return made("bench-supply")
+
+
+# --- order and words ----------------------------------------------------------------------------
+
+
+def three(**limits):
+    """Quiet and dear, loud and cheap, and one that says neither level nor price nor life."""
+    life = {"at": "40 degC", "kind": "L10"}
+    quiet = kind("quiet", law, 0.04, noise_dBA=30, price=40, power=5.0,
+                 life={**life, "hours": 50000})  # fmt: skip
+    loud = kind("loud", lambda x: 90 * (1 - x / 0.05), 0.05, noise_dBA=50, price=10, power=9.0,
+                life={**life, "hours": 30000})  # fmt: skip
+    mute = kind("mute", lambda x: 70 * (1 - x / 0.045), 0.045, power=1.0)
+    long = kind("long", lambda x: 55 * (1 - x / 0.04), 0.04, noise_dBA=45, price=20, power=7.0,
+                life={"at": "40 degC", "kind": "mean", "hours": 300000})  # fmt: skip
+    part = Part(name="p", in_="box", power=100.0)
+    return enclosure(quiet, loud, mute, long, parts=[part], limit="60 degC",
+                     limits={"noise_dBA": 60.0, **limits})  # fmt: skip
+
+
+ORDERS = {
+    "temperature": ["loud", "mute", "quiet", "long"],  # the larger curve has the larger flow
+    "noise": ["quiet", "long", "loud", "mute"],
+    "price": ["loud", "long", "quiet", "mute"],
+    "power": ["mute", "quiet", "long", "loud"],
+    "life": ["quiet", "loud", "long", "mute"],  # L10 before a mean
+}
+
+
+@pytest.mark.parametrize("best", ORDERS)
+def test_what_ranks(best):
+    choice = choose(three(), "a", best=best)
+    assert [item.type for item in choice.candidates] == ORDERS[best]
+    assert [item.rank for item in choice.candidates] == [1, 2, 3, 4]
+    assert set(ORDERS) == set(BEST)
+    mute = [r.message() for r in choice.candidate("mute").remarks]
+    assert "noise not stated: the limit of 60.0 dBA is not checked" in mute
+    assert "price not stated" in mute
+
+
+@pytest.mark.parametrize("best", BEST)
+def test_demos_are_in_order(best):
+    choice = choose(load("telecom-shelf"), "fan.*", catalogue=ROWS, best=best)
+    values = [getattr(item.numbers, BEST[best]) for item in choice.candidates]
+    assert values == sorted(values, reverse=best in ("temperature", "life"))
+    known = [name for name, row in BASES.items() if row.supply_text.text() == "48 V dc"]
+    assert choice.counts["supply"] == len(BASES) - len(known)
+
+
+def test_the_verdict_says_what_the_tables_say(bench):
+    assert bench.verdict.startswith("no type holds everywhere; axial-92-q comes closest: fan.rear")
+    assert bench.verdict.endswith("50 of 50 excluded: 37 supply, 8 part limit, 4 noise, 1 life")
+    choice = choose(three(), "a", best="price")
+    margin = choice.best.numbers.margin
+    assert choice.verdict == f"loud holds in base with {margin:.1f} K to spare at 50.0 dBA, " \
+                             "price 10.00"  # fmt: skip
+    assert choice.verdicts()[1] == "quiet, in place now, is number 3 by price"
+    assert repr(choice) == f'<FanChoice "" fan.a: {choice.verdict}>'
+
+
+@pytest.mark.parametrize(
+    ("limits", "type_", "said"),
+    [
+        ({}, {"bearing": "sleeve"}, "in continuous duty"),
+        ({"duty": "intermittent"}, {"bearing": "sleeve"}, None),
+        ({"duty": "intermittent", "noise_dBA": 40.0}, {"bearing": "ball"}, "would let a sleeve"),
+        ({"noise_dBA": 40.0}, {"bearing": "ball"}, None),
+        ({"duty": "intermittent"}, {}, None),
+    ],
+)
+def test_bearings_are_spoken_of(limits, type_, said):
+    type_ = kind("t", law, 0.04, noise_dBA=30, price=1, air_range=(250.0, 350.0), **type_)
+    fan = out("a", "t", from_="outside", to="box", direction="left")
+    case = enclosure(type_, Body(view="front"), fans=[fan], limits=limits or {"margin": 3.0})
+    told = [r.message() for r in choose(case, "a").best.remarks if r.kind == "bearing"]
+    assert len(told) == (said is not None)
+    if said:
+        assert said in told[0]
+        assert told[0].endswith("(common practice, no source)")
+    hot = case.with_changes({"outside.temperature": 330.0})
+    told = [r.message() for r in choose(hot, "a").best.remarks if r.kind == "bearing"]
+    assert any("in air of 56.9 degC" in words for words in told) == (type_.bearing == "sleeve")
+
+
+def test_json_rows_frame_and_notebook(bench, monkeypatch):
+    text = json.dumps(bench.to_dict(), allow_nan=False)
+    entry = json.loads(text)["excluded"][0]
+    assert entry["type"] == "axial-92-q"
+    assert entry["rank"] is None
+    assert entry["reasons"][0]["kind"] == "life"
+    assert entry["reasons"][0]["unit"] == "h"
+    assert entry["reasons"][0]["value"] == pytest.approx(entry["life_hours"])
+    rows = bench.rows()
+    assert len(rows) == 50
+    assert rows[0]["reasons"].startswith("fan.rear: L10 life")
+    monkeypatch.setitem(sys.modules, "pandas", SimpleNamespace(DataFrame=list))
+    assert bench.to_frame() == rows
+    assert bench._repr_html_().count("<tr>") == 51
+
+
+# --- what is asked wrongly ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({"fan": "raer"}, 'fan.raer: no such fan; did you mean "rear"'),
+        ({"fan": "fan.x*"}, '"*" matches no fan'),
+        ({"best": "nois"}, 'best: one of temperature, noise.* did you mean "noise"'),
+        ({"scenarios": ["hto"]}, 'did you mean "hot"'),
+        ({"variant": "larger-fna"}, 'did you mean "larger-fan"'),
+        ({"frame": "92 mm"}, "frame: .*119 x 38 mm"),
+        ({"changes": {"fan.rear.type": "axial-80-b"}}, "fan.rear.type: is what is chosen"),
+        ({"changes": {"fan.*.state": "blanked"}}, "fan.rear: is blanked"),
+    ],
+)
+def test_what_is_not_known_is_said(words, said):
+    with pytest.raises(CaseError, match=said.replace('*"', '\\*"').replace('"*', '"\\*')):
+        choose(load("bench-supply"), **{"fan": "rear", **words})
+
+
+def test_a_case_without_fans_and_a_scenario_that_chooses_itself():
+    bare = flownet.Enclosure.of(air(), Compartment(name="box"))
+    with pytest.raises(CaseError, match="the case has no fan"):
+        choose(bare, "a")
+    case = enclosure(kind("t", law, 0.04), kind("u", law, 0.04),
+                     scenarios={"other": {"fan.a.type": "u"}})  # fmt: skip
+    with pytest.raises(CaseError, match=r'scenario "other": sets fan\.a\.type'):
+        choose(case, "a")
+    assert choose(case, "a", scenarios=["base"]).best.rank == 1
+
+
+def test_without_a_fan_it_is_a_choice_of_the_case():
+    case = load("bench-supply")
+    words = {"scenarios": ["hot"], "catalogue": ()}
+    found = choose(case, name="quiet", **words)
+    assert type(found).__name__ == "OptionChoice"
+    same = flownet.choose_options(case, "quiet", scenarios=["hot"])
+    assert found.to_dict() == same.to_dict()
+    for wrong, said in (
+        ({"frame": "any"}, "frame: belongs to the choice of a fan"),
+        ({"fan": "rear", "name": "quiet"}, "name: a fan is chosen"),
+        ({"fan": "rear", "best": ["noise", "price"]}, "best: one word ranks"),
+    ):
+        with pytest.raises(CaseError, match=said):
+            choose(case, **wrong)
+
+
+def test_a_catalogue_is_fan_types():
+    case = load("bench-supply")
+    other = dataclasses.replace(case.things["fan_type"]["axial-80-q"], price=99.0)
+    with pytest.raises(CaseError, match="axial-80-q: stands in the case and in the catalogue"):
+        choose(case, "rear", catalogue=[other])
+    with pytest.raises(TypeError, match="load_fan_types"):
+        choose(case, "rear", catalogue=str(CASES / "fan-catalogue"))  # type: ignore[arg-type]
+    same = choose(case, "rear", catalogue=case.things["fan_type"], **BENCH)
+    assert same.to_dict() == choose(case, "rear", **BENCH).to_dict()
+
+
+# --- for the picture ----------------------------------------------------------------------------
+
+
+def test_operating_points_lie_on_their_curves_and_the_best_on_the_line_of_the_network():
+    choice = made("telecom-shelf")
+    curves = fan_choice_curves(choice)
+    assert curves.solution.scenario == "hot+dirty"
+    assert [item.candidate for item in curves.drawn] == list(choice.candidates)
+    for item in curves.drawn:
+        assert np.interp(item.flow, item.line.flow, item.line.rise) == pytest.approx(
+            item.rise, rel=0.01
+        )
+        asked = np.interp(item.flow, curves.flow, curves.rise)
+        assert asked == pytest.approx(item.rise, rel=0.02)
+    first = curves.drawn[0]
+    assert np.interp(first.flow, curves.flow, curves.rise) == pytest.approx(first.rise, rel=1e-3)
+
+
+def test_nothing_to_draw_is_said():
+    case = enclosure(kind("t", law, 0.04, supply="24 V dc"),
+                     fans=[out("a", "t", from_="outside", to="box", supply="mains")])  # fmt: skip
+    with pytest.raises(CaseError, match="nothing to draw"):
+        fan_choice_curves(choose(case, "a"))
+    still = enclosure(kind("t", law, 0.04), scenarios={"off": {"fan.a.state": "stopped"}},
+                      limits={"scenarios": ["off"]})  # fmt: skip
+    with pytest.raises(CaseError, match="stands in every scenario"):
+        fan_choice_curves(choose(still, "a"))

@@ -1,0 +1,426 @@
+"""Sweeps: rows equal single solves, keep their place when they fail, and stream to files."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+import tracemalloc
+from concurrent.futures import ProcessPoolExecutor
+from types import SimpleNamespace
+
+import netCDF4
+import numpy as np
+import pandas as pd
+import pyarrow.parquet as pq
+import pytest
+import xarray as xr
+
+import flownet
+from flownet.errors import CaseError
+from flownet.studies import stream
+from flownet.studies import sweep as module
+from flownet.studies.sweep import sweep
+from tests.cli import box
+from tests.test_cases import load
+
+SPEED = "fan.*.speed"
+VARY = {SPEED: "0.5 to 1.0 in 6", "outside.temperature": ["20 degC", "52 degC"]}
+
+
+@pytest.fixture(scope="module")
+def case(tmp_path_factory):
+    return flownet.load_case(box.written(tmp_path_factory.mktemp("box"), box.SOUND))
+
+
+@pytest.fixture(scope="module")
+def found(case):
+    return sweep(case, VARY)
+
+
+def test_rows_equal_single_solves(case, found):
+    assert len(found) == 12
+    for number in (0, 1, 7, 11):
+        changes = {SPEED: float(found[SPEED][number]),
+                   "outside.temperature": float(found["outside.temperature"][number])}  # fmt: skip
+        one = flownet.solve(case, changes=changes)
+        for path in ("total.volume_flow", "part.board.temperature", "total.worst_margin"):
+            assert found[path][number] == pytest.approx(one[path], rel=1e-7), path
+        assert found["decides"][number] == one.worst.subject
+        assert found["margin"][number] == pytest.approx(one.worst.margin, abs=1e-6)
+        assert found["hottest_air"][number] == pytest.approx(one["compartment.box.temperature"])
+        assert (found["status"][number] == "over") == (one.worst.margin < 0)
+
+
+def test_scenario_and_variant_come_before_what_is_varied(case):
+    hot = sweep(case, {SPEED: [1.0]}, scenario="hot", variant="open")
+    one = flownet.solve(case, scenario="hot", variant="open")
+    assert hot["total.volume_flow"][0] == pytest.approx(one["total.volume_flow"], rel=1e-7)
+    assert (hot.head()["scenario"], hot.head()["variant"]) == ("hot", "open")
+    again = sweep(case, {"outside.temperature": [300.0]}, scenario="hot")
+    assert again["hottest_air"][0] < one["compartment.box.temperature"]
+
+
+def test_volume_flow_stays_with_altitude_and_pressure_follows_density(case):
+    """Fan laws: at constant speed the volume flow through a resistance of second order stays, and
+    rise and drop go with density (any textbook on fans, from memory). Without heat the air has one
+    density, in proportion to the pressure of the standard atmosphere (ISO 2533, troposphere:
+    101325 Pa (1 - 0.0065 h / 288.15 K)^5.25588, from memory) at one temperature."""
+    cold = case.with_changes({"part.board.power": "0 W"})
+    found = sweep(cold, {"outside.altitude": "0 to 3000 m in 7"},
+                  keep=["total.volume_flow", "vent.low.density", "vent.low.drop"])  # fmt: skip
+    share = (1 - 0.0065 * found["outside.altitude"] / 288.15) ** 5.25588
+    flow, density, drop = (found[column.path] for column in found.layout.kept)
+    assert flow == pytest.approx(np.full(7, flow[0]), rel=1e-3)
+    assert density / density[0] == pytest.approx(share, rel=2e-3)
+    assert drop / drop[0] == pytest.approx(share, rel=4e-3)
+
+
+def test_flow_is_in_proportion_to_speed_where_every_loss_is_of_second_order(case):
+    """Fan laws: flow with speed, rise with its square, where nothing else drives the air; buoyancy
+    is none without heat."""
+    cold = case.with_changes({"part.board.power": "0 W"})
+    found = sweep(cold, {SPEED: "0.5 to 1.0 in 6"}, keep=["vent.low.drop", "total.volume_flow"])
+    share = found[SPEED]
+    flow = found["total.volume_flow"]
+    assert flow / flow[-1] == pytest.approx(share, rel=2e-3)
+    assert found["vent.low.drop"] / found["vent.low.drop"][-1] == pytest.approx(share**2, rel=4e-3)
+
+
+def test_words_supplies_and_tables_can_be_varied():
+    case = load("drive-cabinet")
+    found = sweep(case, {"fan.left.state": ["running", "stopped", "blanked"],
+                         "fan.*.type": ["axial-119-s", "axial-92-a"],
+                         "supply.mains.frequency": [50.0, 60.0]},
+                  keep=["fan.left.volume_flow", "fan.left.region"])  # fmt: skip
+    assert found.design.shape == (3, 2, 2)
+    assert set(found["fan.left.region"][4:8]) == {"stopped"}
+    assert (found["fan.left.volume_flow"][4:8] < 0).all()  # the other fan draws back through it
+    row = next(found.rows())
+    assert row["fan.left.state"] == "running"
+    assert row["supply.mains.frequency_Hz"] == 50.0
+    speeds = sweep(case, {"fan.left.speed": ["1500 rpm", "2000 rpm"]})
+    assert [row["fan.left.speed"] for row in speeds.rows()] == ["1500 rpm", "2000 rpm"]
+    assert np.diff(speeds["total.volume_flow"])[0] > 0
+
+
+def test_what_cannot_be_made_or_solved_keeps_its_place(case):
+    """With every fan blanked, or the vent, heat has nowhere to go."""
+    names = ["running", "blanked"]
+    found = sweep(case, {"fan.left.state": names, "fan.right.state": names,
+                         "vent.low.state": ["open", "blanked"]})  # fmt: skip
+    assert found["status"].tolist()[-1] == "unsolved"
+    assert np.isnan(found["total.volume_flow"][-1])
+    assert "compartment.box" in found["why"][-1]
+    assert found["why"][0] == ""
+    assert found.ok.tolist() == [True, False, True, False, True, False, False, False]
+    assert found.tally.worst[0]["row"] in np.flatnonzero(~found.ok)
+    assert "no solution" in found.verdicts()[-1]
+    row = list(found.rows())[-1]
+    assert row["total.volume_flow_m3_s"] is None
+    assert row["decides"] is None
+
+
+def test_combinations_that_are_at_odds_have_their_reason(tmp_path):
+    """Keys that make no thing together (a flow area larger than the frame) fail in their rows."""
+    text = box.SOUND.replace('flow_area = "40 cm2"', 'flow_area = "40 cm2"\nframe = "70 x 25 mm"')
+    framed = flownet.load_case(box.written(tmp_path, text))
+    area = "fan_type.small.flow_area"
+    found = sweep(framed, {area: ["40 cm2", "60 cm2", "45 cm2"], SPEED: [0.8, 1.0]})
+    assert found["status"].tolist() == ["ok", "ok", "unsolved", "unsolved", "ok", "ok"]
+    assert "must not be larger than the frame" in found["why"][2]
+    fine = flownet.solve(framed, changes={area: "45 cm2", SPEED: 0.8})
+    assert found["total.volume_flow"][4] == pytest.approx(fine["total.volume_flow"], rel=1e-7)
+    never = sweep(framed, {area: ["60 cm2"]})
+    assert never.tally.counts["unsolved"] == 1
+    assert never.tally.best is None
+
+
+def test_what_is_said_of_all_rows(found):
+    margin = found["margin"]
+    counts = found.tally.counts
+    assert sum(counts.values()) == len(found)
+    assert found.tally.holds == int(found.holds.sum()) == int((margin >= 0).sum())
+    assert found.tally.best["row"] == int(margin.argmax())
+    assert [row["row"] for row in found.tally.worst] == np.argsort(margin, kind="stable").tolist()
+    first, best, worst = found.verdicts()
+    assert first.startswith(f"{found.tally.holds} of 12 combinations hold")
+    assert "fan.*.speed 1, outside.temperature 20.0 degC: +" in best
+    assert "fan.*.speed 0.5, outside.temperature 52.0 degC: -" in worst
+    assert "125.6 degF" in found.verdicts("us")[2]
+    assert repr(found) == f'<Sweep "Test box" grid of 6 x 2: {first}>'
+    assert "<th>combination</th>" in found._repr_html_()
+
+
+def test_json_is_strict_and_has_units_in_its_keys(found):
+    content = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    assert content["command"] == "sweep"
+    assert content["vary"]["outside.temperature_degC"] == pytest.approx([20.0, 52.0])
+    assert len(content["rows"]) == 12
+    assert content["rows"][3]["outside.temperature_degC"] == pytest.approx(52.0)
+    assert content["best"]["status"] == "ok"
+
+
+# --- samples -------------------------------------------------------------------------------------
+
+
+def test_samples_lie_between_the_ends_and_repeat(case):
+    ranges = {"vent.low.area": "40 to 160 cm2", SPEED: "0.6 to 1.0"}
+    one = sweep(case, ranges, design="sobol", samples=20, seed=4)
+    assert len(one) == 32
+    area = one["vent.low.area"]
+    assert area.min() > 0.004
+    assert area.max() < 0.016
+    again = sweep(case, ranges, design="sobol", samples=32, seed=4)
+    assert np.array_equal(again["total.volume_flow"], one["total.volume_flow"])
+    assert one.head()["design"] == {"sort": "sobol", "size": 32, "seed": 4, "asked": 20}
+    assert one.head()["vary"]["vent.low.area_m2"] == {"low": 0.004, "high": 0.016}
+
+
+def test_a_sweep_of_the_case_goes_by_its_name():
+    found = sweep(load("drive-cabinet"), "altitude")
+    assert found["outside.altitude"].tolist() == [0.0, 1000.0, 2000.0, 3000.0]
+    assert (np.diff(found["part.controller.temperature"]) > 0).all()
+
+
+def test_arrays_are_si(case):
+    found = sweep(case, {"outside.temperature": np.linspace(290.0, 310.0, 3), SPEED: range(1, 2)})
+    assert found["outside.temperature"].tolist() == [290.0, 300.0, 310.0]
+
+
+@pytest.mark.parametrize(
+    ("vary", "more", "said"),
+    [
+        ("altitud", {}, r"no \[sweep\.altitud\] in the case; the case has none"),
+        ({"fan.left.sped": [1.0]}, {}, r'fan has no key "sped"; did you mean "speed"'),
+        ({SPEED: "1.0 to 0.5 in 4"}, {}, "from low to high"),
+        ({SPEED: [0.5, 9.0]}, {}, r"fan\.\*\.speed: must be from 0 to 2"),
+        ({SPEED: "0.5 to 1"}, {}, "a grid needs a count"),
+        ({SPEED: 0.5}, {}, "takes a list of values"),
+        ({"outside.temperature": [20.0]}, {}, "20 K; Python numbers are SI"),
+        ({"fan.left.type": ["smal"]}, {}, r'no fan type "smal"; did you mean "small"'),
+        ({"vent.low.from": ["box"]}, {}, "shapes the network"),
+        ({SPEED: [1.0]}, {"keep": ["part.bord.temperature"]}, "keep: no result part.bord.temp"),
+        ({SPEED: [1.0]}, {"out": "a.gif"}, r"written as \.csv, \.json, \.parquet, \.nc"),
+        ({SPEED: "0.5 to 1 in 99999", "vent.low.loss": "1 to 2 in 9"}, {}, "899991 rows are more"),
+        ({SPEED: [1.0]}, {"scenario": "warm"}, "warm"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_is_said_before_anything_is_solved(case, vary, more, said):
+    with pytest.raises(CaseError, match=said):
+        sweep(case, vary, **more)
+
+
+def test_all_faults_of_ranges_are_told_together(case):
+    with pytest.raises(CaseError) as caught:
+        sweep(case, {"fan.left.sped": [1.0], SPEED: [9.0], "vent.low.area": "nothing"})
+    assert len(caught.value.faults) == 3
+
+
+def test_results_are_kept_by_pattern(case):
+    found = sweep(case, {SPEED: [1.0]}, keep=["fan.*.volume_flow", "total.heat"])
+    kept = [column.path for column in found.layout.kept]
+    assert kept == ["fan.left.volume_flow", "fan.right.volume_flow", "total.heat"]
+    with pytest.raises(CaseError, match=r'not kept; did you mean "fan\.left\.volume_flow"'):
+        found["fan.left.volume_flw"]
+
+
+# --- frames --------------------------------------------------------------------------------------
+
+
+def test_a_grid_is_a_dataset_with_a_dimension_a_key(found):
+    dataset = found.to_xarray()
+    assert isinstance(dataset, xr.Dataset)
+    one = dataset.isel({"fan.*.speed": 4, "outside.temperature_degC": 1})
+    assert float(one["total.volume_flow_m3_s"]) == found["total.volume_flow"][9]
+    assert dataset.sizes == {"fan.*.speed": 6, "outside.temperature_degC": 2}
+
+
+def test_a_frame_has_a_row_a_combination(case, found, monkeypatch):
+    frame = found.to_frame()
+    assert len(frame) == 12
+    assert frame["part.board.temperature_degC"].to_numpy() == pytest.approx(
+        found["part.board.temperature"] - 273.15
+    )
+    monkeypatch.setitem(sys.modules, "pandas", SimpleNamespace(DataFrame=len))
+    assert found.to_frame() == len(found.layout.columns)
+    sampled = sweep(case, {SPEED: "0.5 to 1"}, design="latin", samples=5).to_xarray()
+    assert sampled.sizes == {"row": 5}
+
+
+# --- files ---------------------------------------------------------------------------------------
+
+LONG = {SPEED: "0.5 to 1.0 in 40", "outside.temperature": "20 to 50 degC in 25"}
+
+
+@pytest.fixture
+def small_blocks(monkeypatch):
+    """Blocks of 256 rows, so that a thousand rows are several."""
+    monkeypatch.setattr("flownet.studies.sweep_rows.LARGEST", 256)
+
+
+def read(path):
+    with open(path, newline="") as file:
+        assert file.readline().startswith("# written by flownet ")
+        return list(csv.DictReader(file))
+
+
+def test_a_file_has_what_memory_has_to_ten_digits(case, tmp_path, small_blocks):
+    held = sweep(case, LONG)
+    told = sweep(case, LONG, out=tmp_path / "a.csv")
+    assert told.tally == held.tally
+    rows = read(tmp_path / "a.csv")
+    assert len(rows) == 1000
+    for row, kept in zip(rows[::97], list(held.rows())[::97], strict=True):
+        assert list(row) == list(kept)
+        for key, value in kept.items():
+            if isinstance(value, float):
+                assert float(row[key]) == pytest.approx(value, rel=1e-9), key
+            else:
+                assert row[key] == (value or ""), key
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a.csv"]
+    with pytest.raises(CaseError, match=r"in .*a\.csv, not in memory"):
+        told["total.volume_flow"]
+
+
+def test_other_forms_hold_the_same(case, tmp_path, small_blocks):
+    names = {SPEED: [0.5, 1.0], "fan.left.state": ["running", "blanked"],
+             "fan.right.state": ["running", "blanked"],
+             "vent.low.state": ["open", "blanked"]}  # fmt: skip
+    plain = sweep(case, names)
+    flow = plain["total.volume_flow"]
+    assert np.isnan(flow).any()
+    for suffix in (".parquet", ".nc", ".json"):
+        sweep(case, names, out=tmp_path / f"a{suffix}")
+    frame = pd.read_parquet(tmp_path / "a.parquet")
+    assert frame["total.volume_flow_m3_s"].to_numpy() == pytest.approx(flow, nan_ok=True)
+    assert frame["status"].tolist() == plain["status"].tolist()
+    about = json.loads(pq.read_schema(tmp_path / "a.parquet").metadata[b"flownet"])
+    assert about["counts"] == plain.tally.counts
+    with netCDF4.Dataset(tmp_path / "a.nc") as data:
+        assert np.asarray(data["total.volume_flow_m3_s"]) == pytest.approx(flow, nan_ok=True)
+        assert data["total.volume_flow_m3_s"].units == "m3_s"
+        assert list(data["fan.left.state"][:]) == plain["fan.left.state"].tolist()
+    content = json.loads((tmp_path / "a.json").read_text())
+    assert content["counts"] == plain.tally.counts
+    assert [row["status"] for row in content["rows"]] == plain["status"].tolist()
+    assert content["rows"][-1]["total.volume_flow_m3_s"] is None
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a.json", "a.nc", "a.parquet"]
+    for suffix in (".parquet", ".nc", ".json"):
+        sweep(case, names, out=tmp_path / f"a{suffix}")  # what is ours is replaced
+
+
+@pytest.mark.parametrize(("suffix", "library"), [(".parquet", "pyarrow"), (".nc", "netCDF4")])
+def test_a_library_that_is_missing_names_the_extra(case, tmp_path, monkeypatch, suffix, library):
+    monkeypatch.setitem(sys.modules, library, None)
+    with pytest.raises(ImportError, match=rf"needs {library}.*flownet-enclosure\[frames\]"):
+        sweep(case, {SPEED: [1.0]}, out=tmp_path / f"a{suffix}")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("rows", [0, 256, 768])
+def test_an_interrupted_sweep_ends_the_same_to_the_byte(
+    case, tmp_path, monkeypatch, small_blocks, rows
+):
+    whole, cut = tmp_path / "whole.csv", tmp_path / "cut.csv"
+    wanted = sweep(case, LONG, out=whole)
+
+    def stopping(done, total):
+        if done > rows:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        sweep(case, LONG, out=cut, progress=stopping)
+    assert not cut.exists()
+    left = stream.kept(cut)
+    assert left.rows == rows
+    with open(stream.part_of(cut), "a") as file:
+        file.write("0.5,20.3,ok,half a li")  # what a kill leaves behind
+    again = sweep(case, LONG, out=cut, resume=True)
+    assert cut.read_bytes() == whole.read_bytes()
+    assert again.tally == wanted.tally
+    assert not stream.part_of(cut).exists()
+    assert not stream.note_of(cut).exists()
+
+
+def test_every_executor_gives_the_same_bytes(case, tmp_path, small_blocks, monkeypatch):
+    sweep(case, LONG, out=tmp_path / "one.csv")
+    seen = []
+    with ProcessPoolExecutor(2) as pool:
+        sweep(case, LONG, out=tmp_path / "parts.csv", executor=pool)
+        monkeypatch.setattr(module, "AHEAD", 2)
+        sweep(case, LONG, out=tmp_path / "blocks.csv", executor=pool,
+              progress=lambda *counts: seen.append(counts))  # fmt: skip
+    same = (tmp_path / "one.csv").read_bytes()
+    assert (tmp_path / "parts.csv").read_bytes() == same
+    assert (tmp_path / "blocks.csv").read_bytes() == same
+    assert seen == [(256, 1000), (512, 1000), (768, 1000), (1000, 1000)]
+
+
+def test_another_job_is_not_gone_on_with(case, tmp_path, small_blocks):
+    path = tmp_path / "a.csv"
+
+    def stopping(done, total):
+        if done > 300:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        sweep(case, LONG, out=path, progress=stopping)
+    part = stream.part_of(path).read_bytes()
+    other = case.with_changes({"part.board.power": "60 W"})
+    for changed in (
+        lambda: sweep(other, LONG, out=path, resume=True),
+        lambda: sweep(case, LONG | {SPEED: "0.5 to 1.0 in 41"}, out=path, resume=True),
+        lambda: sweep(case, LONG, keep=["total.heat"], out=path, resume=True),
+        lambda: sweep(case, LONG, scenario="hot", out=path, resume=True),
+    ):
+        with pytest.raises(FileExistsError, match="begun with another case"):
+            changed()
+    with pytest.raises(FileExistsError, match="256 rows of a sweep that was interrupted; go on"):
+        sweep(case, LONG, out=path)
+    assert stream.part_of(path).read_bytes() == part
+    sweep(case, {SPEED: [1.0]}, out=path, force=True)
+    assert len(read(path)) == 1
+
+
+def test_files_of_others_stay(case, tmp_path):
+    mine = tmp_path / "mine.csv"
+    mine.write_text("flow,rise\n1,2\n")
+    for force in (False, True):  # a table may be somebody's input
+        with pytest.raises(FileExistsError, match="was not written by flownet"):
+            sweep(case, {SPEED: [1.0]}, out=mine, force=force)
+    assert mine.read_text() == "flow,rise\n1,2\n"
+    data = tmp_path / "mine.json"
+    data.write_text("[]")
+    with pytest.raises(FileExistsError, match="--force"):
+        sweep(case, {SPEED: [1.0]}, out=data)
+    sweep(case, {SPEED: [1.0]}, out=data, force=True)
+    assert json.loads(data.read_text())["command"] == "sweep"
+    (tmp_path / "dir.csv").mkdir()
+    with pytest.raises(FileExistsError, match="is a folder"):
+        sweep(case, {SPEED: [1.0]}, out=tmp_path / "dir.csv")
+
+
+def test_a_damaged_note_begins_anew(case, tmp_path):
+    path = tmp_path / "a.csv"
+    stream.part_of(path).write_text("half")
+    stream.note_of(path).write_text("{nonsense")
+    sweep(case, {SPEED: [0.5, 1.0]}, out=path, resume=True)
+    assert len(read(path)) == 2
+
+
+def test_memory_does_not_grow_with_the_rows(case, tmp_path, small_blocks):
+    """Peak of what Python and NumPy hold, 2,000 rows and 8,000."""
+
+    def peak(count, design):
+        tracemalloc.start()
+        try:
+            ranges = {SPEED: f"0.5 to 1.0 in {count // 20}", "vent.low.area": "60 to 99 cm2 in 20"}
+            more = {} if design == "grid" else {"samples": count}
+            sweep(case, ranges, design=design, out=tmp_path / f"{count}.csv", **more)
+            return tracemalloc.get_traced_memory()[1]
+        finally:
+            tracemalloc.stop()
+
+    peak(2000, "grid")  # what is loaded and cached on first use
+    assert peak(8000, "grid") < 1.2 * peak(2000, "grid")

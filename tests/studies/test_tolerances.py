@@ -1,0 +1,133 @@
+"""Which inputs of a case are off, by how much, and what stands in where it does not say."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet.enclosure.whole import Vent
+from flownet.errors import CaseError
+from flownet.studies.uncertainty.tolerances import PRACTICE, spreads
+from flownet.studies.uncertainty.usual import USUAL
+from flownet.things import KINDS, Number, roles
+from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
+from tests.test_cases import load
+
+
+def test_the_more_exact_path_counts_and_amounts_are_in_kelvin():
+    raw = {"part.*.power": {"within": "10 %", "together": True}, "part.b.power": "1 %",
+           "outside.temperature": {"within": "2 K", "shape": "uniform"}}  # fmt: skip
+    found = {item.path: item for item in spreads(box(raw), defaults=False)}
+    assert [m.place.path for m in found["part.*.power"].members] == ["part.a.power"]
+    assert found["part.b.power"].within == 0.01
+    drawn = found["outside.temperature"].drawn(
+        found["outside.temperature"].members[0], np.array([1e-9, 0.5, 1 - 1e-9])
+    )
+    assert drawn == pytest.approx([298.0, 300.0, 302.0])
+    assert found["outside.temperature"].words() == "2.0 K uniform"
+    assert found["part.b.power"].words() == "1 %"
+
+
+def test_a_factor_beside_a_table_scales_it():
+    """A fan against a measured curve: the factor multiplies the pressure of its table."""
+    made = load("telecom-shelf")
+    found = flownet.uncertainty(made, samples=200, seed=1, defaults=False)
+    factors = found.drawn["fan.left.pressure_factor"]
+    assert factors.std() == pytest.approx(0.08 / QUANTILE, rel=0.15)
+    related = np.corrcoef(factors, found["fan.left.volume_flow"])[0, 1]
+    assert related > 0.5
+
+
+def test_usual_tolerances_stand_in_are_marked_and_can_be_left_out():
+    made = box({"part.a.power": "5 %"}, limit=340.0)
+    usual = [item for item in spreads(made) if not item.stated]
+    paths = {item.path for item in usual}
+    assert paths == {"part.b.load", "part.a.resistance_factor", "part.b.resistance_factor",
+                     "wall.skin.u_value"}  # fmt: skip
+    assert all(item.to_dict()["source"] == PRACTICE for item in usual)
+    assert [item.path for item in spreads(made, defaults=False)] == ["part.a.power"]
+    quiet = box({"part.*.load": "0 %", "wall.skin.u_value": "0 %"})
+    assert {i.path for i in spreads(quiet) if not i.stated} == {
+        "part.a.resistance_factor", "part.b.resistance_factor",
+    }  # fmt: skip
+
+
+def test_usual_tolerances_are_about_numbers_and_no_conditions():
+    for usual in USUAL:
+        role = roles(KINDS[usual.kind])[usual.key]
+        assert isinstance(role, Number)
+        assert usual.relative or usual.shape != "lognormal"
+        assert usual.key.partition(".")[0] in usual.about
+    assert not {usual.kind for usual in USUAL} & {"outside", "supply", "compartment"}
+    assert len({(usual.kind, usual.key) for usual in USUAL}) == len(USUAL)
+
+
+def test_a_usual_tolerance_is_of_what_is_there():
+    """Not of heat that is none, of what is blanked, of a type that no fan has."""
+    found = {item.path for item in spreads(load("drive-cabinet")) if not item.stated}
+    assert "fan_type.axial-119-b.noise_dBA" in found
+    assert not [path for path in found if path.startswith("fan_type.axial-92")]
+    assert "vent.side.area" in found
+    shut = load("drive-cabinet").with_changes({"vent.side.state": "blanked"})
+    assert "vent.side.area" not in {item.path for item in spreads(shut)}
+    idle = box({}).with_changes({"part.b.power": 0.0})
+    assert "part.b.load" not in {item.path for item in spreads(idle)}
+
+
+def test_a_speed_in_rpm_is_off_by_its_rotation():
+    made = fan_box(speed="2000 rpm")
+    (item,) = spreads(stated(made, {"fan.first.speed": "5 %"}), defaults=False)
+    assert item.members[0].place.key == "rotation"
+    found = flownet.uncertainty(stated(made, {"fan.first.speed": "5 %"}), samples=20, seed=1,
+                                defaults=False)  # fmt: skip
+    ratio = found.drawn["fan.first.rotation"] / item.members[0].value * 0.8
+    assert found["fan.first.speed_ratio"] == pytest.approx(ratio, rel=1e-9)
+
+
+def test_changes_come_first_and_what_is_not_given_is_said():
+    made = box({**TOLERANCES, "part.b.resistance": "10 %"})
+    found = flownet.uncertainty(made, samples=400, seed=1, defaults=False,
+                                changes={"part.a.power": 120.0})  # fmt: skip
+    assert found.drawn["part.a.power"].mean() == pytest.approx(120.0, rel=0.01)
+    assert found.unused == ("part.b.resistance",)
+    assert "tolerances of what is not given here: part.b.resistance" in found.verdicts()
+
+
+@pytest.mark.parametrize("rating", [{}, {"noise_dBA": 48.0}])
+def test_levels_of_ratings_are_off_once_with_their_type_or_by_themselves(rating):
+    """One fan alone: the sum is its own level, off by the same decibels."""
+    made = rated_fan(**rating)
+    name = "fan_type.axial.rating.sixty.noise_dBA" if rating else "fan_type.axial.noise_dBA"
+    usual = {i.path for i in spreads(made) if i.path.endswith("noise_dBA")}
+    assert name in usual
+    assert len(usual) == 1 + len(rating)
+    found = flownet.uncertainty(made, samples=400, seed=1, of="total.noise")
+    first = found.shares.rows[0]
+    assert first.spread.path == name
+    assert first.share == pytest.approx(first.linear, abs=0.02)
+    assert first.effect == pytest.approx(3.0)
+    assert found.shares.linear_deviation == pytest.approx(3.0 / QUANTILE, rel=1e-3)
+
+
+def test_one_that_is_zero_does_not_hide_those_it_goes_with():
+    made = box({"part.*.power": {"within": "10 %", "together": True}})
+    made = made.with_changes({"part.a.power": 0.0})
+    found = flownet.uncertainty(made, samples=200, seed=1, defaults=False,
+                                of="compartment.box.temperature")  # fmt: skip
+    assert found.shares.rows[0].share == pytest.approx(1.0, abs=1e-6)
+    assert np.all(found.drawn["part.a.power"] == 0)
+
+
+def test_a_speed_and_its_rotation_are_one_number():
+    raw = {"fan.first.speed": "5 %", "fan.first.rotation": "2 %"}
+    (item,) = spreads(stated(fan_box(speed="2000 rpm"), raw), defaults=False)
+    assert item.within == 0.02
+
+
+def test_numbers_that_a_case_refuses_together_are_named():
+    hole = Vent(name="grille", from_="outside", to="box", area=0.001, open_ratio=0.69,
+                construction="round-edged")  # fmt: skip
+    made = box({"vent.grille.open_ratio": "10 %"}, hole)
+    with pytest.raises(CaseError, match=r"vent.grille.open_ratio: round-edged grilles are known"):
+        flownet.uncertainty(made, samples=50, seed=1, defaults=False)

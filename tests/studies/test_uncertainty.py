@@ -1,0 +1,326 @@
+"""Bands, chances and shares against closed forms and a general statistics library."""
+
+from __future__ import annotations
+
+import dataclasses
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+import pytest
+from scipy import stats
+
+import flownet
+from flownet.enclosure.whole import (
+    Compartment,
+    Enclosure,
+    Outside,
+    Part,
+    Vent,
+)
+from flownet.errors import CaseError, NoSolution
+from flownet.solve import BLOCK
+from flownet.studies.uncertainty.chances import Chance, percent
+from flownet.studies.uncertainty.draws import quantiles, uniform
+from flownet.studies.uncertainty.samples import RUN
+from flownet.studies.uncertainty.tolerances import spreads
+from tests.studies.toleranced import (
+    AIR,
+    AREA,
+    POWERS,
+    QUANTILE,
+    RESISTANCE,
+    TOLERANCES,
+    U_VALUE,
+    box,
+    fan_box,
+    stated,
+)
+from tests.test_cases import load
+
+SAMPLES = 4000
+
+
+def deviations(within_a=0.10, within_b=0.20):
+    """Standard deviation of part a by each power: dT/dP_a = 1/(UA) + R, dT/dP_b = 1/(UA)."""
+    warm = 1 / (U_VALUE * AREA)
+    return np.array([
+        (warm + RESISTANCE) * within_a * POWERS["a"], warm * within_b * POWERS["b"],
+    ]) / QUANTILE  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def linear():
+    return flownet.uncertainty(box(TOLERANCES), samples=SAMPLES, seed=7, defaults=False,
+                               of="part.a.temperature")  # fmt: skip
+
+
+# --- bands ---------------------------------------------------------------------------------------
+
+
+def test_a_linear_case_matches_the_root_of_the_sum_of_squares(linear):
+    """Error propagation; the sampling error of a standard deviation is sigma / sqrt(2 n)."""
+    wanted = np.sqrt(np.sum(deviations() ** 2))
+    assert linear.shares.deviation == pytest.approx(wanted, abs=3 * wanted / np.sqrt(2 * SAMPLES))
+    assert linear.shares.linear_deviation == pytest.approx(wanted, rel=1e-3)
+    band = linear.bands["part.a.temperature"]
+    middle = AIR + RESISTANCE * POWERS["a"]
+    ends = stats.norm(middle, wanted).ppf([0.05, 0.5, 0.95])
+    density = stats.norm(middle, wanted).pdf(ends)
+    error = np.sqrt(np.array([0.05, 0.5, 0.95]) * [0.95, 0.5, 0.05] / SAMPLES) / density
+    assert np.all(np.abs(np.array(band[2:5]) - ends) < 3 * error)
+    assert stats.kstest(linear["part.a.temperature"], "norm", (middle, wanted)).pvalue > 0.01
+
+
+def test_shares_match_the_closed_form_and_leave_nothing(linear):
+    wanted = deviations() ** 2 / np.sum(deviations() ** 2)
+    found = {row.spread.path: row for row in linear.shares.rows}
+    for path, share in zip(TOLERANCES, wanted, strict=True):
+        assert found[path].share == pytest.approx(share, abs=0.03)
+        assert found[path].linear == pytest.approx(share, abs=1e-6)
+    assert sum(row.share for row in linear.shares.rows) == pytest.approx(1.0, abs=1e-9)
+    assert linear.shares.left == pytest.approx(0.0, abs=1e-9)
+    effect = found["part.b.power"].effect
+    assert effect == pytest.approx(0.20 * POWERS["b"] / (U_VALUE * AREA), rel=1e-9)
+
+
+def test_what_a_straight_line_does_not_explain_is_left():
+    """T = T_out + R P with both off: V(RP) = R2 s_P2 + P2 s_R2 + s_P2 s_R2, the last is left."""
+    off = {"within": "90 %", "shape": "uniform"}
+    made = box({"part.a.load": off, "part.a.resistance_factor": off})
+    made = made.with_changes({"wall.skin.area": 1e6, "part.b.power": 0.0})
+    found = flownet.uncertainty(made, samples=SAMPLES, seed=5, defaults=False,
+                                of="part.a.temperature").shares  # fmt: skip
+    one = 0.9**2 / 3  # variance of a uniform distribution over its mean squared
+    total = 2 * one + one**2
+    assert found.left == pytest.approx(one**2 / total, abs=0.02)
+    for row in found.rows:
+        assert row.share == pytest.approx(one / total, abs=0.03)
+        assert row.linear == pytest.approx(0.5, abs=1e-4)
+    assert sum(row.share for row in found.rows) + found.left == pytest.approx(1.0, abs=1e-12)
+    assert found.deviation == pytest.approx(6.0 * np.sqrt(total), rel=0.04)
+    assert found.linear_deviation == pytest.approx(6.0 * np.sqrt(2 * one), rel=1e-3)
+
+
+def test_zero_tolerance_gives_zero_band():
+    found = flownet.uncertainty(box({"part.*.power": "0 %"}), samples=300, seed=1, defaults=False,
+                                of="part.a.temperature")  # fmt: skip
+    low, middle, high = found.bands["part.a.temperature"][2:5]
+    assert low == middle == high == pytest.approx(AIR + RESISTANCE * POWERS["a"])
+    assert (found.shares.deviation, found.shares.left) == (0.0, 0.0)
+    assert all(row.share == 0 for row in found.shares.rows)
+    assert "has no spread" in found.verdict
+
+
+def test_together_adds_up_and_each_by_itself_adds_in_squares():
+    """n equal parts: standard deviation n s where they go together, sqrt(n) s where not."""
+    n, each = 9, 0.10 * POWERS["b"] / QUANTILE / (U_VALUE * AREA)
+
+    def deviation(entry):
+        made = box({"part.c-*.power": entry}, copies=n)
+        found = flownet.uncertainty(made, samples=SAMPLES, seed=3, defaults=False,
+                                    of="compartment.box.temperature")  # fmt: skip
+        assert len(found.spreads) == (1 if isinstance(entry, dict) else n)
+        return found.shares.deviation, found.shares.linear_deviation
+
+    error = 3 / np.sqrt(2 * SAMPLES)
+    own, own_linear = deviation("10 %")
+    assert own == pytest.approx(np.sqrt(n) * each, rel=error)
+    assert own_linear == pytest.approx(np.sqrt(n) * each, rel=1e-3)
+    joint, joint_linear = deviation({"within": "10 %", "together": True})
+    assert joint == pytest.approx(n * each, rel=error)
+    assert joint_linear == pytest.approx(n * each, rel=1e-3)
+
+
+# --- chances -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("wanted", [0.03, 0.5, 0.9, 0.99])
+def test_chances_match_the_normal_distribution_within_their_interval(wanted):
+    sigma = np.sqrt(np.sum(deviations() ** 2))
+    limit = float(stats.norm(AIR + RESISTANCE * POWERS["a"], sigma).ppf(wanted))
+    found = flownet.uncertainty(box(TOLERANCES, limit=limit), samples=SAMPLES, seed=11,
+                                defaults=False)  # fmt: skip
+    (item,) = found.limits
+    assert item.subject == "part.a"
+    assert item.chance.low < wanted < item.chance.high
+    assert item.chance == found.all_hold
+    assert found.shares.of == "part.a.temperature"
+
+
+@pytest.mark.parametrize(("held", "samples"), [(0, 10), (1, 10), (93, 100), (999, 1000), (7, 7)])
+def test_the_interval_is_that_of_a_statistics_library(held, samples):
+    wanted = stats.binomtest(held, samples).proportion_ci(0.95, method="exact")
+    found = Chance.of(held, samples)
+    assert (found.low, found.high) == pytest.approx((wanted.low, wanted.high), abs=1e-12)
+
+
+@pytest.mark.parametrize("chance", [0.5, 0.93, 0.995])
+def test_the_interval_holds_the_chance_as_often_as_it_says(chance):
+    """In at least 95 of 100 studies; of 1000 that is missed by 2.1 % once in 1000 tries."""
+    point = stats.norm.ppf(chance)
+    held = 0
+    for seed in range(1000):
+        draws, _ = quantiles("normal", 0.0, QUANTILE, uniform(seed, "part.a.power", 200))
+        found = Chance.of(int((draws <= point).sum()), 200)
+        held += found.low <= chance <= found.high
+    assert held >= 929
+
+
+def test_all_hold_counts_samples_in_which_every_limit_does():
+    """Part a and the air share their heat: the chance of both is not that of either squared."""
+    made = stated(Enclosure.of(
+        *(item for named in box({}).things.values() for item in named.values()
+          if item.KIND not in ("compartment", "part")),
+        Compartment(name="box", air_limit=AIR + 1),
+        Part(name="a", in_="box", power=60.0, resistance=0.1, limit=AIR + 7),
+        Part(name="b", in_="box", power=80.0),
+    ), TOLERANCES)  # fmt: skip
+    found = flownet.uncertainty(made, samples=1000, seed=2, defaults=False)
+    both = (found["compartment.box.temperature"] <= AIR + 1) & (found["part.a.temperature"]
+                                                                <= AIR + 7)  # fmt: skip
+    assert found.all_hold.held == both.sum()
+    assert found.all_hold.held <= min(item.chance.held for item in found.limits)
+    assert found.limits[0].chance.share == min(item.chance.share for item in found.limits)
+
+
+@pytest.mark.parametrize(("share", "words"), [
+    (0.0, "0"), (1.0, "100"), (0.5, "50"), (0.999, "99.9"), (0.99996, "99.996"), (0.004, "0.4"),
+])  # fmt: skip
+def test_percent_is_never_rounded_to_never_or_always(share, words):
+    assert percent(share) == words
+
+
+# --- the same numbers ----------------------------------------------------------------------------
+
+
+def test_the_same_seed_gives_the_same_numbers_in_every_process():
+    made = load("drive-cabinet")
+    count = 2 * BLOCK + 10
+    alone = flownet.uncertainty(made, samples=count, seed=4, scenario="hot")
+    with ProcessPoolExecutor(2) as pool:
+        beside = flownet.uncertainty(made, samples=count, seed=4, scenario="hot", executor=pool)
+    for path, values in alone.results.values.items():
+        assert np.array_equal(values, beside.results.values[path], equal_nan=True), path
+    assert repr(alone.to_dict()) == repr(beside.to_dict())
+
+
+def test_fewer_samples_are_the_first_of_more_across_runs():
+    made = box(TOLERANCES)
+    told = []
+    more = flownet.uncertainty(made, samples=RUN + 50, seed=4, defaults=False,
+                               progress=lambda *done: told.append(done))  # fmt: skip
+    assert told[-1] == (RUN + 50, RUN + 50)
+    assert [done for done, _ in told] == sorted({done for done, _ in told})
+    less = flownet.uncertainty(made, samples=40, seed=4, defaults=False)
+    path = "part.a.temperature"
+    assert less[path] == pytest.approx(more[path][:40], rel=1e-12)
+    one = flownet.solve(made, changes={p: column[-1] for p, column in more.drawn.items()})
+    assert more[path][-1] == pytest.approx(one[path], rel=1e-12)
+
+
+def test_an_input_more_and_samples_more_change_no_other_draw(linear):
+    made = box({**TOLERANCES, "wall.skin.u_value": "5 %"})
+    more = flownet.uncertainty(made, samples=100, seed=7, defaults=False)
+    for path in TOLERANCES:
+        assert np.array_equal(more.drawn[path], linear.drawn[path][:100])
+    other = flownet.uncertainty(made, samples=100, seed=8, defaults=False)
+    assert not np.array_equal(other.drawn["part.a.power"], more.drawn["part.a.power"])
+
+
+# --- what is not solved --------------------------------------------------------------------------
+
+
+def too_hot(power):
+    """The air may be 500 K above the outside at most: 2500 W through the wall."""
+    hole = Vent(name="hole", from_="outside", to="box", area=0.001, loss=2.5)  # one: no net flow
+    return box({"part.a.power": "20 %"}, hole, limit=900.0).with_changes({
+        "part.a.power": power - POWERS["b"],
+    })  # fmt: skip
+
+
+def test_samples_without_a_solution_count_as_not_holding_and_are_in_no_band():
+    """Half of a normal distribution lies above its mean; binomial scatter of 400: 4 x 10."""
+    found = flownet.uncertainty(too_hot(2500.0), samples=400, seed=1, defaults=False)
+    failed = found.drawn["part.a.power"] + POWERS["b"] > 500.0 * U_VALUE * AREA
+    assert found.failed == failed.sum()
+    assert 160 < found.failed < 240
+    assert np.array_equal(np.isnan(found["part.a.temperature"]), failed)
+    (item,) = found.limits
+    reached = np.nan_to_num(found["part.a.temperature"], nan=np.inf)
+    assert (item.chance.held, item.chance.samples) == ((reached <= 900.0).sum(), 400)
+    known = found["part.a.temperature"][~failed]
+    assert item.value.low == pytest.approx(np.percentile(known, 5))
+    assert item.value.samples == known.size
+    assert f"{found.failed} of 400 samples have no solution" in " ".join(found.verdicts())
+    assert "more than 500 K above the outside" in found.reason
+
+
+def test_a_case_that_fails_itself_has_no_linear_shares():
+    found = flownet.uncertainty(too_hot(2520.0), samples=100, seed=1, defaults=False)
+    assert np.isnan(found.shares.linear_deviation)
+    assert found.shares.rows[0].share == pytest.approx(1.0, abs=1e-6)
+
+
+def test_where_nothing_is_solved_it_raises():
+    with pytest.raises(NoSolution, match=r"none of 20 samples was solved: .* 500 K above"):
+        flownet.uncertainty(too_hot(9000.0), samples=20, seed=1, defaults=False)
+
+
+def test_too_few_samples_share_out_nothing():
+    found = flownet.uncertainty(box(TOLERANCES), samples=3, seed=1, defaults=False,
+                                of="part.a.temperature")  # fmt: skip
+    assert np.isnan(found.shares.left)
+    assert all(np.isnan(row.share) and row.linear > 0 for row in found.shares.rows)
+    assert "too few" in found.verdict
+
+
+# --- what is asked wrongly -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("keys", "said"), [
+    ({"samples": 0}, "samples: a whole number of 2 to 1 000 000 is wanted (got 0)"),
+    ({"samples": 2_000_000}, "samples: a whole number of 2 to 1 000 000 is wanted"),
+    ({"samples": 10.5}, "samples: a whole number of 2 to 1 000 000 is wanted (got 10.5)"),
+    ({"seed": -1}, "seed: a whole number from 0 is wanted (got -1)"),
+    ({"seed": True}, "seed: a whole number from 0 is wanted (got True)"),
+    ({"scenario": "hto"}, 'no scenario "hto"'),
+    ({"of": "part.aa.temperature"}, 'did you mean "part.a.temperature"?'),
+    ({"of": "part.b.limit"}, "part.b.limit: no number among the results"),
+    ({"of": "total.noise"}, "total.noise: has no value in any sample"),
+    ({"changes": {"part.q.power": 1.0}}, "part.q"),
+])  # fmt: skip
+def test_wrong_input_is_named(keys, said):
+    with pytest.raises(CaseError) as caught:
+        flownet.uncertainty(box(TOLERANCES), **{"seed": 1, "samples": 20, **keys})
+    assert said in str(caught.value)
+
+
+def test_without_any_tolerance_it_says_what_to_write():
+    with pytest.raises(CaseError, match=r"tolerance: nothing is off; write \[tolerance\]"):
+        flownet.uncertainty(dataclasses.replace(box({}), studies={}), seed=1, defaults=False)
+    with pytest.raises(TypeError, match="seed"):
+        flownet.uncertainty(box(TOLERANCES))  # type: ignore[call-arg]
+    aisle = Outside(name="aisle", temperature=300.0, over_pressure=-2.0)
+    items = [item for named in fan_box().things.values() for item in named.values()]
+    raw = {"outside.aisle.over_pressure": {"within": "10 %", "shape": "lognormal"}}
+    made = stated(Enclosure.of(*items, aisle), raw)
+    with pytest.raises(CaseError, match=r'"lognormal" goes with a value above 0'):
+        spreads(made)
+
+
+# --- the result as data --------------------------------------------------------------------------
+
+
+def test_the_result_is_plain_data(linear):
+    content = linear.to_dict()
+    assert (content["command"], content["samples"], content["solved"]) == (
+        "uncertainty", SAMPLES, SAMPLES)  # fmt: skip
+    row = {row["result"]: row for row in content["results"]}["part.a.temperature"]
+    assert row["unit"] == "degC"
+    assert row["p50"] == pytest.approx(AIR + 6 - 273.15, abs=0.2)
+    shares = {row["path"]: row for row in content["shares"]}
+    assert shares["part.b.power"]["effect_K"] == pytest.approx(3.2)
+    assert content["deviation_K"] == pytest.approx(linear.shares.deviation)
+    assert repr(linear).startswith('<Uncertainty "invented data" 4000 samples: ')
+    assert "<table>" in linear._repr_html_()
+    assert len(linear) == SAMPLES
