@@ -111,9 +111,9 @@ def slipping(row: FanType, own: SupplyText, volts: Array) -> Array:
 
     Its torque is proportional to the slip and the square of the voltage (A. E. Fitzgerald,
     C. Kingsley and S. D. Umans, Electric Machinery, 6th edition, 2003, chapter 6, from memory),
-    that of the fan to the square of the speed: `v^2 s / s0 = ((1 - s) / (1 - s0))^2`. 1 where the rated
-    speed is not given, faster than a motor with one pair of poles, or too far below one with any:
-    then the motor is fed by electronics, or another law holds.
+    that of the fan to the square of the speed: `v^2 s / s0 = ((1 - s) / (1 - s0))^2`. 1 where the
+    rated speed is not given, faster than a motor with one pair of poles, or too far below one with
+    any: then the motor is fed by electronics, or another law holds.
     """
     slip = _rated_slip(row, own)
     if slip is None:

@@ -121,7 +121,7 @@ def main(quick: bool) -> None:
     if quick:
         lines += large([1_000, 4_000], [500, 1_000])
     else:
-        lines += large([1_000, 10_000, 100_000], [1_000, 10_000, 30_000])
+        lines += large([1_000, 10_000, 100_000], [1_000, 10_000, 100_000])
     text = HEAD + "\n".join(lines).rstrip() + "\n"
     print(text)
     if not quick:

@@ -91,7 +91,10 @@ def test_the_picture_is_drawn(case):
 
 @pytest.mark.parametrize(
     ("words", "said"),
-    [(["rank"], "rank needs the result it is about"), (["map", "--of", OF], "only for choice, rank")],
+    [
+        (["rank"], "rank needs the result it is about"),
+        (["map", "--of", OF], "only for choice, rank"),
+    ],
 )
 def test_of_belongs_to_the_picture_of_a_ranking(words, said, case):
     result = box.run("draw", case, *words)
