@@ -39,6 +39,7 @@ FAN_CURVE = "docs/fan-curve.svg"
 MATRIX = "docs/telecom-shelf-matrix.svg"
 CHOICE = "docs/telecom-shelf-choose.svg"
 FRONT = "docs/drive-cabinet-choice.svg"
+HEADROOM = "docs/drive-cabinet-headroom.svg"
 SWEEP = "docs/drive-cabinet-sweep.svg"
 UNCERTAINTY = "docs/drive-cabinet-uncertainty.svg"
 PICTURES = {
@@ -48,6 +49,8 @@ PICTURES = {
     f"-o {CHOICE} --force",
     FRONT: f"flownet draw cases/drive-cabinet choice --of places -o {FRONT} --force",
     FAN_CURVE: f"flownet draw cases/fan-catalogue/read-off.csv curves -o {FAN_CURVE} --force",
+    HEADROOM: "flownet draw cases/drive-cabinet headroom --of filter.intake.fouling -s hot "
+    f"-o {HEADROOM} --force",
     SWEEP: "flownet draw cases/drive-cabinet sweep "
     '--vary "fan.*.speed=0.5 to 1.0 in 21" --vary "outside.temperature=25 to 50 degC in 21" '
     f"-o {SWEEP} --force",
@@ -64,8 +67,10 @@ PAGES = (
     "docs/cluster.md",
     "docs/compare.md",
     "docs/curves.md",
+    "docs/decide.md",
     "docs/fan-curve.md",
     "docs/first-case.md",
+    "docs/headroom.md",
     "docs/installation.md",
     "docs/mistakes.md",
     "docs/noise-and-life.md",

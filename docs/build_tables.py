@@ -14,6 +14,7 @@ from flownet import tables
 from flownet import things as t
 from flownet.correlations.materials import MATERIALS
 from flownet.quantities import QUANTITIES, Quantity, Shown
+from flownet.studies.headroom.ranges import RANGES
 from flownet.studies.uncertainty.usual import USUAL
 from flownet.units import UNITS
 
@@ -382,7 +383,13 @@ def usual_tolerance_table() -> str:
                  rows)  # fmt: skip
 
 
+def headroom_range_table() -> str:
+    """How far a key is tried where nobody says it; the first row that fits."""
+    return table(["key", "range"], [[row.keys, row.words] for row in RANGES])
+
+
 GENERATORS: dict[str, Callable[[], str]] = {
+    "headroom-ranges": headroom_range_table,
     "kinds": kind_tables,
     "materials": material_table,
     "quantities": quantity_table,

@@ -58,6 +58,8 @@ if TYPE_CHECKING:
     from flownet.studies.fans.curves import fan_curves as fan_curves
     from flownet.studies.fans.results import FanCurves as FanCurves
     from flownet.studies.fans.results import Gain as Gain
+    from flownet.studies.headroom.result import Headroom as Headroom
+    from flownet.studies.headroom.study import headroom as headroom
     from flownet.studies.outages import Outages as Outages
     from flownet.studies.outages import outages as outages
     from flownet.studies.rank import Ranking as Ranking
@@ -97,6 +99,8 @@ _HOMES = {
     "flownet.studies.fans.curves": ("combined", "fan_curves"),
     "flownet.studies.fan_choice.study": ("FanChoice",),
     "flownet.studies.fans.results": ("FanCurves", "Gain"),
+    "flownet.studies.headroom.result": ("Headroom",),
+    "flownet.studies.headroom.study": ("headroom",),
     "flownet.studies.outages": ("Outages", "outages"),
     "flownet.studies.rank": ("Ranking", "rank"),
     "flownet.studies.size": ("CaseSizing", "Sizing", "size", "size_case"),
@@ -110,12 +114,12 @@ _HOME = {name: module for module, names in _HOMES.items() for name in names}
 __all__ = [
     "Baffle", "Body", "CaseError", "CaseSizing", "Comparison", "Compartment", "Duct", "Enclosure",
     "Exchange", "Fan", "FanChoice", "FanCurves", "FanType", "Filter", "FlownetError", "Gain",
-    "Leak", "Limits", "NoSolution", "NoiseBudget", "Opening", "OperatingPoint", "OptionChoice",
-    "Outages", "Outside", "Part", "Ranking", "Recirculation", "Sizing", "Slot", "Solution",
-    "SolutionBatch", "Supply", "Sweep", "Uncertainty", "Vent", "Wall", "__version__", "choose",
-    "choose_options", "combined", "compare", "draw", "explain", "fan_curves", "find", "load_case",
-    "load_fan_types", "noise_budget", "operating_points", "outages", "rank", "save_case", "si",
-    "size", "size_case", "solve", "solve_many", "sweep", "uncertainty",
+    "Headroom", "Leak", "Limits", "NoSolution", "NoiseBudget", "Opening", "OperatingPoint",
+    "OptionChoice", "Outages", "Outside", "Part", "Ranking", "Recirculation", "Sizing", "Slot",
+    "Solution", "SolutionBatch", "Supply", "Sweep", "Uncertainty", "Vent", "Wall", "__version__",
+    "choose", "choose_options", "combined", "compare", "draw", "explain", "fan_curves", "find",
+    "headroom", "load_case", "load_fan_types", "noise_budget", "operating_points", "outages",
+    "rank", "save_case", "si", "size", "size_case", "solve", "solve_many", "sweep", "uncertainty",
 ]  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
 from flownet.studies.fan_choice.study import FanChoice
 from flownet.studies.fans.curves import fan_curves
+from flownet.studies.headroom.result import Headroom
 from flownet.studies.rank import Ranking
 from flownet.studies.sweep_result import Sweep
 from flownet.studies.uncertainty.study import Uncertainty
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 __all__ = [
-    "curves", "fan_choice", "fan_curve", "front", "map", "matrix", "network", "rank",
-    "sweep", "uncertainty",
+    "curves", "fan_choice", "fan_curve", "front", "headroom", "map", "matrix", "network",
+    "rank", "sweep", "uncertainty",
 ]  # fmt: skip
 
 
@@ -199,6 +200,32 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     from flownet.report.figures.front import axes  # noqa: PLC0415 - loads matplotlib
 
     return axes(choice, ax, units=units)
+
+
+def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Margins of the temperature limits over one key, today's value and where the first breaks.
+
+    Parameters
+    ----------
+    found : Headroom
+        From `flownet.headroom`. The six limits with the least room are drawn.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything but the headroom of a key.
+    CaseError
+        Where no temperature limit has a margin.
+    """
+    if not isinstance(found, Headroom):
+        raise TypeError(f"draw.headroom takes a Headroom (got {type(found).__name__})")
+    from flownet.report.figures.headroom import axes  # noqa: PLC0415 - loads matplotlib
+
+    return axes(found, ax, units=units)
 
 
 def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> Axes:

@@ -18,14 +18,18 @@ def held(
 ) -> tuple[Limit, ...]:
     """Every limit that is given, against its value; margin positive: it holds.
 
-    A fan that does not run, or a part that is not there, has no limit: its bound is NaN.
+    A fan that does not run, or a part that is not there, has no limit: its bound is NaN. A margin
+    is NaN where the value is not known; the noise of fans of which one that runs has no level can
+    break a limit, but not hold it.
     """
     found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
     given = inputs.columns["limits"]
     bound = np.broadcast_to(given["noise_dBA"][0], noise.shape)
     if not np.isnan(bound.real).all():
-        value = np.where(np.isnan(noise), -np.inf, noise)
-        found.append(Limit("noise", "total.noise", noise, bound, bound - value, q.LEVEL,
+        margin = bound - np.where(np.isnan(noise), -np.inf, noise)
+        unknown = _unheard(fans) & (margin.real >= 0)
+        margin = np.where(unknown, np.nan, margin)
+        found.append(Limit("noise", "total.noise", noise, bound, margin, q.LEVEL,
                            q.LEVEL_DIFFERENCE))  # fmt: skip
     share = np.where(np.isnan(given["running_share"].real), 1.0, given["running_share"])
     share = np.where(given["duty"].real == 1, share, 1.0)[0]
@@ -36,6 +40,12 @@ def held(
             bound = np.where(np.isin(fans.columns["region"][row], IDLE), np.nan, hours)
             found.append(Limit("life", path, value, bound, value - bound, q.HOURS, q.HOURS))
     return tuple(found)
+
+
+def _unheard(fans: Table) -> Array:
+    """(variants,) whether a fan runs whose level is not known; False without fans."""
+    silent = np.isnan(fans.columns["noise"].real) & ~np.isin(fans.columns["region"], IDLE)
+    return np.asarray(silent.any(axis=0))
 
 
 def _temperatures(kind: str, table: Table) -> list[Limit]:

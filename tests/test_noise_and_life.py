@@ -152,6 +152,22 @@ def test_fans_that_run_half_the_time_serve_twice_as_long():
     assert held.value == pytest.approx(75000.0)
 
 
+@pytest.mark.parametrize(("bound", "margin"), [(60.0, np.nan), (40.0, -4.0)])
+def test_a_fan_without_a_level_can_break_the_noise_limit_but_not_hold_it(bound, margin):
+    """The sum is at least that of the others: 44 dBA of one fan."""
+    silent = box(second={"noise_dBA": None, "noise": None}, limits={"noise_dBA": bound})
+    (limit,) = flownet.solve(silent).limits
+    assert limit.margin == pytest.approx(margin, nan_ok=True)
+    assert not limit.holds
+    stopped = flownet.solve(silent, changes={"fan.two.state": "stopped"})
+    assert stopped.limits[0].margin == pytest.approx(bound - 44.0)
+
+
+def test_nothing_that_runs_makes_no_noise():
+    (limit,) = flownet.solve(box(limits={"noise_dBA": 40.0}, fan={"state": "stopped"})).limits
+    assert limit.margin == np.inf
+
+
 # --- supply -------------------------------------------------------------------------------------
 
 SIXTY = {"voltage": "230 V", "frequency": "60 Hz"}

@@ -28,15 +28,16 @@ BEST = ("temperature", "noise", "power", "price", "life")
     help=options.help_text(
         "Draw a case: map (to scale, with flows and temperatures), network (what joins what), "
         "curves (fans against what the network asks of them), matrix (all variants in all "
-        "scenarios), rank (which inputs matter most for one result), choose (the best fan types "
-        "for a place), choice (the trade-off of a [choice] of the case), uncertainty (margins "
-        "with the tolerances of a case, and whose spread that is) or sweep (a result over one or "
-        "two varied keys).",
+        "scenarios), headroom (margins over one key), rank (which inputs matter most for one "
+        "result), choose (the best fan types for a place), choice (the trade-off of a "
+        "[choice] of the case), uncertainty (margins with the tolerances of a case, and whose "
+        "spread that is) or sweep (a result over one or two varied keys).",
         "flownet draw drive-cabinet -s hot+dirty",
         "flownet draw drive-cabinet network -o network.pdf",
         "flownet draw drive-cabinet curves -s hot",
         "flownet draw fan-catalogue curves --of axial-119x38-230v",
         "flownet draw telecom-shelf matrix",
+        "flownet draw drive-cabinet headroom --of filter.intake.fouling -s hot",
         "flownet draw drive-cabinet rank --of part.controller.temperature",
         "flownet draw telecom-shelf choose --fan 'fan.*' --catalogue fan-catalogue",
         "flownet draw telecom-shelf choice",
@@ -48,7 +49,7 @@ BEST = ("temperature", "noise", "power", "price", "life")
 @click.argument("picture", metavar=f"[{'|'.join(NAMES)}]", default="map", type=click.Choice(NAMES))
 @click.option("--of", "of", metavar="NAME", help="For rank: a result, part.NAME.temperature and "
               "the like. For curves of a catalogue: a fan type. For choice: its name. "
-              "For uncertainty and sweep: a result.")  # fmt: skip
+              "For uncertainty and sweep: a result. For headroom: a key.")  # fmt: skip
 @click.option("--fan", "fan", metavar="NAME",
               help="For curves: one fan. Default: those that work together. For choose: the "
               "fan, or a pattern.")  # fmt: skip

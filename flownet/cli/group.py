@@ -36,6 +36,7 @@ COMMANDS = {
     },
     "Decide": {
         "compare": "all variants in all scenarios; what a dead fan does",
+        "headroom": "how far one input can go before a limit breaks",
         "rank": "which input matters most for one result",
         "sweep": "ranges of inputs, every combination or a sample",
         "uncertainty": "how likely limits hold, by the tolerances of a case",

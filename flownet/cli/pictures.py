@@ -127,6 +127,17 @@ def _rank(asked: Asked) -> Drawn:
     })  # fmt: skip
 
 
+def _headroom(asked: Asked) -> Drawn:
+    from flownet.report.figures import headroom  # noqa: PLC0415 - loads matplotlib
+
+    def figure(name: str) -> Figure:
+        found = flownet.headroom(asked.made(name), asked.extra["of"])
+        asked.screen.note(found.verdicts(asked.units)[0])
+        return headroom.figure(found, units=asked.units)
+
+    return Drawn({name: figure(name) for name in asked.names})
+
+
 def _choose(asked: Asked) -> Drawn:
     """The best few types; the scenario that decides is drawn."""
     from flownet.report.figures import fan_choice  # noqa: PLC0415 - loads matplotlib
@@ -192,6 +203,7 @@ PICTURES = {
     "choose": Picture(_choose, each=False, needs=("fan",), takes=("best", "frame")),
     "choice": Picture(_choice, each=False, takes=("of",)),
     "matrix": Picture(_matrix, each=False),
+    "headroom": Picture(_headroom, needs=("of",)),
     "rank": Picture(_rank, needs=("of",)),
     "sweep": Picture(_sweep, takes=("of", "name", "vary")),
     "uncertainty": Picture(_uncertainty, needs=("seed",), takes=("of", "samples")),

@@ -31,7 +31,7 @@ def outcomes(
     case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
 ) -> Iterator[Solution | Unsolved]:
     """Solutions in order; of several, one that fails keeps its place. One alone raises."""
-    return _each(case, names, variant, lambda name: flownet.solve(
+    return each(case, names, variant, lambda name: flownet.solve(
         case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
 
 
@@ -39,13 +39,14 @@ def every_point(
     case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
 ) -> Iterator[tuple[OperatingPoint, ...] | Unsolved]:
     """The same with all operating points of each scenario."""
-    return _each(case, names, variant, lambda name: flownet.operating_points(
+    return each(case, names, variant, lambda name: flownet.operating_points(
         case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
 
 
-def _each(
+def each(
     case: Enclosure, names: Sequence[str], variant: str, solve: Callable[[str], Found]
 ) -> Iterator[Found | Unsolved]:
+    """What `solve` says of every scenario; of several, one that fails keeps its place."""
     for done, name in enumerate(names):
         try:
             yield solve(name)
@@ -116,7 +117,7 @@ class _Bar:
         self.drawn.update(self.task, completed=done, total=total)
 
 
-def exit_code(made: Sequence[Solution | Unsolved], strict: bool = False) -> int:
+def exit_code(made: Sequence[object], strict: bool = False) -> int:
     """The code for a list of outcomes; which of several failed is said on stderr."""
     failed = [item for item in made if isinstance(item, Unsolved)]
     if failed:

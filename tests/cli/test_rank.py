@@ -93,7 +93,7 @@ def test_the_picture_is_drawn(case):
     ("words", "said"),
     [
         (["rank"], "rank needs the result it is about"),
-        (["map", "--of", OF], "only for choice, rank"),
+        (["map", "--of", OF], "only for choice, headroom, rank"),
     ],
 )
 def test_of_belongs_to_the_picture_of_a_ranking(words, said, case):

@@ -1,0 +1,189 @@
+"""`flownet headroom`: how far one input can go before the first limit breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import click
+
+import flownet
+from flownet.cli import complete, faults, options, reading, solving
+from flownet.cli.compare import MARK, table
+from flownet.cli.options import Setting
+from flownet.cli.screen import PIPED, Screen
+from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.report import json
+from flownet.report.headroom_lines import headroom_lines
+from flownet.report.page import Page
+from flownet.report.text import Unsolved, unsolved_lines
+from flownet.solve import Progress, changed
+from flownet.studies.headroom.ranges import span
+from flownet.studies.headroom.result import Headroom, tightest
+from flownet.studies.headroom.study import searched
+from flownet.studies.headroom.subject import subject
+
+SUFFIXES = (".csv", ".json", ".txt")
+
+upto = click.option(
+    "--upto", metavar="VALUE",
+    help='How far to go, such as --upto "55 degC". Default: both ways, over a range that fits the '
+    "key.",
+)  # fmt: skip
+strict = click.option(
+    "--strict", is_flag=True, help="Exit code 1 where a limit is broken at today's value."
+)
+
+
+class Job(NamedTuple):
+    """What is asked for in each scenario."""
+
+    case: Enclosure
+    key: str
+    variant: str
+    changes: dict[str, Any]
+    upto: str | None
+    executor: Executor | None
+    progress: Progress
+
+    def found(self, scenario: str) -> Headroom:
+        """The headroom in one scenario; `upto` is read as in a case file."""
+        made = changed(self.case, scenario, self.variant, self.changes)
+        moved = subject(made, self.key)
+        end = None if self.upto is None else reading.value(self.upto)
+        ends = span(moved, made, end, file=True)
+        return searched(made, moved, ends, self.executor, self.progress)
+
+
+@click.command(
+    "headroom",
+    help=options.help_text(
+        "How far one input can go before the first limit breaks.",
+        "flownet headroom drive-cabinet filter.intake.fouling -s hot",
+        'flownet headroom drive-cabinet outside.temperature --upto "60 degC"',
+        'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',
+    ),
+)
+@options.apply(
+    options.case, click.argument("key", metavar="KEY", shell_complete=complete.keys), upto,
+    options.scenarios, options.variant, options.settings, options.catalogue, options.out,
+    options.json, options.force, options.units, options.everything, strict, options.jobs,
+    *options.SCREEN,
+)  # fmt: skip
+def command(
+    case: str,
+    key: str,
+    upto: str | None,
+    scenarios: Sequence[str],
+    variant: str | None,
+    settings: Sequence[Setting],
+    catalogue: Sequence[Path],
+    out: Path | None,
+    json_file: Path | None,
+    force: bool,
+    units: str | None,
+    everything: bool,
+    strict: bool,
+    jobs: int,
+    quiet: bool,
+    color: str,
+) -> int:
+    """Search in every scenario, print the tightest first, write what is asked for."""
+    _check_files(out, json_file)
+    screen = Screen.of(color, quiet)
+    enclosure = reading.load(case, catalogue)
+    changes = reading.changes(enclosure, settings)
+    names = reading.scenarios(enclosure, scenarios, variant)
+    with solving.working("values solved", jobs, screen) as work:
+        job = Job(enclosure, key, variant or "base", changes, upto, *work)
+        found = _searched(job, names)
+    page = screen.page(units or enclosure.units, everything)
+    told = [setting.text for setting in settings]
+    if (out is None or out == STDOUT) and json_file != STDOUT:
+        screen.answer(_lines(found, page, told))
+    for path in dict.fromkeys(p for p in (json_file, out) if p is not None):
+        _save(found, path, path == json_file, Page(page.units, PIPED, everything), told, screen,
+              force)  # fmt: skip
+    code = solving.exit_code(found)
+    if code == faults.DONE and strict and not all(item.today.holds for item in _solved(found)):
+        return faults.STRICT
+    return code
+
+
+def _check_files(out: Path | None, json_file: Path | None) -> None:
+    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
+        raise click.UsageError(f'--out: headroom writes .csv, .json or .txt (got "{out}")')
+    if out == STDOUT and json_file == STDOUT:
+        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+
+
+Outcome = Headroom | Unsolved
+
+
+def _searched(job: Job, names: Sequence[str]) -> list[Outcome]:
+    """The tightest first; of several, one that fails keeps a place at the end."""
+    outcomes = list(solving.each(job.case, names, job.variant, job.found))
+    found = _solved(outcomes)
+    if not found:
+        reasons = dict.fromkeys(f for item in outcomes if isinstance(item, Unsolved)
+                                for f in item.faults)  # fmt: skip
+        kinds = {item.kind for item in outcomes if isinstance(item, Unsolved)}
+        raise (NoSolution if "no-solution" in kinds else CaseError)("\n".join(list(reasons)[:3]))
+    first = found[tightest(found)]
+    return [first, *(item for item in outcomes if item is not first)]
+
+
+def _solved(outcomes: Sequence[Outcome]) -> list[Headroom]:
+    return [item for item in outcomes if isinstance(item, Headroom)]
+
+
+def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterator[str]:
+    for number, item in enumerate(found):
+        if number:
+            yield ""
+        elif len(found) > 1 and isinstance(item, Headroom):
+            yield page.paint(f"Tightest of {len(found)}: {item.case.applied.scenario}", "heading")
+        if isinstance(item, Unsolved):
+            yield from unsolved_lines(item, page)
+        else:
+            yield from headroom_lines(item, page, told)
+
+
+def _save(
+    found: Sequence[Outcome], path: Path, as_json: bool, page: Page, told: Sequence[str],
+    screen: Screen, force: bool,
+) -> None:  # fmt: skip
+    if as_json or path.suffix == ".json":
+        save_text(path, json.text(_content(found)), json.MARK, screen, force=force)
+    elif path.suffix == ".csv":
+        save_text(path, table(list(_rows(found))), MARK, screen, force=force, table=True)
+    elif path != STDOUT:
+        lines = [*_lines(found, page, told), "", MARK + flownet.__version__]
+        save_text(path, "\n".join(lines) + "\n", MARK, screen, force=force)
+
+
+def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:
+    """Every value of every scan, with the scenario it belongs to."""
+    for item in _solved(found):
+        applied = item.case.applied
+        for row in item.rows():
+            yield {"scenario": applied.scenario, "variant": applied.variant, "key": item.key, **row}
+
+
+def _content(found: Sequence[Outcome]) -> dict[str, Any]:
+    """The tightest first, as on the page."""
+    first = _solved(found)[0]
+    return {
+        "flownet": flownet.__version__, "format": 1,
+        "case": first.case.title or first.case.origin, "command": "headroom", "key": first.key,
+        "headroom": [
+            item.to_dict() if isinstance(item, Headroom) else
+            {"scenario": item.scenario, "error": {"kind": item.kind,
+                                                  "message": "\n".join(item.faults)}}
+            for item in found
+        ],
+    }  # fmt: skip

@@ -1,0 +1,122 @@
+"""Headroom as lines of text: the verdict, what is left today, then the scan."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import Any, Protocol
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.enclosure.whole import Enclosure
+from flownet.report.page import MISSING, STYLES, Page
+from flownet.report.sheet import ROWS, Cell, Column, both_sides
+
+
+class Found(Protocol):
+    """How far a key of a case can go."""
+
+    @property
+    def case(self) -> Enclosure:
+        """In its scenario and variant."""
+
+    @property
+    def subject(self) -> Any:
+        """With `present` and `text(value, units)`."""
+
+    @property
+    def key(self) -> str:
+        """What was moved."""
+
+    @property
+    def scan(self) -> Sequence[Any]:
+        """Points by value, each with `value`, `status`, `limit`, `decides`, `why`."""
+
+    @property
+    def today(self) -> Any:
+        """The point of today's value."""
+
+    @property
+    def there(self) -> Any:
+        """The point where limits break, or None."""
+
+    @property
+    def filters(self) -> Sequence[Any]:
+        """Each with `path`, `today`, `drop`."""
+
+    def verdicts(self, units: str = "metric") -> Sequence[str]:
+        """In words."""
+
+
+def headroom_lines(found: Found, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
+    """Title, verdict, what filters do, some values of the scan."""
+    applied = found.case.applied
+    title = both_sides(found.case.title or found.case.origin or "untitled",
+                       f"{applied.variant} | {applied.scenario}", page.width)  # fmt: skip
+    yield page.paint(title[0], "heading")
+    yield from title[1:]
+    for change in changed:
+        yield f"with    {change}"
+    yield ""
+    for i, words in enumerate(found.verdicts(page.units)):
+        first = "" if i == 0 else "  "
+        lines = textwrap.wrap(words, page.width, initial_indent=first, subsequent_indent="    ",
+                              break_on_hyphens=False, break_long_words=False)  # fmt: skip
+        yield from (page.paint(line, "" if i else "heading") for line in lines)
+    if found.filters:
+        yield ""
+        yield from _filters(found, page)
+    yield ""
+    yield from _scan(found, page)
+
+
+def _filters(found: Found, page: Page) -> Iterator[str]:
+    """Pressures and temperatures at which an alarm could watch, beside those of today."""
+    now, there = found.today, found.there
+    rows = [[f"drop of {f.path}", page.pressure(f.today), page.pressure(f.drop)]
+            for f in found.filters]  # fmt: skip
+    for name, quantity, key in ((f"air in {there.hottest_air_in}", q.TEMPERATURE, "hottest_air"),
+                                ("air rise", q.DIFFERENCE, "air_rise")):  # fmt: skip
+        rows.append([name, *(page.text(quantity, getattr(point, key)) for point in (now, there))])
+    columns = (Column(""), Column("today", True), Column("change", True))
+    yield from page.table(columns, [[Cell(text) for text in row] for row in rows])
+
+
+def _scan(found: Found, page: Page) -> Iterator[str]:
+    """The scan, thinned out to a dozen rows, with today's value and where limits break."""
+    points = _shown(found, page)
+    rows = []
+    for point in points:
+        remark = "today" if point is found.today else ""
+        if found.there is not None and point is found.there:
+            remark = "limit"
+        rows.append([
+            Cell(found.subject.text(point.value, page.units)), Cell(_margin(point, page)),
+            Cell(point.status, STYLES.get(point.status, "")), Cell(point.decides or MISSING),
+            Cell(remark),
+        ])  # fmt: skip
+    columns = (Column(found.key), Column("margin", True), Column("status"), Column("decides"),
+               Column(""))  # fmt: skip
+    yield from Page(page.units, page.width, True, page.paint).table(columns, rows)
+    left = len(found.scan) - sum(point is not found.there for point in points)
+    if left:
+        yield f"  ... {left} more (--all)"
+
+
+def _shown(found: Found, page: Page) -> list[Any]:
+    count = len(found.scan)
+    own = [] if found.there is None else [found.there]
+    picked = set(range(count))
+    if not page.everything and count > ROWS:
+        at = next(i for i, point in enumerate(found.scan) if point is found.today)
+        evenly = np.linspace(0, count - 1, ROWS - len(own)).round().astype(int).tolist()
+        evenly[min(range(len(evenly)), key=lambda i: abs(evenly[i] - at))] = at
+        picked = set(evenly)
+    return sorted([*(found.scan[i] for i in sorted(picked)), *own], key=lambda p: float(p.value))
+
+
+def _margin(point: Any, page: Page) -> str:
+    if point.limit is None:
+        return MISSING
+    return page.text(point.limit.margin_quantity, point.limit.margin, "+")

@@ -1,0 +1,1 @@
+"""How far one input can go before the first limit breaks."""

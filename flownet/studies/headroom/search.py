@@ -1,0 +1,100 @@
+"""Where limits begin and cease to hold: a scan in one batch, then every change narrowed down.
+
+Each round tries points within all brackets together and keeps, of each, the part next to today's
+value in which holding changes first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet.studies.headroom.points import Bench, Point
+from flownet.studies.holding import THERMAL
+
+STEPS = 32  # of the scan
+FEWEST = 8  # of them on either side of today's value, where there is one
+WITHIN = 16  # points within a bracket, a round
+ROUNDS = 6
+JUMP = 1e-3  # K within the last bracket, beyond which a margin jumps; a share of other bounds
+TURN = 0.05  # K by which a margin must turn to be called not monotone
+
+
+class Crossing(NamedTuple):
+    """Where holding changes, going away from today's value."""
+
+    value: float
+    before: Point  # the nearer one to today's value, next to the crossing
+    after: Point
+    jumps: bool  # no value in between has a margin of zero
+
+    @property
+    def breaks(self) -> bool:
+        """Whether limits cease to hold here; else they hold from here on."""
+        return self.before.holds
+
+
+def grid(low: float, present: float, high: float) -> list[float]:
+    """Values of the scan: evenly to both sides of today's value, which is one of them."""
+    below = round(STEPS * (present - low) / (high - low))
+    if low < present < high:
+        below = min(max(below, FEWEST), STEPS - FEWEST)
+    down = np.linspace(low, present, below + 1)[:-1] if below else np.array([])
+    up = np.linspace(present, high, STEPS - below + 1)
+    return [*down.tolist(), *(up.tolist() if high > present else [present])]
+
+
+def crossings(bench: Bench, outward: Sequence[Point]) -> list[Crossing]:
+    """Every change of holding along points that lead away from today's value."""
+    brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
+    for _ in range(ROUNDS if brackets else 0):
+        inner = [np.linspace(a.value, b.value, WITHIN + 2)[1:-1] for a, b in brackets]
+        tried = bench.points(np.concatenate(inner))
+        brackets = [
+            _first([a, *tried[i * WITHIN : (i + 1) * WITHIN], b])
+            for i, (a, b) in enumerate(brackets)
+        ]
+    return [_crossing(a, b) for a, b in brackets]
+
+
+def _first(points: Sequence[Point]) -> tuple[Point, Point]:
+    return next((a, b) for a, b in pairwise(points) if a.holds != b.holds)
+
+
+def _crossing(before: Point, after: Point) -> Crossing:
+    """The zero of the margin that changes its sign, on the line through both ends."""
+    good, bad = (before, after) if before.holds else (after, before)
+    if bad.limit is None or bad.status != "over":
+        return Crossing(good.value, before, after, False)
+    name = bad.limit.limit, bad.limit.subject
+    over, left = bad.margins[name], good.margins.get(name, np.inf)
+    size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
+    if left - over > JUMP * size:
+        return Crossing(good.value, before, after, True)
+    share = left / (left - over)
+    return Crossing(good.value + share * (bad.value - good.value), before, after, False)
+
+
+class Turn(NamedTuple):
+    """Where a margin turns, as near as the scan tells."""
+
+    value: float
+    margin: float  # as `Point.level`
+    largest: bool  # else the smallest
+
+
+def turns(scan: Sequence[Point]) -> Iterator[Turn]:
+    """The largest and the smallest margin within the range, where it is at neither end."""
+    solved = [point for point in scan if point.solved and not np.isnan(point.level)]
+    if len(solved) < 3:
+        return
+    levels = np.array([point.level for point in solved])
+    ends = levels[0], levels[-1]
+    top, bottom = int(levels.argmax()), int(levels.argmin())
+    if levels[top] - max(ends) > TURN:
+        yield Turn(solved[top].value, float(levels[top]), True)
+    if min(ends) - levels[bottom] > TURN:
+        yield Turn(solved[bottom].value, float(levels[bottom]), False)

@@ -1,0 +1,122 @@
+"""The value of one key at which the first limit breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from flownet.enclosure.whole import Enclosure
+from flownet.errors import NoSolution
+from flownet.solution import Limit
+from flownet.solve import Progress, changed, solve
+from flownet.studies.headroom.points import Bench, Point, unjudged
+from flownet.studies.headroom.ranges import span
+from flownet.studies.headroom.result import FilterChange, Headroom
+from flownet.studies.headroom.search import Crossing, crossings, grid, turns
+from flownet.studies.headroom.subject import Subject, subject
+from flownet.studies.holding import ALIKE, THERMAL
+from flownet.studies.pairs import Setup, solve_pairs
+
+Changes = Mapping[str, Any]
+
+
+def headroom(
+    case: Enclosure, key: str, *, scenario: str = "base", variant: str = "base",
+    changes: Changes | None = None, upto: Any = None, executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Headroom:  # fmt: skip
+    """How far a key can go before the first limit breaks, above and below today's value.
+
+    A range is scanned in one batch, 33 values; every change of holding is narrowed down and set
+    where the margin of the limit that breaks is zero. A range in which limits break and hold again
+    between two neighbours of the scan is not seen.
+
+    Parameters
+    ----------
+    case : Enclosure
+    key : str
+        Input path of a number, `*` for several: all get one value, or, where they differ today, a
+        common factor.
+    scenario, variant : str
+        Names in the case, as for `solve`.
+    changes : mapping, optional
+        Input path -> value, applied before the search; they make today's values.
+    upto : float or str, optional
+        Value to search up (or down) to: SI, or text with a unit. Default: both ways, as far as the
+        table of ranges goes.
+    executor : concurrent.futures.Executor, optional
+        Solves blocks; every executor returns the same numbers.
+    progress : callable(done, total), optional
+        Of the scan.
+
+    Raises
+    ------
+    CaseError
+        A path that is no number or has no value today, an `upto` that does not fit it, unknown
+        names.
+    NoSolution
+        No solution at today's value.
+    """
+    made = changed(case, scenario, variant, changes)
+    moved = subject(made, key)
+    return searched(made, moved, span(moved, made, upto), executor, progress)
+
+
+def searched(
+    case: Enclosure, moved: Subject, ends: tuple[float, float], executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Headroom:  # fmt: skip
+    """The headroom of a case as it is, between two values."""
+    now = solve_pairs(case, [Setup()])
+    if not now.ok[0]:
+        solve(case)  # says what is wrong, with the right kind of error
+        raise NoSolution(now.status[0])
+    unknown = unjudged(now)[0]
+    watched = [place.path.removesuffix(".fouling") for place in moved.places
+               if (place.kind, place.key) == ("filter", "fouling")]  # fmt: skip
+    watched = [path for path in watched if np.isfinite(now[f"{path}.drop"][0])]
+    bench = Bench(case, moved, tuple(watched), executor, unknown)
+    scan = bench.points(grid(ends[0], moved.present, ends[1]), progress)
+    at = next(i for i, point in enumerate(scan) if point.value == moved.present)
+    sides = crossings(bench, scan[at:]), crossings(bench, scan[at::-1])
+    found = Headroom(
+        case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
+        tuple(turns(scan)), tuple(sorted(unknown)), None, (),
+    )  # fmt: skip
+    return _with_there(found, bench)
+
+
+def _with_there(found: Headroom, bench: Bench) -> Headroom:
+    """With what is solved again where limits break, and when to change filters."""
+    first = found.first
+    if first is None:
+        return found
+    there = bench.points([first.value])[0]
+    if found.limit is not None and not first.jumps:
+        there = _at_limit(there, found.limit)
+    serve = found.today.holds and first in found.up and first.after.status == "over"
+    filters = [_change(path, found, there, first) for path in bench.filters] if serve else []
+    return replace(found, there=there, filters=tuple(filters))
+
+
+def _at_limit(there: Point, limit: Limit) -> Point:
+    """The point with the limit that breaks there as the one that decides: its margin is zero."""
+    margin = there.margins.get((limit.limit, limit.subject))
+    if margin is None:
+        return there
+    value = limit.bound + margin if limit.limit == "life" else limit.bound - margin
+    status = "ok" if limit.limit not in THERMAL else "tight"
+    if abs(margin) < 10.0**-ALIKE * max(1.0, abs(limit.bound)):  # round-off
+        there = there._replace(status=status)
+    return there._replace(limit=limit._replace(value=value, margin=margin))
+
+
+def _change(path: str, found: Headroom, there: Point, first: Crossing) -> FilterChange:
+    before = [point.drops[path] for point in found.scan
+              if found.today.value <= point.value < first.value]  # fmt: skip
+    return FilterChange(path, found.today.drops[path], there.drops[path],
+                        all(drop < there.drops[path] for drop in before))  # fmt: skip

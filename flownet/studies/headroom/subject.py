@@ -1,0 +1,149 @@
+"""What is moved: one number of the case, or several together, and the value it has today."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.enclosure.changes import converted, role_of
+from flownet.enclosure.whole import Enclosure, Place
+from flownet.errors import CaseError
+from flownet.quantities import Quantity
+from flownet.things import KINDS, NONE, Number, convert, given, keys, roles
+
+ABSENT = {  # what holds where neither the key nor the one that replaces it is given
+    ("outside", "altitude"): (0.0, "pressure"),
+    ("part", "power"): (0.0, "output"),
+    ("slot", "power"): (0.0, ""),
+}
+CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE)  # a multiple of these says nothing
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A key whose values are tried.
+
+    Where a path with `*` stands for numbers that differ today, what is tried is a factor on each of
+    them, and `own` holds them; else one value for all.
+    """
+
+    path: str
+    places: tuple[Place, ...]
+    role: Number
+    present: float  # SI; 1 of a factor
+    own: Mapping[str, float] = field(default_factory=lambda: NONE)
+
+    @property
+    def factor(self) -> bool:
+        """Whether values are factors on those of today."""
+        return bool(self.own)
+
+    @property
+    def quantity(self) -> Quantity:
+        """Of what is tried."""
+        return q.RATIO if self.factor else self.role.quantity
+
+    @property
+    def key(self) -> str:
+        """The key within its thing: `fouling`, `guard.loss`."""
+        return self.places[0].key
+
+    @property
+    def allowed(self) -> tuple[float, float]:
+        """The declared range; of a factor, what keeps every number in it."""
+        low, high = self.role.low, self.role.high
+        if not self.factor:
+            return low, high
+        ends = [sorted((low / own, high / own)) for own in self.own.values() if own]
+        return max(e[0] for e in ends), min(e[1] for e in ends)
+
+    def changes(self, values: Array) -> dict[str, Any]:
+        """Changes that try these values."""
+        if not self.factor:
+            return {self.path: values}
+        return {path: own * values for path, own in self.own.items()}
+
+    def read(self, raw: Any, case: Enclosure, *, file: bool = False) -> float:
+        """A value as it is written, SI; CaseError where it is none of this key."""
+        if self.factor:
+            try:
+                return float(convert(Number(q.RATIO, low=0.0), raw, file=file))
+            except CaseError as error:
+                why = f"the numbers of {self.path} differ, so it is a factor on each of them"
+                raise CaseError([f"{fault} ({why})" for fault in error.faults]) from None
+        value = converted(case, self.path, raw, file=file)
+        if isinstance(value, str):  # a speed in rpm
+            raise CaseError(f'{self.path}: a ratio to rated speed is wanted (got "{raw}")')
+        return float(value)
+
+    def text(self, value: float, units: str = "metric") -> str:
+        """A value in the units of the reader; `1.3 times` of a factor."""
+        words = self.quantity.shown(units).text(value)
+        return f"{words} times" if self.factor else words
+
+
+def subject(case: Enclosure, path: str) -> Subject:
+    """What a path names; CaseError where it is no number that can be moved."""
+    places = tuple(case.places(path))
+    role = _number(path, places[0])
+    own = {place.path: _value(case, place) for place in places}
+    missing = [p for p, value in own.items() if math.isnan(value)]
+    if missing:
+        raise CaseError(f"{path}: {missing[0]} has no value to start from{_instead(places[0])}")
+    values = list(own.values())
+    if all(value == values[0] for value in values):
+        return Subject(path, places, role, values[0])
+    if role.quantity in CONVENTION:
+        low, high = (role.quantity.metric.text(v) for v in (min(values), max(values)))
+        raise CaseError(f"{path}: stands for different values ({low} to {high}); name one")
+    return Subject(path, places, role, 1.0, own)
+
+
+def _number(path: str, place: Place) -> Number:
+    cls = KINDS[place.kind]
+    if place.key == "type":
+        raise CaseError(f"{path}: is a type; a number is wanted, such as outside.temperature")
+    role = role_of(place)
+    if isinstance(role, Number):
+        return role
+    inner = [k for k, r in roles(cls).items() if k.startswith(place.key + ".")
+             and isinstance(r, Number)]  # fmt: skip
+    if place.key in keys(cls) and inner:
+        head = path.removesuffix(place.key)
+        raise CaseError(f"{path}: holds several values; name one, such as {head}{inner[0]}")
+    raise CaseError(f"{path}: is no number; headroom moves a number, such as outside.temperature")
+
+
+def _value(case: Enclosure, place: Place) -> float:
+    """The value today; NaN where there is none to start from."""
+    item = case.things[place.kind][place.name]
+    if (place.kind, place.key) == ("fan", "speed"):
+        return _speed(case, place, item)
+    value = case[place.path]
+    if given(value):
+        return float(value)
+    value, other = ABSENT.get((place.kind, place.key), (math.nan, ""))
+    return math.nan if other and given(getattr(item, other)) else value
+
+
+def _speed(case: Enclosure, place: Place, fan: Any) -> float:
+    """Ratio to rated speed, also of a fan whose speed is given in rpm."""
+    if fan.speed_control is not None:
+        raise CaseError(
+            f"{place.path}: the fan follows a temperature (speed_control); its speed is no input"
+        )
+    if given(fan.speed):
+        return float(fan.speed)
+    return float(fan.rotation / case.rating(fan).rated_speed)
+
+
+def _instead(place: Place) -> str:
+    if (place.kind, place.key) == ("part", "power"):
+        return "; its heat is given by output and efficiency: part.NAME.load scales any heat"
+    if (place.kind, place.key) == ("outside", "altitude"):
+        return "; outside.pressure is given instead"
+    return "; name one that has, or give it a value first"

@@ -1,0 +1,418 @@
+"""Headroom against closed forms, against solving again, and what it says where there is none."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet import quantities as q
+from flownet.errors import CaseError, NoSolution
+from flownet.solution import Limit
+from flownet.studies.headroom.points import Point
+from flownet.studies.headroom.ranges import RANGES
+from flownet.studies.headroom.result import tightest
+from flownet.studies.headroom.search import crossings, grid
+from tests.test_cases import load
+
+OUTSIDE, LIMIT = 298.15, 328.15  # K
+AREA, U_VALUE = 2.0, 5.5  # m2, W/(m2 K)
+
+
+def closed_box(*more, **part):
+    """Heat leaves through a wall only."""
+    return flownet.Enclosure.of(
+        flownet.Outside(temperature=OUTSIDE), flownet.Compartment(name="box", air_limit=LIMIT),
+        flownet.Part(name="p", in_="box", **{"power": 110.0, **part}),
+        flownet.Wall(name="w", from_="box", to="outside", area=AREA, u_value=U_VALUE), *more,
+    )  # fmt: skip
+
+
+SHUT_OFF, FREE = 60.0, 0.03  # Pa, m3/s: a fan with a straight curve
+
+
+def blown_box(power="300 W", limit="58 degC", fan=None, **limits):
+    """A fan draws air through a filter, and there is no other way and no other loss."""
+    return flownet.Enclosure.of(
+        flownet.Outside(temperature="35 degC"), flownet.Compartment(name="box", air_limit=limit),
+        flownet.Filter(name="mat", from_="outside", to="box", area="0.04 m2",
+                       velocity_drop={"velocity": "0.2 1 m/s", "drop": "4 25 Pa"}),
+        flownet.FanType(name="straight", origin="invented data", rated_speed="2500 rpm",
+                        flow_area="0.01 m2", supply="24 V dc",
+                        curve={"flow": f"0 {FREE} m3/s", "rise": f"{SHUT_OFF} 0 Pa"}),
+        flownet.Supply(name="dc", voltage="24 V"),
+        flownet.Fan(name="f", from_="box", to="outside", type="straight", supply="dc",
+                    **(fan or {})),
+        flownet.Part(name="p", in_="box", power=power, limit="400 degC", resistance="0.01 K/W"),
+        flownet.Limits(**limits),
+    )  # fmt: skip
+
+
+# --- closed forms --------------------------------------------------------------------------------
+
+
+def test_power_and_ambient_of_a_closed_box():
+    """Heat balance of a closed box: power = U A (air - outside)."""
+    power = flownet.headroom(closed_box(), "part.p.power")
+    assert power.value == pytest.approx(U_VALUE * AREA * (LIMIT - OUTSIDE), rel=1e-9)
+    assert (power.limit.limit, power.limit.subject) == ("air", "compartment.box")
+    assert power.today.margin == pytest.approx(LIMIT - OUTSIDE - 110.0 / (U_VALUE * AREA))
+    load_ = flownet.headroom(closed_box(), "part.p.load")
+    assert load_.value == pytest.approx(3.0, rel=1e-9)  # 330 W over 110 W
+    ambient = flownet.headroom(closed_box(), "outside.temperature")
+    assert ambient.value == pytest.approx(LIMIT - 110.0 / (U_VALUE * AREA), abs=1e-7)
+
+
+def test_a_resistance_and_a_wall_that_shrinks():
+    """Part over air: limit = air + R P; less wall: U A rise = P, so it breaks as A falls."""
+    case = closed_box(limit="70 degC", resistance="0.1 K/W")
+    found = flownet.headroom(case, "part.p.resistance")
+    air = OUTSIDE + 110.0 / (U_VALUE * AREA)
+    assert found.value == pytest.approx((343.15 - air) / 110.0, rel=1e-8)
+    assert found.limit.subject == "part.p"
+    wall = flownet.headroom(closed_box(), "wall.w.area")
+    assert not wall.up
+    assert wall.value == pytest.approx(110.0 / U_VALUE / (LIMIT - OUTSIDE), rel=1e-8)
+    assert wall.verdict.startswith("wall.w.area can fall to ")
+    assert "nothing breaks up to " in wall.verdicts()[2]
+
+
+def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
+    """One loop: the drop of the filter is the rise of the fan on its straight curve, at the flow
+    that carries the heat at the allowed rise. cp of air between 300 and 350 K lies in 1005 to
+    1010 J/(kg K) (from memory, tables of ideal-gas air), so the flow is known within 0.3 %.
+    """
+    found = flownet.headroom(blown_box(), "filter.mat.fouling")
+    solved = flownet.solve(blown_box(), changes={"filter.mat.fouling": found.value})
+    (change,) = found.filters
+    assert change.drop == pytest.approx(solved["filter.mat.drop"], abs=1e-6)
+    mass_flow = 300.0 / (1007.0 * 23.0)  # 58 degC less 35 degC
+    assert solved["fan.f.mass_flow"] == pytest.approx(mass_flow, rel=4e-3)
+    density = 101325.0 / (287.05 * 331.15)  # ideal gas; a fan's rise goes with density
+    rise = SHUT_OFF * (1.0 - mass_flow / density / FREE) * density / 1.2
+    assert change.drop == pytest.approx(rise, rel=6e-3)
+    assert change.sure
+    assert change.today < change.drop
+    assert found.alarm == pytest.approx(331.15, abs=1e-6)
+    assert found.there.air_rise == pytest.approx(23.0, abs=1e-6)
+    assert "or at an alarm of 58.0 degC in compartment.box" in found.verdict
+    assert found.verdict.startswith("filter.mat can load to ")
+
+
+def test_a_fan_is_slowed_down_to_the_flow_the_heat_needs():
+    """Below it the air is too warm; affinity: at the same fouling flow goes nearly with speed."""
+    case = blown_box()
+    found = flownet.headroom(case, "fan.*.speed", upto=0.2)
+    assert not found.up
+    solved = flownet.solve(case, changes={"fan.f.speed": found.value})
+    assert solved["compartment.box.temperature"] == pytest.approx(331.15, abs=1e-6)
+    assert found.verdict.startswith("fan.*.speed can fall to ")
+
+
+# --- solved again --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "scenario", "changes"),
+    [
+        ("drive-cabinet", "filter.*.fouling", "hot", None),
+        ("drive-cabinet", "outside.temperature", "base", None),
+        ("drive-cabinet", "outside.altitude", "hot", None),
+        ("drive-cabinet", "fan.*.speed", "hot", None),
+        ("drive-cabinet", "part.*.load", "hot", {"part.choke.load": 0.9}),  # a factor
+        ("drive-cabinet", "vent.side.area", "hot", None),
+        ("telecom-shelf", "slot.card-5.power", "base", {"outside.temperature": 318.15}),
+        ("telecom-shelf", "filter.mat.fouling", "base", None),
+    ],
+)
+def test_the_worst_margin_is_zero_where_it_is_solved_again(name, key, scenario, changes):
+    case = load(name)
+    found = flownet.headroom(case, key, scenario=scenario, changes=changes)
+    assert found.today.holds
+    assert found.first.breaks
+    assert not found.first.jumps
+    again = flownet.solve(
+        case, scenario=scenario, changes={**(changes or {}), **found.subject.changes(found.value)}
+    )
+    assert again["total.worst_margin"] == pytest.approx(0.0, abs=1e-6)
+    worst = min((i for i in again.limits if i.limit in ("part", "air")), key=lambda i: i.margin)
+    assert worst.subject == found.limit.subject
+    if found.filters:
+        assert again[f"{found.filters[0].path}.drop"] == pytest.approx(found.filters[0].drop)
+        warm = max(row.temperature for row in again.compartments.values())
+        assert warm == pytest.approx(found.alarm, abs=1e-6)
+
+
+def test_a_margin_that_turns_is_called_so():
+    """A vent that first relieves the fans, then steals the air that should pass the filter."""
+    case = load("drive-cabinet")
+    found = flownet.headroom(case, "vent.side.area", scenario="hot")
+    (turn,) = found.turns
+    assert turn.largest
+    margins = [
+        flownet.solve(case, scenario="hot", changes={"vent.side.area": area})["total.worst_margin"]
+        for area in (found.low, turn.value, found.high)
+    ]
+    assert margins[1] > max(margins[0], margins[2])
+    assert margins[1] == pytest.approx(turn.margin, abs=1e-6)
+    assert any("the margin is not monotone: it is largest near" in w for w in found.verdicts())
+    assert not flownet.headroom(case, "outside.temperature").turns
+
+
+def test_what_is_broken_today_holds_from_somewhere():
+    case = load("drive-cabinet")
+    found = flownet.headroom(case, "vent.side.area", scenario="hot", changes={
+        "vent.side.area": "400 cm2", "part.controller.limit": "58.5 degC"})  # fmt: skip
+    assert not found.today.holds
+    assert (found.room, found.filters) == (0.0, ())
+    holds, breaks = found.down  # the vent helps, then it is too small again
+    assert not holds.breaks
+    assert breaks.breaks
+    assert found.first is holds
+    assert "over its" in found.verdict
+    assert found.verdict.endswith(" down")
+    assert found.verdicts()[1].startswith("below ")
+    for item in found.down:
+        again = flownet.solve(case, scenario="hot", changes={
+            "vent.side.area": item.value, "part.controller.limit": "58.5 degC"})  # fmt: skip
+        assert again["total.worst_margin"] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_nothing_at_all_makes_it_hold():
+    case = closed_box(power=5000.0)
+    found = flownet.headroom(case, "outside.temperature", upto="20 degC")
+    assert found.first is None
+    assert math.isnan(found.value)
+    assert "no value of outside.temperature from 20.0 degC to 25.0 degC makes all" in found.verdict
+
+
+# --- the search ----------------------------------------------------------------------------------
+
+
+def waving(margin):
+    """A bench whose one margin is a function of the value."""
+
+    def point(value):
+        size = float(margin(value))
+        limit = Limit("part", "part.p", 0.0, 300.0, size, q.TEMPERATURE, q.DIFFERENCE)
+        status = "over" if size < 0 else "ok"
+        return Point(value, status, limit, {("part", "part.p"): size}, 0.0, 300.0, "", {}, "")
+
+    return SimpleNamespace(points=lambda values: [point(float(v)) for v in values])
+
+
+def test_every_crossing_of_the_scan_is_found():
+    """Zeros of the cosine; it breaks, holds again, breaks."""
+    bench = waving(np.cos)
+    found = crossings(bench, bench.points(grid(0.0, 0.0, 8.0)))
+    assert [item.value for item in found] == pytest.approx([math.pi / 2 * n for n in (1, 3, 5)])
+    assert [item.breaks for item in found] == [True, False, True]
+    back = crossings(bench, bench.points(grid(-8.0, 0.0, 0.0))[::-1])
+    assert [item.value for item in back] == pytest.approx([-item.value for item in found])
+
+
+def test_a_jump_is_no_zero():
+    """The last value that holds is given."""
+    bench = waving(lambda value: 2.0 if value <= math.e else -1.0)
+    (found,) = crossings(bench, bench.points(grid(0.0, 0.0, 8.0)))
+    assert found.jumps
+    assert found.value == found.before.value == pytest.approx(math.e, abs=1e-6)
+    assert found.value <= math.e
+
+
+@pytest.mark.parametrize("ends", [(0.0, 0.0, 1.0), (0.0, 1.0, 1.0), (0.0, 0.01, 1.0),
+                                  (0.0, 0.5, 1.0), (-3.0, 0.97, 1.0)])  # fmt: skip
+def test_the_scan_holds_both_ends_and_today(ends):
+    values = grid(*ends)
+    assert len(values) == 33
+    assert (values[0], values[-1]) == (ends[0], ends[2])
+    assert ends[1] in values
+    assert (np.diff(values) > 0).all()
+    low, present, high = ends
+    if low < present < high:
+        assert 8 <= values.index(present) <= 24
+
+
+# --- what is not known, not allowed, not solved --------------------------------------------------
+
+
+def test_an_unknown_limit_is_not_taken_for_holding():
+    """A fan without a sound level: a noise limit that nobody can judge."""
+    only = blown_box(limit=None, noise_dBA=50)
+    case = only.with_changes({"part.p.limit": None})
+    assert math.isnan(flownet.solve(case)["total.noise"])
+    found = flownet.headroom(case, "filter.mat.fouling")
+    assert not found.today.holds
+    assert found.today.status == "unknown"
+    assert found.unknown == (("noise", "total.noise"),)
+    assert found.verdict.startswith("no limit can be judged")
+    beside = flownet.headroom(blown_box(noise_dBA=50), "filter.mat.fouling")
+    assert beside.value == flownet.headroom(blown_box(), "filter.mat.fouling").value
+    assert beside.verdicts()[-1] == "not judged, because it has no value: total.noise"
+
+
+def test_no_limit_at_all_is_said():
+    case = blown_box(limit=None).with_changes({"part.p.limit": None})
+    found = flownet.headroom(case, "outside.temperature")
+    assert found.verdict.startswith("outside.temperature: no limit is given")
+    assert math.isnan(found.value)
+
+
+def test_the_end_of_solutions_is_an_end():
+    """A fan that stands in a box without height moves nothing: its heat has no way out."""
+    case = blown_box(power="2 W", limit="900 degC").with_changes({"part.p.limit": None})
+    found = flownet.headroom(case, "fan.f.speed", upto=0)
+    assert found.first.after.status == "unsolved"
+    assert "there is no solution (" in found.verdict
+    assert found.limit is None
+    assert 0 < found.value < 0.1
+    with pytest.raises((CaseError, NoSolution)):
+        flownet.headroom(case, "fan.f.speed", changes={"fan.f.speed": 0.0}, upto=1.0)
+
+
+def test_a_value_that_the_case_does_not_allow_is_an_end():
+    """Temperatures of a speed control must rise."""
+    control = {"by": "outside", "temperature": "30 50 degC", "speed": (0.5, 1.0)}
+    case = blown_box(fan={"speed_control": control}, limit="90 degC")
+    found = flownet.headroom(case, "fan.f.speed_control.temperature.0", upto="60 degC")
+    assert found.first.after.status == "refused"
+    assert "the case allows no more (" in found.verdict
+    assert found.value == pytest.approx(323.15, abs=1e-5)
+    assert found.value < 323.15
+    with pytest.raises(CaseError, match="follows a temperature"):
+        flownet.headroom(case, "fan.*.speed")
+
+
+def test_a_limit_breaks_before_a_value_that_is_not_allowed():
+    """A flow area larger than the frame is refused; far below it a limit breaks."""
+    found = flownet.headroom(load("drive-cabinet"), "fan_type.axial-119-b.flow_area")
+    assert found.up[0].after.status == "refused"
+    assert found.first is found.down[0]
+    assert found.limit.subject == "part.rectifier"
+    assert found.room == pytest.approx(found.subject.present - found.value)
+    assert any(words.startswith("above ") and "allows no more" in words
+               for words in found.verdicts())  # fmt: skip
+
+
+def test_noise_can_break_first():
+    """All fans of one type: its level moves the sum by as much, to the limit of 55 dBA."""
+    case = load("drive-cabinet")
+    found = flownet.headroom(case, "fan_type.axial-119-b.noise_dBA")
+    level = flownet.solve(case)["total.noise"]
+    assert found.value - found.subject.present == pytest.approx(55.0 - level, abs=1e-6)
+    assert (found.limit.limit, found.limit.subject) == ("noise", "total.noise")
+    assert found.there.decides == "total.noise"
+    assert found.there.margin == pytest.approx(0.0, abs=1e-6)
+    assert "before total.noise breaks its 55 dBA" in found.verdict
+
+
+def test_a_speed_in_rpm_is_a_ratio_too():
+    case = blown_box(fan={"speed": "2000 rpm"})
+    found = flownet.headroom(case, "fan.f.speed")
+    assert found.subject.present == pytest.approx(0.8)
+    assert found.today.margin == pytest.approx(flownet.solve(case)["total.worst_margin"], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("key", "more", "said"),
+    [
+        ("fan.left.state", {}, "fan.left.state: is no number"),
+        ("fan.left.type", {}, "fan.left.type: is a type"),
+        ("outside.temprature", {}, 'did you mean "temperature"'),
+        ("filter.intak.fouling", {}, 'did you mean "intake"'),
+        ("fan.left.guard", {}, "name one, such as fan.left.guard.loss"),
+        ("part.drive-sink.resistance", {}, "has no value to start from"),
+        ("part.*.power", {}, "part.NAME.load scales any heat"),
+        ("outside.temperature", {"upto": "3 m"}, "upto: outside.temperature: "),
+        ("outside.temperature", {"upto": 900.0}, "upto: outside.temperature: "),
+        ("outside.temperature", {"upto": "35 degC"}, "a value other than today's is wanted"),
+        ("outside.temperature", {"scenario": "hott"}, 'did you mean "hot"'),
+        ("fan_type.axial-119-b.power", {"changes": {"fan_type.axial-119-b.power": 0.0}},
+         "say how far to go with upto"),
+        ("part.*.limit", {}, "has no value to start from"),
+        ("compartment.*.air_limit", {"changes": {"compartment.upper.air_limit": 330.0}},
+         "stands for different values"),
+        ("part.choke.*", {}, 'has no key "*"'),
+    ],
+)  # fmt: skip
+def test_wrong_keys_are_said(key, more, said):
+    with pytest.raises(CaseError) as error:
+        flownet.headroom(load("drive-cabinet"), key, **more)
+    assert said in str(error.value)
+
+
+# --- what comes out ------------------------------------------------------------------------------
+
+
+def test_copies_sub_tables_and_several_values_work():
+    case = load("drive-cabinet")
+    guard = flownet.headroom(case, "fan.left.guard.loss", scenario="hot", upto=60)
+    assert guard.first.breaks
+    assert flownet.headroom(load("telecom-shelf"), "slot.card-3.power").subject.present == 52.0
+    changes = {"part.choke.load": 0.5}
+    several = flownet.headroom(case, "part.*.load", scenario="hot", changes=changes)
+    assert several.subject.factor
+    assert "times today's value" in several.verdict
+    with pytest.raises(CaseError, match="it is a factor on each"):
+        flownet.headroom(case, "part.*.load", changes=changes, upto="3 W")
+
+
+def test_ranges_are_those_of_the_table():
+    case = load("drive-cabinet")
+    assert RANGES[-1].words == "a tenth to five times today's value"
+    ends = {
+        "filter.intake.fouling": (1.0, 10.0), "outside.temperature": (248.15, 368.15),
+        "outside.altitude": (0.0, 5000.0), "vent.side.open_ratio": (0.01, 0.99),
+        "part.choke.power": (13.0, 650.0),
+    }  # fmt: skip
+    for key, (low, high) in ends.items():
+        found = flownet.headroom(case, key)
+        assert (found.low, found.high) == (pytest.approx(low), pytest.approx(high))
+
+
+def test_the_tightest_is_the_one_with_least_room():
+    case = load("drive-cabinet")
+    found = [flownet.headroom(case, "outside.altitude", scenario=name)
+             for name in ("dirty", "hot", "hot+dirty+fan.left-out")]  # fmt: skip
+    assert tightest(found) == 2  # broken already
+    assert tightest(found[:2]) == 1
+    assert found[0].room == math.inf
+
+
+def test_it_is_frozen_plain_and_public():
+    found = flownet.headroom(blown_box(), "filter.mat.fouling")
+    assert isinstance(found, flownet.Headroom)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        found.low = 0.0  # type: ignore[misc]
+    assert "\n" not in repr(found)
+    assert repr(found).startswith("<Headroom ")
+    assert found._repr_html_().count("<tr>") == 34
+    made = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    assert made["value"] == found.value
+    assert made["filters"][0]["alarm_degC"] == pytest.approx(58.0)
+    assert made["filters"][0]["change_at_Pa"] == found.filters[0].drop
+    assert len(made["scan"]) == len(found.rows()) == 33
+    assert made["up"][0]["then"] == "breaks"
+    us = found.verdicts("us")[0]
+    assert "136.4 degF" in us
+    assert "inH2O" in us
+
+
+def test_every_executor_gives_the_same_numbers():
+    from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415 - only here
+
+    told = []
+    with ThreadPoolExecutor(2) as pool:
+        found = flownet.headroom(
+            blown_box(),
+            "filter.mat.fouling",
+            executor=pool,
+            progress=lambda done, total: told.append((done, total)),
+        )
+    assert found.value == flownet.headroom(blown_box(), "filter.mat.fouling").value
+    assert told[-1] == (33, 33)
