@@ -14,8 +14,10 @@ from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
+from flownet.findings import outlines
 from flownet.report import json
 from flownet.report.sheet import Cell, hanging
+from flownet.report.text import findings_lines
 from flownet.solve import check_solvable
 
 SILENT = ("enclosure", "limits")  # kinds of which there is always one
@@ -66,6 +68,8 @@ def command(
         if json_file != STDOUT:
             screen.answer(_counted(enclosure, screen.width))
             screen.answer(_solvable(tried))
+            page = screen.page(enclosure.units, everything=True)
+            screen.answer(findings_lines(outlines.of_case(enclosure), page))
     if json_file is not None:
         content = json.text(_document(case, enclosure, found, tried))
         save_text(json_file, content, json.MARK, screen, force=force)
@@ -152,6 +156,9 @@ def _document(
         "command": "check",
         "case": case if enclosure is None else enclosure.title or enclosure.origin,
         "faults": list(found),
+        "findings": [] if enclosure is None else [
+            each.to_dict() for each in outlines.of_case(enclosure)
+        ],
         "counts": {} if enclosure is None else {k: len(v) for k, v in counts(enclosure).items()},
         "scenarios": pairs,
     }

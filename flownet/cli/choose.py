@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import click
 
-import flownet
 from flownet.cli import faults, options, reading, solving
+from flownet.cli.answer import Answer, Files, give
 from flownet.cli.choice_lines import Wanted, answer
-from flownet.cli.compare import MARK, SUFFIXES, scenarios, table
 from flownet.cli.options import Setting
-from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, save_text
+from flownet.cli.screen import Screen
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import NoSolution
-from flownet.report import json
 from flownet.report.fan_choice import fan_choice_lines
 from flownet.report.page import Page
 from flownet.studies.choose import choose
@@ -48,8 +44,8 @@ from flownet.studies.fan_choice.study import BEST, FanChoice
 )  # fmt: skip
 @click.option("--name", metavar="NAME", help="Of a choice: which one, where the case has several.")
 @options.apply(
-    scenarios, options.variant, options.settings, options.catalogue, options.out, options.json,
-    options.force, options.units, options.everything,
+    options.deciding, options.variant, options.settings, options.catalogue, options.out,
+    options.json, options.force, options.units, options.everything,
     click.option("--strict", is_flag=True, help="Exit code 1 where nothing serves."),
     options.jobs, *options.SCREEN,
 )  # fmt: skip
@@ -74,7 +70,8 @@ def command(
     color: str,
 ) -> int:
     """Solve what could serve, print the verdict and the tables, write what is asked for."""
-    _check_files(out, json_file)
+    files = Files(out, json_file, force)
+    files.check("choose", picture="choose")
     if subject is not None and name is not None:
         raise click.UsageError(f"--name: names a choice; {subject} is a fan: one of both")
     if subject is None and frame is not None:
@@ -86,9 +83,7 @@ def command(
     changes = reading.changes(enclosure, settings)
     page = screen.page(units or enclosure.units, everything)
     told = [setting.text for setting in settings]
-    wanted = Wanted(
-        name, best, scenarios, variant or "base", changes, told, jobs, out, json_file, force, strict
-    )
+    wanted = Wanted(name, best, scenarios, variant or "base", changes, told, jobs, files, strict)
     if subject is None:
         return answer(enclosure, wanted, page, screen)
     return _fan(enclosure, subject, frame, wanted, page, screen)
@@ -102,39 +97,9 @@ def _fan(
             case, fan, scenarios=wanted.scenarios or None, best=wanted.best or None,
             variant=wanted.variant, changes=wanted.changes or None, frame=frame, **work._asdict(),
         )  # fmt: skip
-    if wanted.out in (None, STDOUT) and wanted.json_file != STDOUT:
-        screen.answer(fan_choice_lines(found, page, wanted.told))
-    for path in dict.fromkeys(p for p in (wanted.json_file, wanted.out) if p is not None):
-        _save(found, path, wanted, Page(page.units, PIPED, page.everything), screen)
+    lines = lambda page: fan_choice_lines(found, page, wanted.told)  # noqa: E731
+    give(Answer(lines, found.to_dict, found.rows), case, wanted.files, page, screen)
     return _exit_code(found, wanted.strict)
-
-
-def _check_files(out: Path | None, json_file: Path | None) -> None:
-    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
-        raise click.UsageError(
-            f'--out: choose writes .csv, .json or .txt (got "{out}"); "draw CASE choose" makes '
-            "the picture"
-        )
-    if out == STDOUT and json_file == STDOUT:
-        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
-
-
-def _save(found: FanChoice, path: Path, wanted: Wanted, page: Page, screen: Screen) -> None:
-    if path == wanted.json_file or path.suffix == ".json":
-        save_text(path, json.text(_content(found)), json.MARK, screen, force=wanted.force)
-    elif path.suffix == ".csv":
-        save_text(path, table(found.rows()), MARK, screen, force=wanted.force, table=True)
-    elif path != STDOUT:
-        lines = [*fan_choice_lines(found, page, wanted.told), "", MARK + flownet.__version__]
-        save_text(path, "\n".join(lines) + "\n", MARK, screen, force=wanted.force)
-
-
-def _content(found: FanChoice) -> dict[str, Any]:
-    case = found.case
-    return {
-        "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
-        **found.to_dict(),
-    }  # fmt: skip
 
 
 def _exit_code(found: FanChoice, strict: bool) -> int:

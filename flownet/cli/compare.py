@@ -2,39 +2,27 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-import flownet
 from flownet.cli import complete, faults, options, reading, solving
+from flownet.cli.answer import Answer, Files, give
 from flownet.cli.options import Setting
-from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, save_text
+from flownet.cli.screen import Screen
 from flownet.errors import CaseError, NoSolution
-from flownet.report import json
 from flownet.report.comparison import comparison_lines, outage_lines
 from flownet.report.page import Page
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
 
-SUFFIXES = (".csv", ".json", ".txt")
-MARK = "written by flownet "  # last line of a text file, first of a table
-Answer = Comparison | Outages
+Found = Comparison | Outages
 
 variants = click.option(
     "-v", "--variant", "variants", multiple=True, metavar="NAME", shell_complete=complete.variants,
     help="Variant of the design; base is one too. Repeat for more. Default: all.",
-)  # fmt: skip
-scenarios = click.option(
-    "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
-    shell_complete=complete.scenarios,
-    help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more. Default: "
-    "limits.scenarios, else all.",
 )  # fmt: skip
 strict = click.option(
     "--strict", is_flag=True, help="Exit code 1 where not every limit holds in every pair."
@@ -55,9 +43,9 @@ failing = click.option(
     ),
 )
 @options.apply(
-    options.case, scenarios, variants, options.settings, options.catalogue, failing, options.out,
-    options.json, options.force, options.units, options.everything, strict, options.jobs,
-    *options.SCREEN,
+    options.case, options.deciding, variants, options.settings, options.catalogue, failing,
+    options.out, options.json, options.force, options.units, options.everything, strict,
+    options.jobs, *options.SCREEN,
 )  # fmt: skip
 def command(
     case: str,
@@ -77,72 +65,33 @@ def command(
     color: str,
 ) -> int:
     """Solve every pair together, print the verdict and the matrix, write what is asked for."""
-    _check_files(out, json_file)
+    files = Files(out, json_file, force)
+    files.check("compare", picture="matrix")
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
-    found: Answer
+    found: Found
     with solving.working("pairs solved", jobs, screen) as work:
         found = (outages if failing else compare)(
             enclosure, variants=variants or None, scenarios=scenarios or None,
             changes=changes or None, **work._asdict(),
         )  # fmt: skip
-    page = screen.page(units or enclosure.units, everything)
     told = [setting.text for setting in settings]
-    if (out is None or out == STDOUT) and json_file != STDOUT:
-        screen.answer(_lines(found, page, told))
-    for path in dict.fromkeys(p for p in (json_file, out) if p is not None):
-        _save(found, path, path == json_file, Page(page.units, PIPED, everything), told, screen,
-              force)  # fmt: skip
+    give(
+        Answer(lambda page: _lines(found, page, told), lambda: _content(found), found.rows),
+        enclosure, files, screen.page(units or enclosure.units, everything), screen,
+    )  # fmt: skip
     return _exit_code(found, strict)
 
 
-def _check_files(out: Path | None, json_file: Path | None) -> None:
-    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
-        raise click.UsageError(
-            f'--out: compare writes .csv, .json or .txt (got "{out}"); "draw CASE matrix" makes '
-            "the picture"
-        )
-    if out == STDOUT and json_file == STDOUT:
-        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
-
-
-def _lines(found: Answer, page: Page, told: Sequence[str]) -> Iterator[str]:
+def _lines(found: Found, page: Page, told: Sequence[str]) -> Iterator[str]:
     if isinstance(found, Comparison):
         return comparison_lines(found, page, told)
     return outage_lines(found, page, told)
 
 
-def _save(
-    found: Answer, path: Path, as_json: bool, page: Page, told: Sequence[str], screen: Screen,
-    force: bool,
-) -> None:  # fmt: skip
-    if as_json or path.suffix == ".json":
-        save_text(path, json.text(_content(found)), json.MARK, screen, force=force)
-    elif path.suffix == ".csv":
-        save_text(path, table(found.rows()), MARK, screen, force=force, table=True)
-    elif path != STDOUT:
-        lines = [*_lines(found, page, told), "", MARK + flownet.__version__]
-        save_text(path, "\n".join(lines) + "\n", MARK, screen, force=force)
-
-
-def table(rows: Sequence[dict[str, Any]]) -> str:
-    """Rows as a table with commas; units in the headings, the first line a remark."""
-    stream = io.StringIO()
-    stream.write(f"# {MARK}{flownet.__version__}\n")
-    heads = list(dict.fromkeys(key for row in rows for key in row))
-    writer = csv.DictWriter(stream, heads, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return stream.getvalue()
-
-
-def _content(found: Answer) -> dict[str, Any]:
-    case = found.case
-    content = {
-        "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
-        **found.to_dict(),
-    }  # fmt: skip
+def _content(found: Found) -> dict[str, Any]:
+    content = found.to_dict()
     if isinstance(found, Comparison):
         content["solutions"] = list(_solutions(found))
     return content
@@ -164,7 +113,7 @@ def _solutions(found: Comparison) -> Iterator[dict[str, Any]]:
                 }  # fmt: skip
 
 
-def _exit_code(found: Answer, strict: bool) -> int:
+def _exit_code(found: Found, strict: bool) -> int:
     """3 where nothing at all was solved; with `strict` 1 where something does not hold."""
     if isinstance(found, Comparison):
         cells = [cell for name in found.variants for cell in found.column(name)]

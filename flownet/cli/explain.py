@@ -8,18 +8,19 @@ from flownet.cli import options
 from flownet.cli.screen import Screen
 from flownet.findings import RULES
 from flownet.findings.explain import explain, known_paths
+from flownet.findings.words import WORDS
 from flownet.things import KINDS
 
 
 def _words(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
-    known = [*RULES, *KINDS, *(f"{kind}.{key}" for kind in KINDS for key in known_paths(kind))]
+    known = [*RULES, *KINDS, *WORDS, *(f"{kind}.{key}" for kind in KINDS for key in known_paths(kind))]
     return [word for word in known if word.startswith(incomplete)]
 
 
 @click.command(
     "explain",
     help=options.help_text(
-        "Say what a key, a kind of thing or a finding means, with its range and source.",
+        "Say what a key, a kind, a finding or a word of a page means, with range and source.",
         "flownet explain filter.fouling",
         "flownet explain fan-backflow",
     ),

@@ -9,15 +9,12 @@ from typing import Any, NamedTuple
 
 import click
 
-import flownet
 from flownet.cli import complete, faults, options, reading, solving
-from flownet.cli.compare import MARK, table
+from flownet.cli.answer import Answer, Files, give
 from flownet.cli.options import Setting
-from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, save_text
+from flownet.cli.screen import Screen
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
-from flownet.report import json
 from flownet.report.headroom_lines import headroom_lines
 from flownet.report.page import Page
 from flownet.report.text import Unsolved, unsolved_lines
@@ -26,8 +23,6 @@ from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import Headroom, tightest
 from flownet.studies.headroom.study import searched
 from flownet.studies.headroom.subject import subject
-
-SUFFIXES = (".csv", ".json", ".txt")
 
 upto = click.option(
     "--upto", metavar="VALUE",
@@ -93,7 +88,8 @@ def command(
     color: str,
 ) -> int:
     """Search in every scenario, print the tightest first, write what is asked for."""
-    _check_files(out, json_file)
+    files = Files(out, json_file, force)
+    files.check("headroom", picture="headroom")
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
@@ -101,24 +97,16 @@ def command(
     with solving.working("values solved", jobs, screen) as work:
         job = Job(enclosure, key, variant or "base", changes, upto, *work)
         found = _searched(job, names)
-    page = screen.page(units or enclosure.units, everything)
     told = [setting.text for setting in settings]
-    if (out is None or out == STDOUT) and json_file != STDOUT:
-        screen.answer(_lines(found, page, told))
-    for path in dict.fromkeys(p for p in (json_file, out) if p is not None):
-        _save(found, path, path == json_file, Page(page.units, PIPED, everything), told, screen,
-              force)  # fmt: skip
+    give(
+        Answer(lambda page: _lines(found, page, told), lambda: _content(found),
+               lambda: _rows(found)),
+        enclosure, files, screen.page(units or enclosure.units, everything), screen,
+    )  # fmt: skip
     code = solving.exit_code(found)
     if code == faults.DONE and strict and not all(item.today.holds for item in _solved(found)):
         return faults.STRICT
     return code
-
-
-def _check_files(out: Path | None, json_file: Path | None) -> None:
-    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
-        raise click.UsageError(f'--out: headroom writes .csv, .json or .txt (got "{out}")')
-    if out == STDOUT and json_file == STDOUT:
-        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
 
 
 Outcome = Headroom | Unsolved
@@ -153,19 +141,6 @@ def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterato
             yield from headroom_lines(item, page, told)
 
 
-def _save(
-    found: Sequence[Outcome], path: Path, as_json: bool, page: Page, told: Sequence[str],
-    screen: Screen, force: bool,
-) -> None:  # fmt: skip
-    if as_json or path.suffix == ".json":
-        save_text(path, json.text(_content(found)), json.MARK, screen, force=force)
-    elif path.suffix == ".csv":
-        save_text(path, table(list(_rows(found))), MARK, screen, force=force, table=True)
-    elif path != STDOUT:
-        lines = [*_lines(found, page, told), "", MARK + flownet.__version__]
-        save_text(path, "\n".join(lines) + "\n", MARK, screen, force=force)
-
-
 def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:
     """Every value of every scan, with the scenario it belongs to."""
     for item in _solved(found):
@@ -176,10 +151,8 @@ def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:
 
 def _content(found: Sequence[Outcome]) -> dict[str, Any]:
     """The tightest first, as on the page."""
-    first = _solved(found)[0]
     return {
-        "flownet": flownet.__version__, "format": 1,
-        "case": first.case.title or first.case.origin, "command": "headroom", "key": first.key,
+        "command": "headroom", "key": _solved(found)[0].key,
         "headroom": [
             item.to_dict() if isinstance(item, Headroom) else
             {"scenario": item.scenario, "error": {"kind": item.kind,

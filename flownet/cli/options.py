@@ -56,6 +56,12 @@ scenarios = click.option(
     shell_complete=complete.scenarios,
     help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more.",
 )  # fmt: skip
+deciding = click.option(
+    "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
+    shell_complete=complete.scenarios,
+    help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more. Default: "
+    "limits.scenarios, else all.",
+)  # fmt: skip
 variant = click.option(
     "-v", "--variant", metavar="NAME", shell_complete=complete.variants,
     multiple=True, callback=_one_design,  # click alone would take the last without a word

@@ -10,21 +10,18 @@ from typing import Any, NamedTuple
 
 import click
 
-import flownet
 from flownet import quantities as q
 from flownet.cli import complete, options, reading
+from flownet.cli.answer import Answer, Files, give
 from flownet.cli.options import Setting
-from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, save_text
+from flownet.cli.screen import Screen
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
-from flownet.report import json
-from flownet.report.sheet import Cell, Column, Paint, coloured, plain, table
+from flownet.report.page import Page
+from flownet.report.sheet import Cell, Column, Paint, table
 from flownet.studies.size import RULES, CaseSizing, Need, Rule, Sizing, size, size_case
 
 SUFFIXES = (".json", ".txt")
-MARK = "written by flownet "  # last line of a text file
-ROWS = 12
 LOAD = ("heat", "rise", "inlet")
 ONLY_NUMBERS = ("heat", "inlet", "altitude")
 ONLY_CASE = ("scenario", "variant", "settings", "catalogue")
@@ -75,32 +72,19 @@ def command(
     **asked: Any,
 ) -> None:
     """Work the flows out and print them."""
-    _check_files(out, json_file)
+    files = Files(out, json_file, force)
+    files.check("size", SUFFIXES)
     _check_asked(case, asked)
     screen = Screen.of(color, quiet)
     found = _of_case(case, asked) if case is not None else _of_numbers(asked)
-    shown = units or (found.solution.case.units if isinstance(found, CaseSizing) else "metric")
-
-    def lines(width: int, paint: Paint) -> list[str]:
-        page = _Page(shown, width, None if everything else ROWS, paint)
-        made = case_lines(found, page) if isinstance(found, CaseSizing) else lines_of(found, page)
-        return list(made)
-
-    if (out is None or out == STDOUT) and json_file != STDOUT:
-        screen.answer(lines(screen.width, coloured if screen.colour else plain))
-    for path in (json_file, out if out is not None and out.suffix == ".json" else None):
-        if path is not None:
-            save_text(path, json.text(_content(found)), json.MARK, screen, force=force)
-    if out is not None and out.suffix == ".txt":
-        text = "\n".join([*lines(PIPED, plain), "", MARK + flownet.__version__]) + "\n"
-        save_text(out, text, MARK, screen, force=force)
+    own = found.solution.case if isinstance(found, CaseSizing) else None
+    page = screen.page(units or (own.units if own is not None else "metric"), everything)
+    give(Answer(lambda page: _lines(found, page), found.to_dict), own, files, page, screen)
 
 
-def _check_files(out: Path | None, json_file: Path | None) -> None:
-    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
-        raise click.UsageError(f'--out: size writes {" or ".join(SUFFIXES)} (got "{out}")')
-    if out == STDOUT and json_file == STDOUT:
-        raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+def _lines(found: Sizing | CaseSizing, page: Page) -> Iterator[str]:
+    mine = _Page(page.units, page.width, page.most, page.paint)
+    return case_lines(found, mine) if isinstance(found, CaseSizing) else lines_of(found, mine)
 
 
 def _check_asked(case: str | None, asked: dict[str, Any]) -> None:
@@ -155,14 +139,6 @@ def _told(work: Callable[[], Any], names: Sequence[str] | None = None) -> Any:
             known = name.isalpha() and (names is None or name in names)
             faults.append(f"--{RENAMED.get(name, name)}{colon}{rest}" if known else fault)
         raise CaseError(faults) from None
-
-
-def _content(found: Sizing | CaseSizing) -> dict[str, Any]:
-    head = {"flownet": flownet.__version__, "format": 1}
-    if isinstance(found, CaseSizing):
-        case = found.solution.case
-        return {**head, "case": case.title or case.origin, **found.to_dict()}
-    return {**head, **found.to_dict()}
 
 
 # --- words --------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ import click
 
 import flownet
 from flownet.cli import complete, faults, options, reading, solving, varying
-from flownet.cli.compare import MARK
+from flownet.cli.answer import MARK
 from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, save_text

@@ -7,7 +7,7 @@ value in which holding changes first.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from itertools import chain, islice, pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -37,42 +37,63 @@ class Crossing(NamedTuple):
         return self.before.holds
 
 
-def grid(low: float, present: float, high: float) -> list[float]:
-    """Values of the scan: evenly to both sides of today's value, which is one of them."""
+def grid(low: float, present: float, high: float, whole: bool = False) -> list[float]:
+    """Values of the scan: evenly to both sides of today's value, which is one of them.
+
+    Of a count, the whole numbers next to them, within the ends.
+    """
     below = round(STEPS * (present - low) / (high - low))
     if low < present < high:
         below = min(max(below, FEWEST), STEPS - FEWEST)
     down = np.linspace(low, present, below + 1)[:-1] if below else np.array([])
     up = np.linspace(present, high, STEPS - below + 1)
-    return [*down.tolist(), *(up.tolist() if high > present else [present])]
+    values = [*down.tolist(), *(up.tolist() if high > present else [present])]
+    if not whole:
+        return values
+    near = {float(round(value)) for value in values}
+    return sorted({present, *(value for value in near if low <= value <= high)})
 
 
-def crossings(bench: Bench, outward: Sequence[Point]) -> list[Crossing]:
+def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> list[Crossing]:
     """Every change of holding along points that lead away from today's value."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
-    for _ in range(ROUNDS if brackets else 0):
-        inner = [np.linspace(a.value, b.value, WITHIN + 2)[1:-1] for a, b in brackets]
-        tried = bench.points(np.concatenate(inner))
+    for _ in range(ROUNDS):
+        inner = [_inside(a.value, b.value, whole) for a, b in brackets]
+        if not any(inner):
+            break
+        tried = iter(bench.points([*chain(*inner)]))
         brackets = [
-            _first([a, *tried[i * WITHIN : (i + 1) * WITHIN], b])
-            for i, (a, b) in enumerate(brackets)
+            _first([a, *islice(tried, len(values)), b])
+            for (a, b), values in zip(brackets, inner, strict=True)
         ]
-    return [_crossing(a, b) for a, b in brackets]
+    return [_crossing(a, b, whole) for a, b in brackets]
+
+
+def _inside(near: float, far: float, whole: bool) -> list[float]:
+    """Values to try between both, in their order."""
+    found: list[float] = np.linspace(near, far, WITHIN + 2)[1:-1].tolist()
+    if not whole:
+        return found
+    rounded = dict.fromkeys(float(round(value)) for value in found)
+    return [value for value in rounded if min(near, far) < value < max(near, far)]
 
 
 def _first(points: Sequence[Point]) -> tuple[Point, Point]:
     return next((a, b) for a, b in pairwise(points) if a.holds != b.holds)
 
 
-def _crossing(before: Point, after: Point) -> Crossing:
-    """The zero of the margin that changes its sign, on the line through both ends."""
+def _crossing(before: Point, after: Point, whole: bool) -> Crossing:
+    """The zero of the margin that changes its sign, on the line through both ends.
+
+    Of a count, the end where all limits hold.
+    """
     good, bad = (before, after) if before.holds else (after, before)
     if bad.limit is None or bad.status != "over":
         return Crossing(good.value, before, after, False)
     name = bad.limit.limit, bad.limit.subject
     over, left = bad.margins[name], good.margins.get(name, np.inf)
     size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
-    if left - over > JUMP * size:
+    if whole or left - over > JUMP * size:
         return Crossing(good.value, before, after, True)
     share = left / (left - over)
     return Crossing(good.value + share * (bad.value - good.value), before, after, False)

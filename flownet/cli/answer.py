@@ -1,0 +1,81 @@
+"""The answer of a study: printed, and written to the files that are asked for."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import click
+
+import flownet
+from flownet.cli.screen import PIPED, Screen
+from flownet.cli.writing import STDOUT, save_text
+from flownet.report import json
+from flownet.report.page import Page
+
+MARK = "written by flownet "  # last line of a text file, first of a table
+SUFFIXES = (".csv", ".json", ".txt")
+
+
+class Files(NamedTuple):
+    """Where an answer goes beside the screen."""
+
+    out: Path | None
+    json: Path | None
+    force: bool
+
+    def check(
+        self, command: str, suffixes: Sequence[str] = SUFFIXES, *, picture: str = ""
+    ) -> None:  # fmt: skip
+        """Usage errors, before any work; `picture`: what `draw` calls that of the command."""
+        if self.out is not None and self.out != STDOUT and self.out.suffix not in suffixes:
+            known = " or ".join(filter(None, (", ".join(suffixes[:-1]), suffixes[-1])))
+            hint = f'; "draw CASE {picture}" makes the picture' if picture else ""
+            raise click.UsageError(f'--out: {command} writes {known} (got "{self.out}"){hint}')
+        if self.out == STDOUT and self.json == STDOUT:
+            raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+
+
+class Answer(NamedTuple):
+    """What a study has to say, in each form; made when it is wanted."""
+
+    lines: Callable[[Page], Iterable[str]]
+    content: Callable[[], dict[str, Any]]  # of JSON, without its head
+    rows: Callable[[], Iterable[dict[str, Any]]] | None = None  # of a table
+
+
+def give(
+    answer: Answer, case: flownet.Enclosure | None, files: Files, page: Page, screen: Screen
+) -> None:  # fmt: skip
+    """Lines to the screen, unless JSON has stdout; then each file that was asked for."""
+    if files.out in (None, STDOUT) and files.json != STDOUT:
+        screen.answer(answer.lines(page))
+    for path in dict.fromkeys(p for p in (files.json, files.out) if p is not None):
+        if path == files.json or path.suffix == ".json":
+            text = json.text({**_head(case), **answer.content()})
+            save_text(path, text, json.MARK, screen, force=files.force)
+        elif path.suffix == ".csv" and answer.rows is not None:
+            save_text(path, table(answer.rows()), MARK, screen, force=files.force, table=True)
+        elif path != STDOUT:
+            piped = Page(page.units, PIPED, page.everything)
+            lines = [*answer.lines(piped), "", MARK + flownet.__version__]
+            save_text(path, "\n".join(lines) + "\n", MARK, screen, force=files.force)
+
+
+def _head(case: flownet.Enclosure | None) -> dict[str, Any]:
+    named = {} if case is None else {"case": case.title or case.origin}
+    return {"flownet": flownet.__version__, "format": 1, **named}
+
+
+def table(rows: Iterable[dict[str, Any]]) -> str:
+    """Rows as a table with commas; units in the headings, the first line a remark."""
+    stream, listed = io.StringIO(), list(rows)
+    stream.write(f"# {MARK}{flownet.__version__}\n")
+    heads = list(dict.fromkeys(key for row in listed for key in row))
+    writer = csv.DictWriter(stream, heads, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(listed)
+    return stream.getvalue()
