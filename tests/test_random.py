@@ -94,6 +94,12 @@ def test_a_march_that_does_not_come_to_rest_is_not_the_end(monkeypatch):
     assert heat_left_over(case, found) <= 1e-6
 
 
+def test_temperatures_that_were_cut_off_are_no_answer():
+    """The quick passes cut off at 400 K above the outside, and hold still there."""
+    with pytest.raises(NoSolution, match=r"compartment\.\w+ has nowhere to go"):
+        solve(enclosure(1200))
+
+
 def test_heat_without_a_way_out_is_named_while_it_still_warms_the_air(monkeypatch):
     """A march that is hot and has not come to rest goes on until the rule of 500 K names it."""
     monkeypatch.setattr(march, "OUTER", 0)

@@ -26,6 +26,7 @@ THIN = 0.3  # of variants: so many that are done are left out
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
 FLOW_STEP, WARM_STEP = 5e-9, 5e-7  # of the largest flow; K: half of what is promised
 HOTTEST, COLDER = 400.0, 150.0  # K above and below the outside: cut off, and not settled there
+CUT = 1e-6  # K: nearer to these, a temperature was cut off
 FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
 CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
@@ -205,6 +206,6 @@ def _ready(model: Model, going: Going) -> Booleans:
     ready &= newton.largest(going.warm_step) <= WARM_STEP
     ready &= going.gap <= 2e-8
     rise = going.warm - model.outside_temperature[:1]
-    ready &= ((rise < HOTTEST) & (rise > -COLDER)).all(axis=0)
+    ready &= ((rise < HOTTEST - CUT) & (rise > CUT - COLDER)).all(axis=0)
     large = abs(going.cold_flow) > LARGE_FLOW * newton.largest(going.cold_flow)
     return ready & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)
