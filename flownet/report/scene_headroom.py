@@ -14,7 +14,7 @@ from flownet.report import look, scene_page, scene_words
 from flownet.report.scene import Drawing, Layer, Scene, Words, line, stacked
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_plot import Plot
-from flownet.report.scene_sweep import FRAME, LINES, MARGIN, Drawn, Key
+from flownet.report.scene_sweep import FRAME, LINES, MARGIN, Drawn, Key, title
 from flownet.report.scene_sweep_lines import _plot, graphs
 from flownet.report.scene_words import Units, pretty
 
@@ -66,6 +66,7 @@ def headroom_scene(found: Found, units: str = "metric") -> Scene:
     drawn = _drawn(found, shown)
     graphs(drawing, drawn, Units(units))
     plot = _plot(drawn)[0]
+    _clear(drawing, plot, Units(units))
     _mark(drawing, plot, found.subject.present, "today", DASH)
     if math.isfinite(found.value):
         text = found.subject.text(found.value, units)
@@ -92,6 +93,12 @@ def _drawn(found: Found, shown: Sequence[Line]) -> Drawn:
                 tuple(item.name for item in shown))  # fmt: skip
     rows = [[item.values[i] for item in shown] for i in range(len(values))]
     return Drawn("margin", q.DIFFERENCE, x, names, rows, 0.0, False, ())
+
+
+def _clear(drawing: Drawing, plot: Plot, units: Units) -> None:
+    """Paper under the name of the side, which an upright line may pass."""
+    name = Words(plot.rect.x0 - 24.0, plot.rect.y1 + 8.0, title(plot.up, units), look.BODY)
+    drawing.area(Layer.PLATE, name.rect.grown(1.5), look.PAPER)
 
 
 def _mark(drawing: Drawing, plot: Plot, value: float, text: str, dash: tuple[float, ...]) -> None:

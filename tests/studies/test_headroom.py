@@ -114,6 +114,19 @@ def test_a_fan_is_slowed_down_to_the_flow_the_heat_needs():
     assert found.verdict.startswith("fan.*.speed can fall to ")
 
 
+def test_ambient_with_air_that_thins():
+    """Energy of the air: outside = limit less Q over (m cp), with the flow that is there. cp of air
+    near 330 K is 1008 J/(kg K) (from memory, tables of ideal-gas air).
+    """
+    found = flownet.headroom(blown_box(), "outside.temperature")
+    solved = flownet.solve(blown_box(), changes={"outside.temperature": found.value})
+    heat = 300.0 / (solved["fan.f.mass_flow"] * 1008.0)
+    assert found.value == pytest.approx(331.15 - heat, abs=0.05)
+    colder = flownet.solve(blown_box(), changes={"outside.temperature": found.value - 20.0})
+    assert solved["fan.f.mass_flow"] < colder["fan.f.mass_flow"]
+    assert found.limit.subject == "compartment.box"
+
+
 # --- solved again --------------------------------------------------------------------------------
 
 
@@ -223,6 +236,25 @@ def test_a_jump_is_no_zero():
     assert found.jumps
     assert found.value == found.before.value == pytest.approx(math.e, abs=1e-6)
     assert found.value <= math.e
+
+
+def test_a_count_is_a_whole_number():
+    """The cosine breaks between 1 and 2, holds again from 5 on, breaks between 7 and 8."""
+    bench = waving(np.cos)
+    values = grid(0.0, 0.0, 8.0, whole=True)
+    assert values == [float(n) for n in range(9)]
+    found = crossings(bench, bench.points(values), whole=True)
+    assert [item.value for item in found] == [1.0, 5.0, 7.0]
+    assert set(grid(1.0, 7.0, 1000.0, whole=True)) >= {1.0, 7.0, 1000.0}
+    slots = flownet.headroom(load("telecom-shelf"), "slot.card-1.count", upto=60)
+    assert all(point.value.is_integer() for point in slots.scan)
+
+
+def test_a_count_breaks_after_the_last_whole_number_that_holds():
+    """A straight line, 10 - n/7, breaks after the last whole n below 70."""
+    bench = waving(lambda value: 10.0 - value / 7.0)
+    (found,) = crossings(bench, bench.points(grid(1.0, 1.0, 1000.0, whole=True)), whole=True)
+    assert (found.value, found.after.value) == (70.0, 71.0)
 
 
 @pytest.mark.parametrize("ends", [(0.0, 0.0, 1.0), (0.0, 1.0, 1.0), (0.0, 0.01, 1.0),

@@ -80,9 +80,9 @@ def searched(
                if (place.kind, place.key) == ("filter", "fouling")]  # fmt: skip
     watched = [path for path in watched if np.isfinite(now[f"{path}.drop"][0])]
     bench = Bench(case, moved, tuple(watched), executor, unknown)
-    scan = bench.points(grid(ends[0], moved.present, ends[1]), progress)
+    scan = bench.points(grid(ends[0], moved.present, ends[1], moved.whole), progress)
     at = next(i for i, point in enumerate(scan) if point.value == moved.present)
-    sides = crossings(bench, scan[at:]), crossings(bench, scan[at::-1])
+    sides = [crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
         tuple(turns(scan)), tuple(sorted(unknown)), None, (),

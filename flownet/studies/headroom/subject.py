@@ -20,7 +20,7 @@ ABSENT = {  # what holds where neither the key nor the one that replaces it is g
     ("part", "power"): (0.0, "output"),
     ("slot", "power"): (0.0, ""),
 }
-CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE)  # a multiple of these says nothing
+CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE, q.COUNT)  # a multiple of these says nothing
 
 
 @dataclass(frozen=True)
@@ -46,6 +46,11 @@ class Subject:
     def quantity(self) -> Quantity:
         """Of what is tried."""
         return q.RATIO if self.factor else self.role.quantity
+
+    @property
+    def whole(self) -> bool:
+        """Whether only whole numbers make sense."""
+        return self.quantity is q.COUNT
 
     @property
     def key(self) -> str:

@@ -60,7 +60,7 @@ def _breaks(found: Headroom, units: str) -> str:
     """How far it can go, which limit breaks, and what that means for filters."""
     first = found.first
     assert first is not None
-    said = f"{_reach(found, first, units)} before {_beyond(first, units)}"
+    said = f"{_reach(found, first, units)} before {_beyond(found, first, units)}"
     if not found.filters or found.there is None or first not in found.up:
         return said
     pressures = [f"{_pressure(item.drop, units)} across "
@@ -84,11 +84,11 @@ def _reach(found: Headroom, item: Crossing, units: str) -> str:
     return f"{subject.path} can {way} to {text}" + ("" if subject.factor else f" (today {today})")
 
 
-def _beyond(item: Crossing, units: str) -> str:
+def _beyond(found: Headroom, item: Crossing, units: str) -> str:
     """What ends the range in which all limits hold."""
     point = item.after
     if point.status == "over" and point.limit is not None:
-        jump = ", at a jump of the flow" if item.jumps else ""
+        jump = ", at a jump of the flow" if item.jumps and not found.subject.whole else ""
         return f"{limit_breaks(point.limit, units)}{jump}"
     if point.status == "unknown":
         return "a limit has no value any more, so that nobody knows whether it holds"
@@ -158,7 +158,7 @@ def _told(found: Headroom, item: Crossing, way: str, units: str) -> str:
     at = found.subject.text(item.value, units)
     if not item.breaks:
         return f"all limits hold again {way} {at}"
-    return f"{way} {at} {_beyond(item, units)}"
+    return f"{way} {at} {_beyond(found, item, units)}"
 
 
 def _unsure(found: Headroom) -> Iterator[str]:
