@@ -410,9 +410,17 @@ def redirected(cls: type[Any], name: str, role: Role, value: Any) -> tuple[str, 
     if isinstance(role, Number) and role.otherwise and isinstance(value, str):
         other = keys(cls)[role.otherwise].role
         unlike = not _fits(value, role.quantity) and any(map(str.isalpha, value))
+        if isinstance(other, Number) and not any(map(str.isdigit, value)):
+            return role.otherwise, _either(role, other)
         if isinstance(other, Number) and (unlike or _fits(value, other.quantity)):
             return role.otherwise, other
     return name, role
+
+
+def _either(role: Number, other: Number) -> Number:
+    """For words that are neither: what is refused names both quantities."""
+    both = f"{role.quantity.name}, such as {role.quantity.example}, or {other.quantity.article}"
+    return other._replace(quantity=other.quantity._replace(name=both))
 
 
 def _text(role: Text, raw: Any, file: bool) -> Any:

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet import doors
 from flownet import quantities as q
 from flownet.correlations import levels
 from flownet.solution import Solution, _extra
@@ -98,6 +99,7 @@ def noise_budget(solution: Solution) -> NoiseBudget:
     NoiseBudget
         Fans with a known level, the loudest first.
     """
+    doors.check("noise_budget", solution, Solution)
     heard = {path: row for path, row in solution.fans.items() if not math.isnan(row.noise)}
     every = np.array([row.noise for row in heard.values()])
     found = []

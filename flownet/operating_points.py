@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet import doors
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
@@ -78,6 +79,7 @@ def operating_points(
     CaseError, NoSolution
         As `solve` does.
     """
+    doors.check("operating_points", case, Enclosure)
     inputs = inputs_of(case, scenario, variant, changes)
     _refuse_followed(inputs)
     model, pattern, found, _ = attempted(inputs, check=True)

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 import flownet
+from flownet import doors
 from flownet.arrays import Array
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.values import objects
@@ -25,7 +26,8 @@ PREFIXES = {  # table -> what stands before the names of its rows in result path
     "stations": "part.", "walls": "wall.", "exchanges": "exchange.",
 }  # fmt: skip
 TABLE_NAMES = tuple(PREFIXES)
-EXAMPLE = "part.rectifier.temperature, fan.left.volume_flow, total.noise"
+PATH = "part.rectifier.temperature"
+EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
 
 
 class Limit(NamedTuple):
@@ -168,6 +170,7 @@ class Solution(Tables):
     from_rest: bool = True  # a start from rest reaches it
 
     def __getitem__(self, path: str) -> Any:
+        doors.check_path("Solution[...]", path, PATH)
         return self.value(path)
 
     @cached_property
@@ -326,11 +329,14 @@ class SolutionBatch(Tables):
         return self.changes
 
     def __getitem__(self, path: str) -> Array:
+        doors.check_text("SolutionBatch[...]", path, f'a path is wanted, such as "{PATH}"',
+                         "one variant is batch.select(i)")  # fmt: skip
         found: Array = np.broadcast_to(self.value(path), len(self))
         return found
 
     def select(self, variant: int) -> Solution:
         """One variant as a solution; NoSolution where it was not solved."""
+        doors.check_index("select", variant, len(self))
         if self.status[variant]:
             raise NoSolution(self.status[variant])
         own = {path: _pick(value, variant) for path, value in self.changes.items()}

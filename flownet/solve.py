@@ -9,10 +9,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import batches
+from flownet import batches, doors
 from flownet.arrays import Integers
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
+from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
@@ -56,6 +57,7 @@ def solve(
     NoSolution
         What the solver found does not keep its promise; the message names the worst place.
     """
+    doors.check("solve", case, Enclosure)
     tried = attempted(inputs_of(case, scenario, variant, changes), check=True)
     small = tried.model.structure.inside <= SEARCHED
     plain = speeds.controls(tried.inputs) is None
@@ -102,6 +104,8 @@ def solve_many(
     CaseError
         Unknown paths, values out of range, arrays of different lengths.
     """
+    doors.check("solve_many", case, Enclosure)
+    doors.check_changes(changes)
     made = case.under(scenario, variant)
     wide = as_columns(made, changes)
     settings = list(steps(made, wide))
@@ -156,7 +160,7 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     model = Model.of(inputs, structure)
     refused = precheck.refusals(model)
     if check and refused[0]:
-        raise CaseError(refused[0])
+        raise CaseError(_suspected(inputs.enclosure, refused[0]))
     run = np.array([i for i, words in enumerate(refused) if not words], int)
     pattern = Pattern(structure)
     follow = speeds.controls(inputs)
@@ -168,8 +172,17 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
         whole = controlled.placed(balanced, inputs, run, refused)
         tried = Attempt(whole.model, pattern, whole.steady, whole.inputs)
     if check and tried.found.status[0]:
-        raise NoSolution(tried.found.status[0])
+        raise NoSolution(_suspected(inputs.enclosure, tried.found.status[0]))
     return tried
+
+
+def _suspected(case: Enclosure, words: str) -> str:
+    """Why there is no solution, and the areas that look like the cause."""
+    tiny = tiny_areas(case)
+    if not tiny:
+        return words
+    more = f" ({len(tiny) - 1} more are as small)" if len(tiny) > 1 else ""
+    return f"{words}; {tiny[0].path} is {tiny[0].text}{more}: was another unit meant?"
 
 
 def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -> Steady:

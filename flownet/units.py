@@ -10,7 +10,15 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn, overload
 
 from flownet.errors import CaseError
-from flownet.quantities import DIFFERENCE, FREQUENCY, QUANTITIES, TEMPERATURE, VOLTAGE, Quantity
+from flownet.quantities import (
+    DIFFERENCE,
+    FREQUENCY,
+    QUANTITIES,
+    RATIO,
+    TEMPERATURE,
+    VOLTAGE,
+    Quantity,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -310,6 +318,8 @@ def _refuse(text: str, line: str, wanted: str) -> NoReturn:
         fault = f'has a comma; write "{decimal[1]}.{decimal[2]}{decimal[3]}"'
     elif "," in line:
         fault = "has a comma; decimals take a point, thousands no mark, lists blanks"
+    elif wanted.startswith(RATIO.article):
+        fault = "is not a number"
     else:
         fault = "is not a number followed by a unit"
     raise CaseError(f"{_quoted(text)} {fault}; {wanted}")

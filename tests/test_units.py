@@ -223,6 +223,7 @@ MISTAKES = (
     ("1e306 kPa", q.PRESSURE, '"1e306 kPa" is too large'),
     ("1e-999 m", q.LENGTH, '"1e-999 m" is too small; write 0'),
     ("", q.PRESSURE, '"" is empty; a pressure is wanted, such as "18 Pa"'),
+    ("dirty", q.RATIO, '"dirty" is not a number; a plain number is wanted, such as "0.61"'),
     (" ", q.RATIO, '" " is empty; a plain number is wanted'),
     ("Pa", q.PRESSURE, '"Pa" is not a number followed by a unit; a pressure is wanted'),
     ("12 CfM", q.VOLUME_FLOW, '"12 CfM" has the unknown unit "CfM"; did you mean "12 CFM"?'),

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from flownet import doors
 from flownet.casefile.build import Builder
 from flownet.casefile.document import Document, Section, read_catalogue
 from flownet.casefile.files import inside, neighbours
@@ -54,6 +55,7 @@ def load_fan_types(path: str | Path) -> dict[str, FanType]:
     CaseError
         Every fault of the file, a line each, after its name.
     """
+    doors.check_file("load_fan_types", path)
     file = Path(path)
     if not file.is_file():
         raise CaseError(f"{file.name or file}: no such file")

@@ -8,8 +8,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from flownet import doors
 from flownet.casefile.build import Builder, type_values
 from flownet.casefile.catalogue import catalogues
+from flownet.casefile.copies import guess_copies
 from flownet.casefile.document import Document, Section, read_case
 from flownet.casefile.files import case_file
 from flownet.casefile.inherit import Heirs
@@ -44,6 +46,7 @@ def load_case(path: str | Path, *, catalogue: Sequence[str | Path] = ()) -> Encl
         Every fault of the file and of its catalogues, a line each, after the file's name:
         `case.toml: filter.intake.area: "0.045 m" is a length; an area is wanted, ...`.
     """
+    doors.check_file("load_case", path)
     try:
         made = read_case(case_file(path))
         try:
@@ -69,6 +72,7 @@ def _lines(faults: Iterable[str]) -> list[str]:
 def _read(made: Document, extra: Sequence[str | Path]) -> Enclosure:
     shared = list(catalogues(made, extra))
     tables = _tables(made, [*made.sections, *shared])
+    guess_copies(tables.values(), [made.studies, [(s.name, s.raw) for s in made.sections]])
     heirs, builder = Heirs(tables, made.faults), Builder(made.faults)
     for final in heirs.things():
         builder.add(final)

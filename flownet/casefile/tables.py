@@ -46,6 +46,7 @@ class Own:
     pitch: tuple[float, float] | None = None
     hosts: tuple[str, ...] = ()  # of a part in several places
     broken: bool = False  # what it is like, or where it is, could not be read
+    uncounted: bool = False  # its number of copies could not be read
 
     @property
     def several(self) -> bool:
@@ -163,6 +164,7 @@ def _copies(made: Own, name: str, raw: Any) -> None:
         except CaseError as error:
             raise CaseError([f"pitch: {fault}" for fault in error.faults]) from None
     elif type(raw) is not int or not 1 <= raw <= MOST_COPIES:
+        made.uncounted = True
         many = f"must be a whole number from 1 to {MOST_COPIES}"
         raise CaseError(f"copies: {many} (got {brief(raw)})")
     else:

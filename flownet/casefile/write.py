@@ -8,8 +8,8 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from flownet import doors, units
 from flownet import quantities as q
-from flownet import units
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
 from flownet.casefile.inherit import taken_back
@@ -51,10 +51,10 @@ def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> 
     OSError
         The file cannot be written.
     """
+    doors.check("save_case", case, Enclosure)
+    doors.check_file("save_case", path)
     target = Path(path)
     target = (target / CASE_NAME if target.is_dir() else target).resolve()
-    if not isinstance(case, Enclosure):
-        raise TypeError(f"save_case takes an Enclosure (got {type(case).__name__})")
     if not target.parent.is_dir():
         raise FileNotFoundError(f"{target.name}: there is no folder {target.parent}")
     if target.exists() and not overwrite:

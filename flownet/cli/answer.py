@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -12,7 +13,7 @@ import click
 
 import flownet
 from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, save_text
+from flownet.cli.writing import STDOUT, carries, check, save_text
 from flownet.report import json
 from flownet.report.page import Page
 
@@ -30,13 +31,17 @@ class Files(NamedTuple):
     def check(
         self, command: str, suffixes: Sequence[str] = SUFFIXES, *, picture: str = ""
     ) -> None:  # fmt: skip
-        """Usage errors, before any work; `picture`: what `draw` calls that of the command."""
+        """What is wrong with them, before any work; `picture`: what `draw` calls that of the
+        command. UsageError, or CannotWrite where a file has no place."""
         if self.out is not None and self.out != STDOUT and self.out.suffix not in suffixes:
             known = " or ".join(filter(None, (", ".join(suffixes[:-1]), suffixes[-1])))
             hint = f'; "draw CASE {picture}" makes the picture' if picture else ""
             raise click.UsageError(f'--out: {command} writes {known} (got "{self.out}"){hint}')
         if self.out == STDOUT and self.json == STDOUT:
             raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
+        for path in filter(None, (self.out, self.json)):
+            mark = json.MARK if path == self.json or path.suffix == ".json" else MARK
+            check(path, partial(carries, mark=mark), force=self.force, table=path.suffix == ".csv")
 
 
 class Answer(NamedTuple):

@@ -12,12 +12,13 @@ import flownet
 from flownet.cli import faults, options, reading
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.drawing import beyond, covered
+from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
-from flownet.findings import outlines
 from flownet.report import json
 from flownet.report.sheet import Cell, hanging
-from flownet.report.text import findings_lines
+from flownet.solution import Finding
 from flownet.solve import check_solvable
 
 SILENT = ("enclosure", "limits")  # kinds of which there is always one
@@ -68,8 +69,7 @@ def command(
         if json_file != STDOUT:
             screen.answer(_counted(enclosure, screen.width))
             screen.answer(_solvable(tried))
-            page = screen.page(enclosure.units, everything=True)
-            screen.answer(findings_lines(outlines.of_case(enclosure), page))
+            screen.answer(_doubtful(enclosure, screen))
     if json_file is not None:
         content = json.text(_document(case, enclosure, found, tried))
         save_text(json_file, content, json.MARK, screen, force=force)
@@ -123,6 +123,21 @@ def _solvable(tried: Sequence[Tried]) -> Iterator[str]:
                          f"{good} of {len(tried)} can be solved")  # fmt: skip
 
 
+def _findings(case: Enclosure) -> Sequence[Finding]:
+    """What is worth a word before a solve; the rules are loaded where there is something to say."""
+    if not (covered(case) or beyond(case) or tiny_areas(case)):
+        return ()
+    from flownet.findings.outlines import of_case  # noqa: PLC0415
+
+    return of_case(case)
+
+
+def _doubtful(case: Enclosure, screen: Screen) -> Iterator[str]:
+    from flownet.report.text import findings_lines  # noqa: PLC0415 - it loads what solve prints
+
+    yield from findings_lines(_findings(case), screen.page(case.units, everything=True))
+
+
 def _told(tried: Sequence[Tried]) -> Iterator[str]:
     """Each fault once, with where it arises first and how often again."""
     places: dict[str, list[Tried]] = {}
@@ -156,9 +171,7 @@ def _document(
         "command": "check",
         "case": case if enclosure is None else enclosure.title or enclosure.origin,
         "faults": list(found),
-        "findings": [] if enclosure is None else [
-            each.to_dict() for each in outlines.of_case(enclosure)
-        ],
+        "findings": [] if enclosure is None else [each.to_dict() for each in _findings(enclosure)],
         "counts": {} if enclosure is None else {k: len(v) for k, v in counts(enclosure).items()},
         "scenarios": pairs,
     }

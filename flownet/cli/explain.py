@@ -13,7 +13,8 @@ from flownet.things import KINDS
 
 
 def _words(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
-    known = [*RULES, *KINDS, *WORDS, *(f"{kind}.{key}" for kind in KINDS for key in known_paths(kind))]
+    known = [*RULES, *KINDS, *WORDS]
+    known += [f"{kind}.{key}" for kind in KINDS for key in known_paths(kind)]
     return [word for word in known if word.startswith(incomplete)]
 
 

@@ -74,7 +74,8 @@ settings = click.option(
 )  # fmt: skip
 catalogue = click.option(
     "--catalogue", multiple=True, metavar="DIR", type=click.Path(path_type=Path),
-    help="Folder with catalogues, or a catalogue file; fan-catalogue is the demo. Repeat for more.",
+    help="Folder in which catalogues that the case names are looked for, or a catalogue file, "
+    "whose types are added; fan-catalogue is the demo. Repeat for more.",
 )  # fmt: skip
 out = click.option(
     "-o", "--out", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),

@@ -14,6 +14,7 @@ from flownet.cli import complete, options, reading
 from flownet.cli.options import Setting
 from flownet.cli.reading import written_order
 from flownet.cli.screen import Screen
+from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
@@ -73,17 +74,17 @@ def command(
 def _values(
     case: Enclosure, scenario: str, variant: str, settings: Sequence[Setting]
 ) -> list[Resolved]:
-    """The values after variant, scenario and `--set`."""
-    before = list(resolved(case, scenario, variant))
-    if not settings:
-        return before
-    after = case.under(scenario, variant).with_changes(reading.changes(case, settings))
-    known = {row.path: row for row in before}
-    return [
-        old if (old := known.get(row.path)) is not None and old.value == row.value
-        else row._replace(origin=SET)
-        for row in resolved(after)
-    ]  # fmt: skip
+    """The values after variant, scenario and `--set`, as far as they count; the tones of fans."""
+    rows, after = list(resolved(case, scenario, variant)), case.under(scenario, variant)
+    if settings:
+        after = after.with_changes(reading.changes(case, settings))
+        known = {row.path: row for row in rows}
+        rows = [
+            old if (old := known.get(row.path)) is not None and old.value == row.value
+            else row._replace(origin=SET)
+            for row in resolved(after)
+        ]  # fmt: skip
+    return [*counting(after, rows), *tones(after)]
 
 
 def picked(rows: Sequence[Resolved], path: str | None) -> list[Resolved]:

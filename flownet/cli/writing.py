@@ -44,21 +44,10 @@ def save(
         click.echo(content, nl=False)
         return
     try:
-        if path.is_dir():
-            raise CannotWrite(f"{path}: is a folder; name a file in it")
+        check(path, ours, force=force, table=table)
         if path.exists() and not path.is_file():  # a device or a pipe takes it as it comes
             path.write_bytes(content)
             return
-        free = table and path.suffix.lower() == ".csv" and (not path.exists() or ours(path))
-        if path.suffix.lower() in INPUTS and not free:
-            raise CannotWrite(
-                f"{path}: is named like an input, which no result replaces; take another suffix"
-            )
-        if path.exists() and not force and not ours(path):
-            raise CannotWrite(
-                f"{path}: was not written by flownet and stays as it is; "
-                "name another file, or replace it with --force"
-            )
         files.write(path, content, force=True)
     except OSError as error:
         if isinstance(error, (CannotWrite, BrokenPipeError)):
@@ -66,6 +55,30 @@ def save(
         reason = (error.strerror or str(error)).lower()
         raise CannotWrite(f"{path}: cannot be written: {reason}") from None
     screen.note(f"wrote {path}")
+
+
+def check(
+    path: Path, ours: Callable[[Path], bool], *, force: bool, table: bool = False
+) -> None:  # fmt: skip
+    """CannotWrite where a file has no place or is not ours; to be known before long work too."""
+    if path == STDOUT:
+        return
+    if path.is_dir():
+        raise CannotWrite(f"{path}: is a folder; name a file in it")
+    if not path.parent.is_dir():
+        raise CannotWrite(f"{path}: cannot be written: there is no folder {path.parent}")
+    if path.exists() and not path.is_file():
+        return
+    free = table and path.suffix.lower() == ".csv" and (not path.exists() or ours(path))
+    if path.suffix.lower() in INPUTS and not free:
+        raise CannotWrite(
+            f"{path}: is named like an input, which no result replaces; take another suffix"
+        )
+    if path.exists() and not force and not ours(path):
+        raise CannotWrite(
+            f"{path}: was not written by flownet and stays as it is; "
+            "name another file, or replace it with --force"
+        )
 
 
 def carries(path: Path, mark: str) -> bool:

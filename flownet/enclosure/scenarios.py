@@ -38,11 +38,15 @@ def scenario_changes(case: Enclosure, scenario: str) -> dict[str, Any]:
     Raises
     ------
     CaseError
-        For a name that is not known, and for one that stands for several scenarios.
+        For a name that is not known or stands twice, and for one that stands for several
+        scenarios.
     """
     changes: dict[str, Any] = {}
-    for name in scenario.split("+"):
-        changes = covered(case, changes, _one(case, name.strip(), scenario, changes))
+    names = [name.strip() for name in scenario.split("+")]
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            raise CaseError(f'scenario "{scenario}": {name} stands twice; name it once')
+        changes = covered(case, changes, _one(case, name, scenario, changes))
     return changes
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
+from flownet import doors
 from flownet.enclosure import checks
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.checks import SINGLE
@@ -204,11 +205,13 @@ class Enclosure:
 
     def __getitem__(self, path: str) -> Any:
         """The value of an input path (SI, or a word)."""
+        doors.check_path("Enclosure[...]", path, "fan.left.speed")
         place = self.place(path)
         return get(self.things[place.kind][place.name], place.key)
 
     def keys(self, pattern: str = "*") -> tuple[str, ...]:
         """Input paths of values that are given; `*` stands for any run of characters."""
+        doors.check_path("Enclosure.keys", pattern, "fan.*.speed")
         rule = _pattern(pattern, anything=True)
         rule_below = _pattern(pattern + ".*", anything=True)
         found = []
@@ -278,11 +281,7 @@ class Enclosure:
         """
         from flownet.enclosure.applying import applied  # noqa: PLC0415 - it needs this module
 
-        if not isinstance(changes, Mapping) or not all(isinstance(path, str) for path in changes):
-            raise TypeError(
-                'changes: a mapping of input paths to values is wanted, such as {"fan.left.speed": '
-                f"0.8}} (got {changes!r:.60})"
-            )
+        doors.check_changes(changes)
         return applied(self, changes)
 
     def under(self, scenario: str = "base", variant: str = "base") -> Enclosure:
@@ -296,10 +295,8 @@ class Enclosure:
             variant_changes,
         )
 
-        if not isinstance(scenario, str):
-            raise TypeError(f'scenario: a name is wanted, several as "a+b" (got {scenario!r:.60})')
-        if not isinstance(variant, str):
-            raise TypeError(f"variant: a name is wanted (got {variant!r:.60})")
+        doors.check_text("scenario", scenario, 'a name is wanted, several as "a+b"')
+        doors.check_text("variant", variant, "a name is wanted")
         made = self
         if design := variant_changes(self, variant):
             made = made.with_changes(design)

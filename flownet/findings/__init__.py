@@ -5,6 +5,7 @@ Importing this package tells solutions where their findings come from.
 
 from __future__ import annotations
 
+from flownet import doors
 from flownet.findings import (
     curves,
     draught,
@@ -17,6 +18,7 @@ from flownet.findings import (
     losses,
     noise,
     outages,
+    outlines,
     parts,
     paths,
     ranges,
@@ -33,13 +35,14 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 RULES: dict[str, Rule] = rules_of(
     (
         limits, fans, fan_data, states, draught, paths, filters, parts, site, supplies, outages,
-        noise, installation, curves, losses, ranges, entries,
+        noise, installation, curves, losses, ranges, outlines, entries,
     )
 )  # fmt: skip
 
 
 def find(solution: Solution) -> tuple[Finding, ...]:
     """Everything the rules say about a solution: errors first, then in the order of the rules."""
+    doors.check("find", solution, Solution)
     order = {name: place for place, name in enumerate(RULES)}
     found = [finding for each in RULES.values() for finding in each(solution)]
     found.sort(key=lambda f: (SEVERITIES.index(f.severity), order[f.rule], f.subject))

@@ -1,4 +1,4 @@
-"""`explain`: a word of the case file, or a rule of the findings, in full."""
+"""`explain`: a word of the case file or of a page, or a rule of the findings, in full."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from flownet.errors import CaseError
 from flownet.findings import RULES
 from flownet.findings.document import texts_of
 from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
+from flownet.findings.words import WORDS, known_word
 from flownet.things import KINDS, keys, nearest, roles
 from flownet.units import UNITS
 
@@ -24,14 +25,14 @@ SYNONYMS = {
 
 
 def explain(word: str, units: str = "metric") -> str:
-    """What a finding, a kind, a key or a unit means.
+    """What a finding, a kind, a key, a unit or a word of flownet's own pages means.
 
     Parameters
     ----------
     word : str
         A rule (`fan-backflow`), a kind (`filter`), a key with its kind, with or without the name of
         a thing (`filter.fouling`, `filter.intake.fouling`, `fan.guard.loss`), or a key alone
-        (`fouling`: in every kind that has it), or a unit (`CFM`).
+        (`fouling`: in every kind that has it), a unit (`CFM`), or a word of a page (`tight`).
     units : str
         "metric" or "us": what numbers are shown in.
 
@@ -59,6 +60,8 @@ def explain(word: str, units: str = "metric") -> str:
     pages = [_page(", ".join(paths), parts) for parts, paths in alike.items()]
     if word in UNITS:  # `in` is a key as well
         pages.append(_page(word, _of_unit(word)))
+    if meant := known_word(word):  # `fouling` is a key as well
+        pages.append(_page(meant, [("meaning", WORDS[meant])]))
     if not pages:
         raise CaseError(_unknown(word))
     return "\n\n".join(pages)
@@ -133,7 +136,8 @@ def _unknown(word: str) -> str:
         close = nearest(rest.rpartition(".")[2], known_paths(kind))
         meant = f"{kind}.{close}" if close else kind
     else:
-        known = [*RULES, *KINDS, *KEPT, *(path for kind in KINDS for path in known_paths(kind))]
+        known = [*RULES, *KINDS, *KEPT, *WORDS]
+        known += [path for kind in KINDS for path in known_paths(kind)]
         meant = SYNONYMS.get(word.lower()) or nearest(kind if rest else word, known)
     hint = (
         f'did you mean "{meant}"?'

@@ -174,8 +174,8 @@ def _excluded(found: Options, page: Page) -> Iterator[str]:
     rows = []
     for item in found.excluded:
         what = item.subject or "no solution"
-        if item.limit == "life":
-            what = f"life of {what}"
+        if item.limit in ("life", "stall", "backflow"):
+            what = f"{item.limit} of {what}"
         rows.append([Cell(what), Cell(spaced(item.designs)), Cell(item.scenario or "in itself")])
     columns = [Column("Excluded first by"), Column("designs", True), Column("in")]
     yield from page.table(columns, rows)

@@ -140,7 +140,6 @@ class Chip(NamedTuple):
     """What is said of a part (or copies of one): words, and a bar for its share of the rise."""
 
     text: str
-    short: str
     share: float | None  # of the allowed rise; None: no limit
     over: bool
     margin: float  # below its limit [K]; infinite without one
@@ -148,15 +147,19 @@ class Chip(NamedTuple):
     copies: tuple[Point, ...]  # diamonds of copies that are told together
     inside: Rect | None  # the compartment it is in, where that has an outline
 
-    def words(self, short: bool) -> Words:
-        """Its line of text."""
-        return Words(0, 0, self.short if short else self.text, look.BODY, self.over)
+    def words(self, narrow: bool) -> tuple[Words, ...]:
+        """Its line of text; `narrow`: the margin in a line of its own."""
+        name, gap, rest = self.text.rpartition("  ")
+        value, comma, room = rest.partition(", ")
+        texts = (f"{name}{gap}{value}", room) if narrow and comma else (self.text,)
+        return tuple(Words(0, 0, text, look.BODY, self.over) for text in texts)
 
-    def size(self, short: bool) -> tuple[float, float]:
+    def size(self, narrow: bool) -> tuple[float, float]:
         """Width and height of words and bar."""
-        words = self.words(short)
-        wide = max(words.wide, BAR[0] if self.share is not None else 0.0) + 2 * PAD
-        tall = (look.ASCENT + look.DESCENT) * words.size + 2 * 1.5
+        words = self.words(narrow)
+        bar_wide = BAR[0] if self.share is not None else 0.0
+        wide = max(bar_wide, *(line.wide for line in words)) + 2 * PAD
+        tall = block_height(words) + 2 * 1.5
         return wide, tall + (BAR[1] + 2.5 if self.share is not None else 0.0)
 
 
@@ -176,11 +179,11 @@ def put_chip(drawing: Drawing, chip: Chip, taken: Taken) -> bool:
     if chip.inside is None:
         return False
     within = chip.inside.grown(-4.0)
-    for short in (False, True):
-        wide, tall = chip.size(short)
+    for narrow in (False, True):
+        wide, tall = chip.size(narrow)
         for rect in _beside(chip.at, wide, tall):
             if within.holds(rect) and taken.free(rect):
-                _put_chip(drawing, chip, rect, short, taken)
+                _put_chip(drawing, chip, rect, narrow, taken)
                 return True
     return _listed(drawing, chip, within, taken)
 
@@ -200,8 +203,8 @@ def _beside(at: Point | None, wide: float, tall: float) -> Iterator[Rect]:
 def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
     """A row of the list inside the compartment, with a diamond of its own or a line to it."""
     head = 0.0 if chip.at is not None else 2 * DIAMOND + 5.0
-    for short in (False, True):
-        wide, tall = chip.size(short)
+    for narrow in (False, True):
+        wide, tall = chip.size(narrow)
         near = chip.at or (within.x0 + 2.0, within.y1)
 
         def fit(rect: Rect) -> bool:
@@ -218,7 +221,7 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
         else:
             drawing.add(Layer.ARROW, diamond((rect.x0 + DIAMOND + 1, rect.centre[1]), chip.over))
         taken.add(rect)
-        _put_chip(drawing, chip, Rect(rect.x0 + head, rect.y0, rect.x1, rect.y1), short, taken)
+        _put_chip(drawing, chip, Rect(rect.x0 + head, rect.y0, rect.x1, rect.y1), narrow, taken)
         return True
     return False
 
@@ -235,12 +238,11 @@ def _tied(at: Point, rect: Rect, taken: Taken) -> bool:
     return short and not taken.crossed(at, tie)
 
 
-def _put_chip(drawing: Drawing, chip: Chip, rect: Rect, short: bool, taken: Taken) -> None:
+def _put_chip(drawing: Drawing, chip: Chip, rect: Rect, narrow: bool, taken: Taken) -> None:
     taken.add(rect.grown(1.0))
     drawing.area(Layer.PLATE, rect, look.PAPER)
-    words = chip.words(short)
-    top = rect.y1 - 1.5
-    drawing.add(Layer.LETTER, words._replace(x=rect.x0 + PAD, y=top - look.ASCENT * words.size))
+    placed, _ = stacked(chip.words(narrow), rect.x0 + PAD, rect.y1 - 1.5)
+    drawing.add(Layer.LETTER, *placed)
     if chip.share is not None:
         low = rect.y0 + 2.0
         drawing.add(Layer.LETTER, *bar(chip.share, (rect.x0 + PAD, low), chip.over))

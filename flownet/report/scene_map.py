@@ -19,6 +19,7 @@ from flownet.report.scene_marks import Mark
 from flownet.report.scene_parts import put_parts
 from flownet.report.scene_pins import branch_labels, compartment_label, leader_rects
 from flownet.report.scene_sizes import marks as all_marks
+from flownet.report.scene_walls import put_walls
 from flownet.report.scene_words import Units, pretty
 from flownet.report.verdict import verdict
 from flownet.solution import Solution
@@ -56,19 +57,20 @@ def map_scene(
     _compartments(drawing, layout, scale)
     _marks(drawing, taken, layout, marks)
     arrows = _arrows(drawing, taken, layout, marks)
-    leaders = Leaders()
-    labels = branch_labels(drawing, taken, layout, marks, arrows, leaders)
+    leaders, chips = Leaders(), put_parts(layout, marks, taken)
+    labels = branch_labels(drawing, taken, layout, marks, arrows, leaders, chips.diamonds)
     for label in labels:
         for rect in leader_rects(label, layout.body):
             taken.add(rect)
+    walls = put_walls(drawing, taken, layout, leaders)
+    labels += walls
     clear = _clear(drawing.rect, layout.body)
-    chips = put_parts(layout, marks, taken)
     for name, rect in layout.rects.items():
         if not put_plate(drawing, layout.plates[name], rect, taken):
             labels.append(compartment_label(drawing, layout, name, leaders))
     labels += chips.placed(drawing, taken, leaders)
     covered = columns(drawing, labels, layout.body, clear)
-    _around(drawing, layout, scale, covered)
+    _around(drawing, layout, scale, covered, walls=bool(walls))
     return drawing.scene(MARGIN, solution.case.title)
 
 
@@ -160,7 +162,9 @@ def _clear(covered: Rect, body: Rect) -> dict[str, float]:
 # --- around the drawing ------------------------------------------------------------------------
 
 
-def _around(drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect) -> None:
+def _around(
+    drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect, *, walls: bool
+) -> None:
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
     left, wide = min(rect.x0, covered.x0), max(rect.wide, LEAST_WIDE)
@@ -179,10 +183,12 @@ def _around(drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect
         ("" if solution.stable else "This state is not stable.", look.BODY, True, look.INK),
     ]
     scene_page.head(drawing, (left, top + 6.0), wide, lines)
-    _foot(drawing, layout, (left, rect.y0 - 24.0), wide)
+    _foot(drawing, layout, (left, rect.y0 - 24.0), wide, walls=walls)
 
 
-def _foot(drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float) -> None:
+def _foot(
+    drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float, *, walls: bool
+) -> None:
     case = layout.solution.case
     given = [outline.given for outline in layout.places.outlines.values()]
     (left, y), notes = at, []
@@ -198,6 +204,8 @@ def _foot(drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float
     if largest:
         shown = layout.units.text(q.MASS_FLOW, largest)
         notes.append(f"Arrows are as wide as the mass that flows, the widest {shown}.")
+    if walls:
+        notes.append("Double arrows: heat through walls.")
     if case.parts:
         notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
     lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]

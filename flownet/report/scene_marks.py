@@ -39,6 +39,7 @@ class Mark(NamedTuple):
     before: float = 0.0  # thickness of what stands in series in front of it, `from` side
     after: float = 0.0  # and behind it, `to` side
     letter: bool = True  # R beside a reversed fan
+    still: bool = False  # a fan that stands though it is switched on: its speed is 0
 
     @property
     def along(self) -> Point:
@@ -141,7 +142,7 @@ def _fan(mark: Mark) -> Iterator[Item]:
     if fan.state == "blanked":
         yield Shape(body, look.INK, look.INK, look.LINE)
         return
-    if not fan.running:
+    if mark.still or not fan.running:
         yield Shape(body, look.PAPER, look.INK, look.LINE, (3.0, 2.0))
         yield line([mark.place(-0.5 * mark.half, 0), mark.place(0.5 * mark.half, 0)], width=3.0)
     else:

@@ -24,13 +24,14 @@ class Parts(NamedTuple):
     chips: tuple[Chip, ...]
     loose: tuple[tuple[Point, bool], ...]  # diamonds of copies that are told together
     layout: Layout
+    diamonds: tuple[Rect, ...]  # where they are
 
     def placed(self, drawing: Drawing, taken: Taken, leaders: Leaders) -> list[Label]:
         """Words set inside the compartments; labels of those for which there was no room."""
         drawing.add(Layer.ARROW, *(diamond(at, over) for at, over in self.loose))
         worst_first = sorted(self.chips, key=lambda chip: chip.margin)
         return [
-            _label(self.layout, chip, leaders)
+            _label(self.layout, chip, leaders, taken)
             for chip in worst_first
             if not put_chip(drawing, chip, taken)
         ]
@@ -45,16 +46,18 @@ def put_parts(layout: Layout, marks: Mapping[str, Mark], taken: Taken) -> Parts:
         margin = rows[name].margin
         return base(case.parts[name].in_), margin < 0, margin < case.limits.margin
 
-    chips, loose = [], []
+    chips, loose, diamonds = [], [], []
     for group in grouped(rows, alike, 3):
         places = [_place(layout, marks, name) for name in group.paths]
         chips.append(_chip(layout, group, [rows[name] for name in group.paths], places))
         for at, _ in places:
             if at is not None:
-                taken.add(Rect(*at, *at).grown(DIAMOND + 1.0))
+                diamonds.append(Rect(*at, *at).grown(DIAMOND + 1.0))
                 if len(places) > 1:
                     loose.append((at, chips[-1].over))
-    return Parts(tuple(chips), tuple(loose), layout)
+    for rect in diamonds:
+        taken.add(rect)
+    return Parts(tuple(chips), tuple(loose), layout, tuple(diamonds))
 
 
 def _place(
@@ -94,8 +97,7 @@ def _chip(
         text = scene_words.parts(group, rows, tight, units)
         at, inside = None, places[0][1]
         copies = tuple(point for point, _ in places if point is not None)
-    short = ", ".join(text.split(", ")[:-1]) if ", " in text else text
-    return Chip(text, text if over else short, share, over, margin, at, copies, inside)
+    return Chip(text, share, over, margin, at, copies, inside)
 
 
 def _share(row: Row, outside: float) -> float | None:
@@ -105,18 +107,30 @@ def _share(row: Row, outside: float) -> float | None:
     return float((row.temperature - outside) / (row.limit - outside))
 
 
-def _label(layout: Layout, chip: Chip, leaders: Leaders) -> Label:
-    """The words of a part in a column."""
+def _label(layout: Layout, chip: Chip, leaders: Leaders, taken: Taken) -> Label:
+    """The words of a part in a column: the other one where only its leader crosses nothing."""
     body = layout.body
     points = (chip.at,) if chip.at is not None else chip.copies
     room = chip.inside if chip.inside is not None else body
     middle = sum(p[0] for p in points) / len(points) if points else room.centre[0]
     lines = tuple(_lines(f"part.{chip.text}", chip.over))
+    if len(points) == 1:
+        middle = _towards(points[0], middle, body, taken)
     where = leaders.column(middle, lines, body)
     sign = -1.0 if where == "left" else 1.0
     x, y = max(points, key=lambda p: sign * p[0]) if points else room.centre
     level = leaders.level(y, where, -1.0)
     return Label(lines, (x + sign * (DIAMOND if points else 0.0), y), level, where)
+
+
+def _towards(at: Point, middle: float, body: Rect, taken: Taken) -> float:
+    """`middle`, or the border of the drawing to which alone a level line runs free."""
+    x, y = at
+    left = not taken.crossed((x, y), (body.x0, y))
+    right = not taken.crossed((x, y), (body.x1, y))
+    if left == right:
+        return middle
+    return body.x0 if left else body.x1
 
 
 def _lines(text: str, over: bool) -> Iterator[Words]:

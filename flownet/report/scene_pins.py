@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -55,14 +55,18 @@ def branch_labels(
     marks: Mapping[str, Mark],
     arrows: Mapping[str, Arrow],
     leaders: Leaders,
+    diamonds: Sequence[Rect] = (),
 ) -> list[Label]:
-    """Labels of all branches, exchanges and elements in series; copies are numbered on the map."""
+    """Labels of all branches, exchanges and elements in series; copies are numbered on the map.
+
+    Numbers keep clear of the diamonds of parts.
+    """
     pins = _pins(layout, marks)
     for pin in pins:
         leaders.heights[pin.where] += block_height(pin.words) + GAP
     for group in layout.groups:
         if len(group.paths) > 1:
-            _number(drawing, taken, [marks[path] for path in group.paths])
+            _number(drawing, taken, [marks[path] for path in group.paths], Taken(diamonds))
     body, found = layout.body, []
     for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
         anchor = _anchor(pin, arrows.get(pin.mark.path))
@@ -155,8 +159,11 @@ def leader_rects(label: Label, body: Rect) -> Iterator[Rect]:
         yield Rect(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)).grown(0.8)
 
 
-def _number(drawing: Drawing, taken: Taken, members: list[Mark]) -> None:
-    """The number of each copy beside its mark, upstream; every second ... where they are close."""
+def _number(drawing: Drawing, taken: Taken, members: list[Mark], diamonds: Taken) -> None:
+    """The number of each copy beside its mark, upstream; every second ... where they are close.
+
+    Where a diamond stands there, the number goes to the other end, else farther off.
+    """
     size = look.TINY
     gaps = [mark.room or 1e9 for mark in members]
     widest = max(width(str(number(mark.path)), size) for mark in members) + 2 * NUMBER_PAD
@@ -165,12 +172,19 @@ def _number(drawing: Drawing, taken: Taken, members: list[Mark]) -> None:
     for mark in members[::step]:
         text = str(number(mark.path))
         wide = width(text, size) + 2 * NUMBER_PAD
-        off = mark.deep + mark.before + (wide / 2 if level else 4.6)
-        x, y = mark.place(0.0, -off - 1.0)
-        rect = Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6)
+        near = (wide / 2 if level else 4.6) + 1.0
+        low, high = mark.deep + mark.before + near, mark.deep + mark.after + near
+        tries = [_around(mark.place(0.0, t), wide) for t in (-low, high, -low - 12.0, high + 12.0)]
+        rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
+        x, y = rect.centre
         drawing.area(Layer.PLATE, rect, look.PAPER)
         drawing.add(Layer.LETTER, Words(x, y - 2.2, text, size, align="centre"))
         taken.add(rect)
+
+
+def _around(at: Point, wide: float) -> Rect:
+    x, y = at
+    return Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6)
 
 
 def compartment_label(drawing: Drawing, layout: Layout, name: str, leaders: Leaders) -> Label:

@@ -42,6 +42,8 @@ def _mark(layout: Layout, ends: Ends, spot: Spot) -> Mark:
     mark = Mark(
         ends.path, kind, item, layout.page(spot.point), spot.normal, half, _deep(item, scale), spot
     )
+    if kind == "fan":
+        mark = mark._replace(still=layout.solution.fans[ends.path].region == "stopped")
     route = getattr(item, "route", None)
     if route:
         course = tuple(layout.page((p[0], p[1])) for p in route)

@@ -181,7 +181,7 @@ def _flow(solution: Solution, ends: Ends, row: Row, units: Units) -> str:
     words = units.text(q.VOLUME_FLOW, abs(row.volume_flow))
     way = way_words(solution, ends, row.mass_flow)
     pressure = solution.fans[ends.path].rise if ends.item.KIND == "fan" else row.drop
-    if ends.item.KIND == "fan" and not ends.item.running:
+    if ends.item.KIND == "fan" and solution.fans[ends.path].region == "stopped":
         pressure = row.drop
     shown = units.text(q.PRESSURE, abs(pressure)) if known(pressure) else ""
     return "   ".join(part for part in (f"{words} {way}".strip(), shown) if part)

@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
-from flownet.report.comparison import JOINT, said
+from flownet.report.comparison import JOINT, joined, said
 from flownet.report.page import MISSING, Page, counted, spaced
 from flownet.report.sheet import Cell, Column, both_sides
 
@@ -73,7 +73,7 @@ def uncertainty_lines(
     yield ""
     yield from _shared(found, page)
     yield ""
-    yield from textwrap.wrap(_practice(found, page), page.width, break_on_hyphens=False)
+    yield from _wrapped(_practice(found, page), page)
     if page.everything:
         yield ""
         yield from page.table(BANDS, [_band(band, page) for band in found.bands.values()])
@@ -94,6 +94,11 @@ def _head(found: Sampled, page: Page, changed: Sequence[str]) -> Iterator[str]:
 def _unbroken(words: str) -> str:
     """A number stays with its percent sign."""
     return words.replace(" %", f"{JOINT}%")
+
+
+def _wrapped(words: str, page: Page) -> Iterator[str]:
+    for line in textwrap.wrap(_unbroken(joined(words)), page.width, break_on_hyphens=False):
+        yield line.replace(JOINT, " ")
 
 
 def _limit(item: Any, page: Page) -> list[Cell]:
@@ -132,7 +137,7 @@ def _shared(found: Sampled, page: Page) -> Iterator[str]:
     if shares.left == shares.left:
         words += f" {_percent(shares.left)} of the variance is left unexplained: curves that " \
                  "bend, inputs that act together."  # fmt: skip
-    yield from textwrap.wrap(words, page.width, break_on_hyphens=False)
+    yield from _wrapped(words, page)
 
 
 def _counts(row: Any) -> bool:

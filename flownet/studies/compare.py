@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet import doors
 from flownet.arrays import Array
 from flownet.enclosure.changes import expand, scenario_changes, variant_changes
 from flownet.enclosure.whole import Enclosure
@@ -148,6 +149,10 @@ def compare(
     CaseError
         A scenario or variant that is not known, or a scenario in which nothing can fail anywhere.
     """
+    doors.check("compare", case, Enclosure)
+    doors.check_names("variants", variants)
+    if changes is not None:
+        doors.check_changes(changes)
     columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
     asked = scenarios_of(case, scenarios)
     rows, applying = expanded(case, asked, columns)
@@ -163,6 +168,7 @@ def compare(
 
 def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:
     """Those asked for, else those in which the limits must hold, else all of the case."""
+    doors.check_names("scenarios", names)
     if names:
         return tuple("+".join(part.strip() for part in name.split("+")) for name in names)
     return case.limits.scenarios or ("base", *case.scenarios)

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet import doors
 from flownet import quantities as q
 from flownet.enclosure.changes import scenario_changes, variant_changes
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
@@ -130,6 +131,10 @@ def outages(
     CaseError
         A scenario or variant that is not known.
     """
+    doors.check("outages", case, Enclosure)
+    doors.check_names("variants", variants)
+    if changes is not None:
+        doors.check_changes(changes)
     columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
     conditions, kinds = _conditions(case, scenarios_of(case, scenarios))
     failing = [

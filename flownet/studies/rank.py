@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numbers
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet import doors
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
@@ -35,6 +37,7 @@ FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0}  # K, dB, m
 SHIFT = 0.01  # m, of a position in the view
 POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
 NOTHING = 1e-12  # of the largest effect: what is below is round-off
+EXAMPLE = "part.rectifier.temperature"
 LISTED = 12  # rows in a notebook
 
 
@@ -160,8 +163,10 @@ def rank(
     NoSolution
         What `solve` raises.
     """
-    if not 0 < step < np.inf:
-        raise CaseError(f"step: a share above 0 is wanted, such as 0.1 (got {step:g})")
+    doors.check("rank", case, Enclosure)
+    doors.check_path("rank: of", of, EXAMPLE)
+    if not isinstance(step, numbers.Real) or not 0 < step < np.inf:
+        raise CaseError(f"step: a share above 0 is wanted, such as 0.1 (got {step})")
     solution = solve(case, scenario=scenario, variant=variant)
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from flownet import air
+from flownet import air, doors
 from flownet import quantities as q
 from flownet.enclosure.branches import SHARP_EDGE
 from flownet.enclosure.whole import Enclosure
@@ -359,6 +359,7 @@ def size_case(
     """
     raw = {"rise": rise, "margin": margin, "stated": stated, "drop": drop, "velocity": velocity}
     values = _converted({name: value for name, value in raw.items() if value is not None})
+    doors.check("size_case", case, Enclosure)
     solution = solve(case, scenario=scenario, variant=variant)
     allowed = values.pop("rise", math.nan)
     needs = tuple(_needs(solution, allowed))

@@ -67,8 +67,7 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
         (CARD + '[slot.row]\nlike = "card-2"\ngap = "9"', [
             'slot.row.gap: "9" has no unit; a length is wanted, such as "120 mm"']),
         (CARD.replace("copies = 3", "copies = 0"), [
-            "slot.card.copies: must be a whole number from 1 to 1000 (got 0)",
-            "slot.card.pitch: moves copies; write copies = ... beside it"]),
+            "slot.card.copies: must be a whole number from 1 to 1000 (got 0)"]),
         (CARD.replace("copies = 3", 'copies = "6"').replace("45 0", "45"), [
             'slot.card.copies: must be a whole number from 1 to 1000 (got "6")',
             'slot.card.pitch: "45 mm" holds 1 number; 2 are wanted, then the unit "mm" once']),
@@ -252,3 +251,21 @@ def test_the_same_type_in_two_files_is_a_fault(tmp_path):
     )
     with pytest.raises(ValueError, match=r"stands in case\.toml too"):
         load_case(tmp_path)
+
+
+NAMING = (
+    '[slot.other]\nlike = "card-2"\n[part.chip]\nin = "slot.card-1"\npower = "2 W"\n'
+    '[scenario.low]\n"slot.card-3.width" = "200 mm"\n"slot.card-*.gap" = "14 mm"\n'
+    '[tolerance]\n"slot.card-1.gap" = "5 %"\n'
+)
+
+
+@pytest.mark.parametrize("written", ["0", "-1", "1.5", '"many"', "true", "1001"])
+def test_a_wrong_number_of_copies_is_told_alone(tmp_path, written):
+    wrong = CARD.replace("copies = 3", f"copies = {written}")
+    said = f"case.toml: slot.card.copies: must be a whole number from 1 to 1000 (got {written})"
+    assert faults(tmp_path, BASE + wrong + NAMING) == (said,)
+    assert faults(tmp_path, BASE + wrong) == (said,)
+    pattern = '[variant.thin]\n"slot.card-*.gap" = "14 mm"\n'
+    assert faults(tmp_path, BASE + wrong + pattern) == (said,)
+    load(tmp_path, BASE + CARD + NAMING)

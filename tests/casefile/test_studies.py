@@ -71,7 +71,6 @@ def test_joined_scenarios_let_the_later_win_whatever_stood_first(tmp_path):
     assert list(scenario_changes(case, "b+a")) == ["fan.*.speed"]
     assert case.under("b+a")["fan.left.speed"] == 0.9
     assert case.under("a+b")["fan.left.speed"] == 0.5
-    assert case.under("a+b+a")["fan.left.speed"] == 0.9
 
 
 @pytest.mark.parametrize(
@@ -125,12 +124,13 @@ def test_a_variant_is_like_variants_only(tmp_path):
 def test_the_names_in_limits_are_checked(tmp_path):
     names = (
         '"base", "fan.left-out", "supply.s-out", "each-fan-out+base", "each-supply-out", '
-        '"hit", "each-fan-out+fan.lft-out"'
+        '"hit", "each-fan-out+fan.lft-out", "hot+hot"'
     )
     assert said(tmp_path, f"[scenario.hot]\n[limits]\nscenarios = [{names}]") == [
         'limits.scenarios: scenario "hit": no scenario "hit"; did you mean "hot"?',
         'limits.scenarios: scenario "fan.left-out+fan.lft-out": no scenario "fan.lft-out"; '
         'did you mean "fan.left-out"?',
+        'limits.scenarios: scenario "hot+hot": hot stands twice; name it once',
     ]
 
 

@@ -74,6 +74,9 @@ def test_the_example_with_most_kinds_loads():
             'fan.r.speed: must be from 0 to 2 (got 2400); a speed in rpm is text, "2400 rpm"']),
         ('[fan.r]\nlike = "left"\nspeed = "2400 Rpm"', [
             'fan.r.speed: "2400 Rpm" has the unknown unit "Rpm"; did you mean "2400 rpm"?']),
+        ('[fan.r]\nlike = "left"\nspeed = "fast"', [
+            'fan.r.speed: "fast" is not a number; a plain number, such as 0.61, or a speed of '
+            'rotation is wanted, such as "2400 rpm"']),
         # words
         (VENT + 'loss = 2\nstate = "blank"', [
             'vent.v.state: must be one of "open", "blanked" (got "blank"); '

@@ -40,6 +40,22 @@ def test_demos_are_sound(demo):
     assert max(map(len, result.stdout.splitlines())) <= 80
 
 
+def test_what_the_drawing_says_is_told_without_solving(tmp_path):
+    text = box.SOUND + (
+        '[enclosure]\nsize = "400 x 600 x 300 mm"\n'
+        '[compartment.top]\noutline = "0 300 400 400 mm"\n'
+        '[opening.up]\nfrom = "box"\nto = "top"\narea = "1 cm2"\n'
+    ).replace("[compartment.box]\n", "")
+    text = text.replace("[compartment.box]", '[compartment.box]\noutline = "0 0 400 350 mm"')
+    result = box.run("check", box.written(tmp_path, text), "--json", tmp_path / "said.json")
+    assert result.exit_code == 0
+    words = " ".join(result.stdout.split())
+    assert "outlines overlap: compartment.box and top by 400 mm x 50 mm" in words
+    assert "(400 mm x 600 mm in the view): compartment.top.outline by 100 mm" in words
+    said = json.loads((tmp_path / "said.json").read_text())["findings"]
+    assert [each["rule"] for each in said] == ["outlines-overlap", "beyond-enclosure"]
+
+
 def test_every_fault_of_the_file_is_told(tmp_path):
     wrong = box.SOUND.replace('"120 W"', '"120 m"').replace('to = "box"', 'to = "bxo"')
     result = box.run("check", box.written(tmp_path, wrong))
@@ -106,6 +122,34 @@ def test_show_prints_tables_as_they_are_written(case):
     assert heads.index("[fan.left]") + 1 == heads.index("[fan.right]")
     assert re.search(r'^area +? = "80 cm2" +# given$', text, re.MULTILINE)
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_show_leaves_out_defaults_without_effect(case):
+    """A wall of given U without sun: its outside film is read nowhere."""
+    wall = '[wall.door]\nfrom = "box"\nto = "outside"\narea = "1 m2"\nu_value = "5 W/(m2 K)"\n'
+    case.write_text(box.SOUND + wall)
+    found = values(box.run("show", case, "--json", "-"))
+    assert not {"wall.door.outside_film", "wall.door.emissivity"} & found.keys()
+    case.write_text(box.SOUND + wall + 'solar = "100 W/m2"\n')
+    assert "wall.door.outside_film" in values(box.run("show", case, "--json", "-"))
+    case.write_text(box.SOUND + wall + 'outside_film = "12 W/(m2 K)"\n')
+    assert values(box.run("show", case, "--json", "-"))["wall.door.outside_film"][1] == "given"
+
+
+def test_show_tells_the_blade_pass_tone(case):
+    """Blades times revolutions per second, by its definition: 5 x 2600 / 60 = 217 Hz."""
+    text = box.SOUND.replace('rated_speed = "2600 rpm"', 'rated_speed = "2600 rpm"\nblades = 5')
+    case.write_text(text)
+    tone, origin = values(box.run("show", case, "--json", "-"))["fan.left.blade_pass"]
+    assert float(tone.removesuffix(" Hz")) == pytest.approx(5 * 2600 / 60, abs=0.5)
+    assert origin == "5 blades at 2600 rpm"
+    half = values(box.run("show", case, "--set", "fan.left.speed=0.5", "--json", "-"))
+    assert float(half["fan.left.blade_pass"][0].removesuffix(" Hz")) == pytest.approx(108, abs=0.5)
+    still = values(box.run("show", case, "--set", "fan.left.state=stopped", "--json", "-"))
+    assert "fan.left.blade_pass" not in still
+    assert "fan.right.blade_pass" in still
+    case.write_text(box.SOUND)
+    assert "fan.left.blade_pass" not in values(box.run("show", case, "--json", "-"))
 
 
 @pytest.mark.parametrize("demo", demos())

@@ -117,6 +117,11 @@ def test_a_scenario_asked_for_twice_is_solved_once(case):
         (["--set", "fan.lef.speed=0.5"], '--set fan.lef.speed: no fan "lef"; did you mean "left"?'),
         (["--set", "vent.low.area=0.05"], "--set vent.low.area: 0.05 has no unit; an area is"),
         (["--set", "part.board.in=left"], "--set part.board.in: this key shapes the network"),
+        (
+            ["--set", "fan.left.speed=fast"],
+            '--set fan.left.speed: "fast" is not a number; a plain number, such as 0.61, or a '
+            'speed of rotation is wanted, such as "2400 rpm"',
+        ),
         (["--set", "fan.left.state=of"], "--set fan.left.state: must be one of"),
     ],
 )
@@ -246,7 +251,7 @@ def test_half_a_value_and_a_whole_thing_are_named_with_their_key(case):
 def test_place_that_cannot_be_written_is_exit_four(case):
     result = box.run("solve", case, "--json", "nowhere/box.json")
     assert result.exit_code == 4
-    assert result.stderr.startswith("nowhere/box.json: cannot be written: no such file")
+    assert result.stderr.startswith("nowhere/box.json: cannot be written: there is no folder")
 
 
 @pytest.mark.parametrize(

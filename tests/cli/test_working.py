@@ -9,6 +9,7 @@ import pytest
 
 from flownet.cli import solving
 from flownet.cli.screen import Screen
+from tests.cli import box
 
 
 class Terminal(io.StringIO):
@@ -51,3 +52,22 @@ def test_nothing_is_shown_where_nobody_waits(monkeypatch, stream, how):
 def test_jobs_are_processes(monkeypatch):
     with solving.working("pairs solved", 2, Screen(80, False, True)) as work:
         assert list(work.executor.map(abs, [-1, 2])) == [1, 2]
+
+
+def test_a_file_that_has_no_place_is_told_before_the_work(tmp_path, monkeypatch):
+    def never(*_args, **_keywords):
+        raise AssertionError("solved first")
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("flownet.cli.uncertainty.uncertainty", never)
+    case = box.written(tmp_path, "")
+    (tmp_path / "mine.csv").write_text("mine\n")
+    for words, said in (
+        (["-o", "none/x.csv"], "there is no folder none"),
+        (["-o", "mine.csv"], "mine.csv: is named like an input"),
+        (["--json", str(tmp_path)], "is a folder"),
+    ):
+        result = box.run("uncertainty", case, "--seed", "1", *words)
+        assert (result.exit_code, result.stdout) == (4, "")
+        assert said in result.stderr
+    assert (tmp_path / "mine.csv").read_text() == "mine\n"

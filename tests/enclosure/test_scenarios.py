@@ -139,3 +139,18 @@ def test_a_variant_must_be_known():
 )  # fmt: skip
 def test_what_has_no_effect_any_more_is_left_out(first, then, left):
     assert list(covered(CASE, first, then).items()) == list(left.items())
+
+
+@pytest.mark.parametrize(
+    ("joined", "name"),
+    [("hot+hot", "hot"), ("hot+dirty + hot", "hot"), ("fan.left-out+fan.left-out", "fan.left-out")],
+)
+def test_a_name_stands_once_in_a_join(joined, name):
+    with pytest.raises(CaseError) as found:
+        CASE.under(joined)
+    assert found.value.faults == (f'scenario "{joined}": {name} stands twice; name it once',)
+
+
+def test_scenarios_that_stand_for_several_join_with_themselves():
+    for name in expand(CASE, "each-fan-out+each-fan-out"):
+        scenario_changes(CASE, name)

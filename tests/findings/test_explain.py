@@ -11,6 +11,8 @@ from flownet.findings import RULES, document
 from flownet.findings.explain import explain, known_paths
 from flownet.findings.keys import KEPT
 from flownet.findings.registry import filled
+from flownet.findings.words import WORDS
+from flownet.tables import REGIONS
 from flownet.things import KINDS, keys
 from flownet.units import UNITS
 
@@ -168,6 +170,9 @@ def test_numbers_follow_the_reader():
         ("fitler", '"filter"'),
         ("grille", '"vent"'),
         ("fan.left", '"fan"'),
+        ("tigth", '"tight"'),
+        ("useful flwo", '"useful flow"'),
+        ("past-free-delivry", '"past-free-delivery"'),
         ("xyzzy", "a key such as filter.fouling"),
         ("", "a key such as filter.fouling"),
     ],
@@ -176,3 +181,23 @@ def test_an_unknown_word_names_the_nearest(word, meant):
     with pytest.raises(CaseError, match="no finding, kind, key or unit") as caught:
         explain(word)
     assert meant in str(caught.value)
+
+
+ON_PAGES = (
+    *REGIONS, "ok", "tight", "over", "short", "unknown", "region", "stable", "unstable", "margin",
+    "fouling", "useful flow", "operating point", "worst margin",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("word", {*ON_PAGES, *WORDS})
+def test_words_of_the_pages_are_explained(word):
+    text = explain(word)
+    assert flat(WORDS[word]) in flat(text)
+    assert text.split("\n\n")[-1].splitlines()[0] == word
+    assert max(map(len, text.splitlines())) <= 80
+    assert flat(WORDS[word]) in flat(explain(f" {word.title().replace(' ', '-')} "))
+
+
+def test_a_key_that_is_a_word_as_well_is_both():
+    assert explain("fouling").startswith("filter.fouling\n")
+    assert "1 is clean, 2 has twice the drop" in flat(explain("fouling"))

@@ -12,7 +12,7 @@ import pytest
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
 from flownet.solution import Finding, Solution
-from tests.findings import samples, samples_fans, samples_use  # noqa: F401 - they add samples
+from tests.findings import samples, samples_drawing, samples_fans, samples_use  # noqa: F401 - they add samples
 from tests.findings.build import solved, things
 from tests.findings.samples import FIRES, SILENT
 
@@ -31,6 +31,7 @@ NAMES = {
     "bearing-unsuited", "fan-air-range", "speed-below-minimum", "life-kinds-mixed",
     "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
+    "outlines-overlap", "beyond-enclosure", "area-unit-suspect",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {

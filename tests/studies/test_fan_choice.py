@@ -212,6 +212,17 @@ def test_noise_of_two_equal_fans_is_three_decibels_more():
                 fan="*") == {}  # fmt: skip
 
 
+def test_a_bound_that_reads_like_the_value_says_how_far_it_is():
+    type_ = kind("t", law, 0.04, noise_dBA=58.01, noise={"kind": "pressure", "distance": 1.0})
+    reason = only(enclosure(type_, limits={"noise_dBA": 58.0, "noise_distance": 1.0}))["noise"]
+    assert reason.message() == "58.0 dBA at 1 m, limit 58.0 dBA (0.01 dB apart) in base"
+
+
+def test_what_is_no_fan_is_named_as_it_was_written():
+    with pytest.raises(CaseError, match=r"^part\.drive: no such fan"):
+        choose(enclosure(kind("t", law, 0.04)), "part.drive")
+
+
 @pytest.mark.parametrize("sort", ["L10", "mean"])
 def test_life_by_its_factor_at_the_air_that_enters(sort):
     """hours * factor^((T - T_air)/10 K); the fan draws outside air, whose temperature is given."""

@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 import flownet
+from flownet import quantities as q
 from flownet.enclosure.whole import (
     Compartment,
     Enclosure,
@@ -19,7 +20,7 @@ from flownet.enclosure.whole import (
 )
 from flownet.errors import CaseError, NoSolution
 from flownet.solve import BLOCK
-from flownet.studies.uncertainty.chances import Chance, percent
+from flownet.studies.uncertainty.chances import Band, Chance, percent
 from flownet.studies.uncertainty.draws import quantiles, uniform
 from flownet.studies.uncertainty.samples import RUN
 from flownet.studies.uncertainty.tolerances import spreads
@@ -285,6 +286,7 @@ def test_too_few_samples_share_out_nothing():
     ({"seed": True}, "seed: a whole number from 0 is wanted (got True)"),
     ({"scenario": "hto"}, 'no scenario "hto"'),
     ({"of": "part.aa.temperature"}, 'did you mean "part.a.temperature"?'),
+    ({"of": ""}, "of: no number among the results"),
     ({"of": "part.b.limit"}, "part.b.limit: no number among the results"),
     ({"of": "total.noise"}, "total.noise: has no value in any sample"),
     ({"changes": {"part.q.power": 1.0}}, "part.q"),
@@ -293,6 +295,21 @@ def test_wrong_input_is_named(keys, said):
     with pytest.raises(CaseError) as caught:
         flownet.uncertainty(box(TOLERANCES), **{"seed": 1, "samples": 20, **keys})
     assert said in str(caught.value)
+
+
+def test_a_result_that_is_none_is_told_before_all_are_solved():
+    def progress(done, total):
+        raise AssertionError(f"{done} of {total}")
+
+    with pytest.raises(CaseError, match="did you mean"):
+        flownet.uncertainty(box(TOLERANCES), seed=1, of="part.aa.temperature", progress=progress)
+
+
+def test_bands_of_levels_that_are_silent_are_silent():
+    """A level of no sound is minus infinity; of nine below one level the median is that too."""
+    values = np.array([-np.inf] * 9 + [40.0, np.nan])
+    band = Band.of("total.noise", q.LEVEL, values)
+    assert (band.low, band.middle, band.high, band.samples) == (-np.inf, -np.inf, 40.0, 10)
 
 
 def test_without_any_tolerance_it_says_what_to_write():

@@ -175,7 +175,7 @@ class Fine(NamedTuple):
             rows = [-item.margin for item in batch.limits if item.limit in THERMAL]
         elif name == "limits":
             rows = [-item.margin / (SPAN if item.limit in THERMAL else item.bound)
-                    for item in batch.limits]  # fmt: skip
+                    for item in batch.limits if not np.isnan(item.bound).all()]  # fmt: skip
         elif name in ("noise", "power"):
             rows = [batch["total.noise" if name == "noise" else "total.fan_power"]]
         else:

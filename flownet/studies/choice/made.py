@@ -8,6 +8,7 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.errors import CaseError
+from flownet.studies.cells import IN_TROUBLE
 from flownet.studies.choice import dominance
 from flownet.studies.choice.result import Counts, Excluded, Option, OptionChoice
 from flownet.studies.choice.tables import Table, Work, order, table_of
@@ -49,13 +50,13 @@ def result_of(
         tuple(dict.fromkeys(why for trial in trials for why in trial.reasons)),
         Counts(combinations, len(table.rows), len(holding), sum(t.solved for t in trials),
                sum(t.skipped for t in trials), int(unknown.sum())),
-        way, how,
+        way, how, work.space.unfit,
     )  # fmt: skip
 
 
 def _check_limits(work: Work, trials: Sequence[Trial]) -> None:
     """CaseError for a case without limits, or without one of a temperature where it ranks."""
-    limits = {item[0] for trial in trials for item in trial.limits}
+    limits = {item[0] for trial in trials for item in trial.limits} - set(IN_TROUBLE)
     if not limits and any(trial.solved for trial in trials) and not trials[0].reasons:
         raise CaseError(
             "limits: the case has none that could hold; give a compartment air_limit, a part "

@@ -9,10 +9,12 @@ from typing import Any, NamedTuple
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.enclosure.wording import as_text
+from flownet.errors import CaseError
 from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
 from flownet.solve import solve
 from flownet.studies.choice import words
+from flownet.studies.choice.fitting import Unfit
 from flownet.studies.choice.space import BEST, Axis
 from flownet.tables import Field, html_table, plain
 
@@ -100,6 +102,7 @@ class OptionChoice:
     counts: Counts
     way: str  # "all", "grid", "search"
     how: str  # the same in a sentence
+    unfit: tuple[Unfit, ...] = ()  # types that "any" left out, with the reasons
 
     @property
     def best(self) -> dict[str, Any] | None:
@@ -129,6 +132,8 @@ class OptionChoice:
 
     def solution(self, option: int = 0, scenario: str = "base") -> Solution:
         """One of `ranked` solved in a scenario; NoSolution and CaseError as `solve`."""
+        if not -len(self.ranked) <= option < len(self.ranked):
+            raise CaseError(f"option: {len(self.ranked)} are ranked, from 0 (got {option})")
         return solve(self.case.with_changes(self.ranked[option].changes), scenario=scenario)
 
     @property
@@ -191,6 +196,7 @@ class OptionChoice:
             "front": [option.to_dict(self.case) for option in self.front],
             "excluded": [item.to_dict() for item in self.excluded],
             "reasons": list(self.reasons),
+            "not_tried": [item.to_dict() for item in self.unfit],
         }  # fmt: skip
 
     def rows(self) -> list[dict[str, Any]]:

@@ -19,7 +19,8 @@ from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
-from flownet.things import Number, brief, nearest
+from flownet.studies.choice.fitting import Fitting, Unfit, kept
+from flownet.things import KINDS, Number, brief, nearest
 
 BEST = ("noise", "power", "temperature", "price")
 CLOSED = ("fan", "vent", "opening", "filter")  # kinds whose other keys do nothing once blanked
@@ -48,6 +49,7 @@ class Space:
     case: Enclosure
     axes: tuple[Axis, ...]
     reopened: frozenset[tuple[str, str]]  # things that a scenario may open again
+    unfit: tuple[Unfit, ...] = ()  # types that "any" leaves out
 
     @property
     def fixed(self) -> tuple[Axis, ...]:
@@ -202,26 +204,63 @@ def objectives(raw: Sequence[str] | str) -> tuple[str, ...]:
     return words
 
 
-def space_of(case: Enclosure, name: str, asked: Iterable[str]) -> Space:
-    """The axes of a choice; CaseError for "any" of a case without fan types."""
+def space_of(case: Enclosure, name: str, asked: Sequence[str]) -> Space:
+    """The axes of a choice.
+
+    CaseError for a number that two paths name, for "any" of a case without fan types, or where
+    none of them can be used.
+    """
     table: Mapping[str, Any] = case.studies["choice"][name]["vary"]
-    axes = tuple(_axis(case, f"choice.{name}", path, raw) for path, raw in table.items())
-    return Space(case, axes, frozenset(_reopened(case, asked)))
+    where = f"choice.{name}"
+    _check_once(case, where, table)
+    varied = [place for path in table for place in case.places(path)]
+    out: list[Unfit] = []
+    axes = []
+    for path, raw in table.items():
+        if raw != "any":
+            axes.append(_axis(case, path, raw))
+            continue
+        names = _every(case, where, path)
+        if case.places(path)[0].kind == "fan":
+            barred = list(Fitting(case, varied, asked).unfit(path, names))
+            names, out = kept(f"{where}.{path}", names, barred), out + barred
+        axes.append(_axis(case, path, names))
+    return Space(case, tuple(axes), frozenset(_reopened(case, asked)), tuple(out))
 
 
-def _axis(case: Enclosure, where: str, path: str, raw: Any) -> Axis:
+def _check_once(case: Enclosure, where: str, paths: Iterable[str]) -> None:
+    """CaseError for a number that two paths name, or two keys that exclude each other."""
+    seen: dict[Place, str] = {}
+    for path in paths:
+        for place in case.places(path):
+            alike = next((g for g in KINDS[place.kind].EXCLUSIVE if place.key in g), (place.key,))
+            for key in alike:
+                other = seen.get(place._replace(key=key))
+                if other is not None:
+                    what = "the same number" if key == place.key else "keys that exclude each other"
+                    raise CaseError(
+                        f"{where}.{path}: {what} of {place.kind}.{place.name} as {other}; vary one "
+                        "of both"
+                    )
+        seen |= dict.fromkeys(case.places(path), path)
+
+
+def _axis(case: Enclosure, path: str, raw: Any) -> Axis:
     places, role = tuple(case.places(path)), role_at(case, path)
     quantity = role.quantity if isinstance(role, Number) else None
     if isinstance(raw, Mapping):
         return Axis(path, places, (), raw["low"], raw["high"], quantity)
-    values = tuple(raw)
-    if raw == "any":
-        kind = f"{places[0].kind}_type"
-        known = case.things["fan_type"] if kind == "fan_type" else case.types.get(kind, {})
-        values = tuple(item for item in known if ".rating." not in item)
-        if not values:
-            raise CaseError(f'{where}.{path}: "any" of no {places[0].kind} type; give a catalogue')
-    return Axis(path, places, tuple(dict.fromkeys(values)), np.nan, np.nan, quantity)
+    return Axis(path, places, tuple(dict.fromkeys(raw)), np.nan, np.nan, quantity)
+
+
+def _every(case: Enclosure, where: str, path: str) -> tuple[str, ...]:
+    """The types that "any" may mean; CaseError where there is none."""
+    kind = case.places(path)[0].kind
+    known = case.things["fan_type"] if kind == "fan" else case.types.get(f"{kind}_type", {})
+    names = tuple(item for item in known if ".rating." not in item)
+    if not names:
+        raise CaseError(f'{where}.{path}: "any" of no {kind} type; give a catalogue')
+    return names
 
 
 def _reopened(case: Enclosure, asked: Iterable[str]) -> Iterator[tuple[str, str]]:

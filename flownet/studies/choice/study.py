@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 
 import numpy as np
 
+from flownet import doors
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
@@ -75,7 +76,13 @@ def choose_options(
         No such choice, several and no name, an unknown scenario or measure, a measure that nothing
         has a value of, a case without limits.
     """
-    _check(most=(most, 1), levels=(levels, 2), searched=(searched, 1))
+    _check(most=(most, 1), levels=(levels, 2), searched=(searched, 1), seed=(seed, 0))
+    doors.check("choose_options", case, Enclosure)
+    doors.check_names("scenarios", scenarios)
+    if not isinstance(best, str):
+        doors.check_names("best", best)
+    if name is not None:
+        doors.check_text("name", name, "the name of a choice of the case is wanted")
     wide = with_catalogue(case, _types(catalogue))
     chosen = named(wide, name)
     asked = scenarios_of(wide, scenarios)

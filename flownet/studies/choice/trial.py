@@ -10,21 +10,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet import quantities as q
 from flownet.arrays import Array, Integers
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, covered, steps
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
+from flownet.solution import SolutionBatch
 from flownet.solve import BLOCK, Progress
+from flownet.studies.cells import IN_TROUBLE
 from flownet.studies.choice.scenes import Scene, scenes_of
 from flownet.studies.choice.space import Space, unique_rows
 from flownet.studies.holding import OK, OVER, THERMAL, TIGHT, UNKNOWN, UNSOLVED, held
 from flownet.studies.pairs import Pairs, Setup, solve_pairs
+from flownet.tables import REGIONS
 
 CHUNK = 32 * BLOCK  # pairs at a time: bounded memory
 SAMPLE = 128  # combinations that tell which scenario is the hardest
@@ -193,13 +198,38 @@ class Trial:
             names.append(known[item.limit, item.subject])
         limit = np.array([*names, -1], int)[stand.row]
         limit = np.where(stand.status == UNSOLVED, -1, limit)
+        fine, score, margin = np.isin(stand.status, (TIGHT, OK)), _score(stand, pairs), stand.margin
+        for place, (region, path) in _troubled(pairs, stand.status):
+            if (region, path) not in known:
+                known[region, path] = len(self.limits)
+                self.limits.append((region, path, q.DIFFERENCE))
+            limit[place], fine[place] = known[region, path], False
+            score[place], margin[place] = -OTHERS, np.nan
         for why in dict.fromkeys(words for words in pairs.status if words):
             self.reasons[why] = None
         return Verdicts(
-            _score(stand, pairs), stand.margin, limit,
-            np.isin(stand.status, (TIGHT, OK)), _total(pairs, "noise"),
-            _total(pairs, "fan_power"), _total(pairs, "worst_margin"),
+            score, margin, limit, fine, _total(pairs, "noise"), _total(pairs, "fan_power"),
+            _total(pairs, "worst_margin"),
         )  # fmt: skip
+
+
+def _troubled(pairs: Pairs, status: Integers) -> Iterator[tuple[Integers, tuple[str, str]]]:
+    """Pairs in which no limit is broken and a fan stands in stall or is blown back: an error of
+    the design as well. Each pair by the first of its fans."""
+    left = np.isin(status, (TIGHT, OK, UNKNOWN))
+    paths = dict.fromkeys(path for batch in pairs.batches for path in batch.fans.names)
+    for path in paths:
+        regions = pairs.per_pair(partial(_region, path=path))
+        for region in IN_TROUBLE:
+            here = left & (regions == REGIONS.index(region))
+            if here.any():
+                yield np.flatnonzero(here), (region, path)
+                left &= ~here
+
+
+def _region(batch: SolutionBatch, path: str) -> Array:
+    codes: Array = batch.fans.columns["region"][batch.fans.places[path]]
+    return codes
 
 
 def _total(pairs: Pairs, name: str) -> Array:

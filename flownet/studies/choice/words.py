@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from flownet import quantities as q
+from flownet.studies.cells import IN_TROUBLE
+from flownet.studies.choice.fitting import sentence
 from flownet.studies.choice.space import Axis
 
 MEASURES = {  # what ranks -> how the first is called, and its quantity
@@ -19,6 +21,12 @@ USUAL = ("running", "open", "fitted")  # states that go without saying beside ot
 
 def sentences(found: Any, units: str) -> Iterator[str]:
     """How many hold and which is best; where none does, what comes closest and by how much."""
+    yield from _holding(found, units)
+    if found.unfit:
+        yield sentence(found.unfit)
+
+
+def _holding(found: Any, units: str) -> Iterator[str]:
     counts, first = found.counts, next(iter(found.front or found.ranked), None)
     if first is None:
         yield "no design has a solution"
@@ -55,6 +63,8 @@ def spaced(number: int) -> str:
 
 def _off(option: Any, units: str) -> str:
     """By how much the closest is off."""
+    if option.limit in IN_TROUBLE:
+        return f"has {option.subject} in {option.limit} in {option.scenario}"
     if not math.isfinite(option.worst_margin):
         return f"has no solution in {option.scenario}" if option.scenario else "is unsound"
     return f"is {margin_text(option, units)} at {option.subject} in {option.scenario}"

@@ -27,6 +27,7 @@ KINDS = {  # of reasons, in the order in which they are told -> as they are coun
 SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
 SAME_FRAME = 2e-3  # m: frames that differ by less are one size, as 119 and 120 mm; likewise
 ROUND_OFF = 1e-9
+NUMBERS = ("value", "bound")
 Values = Mapping[str, tuple[Quantity | None, Any]]
 
 
@@ -50,11 +51,22 @@ class Reason(NamedTuple):
             for name, (quantity, value) in self.values.items()
         }
         where = f" in {self.scenario}" if self.scenario else ""
-        return self.template.format(subject=self.subject, **words) + where
+        return self.template.format(subject=self.subject, **words) + self._apart(units) + where
+
+    def _apart(self, units: str) -> str:
+        """How far a value is from a bound that reads the same: ` (0.01 dB apart)`."""
+        (quantity, value), (_, bound) = (self.values.get(k, (None, None)) for k in NUMBERS)
+        if quantity is None or bound is None:
+            return ""
+        shown = quantity.shown(units)
+        if shown.number(value) != shown.number(bound):
+            return ""
+        unit = shown.unit.replace("dBA", "dB")
+        return f" ({abs(value - bound) * shown.factor:.1g} {unit}".rstrip() + " apart)"
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; `value` and `bound` in `unit`, None where it is not a matter of numbers."""
-        numbers = {key: _plain(self.values.get(key)) for key in ("value", "bound")}
+        numbers = {key: _plain(self.values.get(key)) for key in NUMBERS}
         quantity = self.values.get("value", (None, 0.0))[0]
         unit = quantity.json.unit if quantity is not None else None
         return {

@@ -242,7 +242,8 @@ def _named(design: Enclosure, fan: str) -> list[str]:
         return [place.name for place in design.places(f"{path}.type")]
     name = path.removeprefix("fan.")
     if name not in design.fans:
-        raise CaseError(f"{path}: no such fan{_meant(name, list(design.fans))}")
+        said = fan if "." in fan else path
+        raise CaseError(f"{said}: no such fan{_meant(name, list(design.fans))}")
     return [name]
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet import doors
 from flownet.arrays import Array
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure
@@ -55,6 +56,7 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     NoSolution
         Where the case has none with clean or loaded filters.
     """
+    _check("fan_curves", solution, fan)
     chain = chain_of(solution, fan)
     known = lines.curves(solution, chain)
     paths = tuple(known)
@@ -95,10 +97,18 @@ def combined(solution: Solution, *, fan: str | None = None) -> Gain:
     NoSolution
         Where there is none with one fan alone.
     """
+    _check("combined", solution, fan)
     chain = chain_of(solution, fan)
     if sum(len(group.fans) for group in chain) < 2:
         raise CaseError(f"curves: {chain[0].paths[0]} works with no other fan; nothing is combined")
     return _gain(solution, chain)
+
+
+def _check(door: str, solution: Solution, fan: str | None) -> None:
+    """TypeError for what is no solution, or no name of a fan."""
+    doors.check(door, solution, Solution)
+    if fan is not None:
+        doors.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
 
 
 # --- states of the filters ----------------------------------------------------------------------

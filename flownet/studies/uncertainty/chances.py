@@ -89,6 +89,15 @@ class Band(NamedTuple):
     def of(cls, path: str, quantity: Quantity, values: Array) -> Band:
         """Percentiles by linear interpolation between the ordered values; NaN without any."""
         known = values[~np.isnan(values)]
-        found = np.percentile(known, PERCENTILES) if known.size else np.full(3, np.nan)
-        low, middle, high = map(float, found)
+        low, middle, high = map(float, _percentiles(known) if known.size else np.full(3, np.nan))
         return cls(path, quantity, low, middle, high, int(known.size))
+
+
+def _percentiles(known: Array) -> Array:
+    """Of these; an infinite value (the level of what is silent) is not interpolated with."""
+    if np.isfinite(known).all():
+        found: Array = np.percentile(known, PERCENTILES)
+        return found
+    ordered = np.sort(known)
+    nearest: Array = ordered[np.rint(np.array(PERCENTILES) / 100 * (len(known) - 1)).astype(int)]
+    return nearest

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet import doors
 from flownet.arrays import Array
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
@@ -200,6 +201,9 @@ def uncertainty(
         Where no sample was solved.
     """
     count, start = _whole("samples", samples, FEWEST, MOST), _whole("seed", seed, 0)
+    doors.check("uncertainty", case, Enclosure)
+    if of is not None:
+        doors.check_path("uncertainty: of", of, "part.rectifier.temperature")
     made = changed(case, scenario, variant, changes)
     moved = spreads(made, defaults)
     if not moved:
@@ -212,11 +216,13 @@ def uncertainty(
         member.place.path: spread.drawn(member, uniform(start, spread.path, count))
         for spread in moved for member in spread.members
     }  # fmt: skip
+    if of is not None:
+        _check_named(made, drawn, of)
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
         raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
     limits = _limits(found)
-    about = of or (limits[0].value.path if limits else WITHOUT)
+    about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
     shared = shares(made, moved, drawn, about, found.quantities[about], values)
     unused = without_value(made)
@@ -235,13 +241,20 @@ def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
     return value
 
 
+def _check_named(made: Enclosure, drawn: Mapping[str, Array], of: str) -> None:
+    """CaseError for what is no result, told by one sample before all others are solved."""
+    one = solve_samples(made, {path: column[:1] for path, column in drawn.items()}, 1, None, None)
+    if of not in one.quantities:
+        _values(one, of)
+
+
 def _values(found: Samples, path: str) -> Array:
     if path not in found.values:
         if path in found.quantities:
             raise CaseError(f"{path}: has no value in any sample")
         close = nearest(path, list(found.values))
         hint = f'; did you mean "{close}"?' if close else ", such as total.volume_flow"
-        raise CaseError(f"{path}: no number among the results{hint}")
+        raise CaseError(f"{path or 'of'}: no number among the results{hint}")
     return found.values[path]
 
 

@@ -1,0 +1,91 @@
+"""What is said of outlines and positions, and how overlaps are found, against all pairs."""
+
+from __future__ import annotations
+
+import random
+import time
+
+import pytest
+
+import flownet
+from flownet.enclosure.branches import Opening, Vent
+from flownet.enclosure.heat import Part
+from flownet.enclosure.overlaps import overlaps
+from flownet.enclosure.surroundings import Compartment
+from tests.findings import samples_drawing as s
+from tests.findings.build import about, solved, things
+
+TOUCH = 1e-3
+
+
+def every_pair(rectangles):
+    """The definition: intervals that share more than the tolerance along both axes."""
+    found = {}
+    for i, (x, y, w, h) in enumerate(rectangles):
+        for j, (u, v, b, t) in enumerate(rectangles[:i]):
+            width, height = min(x + w, u + b) - max(x, u), min(y + h, v + t) - max(y, v)
+            if width > TOUCH and height > TOUCH:
+                found[j, i] = (width, height)
+    return found
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_sweep_finds_what_comparing_all_pairs_finds(seed):
+    draw = random.Random(seed)
+    side = draw.choice([1.5, 4.0, 20.0])
+    made = [
+        (draw.uniform(0, side), draw.uniform(0, side), draw.uniform(0, 1.2), draw.uniform(0, 1.2))
+        for _ in range(60)
+    ]
+    made += [(float(i), float(j), 1.0, 1.0) for i in range(3) for j in range(3)]
+    found = {(o.first, o.second): (o.width, o.height) for o in overlaps(made, TOUCH, 10**6)}
+    assert found == every_pair(made)
+
+
+@pytest.mark.parametrize("across", [316, 1, 100_000])
+def test_a_hundred_thousand_that_touch_take_seconds(across):
+    made = [(i % across * 1.0, i // across * 1.0, 1.0, 1.0) for i in range(100_000)]
+    started = time.process_time()
+    assert overlaps(made, TOUCH) == []
+    assert time.process_time() - started < 5
+    assert len(overlaps([(0.0, 0.0, 1.0, 1.0)] * 100_000, TOUCH)) == 100
+
+
+def test_an_overlap_is_told_with_its_size():
+    (said,) = about(s.drawn("300 700 800 900 mm"), "outlines-overlap")
+    assert said.subject == "compartment.lower"  # 800 - 300, 900 - 700 of 800 x 900
+    assert said.message() == (
+        "outlines overlap: compartment.lower and upper by 500 mm x 200 mm (14 % of the smaller)"
+    )
+
+
+def test_at_most_three_pairs_are_named_the_largest_first():
+    extra = {f"c{i}": Compartment(name=f"c{i}", outline=f"0 1000 {100 * i} 100 mm")
+             for i in range(1, 4)}  # fmt: skip
+    (said,) = about(solved(things(**extra)), "outlines-overlap")
+    words = said.message()
+    assert words.startswith("outlines overlap: compartment.upper and c3 by 300 mm x 100 mm")
+    assert words.endswith(" and 3 more")  # three with the upper one, three among themselves
+    assert words.count(" by ") == 3
+
+
+def test_what_lies_beyond_is_told_with_how_far():
+    (said,) = about(s.drawn("0 900 900 950 mm", roof=s.roof(at="400 1810 mm")), "beyond-enclosure")
+    assert said.message() == (
+        "beyond the enclosure (800 mm x 1800 mm in the view): "
+        "compartment.upper.outline by 100 mm and fan.roof.at by 10 mm"
+    )
+
+
+@pytest.mark.parametrize(("area", "text"), [("1e-9 m2", "0.001 mm2"), ("0.1 mm2", "0.1 mm2")])
+def test_an_area_that_lets_no_air_through_is_named_as_the_cause(area, text):
+    """At 10 Pa, 1e-7 m2 x sqrt(2 x 10 / 1.2) m/s = 4e-7 m3/s: at 500 K it carries 0.25 W."""
+    made = flownet.Enclosure.of(
+        Compartment(name="box"),
+        Vent(name="low", from_="outside", to="box", area=area, loss=2.5),
+        Opening(name="high", from_="box", to="outside", area="50 cm2"),
+        Part(name="board", in_="box", power="10 W"),
+    )
+    with pytest.raises((flownet.NoSolution, flownet.CaseError)) as caught:
+        flownet.solve(made)
+    assert str(caught.value).endswith(f"; vent.low.area is {text}: was another unit meant?")

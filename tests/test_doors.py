@@ -1,0 +1,135 @@
+"""A wrong type is refused where it comes in, in the words of the caller."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import flownet
+
+CASES = Path(__file__).parents[1] / "cases"
+Door = Callable[[Any], Any]
+
+
+@pytest.fixture(scope="module")
+def case() -> flownet.Enclosure:
+    return flownet.load_case(CASES / "drive-cabinet")
+
+
+WANT_CASE: dict[str, Door] = {
+    "solve": flownet.solve,
+    "solve_many": lambda wrong: flownet.solve_many(wrong, {}),
+    "operating_points": flownet.operating_points,
+    "rank": lambda wrong: flownet.rank(wrong, "total.heat"),
+    "compare": flownet.compare,
+    "outages": flownet.outages,
+    "choose": flownet.choose,
+    "choose_options": flownet.choose_options,
+    "uncertainty": lambda wrong: flownet.uncertainty(wrong, seed=1),
+    "size_case": flownet.size_case,
+    "save_case": lambda wrong: flownet.save_case(wrong, "case.toml"),
+}
+WANT_SOLUTION: dict[str, Door] = {
+    "fan_curves": flownet.fan_curves,
+    "combined": flownet.combined,
+    "find": flownet.find,
+    "noise_budget": flownet.noise_budget,
+}
+
+
+@pytest.mark.parametrize("name", WANT_CASE)
+def test_what_takes_a_case_says_so(name: str) -> None:
+    with pytest.raises(TypeError) as found:
+        WANT_CASE[name]("case.toml")
+    assert str(found.value).startswith(f'{name}: takes an Enclosure (got "case.toml"); read it')
+    with pytest.raises(TypeError, match=rf"^{name}: takes an Enclosure \(got None\); "):
+        WANT_CASE[name](None)
+
+
+@pytest.mark.parametrize("name", WANT_SOLUTION)
+def test_what_takes_a_solution_says_so(name: str, case: flownet.Enclosure) -> None:
+    with pytest.raises(TypeError, match=rf"^{name}: takes a Solution \(got .*\); solve\(case\)"):
+        WANT_SOLUTION[name](case)
+
+
+NAMES = 'a list of names is wanted (got "base"); write ["base"]'
+PATH = 'a path is wanted, such as "part.rectifier.temperature" (got {})'
+FAN = 'a fan is wanted by its name, such as "left" (got 3)'
+CHANGES = (
+    'changes: a mapping of input paths to values is wanted, such as {{"fan.left.speed": 0.8}} '
+    "(got {})"
+)
+WRONG: dict[str, tuple[Door, str]] = {
+    "scenario": (lambda c: flownet.solve(c, scenario=3),  # type: ignore[arg-type]
+                 'scenario: a name is wanted, several as "a+b" (got 3)'),
+    "scenarios at once": (lambda c: flownet.solve(c, scenario=["a", "b"]),  # type: ignore[arg-type]
+                          'scenario: a name is wanted, several as "a+b" (got [\'a\', \'b\'])'),
+    "changes": (lambda c: flownet.solve(c, changes=3),  # type: ignore[arg-type]
+                CHANGES.format("3")),
+    "no changes": (lambda c: flownet.solve_many(c, None),  # type: ignore[arg-type]
+                   CHANGES.format("None")),
+    "numbered changes": (lambda c: flownet.solve_many(c, {3: 1.0}),  # type: ignore[dict-item]
+                         CHANGES.format("{3: 1.0}")),
+    "changes of a case": (lambda c: c.with_changes(None), CHANGES.format("None")),
+    "changes of pairs": (lambda c: flownet.compare(c, changes=3),  # type: ignore[arg-type]
+                         CHANGES.format("3")),
+    "result": (lambda c: flownet.rank(c, 5), "rank: of: " + PATH.format(5)),  # type: ignore[arg-type]
+    "no result": (lambda c: flownet.rank(c, None),  # type: ignore[arg-type]
+                  "rank: of: " + PATH.format(None)),
+    "spread": (lambda c: flownet.uncertainty(c, seed=1, of=5),  # type: ignore[arg-type]
+               "uncertainty: of: " + PATH.format(5)),
+    "variants": (lambda c: flownet.compare(c, variants="base"), "variants: " + NAMES),
+    "scenarios": (lambda c: flownet.compare(c, scenarios="base"), "scenarios: " + NAMES),
+    "outages": (lambda c: flownet.outages(c, variants="base"), "variants: " + NAMES),
+    "numbers": (lambda c: flownet.compare(c, variants=[3]),  # type: ignore[list-item]
+                'variants: a list of names is wanted, such as ["base"] (got [3])'),
+    "choice": (lambda c: flownet.choose_options(c, "exhaust", scenarios="base"),
+               "scenarios: " + NAMES),
+    "choice name": (lambda c: flownet.choose_options(c, 3),  # type: ignore[arg-type]
+                    "name: the name of a choice of the case is wanted (got 3)"),
+    "best": (lambda c: flownet.choose(c, "left", best=3),  # type: ignore[call-overload]
+             'best: a list of names is wanted, such as ["base"] (got 3)'),
+    "fan": (lambda c: flownet.choose(c, 3), "fan: " + FAN),  # type: ignore[call-overload]
+    "fan of curves": (lambda c: flownet.fan_curves(flownet.solve(c), fan=3),  # type: ignore[arg-type]
+                      "fan: " + FAN),
+    "input": (lambda c: c[0], 'Enclosure[...]: a path is wanted, such as "fan.left.speed" (got 0)'),
+    "inputs": (lambda c: c.keys(3),
+               'Enclosure.keys: a path is wanted, such as "fan.*.speed" (got 3)'),
+    "solution": (lambda c: flownet.solve(c)[0],  # type: ignore[index]
+                 "Solution[...]: " + PATH.format(0)),
+    "file": (lambda _: flownet.load_case(3),  # type: ignore[arg-type]
+             'load_case: the path of a file is wanted, such as "case.toml" (got 3)'),
+    "catalogue": (lambda _: flownet.load_fan_types(3),  # type: ignore[arg-type]
+                  'load_fan_types: the path of a file is wanted, such as "case.toml" (got 3)'),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_a_wrong_type_is_told_in_full(name: str, case: flownet.Enclosure) -> None:
+    call, words = WRONG[name]
+    with pytest.raises(TypeError) as found:
+        call(case)
+    assert str(found.value) == words
+
+
+def test_one_variant_of_a_batch_is_selected(case: flownet.Enclosure) -> None:
+    batch = flownet.solve_many(case, {"outside.temperature": [300.0, 310.0]})
+    with pytest.raises(TypeError, match=r"\(got 0\); one variant is batch.select\(i\)$"):
+        batch[0]  # type: ignore[index]
+    with pytest.raises(TypeError, match=r"^select: a whole number from 0 to 1 .* \(got \"a\"\)$"):
+        batch.select("a")  # type: ignore[arg-type]
+    with pytest.raises(IndexError, match=r"^select: a whole number from 0 to 1 .* \(got 2\)$"):
+        batch.select(2)
+    assert batch.select(1).case["outside.temperature"] == 310.0
+
+
+def test_what_has_the_right_type_but_no_sense_stays_a_fault_of_the_case(
+    case: flownet.Enclosure,
+) -> None:
+    with pytest.raises(flownet.CaseError, match=r'^a: no kind "a"'):
+        case.with_changes({"a": ...})
+    with pytest.raises(flownet.CaseError, match=r"^step: a share above 0 is wanted"):
+        flownet.rank(case, "total.heat", step="much")  # type: ignore[arg-type]
