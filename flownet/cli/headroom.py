@@ -24,8 +24,15 @@ from flownet.studies.headroom.result import Headroom, tightest
 from flownet.studies.headroom.study import searched
 from flownet.studies.headroom.subject import subject
 
+
+def _filled(ctx: click.Context, param: click.Parameter, text: str | None) -> str | None:
+    if text is not None and not text.strip():
+        raise click.BadParameter(f'a value is wanted, such as "55 degC" (got "{text}")', ctx, param)
+    return text
+
+
 upto = click.option(
-    "--upto", metavar="VALUE",
+    "--upto", metavar="VALUE", callback=_filled,
     help='How far to go, such as --upto "55 degC". Default: both ways, over a range that fits the '
     "key.",
 )  # fmt: skip

@@ -41,8 +41,19 @@ keep = click.option(
     help="A result for the rows, such as fan.*.volume_flow. Repeat for more. Default: sums, and "
     "temperature and margin of every part.",
 )  # fmt: skip
+
+
+def _one_scenario(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> str:
+    if len(names) > 1:
+        raise click.BadParameter(
+            f'one scenario at a time (got {", ".join(names)}); "{"+".join(names)}" joins them',
+            ctx, param,
+        )  # fmt: skip
+    return names[0] if names else "base"
+
+
 scenario = click.option(
-    "-s", "--scenario", "scenario", metavar="NAME", default="base",
+    "-s", "--scenario", "scenario", metavar="NAME", multiple=True, callback=_one_scenario,
     shell_complete=complete.scenarios, help="Scenario; a+b joins several.",
 )  # fmt: skip
 out = click.option(

@@ -34,7 +34,7 @@ option = click.option(
     "--vary", "ranges", multiple=True, metavar="KEY=RANGE", callback=_ranges,
     shell_complete=complete.keys,
     help='What to vary: "outside.altitude=0 to 3000 m in 7", "fan.left.type=[\'a\', \'b\']". '
-    "Repeat for more; with the name of a sweep, beside its ranges.",
+    "Repeat for more; with the name of a sweep, beside its ranges or in place of one.",
 )  # fmt: skip
 
 
@@ -42,7 +42,13 @@ def varied(case: Enclosure, name: str | None, ranges: Sequence[Setting]) -> dict
     """Input path -> its values or ends, of a sweep of the case and of `--vary`, which wins."""
     found = dict(_named(case, name)) if name is not None or not ranges else {}
     faults: list[str] = []
+    given: set[str] = set()
     for path, text in ranges:
+        if path in given:
+            faults.append(
+                f'--vary {path}: stands twice; give all its values at once (got "{text}")'
+            )
+        given.add(path)
         try:
             raw = reading.value(text)
             found[path] = alternatives(case, path, raw)

@@ -125,6 +125,10 @@ def _around(drawing: Drawing, found: Found, more: int, units: str) -> None:
     told = [(pretty(text), look.INK) for text in found.verdicts(units)]
     if more:
         told.append((f"{more} limits with more room are not drawn.", look.QUIET))
+    others = dict.fromkeys(name[1] for point in found.scan for name in point.margins
+                           if name[0] not in THERMAL)  # fmt: skip
+    if others:
+        told.append((f"Not drawn, as no temperature: {', '.join(others)}.", look.QUIET))
     told.append((scene_words.signature(case, flownet.__version__), look.QUIET))
     rows = [Words(0, 0, text, look.SMALL, False, colour)
             for words, colour in told for text in wrap(words, look.SMALL, False, wide)]  # fmt: skip

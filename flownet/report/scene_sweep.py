@@ -93,7 +93,7 @@ def sweep_scene(found: Swept, of: str | None = None, units: str = "metric") -> S
     drawing = Drawing()
     many = drawn.other is not None and len(drawn.other.values) > LINES
     notes = (contour if many else graphs)(drawing, drawn, Units(units))
-    _around(drawing, found, drawn, notes)
+    _around(drawing, found, drawn, [*notes, *_elsewhere(found, drawn)])
     return drawing.scene(MARGIN, found.case.title)
 
 
@@ -206,6 +206,18 @@ def sides(
         Words(rect.centre[0], rect.y0 - TICK - 22.0, below, look.BODY, align="centre"),
         Words(rect.x0 - 24.0, rect.y1 + 8.0, title(plot.up, units), look.BODY),
     )
+
+
+def _elsewhere(found: Swept, drawn: Drawn) -> list[str]:
+    """Rows where the worst margin, which is of temperatures, holds and another limit does not."""
+    if drawn.of != OF:
+        return []
+    rows = (found["status"] == "over") & (found[OF] >= 0.0)
+    count, names = int(rows.sum()), dict.fromkeys(map(str, found["decides"][rows]))
+    if not count:
+        return []
+    many = "1 value breaks" if count == 1 else f"{count} values break"
+    return [f"{many} a limit that is no temperature and is not drawn: {', '.join(names)}."]
 
 
 def _around(drawing: Drawing, found: Swept, drawn: Drawn, notes: Sequence[str]) -> None:

@@ -179,7 +179,8 @@ def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Desi
                 'take design "latin" or "sobol"'
             )
     faults = [
-        f'{axis.path}: a grid needs a count, such as "... in 5"; "latin" and "sobol" do without'
+        f"{axis.path}: a grid needs a count, or values one by one (got only two ends); write such "
+        'as "... in 5", or take design "latin" or "sobol"'
         for axis in axes
         if axis.continuous
     ]

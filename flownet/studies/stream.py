@@ -25,6 +25,10 @@ class OtherJob(FlownetError, FileExistsError):  # noqa: N818 - says what is the 
     """What is on the disk belongs to another job, or to nobody we know."""
 
 
+class NoFolder(FlownetError, FileNotFoundError):  # noqa: N818 - says what is the case
+    """A table has no folder to stand in."""
+
+
 class Kept(NamedTuple):
     """What an interrupted job left."""
 
@@ -108,6 +112,8 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
     ------
     OtherJob
         Where rows of another job, or a file that is not ours, stand in the way.
+    NoFolder
+        Where the folder of the target is not there.
     """
     refuse(target, force)
     left = kept(target)
@@ -132,9 +138,17 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
 
 
 def refuse(target: Path, force: bool) -> None:
-    """OtherJob where a file stands at the target that is not ours, unless forced."""
+    """OtherJob where a file that is not ours stands at the target, unless forced, or beside it."""
     if target.is_dir():
         raise OtherJob(f"{target}: is a folder; name a file in it")
+    if not target.parent.is_dir():
+        raise NoFolder(f"{target}: cannot be written: there is no folder {target.parent}")
+    part = part_of(target)
+    if part.exists() and not (part.is_file() and ours(part)):
+        raise OtherJob(
+            f"{target}: {part.name} beside it was not written by flownet and stays as it is; "
+            "move it away, or name another file"
+        )
     table = target.suffix.lower() == ".csv"  # others are inputs, which nobody else keeps
     if target.exists() and (table or not force) and not ours(target):
         hint = "name another file" + ("" if table else ", or replace it with --force (force=True)")

@@ -80,11 +80,15 @@ def sweep(
         or solved is no error: its row keeps its place, and says why.
     FileExistsError
         Where another file, or rows of another sweep, stand in the way.
+    FileNotFoundError
+        Where the folder of the file is not there.
     ImportError
         Where the suffix takes a library that is not installed.
     """
     made = case.under(scenario, variant)
-    plan = designed(_axes(made, vary), design, samples, seed)
+    axes = _axes(made, vary)
+    _apart(made, axes)
+    plan = designed(axes, design, samples, seed)
     if out is None and plan.size > IN_MEMORY:
         raise CaseError(
             f"sweep: {plan.size} rows are more than {IN_MEMORY}; name a file (out=, --out), "
@@ -118,6 +122,20 @@ def _axes(case: Enclosure, vary: Vary) -> list[Axis]:
     if faults:
         raise CaseError(faults)
     return made
+
+
+def _apart(case: Enclosure, axes: Sequence[Axis]) -> None:
+    """CaseError where two paths stand for the same value: one would be tried and not said."""
+    seen: dict[str, str] = {}
+    faults: dict[str, None] = {}
+    for axis in axes:
+        for place in case.places(axis.path):
+            other = seen.setdefault(place.path, axis.path)
+            if other != axis.path:
+                faults[f"vary: {other} and {axis.path} both stand for {place.path}; vary it by "
+                       "one of them"] = None  # fmt: skip
+    if faults:
+        raise CaseError(list(faults))
 
 
 def _axis(case: Enclosure, path: str, raw: Any) -> Axis:

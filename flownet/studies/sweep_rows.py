@@ -120,7 +120,7 @@ def _matching(pattern: str, known: Mapping[str, Any]) -> list[str]:
     if not found:
         close = nearest(pattern, list(known))
         hint = f'did you mean "{close}"?' if close else f"results are such as {EXAMPLE}"
-        raise CaseError(f"keep: no result {pattern}; {hint}")
+        raise CaseError(f'keep: no result "{pattern}"; {hint}')
     return found
 
 

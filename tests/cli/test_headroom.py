@@ -126,6 +126,8 @@ def test_strict_asks_whether_limits_hold_today(case):
         (["part.bord.power", "-s", "base", "-s", "hot"], 'did you mean "board"'),
         ([KEY, "-o", "a.gif"], "headroom writes .csv, .json or .txt"),
         ([KEY, "-o", "-", "--json", "-"], "cannot both have stdout"),
+        ([KEY, "--upto", " "], '--upto: a value is wanted, such as "55 degC" (got " ")'),
+        ([""], 'key: a key is wanted, such as outside.temperature (got "")'),
         ([], "KEY is missing"),
     ],
 )

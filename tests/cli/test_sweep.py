@@ -130,9 +130,25 @@ def test_strict_fails_where_a_limit_is_broken(case):
         (["warm", "-o", "a.gif"], 2, "sweep writes .csv, .json, .parquet, .nc or .txt"),
         (["warm", "-o", "-", "--json", "-"], 2, "cannot both have stdout"),
         (["warm", "--resume"], 2, "--resume: only with a file"),
-        (["warm", "--keep", "total.nois"], 2, 'no result total.nois; did you mean "total.noise"?'),
+        (
+            ["warm", "--keep", "total.nois"],
+            2,
+            'no result "total.nois"; did you mean "total.noise"?',
+        ),
         (["--vary", "fan.*.state=['blanked']"], 3, "compartment.box"),
         (["warm", "-s", "cold"], 2, "cold"),
+        (["warm", "-s", "hot", "-s", "base"], 2, 'one scenario at a time (got hot, base); "hot+'),
+        (
+            ["--vary", SPEED, "--vary", "fan.*.speed=1 to 2 in 2"],
+            2,
+            "--vary fan.*.speed: stands twice",
+        ),
+        (
+            ["--vary", SPEED, "--vary", "fan.left.speed=1 to 2 in 2"],
+            2,
+            "both stand for fan.left.speed",
+        ),
+        (["warm", "-o", "no/a.csv"], 4, "no/a.csv: cannot be written: there is no folder no"),
     ],
 )
 def test_what_is_wrong_is_said(words, code, said, case):
@@ -141,6 +157,12 @@ def test_what_is_wrong_is_said(words, code, said, case):
     assert said in result.stderr
     assert result.stdout == "" or code == 3
     assert "Traceback" not in result.stderr
+
+
+def test_a_range_of_the_case_gives_way_to_one_of_the_command(case):
+    assert box.run("sweep", case, "warm").stdout.splitlines()[1] == "grid of 3"
+    mine = box.run("sweep", case, "warm", "--vary", "outside.temperature=20 to 52 degC in 5")
+    assert mine.stdout.splitlines()[1] == "grid of 5"
 
 
 def test_a_case_without_a_sweep_says_what_to_give(tmp_path):

@@ -78,6 +78,13 @@ def test_the_tightest_limits_are_named(found):
         assert found.limit.subject in named
 
 
+def test_limits_that_are_no_temperatures_are_named_below(found):
+    told = " ".join(item.text for item in headroom_scene(found).items if isinstance(item, Words))
+    others = {subject for kind, subject in found.today.margins if kind not in ("part", "air")}
+    assert ("Not drawn, as no temperature: " in told) == bool(others)
+    assert all(subject in told for subject in others)
+
+
 def test_draw_takes_headroom_only_and_needs_a_temperature_limit():
     case = load("drive-cabinet")
     found = flownet.headroom(case, "filter.intake.fouling", scenario="hot")

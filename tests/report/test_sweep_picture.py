@@ -128,6 +128,17 @@ def test_a_limit_far_away_is_told_in_words(case):
     assert "lies above the frame: it is kept everywhere." in told
 
 
+def test_another_limit_that_breaks_is_told_below_the_worst_margin(case):
+    """The worst margin is of temperatures; at 1.5 times the speed the noise is too much."""
+    vary = {SPEED: [0.9, 1.0, 1.5]}
+    found = sweep(case, vary)
+    assert (found["decides"][2], found["status"][2]) == ("total.noise", "over")
+    told = [w.text for w in sweep_scene(found).words]
+    assert "1 value breaks a limit that is no temperature and is not drawn: total.noise." in told
+    quiet = " ".join(w.text for w in sweep_scene(sweep(case, {SPEED: [0.9, 1.0]})).words)
+    assert "not drawn" not in quiet
+
+
 def test_a_row_without_a_value_is_a_gap():
     box = load("bench-supply")
     found = sweep(box, {"outside.temperature": "10 to 30 degC in 5"})

@@ -331,6 +331,20 @@ def test_a_limit_breaks_before_a_value_that_is_not_allowed():
                for words in found.verdicts())  # fmt: skip
 
 
+def test_a_value_close_to_that_of_today_has_the_digits_that_tell_them_apart():
+    """A closed box: power = U A (limit - outside), 0.3 W above today's."""
+    power = U_VALUE * AREA * (LIMIT - OUTSIDE)
+    found = flownet.headroom(closed_box(power=power - 0.3), "part.p.power")
+    assert found.verdict.startswith("part.p.power can rise to 330 W (today 329.7 W) before")
+
+
+def test_a_key_that_the_tightest_limit_does_not_feel_is_called_so():
+    case = blown_box().with_changes({"part.p.limit": None})
+    found = flownet.headroom(case, "part.p.resistance")
+    assert "it does not change the least room, " in found.verdict
+    assert " at compartment.box" in found.verdict
+
+
 def test_noise_can_break_first():
     """All fans of one type: its level moves the sum by as much, to the limit of 55 dBA."""
     case = load("drive-cabinet")
@@ -354,6 +368,7 @@ def test_a_speed_in_rpm_is_a_ratio_too():
     ("key", "more", "said"),
     [
         ("fan.left.state", {}, "fan.left.state: is no number"),
+        ("", {}, "key: a key is wanted"),
         ("fan.left.type", {}, "fan.left.type: is a type"),
         ("outside.temprature", {}, 'did you mean "temperature"'),
         ("filter.intak.fouling", {}, 'did you mean "intake"'),
@@ -390,6 +405,7 @@ def test_copies_sub_tables_and_several_values_work():
     several = flownet.headroom(case, "part.*.load", scenario="hot", changes=changes)
     assert several.subject.factor
     assert "times today's value" in several.verdict
+    assert several.verdicts()[1].startswith("today: +")
     with pytest.raises(CaseError, match="it is a factor on each"):
         flownet.headroom(case, "part.*.load", changes=changes, upto="3 W")
 

@@ -200,7 +200,7 @@ def test_arrays_are_si(case):
         ({"outside.temperature": [20.0]}, {}, "20 K; Python numbers are SI"),
         ({"fan.left.type": ["smal"]}, {}, r'no fan type "smal"; did you mean "small"'),
         ({"vent.low.from": ["box"]}, {}, "shapes the network"),
-        ({SPEED: [1.0]}, {"keep": ["part.bord.temperature"]}, "keep: no result part.bord.temp"),
+        ({SPEED: [1.0]}, {"keep": ["part.bord.temperature"]}, 'keep: no result "part.bord.temp'),
         ({SPEED: [1.0]}, {"out": "a.gif"}, r"written as \.csv, \.json, \.parquet, \.nc"),
         ({SPEED: "0.5 to 1 in 99999", "vent.low.loss": "1 to 2 in 9"}, {}, "899991 rows are more"),
         ({SPEED: [1.0]}, {"scenario": "warm"}, "warm"),
@@ -209,6 +209,15 @@ def test_arrays_are_si(case):
 def test_what_is_wrong_is_said_before_anything_is_solved(case, vary, more, said):
     with pytest.raises(CaseError, match=said):
         sweep(case, vary, **more)
+
+
+@pytest.mark.parametrize("paths", [(SPEED, "fan.left.speed"), ("fan.left.speed", SPEED)])
+def test_two_paths_never_stand_for_the_same_value(case, paths):
+    """A row would say a value that was not tried."""
+    with pytest.raises(CaseError) as told:
+        sweep(case, {path: [0.5, 1.0] for path in paths})
+    assert str(told.value) == (f"vary: {paths[0]} and {paths[1]} both stand for fan.left.speed; "
+                               "vary it by one of them")  # fmt: skip
 
 
 def test_all_faults_of_ranges_are_told_together(case):
@@ -401,9 +410,24 @@ def test_files_of_others_stay(case, tmp_path):
         sweep(case, {SPEED: [1.0]}, out=tmp_path / "dir.csv")
 
 
+def test_an_unfinished_table_of_others_stays(case, tmp_path):
+    path = tmp_path / "a.csv"
+    stream.part_of(path).write_text("mine")
+    for more in ({}, {"resume": True}, {"force": True}):
+        with pytest.raises(FileExistsError, match=r"a\.csv\.part beside it was not written"):
+            sweep(case, {SPEED: [0.5, 1.0]}, out=path, **more)
+    assert stream.part_of(path).read_text() == "mine"
+    assert not path.exists()
+
+
+def test_a_folder_that_is_not_there_is_named(case, tmp_path):
+    with pytest.raises(FileNotFoundError, match=r"there is no folder .*nowhere$"):
+        sweep(case, {SPEED: [1.0]}, out=tmp_path / "nowhere" / "a.csv")
+
+
 def test_a_damaged_note_begins_anew(case, tmp_path):
     path = tmp_path / "a.csv"
-    stream.part_of(path).write_text("half")
+    stream.part_of(path).write_text("# written by flownet 0.1.0: half")
     stream.note_of(path).write_text("{nonsense")
     sweep(case, {SPEED: [0.5, 1.0]}, out=path, resume=True)
     assert len(read(path)) == 2

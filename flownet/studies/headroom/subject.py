@@ -20,6 +20,7 @@ ABSENT = {  # what holds where neither the key nor the one that replaces it is g
     ("part", "power"): (0.0, "output"),
     ("slot", "power"): (0.0, ""),
 }
+DIGITS = tuple(f".{number}g" for number in range(4, 10))  # more and more of them
 CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE, q.COUNT)  # a multiple of these says nothing
 
 
@@ -87,12 +88,24 @@ class Subject:
 
     def text(self, value: float, units: str = "metric") -> str:
         """A value in the units of the reader; `1.3 times` of a factor."""
-        words = self.quantity.shown(units).text(value)
+        return self.apart(value, self.present, units)
+
+    def apart(self, value: float, other: float, units: str = "metric") -> str:
+        """A value with as many digits as tell it from another."""
+        shown = self.quantity.shown(units)
+        for digits in (shown.digits, *DIGITS):
+            finer = shown._replace(digits=digits)
+            if finer.number(value) != finer.number(other):
+                shown = finer
+                break
+        words = shown.text(value)
         return f"{words} times" if self.factor else words
 
 
 def subject(case: Enclosure, path: str) -> Subject:
     """What a path names; CaseError where it is no number that can be moved."""
+    if not path.strip():
+        raise CaseError(f'key: a key is wanted, such as outside.temperature (got "{path}")')
     places = tuple(case.places(path))
     role = _number(path, places[0])
     own = {place.path: _value(case, place) for place in places}

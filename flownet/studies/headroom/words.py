@@ -15,6 +15,7 @@ from flownet.studies.verdicts import listed
 if TYPE_CHECKING:
     from flownet.studies.headroom.result import Headroom
 
+SAME = 1e-6  # of levels, for a key that the tightest limit does not feel
 NOWHERE = "no limit is given: give a part its limit, a compartment its air_limit, or [limits]"
 
 
@@ -28,8 +29,8 @@ def sentences(found: Headroom, units: str) -> Iterator[str]:
         return
     yield _verdict(found, units)
     if found.today.holds:
-        yield (f"today, at {found.subject.text(found.subject.present, units)}: "
-               f"{margin(found.today, units)} left at {found.today.decides}")  # fmt: skip
+        at = "" if found.subject.factor else f", at {_present(found, units)}"
+        yield f"today{at}: {margin(found.today, units)} left at {found.today.decides}"
     yield from _others(found, units)
     for turn in found.turns:
         size = "largest" if turn.largest else "smallest"
@@ -40,6 +41,14 @@ def sentences(found: Headroom, units: str) -> Iterator[str]:
     yield from _unsure(found)
 
 
+def _present(found: Headroom, units: str) -> str:
+    """Today's value, in as many digits as tell it from that where limits break."""
+    present = found.subject.present
+    return found.subject.apart(
+        present, present if found.first is None else found.first.value, units
+    )
+
+
 def _unknown(found: Headroom) -> str:
     return listed([subject for _, subject in found.unknown])
 
@@ -48,7 +57,8 @@ def _verdict(found: Headroom, units: str) -> str:
     if found.today.holds:
         return _breaks(found, units) if found.first else _nothing(found, units)
     text = _trouble(found.today, units)
-    today = f"at today's {found.subject.text(found.subject.present, units)}"
+    factor = found.subject.factor
+    today = "today" if factor else f"at today's {_present(found, units)}"
     if found.first is None:
         return f"{text} {today}; no value of {found.key} {_range(found, units)} makes all hold"
     way = "up" if found.first in found.up else "down"
@@ -79,7 +89,7 @@ def _reach(found: Headroom, item: Crossing, units: str) -> str:
         own = "its" if len(names) == 1 else "their"
         return f"{listed(names)} can load to {value} times {own} clean drop at the same flow"
     way = "rise" if item in found.up else "fall"
-    today = "today's value" if subject.factor else subject.text(subject.present, units)
+    today = "today's value" if subject.factor else _present(found, units)
     text = f"{value} today's value" if subject.factor else value
     return f"{subject.path} can {way} to {text}" + ("" if subject.factor else f" (today {today})")
 
@@ -122,9 +132,12 @@ def _nothing(found: Headroom, units: str) -> str:
     least = min(solved, key=lambda point: point.level)
     assert least.limit is not None
     left = least.limit.margin_quantity.shown(units).text(least.margin)
-    at = found.subject.text(least.value, units)
-    return (f"nothing breaks for {found.key} {_range(found, units)}: least room {left} at "
-            f"{least.decides}, at {at}")  # fmt: skip
+    said = f"nothing breaks for {found.key} {_range(found, units)}: "
+    if max(point.level for point in solved) - least.level < SAME:
+        return f"{said}it does not change the least room, {left} at {least.decides}"
+    return (
+        f"{said}least room {left} at {least.decides}, at {found.subject.text(least.value, units)}"
+    )
 
 
 def _range(found: Headroom, units: str) -> str:
