@@ -100,6 +100,14 @@ WRONG: dict[str, tuple[Door, str]] = {
                'Enclosure.keys: a path is wanted, such as "fan.*.speed" (got 3)'),
     "solution": (lambda c: flownet.solve(c)[0],  # type: ignore[index]
                  "Solution[...]: " + PATH.format(0)),
+    "sweep": (lambda _: flownet.sweep(3, {}),  # type: ignore[arg-type]
+              "sweep: takes an Enclosure (got 3); read it with load_case, "
+              "or make it with Enclosure.of"),
+    "headroom": (lambda c: flownet.headroom(c, 3),  # type: ignore[arg-type]
+                 'headroom: key: a path is wanted, such as "outside.temperature" (got 3)'),
+    "kept": (lambda c: flownet.sweep(c, {"fan.*.speed": [1.0]}, keep="total.noise"),
+             'sweep: keep: a list of names is wanted (got "total.noise"); '
+             'write ["total.noise"]'),
     "file": (lambda _: flownet.load_case(3),  # type: ignore[arg-type]
              'load_case: the path of a file is wanted, such as "case.toml" (got 3)'),
     "catalogue": (lambda _: flownet.load_fan_types(3),  # type: ignore[arg-type]

@@ -208,6 +208,7 @@ PICTURES = {
     "sweep": Picture(_sweep, takes=("of", "name", "vary")),
     "uncertainty": Picture(_uncertainty, needs=("seed",), takes=("of", "samples")),
 }
+KEY = "the input that moves, such as --of outside.temperature"
 OPTIONS = {  # what to write where a picture needs the option
     "of": "the result it is about, such as --of part.NAME.temperature",
     "fan": "a fan, such as --fan left",
@@ -223,7 +224,8 @@ def faults(picture: str, extra: Mapping[str, Any]) -> Iterator[str]:
     asked = PICTURES[picture]
     for name in asked.needs:
         if extra[name] is None:
-            yield f"--{name}: {picture} needs {OPTIONS[name]}"
+            wanted = KEY if (picture, name) == ("headroom", "of") else OPTIONS[name]
+            yield f"--{name}: {picture} needs {wanted}"
     for name, value in extra.items():
         if value is not None and name not in (*asked.needs, *asked.takes):
             owners = [p for p, it in PICTURES.items() if name in (*it.needs, *it.takes)]

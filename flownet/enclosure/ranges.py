@@ -16,7 +16,7 @@ from flownet.quantities import Quantity
 from flownet.things import KINDS, Choice, Link, Number, Role, Table, brief, keys, roles
 
 MOST_VALUES = 100_000
-_RANGE = re.compile(r"\s*(.+?)\s+to\s+(.+?)(?:\s+in\s+([0-9]{1,7}))?\s*")
+_RANGE = re.compile(r"\s*(.+?)\s+to\s+(.+?)(?:\s+in\s+(\S+))?\s*")
 Values = tuple[Any, ...] | Mapping[str, float] | str
 
 
@@ -137,8 +137,8 @@ def _range(case: Enclosure, path: str, role: Number, match: re.Match[str]) -> Va
         if texts:
             raise CaseError(f'{path}: a range of speeds in rpm needs its count, such as "... in 5"')
         return MappingProxyType({"low": low, "high": high})
-    number = int(count)
+    number = int(count) if count.isdecimal() and len(count) < 8 else 0
     if not 2 <= number <= MOST_VALUES:
-        raise CaseError(f"{path}: a range has 2 to {MOST_VALUES} values (got {number})")
+        raise CaseError(f"{path}: a range has 2 to {MOST_VALUES} values (got {count})")
     values = [low + (high - low) * step / (number - 1) for step in range(number - 1)] + [high]
     return tuple(units.write(value, q.SPEED) for value in values) if texts else tuple(values)

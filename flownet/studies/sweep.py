@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 
 import flownet
+from flownet import doors
 from flownet.enclosure.changes import converted
 from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.whole import Enclosure
@@ -85,6 +86,10 @@ def sweep(
     ImportError
         Where the suffix takes a library that is not installed.
     """
+    doors.check("sweep", case, Enclosure)
+    if not isinstance(vary, str):
+        doors.check_changes(vary, "sweep: vary")
+    doors.check_names("sweep: keep", keep)
     made = case.under(scenario, variant)
     axes = _axes(made, vary)
     _apart(made, axes)

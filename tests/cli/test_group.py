@@ -237,7 +237,7 @@ def test_help_names_every_exit_code():
     codes = text[text.index("Exit codes:") : text.index("Options:")]
     named = {int(number) for number in re.findall(r"\b\d+\b", codes)}
     assert named == {
-        faults.DONE, faults.STRICT, faults.INPUT, faults.UNSOLVED, faults.UNWRITTEN,
+        faults.DONE, faults.STRICT, faults.INPUT, faults.UNSOLVED, faults.UNWRITTEN, faults.BUG,
         faults.INTERRUPTED,
     }  # fmt: skip
 

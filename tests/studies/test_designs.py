@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
+import flownet
 from flownet.errors import CaseError
 from flownet.studies.designs import Axis, Samples, design
+from tests.test_cases import CASES
 
 SPEED = Axis("fan.*.speed", (0.5, 0.7, 1.0))
 STATE = Axis("fan.left.state", ("running", "stopped"))
@@ -108,3 +110,13 @@ def test_numbers_and_words_in_one_list_stay_as_they_are():
 def test_what_does_not_fit_together_is_said(axes, more, said):
     with pytest.raises(CaseError, match=said):
         design(axes, **more)
+
+
+@pytest.mark.parametrize("count", ["-4", "2.5", "x", "1", "100000000000"])
+def test_a_range_says_what_is_wrong_with_its_count(count):
+    case = flownet.load_case(CASES / "drive-cabinet")
+    with pytest.raises(CaseError, match=rf"a range has 2 to 100000 values \(got {count}\)"):
+        flownet.sweep(case, {"outside.altitude": f"0 to 3000 m in {count}"})
+    length = {"slot.card-1.gap": f"0.5 to 0.6 in in {count}"}  # inches, then a count
+    with pytest.raises(CaseError, match=r"2 to 100000"):
+        flownet.sweep(flownet.load_case(CASES / "telecom-shelf"), length)

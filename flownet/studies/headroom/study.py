@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet import doors
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import NoSolution
 from flownet.solution import Limit
@@ -61,6 +62,8 @@ def headroom(
     NoSolution
         No solution at today's value.
     """
+    doors.check("headroom", case, Enclosure)
+    doors.check_path("headroom: key", key, "outside.temperature")
     made = changed(case, scenario, variant, changes)
     moved = subject(made, key)
     return searched(made, moved, span(moved, made, upto), executor, progress)
