@@ -36,8 +36,10 @@ def answer(case: Enclosure, wanted: Wanted, page: Page, screen: Screen) -> int:
             design(case, wanted.variant, wanted.changes), wanted.name,
             best=tuple(wanted.best) or None, scenarios=wanted.scenarios or None, **work._asdict(),
         )  # fmt: skip
-    lines = lambda page: option_choice_lines(found, page, wanted.told)  # noqa: E731
-    give(Answer(lines, found.to_dict, found.rows), case, wanted.files, page, screen)
+    give(
+        Answer(lambda page: option_choice_lines(found, page, wanted.told), found.to_dict, found.rows),
+        case, wanted.files, page, screen,
+    )  # fmt: skip
     if not any(option.limit or option.holds for option in found.ranked):
         raise NoSolution("\n".join(found.reasons[:3]) or "no design has a solution")
     return faults.STRICT if wanted.strict and found.best is None else faults.DONE

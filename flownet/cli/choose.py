@@ -97,8 +97,10 @@ def _fan(
             case, fan, scenarios=wanted.scenarios or None, best=wanted.best or None,
             variant=wanted.variant, changes=wanted.changes or None, frame=frame, **work._asdict(),
         )  # fmt: skip
-    lines = lambda page: fan_choice_lines(found, page, wanted.told)  # noqa: E731
-    give(Answer(lines, found.to_dict, found.rows), case, wanted.files, page, screen)
+    give(
+        Answer(lambda page: fan_choice_lines(found, page, wanted.told), found.to_dict, found.rows),
+        case, wanted.files, page, screen,
+    )  # fmt: skip
     return _exit_code(found, wanted.strict)
 
 
