@@ -127,7 +127,7 @@ def _findings(case: Enclosure) -> Sequence[Finding]:
     """What is worth a word before a solve; the rules are loaded where there is something to say."""
     if not (covered(case) or beyond(case) or tiny_areas(case)):
         return ()
-    from flownet.findings.outlines import of_case  # noqa: PLC0415 - only with something to say
+    from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
 
     return of_case(case)
 
