@@ -37,7 +37,8 @@ def answer(case: Enclosure, wanted: Wanted, page: Page, screen: Screen) -> int:
             best=tuple(wanted.best) or None, scenarios=wanted.scenarios or None, **work._asdict(),
         )  # fmt: skip
     give(
-        Answer(lambda page: option_choice_lines(found, page, wanted.told), found.to_dict, found.rows),
+        Answer(lambda page: option_choice_lines(found, page, wanted.told), found.to_dict,
+               found.rows),
         case, wanted.files, page, screen,
     )  # fmt: skip
     if not any(option.limit or option.holds for option in found.ranked):
