@@ -314,7 +314,7 @@ def validation_table() -> str:
     """Theirs and ours for every published row, recorded while the tests that use them run."""
     import pytest  # noqa: PLC0415 - only this table needs it
 
-    from tests import published  # noqa: PLC0415
+    from tests import published  # noqa: PLC0415 - only that table
 
     with published.recording() as found:
         code = pytest.main(["-q", "-x", "--no-header", "-p", "no:cacheprovider", *using_rows()])
@@ -329,7 +329,7 @@ def validation_table() -> str:
 
 def using_rows() -> list[str]:
     """Test files that read published rows."""
-    from tests import published  # noqa: PLC0415
+    from tests import published  # noqa: PLC0415 - only that table
 
     folder = published.FOLDER.parent
     files = sorted(folder.rglob("test_*.py"))

@@ -142,7 +142,7 @@ def fan_curve(fan_type: FanType, *, ax: Axes | None = None, units: str = "metric
     if not isinstance(fan_type, FanType):
         raise TypeError(f"draw.fan_curve takes a FanType (got {type(fan_type).__name__})")
     from flownet.report.figures.fan_curve import axes  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.fans.curve import fan_curve as made  # noqa: PLC0415
+    from flownet.studies.fans.curve import fan_curve as made  # noqa: PLC0415 - rarely
 
     return axes(made(fan_type), ax, units=units)
 

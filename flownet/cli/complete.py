@@ -41,7 +41,7 @@ def keys(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[st
     if case is None:
         return []
     from flownet.enclosure.changes import SHAPING  # noqa: PLC0415 - only when completing
-    from flownet.things import KINDS, roles  # noqa: PLC0415
+    from flownet.things import KINDS, roles  # noqa: PLC0415 - likewise
 
     found = [
         ".".join(step for step in (kind, name, key) if step)
@@ -69,7 +69,7 @@ def _starting(names: Iterable[str], incomplete: str) -> list[str]:
 def _case(ctx: click.Context) -> Enclosure | None:
     """The case on the command line; None while it is not there or has faults."""
     from flownet.cli import reading  # noqa: PLC0415 - only when completing
-    from flownet.errors import FlownetError  # noqa: PLC0415
+    from flownet.errors import FlownetError  # noqa: PLC0415 - likewise
 
     unread = [word for word in ctx.args if not word.startswith("-")]
     text = ctx.params.get("case") or (unread[0] if unread else None)

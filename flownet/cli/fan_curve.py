@@ -52,7 +52,7 @@ def figure(text: str, picture: str, of: str | None, units: str) -> tuple[str, Fi
 
 
 def _curve(path: Path, of: str | None) -> FanCurve:
-    from flownet.studies.fans.curve import curve_of_file, fan_curve  # noqa: PLC0415
+    from flownet.studies.fans.curve import curve_of_file, fan_curve  # noqa: PLC0415 - rarely
 
     if path.suffix.lower() == ".csv":
         if of is not None:

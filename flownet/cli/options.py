@@ -25,19 +25,23 @@ class Setting(NamedTuple):
         return f"{self.key} = {self.value}"
 
 
-def _settings(
-    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-) -> tuple[Setting, ...]:
-    made = []
-    for text in values:
-        key, equals, value = (part.strip() for part in text.partition("="))
-        if not (key and equals and value):
-            raise click.BadParameter(
-                f'KEY=VALUE is wanted, such as "outside.temperature=50 degC" (got "{text}")',
-                ctx, param,
-            )  # fmt: skip
-        made.append(Setting(key, value))
-    return tuple(made)
+def pairs(form: str, example: str) -> Callable[..., tuple[Setting, ...]]:
+    """Reads `KEY=VALUE` as often as it is given; `form` and `example` say what is wanted."""
+
+    def read(
+        ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+    ) -> tuple[Setting, ...]:
+        made = []
+        for text in values:
+            key, equals, value = (part.strip() for part in text.partition("="))
+            if not (key and equals and value):
+                raise click.BadParameter(
+                    f'{form} is wanted, such as "{example}" (got "{text}")', ctx, param
+                )
+            made.append(Setting(key, value))
+        return tuple(made)
+
+    return read
 
 
 def _one_design(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> str | None:
@@ -68,7 +72,8 @@ variant = click.option(
     help="Variant of the design.",
 )  # fmt: skip
 settings = click.option(
-    "--set", "settings", multiple=True, metavar="KEY=VALUE", callback=_settings,
+    "--set", "settings", multiple=True, metavar="KEY=VALUE",
+    callback=pairs("KEY=VALUE", "outside.temperature=50 degC"),
     shell_complete=complete.keys,
     help='Another value, as in the case file: --set "outside.temperature=50 degC".',
 )  # fmt: skip

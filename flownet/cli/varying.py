@@ -8,30 +8,15 @@ from typing import Any
 import click
 
 from flownet.cli import complete, reading
-from flownet.cli.options import Setting
+from flownet.cli.options import Setting, pairs
 from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.things import nearest
 
-
-def _ranges(
-    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-) -> tuple[Setting, ...]:
-    made = []
-    for text in values:
-        key, equals, value = (part.strip() for part in text.partition("="))
-        if not (key and equals and value):
-            raise click.BadParameter(
-                f'KEY=RANGE is wanted, such as "fan.*.speed=0.5 to 1.0 in 6" (got "{text}")',
-                ctx, param,
-            )  # fmt: skip
-        made.append(Setting(key, value))
-    return tuple(made)
-
-
 option = click.option(
-    "--vary", "ranges", multiple=True, metavar="KEY=RANGE", callback=_ranges,
+    "--vary", "ranges", multiple=True, metavar="KEY=RANGE",
+    callback=pairs("KEY=RANGE", "fan.*.speed=0.5 to 1.0 in 6"),
     shell_complete=complete.keys,
     help='What to vary: "outside.altitude=0 to 3000 m in 7", "fan.left.type=[\'a\', \'b\']". '
     "Repeat for more; with the name of a sweep, beside its ranges or in place of one.",

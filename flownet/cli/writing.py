@@ -31,7 +31,7 @@ def save_text(
     if path == STDOUT:
         click.echo(text, nl=False)
     else:
-        ours: Callable[[Path], bool] = lambda found: carries(found, mark)  # noqa: E731
+        ours: Callable[[Path], bool] = lambda found: carries(found, mark)  # noqa: E731 - typed
         save(path, text.encode(), ours, screen, force=force, table=table)
 
 

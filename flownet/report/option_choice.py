@@ -41,7 +41,11 @@ class Options(Protocol):
 
     @property
     def front(self) -> Sequence[Any]:
-        """Those of the trade-off."""
+        """Those of the trade-off, by the first measure."""
+
+    @property
+    def cloud(self) -> Sequence[tuple[float, float]]:
+        """Both measures of everything that holds."""
 
     @property
     def excluded(self) -> Sequence[Any]:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 import flownet
 from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report import look, scene_page, scene_words
+from flownet.report.option_choice import Options
 from flownet.report.page import spaced
 from flownet.report.scene import Drawing, Layer, Point, Rect, Scene, Shape, Words, line, stacked
 from flownet.report.scene_letters import width, wrap
@@ -40,55 +40,6 @@ SAMPLE = 30.0
 DESIGN = 300.0  # the width of what tells a design
 
 
-class Front(Protocol):
-    """A choice by two measures."""
-
-    @property
-    def case(self) -> Enclosure:
-        """With all candidates."""
-
-    @property
-    def name(self) -> str:
-        """Of the choice."""
-
-    @property
-    def best_by(self) -> Sequence[str]:
-        """Both measures."""
-
-    @property
-    def front(self) -> Sequence[Any]:
-        """Each with `value(measure)`, by the first measure."""
-
-    @property
-    def cloud(self) -> Sequence[tuple[float, float]]:
-        """Both measures of everything that holds."""
-
-    @property
-    def counts(self) -> Any:
-        """How many designs there are, and how many hold."""
-
-    @property
-    def how(self) -> str:
-        """How it was looked for."""
-
-    def verdicts(self, units: str = "metric") -> Sequence[str]:
-        """In words."""
-
-    def columns(
-        self, options: Sequence[Any], units: str = "metric"
-    ) -> Sequence[tuple[str, Sequence[str]]]:
-        """What they differ in."""
-
-    def common(self, options: Sequence[Any], units: str = "metric") -> Sequence[str]:
-        """What they have in common."""
-
-    def margin(self, option: Any, units: str = "metric") -> str:
-        """Of the limit that decides."""
-
-    def measure(self, name: str, option: Any, units: str = "metric") -> str:
-        """What ranks, by its word."""
-
-
 class Mark(NamedTuple):
     """One of the front on the page."""
 
@@ -97,7 +48,7 @@ class Mark(NamedTuple):
     number: int  # 0: not numbered
 
 
-def front_scene(found: Front, units: str = "metric") -> Scene:
+def front_scene(found: Options, units: str = "metric") -> Scene:
     """The picture as a scene."""
     drawing, plot = Drawing(), _plot(found)
     _frame(drawing, plot, found.best_by, units)
@@ -122,7 +73,7 @@ def front_scene(found: Front, units: str = "metric") -> Scene:
 # --- the frame ------------------------------------------------------------------------------------
 
 
-def _plot(found: Front) -> Plot:
+def _plot(found: Options) -> Plot:
     axes = []
     for place, name in enumerate(found.best_by):
         known = [pair[place] for pair in found.cloud if all(map(math.isfinite, pair))]
@@ -191,7 +142,7 @@ def _circle(centre: Point, size: float) -> tuple[Point, ...]:
     return tuple((centre[0] + size * math.cos(t), centre[1] + size * math.sin(t)) for t in turns)
 
 
-def _marks(found: Front, plot: Plot) -> list[Mark]:
+def _marks(found: Options, plot: Plot) -> list[Mark]:
     """The front on the page; of many, numbers for some along it, both ends among them."""
     a, b = found.best_by
     drawn = [option for option in found.front
@@ -228,7 +179,7 @@ def _steps(
 
 
 def _table(
-    drawing: Drawing, found: Front, shown: Sequence[Any], top: float, units: str
+    drawing: Drawing, found: Options, shown: Sequence[Any], top: float, units: str
 ) -> tuple[float, float]:
     """Each ring with both measures, the margin and the design; its width and lower end."""
     names = [name for name in found.best_by if name != "temperature"]
@@ -264,7 +215,7 @@ def _table(
     return left + DESIGN, y
 
 
-def _key(drawing: Drawing, top: float, found: Front, small: int) -> float:
+def _key(drawing: Drawing, top: float, found: Options, small: int) -> float:
     """What dots and line are; returns the lower end."""
     said = [("dot", "designs that keep every limit in every scenario"),
             ("line", "trade-off: no design is better than a ring in one measure without being "
@@ -285,7 +236,7 @@ def _key(drawing: Drawing, top: float, found: Front, small: int) -> float:
 
 
 def _around(
-    drawing: Drawing, found: Front, shown: Sequence[Any], plot: Plot, wide: float, bottom: float,
+    drawing: Drawing, found: Options, shown: Sequence[Any], plot: Plot, wide: float, bottom: float,
     units: str,
 ) -> None:  # fmt: skip
     """Head lines above; what is common, how it was found and the signature below."""

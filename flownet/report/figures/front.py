@@ -6,14 +6,15 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from flownet.report.figures import painter
-from flownet.report.scene_front import Front, front_scene
+from flownet.report.option_choice import Options
+from flownet.report.scene_front import front_scene
 
 
-def figure(found: Front, *, units: str = "metric") -> Figure:
+def figure(found: Options, *, units: str = "metric") -> Figure:
     """The picture on a page of its own."""
     return painter.figure_of(front_scene(found, units))
 
 
-def axes(found: Front, ax: Axes | None, *, units: str = "metric") -> Axes:
+def axes(found: Options, ax: Axes | None, *, units: str = "metric") -> Axes:
     """The picture on given axes, or on a new figure."""
     return painter.axes_of(front_scene(found, units), ax)
