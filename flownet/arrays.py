@@ -1,4 +1,4 @@
-"""The array types of the package, and a size |x| that keeps complex steps alive."""
+"""The array types of the package; sizes and parts of numbers that keep complex steps alive."""
 
 from __future__ import annotations
 
@@ -35,4 +35,9 @@ def magnitude(x: Values, rounding: float = 0.0) -> Array:
     if rounding:
         smooth: Array = np.sqrt(x * x + rounding * rounding)
         return smooth
-    return np.where(x.real >= 0, x, -x)
+    return np.where(x.real >= 0, x, -x) if np.iscomplexobj(x) else np.abs(x)
+
+
+def positive(x: Array) -> Array:
+    """x where its real part is above zero, else 0."""
+    return np.where(x.real > 0, x, 0.0) if np.iscomplexobj(x) else np.maximum(x, 0.0)

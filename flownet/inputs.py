@@ -47,8 +47,9 @@ class Inputs:
                     if isinstance(role, Table):
                         tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
                     pool = tables.get((kind, key), ())
-                    codes = list(map(_coder(enclosure, role, pool), values))
-                    columns[kind][key] = np.array(codes, float)[:, None]
+                    if not isinstance(role, Number):
+                        values = list(map(_coder(enclosure, role, pool), values))
+                    columns[kind][key] = np.array(values, float)[:, None]  # None: NaN
         return cls(enclosure, columns, tables)
 
     def names(self, kind: str) -> list[str]:
@@ -208,9 +209,7 @@ def _refuse_text(step: Step) -> None:
 
 
 def _coder(enclosure: Enclosure, role: Role, pool: Sequence[Any]) -> Callable[[Any], Any]:
-    """Takes a word, name or table to its index (-1: not given), a number to itself."""
-    if isinstance(role, Number):
-        return lambda value: np.nan if value is None else value
+    """Takes a word, name or table to its index (-1: not given)."""
     known = pool
     if isinstance(role, Choice):
         known = role.words

@@ -25,7 +25,7 @@ from flownet.network.steady import Steady
 from flownet.network.structure import Structure
 from flownet.solution import Solution, SolutionBatch
 
-BLOCK = 256  # variants solved side by side: fixed, so that every executor returns the same numbers
+BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
 Changes = Mapping[str, Any]
 Progress = Callable[[int, int], None]  # variants done, of how many

@@ -11,6 +11,7 @@ import pytest
 from distributed import Client, LocalCluster
 
 import flownet
+from flownet.solve import BLOCK
 from tests.test_python_face import CASE
 
 SHELF = Path(__file__).parents[1] / "cases" / "telecom-shelf"
@@ -27,10 +28,11 @@ def cluster() -> Iterator[Executor]:
 
 
 def test_a_cluster_returns_the_same_bits_as_a_pool_and_as_none(cluster):
+    count = 2 * BLOCK + 76
     changes = {
-        "fan.left.speed": np.linspace(0.4, 1.0, 600),
-        "slot.a.type": ["line", "wide"] * 300,
-        "fan.right.state": ["running", "stopped", "blanked"] * 200,
+        "fan.left.speed": np.linspace(0.4, 1.0, count),
+        "slot.a.type": np.resize(["line", "wide"], count),
+        "fan.right.state": np.resize(["running", "stopped", "blanked"], count),
     }
     seen: list[tuple[int, int]] = []
     told = flownet.solve_many(
@@ -43,7 +45,7 @@ def test_a_cluster_returns_the_same_bits_as_a_pool_and_as_none(cluster):
         assert np.array_equal(told[path], alone[path], equal_nan=True), path
         assert np.array_equal(pooled[path], alone[path], equal_nan=True), path
     assert told.status == pooled.status == alone.status
-    assert seen == [(256, 600), (512, 600), (600, 600)]
+    assert seen == [(BLOCK, count), (2 * BLOCK, count), (count, count)]
 
 
 def test_a_comparison_is_the_same_on_a_cluster(cluster):

@@ -68,11 +68,18 @@ def pins(network: Network, open: Booleans) -> Booleans:
     -------
     (nodes, variants) true at the first node of each group without a fixed node.
     """
-    masks, which = np.unique(np.packbits(open, axis=0), axis=1, return_inverse=True)
-    unique = np.unpackbits(masks, axis=0, count=len(open)).astype(bool)
+    unique, which = distinct(open)
     found = [_first_of_islands(network, mask) for mask in unique.T]
-    each: Booleans = np.stack(found, axis=1)[:, which.ravel()]
+    each: Booleans = np.stack(found, axis=1)[:, which]
     return each
+
+
+def distinct(flags: Booleans) -> tuple[Booleans, Integers]:
+    """The different columns, and which of them each column is."""
+    if (flags == flags[:, :1]).all():
+        return flags[:, :1], np.zeros(flags.shape[1], np.intp)
+    masks, which = np.unique(np.packbits(flags, axis=0), axis=1, return_inverse=True)
+    return np.unpackbits(masks, axis=0, count=len(flags)).astype(bool), which.ravel()
 
 
 def _first_of_islands(network: Network, open: Booleans) -> Booleans:

@@ -37,14 +37,16 @@ class Law(Protocol):
 
 def turning_flow(area: Values, air: Air) -> Array:
     """Mass flow [kg/s] at the turning Reynolds number of a round hole of this area."""
-    found: Array = TURNING_REYNOLDS * air.viscosity * np.sqrt(np.pi / 4 * area)
+    found: Array = air.viscosity * (TURNING_REYNOLDS * np.sqrt(np.pi / 4 * area))
     return found
 
 
 def _rounded_square(flow: Array, turning: Array) -> Result:
     """flow |flow| with |flow| = sqrt(flow^2 + turning^2), and its derivative."""
-    size = np.sqrt(flow * flow + turning * turning)
-    return flow * size, size + flow * flow / size
+    square = flow * flow
+    both = square + turning * turning
+    size = np.sqrt(both)
+    return flow * size, (square + both) / size
 
 
 class Square(NamedTuple):
@@ -57,9 +59,10 @@ class Square(NamedTuple):
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
         total = self.area * self.count
-        turning = self.turning * self.count * turning_flow(self.area, air)
+        scale = self.turning * self.count
+        turning = air.viscosity * (scale * TURNING_REYNOLDS * np.sqrt(np.pi / 4 * self.area))
         square, slope = _rounded_square(mass_flow, turning)
-        factor = self.loss / (2 * air.density * total * total)
+        factor = self.loss / (2 * total * total) / air.density
         return factor * square, factor * slope
 
 
@@ -88,8 +91,8 @@ class Split(NamedTuple):
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
         total = self.area * self.count
-        viscous = self.linear * air.viscosity / (REFERENCE_VISCOSITY * air.density * total)
-        inertial = self.quadratic / (REFERENCE_DENSITY * air.density * total * total)
+        viscous = self.linear / (REFERENCE_VISCOSITY * total) * air.viscosity / air.density
+        inertial = self.quadratic / (REFERENCE_DENSITY * total * total) / air.density
         turning = self.count * turning_flow(self.area, air)
         square, slope = _rounded_square(mass_flow, turning)
         return viscous * mass_flow + inertial * square, viscous + inertial * slope
@@ -240,10 +243,10 @@ class FanRise(NamedTuple):
 
     def _curve(self, scaled: Array) -> tuple[Array, Array, Array]:
         """Value and slope of the curve, and how far into its piece."""
-        piece = np.sum(scaled.real[:, None] >= self.starts[:, 1:], axis=1)[:, None]
-        x = scaled - np.take_along_axis(self.starts, piece, axis=1)[:, 0]
-        chosen = np.take_along_axis(self.cubic, piece[:, :, None], axis=1)[:, 0]
-        a, b, c, d = (chosen[:, power] for power in range(4))
+        piece = np.sum(scaled.real[:, None] >= self.starts[:, 1:], axis=1)
+        x = scaled - _of_piece(self.starts, piece)
+        chosen = _of_piece(self.cubic, piece)
+        a, b, c, d = (chosen[..., power] for power in range(4))
         return ((a * x + b) * x + c) * x + d, (3 * a * x + 2 * b) * x + c, x
 
     @property
@@ -263,6 +266,13 @@ class FanRise(NamedTuple):
         """Whether it runs on a curve with a rising piece."""
         found: Array = self.running & ~np.isnan(self.stall)
         return found
+
+
+def _of_piece(table: Array, piece: Array) -> Array:
+    """(fans, variants, ...) of a table (fans, pieces, ..., variants or 1) at pieces of curves."""
+    fans = np.arange(len(piece))[:, None]
+    found: Array = table[fans, piece, ..., np.arange(table.shape[-1])]
+    return found
 
 
 class Only(NamedTuple):

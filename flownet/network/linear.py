@@ -40,6 +40,9 @@ class Factor(Protocol):
     def solve(self, source: Array) -> Array:
         """(nodes, variants) solution for the right side `source` of the same shape."""
 
+    def take(self, chosen: Array) -> Factor:
+        """The factors of some variants, by number or by a mask."""
+
 
 class Solver(Protocol):
     """What `Elimination` and `SparseElimination` have in common."""
@@ -60,7 +63,8 @@ def choose(nodes: int, start: Integers, end: Integers) -> Solver:
 class _Step(NamedTuple):
     """Elimination of one node: where its edges stand, and which edges they change."""
 
-    later: Integers  # positions of its free neighbours that are eliminated later
+    degree: int  # number of its free neighbours that are eliminated later
+    later: slice | Integers  # their positions
     edges: slice  # its rows of weights: one for each of `later`, then one for the fixed nodes
     inner: slice  # the same without the last
     left: Integers  # for each pair of neighbours: number of the one, of the other ...
@@ -76,6 +80,27 @@ class _Plain(NamedTuple):
     fixed: int  # row of the edge to the fixed nodes
     pairs: list[tuple[int, int, int]]  # rows of edges to two neighbours, and between these
     free: int  # number of pairs without a fixed node, which come first
+
+
+class _Sums:
+    """Rows that are sums of a few rows of another array: a first one each, then more by turns."""
+
+    def __init__(self, row: Integers, source: Integers, rows: int, sources: int) -> None:
+        order = np.argsort(row, kind="stable")
+        row, source = row[order], source[order]
+        turn = np.arange(len(row)) - np.searchsorted(row, row)
+        self.first = np.full(rows, sources)  # the row of zeros below the sources
+        self.first[row[turn == 0]] = source[turn == 0]
+        last = int(np.max(turn, initial=0))
+        self.more = [(row[turn == k], source[turn == k]) for k in range(1, last + 1)]
+
+    def __call__(self, *parts: Array) -> Array:
+        """(rows, variants) of the parts below each other."""
+        values = np.concatenate([*parts, np.zeros((1, parts[0].shape[1]))])
+        found: Array = values.take(self.first, axis=0)
+        for row, source in self.more:
+            found[row] += values[source]
+        return found
 
 
 class Elimination:
@@ -99,28 +124,27 @@ class Elimination:
             for column, edges in zip(later, pairwise(first), strict=True)
         ]
         self.fixed_rows = np.array(first[1:], np.intp) - 1
-        self.plain = [_plain(step) for step in self.steps]
+        self.plain = [_plain(*each) for each in zip(later, self.steps, strict=True)]
         self._place_edges(place[np.minimum(start, nodes)], place[np.minimum(end, nodes)], rows)
 
     def _place_edges(self, a: Integers, b: Integers, rows: dict[tuple[int, int], int]) -> None:
-        """Sparse matrices that add up the weights of parallel edges, row by row."""
+        """Which weights each row of the triangles is the sum of: those of parallel edges."""
         proper = np.flatnonzero(a != b)
-        a, b, shape = a[proper], b[proper], (len(rows), len(a))
-        ends = zip(np.minimum(a, b).tolist(), np.maximum(a, b).tolist(), strict=True)
-        row = np.array([rows[pair] for pair in ends], np.intp)
-
-        def sums(chosen: Array) -> sp.csr_matrix:
-            ones = np.ones(np.count_nonzero(chosen))
-            return sp.csr_matrix((ones, (row[chosen], proper[chosen])), shape)
-
-        self.onward, self.reverse = sums(b > a), sums(b < a)
-        self.either = self.onward + self.reverse
+        ends = np.stack([a[proper], b[proper]])
+        pairs = zip(*np.sort(ends, axis=0).tolist(), strict=True)
+        row, onward = np.array([rows[pair] for pair in pairs], np.intp), ends[0] < ends[1]
+        ahead, back = proper, proper + len(a)  # of forward and backward, below each other
+        self.upper_sums = _Sums(row, np.where(onward, back, ahead), len(rows), 2 * len(a))
+        self.lower_sums = _Sums(row, np.where(onward, ahead, back), len(rows), 2 * len(a))
+        self.either_sums = _Sums(row, ahead, len(rows), len(a))
 
     def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
         """See `Solver`."""
         symmetric = forward is backward
-        upper = self.either @ forward if symmetric else self._upper(backward, forward)
-        lower = upper if symmetric else self._upper(forward, backward)
+        if symmetric:
+            upper = lower = self.either_sums(forward)
+        else:
+            upper, lower = (sums(forward, backward) for sums in (self.upper_sums, self.lower_sums))
         if diagonal is not None:
             upper[self.fixed_rows] += diagonal[self.order]
         if upper.shape[1] == 1:
@@ -129,15 +153,17 @@ class Elimination:
         for j, step in enumerate(self.steps):
             out = upper[step.edges]
             np.divide(1.0, out.sum(axis=0), out=inverse[j])
-            if step.later.size:
-                share = out * inverse[j]
-                came = out if symmetric else lower[step.edges].copy()
-                upper[step.between] += came[step.left] * share[step.right]
+            if step.degree:
+                share, came = out * inverse[j], lower[step.edges]
+                change = came.take(step.left, axis=0)
+                change *= share.take(step.right, axis=0)
+                upper[step.between] += change
                 if not symmetric:
                     free = step.free_pairs
-                    change = came[step.right[free]] * share[step.left[free]]
+                    change = came.take(step.right[free], axis=0)
+                    change *= share.take(step.left[free], axis=0)
                     lower[step.between[free]] += change
-                    lower[step.inner] = came[:-1] * inverse[j]
+                    came[:-1] *= inverse[j]
                 upper[step.inner] = share[:-1]
         return EliminationFactor(self, upper, lower, inverse)
 
@@ -164,11 +190,6 @@ class Elimination:
         columns = (np.array(x)[:, None] for x in (out, came, inverse))
         return EliminationFactor(self, *columns)
 
-    def _upper(self, onward: Array, reverse: Array) -> Array:
-        """What the earlier of two nodes takes from the later one."""
-        total: Array = self.onward @ onward + self.reverse @ reverse
-        return total
-
 
 class EliminationFactor:
     """Unit triangles `1 - lower`, `1 - upper` by columns and rows, and the inverse pivots."""
@@ -186,7 +207,7 @@ class EliminationFactor:
         """(nodes, variants) solution for the right side `source` of the same shape."""
         if source.shape[1] == 1:
             return self._solve_one(source[:, 0])
-        steps = [(j, s.later, s.inner) for j, s in enumerate(self.made.steps) if s.later.size]
+        steps = [(j, s.later, s.inner) for j, s in enumerate(self.made.steps) if s.degree]
         x = source[self.made.order].astype(np.result_type(source, self.inverse))
         for j, later, inner in steps:
             x[later] += self.lower[inner] * x[j]
@@ -196,6 +217,12 @@ class EliminationFactor:
         solution = np.empty_like(x)
         solution[self.made.order] = x
         return solution
+
+    def take(self, chosen: Array) -> Factor:
+        """The factors of some variants, by number or by a mask."""
+        upper = self.upper[:, chosen]
+        lower = upper if self.lower is self.upper else self.lower[:, chosen]
+        return EliminationFactor(self.made, upper, lower, self.inverse[:, chosen])
 
     def _solve_one(self, source: Array) -> Array:
         x = source[self.made.order].tolist()
@@ -212,9 +239,9 @@ class EliminationFactor:
         return solution
 
 
-def _plain(step: _Step) -> _Plain:
+def _plain(places: list[int], step: _Step) -> _Plain:
     first = step.edges.start
-    later = [(place, first + x) for x, place in enumerate(step.later.tolist())]
+    later = [(place, first + x) for x, place in enumerate(places[:-1])]
     rows = zip(step.left.tolist(), step.right.tolist(), step.between.tolist(), strict=True)
     pairs = [(first + a, first + b, row) for a, b, row in rows]
     return _Plain(later, step.edges.stop - 1, pairs, step.free_pairs.stop)
@@ -226,9 +253,12 @@ def _step(later: list[int], edges: slice, rows: dict[tuple[int, int], int]) -> _
     pairs = inner + [(x, len(later) - 1) for x in range(len(later) - 1)]
     left, right = np.array(pairs, np.intp).reshape(-1, 2).T
     between = np.array([rows[later[x], later[y]] for x, y in pairs], np.intp)
-    neighbours = np.array(later[:-1], np.intp)
+    positions = np.array(later[:-1], np.intp)
+    degree = len(positions)
+    in_a_row = degree and positions[-1] - positions[0] == degree - 1
+    neighbours = slice(later[0], later[0] + degree) if in_a_row else positions
     free = slice(edges.start, edges.stop - 1)
-    return _Step(neighbours, edges, free, left, right, between, slice(len(inner)))
+    return _Step(degree, neighbours, edges, free, left, right, between, slice(len(inner)))
 
 
 def _minimum_degree(nodes: int, start: Integers, end: Integers) -> tuple[list[int], list[set[int]]]:
@@ -321,3 +351,8 @@ class SparseFactor:
             for f, x in zip(self.factors, source.T, strict=True)
         ]
         return np.stack(columns, axis=1)
+
+    def take(self, chosen: Array) -> Factor:
+        """The factors of some variants, by number or by a mask."""
+        numbers = np.arange(len(self.factors))[chosen]
+        return SparseFactor([self.factors[i] for i in numbers])

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet import air
-from flownet.arrays import Array, Integers
+from flownet.arrays import Array, Integers, magnitude, positive
 from flownet.inputs import Inputs
 from flownet.network import kinds, walls
 from flownet.network.structure import Structure
@@ -47,6 +47,15 @@ class BranchState(NamedTuple):
     push: Array  # buoyancy
     to_start: Array  # energy received by the node at its start
     to_end: Array
+    element_drops: Array  # (elements, variants) less rise, of what stands in series in branches
+
+
+class Warmed(NamedTuple):
+    """Branches with heat of their own, see `Model.heated_rows`; (such branches, variants)."""
+
+    source: Array  # heat from parts and motors
+    gained: Array  # heat from a duct's wall
+    outlet: Array  # temperature of the air that leaves
 
 
 class Flowing(NamedTuple):
@@ -54,9 +63,7 @@ class Flowing(NamedTuple):
 
     air: air.Air
     upstream: Array
-    outlet: Array
-    source: Array  # heat from parts and motors
-    gained: Array  # heat from a duct's wall
+    warmed: Warmed
 
 
 class Balances(NamedTuple):
@@ -141,49 +148,47 @@ class Model:
 
     def branch(self, mass_flow: Array, warm_start: Array, warm_end: Array) -> BranchState:
         """Everything about branches from their flow and the temperatures at their two ends."""
-        air, upstream, outlet, source, gained = self.flowing(mass_flow, warm_start, warm_end)
-        drop, slope = self.drop(mass_flow, air)
-        to_start, to_end = self.carried(mass_flow, warm_start, warm_end, source, gained)
+        air, upstream, warmed = self.flowing(mass_flow, warm_start, warm_end)
+        drops, slopes = self.element_drops(mass_flow, air)
+        to_start, to_end = self.carried(mass_flow, warm_start, warm_end, warmed)
+        rows, heat = self.heated_rows, warmed.source + warmed.gained
         return BranchState(
-            air, upstream, outlet, source + gained, drop, slope, self.push(air), to_start, to_end
-        )
+            air, upstream, replaced(upstream, rows, warmed.outlet),
+            placed(np.zeros_like(upstream), rows, heat), self.in_series(drops),
+            self.in_series(slopes), self.push(air), to_start, to_end, drops,
+        )  # fmt: skip
 
     def flowing(self, mass_flow: Array, warm_start: Array, warm_end: Array) -> Flowing:
         """What flows in branches, from their flow and the temperatures at their two ends."""
         ahead = mass_flow.real >= 0
         at_start, at_end = (air.density(t, self.site_pressure) for t in (warm_start, warm_end))
         upstream = np.where(ahead, warm_start, warm_end)
-        source, gained, outlet = self.heated(mass_flow, upstream, at_start, at_end)
-        flowing = air.Air(
-            np.where(ahead, at_start, at_end), air.viscosity(upstream), at_start, at_end
-        )
+        warmed = self.heated(mass_flow, upstream, at_start, at_end)
+        density, viscosity = np.where(ahead, at_start, at_end), air.viscosity(upstream)
         if (rows := self.long_rows).size:
-            rise = (outlet - upstream)[rows]
+            rise = replaced(upstream, self.heated_rows, warmed.outlet)[rows] - upstream[rows]
             mean = self._mean(rows, mass_flow, warm_start, warm_end, rise)
-            flowing = flowing._replace(
-                density=replaced(flowing.density, rows, air.density(mean, self.site_pressure)),
-                viscosity=replaced(flowing.viscosity, rows, air.viscosity(mean)),
-            )
-        return Flowing(flowing, upstream, outlet, source, gained)
+            density = placed(density, rows, air.density(mean, self.site_pressure))
+            viscosity = placed(viscosity, rows, air.viscosity(mean))
+        return Flowing(air.Air(density, viscosity, at_start, at_end), upstream, warmed)
 
     def heated(
         self, mass_flow: Array, upstream: Array, at_start: Array, at_end: Array
-    ) -> tuple[Array, Array, Array]:
-        """Heat from parts and motors, heat from a duct's wall, temperature at the outlet."""
-        rows, nothing = self.heated_rows, np.zeros_like(upstream)
+    ) -> Warmed:
+        """What branches with heat of their own do to their air."""
+        rows = self.heated_rows
+        inlet = upstream[rows]
         if not rows.size:
-            return nothing, nothing, upstream
+            return Warmed(inlet, inlet, inlet)
         draws = np.where(self.reversed[rows], at_end[rows], at_start[rows])
         own = self.branch_heat[rows]
         source = np.where(self.open[rows], own + self.motor_heat[rows] * draws, own)
         flow, conductance = mass_flow[rows], self.wall_conductance[rows]
-        speed = np.where(flow.real >= 0, flow, -flow)
+        speed = magnitude(flow)
         capacity = CP * (speed + LEAST_FLOW)
         held = np.exp(-np.where(conductance == 0, 0, conductance / capacity))
-        warmed = (self.wall_temperature[rows] - upstream[rows]) * (1 - held)
-        outlet = replaced(upstream, rows, upstream[rows] + warmed + source / capacity)
-        gained = CP * speed * warmed
-        return replaced(nothing, rows, source), replaced(nothing, rows, gained), outlet
+        warmed = (self.wall_temperature[rows] - inlet) * (1 - held)
+        return Warmed(source, CP * speed * warmed, inlet + warmed + source / capacity)
 
     def _mean(
         self, rows: Integers, mass_flow: Array, start: Array, end: Array, rise: Array
@@ -199,26 +204,24 @@ class Model:
         return found
 
     def carried(
-        self, mass_flow: Array, start: Array, end: Array, source: Array, gained: Array
+        self, mass_flow: Array, start: Array, end: Array, warmed: Warmed
     ) -> tuple[Array, Array]:
         """Energy that the nodes at both ends receive. Branch heat goes to the end with the flow,
         half to each side at rest."""
         rows = self.heated_rows
-        onward = np.where(mass_flow.real >= 0, mass_flow, 0.0)
+        onward = positive(mass_flow)
         step = CP * (start - end)
         to_end = (onward + self.open * STILL) * step
         to_start = mass_flow * step - to_end
         if rows.size:
-            flow, heat, wall = mass_flow[rows], source[rows], gained[rows]
+            flow, heat, wall = mass_flow[rows], warmed.source, warmed.gained
             turn = heat / (CP * HEAT_TURN)
             share = (1 + flow / np.sqrt(flow * flow + turn * turn + 1e-24)) / 2
             forward = flow.real >= 0
-            to_end = replaced(
-                to_end, rows, to_end[rows] + share * heat + np.where(forward, wall, 0.0)
-            )
-            to_start = replaced(
-                to_start, rows, to_start[rows] + (1 - share) * heat + np.where(forward, 0.0, wall)
-            )
+            ahead = share * heat + np.where(forward, wall, 0.0)
+            to_end = placed(to_end, rows, to_end[rows] + ahead)
+            back = (1 - share) * heat + np.where(forward, 0.0, wall)
+            to_start = placed(to_start, rows, to_start[rows] + back)
         return to_start, to_end
 
     @cached_property
@@ -259,16 +262,20 @@ class Model:
         push = (flowing.at_end - outside) * end - (flowing.at_start - outside) * start
         if (rows := self.long_rows).size:
             within = (flowing.density[rows] - outside) * self.climb[rows]
-            push = replaced(push, rows, push[rows] - within)
+            push = placed(push, rows, push[rows] - within)
         found: Array = air.GRAVITY * push
         return found
 
     def drop(self, mass_flow: Array, flowing: air.Air) -> tuple[Array, Array]:
         """Of each branch, all its elements in series [Pa], and the slope [Pa s/kg]."""
         drops, slopes = self.element_drops(mass_flow, flowing)
-        if (sums := self.structure.to_branches) is None:
-            return drops, slopes
-        return sums @ drops, sums @ slopes
+        return self.in_series(drops), self.in_series(slopes)
+
+    def in_series(self, drops: Array) -> Array:
+        """(branches, variants) sums of what (elements, variants) have."""
+        sums = self.structure.to_branches
+        added: Array = drops if sums is None else sums @ drops
+        return added
 
     def element_drops(self, mass_flow: Array, flowing: air.Air) -> tuple[Array, Array]:
         """(elements, variants) drop less rise of each element, and its slope."""
@@ -323,7 +330,7 @@ class Model:
         heat = self.branch_heat[s.loop_branch] + self.motor_heat[s.loop_branch] * air.density(
             warm[draw], self.site_pressure
         )
-        speed = np.where(leaves.real > 0, leaves, 0.0)
+        speed = positive(leaves)
         rows = self.wall_conductance[s.loop_branch], self.wall_temperature[s.loop_branch]
         capacity = CP * (speed + LEAST_FLOW)
         held = np.exp(-np.where(rows[0] == 0, 0, rows[0] / capacity))
@@ -341,15 +348,15 @@ class Model:
         difference = state.pressure[s.start] - state.pressure[s.end]
         gap = np.where(self.open, difference + here.push - here.drop, state.mass_flow)
         mass = s.network.outflow @ state.mass_flow
-        energy = self.energy(state, here.to_start, here.to_end)
+        energy = self.energy(state.temperature, here.to_start, here.to_end)
         warm = state.temperature[s.inside + len(s.outsides) :]
         return Balances(gap, mass, energy, self.mixed(state) - warm)
 
-    def energy(self, state: State, to_start: Array, to_end: Array) -> Array:
+    def energy(self, temperature: Array, to_start: Array, to_end: Array) -> Array:
         """(compartments, variants) heat that stays in each compartment [W]; `to_start`, `to_end`:
         what branches carry to their ends."""
         into = self.structure.into
-        through, swapped = self.aside(state.temperature)
+        through, swapped = self.aside(temperature)
         heat: Array = (
             self.compartment_heat
             + into["end"] @ to_end
@@ -373,6 +380,14 @@ def replaced(whole: Array, rows: Integers, values: Array) -> Array:
     made[:] = whole
     made[rows] = values
     return made
+
+
+def placed(whole: Array, rows: Integers, values: Array) -> Array:
+    """The same array with some rows written; a copy where it cannot hold them."""
+    if values.shape[1] > whole.shape[1] or not np.can_cast(values.dtype, whole.dtype):
+        return replaced(whole, rows, values)
+    whole[rows] = values
+    return whole
 
 
 def stacked(parts: list[Array]) -> Array:

@@ -89,6 +89,24 @@ def drive(
     )
 
 
+class Conductances(NamedTuple):
+    """Of branches, and the network of them in factors."""
+
+    weight: Array  # (branches, variants) kg/(s Pa)
+    factor: linear.Factor
+
+    def take(self, chosen: Booleans | Integers) -> Conductances:
+        """Those of some variants."""
+        return Conductances(self.weight[:, chosen], self.factor.take(chosen))
+
+
+def conductances(network: Network, acting: Drive, slope: Array) -> Conductances:
+    """The inverse of slopes, 0 where closed."""
+    weight = acting.open / slope
+    pinned = pin_weights(network, acting.pinned, weight)
+    return Conductances(weight, network.solver.factor(weight, weight, pinned))
+
+
 def direction(
     network: Network, acting: Drive, flow: Array, slope: Array, gap: Array
 ) -> tuple[Array, Array, Integers]:
@@ -96,20 +114,29 @@ def direction(
 
     Returns the step, the pressures of the free nodes, and the number of negative pivots.
     """
-    weight = acting.open / slope
-    factor = network.solver.factor(weight, weight, pin_weights(network, acting.pinned, weight))
+    held = conductances(network, acting, slope)
+    return *along(network, acting, held, flow, gap), held.factor.negative
+
+
+def along(
+    network: Network, acting: Drive, held: Conductances, flow: Array, gap: Array,
+    rough: bool = False,
+) -> tuple[Array, Array]:
+    """`direction` by conductances that are there already: step and pressures. `rough`: mass may
+    be left over, for the next step to mend."""
+    weight, factor = held
     pressure = factor.solve(acting.injection - network.outflow @ (flow + weight * gap))
     step = weight * (network.fall @ pressure + gap)
-    step, pressure = refined(network, acting, factor, flow, weight, step, pressure)
-    return step, pressure, factor.negative
+    if rough:
+        return step, pressure
+    return refined(network, acting, held, flow, step, pressure)
 
 
 def refined(
     network: Network,
     acting: Drive,
-    factor: linear.Factor,
+    held: Conductances,
     flow: Array,
-    weight: Array,
     step: Array,
     pressure: Array,
 ) -> tuple[Array, Array]:
@@ -122,8 +149,8 @@ def refined(
         left = acting.injection - network.outflow @ (flow + step)
         if (largest(left) <= CLEAN * np.maximum(largest(flow + step), FLOW_FLOOR)).all():
             break
-        more = factor.solve(left)
-        step, pressure = step + weight * (network.fall @ more), pressure + more
+        more = held.factor.solve(left)
+        step, pressure = step + held.weight * (network.fall @ more), pressure + more
     return step, pressure
 
 

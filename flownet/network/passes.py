@@ -2,8 +2,10 @@
 
 Each pass makes one Newton step of the flow and then carries the heat with the new flow; what the
 temperatures do to the flow is seen in the next pass. That settles where draught is small beside the
-fans, and costs two batched eliminations a pass. What does not settle soon, has a fan with a dip, or
-turns a large branch against its isothermal flow goes the long way (`steady`).
+fans, and costs two batched eliminations a pass, until flows move so little that the factors of an
+earlier pass do: balances are those of the moment, only the steps are those of older slopes. What
+does not settle soon, has a fan with a dip, or turns a large branch against its isothermal flow goes
+the long way (`steady`).
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet import air
-from flownet.arrays import Array
+from flownet.arrays import Array, positive
 from flownet.network import newton
 from flownet.network.coupled import Step
 from flownet.network.frozen import fans, nominal_flow
@@ -22,11 +24,17 @@ from flownet.network.linear import Factor
 from flownet.network.model import CP, STILL, Model, State
 
 PASSES, COLD_PASSES = 18, 2  # in all; of flow alone, at outside temperature
+WATCHED = COLD_PASSES + 3  # the first pass after which a variant may be done
 THIN = 0.3  # of variants: so many that are done are left out
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
 FLOW_STEP, WARM_STEP = 5e-9, 5e-7  # of the largest flow; K: half of what is promised
+GAP = 6e-10  # of the largest pressure, expected to be left
 HOTTEST, COLDER = 400.0, 150.0  # K above and below the outside: cut off, and not settled there
 CUT = 1e-6  # K: nearer to these, a temperature was cut off
+LEAST_LEFT = 0.1  # of a step of flows, however fast the steps shrink
+LEAST_GAP_LEFT, LEAST_STEP = 0.03, 1e-12  # of a gap; K
+NEAR = 0.01  # of the largest flow: so far factors serve on ...
+FRESH = 12  # ... up to this pass; what still moves then has new ones every time
 FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
 CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
@@ -38,8 +46,23 @@ class Passed(NamedTuple):
     state: State
     settled: Booleans
     calm: Booleans  # each of the last passes left less than half of the change before it
-    step: Step  # the last one; infinite where not settled
+    step: Step  # what is expected to be left of the last one; infinite where not settled
     rounds: Array
+
+
+class Kept(NamedTuple):
+    """Factors that serve while no flow moves far from those they were made for."""
+
+    flow: newton.Conductances | None = None
+    heat: Factor | None = None
+    flow_moved: float = 0.0  # of the largest flow, in all since then
+    heat_moved: float = 0.0
+
+    def take(self, chosen: Booleans) -> Kept:
+        """Those of some variants."""
+        flow = None if self.flow is None else self.flow.take(chosen)
+        heat = None if self.heat is None else self.heat.take(chosen)
+        return self._replace(flow=flow, heat=heat)
 
 
 class Going(NamedTuple):
@@ -54,7 +77,9 @@ class Going(NamedTuple):
     quiet: Array  # (variants,) passes in a row that left less than CALM of the change before
     flow_step: Array  # last ones
     warm_step: Array
+    flow_left: Array  # (variants,) of the last step of flows: so much is expected to be left
     gap: Array  # (variants,) largest imbalance of pressure before the last step, relative
+    gap_left: Array  # (variants,) of it: what is expected after that step
 
 
 def alternate(model: Model, rest: State) -> Passed:
@@ -66,30 +91,32 @@ def alternate(model: Model, rest: State) -> Passed:
     settled, rounds = np.zeros(width, bool), np.zeros(width, int)
     if not run.size:
         return _passed(model, whole, settled, rounds)
-    part, going = model.take(run), newton.take(whole, run)
+    part = model.take(run) if len(run) < width else model
+    going = newton.take(whole, run)
     acting = _acting(part, len(run))
     steep: Array | None = _steepness(part, free_flow[:, run])
+    kept = Kept()
     for count in range(1, PASSES + 1):
         if not run.size:
             break
         with np.errstate(all="ignore"):
-            going = _one_pass(part, acting, going, steep, count)
+            going, kept = _one_pass(part, acting, going, steep, kept, count)
         steep = None
-        if count < COLD_PASSES + 3:
+        if count < WATCHED:
             continue
         good = _ready(part, going)
         if good.mean() > THIN or count == PASSES:
             newton.put(whole, run[good], newton.take(going, good))
             settled[run[good]], rounds[run] = True, count
             run, going, acting = run[~good], newton.take(going, ~good), newton.take(acting, ~good)
-            part = model.take(run)
+            part, kept = model.take(run), kept.take(~good)
     newton.put(whole, run, going)  # what is left has ended somewhere
     return _passed(model, whole, settled, rounds)
 
 
 def _passed(model: Model, whole: Going, settled: Booleans, rounds: Array) -> Passed:
     state = model.state(whole.flow, whole.pressure, whole.warm)
-    step = Step(whole.flow_step, np.zeros_like(whole.pressure), whole.warm_step)
+    step = Step(whole.flow_step * whole.flow_left, np.zeros_like(whole.pressure), whole.warm_step)
     return Passed(state, settled, settled & (whole.quiet >= 2), step, rounds)
 
 
@@ -99,7 +126,8 @@ def _begin(model: Model, rest: State) -> Going:
     none = np.zeros(width)
     return Going(
         flow, rest.pressure[:inside].copy(), warm, flow.copy(), np.zeros((inside, width)), none + 1,
-        none.copy(), np.full(flow.shape, np.inf), np.full(warm.shape, np.inf), none + np.inf,
+        none.copy(), np.full(flow.shape, np.inf), np.full(warm.shape, np.inf), none + 1,
+        none + np.inf, none + 1,
     )  # fmt: skip
 
 
@@ -113,44 +141,73 @@ def _steepness(model: Model, free_flow: Array) -> Array:
     """Slopes at nominal flows: the first step starts from rest, where slopes are far too small."""
     rest, s = model.at_rest(free_flow.shape[1]), model.structure
     warm = rest.temperature
-    return model.branch(nominal_flow(model, free_flow), warm[s.warm_start], warm[s.warm_end]).slope
+    flow = nominal_flow(model, free_flow)
+    here = model.flowing(flow, warm[s.warm_start], warm[s.warm_end])
+    return model.drop(flow, here.air)[1]
 
 
 def _one_pass(
-    model: Model, acting: newton.Drive, going: Going, steep: Array | None, count: int
-) -> Going:
-    state = model.state(going.flow, going.pressure, going.warm)
-    s, warm = model.structure, state.temperature
-    here = model.flowing(going.flow, warm[s.warm_start], warm[s.warm_end])
-    drop, slope = model.drop(going.flow, here.air)
-    push = model.push(here.air) - drop + acting.push
-    scale = np.maximum(newton.largest(np.where(acting.open, drop, 0.0)), acting.given)
-    scale = np.maximum(np.maximum(scale, newton.largest(going.pressure)), newton.PRESSURE_FLOOR)
-    off = newton.largest(np.where(acting.open, push + s.network.fall @ going.pressure, 0.0))
-    flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
-    slope = slope if steep is None else np.maximum(slope, steep)
-    slope = np.maximum(slope, FLAT * scale / flow_scale)
-    step, pressure, _ = newton.direction(s.network, acting, going.flow, slope, push)
-    going = going._replace(
-        flow=going.flow + step, pressure=pressure, flow_step=step, gap=off / scale
-    )
+    model: Model, acting: newton.Drive, going: Going, steep: Array | None, kept: Kept, count: int
+) -> tuple[Going, Kept]:
+    s = model.structure
+    warm = model.state(going.flow, going.pressure, going.warm).temperature
+    start, end = warm[s.warm_start], warm[s.warm_end]
+    flowing = model.flowing(going.flow, start, end).air
+    going, kept = _flow_step(model, acting, going, flowing, steep, kept, count)
     if count <= COLD_PASSES + 1:
         going = going._replace(cold_flow=going.flow)
     if count <= COLD_PASSES:
-        return going
-    return _heat_pass(model, going, here.air)
+        return going, kept
+    flow = going.flow
+    if kept.heat is None or _worn(kept.heat_moved, count):
+        kept = kept._replace(heat=_heat_matrix(model, flow, warm), heat_moved=0.0)
+    assert kept.heat is not None
+    upstream = np.where(flow >= 0, start, end)
+    warmed = model.heated(flow, upstream, flowing.at_start, flowing.at_end)
+    energy = model.energy(warm, *model.carried(flow, start, end, warmed))
+    return _warmer(model, going, kept.heat.solve(energy)), kept
 
 
-def _heat_pass(model: Model, going: Going, flowing: air.Air) -> Going:
-    """Heat with the new flow; the change of temperatures is scaled by what the last one did."""
+def _worn(moved: float, count: int) -> bool:
+    """Whether factors must be made anew; also where a flow is no number."""
+    return count > FRESH or not moved <= NEAR
+
+
+def _flow_step(
+    model: Model, acting: newton.Drive, going: Going, flowing: air.Air, steep: Array | None,
+    kept: Kept, count: int,
+) -> tuple[Going, Kept]:  # fmt: skip
+    """One step of Newton's method for the flow at the temperatures of the moment."""
+    network, watched, gap = model.structure.network, count >= WATCHED, going.gap
+    drop, slope = model.drop(going.flow, flowing)
+    push = model.push(flowing) - drop + acting.push
+    scale = np.maximum(newton.largest(np.where(acting.open, drop, 0.0)), acting.given)
+    scale = np.maximum(np.maximum(scale, newton.largest(going.pressure)), newton.PRESSURE_FLOOR)
+    if watched:
+        gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)
+        gap = newton.largest(gap) / scale
+    if kept.flow is None or _worn(kept.flow_moved, count):
+        flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
+        slope = slope if steep is None else np.maximum(slope, steep)
+        slope = np.maximum(slope, FLAT * scale / flow_scale)
+        kept = kept._replace(flow=newton.conductances(network, acting, slope), flow_moved=0.0)
+    assert kept.flow is not None
+    step, pressure = newton.along(network, acting, kept.flow, going.flow, push, not watched)
+    flow, size = going.flow + step, newton.largest(step)
+    moved = float(np.max(size / np.maximum(newton.largest(flow), newton.FLOW_FLOOR)))
+    rate = size / np.maximum(newton.largest(going.flow_step), np.finfo(float).tiny)
+    going = going._replace(
+        flow=flow, pressure=pressure, flow_step=step, gap=gap, gap_left=rate,
+        flow_left=np.clip(rate / (1 - np.minimum(rate, 0.5)), LEAST_LEFT, 1.0),
+    )  # fmt: skip
+    return going, kept._replace(
+        flow_moved=kept.flow_moved + moved, heat_moved=kept.heat_moved + moved
+    )
+
+
+def _warmer(model: Model, going: Going, change: Array) -> Going:
+    """The change that the heat balance asks for, scaled by what the last one did."""
     s, inside = model.structure, model.structure.inside
-    state = model.state(going.flow, going.pressure, going.warm)
-    warm = state.temperature
-    start, end = warm[s.warm_start], warm[s.warm_end]
-    upstream = np.where(going.flow >= 0, start, end)
-    source, gained, _ = model.heated(going.flow, upstream, flowing.at_start, flowing.at_end)
-    energy = model.energy(state, *model.carried(going.flow, start, end, source, gained))
-    change = _heat_matrix(model, going.flow, warm).solve(energy)
     moved = change - going.change
     share = -going.share * np.sum(going.change * moved, axis=0) / np.sum(moved * moved, axis=0)
     share = np.clip(np.nan_to_num(share, nan=1.0), LEAST_SHARE, MOST_SHARE)
@@ -165,15 +222,18 @@ def _heat_pass(model: Model, going: Going, flowing: air.Air) -> Going:
     new[:inside] = np.clip(new[:inside], outside - COLDER, outside + HOTTEST)
     if s.mixes:
         new[inside:] = model.mixed(model.state(going.flow, going.pressure, new))
+    step = new - going.warm
+    rate = newton.largest(step) / np.maximum(newton.largest(going.warm_step), LEAST_STEP)
     return going._replace(
-        warm=new, change=change, share=share, quiet=quiet, warm_step=new - going.warm
-    )
+        warm=new, change=change, share=share, quiet=quiet, warm_step=step,
+        gap_left=np.clip(np.maximum(going.gap_left, rate), LEAST_GAP_LEFT, 1.0),
+    )  # fmt: skip
 
 
 def _heat_matrix(model: Model, flow: Array, warm: Array) -> Factor:
     """Air that each end receives, walls and exchanges: upwind, so no pivoting is needed."""
     s = model.structure
-    onward = np.where(flow >= 0, flow, 0.0)
+    onward = positive(flow)
     still = model.open * STILL
     forward, backward = CP * (onward + still), CP * (onward - flow + still)
     if len(s.wall_start) + len(s.exchange_start):
@@ -201,11 +261,13 @@ def _exchange_conductance(model: Model, warm: Array) -> Array:
 
 def _ready(model: Model, going: Going) -> Booleans:
     """Whether nothing moves any more, nothing turned, and nothing is too hot."""
+    still: Booleans = going.gap * going.gap_left <= GAP
+    still &= newton.largest(going.warm_step) <= WARM_STEP
+    if not still.any():
+        return still
     flow = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
-    ready: Booleans = newton.largest(going.flow_step) <= FLOW_STEP * flow
-    ready &= newton.largest(going.warm_step) <= WARM_STEP
-    ready &= going.gap <= 2e-8
+    still &= newton.largest(going.flow_step) * going.flow_left <= FLOW_STEP * flow
     rise = going.warm - model.outside_temperature[:1]
-    ready &= ((rise < HOTTEST - CUT) & (rise > CUT - COLDER)).all(axis=0)
+    still &= ((rise < HOTTEST - CUT) & (rise > CUT - COLDER)).all(axis=0)
     large = abs(going.cold_flow) > LARGE_FLOW * newton.largest(going.cold_flow)
-    return ready & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)
+    return still & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.network.graph import groups
+from flownet.network.graph import distinct, groups
 from flownet.network.model import Model
 from flownet.network.structure import Structure
 
@@ -20,13 +20,12 @@ def refusals(model: Model) -> list[str]:
     parts = (model.open, model.branch_heat.real != 0, model.compartment_heat.real != 0)
     width = model.variants
     pattern = np.concatenate([np.broadcast_to(p, (len(p), width)) for p in parts])
-    unique, which = np.unique(np.packbits(pattern, axis=0), axis=1, return_inverse=True)
-    masks = np.unpackbits(unique, axis=0, count=len(pattern)).astype(bool)
+    masks, which = distinct(pattern)
     branches = len(s.branches)
     texts = [
         _refusal(s, m[:branches], m[branches : 2 * branches], m[2 * branches :]) for m in masks.T
     ]
-    return [texts[i] for i in which.ravel()]
+    return [texts[i] for i in which]
 
 
 def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:

@@ -26,6 +26,7 @@ class Promise(NamedTuple):
     flow_step: Array
     worst_branch: Array  # number of the branch farthest from balance
     worst_compartment: Array
+    hottest: Array  # K above the outside: compartments, and outlets of branches with heat
 
     @property
     def kept(self) -> Array:
@@ -55,6 +56,7 @@ def measured(model: Model, state: State, step: Step) -> Promise:
         _largest(step.mass_flow) / flow,
         np.argmax(gap, axis=0) if len(gap) else np.zeros(gap.shape[1], int),
         np.argmax(heat, axis=0),
+        np.maximum(*(rise.max(axis=0, initial=0.0) for rise in _rises(model, state, here))),
     )
 
 
@@ -65,7 +67,6 @@ MORE_AIR = "open or enlarge a vent, add a fan or a wall that carries heat, or lo
 def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
     """(variants,) largest of all drops, rises, pressures and buoyancy terms."""
     flowing = here.air
-    drops, _ = model.element_drops(state.mass_flow, flowing)
     steep = ROUNDING * _largest(model.open * here.slope * state.mass_flow)
     outside = model.outside_density
     s = model.structure
@@ -77,8 +78,9 @@ def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
     ):
         lift = np.maximum(lift, abs(density - outside) * abs(end - level[node]) * 9.80665
                           * (node < s.inside)[:, None])  # fmt: skip
-    largest = np.maximum(np.maximum(_largest(drops), steep), _largest(lift * model.open))
-    return np.maximum(np.maximum(largest, _largest(state.pressure)), PRESSURE_FLOOR)
+    largest = np.maximum(_largest(here.element_drops), _largest(lift * model.open))
+    largest = np.maximum(np.maximum(largest, steep), _largest(state.pressure))
+    return np.maximum(largest, PRESSURE_FLOOR)
 
 
 def power(model: Model, here: BranchState) -> Array:
@@ -93,7 +95,7 @@ def failures(model: Model, state: State, promise: Promise) -> list[str]:
     """Per variant what is wrong, by name; empty where the promise is kept."""
     s = model.structure
     found = []
-    hot = _too_hot(model, state)
+    hot = _too_hot(model, state, promise.hottest)
     for variant, kept in enumerate(promise.kept):
         if hot[variant]:
             found.append(hot[variant])
@@ -112,16 +114,22 @@ def failures(model: Model, state: State, promise: Promise) -> list[str]:
     return found
 
 
-def _too_hot(model: Model, state: State) -> list[str]:
-    """Compartments or branch outlets more than 500 K above the outside, by name."""
-    s, here = model.structure, model.branches(state)
+def _rises(model: Model, state: State, here: BranchState) -> tuple[Array, Array]:
+    """K above the outside: compartments, and what leaves open branches with heat (else 0)."""
+    s = model.structure
     outside = state.temperature[s.inside : s.inside + 1]
-    rise = state.temperature[: s.inside] - outside
-    source = model.branch_heat + np.zeros_like(here.heat)
-    outlet = np.where((source > 0) & model.open, here.outlet - outside, 0.0)
-    found = [""] * rise.shape[1]
-    hottest = np.maximum(outlet.max(axis=0, initial=0.0), rise.max(axis=0, initial=0.0))
-    for variant in np.flatnonzero(hottest > HOTTEST_RISE):
+    outlet = np.where((model.branch_heat > 0) & model.open, here.outlet - outside, 0.0)
+    return state.temperature[: s.inside] - outside, outlet
+
+
+def _too_hot(model: Model, state: State, hottest: Array) -> list[str]:
+    """Compartments or branch outlets more than 500 K above the outside, by name."""
+    s, found = model.structure, [""] * len(hottest)
+    hot = np.flatnonzero(hottest > HOTTEST_RISE)
+    if not hot.size:
+        return found
+    rise, outlet = _rises(model, state, model.branches(state))
+    for variant in hot:
         words = ""
         if outlet[:, variant].max(initial=0.0) > HOTTEST_RISE:
             worst = int(np.argmax(outlet[:, variant]))

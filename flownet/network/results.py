@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from flownet import air, limits
-from flownet.arrays import Array, magnitude
+from flownet.arrays import Array, magnitude, positive
 from flownet.correlations import levels, life
 from flownet.inputs import Inputs
 from flownet.network import kinds
@@ -133,12 +133,11 @@ def _losses(model: Model, state: State, here: BranchState) -> Array:
     closed."""
     s, found = model.structure, []
     for rows, element in model.elements:
-        at = s.host[rows]
-        here_air, flow = air.Air(*(x[at] for x in here.air)), state.mass_flow[at]
-        laws = [law for law in element.laws if law is not element.fan]
-        total = 0 * flow
-        for law in laws:
-            total = total + law(flow, here_air)[0]
+        at, total = s.host[rows], here.element_drops[rows]
+        if element.fan is not None:
+            flow, here_air = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
+            laws = [law for law in element.laws if law is not element.fan]
+            total = sum((law(flow, here_air)[0] for law in laws), start=0 * flow)
         found.append(np.where(model.open[at], total, np.nan))
     return stacked(found)
 
@@ -262,7 +261,7 @@ def _outside_flows(model: Model, state: State, here: BranchState) -> tuple[Array
     """(branches, variants) mass drawn in, mass blown out, and temperature at the outlet."""
     s, flow = model.structure, state.mass_flow
     start, end = (s.start >= s.inside)[:, None], (s.end >= s.inside)[:, None]
-    ahead, back = np.where(flow.real > 0, flow, 0), np.where(flow.real < 0, -flow, 0)
+    ahead, back = positive(flow), positive(-flow)
     drawn = np.where(start, ahead, 0) + np.where(end, back, 0)
     blown = np.where(end, ahead, 0) + np.where(start, back, 0)
     return drawn, blown, here.outlet

@@ -90,7 +90,7 @@ def _mark(drawing: Drawing, one: Line, at: Point, along: Point, taken: Taken) ->
     sign = 1.0 if one.forward else -1.0
     normal = (along[0] * sign, along[1] * sign)
     mark = Mark("", kind, item, at, normal, half, deep, Spot(at, normal), wall=(11.0, 11.0),
-                letter=False)  # fmt: skip
+                letter=False, still=one.link.still)  # fmt: skip
     if kind in ("opening", "vent", "filter", "leak", "exchange"):
         drawing.add(Layer.MARK, *_stubs(mark))
     drawing.add(Layer.MARK, *shapes(mark))

@@ -31,6 +31,7 @@ class Link(NamedTuple):
     note: str = ""  # what flows
     flow: float | None = None  # mass flow from `from_` to `to`, or heat; None: not solved
     side: str = ""  # of the place that is not outside, where the map shows it
+    still: bool = False  # a fan that stands, also where it is switched on and its speed is 0
 
 
 class Course(NamedTuple):
@@ -52,7 +53,7 @@ def links(case: Enclosure, solution: Solution | None, units: Units) -> list[Link
         one = ends[path]
         flow = _flow(solution, path) or 0.0
         state = getattr(one.item, "state", None)
-        return one.from_, one.to, state, (flow > 0) - (flow < 0)
+        return one.from_, one.to, state, (flow > 0) - (flow < 0), _still(solution, path)
 
     found = []
     for group in grouped(ends, alike, 3):
@@ -62,7 +63,10 @@ def links(case: Enclosure, solution: Solution | None, units: Units) -> list[Link
         flow = None if solution is None else sum(value or 0.0 for value in flows)
         side = map_side(places, one)
         name = _name(case, group)
-        found.append(Link(name, one.item.KIND, one.item, one.from_, one.to, note, flow, side))
+        found.append(Link(
+            name, one.item.KIND, one.item, one.from_, one.to, note, flow, side,
+            _still(solution, one.path),
+        ))  # fmt: skip
     return [*found, *_walls(case, solution, units)]
 
 
@@ -73,6 +77,13 @@ def _name(case: Enclosure, group: Group) -> str:
     turned = getattr(case.branches.get(group.paths[0]), "mounted", "") == "reversed"
     series = [path for path, item in case.branches.items() if host(item) == group.paths[0]]
     return " + ".join([group.name + (" (reversed)" if turned else ""), *series])
+
+
+def _still(solution: Solution | None, path: str) -> bool:
+    """Whether it is a fan that stands."""
+    if solution is None or path not in solution.fans:
+        return False
+    return bool(solution.fans[path].region == "stopped")
 
 
 def _flow(solution: Solution | None, path: str) -> float | None:

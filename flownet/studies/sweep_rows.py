@@ -31,7 +31,7 @@ from flownet.tables import TOTALS, Table
 from flownet.things import KINDS, Number, roles
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
-LARGEST = 16 * BLOCK  # rows of a block
+LARGEST = 8 * BLOCK  # rows of a block
 ROOM = 8_000_000  # numbers of results in a block
 DIGITS = "%.10g"
 Arrays = dict[str, Array]

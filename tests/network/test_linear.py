@@ -199,4 +199,23 @@ def test_order_of_elimination_makes_little_fill():
     """A tree is eliminated from its leaves, so that no edge is added."""
     tree = nx.random_labeled_tree(200, seed=1)
     start, end = np.array(tree.edges).T
-    assert sum(step.later.size for step in Elimination(200, start, end).steps) == 199
+    assert sum(step.degree for step in Elimination(200, start, end).steps) == 199
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("symmetric", [True, False])
+def test_factors_of_some_variants_are_those_of_these_alone(kind, symmetric):
+    """Against the same weights factored by themselves, by a mask and by numbers."""
+    rng = np.random.default_rng(5)
+    start, end = edges(rng, 12, 30)
+    forward = rng.uniform(0.1, 10, (30, 6))
+    backward = forward if symmetric else rng.uniform(0.1, 10, (30, 6))
+    diagonal, source = rng.uniform(0.1, 1, (12, 6)), rng.normal(size=(12, 6))
+    made = kind(12, start, end)
+    whole = made.factor(forward, backward, diagonal)
+    for chosen in (np.array([True, False, True, True, False, False]), np.array([4, 1])):
+        few = forward[:, chosen]
+        alone = made.factor(few, few if symmetric else backward[:, chosen], diagonal[:, chosen])
+        expected = alone.solve(source[:, chosen])
+        np.testing.assert_allclose(whole.take(chosen).solve(source[:, chosen]), expected, 1e-12)
+        assert (whole.take(chosen).negative == alone.negative).all()

@@ -9,6 +9,7 @@ import matplotlib as mpl
 import pytest
 from matplotlib.figure import Figure
 
+import flownet
 from flownet import draw
 from flownet.report import look
 from flownet.report.figures import network as network_figure
@@ -152,6 +153,17 @@ def test_walls_are_dashed_and_branches_are_not():
     dashed = [s for s in scene.items if isinstance(s, Shape) and s.dash == (4.0, 2.5)]
     assert len(dashed) == 2
     assert {"wall.battery", "wall.partition"} <= set(texts(scene))
+
+
+def test_a_fan_whose_control_asks_for_no_speed_is_drawn_as_one_that_stands():
+    case = sample.cabinet_case().with_changes({"fan.left.speed_control": {
+        "by": "outside", "temperature": "70 80 degC", "speed": "0 1"}})  # fmt: skip
+    found = flownet.solve(case)
+    assert found.fans["fan.left"].region == "stopped"
+    dashed = [len([s for s in network_scene(one.case, one).items if isinstance(s, Shape)
+                   and s.dash == (3.0, 2.0) and s.fill == look.PAPER and len(s.points) > 20])
+              for one in (found, sample.cabinet())]  # fmt: skip
+    assert dashed == [1, 0]
 
 
 def test_what_stands_in_series_is_named_with_its_branch():

@@ -31,9 +31,11 @@ from flownet.studies.holding import OK, OVER, THERMAL, TIGHT, UNKNOWN, UNSOLVED,
 from flownet.studies.pairs import Pairs, Setup, solve_pairs
 from flownet.tables import REGIONS
 
-CHUNK = 32 * BLOCK  # pairs at a time: bounded memory
+CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
+NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
 SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
+SAME = 1e-6  # of a score: nearer than this, round-off would decide
 OTHERS, NO_VALUE, HEAT = 1e3, 5e2, 1e6  # see `score`
 
 
@@ -136,7 +138,7 @@ class Trial:
             open_ = np.flatnonzero(~finished & (self.score > bar))
             if not len(open_):
                 return best[finished[best]]
-            next_ = open_[np.argsort(-self.score[open_], kind="stable")[:BLOCK]]
+            next_ = open_[np.argsort(-self.score[open_], kind="stable")[:NEXT]]
             for k in range(len(self.scenes)):
                 rows = np.sort(next_[self.applies[next_, k] & ~self.done[next_, k]])
                 self.skipped -= len(rows)
@@ -149,7 +151,9 @@ class Trial:
         if not len(rows):
             return
         found = self._verdicts(k, rows, progress)
-        worse = found.score < self.score[rows]
+        before = self.score[rows]
+        same = np.isclose(found.score, before, rtol=0, atol=SAME) & (k < self.scene[rows])
+        worse = same | (found.score < before - SAME)  # of equal ones the first that is listed
         at = rows[worse]
         self.score[at], self.margin[at] = found.score[worse], found.margin[worse]
         self.limit[at], self.scene[at] = found.limit[worse], k

@@ -15,7 +15,7 @@ from flownet.solution import PREFIXES, Limit, SolutionBatch
 from flownet.solve import BLOCK, Progress, solve_many
 from flownet.tables import TOTALS
 
-RUN = 16 * BLOCK  # samples whose whole solutions are held at once
+RUN = 8 * BLOCK  # samples whose whole solutions are held at once
 GIVEN = ("limit", "level", "noise_distance")  # what a table repeats of the inputs
 
 
