@@ -3,6 +3,8 @@
 
 def main() -> None:
     """The console entry point."""
-    from flownet.cli.group import commands  # noqa: PLC0415 - its modules are parts of this package
-
+    try:  # its modules are parts of this package
+        from flownet.cli.group import commands  # noqa: PLC0415
+    except KeyboardInterrupt:  # before anything was begun
+        raise SystemExit(130) from None
     commands.main()

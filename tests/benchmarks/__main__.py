@@ -18,7 +18,10 @@ import numpy as np
 
 import flownet
 from flownet.inputs import Inputs
+from flownet.network import precheck, steady
+from flownet.network.coupled import Pattern
 from flownet.network.model import Model
+from flownet.network.results import results
 from flownet.network.structure import Structure
 from tests.benchmarks import rootfinder
 from tests.benchmarks.cabinet import cabinet, variations
@@ -31,13 +34,20 @@ HEAD = """\
 Written by `python -m tests.benchmarks`: everything in one run on one core, medians of the rounds
 with their spread. What counts are the ratios; the times are those of one machine.
 
-What limits the batch: plain NumPy makes some 60 passes over arrays of branches and variants for
-each of about ten rounds, so memory traffic and the calls themselves are the cost; a third goes to
-the two eliminations, the rest to laws, heat, building and results. The eliminations compiled with
-numba, tried beside these, take a sixth of their time: the whole batch would be about 1.35 times
-faster, for 210 MB more to install and seconds of compiling. The laws would have to be written a
-second time to gain more. Neither is done. One variant alone is eliminated number by number in plain
-Python, five times faster than by arrays of length one.
+What limits the batch: plain NumPy makes some 50 passes over arrays of branches and variants in each
+of nine or ten rounds, so memory traffic and the calls themselves are the cost. Of the time a
+quarter goes to the eliminations, half to laws and heat, a quarter to building and results. A
+compiled kernel as an optional extra was weighed with numba: eliminations alone compiled make the
+batch 1.25 times as fast; whole rounds compiled, tried with the laws of this cabinet only and
+nothing checked, took 15 us a variant where NumPy takes some 130, so that the batch would be at
+about 50 us. The price: 208 MB to install, some seconds of compiling in every
+fresh process, and every law, wall film and heat balance written a second time, in loops, with tests
+that both say the same. Nobody waits long at today's speed for what an engineer varies (10,000
+variants: two seconds), and what cannot disagree need not be checked: it is not done.
+
+One variant alone is eliminated number by number in plain Python, five times faster than by arrays
+of length one. What is left of a single solve are thousands of calls of NumPy on arrays of a few
+dozen numbers, each of which costs more than its arithmetic.
 
 Random networks of near neighbours have no fan near most of their heat: draught decides there, and
 the quick passes alone do not settle.
@@ -92,6 +102,27 @@ def batch(count: int, rounds: int) -> list[str]:
             *("| " + " | ".join(row) + " |" for row in rows), ""]  # fmt: skip
 
 
+def single(rounds: int) -> list[str]:
+    """Where the time of one solve goes."""
+    case = cabinet()
+    structure, inputs = Structure.of(case), Inputs.of(case)
+    model, pattern = Model.of(inputs, structure), Pattern(structure)
+    found = steady.solve(model, pattern)
+    stages = {
+        "columns of the inputs": lambda: Inputs.of(case),
+        "model: arrays of all laws": lambda: Model.of(inputs, structure),
+        "what has no solution is looked for": lambda: precheck.refusals(model),
+        "flow and heat": lambda: steady.solve(model, pattern),
+        "results": lambda: results(inputs, model, found, {}).select(0),
+        "`solve`, all of it": lambda: flownet.solve(case),
+    }
+    rows = [(name, 1e3 * timed(work, rounds)[0]) for name, work in stages.items()]
+    whole = rows[-1][1]
+    return ["## One solve of the same cabinet", "", "| stage | time | share |", "|---|---|---|",
+            *(f"| {name} | {each:.1f} ms | {100 * each / whole:.0f} % |" for name, each in rows),
+            ""]  # fmt: skip
+
+
 def large(grids: list[int], random: list[int]) -> list[str]:
     """Time and memory of single large networks, and how they grow."""
     lines = ["## Large networks", "", "| network | compartments | making inputs and model | solve "
@@ -117,7 +148,7 @@ def large(grids: list[int], random: list[int]) -> list[str]:
 
 
 def main(quick: bool) -> None:
-    lines = batch(200 if quick else 10_000, 2 if quick else 5)
+    lines = batch(200 if quick else 10_000, 2 if quick else 5) + single(9 if quick else 101)
     if quick:
         lines += large([1_000, 4_000], [500, 1_000])
     else:

@@ -14,6 +14,7 @@ import click
 import pytest
 
 import flownet
+from flownet import cli
 from flownet.cli import faults, group
 from flownet.errors import CaseError, FlownetError, NoSolution
 from tests.cli import box
@@ -328,3 +329,14 @@ def test_a_case_with_faults_completes_nothing(tmp_path):
     box.written(tmp_path, "format = 1\n[fan.left]\n")
     (tmp_path / "box.toml").rename(tmp_path / "bad.toml")
     assert completed(tmp_path, "flownet solve bad.toml -s h") == []
+
+
+def test_an_interrupt_while_modules_are_loaded_ends_with_130_and_no_traceback(monkeypatch):
+    class Loading:
+        def __getattr__(self, _):
+            raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "flownet.cli.group", Loading())
+    with pytest.raises(SystemExit) as ended:
+        cli.main()
+    assert ended.value.code == 130
