@@ -56,6 +56,16 @@ def check_changes(value: Any, where: str = "changes") -> None:
         raise TypeError(_refusal(where, what, value))
 
 
+def check_workers(executor: Any, progress: Any) -> None:
+    """TypeError unless these are None, or something that maps, and something to call."""
+    if executor is not None and not callable(getattr(executor, "map", None)):
+        what = "an executor is wanted, such as concurrent.futures.ProcessPoolExecutor(2)"
+        raise TypeError(_refusal("executor", what, executor))
+    if progress is not None and not callable(progress):
+        what = "a function of two numbers is wanted: pairs done, of how many"
+        raise TypeError(_refusal("progress", what, progress))
+
+
 def check_index(where: str, value: Any, count: int) -> None:
     """TypeError unless it is a whole number, IndexError unless it counts one of so many."""
     what = f"a whole number from 0 to {count - 1} is wanted"

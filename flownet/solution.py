@@ -130,8 +130,9 @@ class Tables:
     def value(self, path: str) -> Any:
         """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
         kind, _, rest = path.partition(".")
-        if kind == "total":
-            return _field(self.totals, rest, path)
+        groups = {"total": self.totals, "site": Row(SITE, self.site), "balance": self.balance}
+        if kind in groups:
+            return _field(groups[kind], rest, path)
         name, _, field = rest.rpartition(".")
         if not name:
             raise CaseError(f"{path}: a result is a kind, a name and a quantity: {EXAMPLE}")

@@ -106,6 +106,7 @@ def solve_many(
     """
     doors.check("solve_many", case, Enclosure)
     doors.check_changes(changes)
+    _check_values(changes)
     made = case.under(scenario, variant)
     wide = as_columns(made, changes)
     settings = list(steps(made, wide))
@@ -115,6 +116,18 @@ def solve_many(
     return dataclasses.replace(batch, changes=wide)
 
 
+def _check_values(changes: Changes) -> None:
+    """CaseError for complex values, and for arrays of which some are masked."""
+    for path, value in changes.items():
+        if np.iscomplexobj(value):
+            raise CaseError(f"{path}: real numbers are wanted (got {value!r:.60})")
+        if np.ma.isMaskedArray(value):
+            raise CaseError(
+                f"{path}: a value for every variant is wanted (got a masked array); leave out the "
+                "variants without one, or fill them"
+            )
+
+
 def solve_blocks(
     every: Sequence[Inputs], *, executor: Executor | None = None, progress: Progress | None = None
 ) -> list[SolutionBatch]:
@@ -122,6 +135,7 @@ def solve_blocks(
 
     Whatever runs them, the numbers are the same: blocks have one size, and none knows of another.
     """
+    doors.check_workers(executor, progress)
     blocks = [
         (i, each.block(start, start + BLOCK))
         for i, each in enumerate(every)

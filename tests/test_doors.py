@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import flownet
@@ -105,6 +106,11 @@ WRONG: dict[str, tuple[Door, str]] = {
               "or make it with Enclosure.of"),
     "headroom": (lambda c: flownet.headroom(c, 3),  # type: ignore[arg-type]
                  'headroom: key: a path is wanted, such as "outside.temperature" (got 3)'),
+    "executor": (lambda c: flownet.solve_many(c, {}, executor=3),  # type: ignore[arg-type]
+                 "executor: an executor is wanted, such as "
+                 "concurrent.futures.ProcessPoolExecutor(2) (got 3)"),
+    "progress": (lambda c: flownet.solve_many(c, {}, progress=3),  # type: ignore[arg-type]
+                 "progress: a function of two numbers is wanted: pairs done, of how many (got 3)"),
     "kept": (lambda c: flownet.sweep(c, {"fan.*.speed": [1.0]}, keep="total.noise"),
              'sweep: keep: a list of names is wanted (got "total.noise"); '
              'write ["total.noise"]'),
@@ -141,3 +147,21 @@ def test_what_has_the_right_type_but_no_sense_stays_a_fault_of_the_case(
         case.with_changes({"a": ...})
     with pytest.raises(flownet.CaseError, match=r"^step: a share above 0 is wanted"):
         flownet.rank(case, "total.heat", step="much")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (np.array([300 + 0j, 301]), "real numbers are wanted (got array([300.+0.j, 301.+0.j]))"),
+        (300 + 1j, "real numbers are wanted (got (300+1j))"),
+        (np.ma.array([300.0, 1e6], mask=[0, 1]),
+         "a value for every variant is wanted (got a masked array); leave out the variants "
+         "without one, or fill them"),
+    ],
+)  # fmt: skip
+def test_what_stands_for_no_number_is_not_solved(
+    case: flownet.Enclosure, value: Any, words: str
+) -> None:
+    with pytest.raises(flownet.CaseError) as found:
+        flownet.solve_many(case, {"outside.temperature": value})
+    assert str(found.value) == f"outside.temperature: {words}"

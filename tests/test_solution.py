@@ -14,7 +14,19 @@ import flownet
 from flownet import quantities as q
 from flownet.errors import CaseError, NoSolution
 from flownet.solution import PREFIXES, Finding, Limit
-from flownet.tables import BRANCH, FAN, REGIONS, STATES, TOTALS, Field, Row, Table, plain
+from flownet.tables import (
+    BALANCE,
+    BRANCH,
+    FAN,
+    REGIONS,
+    SITE,
+    STATES,
+    TOTALS,
+    Field,
+    Row,
+    Table,
+    plain,
+)
 from tests.every_kind import everything
 
 CASE = everything()
@@ -149,6 +161,10 @@ def test_every_row_and_quantity_has_its_path():
                 assert value == getattr(row, field.name) or np.isnan(value)
     for field in TOTALS:
         assert ONE[f"total.{field.name}"] == getattr(ONE.totals, field.name)
+    for field in SITE:
+        assert ONE[f"site.{field.name}"] == ONE.site[field.name]
+    for field in BALANCE:
+        assert ONE[f"balance.{field.name}"] == getattr(ONE.balance, field.name)
 
 
 def test_a_path_may_name_its_unit():
@@ -168,6 +184,7 @@ def test_a_path_may_name_its_unit():
         ("", "a result is a kind, a name and a quantity"),
         ("outside.aisle.temperature", 'no results of "outside"; results are such as'),
         ("total.nois", 'no result "nois"'),
+        ("site.altitude", 'no result "altitude"; there are pressure, temperature, density'),
         ("fan.lef.volume_flow", 'no "fan.lef"; did you mean "fan.left"?'),
         ("fan.left.colour", "reynolds, outlet_temperature, rise, region"),
     ],

@@ -277,7 +277,7 @@ def _balance(solution: Solution, page: Page) -> Iterator[str]:
     rounds = counted(int(made.iterations), "round")
     word = "stable" if solution.stable else "unstable"
     several = solution.points is not None and solution.points > 1
-    more = f", one of {solution.points} operating points" if several else ""
+    more = f", one of {solution.points} operating points found" if several else ""
     begin, gap = f"Balance  {'  '.join(told)}  ({rounds})", 5 * " "
     if len(begin + gap + word + more) > page.width:
         yield begin.replace("Balance", page.paint("Balance", "heading"))

@@ -25,6 +25,7 @@ from flownet.tables import (
     FAN,
     HEAT,
     PART,
+    SITE,
     STATION,
     TOTALS,
     Field,
@@ -33,7 +34,7 @@ from flownet.tables import (
 )
 from flownet.things import KINDS, Number, roles
 
-FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0}  # K, dB, m
+FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
 SHIFT = 0.01  # m, of a position in the view
 POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
 NOTHING = 1e-12  # of the largest effect: what is below is round-off
@@ -88,10 +89,20 @@ class Ranking:
     @property
     def steps(self) -> str:
         """By how much inputs are moved, in a sentence."""
+        return self.steps_in("metric")
+
+    def steps_in(self, units: str) -> str:
+        """The same in the units of the reader."""
+        warm, level, height, place = (
+            quantity.shown(units).text(step) for quantity, step in (
+                (q.DIFFERENCE, FIXED[q.TEMPERATURE]), (q.LEVEL_DIFFERENCE, FIXED[q.LEVEL]),
+                (q.ALTITUDE, FIXED[q.ALTITUDE]), (q.LENGTH, SHIFT),
+            )
+        )  # fmt: skip
         return (
-            f"Inputs are moved by {100 * self.share:g} %, temperatures by 1 K, sound levels by "
-            "1 dB, altitude by 100 m, positions by 10 mm, one at a time; effects are exact to "
-            "first order, large steps bend."
+            f"Inputs are moved by {100 * self.share:g} %, temperatures by {warm}, sound levels by "
+            f"{level}, altitude by {height}, positions by {place}, counts by 1, one at a time; "
+            "effects are exact to first order, large steps bend."
         )
 
     def texts(self, effect: Effect, units: str = "metric") -> Words:
@@ -152,8 +163,8 @@ def rank(
         Names in the case, as for `solve`.
     step : float
         Share by which each input is moved. A share of a temperature, a sound level, an altitude
-        or a position says nothing: they are moved by 1 K, 1 dB, 100 m and 10 mm. A number that is
-        zero stays.
+        or a position says nothing, and a count is whole: they are moved by 1 K, 1 dB, 100 m, 10 mm
+        and 1. A number that is zero stays.
 
     Raises
     ------
@@ -167,6 +178,8 @@ def rank(
     doors.check_path("rank: of", of, EXAMPLE)
     if not isinstance(step, numbers.Real) or not 0 < step < np.inf:
         raise CaseError(f"step: a share above 0 is wanted, such as 0.1 (got {step})")
+    if of.startswith("balance."):
+        raise CaseError(f"{of}: says how well a solution balances, no result of the enclosure")
     solution = solve(case, scenario=scenario, variant=variant)
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
@@ -235,7 +248,7 @@ def _quantity(path: str) -> Quantity:
     kind, name = path.partition(".")[0], path.rpartition(".")[2]
     fields = {
         "total": TOTALS, "compartment": COMPARTMENT, "part": PART + STATION, "wall": HEAT,
-        "exchange": HEAT,
+        "exchange": HEAT, "site": SITE,
     }.get(kind, BRANCH + FAN)  # fmt: skip
     for field in fields:
         if field.name == name and field.quantity is not None:

@@ -132,7 +132,7 @@ def test_balance_is_the_last_line(solution):
 def test_unstable_state_and_other_points_are_said():
     balance = text_sample.solved().balance_ | {"stable": False}
     lines = page(text_sample.solved(balance_=balance, points=3))
-    assert lines[-1].endswith("unstable, one of 3 operating points")
+    assert lines[-1].endswith("unstable, one of 3 operating points found")
     assert "Unstable: a small push leads away from this state" in lines
 
 

@@ -100,6 +100,16 @@ def test_all_heat_together_has_an_elasticity_of_one():
     assert effect(found, "part.p.power").change == pytest.approx(1.0)  # 10 % of a rise of 10 K
 
 
+def test_a_count_is_moved_by_one():
+    found = rank(load("telecom-shelf"), "site.density")
+    assert {e.path for e in found.effects} == {"outside.temperature", "outside.altitude"}
+    found = rank(load("telecom-shelf"), "total.volume_flow")
+    one = next(e for e in found.effects if e.path == "slot.card-1.count")
+    assert (one.step, found.texts(one).step) == (1.0, "+1")
+    assert "temperatures by 1.8 degF" in found.steps_in("us")
+    assert "temperatures by 1.0 K" in found.steps
+
+
 def test_it_is_said_in_words(ranking):
     assert ranking.words(effect(ranking, "outside.temperature")) == (
         "+1.0 K on outside.temperature: +1.0 K"
@@ -164,6 +174,8 @@ def test_a_result_that_is_not_there_is_named():
         rank(case, "part.controler.temperature")
     with pytest.raises(CaseError, match=r"region: no number of this name.* speed_ratio"):
         rank(case, "fan.left.region")
+    with pytest.raises(CaseError, match=r"balance\.flow_step: says how well a solution balances"):
+        rank(case, "balance.flow_step")
     with pytest.raises(CaseError, match=r"fan\.left\.life: has no value here"):
         rank(case, "fan.left.life", scenario="fan.left-out")
     with pytest.raises(CaseError, match=r"step: a share above 0 is wanted.*got -0\.1"):
