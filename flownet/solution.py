@@ -70,6 +70,9 @@ class Finding(NamedTuple):
     hint: str
     values: Mapping[str, tuple[Quantity | None, Any]]
 
+    def __str__(self) -> str:
+        return f"{self.severity} {self.rule}: {self.message()}"
+
     def message(self, units: str = "metric") -> str:
         """What is wrong and by how much, in the reader's units."""
         return _filled(self.template, self.values, units)

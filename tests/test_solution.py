@@ -282,6 +282,7 @@ def test_a_finding_speaks_the_units_of_its_reader():
     assert made.message("us") == "left passes 21.2 CFM"
     assert made.advice() == "try left"
     assert made.to_dict()["try"] == "try left"
+    assert str(made) == "warning x: left passes 36 m3/h"
 
 
 def test_a_solution_says_itself_in_one_line():
