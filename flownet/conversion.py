@@ -41,20 +41,31 @@ COLDEST_BARE = 150.0  # a bare Python temperature below this is surely not meant
 def fault(role: Role, value: Any) -> str:
     """What is wrong with a converted value (one, or an array over variants); empty if nothing."""
     if isinstance(role, Number):
-        if type(value) is float and role.low <= value <= role.high and math.isfinite(value):
-            return ""
-        values = np.asarray(value, float)
-        missing = np.isnan(values)
-        bad = ~((values >= role.low) & (values <= role.high) & np.isfinite(values))
-        bad &= ~(missing & role.optional)
-        if bad.any():
-            return _out_of_range(role, float(values[bad].flat[0]))
+        return _number_fault(role, value)
     if isinstance(role, Choice):
         allowed = set(role.words) | ({None} if role.optional else set())
         wrong = [v for v in _listed(value) if v not in allowed]
         if wrong:
             return f"must be one of {', '.join(map(_word, role.words))} (got {_word(wrong[0])})"
     return ""
+
+
+def _number_fault(role: Number, value: Any) -> str:
+    counts = role.quantity.dimension == COUNT.dimension
+    if type(value) is float and role.low <= value <= role.high and math.isfinite(value):
+        return _not_whole(value) if counts and not value.is_integer() else ""
+    values = np.asarray(value, float)
+    missing = np.isnan(values)
+    bad = ~((values >= role.low) & (values <= role.high) & np.isfinite(values))
+    bad &= ~(missing & role.optional)
+    if bad.any():
+        return _out_of_range(role, float(values[bad].flat[0]))
+    broken = values[(values != np.floor(values)) & ~missing & counts]
+    return _not_whole(float(broken.flat[0])) if broken.size else ""
+
+
+def _not_whole(value: float) -> str:
+    return f"must be a whole number (got {value:g})"
 
 
 def wanted(quantity: Quantity) -> str:
@@ -101,6 +112,9 @@ def _shown(quantity: Quantity, value: float) -> str:
 
 
 def _out_of_range(role: Number, value: float) -> str:
+    if role.low == TINY and 0 < value < TINY:
+        least = _shown(role.quantity, TINY)
+        return f"must be at least {least} (got {_shown(role.quantity, value)})"
     what = f"{_range(role)} (got {_shown(role.quantity, value)})"
     if role.quantity.bare and role.high <= 1 and 2 <= value <= 100:  # percent, probably
         return f"{what}; did you mean {value / 100:g}?"
@@ -163,8 +177,6 @@ def _read(quantity: Quantity, raw: Any, file: bool) -> float:
         value = float(raw)
     except OverflowError:  # an integer of more than 308 digits
         raise CaseError(f"is too large; {wanted(quantity)}") from None
-    if file and quantity is COUNT and not value.is_integer():
-        raise CaseError(f"must be a whole number (got {value:g})")
     if math.isinf(value) or (file and math.isnan(value)):
         raise CaseError(f"must be finite (got {value:g})")
     if not file and quantity is TEMPERATURE and value < COLDEST_BARE:
@@ -239,7 +251,9 @@ def _words(role: Words, raw: Any, file: bool) -> tuple[str, ...]:
         raise CaseError(f"takes a list of words (got {brief(raw)})")
     for word in listed:
         if role.words and word not in role.words:
-            raise CaseError(f"must be among {', '.join(role.words)} (got {brief(word)})")
+            close = nearest(word, role.words)
+            hint = f'; did you mean "{close}"?' if close else ""
+            raise CaseError(f"must be among {', '.join(role.words)} (got {brief(word)}){hint}")
     return tuple(listed)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -71,7 +70,14 @@ class Supply(NamedTuple):
 # 9.80665 m/s2; the international-table Btu.
 _CUBIC_FOOT = 0.028316846592
 _TABLE: dict[str, dict[str, tuple[float, ...]]] = {
-    "length": {"m": (), "mm": (1, 1000), "cm": (1, 100), "in": (254, 1e4), "ft": (3048, 1e4)},
+    "length": {
+        "m": (),
+        "mm": (1, 1000),
+        "cm": (1, 100),
+        "km": (1000,),
+        "in": (254, 1e4),
+        "ft": (3048, 1e4),
+    },
     "area": {"m2": (), "cm2": (1, 1e4), "mm2": (1, 1e6), "in2": (64516, 1e8)},
     "temperature": {"degC": (1, 1, 273.15), "degF": (5, 9, 459.67), "K": ()},
     "volume flow": {
@@ -126,9 +132,9 @@ _SIGNS = str.maketrans({"²": "2", "³": "3", "°": "deg", "℃": "degC", "℉":
 _MEANT_TEXT = """
 c=degC|deg c=degC|celsius=degC|f=degF|deg f=degF|fahrenheit=degF|kelvin=K|degk=K|"=in|inch=in
 inches=in|'=ft|foot=ft|feet=ft|m3h=m3/h|cbm/h=m3/h|cmh=m3/h|lps=l/s|ft3/min=CFM|fpm=ft/min
-mps=m/s|m/sec=m/s|mmwg=mmH2O|mmwc=mmH2O|mmaq=mmH2O|in wg=inH2O|inwc=inH2O|iwg=inH2O
-in h2o=inH2O|w/mk=W/(m K)|c/w=degC/W|watt=W|watts=W|sec=s|seconds=s|minutes=min|hr=h|hrs=h
-hour=h|hours=h|r/min=rpm|min-1=rpm|percent=%|degrees=deg|volt=V|volts=V|vac=V|vdc=V|amp=A|amps=A
+mps=m/s|m/sec=m/s|mmwg=mmH2O|mmwc=mmH2O|mmaq=mmH2O|mmh20=mmH2O|in wg=inH2O|inwc=inH2O|iwg=inH2O
+in h2o=inH2O|inh20=inH2O|w/mk=W/(m K)|c/w=degC/W|watt=W|watts=W|sec=s|seconds=s|minutes=min|hr=h
+hrs=h|hour=h|hours=h|r/min=rpm|min-1=rpm|percent=%|degrees=deg|volt=V|volts=V|vac=V|vdc=V|amp=A|amps=A
 """
 _MEANT = dict(pair.split("=") for pair in _MEANT_TEXT.strip().replace("\n", "|").split("|"))
 
@@ -362,15 +368,17 @@ def _refuse_unit(written: str, quantity: Quantity, text: str) -> NoReturn:
 
 
 def _nearest(unit: str, known: list[str]) -> str | None:
-    """What was probably meant: a common other name, wrong capitals, a slip of the finger."""
+    """What was probably meant: a common other name, or wrong capitals.
+
+    Units that only look alike are no hint: `mm` and `m`, or `m3/h` and `m3/s`, differ in size.
+    """
     meant = _MEANT.get(unit.lower())
     if meant in known:
         return meant
     for name in known:
         if name.lower() == unit.lower():
             return name
-    close = difflib.get_close_matches(unit, known, 1)
-    return close[0] if close else None
+    return None
 
 
 def _spelled(unit: str) -> str:

@@ -73,6 +73,13 @@ def read_catalogue(path: Path, label: str) -> Document:
     """A catalogue, which holds types and nothing else."""
     made = Document(label, path.parent)
     raw = parse(read_text(path, label), label)
+    if "catalogue" in raw or isinstance(raw.get("compartment"), Mapping):
+        held = [kind for kind in ("catalogue", "compartment", "fan") if kind in raw]
+        made.fault(
+            f"is a case, not a catalogue: a catalogue holds types only, such as [fan_type.NAME] "
+            f"(got {', '.join(held)}); move its types to a file of their own"
+        )
+        return made
     for kind, value in raw.items():
         if kind in ("title", "note"):
             continue

@@ -20,7 +20,7 @@ def case_file(path: str | Path) -> Path:
         if found.is_dir():
             if (found / CASE_NAME).is_file():
                 return found / CASE_NAME
-            raise CaseError(f"{found.name or found}: holds no {CASE_NAME}{_others(found)}")
+            raise CaseError(f"{_folder(found)}: holds no {CASE_NAME}{_others(found)}")
         if not found.exists():
             raise CaseError(f"{found.name or found}: no such file{_meant(found)}")
         if not found.is_file():
@@ -34,7 +34,17 @@ def case_file(path: str | Path) -> Path:
 
 def _others(folder: Path) -> str:
     names = sorted(item.name for item in folder.glob("*.toml"))
-    return f"; it holds {', '.join(names[:5])}: name the file" if names else ""
+    if names:
+        return f"; it holds {', '.join(names[:5])}: name the file"
+    below = sorted(item.parent.name for item in folder.glob(f"*/{CASE_NAME}"))
+    if below:
+        return f"; below it are {', '.join(below[:5])}: name the folder"
+    return "; name a case file, or `flownet new NAME` writes one to start from"
+
+
+def _folder(path: Path) -> str:
+    """The name of a folder; of the one that `.` and `..` stand for."""
+    return path.name if path.name not in ("", "..") else path.resolve().name or str(path)
 
 
 def _meant(path: Path) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -17,6 +18,7 @@ from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.report import json
+from flownet.report.heading import titled
 from flownet.report.sheet import Cell, hanging
 from flownet.solution import Finding
 from flownet.solve import check_solvable
@@ -91,7 +93,7 @@ def _every_scenario(case: Enclosure) -> list[str]:
 
 def _counted(case: Enclosure, width: int) -> Iterator[str]:
     """One line per kind of thing: how many, and their names."""
-    yield f"{case.title or case.origin}: read without a fault"
+    yield from textwrap.wrap(f"{titled(case)}: read without a fault", width)
     for kind, names in counts(case).items():
         lead = [Cell(f"  {kind:<14}{len(names):>4}  ")]
         shown = names if len(names) <= 24 else [*names[:24], f"and {len(names) - 24} more"]

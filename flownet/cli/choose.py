@@ -42,7 +42,10 @@ from flownet.studies.fan_choice.study import BEST, FanChoice
     help='Of a fan: the frame that the place takes, "119 x 38 mm"; any compares none. Default: as '
     "the type in place.",
 )  # fmt: skip
-@click.option("--name", metavar="NAME", help="Of a choice: which one, where the case has several.")
+@options.once(
+    "--name", what="choice", metavar="NAME",
+    help="Of a choice: which one, where the case has several.",
+)  # fmt: skip
 @options.apply(
     options.deciding, options.variant, options.settings, options.catalogue, options.out,
     options.json, options.force, options.units, options.everything,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+import warnings
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 NAMES = tuple(pictures.PICTURES)
+NO_SIGN = re.compile(r"Glyph .* missing")
+INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more at its true size
 BEST = ("temperature", "noise", "power", "price", "life")
 
 
@@ -47,10 +51,11 @@ BEST = ("temperature", "noise", "power", "price", "life")
 )
 @options.case
 @click.argument("picture", metavar=f"[{'|'.join(NAMES)}]", default="map", type=click.Choice(NAMES))
-@click.option("--of", "of", metavar="NAME", help="For rank: a result, part.NAME.temperature and "
-              "the like. For curves of a catalogue: a fan type. For choice: its name. "
+@options.once("--of", "of", what="name", metavar="NAME",
+              help="For rank: a result, part.NAME.temperature and the like. For curves of a "
+              "catalogue: a fan type. For choice: its name. "
               "For uncertainty and sweep: a result. For headroom: a key.")  # fmt: skip
-@click.option("--fan", "fan", metavar="NAME",
+@options.once("--fan", "fan", what="fan", metavar="NAME",
               help="For curves: one fan. Default: those that work together. For choose: the "
               "fan, or a pattern.")  # fmt: skip
 @click.option("--best", "best", type=click.Choice(BEST), default=None,
@@ -61,7 +66,8 @@ BEST = ("temperature", "noise", "power", "price", "life")
               help="For uncertainty: what starts the draws.")  # fmt: skip
 @click.option("--samples", "samples", type=int, metavar="N",
               help="For uncertainty: how many. Default: 1000.")  # fmt: skip
-@click.option("--name", "name", metavar="NAME", help="For sweep: a [sweep.NAME] of the case.")
+@options.once("--name", "name", what="sweep", metavar="NAME",
+              help="For sweep: a [sweep.NAME] of the case.")  # fmt: skip
 @varying.option
 @options.apply(*options.CHANGES, options.out, options.force, options.units, *options.SCREEN)
 def command(
@@ -100,7 +106,9 @@ def command(
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
-    asked = Asked(enclosure, scenarios, variant, changes, units or enclosure.units, screen, extra)
+    told = [setting.text for setting in settings]
+    asked = Asked(enclosure, scenarios, variant, changes, units or enclosure.units, screen, told,
+                  extra)  # fmt: skip
     wanted = pictures.PICTURES[picture]
     _check_file(out, len(asked.names) if wanted.each else 1)
     path, made = out or Path(f"{_name(case)}-{picture}.svg"), wanted.draw(asked)
@@ -137,4 +145,24 @@ def _save(figure: Figure, path: Path, force: bool, screen: Screen) -> None:
     from flownet.report.figures.painter import encoded  # noqa: PLC0415 - loads matplotlib
 
     form = "svg" if path == STDOUT else files.picture_format(path)
-    save(path, encoded(figure, form), files.ours, screen, force=force)
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        content = encoded(figure, form)
+    save(path, content, files.ours, screen, force=force)
+    for words in _doubts(figure, [str(item.message) for item in told]):
+        screen.note(f"{path}: {words}")
+
+
+def _doubts(figure: Figure, warned: Sequence[str]) -> Iterator[str]:
+    """Why a picture may not be read: what the painter warned of, and its size."""
+    strange = {words for words in warned if NO_SIGN.match(words)}
+    if strange:
+        yield f"letters that the typeface of pictures lacks are drawn as boxes ({len(strange)})"
+    yield from (words for words in dict.fromkeys(warned) if words not in strange)
+    wide, tall = (INCH * float(size) for size in figure.get_size_inches())
+    if max(wide, tall) > SHEET:
+        yield (
+            f"{wide:.0f} x {tall:.0f} mm is too large to read (the largest sheet, A0, is "
+            f"{SHEET:.0f} mm long); draw a case with fewer compartments, or read the tables of "
+            "flownet solve"
+        )

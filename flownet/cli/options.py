@@ -44,14 +44,25 @@ def pairs(form: str, example: str) -> Callable[..., tuple[Setting, ...]]:
     return read
 
 
-def _one_design(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> str | None:
-    if len(names) > 1:
-        raise click.BadParameter(
-            f"one variant at a time (got {', '.join(names)}); a [variant.NAME] with "
-            f"like = {list(names)} joins them".replace("'", '"'),
-            ctx, param,
-        )  # fmt: skip
-    return names[0] if names else None
+def once(
+    *names: str, what: str, hint: str = "", default: Any = None, **rest: Any
+) -> Callable[[F], F]:
+    """An option that takes one value: click alone would keep the last of several without a word.
+
+    `what` is that value in a word, `hint` what to write instead, with the values as `{joined}`
+    (`a+b`) and `{listed}` (`["a", "b"]`).
+    """
+
+    def one(ctx: click.Context, param: click.Parameter, values: tuple[Any, ...]) -> Any:
+        if len(values) > 1:
+            words = [str(value) for value in values]
+            listed = ", ".join(f'"{word}"' for word in words)
+            more = hint.format(joined="+".join(words), listed=f"[{listed}]")
+            told = f"one {what} at a time (got {', '.join(words)})"
+            raise click.BadParameter(f"{told}; {more}" if more else told, ctx, param)
+        return values[0] if values else default
+
+    return click.option(*names, multiple=True, callback=one, **rest)
 
 
 case = click.argument("case", metavar="CASE", shell_complete=complete.cases)
@@ -66,10 +77,15 @@ deciding = click.option(
     help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more. Default: "
     "limits.scenarios, else all.",
 )  # fmt: skip
-variant = click.option(
-    "-v", "--variant", metavar="NAME", shell_complete=complete.variants,
-    multiple=True, callback=_one_design,  # click alone would take the last without a word
-    help="Variant of the design.",
+scenario = once(
+    "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
+    metavar="NAME", default="base", shell_complete=complete.scenarios,
+    help="Scenario; a+b joins several.",
+)  # fmt: skip
+variant = once(
+    "-v", "--variant", what="variant",
+    hint="a [variant.NAME] with like = {listed} joins them", metavar="NAME",
+    shell_complete=complete.variants, help="Variant of the design.",
 )  # fmt: skip
 settings = click.option(
     "--set", "settings", multiple=True, metavar="KEY=VALUE",

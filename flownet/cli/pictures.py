@@ -28,6 +28,7 @@ class Asked:
     changes: dict[str, Any]
     units: str
     screen: Screen
+    told: Sequence[str]  # the changes as they were written
     extra: Mapping[str, Any]  # options that only some pictures have, by name; None: not given
 
     @property
@@ -38,6 +39,11 @@ class Asked:
     @property
     def design(self) -> str:
         return self.variant or "base"
+
+    @property
+    def look(self) -> dict[str, Any]:
+        """What every picture takes."""
+        return {"units": self.units, "changed": self.told}
 
     def made(self, scenario: str) -> Enclosure:
         """The case with everything that was asked for applied."""
@@ -69,7 +75,7 @@ def _map(asked: Asked) -> Drawn:
     solved, code = _solved(asked)
     hottest = [row.temperature for item in solved for row in item.compartments.values()]
     colours = scene_page.temperature_range(asked.case, hottest)
-    return Drawn({item.scenario: figures.figure(item, units=asked.units, temperatures=colours)
+    return Drawn({item.scenario: figures.figure(item, **asked.look, temperatures=colours)
                   for item in solved}, code)  # fmt: skip
 
 
@@ -81,7 +87,7 @@ def _curves(asked: Asked) -> Drawn:
         found = flownet.fan_curves(solution, fan=asked.extra["fan"])
         if found.gain is not None:
             asked.screen.note(found.gain.words(asked.units))
-        return curves.figure(found, units=asked.units)
+        return curves.figure(found, **asked.look)
 
     solved, code = _solved(asked)
     return Drawn({item.scenario: figure(item) for item in solved}, code)
@@ -104,7 +110,7 @@ def _network(asked: Asked) -> Drawn:
             asked.screen.note(f"drawn without flows, not solved: {error}")
             return asked.made(name)
 
-    return Drawn({name: network.figure(shown(name), units=asked.units) for name in asked.names})
+    return Drawn({name: network.figure(shown(name), **asked.look) for name in asked.names})
 
 
 def _matrix(asked: Asked) -> Drawn:
@@ -115,14 +121,14 @@ def _matrix(asked: Asked) -> Drawn:
         asked.case, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
-    return Drawn({"": matrix.figure(found, units=asked.units)})
+    return Drawn({"": matrix.figure(found, **asked.look)})
 
 
 def _rank(asked: Asked) -> Drawn:
     from flownet.report.figures import rank  # noqa: PLC0415 - loads matplotlib
 
     return Drawn({
-        name: rank.figure(flownet.rank(asked.made(name), asked.extra["of"]), units=asked.units)
+        name: rank.figure(flownet.rank(asked.made(name), asked.extra["of"]), **asked.look)
         for name in asked.names
     })  # fmt: skip
 
@@ -133,7 +139,7 @@ def _headroom(asked: Asked) -> Drawn:
     def figure(name: str) -> Figure:
         found = flownet.headroom(asked.made(name), asked.extra["of"])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return headroom.figure(found, units=asked.units)
+        return headroom.figure(found, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -149,7 +155,7 @@ def _choose(asked: Asked) -> Drawn:
         frame=asked.extra["frame"],
     )  # fmt: skip
     asked.screen.note(found.verdicts(asked.units)[0])
-    return Drawn({"": fan_choice.figure(fan_choice_curves(found), units=asked.units)})
+    return Drawn({"": fan_choice.figure(fan_choice_curves(found), **asked.look)})
 
 
 def _choice(asked: Asked) -> Drawn:
@@ -161,7 +167,7 @@ def _choice(asked: Asked) -> Drawn:
     if not found.front:
         raise CaseError(found.no_front)
     asked.screen.note(found.verdicts(asked.units)[0])
-    return Drawn({"": front.figure(found, units=asked.units)})
+    return Drawn({"": front.figure(found, **asked.look)})
 
 
 def _uncertainty(asked: Asked) -> Drawn:
@@ -173,7 +179,7 @@ def _uncertainty(asked: Asked) -> Drawn:
             scenario=name, variant=asked.design, changes=asked.changes or None,
             of=asked.extra["of"],
         )  # fmt: skip
-        return uncertainty.figure(found, units=asked.units)
+        return uncertainty.figure(found, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -190,7 +196,7 @@ def _sweep(asked: Asked) -> Drawn:
         wanted = varying.varied(made, asked.extra["name"], asked.extra["vary"] or ())
         found = flownet.sweep(made, wanted, keep=None if of is None else [of])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return sweep.figure(found, of=of, units=asked.units)
+        return sweep.figure(found, of=of, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
 import flownet
-from flownet.cli import complete, options, reading
+from flownet.cli import options, reading
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column
 from flownet.studies.rank import Ranking, rank
@@ -31,15 +33,11 @@ COLUMNS = (
         "flownet rank drive-cabinet --of part.controller.temperature -s hot",
     ),
 )
-@click.option("--of", "of", metavar="RESULT",
+@options.once("--of", "of", what="result", metavar="RESULT",
               help="A result, such as part.NAME.temperature or total.volume_flow.")  # fmt: skip
-@click.option(
-    "-s", "--scenario", "scenario", metavar="NAME", default="base",
-    shell_complete=complete.scenarios, help="Scenario; a+b joins several.",
-)  # fmt: skip
 @options.apply(
-    options.case, options.variant, options.settings, options.catalogue, options.out, options.json,
-    options.force, options.units, options.everything, *options.SCREEN,
+    options.case, options.scenario, options.variant, options.settings, options.catalogue,
+    options.out, options.json, options.force, options.units, options.everything, *options.SCREEN,
 )  # fmt: skip
 def command(
     of: str | None,
@@ -65,7 +63,9 @@ def command(
     enclosure = reading.load(case, catalogue)
     found = ranked(enclosure, of, scenario, variant or "base", settings)
     page = screen.page(units or enclosure.units, everything)
-    give(Answer(lambda page: _lines(found, page), found.to_dict), enclosure, files, page, screen)
+    told = [setting.text for setting in settings]
+    give(Answer(lambda page: _lines(found, page, told), lambda: _content(found)), enclosure, files,
+         page, screen)  # fmt: skip
 
 
 def ranked(
@@ -77,10 +77,17 @@ def ranked(
     return rank(made.with_changes(changes) if changes else made, of)
 
 
-def _lines(found: Ranking, page: Page) -> list[str]:
+def _content(found: Ranking) -> dict[str, Any]:
+    """Of JSON; changes as `solve` writes them."""
+    return {**found.to_dict(), "changes": found.solution.to_dict()["changes"]}
+
+
+def _lines(found: Ranking, page: Page, told: Sequence[str]) -> list[str]:
+    state = f"{found.solution.variant} | {found.solution.scenario}"
     value = page.text(found.quantity, found.value)
     rows = [[Cell(text) for text in found.texts(effect, page.units)] for effect in found.effects]
     return [
+        *head_lines(titled(found.solution.case), state, page), *changed_lines(told), "",
         f"{found.of} is {value}; what moves it, largest first", "",
-        *page.table(COLUMNS, rows), "", *textwrap.wrap(found.steps, page.width),
+        *page.table(COLUMNS, rows), "", *textwrap.wrap(found.steps_in(page.units), page.width),
     ]  # fmt: skip

@@ -30,7 +30,8 @@ def find(text: str) -> Path:
     near = [item.name for item in path.parent.glob("*") if _holds_case(item)]
     close = nearest(path.name, near)
     new = path.name.removesuffix(".toml")
-    hint = f'did you mean "{close}"?' if close else f"flownet new {new} writes one to start from"
+    begin = "flownet new NAME" if new.startswith("-") else f"flownet new {new}"
+    hint = f'did you mean "{close}"?' if close else f"{begin} writes one to start from"
     raise CaseError(f"{text}: no such file or folder; {hint}")
 
 

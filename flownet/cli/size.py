@@ -17,6 +17,7 @@ from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
+from flownet.report.heading import titled
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column, Paint, table
 from flownet.studies.size import RULES, CaseSizing, Need, Rule, Sizing, size, size_case
@@ -52,8 +53,9 @@ MEANING = (
 @click.option("--flow", "stated", metavar="FLOW", help="A flow named elsewhere, to be checked.")
 @click.option("--drop", metavar="P", help="Pressure an opening may cost: how large it must be.")
 @click.option("--velocity", metavar="V", help="Velocity on the face of an opening: how large.")
-@click.option(
-    "-s", "--scenario", "scenario", metavar="NAME", shell_complete=complete.scenarios,
+@options.once(
+    "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
+    metavar="NAME", shell_complete=complete.scenarios,
     help="Scenario of a case; a+b joins several.",
 )  # fmt: skip
 @options.apply(
@@ -296,8 +298,7 @@ def _openings(found: Sizing, page: _Page) -> Iterator[str]:
 def case_lines(found: CaseSizing, page: _Page) -> Iterator[str]:
     """The answer for a case: as a whole, then compartment by compartment."""
     solution = found.solution
-    title = solution.case.title or solution.case.origin or "untitled"
-    yield f"{title}, {solution.scenario}"
+    yield from page.wrapped(f"{titled(solution.case)}, {solution.scenario}")
     yield ""
     if found.whole is None:
         yield from page.wrapped("No compartment has an air_limit above the outside temperature: "

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 import flownet
-from flownet.cli import complete, faults, options, reading, solving, varying
+from flownet.cli import faults, options, reading, solving, varying
 from flownet.cli.answer import MARK
 from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
@@ -43,19 +43,6 @@ keep = click.option(
 )  # fmt: skip
 
 
-def _one_scenario(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> str:
-    if len(names) > 1:
-        raise click.BadParameter(
-            f'one scenario at a time (got {", ".join(names)}); "{"+".join(names)}" joins them',
-            ctx, param,
-        )  # fmt: skip
-    return names[0] if names else "base"
-
-
-scenario = click.option(
-    "-s", "--scenario", "scenario", metavar="NAME", multiple=True, callback=_one_scenario,
-    shell_complete=complete.scenarios, help="Scenario; a+b joins several.",
-)  # fmt: skip
 out = click.option(
     "-o", "--out", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
     help="Write rows to .csv, .parquet, .nc or .json as they come, any number of them.",
@@ -83,8 +70,8 @@ strict = click.option(
 )
 @options.apply(
     options.case, click.argument("name", metavar="[NAME]", required=False), varying.option,
-    design, samples, seed, scenario, options.variant, options.settings, options.catalogue, keep,
-    out, options.json, resume, force, options.units, options.everything, strict, options.jobs,
+    design, samples, seed, options.scenario, options.variant, options.settings, options.catalogue,
+    keep, out, options.json, resume, force, options.units, options.everything, strict, options.jobs,
     *options.SCREEN,
 )  # fmt: skip
 def command(

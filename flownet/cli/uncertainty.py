@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from flownet.cli import complete, faults, options, reading, solving
+from flownet.cli import faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
@@ -29,16 +29,14 @@ SEED = "--seed: name a whole number, such as --seed 1; the same seed draws the s
               help="Must be given; the same seed draws the same samples.")  # fmt: skip
 @click.option("--samples", "samples", type=int, default=1000, metavar="N",
               help="How many. Default: 1000.")  # fmt: skip
-@click.option("--of", "of", metavar="RESULT",
+@options.once("--of", "of", what="result", metavar="RESULT",
               help="Share out the spread of this result, such as total.volume_flow. Default: that "
               "of the limit that is least likely to hold.")  # fmt: skip
 @click.option("--only-stated", "stated", is_flag=True,
               help="Only tolerances of the case; no usual ones where it has none.")  # fmt: skip
-@click.option("-s", "--scenario", "scenario", metavar="NAME", default="base",
-              shell_complete=complete.scenarios, help="Scenario; a+b joins several.")  # fmt: skip
 @options.apply(
-    options.variant, options.settings, options.catalogue, options.out, options.json, options.force,
-    options.units, options.everything, options.jobs, *options.SCREEN,
+    options.scenario, options.variant, options.settings, options.catalogue, options.out,
+    options.json, options.force, options.units, options.everything, options.jobs, *options.SCREEN,
 )  # fmt: skip
 def command(
     case: str,

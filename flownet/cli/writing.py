@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,7 +13,6 @@ from flownet.errors import FlownetError
 from flownet.report import files
 
 STDOUT = Path("-")
-INPUTS = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
 LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for
 
 
@@ -70,9 +70,15 @@ def check(
     if path.exists() and not path.is_file():
         return
     free = table and path.suffix.lower() == ".csv" and (not path.exists() or ours(path))
-    if path.suffix.lower() in INPUTS and not free:
+    target = Path(os.path.realpath(path))  # a link is written through
+    if path.suffix.lower() in files.INPUTS and not free:
         raise CannotWrite(
             f"{path}: is named like an input, which no result replaces; take another suffix"
+        )
+    if target.suffix.lower() in files.INPUTS and not free:
+        raise CannotWrite(
+            f"{path}: leads to {target}, named like an input, which no result replaces; "
+            "take another name"
         )
     if path.exists() and not force and not ours(path):
         raise CannotWrite(

@@ -57,13 +57,28 @@ def series(item: Any) -> Iterator[str]:
         yield f"{missing}: must be given (or on, for an element in another branch's air)"
 
 
-def _rising(key: str, rows: Any, unit: str) -> Iterator[str]:
-    """Points of a drop over velocity: both above zero, velocity rising."""
-    speeds = [v for v, _ in rows]
-    if min(speeds) <= 0 or any(drop <= 0 for _, drop in rows):
-        yield f"{key}: velocity and drop must be above 0"
-    if any(b <= a for a, b in pairwise(speeds)):
-        yield f"{key}: velocities must rise from row to row (got {unit} {speeds})"
+def _rising(key: str, rows: Any) -> Iterator[str]:
+    """Points of a drop over velocity: both above zero, both rising."""
+    for row, (velocity, drop) in enumerate(rows, 1):
+        if velocity <= 0 or drop <= 0:
+            still = velocity == 0 or drop == 0
+            hint = "leave the row out: still air has no drop by itself" if still else (
+                "a drop counts along the flow, and both as positive numbers")  # fmt: skip
+            yield (
+                f"{key}: row {row}: velocity and drop must be above 0 "
+                f"(got {velocity:.4g} m/s and {drop:.4g} Pa); {hint}"
+            )
+    for row, ((slow, low), (fast, high)) in enumerate(pairwise(rows), 2):
+        if fast <= slow:
+            same = "appears twice" if fast == slow else "is below the row before"
+            yield f"{key}: row {row}: velocity {fast:.4g} m/s {same}; velocities must rise"
+        elif high <= low:
+            same = "is that of the row before" if high == low else "is below the row before"
+            yield (
+                f"{key}: row {row}: drop {high:.4g} Pa at {fast:.4g} m/s {same} "
+                f"({low:.4g} Pa at {slow:.4g} m/s); with rising velocity the drop must rise, "
+                "list the drops in the order of their velocities"
+            )
 
 
 @thing
@@ -147,7 +162,7 @@ class Filter(Thing):
 
     def faults(self) -> Iterator[str]:
         yield from series(self)
-        yield from _rising("velocity_drop", self.velocity_drop, "m/s")
+        yield from _rising("velocity_drop", self.velocity_drop)
 
 
 @thing
@@ -222,7 +237,7 @@ class Slot(Thing):
         if given(self.gap) and (given(self.loss) or given(self.velocity_drop)):
             yield "gap: a measured card has area instead, with loss or velocity_drop"
         if self.velocity_drop:
-            yield from _rising("velocity_drop", self.velocity_drop, "m/s")
+            yield from _rising("velocity_drop", self.velocity_drop)
         if self.state in ("filler", "empty") and getattr(self, self.state) is None:
             yield f'state: "{self.state}" needs {self.state} = {{ area = ..., loss = ... }}'
 

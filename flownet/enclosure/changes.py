@@ -17,6 +17,7 @@ import numpy as np
 
 from flownet.enclosure import checks
 from flownet.enclosure.scenarios import covered, expand, scenario_changes, variant_changes
+from flownet.enclosure.synonyms import hint
 from flownet.enclosure.values import as_column, at, objects, split_by_key, values_of
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
@@ -37,7 +38,6 @@ from flownet.things import (
     by_key,
     convert,
     keys,
-    nearest,
     redirected,
     roles,
 )
@@ -173,9 +173,7 @@ def _known_type(case: Enclosure, place: Place, names: Sequence[str]) -> None:
         known = list(case.types.get(f"{place.kind}_type", NONE))
     for word in dict.fromkeys(names):
         if word not in known:
-            close = nearest(word, known)
-            hint = f'; did you mean "{close}"?' if close else ""
-            raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint}')
+            raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint(word, known)}')
 
 
 def link_names(case: Enclosure, role: Link) -> list[str]:
@@ -189,10 +187,8 @@ def _known_link(case: Enclosure, path: str, role: Link, names: Sequence[Any]) ->
     known = link_names(case, role)
     for name in dict.fromkeys(names):
         if name is not None and name not in known:
-            close = nearest(str(name), known)
-            hint = f'; did you mean "{close}"?' if close else ""
             what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
-            raise CaseError(f'{path}: no {what} "{name}"{hint}')
+            raise CaseError(f'{path}: no {what} "{name}"{hint(str(name), known)}')
 
 
 # --- single settings ---------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from flownet.enclosure.heat import BRANCHES
-from flownet.enclosure.synonyms import meant_kind
+from flownet.enclosure.synonyms import hint
 from flownet.things import KINDS, given, keys
 
 if TYPE_CHECKING:
@@ -116,8 +116,7 @@ def _end(item: Any, key: str) -> str:
 
 
 def _unknown(place: str, what: str, name: Any, known: Iterable[str]) -> str:
-    close = meant_kind(str(name), list(known))
-    return f'{place}: no {what} "{name}"' + (f'; did you mean "{close}"?' if close else "")
+    return f'{place}: no {what} "{name}"{hint(str(name), list(known))}'
 
 
 def _links(case: Enclosure) -> Iterator[str]:
@@ -130,6 +129,23 @@ def _links(case: Enclosure) -> Iterator[str]:
             yield _unknown(f"{fan.path}.supply", "supply", fan.supply, list(supplies))
         if fan.speed_control is not None:
             yield from _control(case, fan)
+        if fan.type in types and (fan.supply is None or fan.supply in supplies):
+            yield from unrated(case, fan)
+    yield from _recirculations(case)
+
+
+def unrated(case: Enclosure, fan: Any) -> Iterator[str]:
+    """A speed in rpm of a fan whose data do not say at what speed they hold."""
+    if given(fan.rotation) and not given(case.rating(fan).rated_speed):
+        data = case.rating(fan).path
+        yield (
+            f"{fan.path}.speed: a speed in rpm needs the rated_speed of {data} "
+            f"(got {fan.rotation * 60:.6g} rpm, and no rated_speed); add rated_speed to [{data}], "
+            "or give speed as a ratio"
+        )
+
+
+def _recirculations(case: Enclosure) -> Iterator[str]:
     targets: dict[tuple[str, str], str] = {}
     for item in case.things["recirculation"].values():
         for key in ("from", "to"):
@@ -137,8 +153,13 @@ def _links(case: Enclosure) -> Iterator[str]:
             if branch is None or getattr(branch, "on", None) is not None:
                 known = [p for p, b in case.branches.items() if getattr(b, "on", None) is None]
                 yield _unknown(f"{item.path}.{key}", "branch", _end(item, key), known)
-            elif not _touches_outside(branch):
-                yield f"{item.path}.{key}: {_end(item, key)} does not lead to the outside"
+            elif item.from_ != item.to and (what := _loop_fault(branch, key)):
+                yield f"{item.path}.{key}: {what}"
+        if item.from_ == item.to:
+            yield (
+                f'{item.path}.to: must be another branch than from (got "{item.to}" for both); no '
+                "branch draws in the air that it blows out"
+            )
         both = (item.from_, item.to)
         if both in targets:
             yield f"{item.path}.to: {targets[both]} already joins the same two branches"
@@ -154,9 +175,21 @@ def drawn_faults(path: str, total: float) -> Iterator[str]:
         yield f"recirculation: fractions into {path} add up to {total:g}; must stay below 1"
 
 
-def _touches_outside(branch: Any) -> bool:
+def _loop_fault(branch: Any, key: str) -> str:
+    """What keeps a branch from blowing out (`from`) or drawing in (`to`); empty if nothing.
+
+    Air may pass both ways where no fan says which; a fan mounted reversed is not judged, because
+    `mounted` may differ between scenarios.
+    """
     ends = [str(end).partition(".")[0] == "outside" for end in (branch.from_, branch.to)]
-    return any(ends) and not all(ends)
+    if not any(ends) or all(ends):
+        return f"{branch.path} does not lead to the outside; name a branch with one end outside"
+    if branch.KIND != "fan" or branch.mounted == "reversed" or ends[key == "from"]:
+        return ""
+    way = f'(got {branch.path}, which blows from "{branch.from_}" to "{branch.to}")'
+    if key == "from":
+        return f"must be a branch whose air leaves to the outside {way}"
+    return f"must be a branch that draws in outside air {way}"
 
 
 def _control(case: Enclosure, fan: Any) -> Iterator[str]:

@@ -104,8 +104,8 @@ class Recirculation(Thing):
 
     KIND: ClassVar[str] = "recirculation"
 
-    from_: str = link(*BRANCHES, doc="the branch whose air leaves")
-    to: str = link(*BRANCHES, doc="the branch that draws it in")
+    from_: str = link(*BRANCHES, doc="the branch whose air leaves to the outside")
+    to: str = link(*BRANCHES, doc="another, that draws it in from the outside")
     fraction: float = number(q.RATIO, "of the air drawn in", low=0, high=0.99)
 
 

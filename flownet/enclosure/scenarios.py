@@ -55,6 +55,12 @@ def variant_changes(case: Enclosure, variant: str) -> Mapping[str, Any]:
     if variant == "base":
         return {}
     if variant not in case.variants:
+        parts = [name.strip() for name in variant.split("+")]
+        if len(parts) > 1 and all(name in ("base", *case.variants) for name in parts):
+            raise CaseError(
+                f'variant "{variant}": variants are not joined by +, as scenarios are; name one, '
+                "or write a variant with the changes of both"
+            )
         hint = _hint(variant, list(case.variants), ["base", *case.variants])
         raise CaseError(f'variant "{variant}": no such variant{hint}')
     return case.variants[variant]

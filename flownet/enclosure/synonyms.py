@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 
 from flownet.things import nearest
 
+MOST_LISTED = 8  # names; more are a list to read, not a hint
 
 def _words(text: str) -> Mapping[str, tuple[str, ...]]:
     """`vent: grille louvre` -> grille: (vent,), louvre: (vent,)."""
@@ -86,6 +87,14 @@ def meant_kind(word: str, known: Collection[str]) -> str:
 def meant_key(word: str, known: Collection[str]) -> str:
     """The known key that a word of the trade, or a slip of the finger, stands for."""
     return _meant(word, KEYS, known)
+
+
+def hint(word: str, known: Collection[str]) -> str:
+    """`; did you mean "front"?`, else the known names where they are few, else nothing."""
+    if meant := meant_kind(word, known):
+        return f'; did you mean "{meant}"?'
+    few = 0 < len(known) <= MOST_LISTED
+    return f"; known: {', '.join(filter(None, known))}" if few else ""
 
 
 def _meant(word: str, table: Mapping[str, tuple[str, ...]], known: Collection[str]) -> str:

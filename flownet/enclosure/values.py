@@ -24,6 +24,7 @@ from flownet.things import (
     Role,
     Table,
     convert,
+    fault,
     keys,
     plain,
     redirected,
@@ -171,6 +172,8 @@ def _in_range(role: Number, values: Array) -> None:
         raise _no_number(role)
     for value in (values.min(), values.max()) if values.size else ():
         convert(role, float(value))
+    if what := fault(role, values):  # of counts: any between may be no whole number
+        raise CaseError(what)
 
 
 def split_by_key(cls: type[Any], key: str, role: Role, raw: Any) -> dict[str, tuple[Role, Any]]:

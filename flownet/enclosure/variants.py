@@ -7,6 +7,7 @@ nothing; here things are built for every combination of values that a fault can 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
@@ -23,6 +24,7 @@ from flownet.things import Number, Role, Thing, get, given
 
 # kinds on whose changeable keys faults between things depend
 BETWEEN = ("compartment", "enclosure", "part", "wall")
+TURNING = ("rotation", "type", "supply")  # keys of a fan that decide whether its data do
 Owner = tuple[str, str]  # kind and name of a thing
 Changed = dict[str, tuple[Role, Any]]  # path within a thing -> its role and values
 
@@ -51,6 +53,7 @@ def check(case: Enclosure, settings: Sequence[Step]) -> None:
         faults += _own(case, owner, values)
     faults += _between(case, {o: v for o, v in doubtful.items() if o[0] in BETWEEN})
     faults += _drawn_back(case, changed)
+    faults += _unrated(case, changed)
     if faults:
         raise CaseError(told_once(faults))
 
@@ -147,3 +150,15 @@ def _drawn_back(case: Enclosure, changed: Mapping[Owner, Changed]) -> Iterator[s
         totals[item.to] = totals.get(item.to, 0.0) + (found[1] if found else item.fraction)
     for path, total in totals.items():
         yield from checks.drawn_faults(path, float(np.max(total)))
+
+
+def _unrated(case: Enclosure, changed: Mapping[Owner, Changed]) -> Iterator[str]:
+    """Speeds in rpm of fans whose data, in some variant, have no rated speed."""
+    for fan in case.fans.values():
+        owner = ("fan", fan.name)
+        values = {k: v for k, v in changed.get(owner, {}).items() if k in TURNING}
+        for combination in _combinations(case, {owner: values}) if values else ():
+            made = dataclasses.replace(
+                fan, **{"speed": math.nan, "rotation": fan.rotation, **combination[owner]}
+            )
+            yield from checks.unrated(case, made)

@@ -19,9 +19,10 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.feeding import Fed, fed
 from flownet.enclosure.heat import BRANCHES, Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
+from flownet.enclosure.synonyms import hint as near
 from flownet.enclosure.synonyms import meant_key, meant_kind
 from flownet.errors import CaseError
-from flownet.things import KINDS, NONE, Key, Thing, attribute, get, given, keys, nearest, roles
+from flownet.things import KINDS, NONE, Key, Thing, attribute, get, given, keys, roles
 
 if TYPE_CHECKING:
     import networkx
@@ -234,7 +235,7 @@ class Enclosure:
         key = rest[len(name) :].lstrip(".") if name else rest
         if name not in named or (name == "" and kind not in SINGLE):
             wrong = rest.partition(".")[0]
-            raise CaseError(_no(path, f'no {kind} "{wrong}"', nearest(wrong, list(named))))
+            raise CaseError(f'{path}: no {kind} "{wrong}"{near(wrong, list(named))}')
         if not key:
             raise CaseError(
                 f"{path}: names a whole {kind}; add one of its keys (flownet explain {kind} "

@@ -34,6 +34,7 @@ CUT = 1e-6  # K: nearer to these, a temperature was cut off
 LEAST_LEFT = 0.1  # of a step of flows, however fast the steps shrink
 LEAST_GAP_LEFT, LEAST_STEP = 0.03, 1e-12  # of a gap; K
 NEAR = 0.01  # of the largest flow: so far factors serve on ...
+LARGE = 300  # compartments from which they serve once: there the long way begins where passes end
 FRESH = 12  # ... up to this pass; what still moves then has new ones every time
 FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
@@ -57,6 +58,7 @@ class Kept(NamedTuple):
     heat: Factor | None = None
     flow_moved: float = 0.0  # of the largest flow, in all since then
     heat_moved: float = 0.0
+    near: float = 0.0  # so far they serve
 
     def take(self, chosen: Booleans) -> Kept:
         """Those of some variants."""
@@ -95,7 +97,7 @@ def alternate(model: Model, rest: State) -> Passed:
     going = newton.take(whole, run)
     acting = _acting(part, len(run))
     steep: Array | None = _steepness(part, free_flow[:, run])
-    kept = Kept()
+    kept = Kept(near=NEAR if model.structure.inside < LARGE else 0.0)
     for count in range(1, PASSES + 1):
         if not run.size:
             break
@@ -159,7 +161,7 @@ def _one_pass(
     if count <= COLD_PASSES:
         return going, kept
     flow = going.flow
-    if kept.heat is None or _worn(kept.heat_moved, count):
+    if kept.heat is None or _worn(kept.heat_moved, kept.near, count):
         kept = kept._replace(heat=_heat_matrix(model, flow, warm), heat_moved=0.0)
     assert kept.heat is not None
     upstream = np.where(flow >= 0, start, end)
@@ -168,9 +170,9 @@ def _one_pass(
     return _warmer(model, going, kept.heat.solve(energy)), kept
 
 
-def _worn(moved: float, count: int) -> bool:
+def _worn(moved: float, near: float, count: int) -> bool:
     """Whether factors must be made anew; also where a flow is no number."""
-    return count > FRESH or not moved <= NEAR
+    return count > FRESH or not moved <= near
 
 
 def _flow_step(
@@ -183,16 +185,17 @@ def _flow_step(
     push = model.push(flowing) - drop + acting.push
     scale = np.maximum(newton.largest(np.where(acting.open, drop, 0.0)), acting.given)
     scale = np.maximum(np.maximum(scale, newton.largest(going.pressure)), newton.PRESSURE_FLOOR)
+    rough = not watched and kept.near > 0
     if watched:
         gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)
         gap = newton.largest(gap) / scale
-    if kept.flow is None or _worn(kept.flow_moved, count):
+    if kept.flow is None or _worn(kept.flow_moved, kept.near, count):
         flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
         slope = slope if steep is None else np.maximum(slope, steep)
         slope = np.maximum(slope, FLAT * scale / flow_scale)
         kept = kept._replace(flow=newton.conductances(network, acting, slope), flow_moved=0.0)
     assert kept.flow is not None
-    step, pressure = newton.along(network, acting, kept.flow, going.flow, push, not watched)
+    step, pressure = newton.along(network, acting, kept.flow, going.flow, push, rough)
     flow, size = going.flow + step, newton.largest(step)
     moved = float(np.max(size / np.maximum(newton.largest(flow), newton.FLOW_FLOOR)))
     rate = size / np.maximum(newton.largest(going.flow_step), np.finfo(float).tiny)

@@ -11,8 +11,9 @@ from typing import Any, Protocol
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
-from flownet.report.sheet import Cell, Column, both_sides, hanging
+from flownet.report.sheet import Cell, Column, hanging
 
 JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
 _UNIT = re.compile(r"(\d) (\w)")
@@ -115,11 +116,8 @@ def outage_lines(found: Failed, page: Page, changed: Sequence[str] = ()) -> Iter
 
 
 def _head(case: Enclosure, size: str, page: Page, changed: Sequence[str]) -> Iterator[str]:
-    title = both_sides(case.title or case.origin or "untitled", size, page.width)
-    yield page.paint(title[0], "heading")
-    yield from title[1:]
-    for change in changed:
-        yield f"with    {change}"
+    yield from head_lines(titled(case), size, page)
+    yield from changed_lines(changed)
     yield ""
 
 

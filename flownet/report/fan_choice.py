@@ -10,8 +10,9 @@ from typing import Any, Protocol
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report.comparison import JOINT, joined, said
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted
-from flownet.report.sheet import Cell, Column, both_sides, hanging
+from flownet.report.sheet import Cell, Column, hanging
 
 COLUMNS = (
     Column("Accepted"), Column("margin", True), Column("flow", True), Column("noise", True),
@@ -54,12 +55,9 @@ def fan_choice_lines(found: Chosen, page: Page, changed: Sequence[str] = ()) -> 
     """The verdict first, then both tables, then what the numbers are."""
     count = len(found.candidates) + len(found.excluded)
     size = f"{counted(count, 'type')} in {counted(len(found.scenarios), 'scenario')}"
-    title = both_sides(found.case.title or found.case.origin or "untitled", size, page.width)
-    yield page.paint(title[0], "heading")
-    yield from title[1:]
+    yield from head_lines(titled(found.case), size, page)
     yield from hanging([Cell("for     ")], ", ".join(found.fans), page.width)
-    for change in changed:
-        yield f"with    {change}"
+    yield from changed_lines(changed)
     yield ""
     yield from said(found.verdicts(page.units), page)
     if found.candidates:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 HEAD = 4096  # bytes in which a mark must stand
 FORMATS = ("svg", "png", "pdf")
+INPUTS = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
 _SVG = re.compile(rb"<dc:creator>\s*<cc:Agent>\s*<dc:title>flownet ")
 _PDF = re.compile(rb"/Creator \(flownet ")
 
@@ -35,10 +36,17 @@ def save(figure_or_axes: Figure | Axes, path: str | os.PathLike[str], force: boo
     ValueError
         For another suffix.
     FileExistsError
-        Where a file stands that does not carry our mark.
+        Where a file stands that does not carry our mark; forced or not, where the path is a link
+        to a .toml or .csv file.
     """
     form = picture_format(path)
     refuse(path, force)
+    target = Path(os.path.realpath(path))
+    if target.suffix.lower() in INPUTS:
+        raise FileExistsError(
+            f"{path}: leads to {target}, named like an input, which no picture replaces; "
+            "give another name"
+        )
     from flownet.report.figures.painter import encoded  # noqa: PLC0415 - loads matplotlib
 
     return write(path, encoded(_figure(figure_or_axes), form), force)

@@ -10,8 +10,9 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page
-from flownet.report.sheet import ROWS, Cell, Column, both_sides
+from flownet.report.sheet import ROWS, Cell, Column
 
 
 class Found(Protocol):
@@ -52,12 +53,8 @@ class Found(Protocol):
 def headroom_lines(found: Found, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
     """Title, verdict, what filters do, some values of the scan."""
     applied = found.case.applied
-    title = both_sides(found.case.title or found.case.origin or "untitled",
-                       f"{applied.variant} | {applied.scenario}", page.width)  # fmt: skip
-    yield page.paint(title[0], "heading")
-    yield from title[1:]
-    for change in changed:
-        yield f"with    {change}"
+    yield from head_lines(titled(found.case), f"{applied.variant} | {applied.scenario}", page)
+    yield from changed_lines(changed)
     yield ""
     for i, words in enumerate(found.verdicts(page.units)):
         first = "" if i == 0 else "  "

@@ -9,8 +9,9 @@ from typing import Any, Protocol
 
 from flownet.enclosure.whole import Enclosure
 from flownet.report.comparison import said
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted, spaced
-from flownet.report.sheet import Cell, Column, both_sides, hanging
+from flownet.report.sheet import Cell, Column, hanging
 
 WORDS = ("noise", "power", "temperature", "price")
 GAP = 3  # between columns of a table
@@ -85,13 +86,10 @@ def option_choice_lines(found: Options, page: Page, changed: Sequence[str] = ())
     """The verdict first, then the best designs, then what excluded the others."""
     size = f"{spaced(found.counts.different)} design{'' if found.counts.different == 1 else 's'}"
     size += f" in {counted(len(found.scenarios), 'scenario')}"
-    title = both_sides(found.case.title or found.case.origin or "untitled", size, page.width)
-    yield page.paint(title[0], "heading")
-    yield from title[1:]
+    yield from head_lines(titled(found.case), size, page)
     yield from hanging([Cell("choice  ")], f"{found.name}, best by {' and '.join(found.best_by)}",
                        page.width)  # fmt: skip
-    for change in changed:
-        yield f"with    {change}"
+    yield from changed_lines(changed)
     yield ""
     yield from said(found.verdicts(page.units), page)
     options = found.front or found.ranked

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple, Protocol
 import flownet
 from flownet import quantities as q
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.scene import Drawing, Layer, Point, Rect, Scene, Words, line, stacked
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_plot import Axis, Plot, Room, beside, cut, frame
@@ -80,9 +81,9 @@ FAN, ALL = Style(look.INK, look.BOLD), Style(look.INK, look.THIN)
 CLEAN, LOADED = Style(look.CLEAN, SYSTEM), Style(look.LOADED, SYSTEM, DASHES)
 
 
-def curves_scene(curves: Curves, units: str = "metric") -> Scene:
+def curves_scene(curves: Curves, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The picture as a scene."""
-    drawing, plot = Drawing(), _plot(curves)
+    drawing, plot = Drawing(changed=changed), _plot(curves)
     frame(drawing, plot, units)
     room = Room(plot.rect.grown(-2.0))
     room.line([plot.at(plot.across.low, 0.0), plot.at(plot.across.high, 0.0)])
@@ -256,7 +257,7 @@ def _around(
     solution = curves.solution
     heads = [
         (_verdict(curves, Units(units)), look.TITLE, True, look.INK),
-        (solution.case.title or solution.case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(solution.case), look.HEAD, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),
         (scene_words.surroundings(solution, Units(units)), look.BODY, False, look.QUIET),
     ]

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, Protocol
 import flownet
 from flownet import quantities as q
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.scene import Drawing, Layer, Point, Scene, Words, stacked
 from flownet.report.scene_curves import (
     BEYOND,
@@ -76,9 +77,9 @@ class Ring(NamedTuple):
     cells: tuple[str, ...]
 
 
-def fan_choice_scene(curves: Curves, units: str = "metric") -> Scene:
+def fan_choice_scene(curves: Curves, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The picture as a scene."""
-    drawing, plot = Drawing(), _plot(curves)
+    drawing, plot = Drawing(changed=changed), _plot(curves)
     frame(drawing, plot, units)
     room = Room(plot.rect.grown(-2.0))
     rings = _rings(curves, plot, Units(units))
@@ -208,7 +209,7 @@ def _around(
     fans = ", ".join(choice.fans)
     heads = [
         (scene_words.pretty(choice.verdicts(units)[0]), look.TITLE, True, look.INK),
-        (choice.case.title or choice.case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(choice.case), look.HEAD, True, look.INK),
         (f"{fans}   scenario {solution.scenario}", look.HEAD, True, look.INK),
         (scene_words.surroundings(solution, Units(units)), look.BODY, False, look.QUIET),
     ]

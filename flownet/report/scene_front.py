@@ -14,6 +14,7 @@ import flownet
 from flownet import quantities as q
 from flownet.quantities import Quantity
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.option_choice import Options
 from flownet.report.page import spaced
 from flownet.report.scene import Drawing, Layer, Point, Rect, Scene, Shape, Words, line, stacked
@@ -48,9 +49,9 @@ class Mark(NamedTuple):
     number: int  # 0: not numbered
 
 
-def front_scene(found: Options, units: str = "metric") -> Scene:
+def front_scene(found: Options, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The picture as a scene."""
-    drawing, plot = Drawing(), _plot(found)
+    drawing, plot = Drawing(changed=changed), _plot(found)
     _frame(drawing, plot, found.best_by, units)
     _dots(drawing, plot, found.cloud)
     marks = _marks(found, plot)
@@ -249,7 +250,7 @@ def _around(
         first = found.verdicts(units)[0]
     heads = [
         (pretty(first), look.TITLE, True, look.INK),
-        (case.title or case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(case), look.HEAD, True, look.INK),
         (f"choice {found.name}", look.HEAD, True, look.INK),
     ]
     scene_page.head(drawing, (0.0, plot.rect.y1 + 28.0), wide, heads)

@@ -11,6 +11,7 @@ from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.scene import Drawing, Layer, Scene, Words, line, stacked
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_plot import Plot
@@ -57,12 +58,12 @@ class Line(NamedTuple):
         return min((value for value in self.values if math.isfinite(value)), default=math.inf)
 
 
-def headroom_scene(found: Found, units: str = "metric") -> Scene:
+def headroom_scene(found: Found, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The picture as a scene; CaseError where there is no temperature limit to draw."""
     every = sorted(_lines(found), key=lambda item: item.least)
     if not every:
         raise CaseError(f"{found.subject.path}: no temperature limit has a margin to draw")
-    shown, drawing = every[:LINES], Drawing()
+    shown, drawing = every[:LINES], Drawing(changed=changed)
     drawn = _drawn(found, shown)
     graphs(drawing, drawn, Units(units))
     plot = _plot(drawn)[0]
@@ -118,7 +119,7 @@ def _around(drawing: Drawing, found: Found, more: int, units: str) -> None:
     wide = max(drawing.rect.x1 + 24.0, FRAME.wide)
     heads = [
         (f"Headroom of {found.subject.path}", look.TITLE, True, look.INK),
-        (case.title or case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(case), look.HEAD, True, look.INK),
         (f"{applied.variant} | {applied.scenario}", look.HEAD, True, look.INK),
     ]
     scene_page.head(drawing, (-24.0, FRAME.y1 + 58.0), wide, heads)

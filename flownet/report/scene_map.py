@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import flownet
 from flownet import quantities as q
 from flownet.report import look, scene_arrows, scene_marks, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.look import Temperatures
 from flownet.report.page import Page
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
@@ -36,8 +37,9 @@ VIEWS = {
 
 
 def map_scene(
-    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
-) -> Scene:
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
+    changed: Sequence[str] = (),
+) -> Scene:  # fmt: skip
     """The map of one solution as a scene.
 
     Parameters
@@ -51,7 +53,7 @@ def map_scene(
         highest air limit, both of the case before variant and scenario. Air beyond it has the
         colour of the end and is marked at the bar.
     """
-    layout, drawing, taken = Layout(solution, Units(units)), Drawing(), Taken()
+    layout, drawing, taken = Layout(solution, Units(units)), Drawing(changed=changed), Taken()
     scale = _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
@@ -175,7 +177,7 @@ def _around(
     broken = [limit for limit in solution.limits if not limit.holds]
     told = " ".join(verdict(solution, Page(units=units.system, width=100000)))
     lines = [
-        (solution.case.title or solution.case.origin, look.TITLE, True, look.INK),
+        (titled(solution.case), look.TITLE, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),
         (scene_words.surroundings(solution, units), look.BODY, False, look.QUIET),
         (scene_words.sums(solution, units), look.BODY, False, look.QUIET),

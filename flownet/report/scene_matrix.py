@@ -14,6 +14,7 @@ from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report import look, scene_page, scene_words
 from flownet.report.comparison import Compared, margin_text
+from flownet.report.heading import titled
 from flownet.report.page import counted
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
 from flownet.report.scene_letters import width, wrap
@@ -36,9 +37,9 @@ FILLS = {
 SAID = 5  # verdicts below the first
 
 
-def matrix_scene(found: Compared, units: str = "metric") -> Scene:
+def matrix_scene(found: Compared, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The matrix as a scene."""
-    drawing = Drawing()
+    drawing = Drawing(changed=changed)
     names = [wrap(name, look.BODY, False, NAME) for name in found.scenarios]
     left = max(width(text, look.BODY) for lines in names for text in lines) + GAP
     wide = _cell_width(found, units)
@@ -161,7 +162,7 @@ def _around(
     size = f"{counted(count[0], 'scenario')}, {counted(count[1], 'variant')}"
     heads = [
         (first, look.TITLE, True, look.INK),
-        (case.title or case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(case), look.HEAD, True, look.INK),
         (f"{size}   outside {_outside(case, units)} as the case has it", look.BODY, False,
          look.QUIET),
     ]  # fmt: skip

@@ -7,12 +7,13 @@ and columns, so that no line crosses a box.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import flownet
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, stacked
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_lines import put_lines
@@ -28,10 +29,11 @@ LEAST_WIDE = 380.0  # of what stands above and below the drawing
 
 
 def network_scene(
-    case: Enclosure, solution: Solution | None = None, units: str = "metric"
-) -> Scene:
+    case: Enclosure, solution: Solution | None = None, units: str = "metric",
+    changed: Sequence[str] = (),
+) -> Scene:  # fmt: skip
     """The network of a case as a scene; with a solution flows and temperatures too."""
-    net, drawing = Net(case, solution, Units(units)), Drawing()
+    net, drawing = Net(case, solution, Units(units)), Drawing(changed=changed)
     frame = net.inner.grown(BAND)
     drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.THIN)
     drawing.area(Layer.FILL, net.inner, look.PAPER, edge=look.INK, width=look.LINE)
@@ -65,7 +67,7 @@ def _around(drawing: Drawing, net: Net, frame: Rect, numbered: Mapping[int, Link
     """Title and surroundings above, notes and signature below."""
     case, solution, units = net.case, net.solution, net.units
     wide = max(frame.wide, LEAST_WIDE)
-    heads = [(case.title or case.origin or "untitled", look.TITLE, True, look.INK)]
+    heads = [(titled(case), look.TITLE, True, look.INK)]
     if solution is not None:
         heads.append((scene_words.state(solution), look.HEAD, True, look.INK))
         heads.append((scene_words.surroundings(solution, units), look.BODY, False, look.QUIET))

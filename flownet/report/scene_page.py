@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report import look
+from flownet.report.heading import one_line
 from flownet.report.look import Temperatures
 from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words, line, stacked
 from flownet.report.scene_labels import push_apart
@@ -53,10 +54,15 @@ def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
 def head(
     drawing: Drawing, at: Point, wide: float, lines: Sequence[tuple[str, float, bool, str]]
 ) -> float:
-    """Lines of text from `at` upward, the last one lowest; returns the height of their top."""
+    """Lines of text from `at` upward, the last one lowest; returns the height of their top.
+
+    What was changed beside scenario and variant stands below the large lines, which name these.
+    """
+    large = sum(size >= look.HEAD for _, size, _, _ in lines)
+    changes = [(f"with {one_line(text)}", look.BODY, True, look.INK) for text in drawing.changed]
     wrapped = [
         Words(0, 0, text, size, bold, colour)
-        for words, size, bold, colour in lines
+        for words, size, bold, colour in (*lines[:large], *changes, *lines[large:])
         if words
         for text in wrap(words, size, bold, wide)
     ]

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, Protocol
 import flownet
 from flownet.quantities import Quantity
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
 from flownet.report.scene_letters import width, wrap
 from flownet.report.scene_words import Units, pretty
@@ -51,8 +52,7 @@ class Ranked(Protocol):
     def solution(self) -> Solution:
         """Around which inputs are moved."""
 
-    @property
-    def steps(self) -> str:
+    def steps_in(self, units: str) -> str:
         """By how much, in a sentence."""
 
     def texts(self, effect: Any, units: str = "metric") -> Sequence[str]:
@@ -69,9 +69,9 @@ class Bar(NamedTuple):
     length: float  # below zero: to the left
 
 
-def rank_scene(ranking: Ranked, units: str = "metric") -> Scene:
+def rank_scene(ranking: Ranked, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The largest effects as a scene."""
-    drawing, bars = Drawing(), _bars(ranking, units)
+    drawing, bars = Drawing(changed=changed), _bars(ranking, units)
     columns = [(bar.name, bar.value, bar.step) for bar in bars]
     wide = [
         max([width(head, look.SMALL), *(width(words[i], look.BODY) for words in columns)])
@@ -139,14 +139,15 @@ def _around(drawing: Drawing, ranking: Ranked, wide: float, bottom: float, units
     value = ranking.quantity.shown(units).text(ranking.value)
     heads = [
         (f"What moves {ranking.of}: {pretty(value)}", look.TITLE, True, look.INK),
-        (solution.case.title or solution.case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(solution.case), look.HEAD, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),
         (scene_words.surroundings(solution, Units(units)), look.BODY, False, look.QUIET),
     ]
     scene_page.head(drawing, (0.0, 26.0), wide, heads)
     notes = [f"{more} smaller effects are not drawn."] if more > 0 else []
     notes += ["Solid bars to the right raise it, hollow ones to the left lower it.",
-              ranking.steps, scene_words.signature(solution.case, flownet.__version__)]  # fmt: skip
+              ranking.steps_in(units),
+              scene_words.signature(solution.case, flownet.__version__)]  # fmt: skip
     rows = [
         Words(0, 0, text, look.SMALL, False, look.QUIET)
         for words in notes

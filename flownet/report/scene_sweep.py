@@ -15,6 +15,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_page import round_values
@@ -84,13 +85,15 @@ class Drawn(NamedTuple):
     fixed: tuple[str, ...]  # keys with one value, in words
 
 
-def sweep_scene(found: Swept, of: str | None = None, units: str = "metric") -> Scene:
+def sweep_scene(
+    found: Swept, of: str | None = None, units: str = "metric", changed: Sequence[str] = ()
+) -> Scene:
     """The picture as a scene; CaseError for what has none."""
     from flownet.report.scene_contour import contour  # noqa: PLC0415 - both build on this
     from flownet.report.scene_sweep_lines import graphs  # noqa: PLC0415
 
     drawn = taken(found, of or OF, units)
-    drawing = Drawing()
+    drawing = Drawing(changed=changed)
     many = drawn.other is not None and len(drawn.other.values) > LINES
     notes = (contour if many else graphs)(drawing, drawn, Units(units))
     _around(drawing, found, drawn, [*notes, *_elsewhere(found, drawn)])
@@ -227,7 +230,7 @@ def _around(drawing: Drawing, found: Swept, drawn: Drawn, notes: Sequence[str]) 
     wide = max(drawing.rect.x1 + 24.0, FRAME.wide)
     heads = [
         (f"{drawn.of} over {over}", look.TITLE, True, look.INK),
-        (case.title or case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(case), look.HEAD, True, look.INK),
         (f"{applied.variant} | {applied.scenario}", look.HEAD, True, look.INK),
         (", ".join((found.design.words, *drawn.fixed)), look.BODY, False, look.QUIET),
     ]

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, Protocol
 import flownet
 from flownet.enclosure.whole import Enclosure
 from flownet.report import look, scene_page, scene_words
+from flownet.report.heading import titled
 from flownet.report.page import spaced
 from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
 from flownet.report.scene_letters import width, wrap
@@ -68,9 +69,9 @@ class Scale(NamedTuple):
         return self.zero + margin * self.length
 
 
-def uncertainty_scene(found: Sampled, units: str = "metric") -> Scene:
+def uncertainty_scene(found: Sampled, units: str = "metric", changed: Sequence[str] = ()) -> Scene:
     """The least likely limits and the largest shares as a scene."""
-    drawing = Drawing()
+    drawing = Drawing(changed=changed)
     rows = [item for item in found.limits if item.chance is not None][:LISTED]
     right, bottom = _margins(drawing, rows, units) if rows else (0.0, 0.0)
     wide, low = _shares(drawing, found, right + 2 * GAP if rows else 0.0, units)
@@ -237,7 +238,7 @@ def _around(drawing: Drawing, found: Sampled, wide: float, bottom: float, units:
     count = f"{spaced(len(found))} samples, seed {found.seed}"
     heads = [
         (pretty(found.verdicts(units)[0]), look.TITLE, True, look.INK),
-        (case.title or case.origin or "untitled", look.HEAD, True, look.INK),
+        (titled(case), look.HEAD, True, look.INK),
         (f"scenario {applied.scenario}{variant}   {count}", look.HEAD, True, look.INK),
     ]
     scene_page.head(drawing, (0.0, 20.0), wide, heads)

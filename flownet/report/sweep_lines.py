@@ -10,8 +10,9 @@ from typing import Any, Protocol
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, spaced
-from flownet.report.sheet import Cell, Column, both_sides
+from flownet.report.sheet import Cell, Column
 
 ROOM = 30  # letters for the values that were varied
 FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
@@ -58,13 +59,9 @@ class Swept(Protocol):
 def sweep_lines(found: Swept, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
     """The verdict first, then rows: all where they fit or are asked for, else the worst."""
     applied = found.case.applied
-    title = both_sides(found.case.title or found.case.origin or "untitled",
-                       f"{applied.variant} | {applied.scenario}", page.width)  # fmt: skip
-    yield page.paint(title[0], "heading")
-    yield from title[1:]
+    yield from head_lines(titled(found.case), f"{applied.variant} | {applied.scenario}", page)
     yield found.design.words
-    for change in changed:
-        yield f"with    {change}"
+    yield from changed_lines(changed)
     yield ""
     yield from verdict_lines(found, page)
     yield ""

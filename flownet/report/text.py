@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from flownet import quantities as q
 from flownet.report.fan_set import fan_set_lines
+from flownet.report.heading import changed_lines, head_lines, one_line, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
 from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
 from flownet.report.verdict import ranked, status, verdict
@@ -61,32 +62,23 @@ def _longest_name(solution: Solution) -> int:
 
 def unsolved_lines(item: Unsolved, page: Page) -> Iterator[str]:
     """What stands in the place of a page where a scenario of several was not solved."""
-    yield from _title(item.title, item.variant, item.scenario, page)
+    yield from head_lines(one_line(item.title), f"{item.variant} | {item.scenario}", page)
     yield ""
     yield page.paint("not solved", "bad")
     for fault in item.faults:
         yield from hanging([Cell(INDENT)], fault, page.width)
 
 
-def _title(title: str, variant: str, scenario: str, page: Page) -> Iterator[str]:
-    first, *rest = both_sides(title, f"{variant} | {scenario}", page.width)
-    yield page.paint(first, "heading")
-    yield from rest
-
-
 def _header(solution: Solution, page: Page, changed: Sequence[str]) -> Iterator[str]:
     case, site = solution.case, solution.site
-    yield from _title(
-        case.title or case.origin or "untitled", solution.variant, solution.scenario, page
-    )
+    yield from head_lines(titled(case), f"{solution.variant} | {solution.scenario}", page)
     place = page.text(q.TEMPERATURE, site["temperature"])
     if case.outside.altitude == case.outside.altitude:
         place += f", {page.text(q.ALTITUDE, case.outside.altitude)}"
     air = f"{page.text(q.SITE_PRESSURE, site['pressure'])}, {page.text(q.DENSITY, site['density'])}"
     supplies = dict.fromkeys(_supply_text(item) for item in case.things["supply"].values())
     yield from both_sides(f"outside {place}: {air}", ", ".join(supplies), page.width)
-    for change in changed:
-        yield f"with    {change}"
+    yield from changed_lines(changed)
 
 
 def _supply_text(supply: Any) -> str:

@@ -10,8 +10,9 @@ from typing import Any, Protocol
 from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.comparison import JOINT, joined, said
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, Page, counted, spaced
-from flownet.report.sheet import Cell, Column, both_sides
+from flownet.report.sheet import Cell, Column
 
 LIMITS = (
     Column("Limit"), Column("P5", True), Column("P50", True), Column("P95", True),
@@ -82,12 +83,9 @@ def uncertainty_lines(
 def _head(found: Sampled, page: Page, changed: Sequence[str]) -> Iterator[str]:
     case, applied = found.case, found.case.applied
     size = f"{spaced(len(found))} samples, seed {found.seed}"
-    title = both_sides(case.title or case.origin or "untitled", size, page.width)
-    yield page.paint(title[0], "heading")
-    yield from title[1:]
+    yield from head_lines(titled(case), size, page)
     yield f"scenario {applied.scenario}, variant {applied.variant}"
-    for change in changed:
-        yield f"with    {change}"
+    yield from changed_lines(changed)
     yield ""
 
 

@@ -106,6 +106,9 @@ def _sound(cls: Any, name: str, values: Mapping[str, Any]) -> bool:
     return True
 
 
+ROW = {"curve": CURVE, "flow_area": 0.009, "rated_speed": 45.0}
+
+
 @st.composite
 def enclosures(draw: Draw) -> Enclosure:
     """Enclosures of every kind of thing, with scenarios and variants."""
@@ -113,7 +116,7 @@ def enclosures(draw: Draw) -> Enclosure:
     items = [thing(draw, "compartment", name, {}) for name in spaces]
     items += [thing(draw, kind, "", {}) for kind in ("outside", "enclosure")]
     items.append(thing(draw, "limits", "", {"scenarios": ("base",)}))
-    items.append(thing(draw, "fan_type", "t0", {"curve": CURVE, "flow_area": 0.009} | rated(draw)))
+    items.append(thing(draw, "fan_type", "t0", {**ROW, **rated(draw)}))
     if draw(st.booleans()):
         items.append(thing(draw, "outside", draw(names()), {}))
     for kind in LEAST:

@@ -37,6 +37,7 @@ type = "plain"
 [fan_type.plain]
 curve = { flow = "0 50 100 m3/h", rise = "60 40 0 Pa" }
 flow_area = "80 cm2"
+rated_speed = "2700 rpm"
 """
 
 

@@ -307,7 +307,7 @@ WORDS = '"noise", "power", "temperature", "price"'
         ('best = ["noise", "noise"]',
          f'best: takes one or two of {WORDS} (got ["noise", "noise"])'),
         ("best = [[1]]", f"best: takes one or two of {WORDS} (got [[1]])"),
-        ('"fan.left.type" = ["x"]', 'fan.left.type: no fan type "x"'),
+        ('"fan.left.type" = ["x"]', 'fan.left.type: no fan type "x"; known: plain'),
         ('"fan.left.state" = "any"', 'fan.left.state: takes a list of values (got "any")'),
     ],
 )  # fmt: skip

@@ -227,7 +227,7 @@ def test_things_built_in_python_read_back_equal(tmp_path):
     case = Enclosure.of(
         Compartment(name="box", outline="0 0 400 600 mm"), Compartment(name="top"),
         FanType(name="t", curve=[["0 m3/h", "80 Pa"], ["90 m3/h", "0 Pa"]], flow_area="80 cm2",
-                rating={"sixty": {"supply": "230 V 60 Hz", "power": 9.0}}),
+                rated_speed="1500 rpm", rating={"sixty": {"supply": "230 V 60 Hz", "power": 9.0}}),
         Fan(name="f", from_="box", to="outside", type="t", guard={"loss": 0.5}),
         Vent(name="v", from_="outside", to="box", area="1 cm2", loss=2, tag="-X1"),
         Slot(name="s", from_="box", to="top", area="1 cm2", loss=2,

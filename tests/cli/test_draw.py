@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from flownet.report import scene_page
 from tests.cli import box
 
 
@@ -85,3 +86,65 @@ def test_maps_that_can_be_drawn_are_drawn(case):
     assert result.exit_code == 2
     assert "wrote box-map-hot.svg" in result.stderr
     assert "1 of 2 scenarios not solved: hopeless" in result.stderr
+
+
+def test_no_picture_replaces_an_input_through_a_link(case, tmp_path):
+    before = case.read_bytes()
+    (tmp_path / "link.svg").symlink_to(case)
+    result = box.run("draw", case, "-o", "link.svg", "--force")
+    assert (result.exit_code, case.read_bytes()) == (4, before)
+    assert "leads to" in result.stderr
+
+
+@pytest.mark.parametrize("form", ["svg", "png", "pdf"])
+def test_control_signs_of_a_title_leak_no_warning(form, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    case = box.written(tmp_path, box.CASE.replace("Test box", r"Test\u001b[1m \nbox\t\u0007"))
+    result = box.run("draw", case, "-o", f"a.{form}")
+    assert (result.exit_code, result.stderr) == (0, f"wrote a.{form}\n")
+
+
+def test_letters_that_the_typeface_lacks_are_told_in_one_line(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    case = box.written(tmp_path, box.CASE.replace("Test box", "\u67dc \u673a"))
+    result = box.run("draw", case, "-o", "a.png")
+    assert result.stderr.splitlines() == [
+        "wrote a.png",
+        "a.png: letters that the typeface of pictures lacks are drawn as boxes (2)",
+    ]
+
+
+@pytest.mark.parametrize("picture", ["map", "network", "rank"])
+def test_the_picture_is_told_what_was_set(picture, case, monkeypatch):
+    told = []
+    real = scene_page.head
+
+    def head(drawing, *rest):
+        told.append(list(drawing.changed))
+        return real(drawing, *rest)
+
+    monkeypatch.setattr(scene_page, "head", head)
+    of = ["--of", "part.board.temperature"] if picture == "rank" else []
+    result = box.run("draw", case, picture, *of, "--set", "part.board.power=60 W")
+    assert (result.exit_code, told) == (0, [["part.board.power = 60 W"]])
+
+
+CHAIN = """
+[compartment.c{0}]
+[opening.v{0}]
+from = "{1}"
+to = "c{0}"
+area = "80 cm2"
+"""
+
+
+@pytest.mark.parametrize(("count", "large"), [(2, False), (60, True)])
+def test_a_picture_too_large_to_read_says_so(count, large, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    chain = "".join(CHAIN.format(i, f"c{i - 1}" if i else "outside") for i in range(count))
+    case = box.written(tmp_path, 'format = 1\n[outside]\ntemperature = "20 degC"\n' + chain)
+    result = box.run("draw", case, "network")
+    assert result.exit_code == 0
+    assert os.path.exists("box-network.svg")
+    assert result.stderr.count("is too large to read") == large
+    assert "too large" not in box.run("draw", case, "network", "-q").stderr

@@ -268,7 +268,7 @@ def test_a_title_does_not_steer_the_terminal(tmp_path):
     case = box.written(tmp_path, box.CASE.replace("Test box", title))
     result = box.run("solve", case)
     assert result.exit_code == 0
-    assert result.stdout.startswith("Test ?]0;x? ?2J ?box ")
+    assert result.stdout.startswith("Test ]0;x 2J box ")
 
 
 def test_signs_that_the_terminal_lacks_do_not_stop_it(tmp_path):

@@ -74,6 +74,15 @@ def test_missing_case_says_what_to_do(tmp_path, monkeypatch):
     )
 
 
+def test_a_name_that_would_be_an_option_is_not_advised(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = box.run("solve", "-")
+    assert result.exit_code == 2
+    assert result.stderr == (
+        "-: no such file or folder; flownet new NAME writes one to start from\n"
+    )
+
+
 def test_mistyped_case_is_recognised(case):
     result = box.run("solve", "bxo.toml")
     assert result.stderr == 'bxo.toml: no such file or folder; did you mean "box.toml"?\n'
@@ -223,6 +232,28 @@ def test_no_result_replaces_a_case_or_a_curve(words, case, tmp_path):
         result = box.run("solve", case, "--json", path, *words)
         assert (result.exit_code, path.read_bytes()) == (4, before)
         assert "is named like an input, which no result replaces" in result.stderr
+
+
+@pytest.mark.parametrize("force", [(), ("--force",)])
+@pytest.mark.parametrize(("option", "name"), [("--json", "link.json"), ("-o", "link.txt")])
+def test_no_result_replaces_an_input_through_a_link(option, name, force, case, tmp_path):
+    curve = tmp_path / "curve.csv"
+    curve.write_text("flow[m3/h],rise[Pa]\n0,40\n80,0\n")
+    for path in (Path(case), curve):
+        link, before = tmp_path / name, path.read_bytes()
+        link.unlink(missing_ok=True)
+        link.symlink_to(path)
+        result = box.run("solve", case, option, name, *force)
+        assert (result.exit_code, path.read_bytes(), link.is_symlink()) == (4, before, True)
+        assert f"leads to {path}, named like an input" in result.stderr
+
+
+def test_an_earlier_result_is_replaced_through_a_link(case, tmp_path):
+    assert box.run("solve", case, "--json", "real.json").exit_code == 0
+    (tmp_path / "link.json").symlink_to("real.json")
+    assert box.run("solve", case, "-s", "hot", "--json", "link.json").exit_code == 0
+    assert (tmp_path / "link.json").is_symlink()
+    assert json.loads((tmp_path / "real.json").read_text())["scenario"] == "hot"
 
 
 def test_a_second_variant_is_not_taken_in_silence(case):

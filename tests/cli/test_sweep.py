@@ -137,7 +137,11 @@ def test_strict_fails_where_a_limit_is_broken(case):
         ),
         (["--vary", "fan.*.state=['blanked']"], 3, "compartment.box"),
         (["warm", "-s", "cold"], 2, "cold"),
-        (["warm", "-s", "hot", "-s", "base"], 2, 'one scenario at a time (got hot, base); "hot+'),
+        (
+            ["warm", "-s", "hot", "-s", "base"],
+            2,
+            "one scenario at a time (got hot, base); -s hot+base",
+        ),
         (
             ["--vary", SPEED, "--vary", "fan.*.speed=1 to 2 in 2"],
             2,

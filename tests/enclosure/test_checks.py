@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+import flownet
 from flownet.enclosure.branches import Baffle, Filter, Opening, Slot, Vent
 from flownet.enclosure.checks import drawn_faults, name_fault
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.errors import CaseError
+from flownet.inputs import Inputs
 from tests.every_kind import everything
 
 CURVE = ((0.0, 60.0), (0.03, 0.0))
@@ -42,6 +45,10 @@ FAULTS = [
     (Exchange(name="x", between=["low", "low"], flow=1), "both ends are the same place"),
     (Recirculation(name="x", from_="fan.left", to="slot.a", fraction=0.1),
      "recirculation.x.to: slot.a does not lead to the outside"),
+    (Recirculation(name="x", from_="fan.left", to="fan.left", fraction=0.1),
+     'recirculation.x.to: must be another branch than from (got "fan.left" for both)'),
+    (Recirculation(name="x", from_="fan.left", to="fan.right", fraction=0.1),
+     "recirculation.x.to: must be a branch that draws in outside air (got fan.right, which blows"),
     (Recirculation(name="x", from_="fan.lef", to="filter.mat", fraction=0.1), "no branch"),
     (Recirculation(name="x", from_="vent.guard", to="filter.mat", fraction=0.1), "no branch"),
     (Recirculation(name="x", from_="fan.left", to="filter.mat", fraction=0.1),
@@ -66,6 +73,47 @@ def test_a_thing_that_does_not_fit_the_others_is_told(thing, sentence):
         everything(Compartment(name="bare"), thing)
     (fault,) = error.value.faults
     assert sentence in fault
+
+
+@pytest.mark.parametrize(
+    ("rows", "sentence"),
+    [
+        ([(0.5, 70.0), (1.0, 29.0)], "row 2: drop 29 Pa at 1 m/s is below the row before (70 Pa"),
+        ([(0.5, 7.0), (1.0, 7.0)], "row 2: drop 7 Pa at 1 m/s is that of the row before"),
+        ([(1.0, 7.0), (0.5, 9.0)], "row 2: velocity 0.5 m/s is below the row before"),
+        ([(0.0, 0.0), (1.0, 7.0)], "row 1: velocity and drop must be above 0 (got 0 m/s and 0 Pa)"),
+    ],
+)
+def test_a_measured_drop_rises_with_velocity(rows, sentence):
+    with pytest.raises(CaseError) as error:
+        everything(Filter(name="x", from_="outside", to="low", area=1, velocity_drop=rows))
+    (fault,) = error.value.faults
+    assert fault.startswith(f"filter.x.velocity_drop: {sentence}")
+
+
+def test_a_count_is_whole_in_python_too():
+    """One value, one of many, a change of a case; complex numbers carry derivatives and pass."""
+    case = everything()
+    slot = next(iter(case.things["slot"].values())).path
+    words = rf"{slot}\.count: must be a whole number \(got 1\.5\)"
+    for call in (
+        lambda: case.with_changes({f"{slot}.count": 1.5}),
+        lambda: flownet.solve(case, changes={f"{slot}.count": 1.5}),
+        lambda: flownet.solve_many(case, {f"{slot}.count": [1, 1.5, 2]}),
+    ):
+        with pytest.raises(CaseError, match=words):
+            call()
+    given = Inputs.of(case).changed({f"{slot}.count": np.array([1.5 + 1e-30j])})
+    assert given.row(f"{slot}.count") == 1.5 + 1e-30j
+
+
+def test_a_speed_in_rpm_needs_the_speed_of_the_data():
+    kind = FanType(name="plain", curve=CURVE, flow_area=0.01)
+    with pytest.raises(CaseError) as error:
+        everything(kind, Fan(name="x", from_="low", to="outside", type="plain", speed="2400 rpm"))
+    assert str(error.value).startswith(
+        "fan.x.speed: a speed in rpm needs the rated_speed of fan_type.plain (got 2400 rpm, and"
+    )
 
 
 def test_the_sample_has_no_fault():

@@ -328,9 +328,10 @@ def test_results_can_be_derived_by_every_number(kind):
             continue
         found = []
         for changed in (value + 1e-30j, value * (1 + 1e-7), value * (1 - 1e-7)):
-            element = kinds.element(base.changed({path: np.array([changed])}), kind)
+            given = np.array([changed], complex)  # complex ones pass: a count may be no whole one
+            element = kinds.element(base.changed({path: given}), kind)
             found.append(drop(element, 0.0213)[:, 0])
-        wanted = (found[1] - found[2]) / (2e-7 * value)
+        wanted = (found[1] - found[2]).real / (2e-7 * value)
         scale = 1e-8 * np.abs(found[1]) / value
         np.testing.assert_allclose(found[0].imag / 1e-30, wanted, rtol=1e-5, atol=scale.max(),
                                    err_msg=path)  # fmt: skip

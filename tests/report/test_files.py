@@ -101,6 +101,17 @@ def test_a_link_is_written_through(tmp_path):
     assert target.read_bytes() == b"new"
 
 
+@pytest.mark.parametrize("name", ["case.toml", "curve.csv"])
+def test_no_picture_replaces_an_input_through_a_link(picture, tmp_path, name):
+    target, link = tmp_path / name, tmp_path / "link.svg"
+    target.write_text("precious")
+    link.symlink_to(target)
+    for force in (False, True):
+        with pytest.raises(FileExistsError):
+            save(picture, link, force=force)
+    assert target.read_text() == "precious"
+
+
 @pytest.mark.parametrize("name", ["map", "map.gif", "map.svg.txt"])
 def test_other_suffixes_are_refused_with_those_that_exist(picture, tmp_path, name):
     with pytest.raises(ValueError, match=r"\.svg, \.png, \.pdf"):

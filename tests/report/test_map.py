@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import subprocess
 import sys
 from itertools import pairwise
@@ -51,6 +52,19 @@ def test_no_text_overlaps_another_or_leaves_the_page(name):
     figure = map_figure.figure(SAMPLES[name]())
     assert overlaps(figure) == []
     assert off_page(figure) == []
+
+
+@pytest.mark.parametrize("title", ["y" * 400, "a long title\n\x1b[1m" * 40])
+def test_long_titles_and_changes_fit_the_page(title):
+    solution = SAMPLES["cabinet-hot"]()
+    case = dataclasses.replace(solution.case, title=title)
+    changed = ["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]
+    figure = map_figure.figure(dataclasses.replace(solution, case=case), changed=changed)
+    assert overlaps(figure) == []
+    assert off_page(figure) == []
+    shown = [text.get_text() for text in figure.axes[0].texts]
+    assert "with filter.mat.fouling = 5" in shown
+    assert all(text.isprintable() for text in shown)
 
 
 @pytest.mark.parametrize("name", ["cabinet-hot", "outdoor"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import matplotlib as mpl
 import pytest
@@ -63,7 +64,7 @@ def test_it_says_what_it_is_about_and_what_was_left_out(ranking):
     words = " ".join(w.text for w in rank_scene(ranking).words)
     assert f"What moves {ranking.of}:" in words
     assert f"{len(ranking.effects) - LISTED} smaller effects are not drawn." in words
-    assert "temperatures by 1 K" in words
+    assert re.search(r"temperatures by 1(\.0)? K,", words)
     assert "flownet " in words
     assert "scenario base" in words
 
@@ -75,6 +76,17 @@ def test_long_names_and_no_effect_at_all_fit(ranking):
         scene = rank_scene(dataclasses.replace(ranking, effects=effects))
         assert clashes(scene) == []
         assert len(bars(scene)) == len(effects)
+
+
+def test_changes_stand_in_the_head_and_overlap_nothing(ranking):
+    changed = ["filter.mat.fouling = 5", "part.x.power = " + "90 W " * 40]
+    figure = figures.figure(ranking, units="us", changed=changed)
+    assert "with filter.mat.fouling = 5" in [text.get_text() for text in figure.axes[0].texts]
+    assert overlaps(figure) == []
+    assert off_page(figure) == []
+    words = " ".join(w.text for w in rank_scene(ranking, "us").words)
+    assert re.search(r"temperatures by 1\.8 (degF|°F),", words)
+    assert "with " not in words
 
 
 def test_axes_are_those_given(ranking):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json as stdlib_json
 import math
 import re
@@ -58,6 +59,21 @@ def test_header_names_case_scenario_and_site(solution):
     assert first.endswith("base | base")
     assert second.startswith("outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3")
     assert second.endswith("230 V 50 Hz")
+
+
+@pytest.mark.parametrize("title", ["long title " * 40, "y" * 400, "one\nline \x1b[1m\tof " * 30])
+def test_a_long_title_is_cut_and_control_signs_are_spaces(solution, title):
+    solution.__dict__["case"] = dataclasses.replace(solution.case, title=title)
+    lines = page(solution)
+    head = lines[: next(i for i, line in enumerate(lines) if line.startswith("outside "))]
+    assert max(map(len, head)) <= 80
+    assert head[-1].endswith("base | base")
+    told = " ".join(" ".join(head).removesuffix("base | base").split())
+    assert told.isprintable()
+    assert len(told) < 210
+    assert told.endswith("...")
+    plain = " ".join("".join(c if c.isprintable() else " " for c in title).split())
+    assert plain.replace(" ", "").startswith(told.removesuffix("...").replace(" ", ""))
 
 
 def test_further_changes_are_named(solution):

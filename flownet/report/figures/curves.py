@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -9,9 +11,9 @@ from flownet.report.figures import painter
 from flownet.report.scene_curves import Curves, curves_scene
 
 
-def figure(curves: Curves, *, units: str = "metric") -> Figure:
+def figure(curves: Curves, *, units: str = "metric", changed: Sequence[str] = ()) -> Figure:
     """The picture on a page of its own."""
-    return painter.figure_of(curves_scene(curves, units))
+    return painter.figure_of(curves_scene(curves, units, changed))
 
 
 def axes(curves: Curves, ax: Axes | None, *, units: str = "metric") -> Axes:

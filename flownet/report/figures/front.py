@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -10,9 +12,9 @@ from flownet.report.option_choice import Options
 from flownet.report.scene_front import front_scene
 
 
-def figure(found: Options, *, units: str = "metric") -> Figure:
+def figure(found: Options, *, units: str = "metric", changed: Sequence[str] = ()) -> Figure:
     """The picture on a page of its own."""
-    return painter.figure_of(front_scene(found, units))
+    return painter.figure_of(front_scene(found, units, changed))
 
 
 def axes(found: Options, ax: Axes | None, *, units: str = "metric") -> Axes:

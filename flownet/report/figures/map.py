@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -11,10 +13,11 @@ from flownet.solution import Solution
 
 
 def figure(
-    solution: Solution, *, units: str = "metric", temperatures: tuple[float, float] | None = None
-) -> Figure:
+    solution: Solution, *, units: str = "metric", temperatures: tuple[float, float] | None = None,
+    changed: Sequence[str] = (),
+) -> Figure:  # fmt: skip
     """The map of one solution on a page of its own."""
-    return painter.figure_of(map_scene(solution, units, temperatures))
+    return painter.figure_of(map_scene(solution, units, temperatures, changed))
 
 
 def axes(

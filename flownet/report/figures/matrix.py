@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -10,9 +12,9 @@ from flownet.report.figures import painter
 from flownet.report.scene_matrix import matrix_scene
 
 
-def figure(comparison: Compared, *, units: str = "metric") -> Figure:
+def figure(comparison: Compared, *, units: str = "metric", changed: Sequence[str] = ()) -> Figure:
     """The matrix on a page of its own."""
-    return painter.figure_of(matrix_scene(comparison, units))
+    return painter.figure_of(matrix_scene(comparison, units, changed))
 
 
 def axes(comparison: Compared, ax: Axes | None, *, units: str = "metric") -> Axes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -12,9 +14,11 @@ from flownet.report.scene_network import network_scene
 from flownet.solution import Solution
 
 
-def figure(case_or_solution: Enclosure | Solution, *, units: str = "metric") -> Figure:
+def figure(
+    case_or_solution: Enclosure | Solution, *, units: str = "metric", changed: Sequence[str] = ()
+) -> Figure:
     """The network on a page of its own; with a solution, its flows too."""
-    return painter.figure_of(_scene(case_or_solution, units))
+    return painter.figure_of(_scene(case_or_solution, units, changed))
 
 
 def axes(case_or_solution: Enclosure | Solution, ax: Axes | None, *, units: str = "metric") -> Axes:
@@ -22,7 +26,9 @@ def axes(case_or_solution: Enclosure | Solution, ax: Axes | None, *, units: str 
     return painter.axes_of(_scene(case_or_solution, units), ax)
 
 
-def _scene(case_or_solution: Enclosure | Solution, units: str) -> Scene:
+def _scene(
+    case_or_solution: Enclosure | Solution, units: str, changed: Sequence[str] = ()
+) -> Scene:
     if isinstance(case_or_solution, Enclosure):
-        return network_scene(case_or_solution, None, units)
-    return network_scene(case_or_solution.case, case_or_solution, units)
+        return network_scene(case_or_solution, None, units, changed)
+    return network_scene(case_or_solution.case, case_or_solution, units, changed)

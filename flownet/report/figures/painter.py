@@ -17,6 +17,7 @@ from flownet.report.scene_letters import FAMILY
 
 POINTS = 72.0  # to the inch
 PIXELS = 200  # to the inch, of PNG files
+MOST_PIXELS = 65000  # on a side: the canvas takes no more than 2**16, larger pictures are coarser
 MARK = f"flownet {flownet.__version__}"
 FORMATS = ("svg", "png", "pdf")
 
@@ -65,11 +66,16 @@ def _put(ax: Axes, item: Item, factor: float, order: int) -> None:
 
 def _letters(ax: Axes, words: Words, factor: float, order: int) -> None:
     ax.text(
-        words.x, words.y, words.text, fontsize=words.size * factor, family=FAMILY,
+        words.x, words.y, _drawable(words.text), fontsize=words.size * factor, family=FAMILY,
         weight="bold" if words.bold else "normal", style="normal", color=words.colour,
         ha={"centre": "center"}.get(words.align, words.align), va="baseline", zorder=order,
         parse_math=False, clip_on=False,
     )  # fmt: skip
+
+
+def _drawable(text: str) -> str:
+    """Control signs of a file's own text as a space: no typeface has them."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
 
 
 def _area(shape: Shape, factor: float, order: int) -> Polygon:
@@ -105,6 +111,7 @@ def encoded(figure: Figure, form: str) -> bytes:
     }
     settings: Any = {"svg.hashsalt": "flownet", "svg.fonttype": "path", "pdf.fonttype": 42}
     stream = io.BytesIO()
+    fine = min(PIXELS, MOST_PIXELS / max(figure.get_size_inches()))
     with matplotlib.rc_context(settings):
-        figure.savefig(stream, format=form, dpi=PIXELS, metadata=metadata[form], facecolor="white")
+        figure.savefig(stream, format=form, dpi=fine, metadata=metadata[form], facecolor="white")
     return stream.getvalue()

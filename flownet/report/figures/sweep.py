@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -9,9 +11,11 @@ from flownet.report.figures import painter
 from flownet.report.scene_sweep import Swept, sweep_scene
 
 
-def figure(found: Swept, *, of: str | None = None, units: str = "metric") -> Figure:
+def figure(
+    found: Swept, *, of: str | None = None, units: str = "metric", changed: Sequence[str] = ()
+) -> Figure:
     """Lines, or lines of equal value, on a page of their own."""
-    return painter.figure_of(sweep_scene(found, of, units))
+    return painter.figure_of(sweep_scene(found, of, units, changed))
 
 
 def axes(found: Swept, ax: Axes | None, *, of: str | None = None, units: str = "metric") -> Axes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -9,9 +11,9 @@ from flownet.report.figures import painter
 from flownet.report.scene_uncertainty import Sampled, uncertainty_scene
 
 
-def figure(found: Sampled, *, units: str = "metric") -> Figure:
+def figure(found: Sampled, *, units: str = "metric", changed: Sequence[str] = ()) -> Figure:
     """The bars on a page of their own."""
-    return painter.figure_of(uncertainty_scene(found, units))
+    return painter.figure_of(uncertainty_scene(found, units, changed))
 
 
 def axes(found: Sampled, ax: Axes | None, *, units: str = "metric") -> Axes:

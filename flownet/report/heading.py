@@ -1,0 +1,37 @@
+"""The head of a page: what a case is called, in which state it is, what was changed beside."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from flownet.enclosure.whole import Enclosure
+from flownet.report.page import Page
+from flownet.report.sheet import both_sides
+
+LONGEST = 200  # signs of a title that are shown: two or three lines of a page
+
+
+def titled(case: Enclosure) -> str:
+    """The title of a case, else the name of its file, fit for one line."""
+    return one_line(case.title or case.origin) or "untitled"
+
+
+def one_line(title: str) -> str:
+    """A title as it can be shown: control signs as a space, too much of it as `...`."""
+    shown = " ".join("".join(sign if sign.isprintable() else " " for sign in title).split())
+    return shown if len(shown) <= LONGEST else shown[: LONGEST - 3].rstrip() + "..."
+
+
+def head_lines(title: str, beside: str, page: Page) -> Iterator[str]:
+    """A title with a word at the right end of its line; several lines where it is long."""
+    *before, last = textwrap.wrap(title, page.width, break_on_hyphens=False) or [""]
+    first, *rest = both_sides(last, beside, page.width)
+    yield from (page.paint(line, "heading") for line in (*before, first))
+    yield from rest
+
+
+def changed_lines(changed: Sequence[str]) -> Iterator[str]:
+    """What was changed beside scenario and variant, one line each."""
+    for change in changed:
+        yield f"with    {change}"
