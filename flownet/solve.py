@@ -116,10 +116,17 @@ def solve_many(
     return dataclasses.replace(batch, changes=wide)
 
 
+def _is_complex(value: Any) -> bool:
+    if isinstance(value, np.ndarray):
+        return bool(value.dtype.kind == "c")
+    return isinstance(value, (complex, np.complexfloating))
+
+
 def _check_values(changes: Changes) -> None:
     """CaseError for complex values, and for arrays of which some are masked."""
     for path, value in changes.items():
-        if np.iscomplexobj(value):
+        listed = value if isinstance(value, (list, tuple)) else [value]
+        if any(_is_complex(each) for each in listed):
             raise CaseError(f"{path}: real numbers are wanted (got {value!r:.60})")
         if np.ma.isMaskedArray(value):
             raise CaseError(

@@ -153,6 +153,7 @@ def test_what_has_the_right_type_but_no_sense_stays_a_fault_of_the_case(
     ("value", "words"),
     [
         (np.array([300 + 0j, 301]), "real numbers are wanted (got array([300.+0.j, 301.+0.j]))"),
+        ([300.0, 301 + 1j], "real numbers are wanted (got [300.0, (301+1j)])"),
         (300 + 1j, "real numbers are wanted (got (300+1j))"),
         (np.ma.array([300.0, 1e6], mask=[0, 1]),
          "a value for every variant is wanted (got a masked array); leave out the variants "
