@@ -16,7 +16,7 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array
-from flownet.conversion import nearest
+from flownet.enclosure.synonyms import hint
 from flownet.quantities import Quantity
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
@@ -199,8 +199,7 @@ class Table(Mapping[str, Row]):
     def __getitem__(self, name: str) -> Row:
         row = self.places.get(name)
         if row is None:
-            close = nearest(name, list(self.names))
-            raise KeyError(f'no "{name}"' + (f'; did you mean "{close}"?' if close else ""))
+            raise KeyError(f'no "{name}"{hint(name, self.names)}')
         return Row(
             self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
         )

@@ -180,6 +180,7 @@ def test_a_path_may_name_its_unit():
         ("part.chp.temperature", 'part.chp.temperature: no "chp"; did you mean "chip"?'),
         ("part.chip.temperatur", 'no result "temperatur"; there are heat'),
         ("part.chip.lid.temperature", 'no "chip.lid"'),
+        ("part.x.temperature", 'part.x.temperature: no "x"; known: '),
         ("part.chip", "part.chip: a result is a kind, a name and a quantity: part.rectifier.temp"),
         ("", "a result is a kind, a name and a quantity"),
         ("outside.aisle.temperature", 'no results of "outside"; results are such as'),

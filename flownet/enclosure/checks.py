@@ -124,7 +124,8 @@ def _links(case: Enclosure) -> Iterator[str]:
     for fan in case.fans.values():
         if fan.type not in types or ".rating." in fan.type:
             known = [t for t in types if ".rating." not in t]
-            yield _unknown(f"{fan.path}.type", "fan type", fan.type, known)
+            none = "" if known else f"; write [fan_type.{fan.type}], or name its catalogue"
+            yield _unknown(f"{fan.path}.type", "fan type", fan.type, known) + none
         if fan.supply is not None and fan.supply not in supplies:
             yield _unknown(f"{fan.path}.supply", "supply", fan.supply, list(supplies))
         if fan.speed_control is not None:

@@ -9,6 +9,7 @@ from flownet import doors
 from flownet.findings import (
     curves,
     draught,
+    drops,
     entries,
     fan_data,
     fans,
@@ -35,7 +36,7 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 RULES: dict[str, Rule] = rules_of(
     (
         limits, fans, fan_data, states, draught, paths, filters, parts, site, supplies, outages,
-        noise, installation, curves, losses, ranges, outlines, entries,
+        noise, installation, curves, losses, ranges, drops, outlines, entries,
     )
 )  # fmt: skip
 

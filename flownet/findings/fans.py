@@ -28,6 +28,19 @@ from flownet.things import given
 GAP = 0.1  # hole of what is open beside fans that face each other, over their flow area
 NARROW = 0.5  # hole of all ways out over flow area of the fans
 THROTTLED = 1 / 3  # flow over free flow
+PUSHED = (
+    "Slow the stronger fan, take fans of equal size, or leave this one out: it may be in the way. "
+    "Treat its numbers as an assumption."
+)
+DRAWN = (
+    "No other fan runs: draught or the pressure of the surroundings pushes the air. Check heights "
+    "and over_pressure; where they are right, the fan may be in the way: try it stopped or left "
+    "out. Treat its numbers as an assumption."
+)
+SHORT = (
+    "The curve of {type} ends with {left} left: add the points of the data sheet down to 0 Pa. "
+    "Until then its numbers are an assumption."
+)
 CLOSED_HOLE = (
     "the hole of {subject} is closed in scenario {scenario}, as if the failed fan were sealed"
 )
@@ -77,28 +90,34 @@ def fan_stall(solution: Solution) -> Iterator[Said]:
     name="fan-past-free-delivery",
     severity="warning",
     title="a fan passes more air than its curve reaches",
-    cause="Other fans or draught push more air through it than it moves by itself at no "
-    "resistance. It gives no pressure there and may turn into a resistance.",
-    try_="Slow the stronger fan, take fans of equal size, or leave this one out: it may be in the "
-    "way. Treat its numbers as an assumption.",
+    cause="Its curve ends with pressure left and is too short for this resistance; or other fans "
+    "or draught push more air through it than it moves by itself at no resistance. Then it gives "
+    "no pressure and may turn into a resistance.",
+    try_="Give the curve down to 0 Pa; slow the stronger fan, or take fans of equal size. Treat "
+    "its numbers as an assumption.",
     thresholds="any flow past the last point of its curve, scaled to the speed",
     source="beyond the measured points the end slope is carried on, less a loss of windmill_loss "
     f"on the flow area: an assumption ({COMMON_PRACTICE})",
 )
 def fan_past_free_delivery(solution: Solution) -> Iterator[Said]:
     """Fans beyond the end of their curve."""
-    for fan in running_fans(solution):
+    running = running_fans(solution)
+    for fan in running:
         if fan.region == "past-free-delivery":
             text = "{subject} is pushed past its free delivery: {flow}, {ratio} times {last}"
-            if fan.rating.curve[-1][1] > 0:
+            hint = PUSHED if len(running) > 1 else DRAWN
+            left = fan.rating.curve[-1][1]
+            if left > 0:
+                hint = SHORT
                 text = (
                     "{subject} works past the last point of its curve: {flow}, {ratio} times {last}"
                 )
             ratio = fan.flow / fan.last_flow if fan.last_flow > 0 else math.nan
             yield say(
-                fan.path, text + "; its rise of {rise} there is an assumption",
+                fan.path, text + "; its rise of {rise} there is an assumption", hint,
                 flow=(q.VOLUME_FLOW, fan.flow), last=(q.VOLUME_FLOW, fan.last_flow),
-                ratio=(q.RATIO, ratio), rise=(q.PRESSURE, fan.rise),
+                ratio=(q.RATIO, ratio), rise=(q.PRESSURE, fan.rise), left=(q.PRESSURE, left),
+                type=(None, fan.rating.path),
             )  # fmt: skip
 
 

@@ -67,6 +67,14 @@ def test_a_slip_in_the_name_of_a_catalogue(tmp_path):
     )
 
 
+def test_a_case_is_no_catalogue(tmp_path):
+    (line,) = faults(tmp_path, NAMED, fans_toml=NAMED)
+    assert line == (
+        "fans.toml: is a case, not a catalogue: a catalogue holds types only, such as "
+        "[fan_type.NAME] (got catalogue, compartment, fan); move its types to a file of their own"
+    )
+
+
 def test_a_catalogue_holds_types_and_faults_of_it_carry_its_name(tmp_path):
     content = (
         BIG.replace("80 0 Pa", "80 0 m").replace("80 cm2", "-3 cm2")

@@ -37,6 +37,13 @@ def test_what_is_not_there(tmp_path):
     assert refused(tmp_path) == (
         f"{tmp_path.name}: holds no case.toml; it holds boxes.toml: name the file",
     )
+    (tmp_path / "many" / "box").mkdir(parents=True)
+    start = "name a case file, or `flownet new NAME` writes one to start from"
+    assert refused(tmp_path / "many") == (f"many: holds no case.toml; {start}",)
+    (tmp_path / "many" / "box" / "case.toml").write_text(BASE)
+    below = "holds no case.toml; below it are box: name the folder"
+    assert refused(tmp_path / "many") == (f"many: {below}",)
+    assert refused(tmp_path / "many" / "box" / "..") == (f"many: {below}",)
     assert refused("x" * 300 + ".toml")[0].endswith("cannot be read: file name too long")
     assert refused("x\0.toml") == ("x .toml: no such file",)
 

@@ -260,6 +260,14 @@ def test_percent_and_speed_in_rpm_are_understood(tmp_path):
     assert case["fan.r.rotation"] == 40.0
 
 
+def test_a_slip_in_a_list_of_words(tmp_path):
+    wall = '[wall.w]\nfrom = "box"\nto = "outside"\nu_value = "5 W/(m2 K)"\nfaces = ["frnt"]\n'
+    assert faults(tmp_path, BASE + wall) == (
+        "case.toml: wall.w.faces: must be among front, back, left, right, top, bottom "
+        '(got "frnt"); did you mean "front"?',
+    )
+
+
 def test_all_faults_come_at_once_each_where_it_stands(tmp_path):
     """Wrong values, unknown links, a bad scenario and a bad limit of one file, in one error."""
     extra = (

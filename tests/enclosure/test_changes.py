@@ -63,6 +63,8 @@ def test_what_a_change_breaks_between_keys_or_things_is_a_fault():
         ("slot.b.state", "filler", 'slot.b.state: "filler" needs filler'),
         ("fan_type.axial.curve", [(0, 40), (0, 0)], "appears twice"),
         ("recirculation.short.fraction", 0.995, "must be from 0 to 0.99"),
+        ("filter.mat.fouling", 1e-300, r"must be at least 1e-12 \(got 1e-300\)"),
+        ("fan.left.type", "zz", 'fan.left.type: no fan type "zz"; known: axial, small'),
         ("part.drive.resistance_over_velocity", [(1, 0.5)], "needs stream and flow_area"),
         ("compartment.high.outline.2", 0.0, "width and height must be above 0"),
         ("compartment.high.outline", None, "has no outline; give area instead"),

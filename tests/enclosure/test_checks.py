@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -179,3 +181,32 @@ def test_a_branch_draws_back_less_than_all_it_draws():
     assert list(drawn_faults("filter.mat", 0.991)) == [
         "recirculation: fractions into filter.mat add up to 0.991; must stay below 1"
     ]
+
+
+def test_a_type_without_a_rated_speed_is_refused_in_one_of_many_variants():
+    """`fan.x` turns at 2400 rpm; a change to data that state no speed is the same fault."""
+    kind = FanType(name="plain", curve=CURVE, flow_area=0.01)
+    rated = FanType(name="rated", curve=CURVE, flow_area=0.01, rated_speed="2700 rpm")
+    fan = Fan(name="x", from_="low", to="outside", type="rated", speed="2400 rpm")
+    case = everything(kind, rated, fan)
+    words = r"fan\.x\.speed: a speed in rpm needs the rated_speed of fan_type\.plain"
+    for call in (
+        lambda: case.with_changes({"fan.x.type": "plain"}),
+        lambda: flownet.solve(case, changes={"fan.x.type": "plain"}),
+        lambda: flownet.solve_many(case, {"fan.x.type": ["rated", "plain"]}),
+        lambda: flownet.solve_many(case, {
+            "fan.x.type": "plain", "fan.x.speed": [0.5, "2000 rpm"]}),
+    ):  # fmt: skip
+        with pytest.raises(CaseError, match=words):
+            call()
+    assert case.with_changes({"fan.x.type": "plain", "fan.x.speed": 0.5})["fan.x.speed"] == 0.5
+
+
+def test_a_fan_draws_in_and_blows_out_the_way_it_stands():
+    """A vent passes air both ways; of a fan mounted reversed nothing is said."""
+    inward = Fan(name="x", from_="outside", to="low", type="axial")
+    loop = Recirculation(name="x", from_="fan.x", to="filter.mat", fraction=0.1)
+    with pytest.raises(CaseError, match=r"x\.from: must be a branch whose air leaves .* fan\.x"):
+        everything(inward, loop)
+    everything(dataclasses.replace(inward, mounted="reversed"), loop)
+    everything(inward, Recirculation(name="x", from_="filter.mat", to="fan.x", fraction=0.1))

@@ -154,3 +154,11 @@ def test_a_name_stands_once_in_a_join(joined, name):
 def test_scenarios_that_stand_for_several_join_with_themselves():
     for name in expand(CASE, "each-fan-out+each-fan-out"):
         scenario_changes(CASE, name)
+
+
+def test_variants_are_not_joined_as_scenarios_are():
+    case = everything(variants={"slow": {"fan.left.speed": 0.5}, "dirty": {"filter.*.fouling": 2}})
+    with pytest.raises(CaseError, match=r'variant "slow\+dirty": variants are not joined by \+'):
+        variant_changes(case, "slow+dirty")
+    with pytest.raises(CaseError, match=r'no such variant; did you mean "slow"'):
+        variant_changes(case, "slo")

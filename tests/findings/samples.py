@@ -457,6 +457,23 @@ silent("range-of-validity", lambda: vented(open_ratio=0.5, **SCREEN))
 fires("range-of-validity", lambda: pipe("4.1 mm"))
 silent("range-of-validity", lambda: pipe("3.9 mm"))
 
+# --- fitted drops -------------------------------------------------------------------------------
+
+
+def measured(drop: str, **given: Any) -> Solution:
+    """The intake filter with these drops at 0.5, 1 and 2 m/s."""
+    rows = {"velocity": "0.5 1 2 m/s", "drop": drop}
+    return solved(things(intake=Filter(
+        name="intake", from_="outside", to="lower", area="450 cm2", at="0 150 mm",
+        velocity_drop=rows, **given,
+    )))  # fmt: skip
+
+
+fires("drop-fit-misses", lambda: measured("40 41 42 Pa"))
+fires("drop-fit-misses", lambda: measured("18 42 430 Pa"))
+silent("drop-fit-misses", lambda: measured("18 42 108 Pa"))
+silent("drop-fit-misses", lambda: measured("18 42 430 Pa", state="removed"))
+
 # --- entries ------------------------------------------------------------------------------------
 
 

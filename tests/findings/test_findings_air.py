@@ -139,6 +139,16 @@ def test_past_the_last_point_of_a_curve_with_pressure_left_is_called_that():
     (found,) = about(made, "fan-past-free-delivery")
     assert "past the last point of its curve" in found.message()
     assert "assumption" in found.message()
+    assert found.advice().startswith("The curve of fan_type.axial ends with 30.0 Pa left: add the")
+
+
+def test_what_to_do_past_free_delivery_depends_on_what_pushes():
+    (alone,) = about(samples.FIRES["fan-past-free-delivery"][0](), "fan-past-free-delivery")
+    assert alone.advice().startswith("No other fan runs: draught or the pressure of the")
+    pushed = samples.two_fans(flow=0.02, rise=-4.0, region="past-free-delivery")
+    (beside,) = about(pushed, "fan-past-free-delivery")
+    assert beside.subject == "fan.weak"
+    assert beside.advice().startswith("Slow the stronger fan, take fans of equal size, or leave")
 
 
 def test_backflow_names_the_shut_off_pressure_in_the_air_it_draws():

@@ -31,7 +31,7 @@ NAMES = {
     "bearing-unsuited", "fan-air-range", "speed-below-minimum", "life-kinds-mixed",
     "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
-    "outlines-overlap", "beyond-enclosure", "area-unit-suspect",
+    "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {

@@ -6,9 +6,11 @@ cp = 1006 J/(kg K), g = 9.80665 m/s2 (US Standard Atmosphere 1976).
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+import scipy.optimize
 
-from flownet.enclosure.branches import Filter, Leak, Vent
+from flownet.enclosure.branches import Filter, Leak, Slot, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.findings.facts import listed, percent
@@ -158,6 +160,32 @@ def test_a_screen_in_slow_air_leaves_the_table_of_its_source(velocity, fires):
         "range-of-validity",
     )
     assert bool(found) == fires
+
+
+# --- fitted drops -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("drop", [(40.0, 41.0, 42.0), (18.0, 42.0, 430.0)])
+def test_the_fit_of_a_drop_is_the_bounded_least_squares_of_scipy(drop):
+    """`scipy.optimize.nnls` finds a and b; the worst point is named with both its drops."""
+    velocity = np.array([0.5, 1.0, 2.0])
+    columns = np.column_stack((velocity, velocity**2))
+    fitted = columns @ scipy.optimize.nnls(columns, np.array(drop))[0]
+    worst = int(np.argmax(abs(fitted / drop - 1)))
+    text = " ".join(map(str, drop)) + " Pa"
+    found = numbers(samples.measured(text), "drop-fit-misses")
+    assert found["velocity"] == velocity[worst]
+    assert found["given"] == drop[worst]
+    assert found["fitted"] == pytest.approx(fitted[worst])
+
+
+def test_cards_with_one_measurement_are_one_finding():
+    rows = {"velocity": "0.5 1 2 m/s", "drop": "18 42 430 Pa"}
+    cards = {f"s{i}": Slot(name=f"s{i}", from_="lower", to="upper", area="1 cm2",
+                           velocity_drop=rows) for i in range(5)}  # fmt: skip
+    (found,) = about(solved(things(**cards)), "drop-fit-misses")
+    assert found.subject == "slot.s0"
+    assert found.message().startswith("slot.s0, slot.s1, slot.s2 and 2 more: at ")
 
 
 # --- entries ------------------------------------------------------------------------------------
