@@ -45,12 +45,13 @@ class Arrow(NamedTuple):
 def arrow(mark: Mark, flow: float, width: float, room: float, back: bool, out: bool) -> Arrow:
     """The arrow of a mark.
 
-    `room` is the free distance on the downstream side; `out`: the air leaves through the front or
-    the back of the drawing.
+    `room` is the free distance on the downstream side; `out`: the air leaves the enclosure. Off
+    every edge and without a direction that can be through the front or the back of the drawing.
     """
     sign = 1.0 if flow > 0 else -1.0
     way = (mark.normal[0] * sign, mark.normal[1] * sign)
-    if mark.spot.facing or mark.spot.through or (mark.spot.framed and out):
+    unknown = mark.spot.framed and out and getattr(mark.item, "direction", None) is None
+    if mark.spot.facing or mark.spot.through or unknown:
         at = mark.place(0.0, mark.deep + 10.0)
         towards = not mark.spot.facing or (mark.spot.facing == "towards") == (flow > 0)
         return Arrow(at, way, 0.0, width, back, True, towards)

@@ -7,14 +7,13 @@ from typing import NamedTuple
 
 from flownet.report import look
 from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words, line, stacked
-from flownet.report.scene_labels import block_height
+from flownet.report.scene_labels import BAR, UNDER, bar, block_height
 from flownet.report.scene_letters import wrap
 
 PAD = 3.0  # white around words
 INSET = 6.0  # from the wall to a plate
 STEP = 5.0  # of the search for room
 NAME_WIDE = 130.0  # of a name in a plate, before it goes on in the next line
-BAR = (44.0, 4.0)  # share of the allowed rise
 DIAMOND = 4.6
 LONGEST_TIE = 70.0  # from a diamond to its words
 
@@ -160,7 +159,7 @@ class Chip(NamedTuple):
         bar_wide = BAR[0] if self.share is not None else 0.0
         wide = max(bar_wide, *(line.wide for line in words)) + 2 * PAD
         tall = block_height(words) + 2 * 1.5
-        return wide, tall + (BAR[1] + 2.5 if self.share is not None else 0.0)
+        return wide, tall + (UNDER if self.share is not None else 0.0)
 
 
 def diamond(at: Point, over: bool) -> Shape:
@@ -246,12 +245,3 @@ def _put_chip(drawing: Drawing, chip: Chip, rect: Rect, narrow: bool, taken: Tak
     if chip.share is not None:
         low = rect.y0 + 2.0
         drawing.add(Layer.LETTER, *bar(chip.share, (rect.x0 + PAD, low), chip.over))
-
-
-def bar(share: float, at: Point, over: bool) -> Iterator[Shape]:
-    """How much of the allowed rise a part uses; full and bold beyond it."""
-    (wide, tall), (x, y) = BAR, at
-    yield Shape(Rect(x, y, x + wide, y + tall).corners, look.PAPER, look.INK, look.HAIR)
-    filled = wide * min(max(share, 0.0), 1.0)
-    extra = 0.8 if over else 0.0
-    yield Shape(Rect(x, y - extra, x + filled, y + tall + extra).corners, look.INK)

@@ -2,16 +2,17 @@
 
 Labels are sorted by the height of what they belong to and pushed apart in one dimension, so that
 none overlaps another; leaders bend only in the channel between drawing and column, where sorted
-ends keep them from crossing.
+ends keep them from crossing. Inside the drawing they run where they cross least.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from flownet.report import look
-from flownet.report.scene import Drawing, Layer, Point, Rect, Words, line, stacked
+from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words, bounds, line, stacked
 from flownet.report.scene_letters import width, wrap
 from flownet.report.scene_words import Told
 
@@ -20,6 +21,10 @@ CHANNEL = 30.0  # between drawing and column
 BETWEEN = "   "  # what is said in one line; where it is too long, it breaks here first
 GAP = 5.0  # between labels
 JOG = 7.0  # between leaders that run side by side
+BAR = (44.0, 4.0)  # share of the allowed rise
+UNDER = BAR[1] + 2.5  # what a bar adds to the lines over it
+OFFSETS = (0.0, *(step * JOG for k in range(1, 12) for step in (k, -k)))  # of a leader's height
+CROSSING = 60.0  # as bad as a leader so far off its mark
 
 
 class Label(NamedTuple):
@@ -29,11 +34,14 @@ class Label(NamedTuple):
     anchor: Point
     level: float  # height at which the leader runs inside the drawing
     side: str  # "left", "right"
+    share: float | None = None  # of the allowed rise: a bar under the lines
+    over: bool = False
+    layer: Layer = Layer.LEADER  # of its leader: one to a part in a slot lies over the slot
 
     @property
     def tall(self) -> float:
-        """Height of its lines together."""
-        return block_height(self.lines)
+        """Height of its lines together, and of the bar."""
+        return block_height(self.lines) + (UNDER if self.share is not None else 0.0)
 
     @property
     def wide(self) -> float:
@@ -92,29 +100,68 @@ def side(x: float, middle: float, heights: dict[str, float]) -> str:
     return "left" if x < middle else "right"
 
 
-class Leaders:
-    """The heights at which leaders run inside the drawing, each side for itself."""
+def bar(share: float, at: Point, over: bool) -> Iterator[Shape]:
+    """How much of the allowed rise a part uses; full and bold beyond it."""
+    (wide, tall), (x, y) = BAR, at
+    yield Shape(Rect(x, y, x + wide, y + tall).corners, look.PAPER, look.INK, look.HAIR)
+    filled = wide * min(max(share, 0.0), 1.0)
+    extra = 0.8 if over else 0.0
+    yield Shape(Rect(x, y - extra, x + filled, y + tall + extra).corners, look.INK)
 
-    def __init__(self) -> None:
+
+class Leaders:
+    """The heights at which leaders run inside the drawing, each side for itself.
+
+    `body` is the drawing, `clear` what stands out of it each side; `rects`, a list that grows
+    while the drawing is made, is what leaders should not cross, but for the `light` ones.
+    """
+
+    def __init__(
+        self, body: Rect, clear: dict[str, float], rects: Sequence[Rect], light: set[Rect]
+    ) -> None:
+        self.body, self.clear, self.rects, self.light = body, clear, rects, light
         self.taken: list[tuple[str, float]] = []
+        self.runs: list[Rect] = []  # straight pieces of leaders
         self.heights = {"left": 0.0, "right": 0.0}
 
-    def column(self, x: float, lines: Sequence[Words], body: Rect) -> str:
+    def column(self, x: float, lines: Sequence[Words]) -> str:
         """The column for further lines about something at `x`: from its middle the shorter one."""
-        where = "left" if x < body.centre[0] else "right"
-        if abs(x - body.centre[0]) < 0.25 * body.wide:
-            where = side(body.centre[0], body.centre[0], self.heights)
+        middle = self.body.centre[0]
+        where = "left" if x < middle else "right"
+        if abs(x - middle) < 0.25 * self.body.wide:
+            where = side(middle, middle, self.heights)
         self.heights[where] += block_height(lines) + GAP
         return where
 
-    def level(self, y: float, where: str, way: float) -> float:
-        """The height `y`, or one a little off in the direction `way` where another runs there."""
-        level, step = y, 0
-        while any(s == where and abs(level - t) < JOG - 0.5 for s, t in self.taken):
-            level = y + way * (JOG + 4.0 + JOG * step)
-            step += 1
-        self.taken.append((where, level))
-        return level
+    def level(self, anchor: Point, where: str, way: float, off: float = 0.0) -> float:
+        """The height of an anchor, `off` it in the direction `way`, or one near by where the leader
+        crosses less; heights of others on this side are kept clear."""
+        free = [
+            level for level in (anchor[1] + way * (off + offset) for offset in OFFSETS)
+            if all(s != where or abs(level - t) >= JOG - 0.5 for s, t in self.taken)
+        ] or [max(t for s, t in self.taken if s == where) + JOG]  # fmt: skip
+
+        def cost(level: float) -> float:
+            return CROSSING * self.crossed(anchor, level, where) + abs(level - anchor[1])
+
+        best = free[0] if cost(free[0]) < CROSSING else min(free, key=cost)
+        self.taken.append((where, best))
+        self.runs += self._runs(anchor, best, where)
+        return best
+
+    def crossed(self, anchor: Point, level: float, where: str) -> int:
+        """How many things in use and other leaders a leader at this height would cross."""
+        runs = self._runs(anchor, level, where)
+        others = [r for r in self.rects if r.distance(anchor) > 1.5 and r not in self.light]
+        return sum(any(run.meets(other) for run in runs) for other in (*others, *self.runs))
+
+    def _runs(self, anchor: Point, level: float, where: str) -> list[Rect]:
+        """The straight pieces of a leader, from where the channel begins."""
+        edge = self.body.x0 - self.clear["left"]
+        if where == "right":
+            edge = self.body.x1 + self.clear["right"]
+        points = [(edge, level), (anchor[0], level), anchor]
+        return [bounds(piece).grown(0.8) for piece in pairwise(points) if piece[0] != piece[1]]
 
 
 def inner_leader(label: Label, body: Rect) -> list[Point]:
@@ -135,11 +182,15 @@ def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[s
             placed, rect = stacked(label.lines, x, y + label.tall / 2,
                                    "right" if where == "left" else "left")  # fmt: skip
             drawing.add(Layer.LETTER, *placed)
-            bend = edge + sign * 3.0
+            if label.share is not None:
+                left = x - BAR[0] if where == "left" else x
+                low = y - label.tall / 2
+                drawing.add(Layer.LETTER, *bar(label.share, (left, low), label.over))
+            bend = edge + sign * (clear[where] + 3.0)
             outer = [(x - sign * 4.0, y), (x - sign * 9.0, y), (bend, label.level)]
             points = [*outer, *inner_leader(label, body)]
-            drawing.add(Layer.LEADER, line(points, look.PAPER, 2.0))
-            drawing.add(Layer.LEADER, line(points, look.QUIET, look.HAIR))
+            drawing.add(label.layer, line(points, look.PAPER, 2.0))
+            drawing.add(label.layer, line(points, look.QUIET, look.HAIR))
             covered = Rect(min(covered.x0, rect.x0), min(covered.y0, rect.y0),
                            max(covered.x1, rect.x1), max(covered.y1, rect.y1))  # fmt: skip
     return covered

@@ -11,7 +11,7 @@ from flownet.report import look, scene_arrows, scene_marks, scene_page, scene_wo
 from flownet.report.heading import titled
 from flownet.report.look import Temperatures
 from flownet.report.page import Page
-from flownet.report.scene import Drawing, Layer, Rect, Scene, Words, line, stacked
+from flownet.report.scene import Drawing, Layer, Point, Rect, Scene, Words, line, stacked
 from flownet.report.scene_inside import Taken, put_plate
 from flownet.report.scene_labels import Leaders, columns
 from flownet.report.scene_layout import Layout
@@ -26,6 +26,8 @@ from flownet.report.verdict import verdict
 from flownet.solution import Solution
 
 MARGIN = 22.0  # around the page
+BANDS = 8  # of temperature along a slot
+CORNER = 10.0  # arms of the angles that show the size of the enclosure
 LEAST_WIDE = 400.0  # of what stands above and below the drawing
 NO_OUTLINES = "No outlines are given: compartments in the order of the case, not to scale."
 SOME_OUTLINES = "Dashed compartments have no outline; they stand beside the drawing, not to scale."
@@ -57,9 +59,12 @@ def map_scene(
     scale = _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
+    marks = _filled(layout, marks, scale)
     _marks(drawing, taken, layout, marks)
     arrows = _arrows(drawing, taken, layout, marks)
-    leaders, chips = Leaders(), put_parts(layout, marks, taken)
+    chips = put_parts(layout, marks, taken)
+    slots = {rect for mark in marks.values() if mark.kind == "slot" for rect in _covered(mark)}
+    leaders = Leaders(layout.body, _clear(drawing.rect, layout.body), taken.rects, slots)
     labels = branch_labels(drawing, taken, layout, marks, arrows, leaders, chips.diamonds)
     for label in labels:
         for rect in leader_rects(label, layout.body):
@@ -96,7 +101,8 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
     if layout.places.shell is not None:
         low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
         shell = Rect(*low, *high)
-        drawing.area(Layer.FILL, shell, look.GROUND, edge=look.QUIET, width=look.THIN)
+        for corner in _corners(shell):
+            drawing.add(Layer.FILL, line(corner, look.QUIET, look.THIN))
     areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
     for name in sorted(areas, key=lambda name: -areas[name]):
         rect, row = layout.rects[name], layout.solution.compartments[name]
@@ -105,6 +111,28 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
             drawing.add(Layer.FILL, *scene_page.hatch(rect))
         dash = () if layout.places.outlines[name].given else (4.0, 3.0)
         drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
+
+
+def _corners(rect: Rect) -> Iterator[list[Point]]:
+    """A short angle at each corner: an extent, not a wall."""
+    for x, y in rect.corners:
+        along, up = (CORNER if x == rect.x0 else -CORNER), (CORNER if y == rect.y0 else -CORNER)
+        yield [(x + along, y), (x, y), (x, y + up)]
+
+
+def _filled(
+    layout: Layout, marks: dict[str, Mark], scale: Temperatures
+) -> dict[str, Mark]:
+    """Slots filled by the temperature of the air on its way through them."""
+    made = dict(marks)
+    for path, mark in marks.items():
+        ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
+        if ends is not None:
+            start, end = ends
+            shares = [(band + 0.5) / BANDS for band in range(BANDS)]
+            fills = tuple(scale.colour(start + share * (end - start)) for share in shares)
+            made[path] = mark._replace(fills=fills)
+    return made
 
 
 def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:
@@ -208,6 +236,8 @@ def _foot(
         notes.append(f"Arrows are as wide as the mass that flows, the widest {shown}.")
     if walls:
         notes.append("Double arrows: heat through walls.")
+    if layout.places.shell is not None:
+        notes.append("Angles: the size of the enclosure.")
     if case.parts:
         notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
     lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]

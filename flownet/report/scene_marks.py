@@ -39,6 +39,7 @@ class Mark(NamedTuple):
     before: float = 0.0  # thickness of what stands in series in front of it, `from` side
     after: float = 0.0  # and behind it, `to` side
     letter: bool = True  # R beside a reversed fan
+    fills: tuple[str, ...] = ()  # a slot: colours of its air, from its `from` end on
     still: bool = False  # a fan that stands though it is switched on: its speed is 0
 
     @property
@@ -228,7 +229,11 @@ def _slot(mark: Mark) -> Iterator[Item]:
         yield Shape(body, look.INK, look.INK, look.THIN)
         return
     dash = (2.0, 1.6) if state == "empty" else ()
-    yield Shape(body, look.PAPER, look.INK, look.THIN, dash)
+    yield Shape(body, look.PAPER)
+    for band, fill in enumerate(mark.fills):
+        low, high = (2 * mark.deep * k / len(mark.fills) - mark.deep for k in (band, band + 1))
+        yield Shape(mark.box(mark.half, low, high), fill, fill, look.HAIR)
+    yield Shape(body, None, look.INK, look.THIN, dash)
     if mark.spot.facing:
         towards = mark.spot.facing == "towards"
         yield from ring(mark.at, min(mark.half, mark.deep, 4.0) * 0.8, towards)

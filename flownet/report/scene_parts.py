@@ -31,7 +31,7 @@ class Parts(NamedTuple):
         drawing.add(Layer.ARROW, *(diamond(at, over) for at, over in self.loose))
         worst_first = sorted(self.chips, key=lambda chip: chip.margin)
         return [
-            _label(self.layout, chip, leaders, taken)
+            _label(drawing, self.layout, chip, leaders, taken)
             for chip in worst_first
             if not put_chip(drawing, chip, taken)
         ]
@@ -107,8 +107,11 @@ def _share(row: Row, outside: float) -> float | None:
     return float((row.temperature - outside) / (row.limit - outside))
 
 
-def _label(layout: Layout, chip: Chip, leaders: Leaders, taken: Taken) -> Label:
-    """The words of a part in a column: the other one where only its leader crosses nothing."""
+def _label(
+    drawing: Drawing, layout: Layout, chip: Chip, leaders: Leaders, taken: Taken
+) -> Label:
+    """The words of a part in a column: the other one where only its leader crosses nothing. A part
+    whose place is not known gets its diamond where the leader ends."""
     body = layout.body
     points = (chip.at,) if chip.at is not None else chip.copies
     room = chip.inside if chip.inside is not None else body
@@ -116,11 +119,25 @@ def _label(layout: Layout, chip: Chip, leaders: Leaders, taken: Taken) -> Label:
     lines = tuple(_lines(f"part.{chip.text}", chip.over))
     if len(points) == 1:
         middle = _towards(points[0], middle, body, taken)
-    where = leaders.column(middle, lines, body)
+    where = leaders.column(middle, lines)
     sign = -1.0 if where == "left" else 1.0
-    x, y = max(points, key=lambda p: sign * p[0]) if points else room.centre
-    level = leaders.level(y, where, -1.0)
-    return Label(lines, (x + sign * (DIAMOND if points else 0.0), y), level, where)
+    if not points:
+        points = (_spare(room, taken),)
+        drawing.add(Layer.ARROW, diamond(points[0], chip.over))
+    x, y = max(points, key=lambda p: sign * p[0])
+    anchor = x + sign * DIAMOND, y
+    level = leaders.level(anchor, where, -1.0)
+    return Label(lines, anchor, level, where, chip.share, chip.over, Layer.MARK)
+
+
+def _spare(room: Rect, taken: Taken) -> Point:
+    """A free place for a diamond; the middle where there is none."""
+    size = 2 * DIAMOND + 2.0
+    rect = taken.room(size, size, room.grown(-4.0), room.centre)
+    if rect is None:
+        return room.centre
+    taken.add(rect)
+    return rect.centre
 
 
 def _towards(at: Point, middle: float, body: Rect, taken: Taken) -> float:

@@ -71,7 +71,7 @@ def branch_labels(
     for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
         anchor = _anchor(pin, arrows.get(pin.mark.path))
         way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
-        level = leaders.level(anchor[1] + way * _off_wall(pin.mark), pin.where, way)
+        level = leaders.level(anchor, pin.where, way, _off_wall(pin.mark))
         found.append(Label(pin.words, anchor, level, pin.where))
     return found
 
@@ -193,8 +193,8 @@ def compartment_label(drawing: Drawing, layout: Layout, name: str, leaders: Lead
     x, y = rect.centre
     names = wrap(f"compartment.{name}", look.BODY, True, COLUMN)
     lines = [Words(0, 0, text, look.BODY, True) for text in names] + [*layout.plates[name].values]
-    where = leaders.column(x, lines, layout.body)
-    level = leaders.level(y, where, -1.0)
+    where = leaders.column(x, lines)
+    level = leaders.level((x, y), where, -1.0)
     dot = Rect(x, y, x, y).grown(1.8)
     drawing.add(Layer.ARROW, Shape(dot.corners, look.INK, look.PAPER, look.THIN))
     return Label(tuple(lines), (x, y), level, where)

@@ -134,7 +134,8 @@ def _kept_apart(mark: Mark, others: Iterable[Mark]) -> Mark:
 
 
 def _in_series(layout: Layout, path: str, item: Any, main: Mark) -> tuple[Mark, Mark]:
-    """An element in another branch's air: upstream of its host, or at its own `at`."""
+    """An element in another branch's air: at its own `at`, else on the side its host is mounted to
+    draw from, whichever way the air goes."""
     deep = _deep(item, layout.scale)
     half = max(layout.scale * size_along(layout.solution.case, item) / 2, LEAST[item.KIND] / 2)
     ends = Ends(path, item, str(main.item.from_), str(main.item.to))
@@ -143,11 +144,11 @@ def _in_series(layout: Layout, path: str, item: Any, main: Mark) -> tuple[Mark, 
         at = layout.page(spot.point)
         if not _near(at, main.at, main.half + main.deep):
             return Mark(path, item.KIND, item, at, spot.normal, half, deep, spot), main
-    upstream = -1.0 if layout.flows[main.path] >= 0 else 1.0
-    stack = main.before if upstream < 0 else main.after
-    at = main.place(0.0, upstream * (main.deep + stack + deep + SERIES_GAP))
+    front = 1.0 if getattr(main.item, "mounted", "") == "reversed" else -1.0
+    stack = main.before if front < 0 else main.after
+    at = main.place(0.0, front * (main.deep + stack + deep + SERIES_GAP))
     thicker = stack + 2 * deep + SERIES_GAP
-    main = main._replace(before=thicker) if upstream < 0 else main._replace(after=thicker)
+    main = main._replace(before=thicker) if front < 0 else main._replace(after=thicker)
     own = main.spot._replace(framed=False, ties=())
     half = min(half, max(main.half, LEAST[item.KIND] / 2))
     return Mark(path, item.KIND, item, at, main.normal, half, deep, own), main

@@ -88,7 +88,7 @@ def put_walls(drawing: Drawing, taken: Taken, layout: Layout, leaders: Leaders) 
             taken.add(rect)
         lines = tuple(_lines(layout, wall, heat))
         leaders.heights[place.side] += sum(look.LINE_SPACING * words.size for words in lines)
-        level = leaders.level(place.level, place.side, 1.0)
+        level = leaders.level(place.anchor, place.side, 1.0, place.level - place.anchor[1])
         labels.append(Label(lines, place.anchor, level, place.side))
     return labels
 

@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
+from flownet.air import HEAT_CAPACITY
 from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
-from flownet.report.scene_groups import Group
+from flownet.report.scene_groups import Group, number
 from flownet.report.scene_place import Ends, host
 from flownet.solution import Solution
 from flownet.tables import Row
@@ -18,6 +19,7 @@ _SIGNS = (
     ("degC", "°C"), ("degF", "°F"), ("inH2O", "inH₂O"), ("m3", "m³"), ("m2", "m²"), ("ft3", "ft³"),
 )  # fmt: skip
 OPEN_STATES = ("open", "fitted", "running", None)
+EACH = 12  # copies of a slot that are told one by one
 REGION_WORDS = {"stall": "in stall", "past-free-delivery": "past free delivery"}
 
 
@@ -108,7 +110,10 @@ def branch(solution: Solution, ends: Ends, units: Units) -> Told:
     row, item = solution.branches[ends.path], ends.item
     state = ", ".join(_states(solution, ends.path, item))
     name = f"{ends.path}  {item.tag}" if item.tag else ends.path
-    return Told(name, state, (_flow(solution, ends, row, units), *_drawn_back(solution, ends.path)))
+    lines = [_flow(solution, ends, row, units), *_drawn_back(solution, ends.path)]
+    if item.KIND == "slot" and row.heat and through_slot(solution, ends.path) is not None:
+        lines.append(f"leaving at {units.text(q.TEMPERATURE, row.outlet_temperature)}")
+    return Told(name, state, tuple(lines))
 
 
 def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
@@ -123,9 +128,30 @@ def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
     if known(rows[0].drop) and ends.item.KIND != "fan":
         lines[0] += "   " + units.span(q.PRESSURE, [abs(row.drop) for row in rows])
     heated = [r.outlet_temperature for r in rows if r.heat and known(r.outlet_temperature)]
+    if heated and len(rows) <= EACH:
+        own = ["   ".join((str(number(path)), *_air(row, units)))
+               for path, row in zip(members.paths, rows, strict=True)]  # fmt: skip
+        return Told(members.name, state, (*lines[:1], *own))
     if heated:
         lines.append(f"leaving at {units.span(q.TEMPERATURE, heated)}")
     return Told(members.name, state, tuple(lines))
+
+
+def _air(row: Row, units: Units) -> Iterator[str]:
+    """Flow and outlet temperature of one slot."""
+    yield units.text(q.VOLUME_FLOW, abs(row.volume_flow))
+    if known(row.outlet_temperature):
+        yield units.text(q.TEMPERATURE, row.outlet_temperature)
+
+
+def through_slot(solution: Solution, path: str) -> tuple[float, float] | None:
+    """Air temperatures of a slot at its `from` and its `to` end; None where no air passes."""
+    row = solution.branches[path]
+    if not known(row.outlet_temperature) or row.mass_flow == 0:
+        return None
+    inlet = row.outlet_temperature - row.heat / (HEAT_CAPACITY * abs(row.mass_flow))
+    found = inlet, row.outlet_temperature
+    return found if row.mass_flow > 0 else found[::-1]
 
 
 def series(solution: Solution, path: str, units: Units) -> Told:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.transforms import Bbox
 
-from flownet.report.scene import Scene
+from flownet.report import look
+from flownet.report.scene import Point, Scene, Shape
 
 
 def boxes(figure: Figure) -> list[tuple[str, Bbox]]:
@@ -57,3 +58,31 @@ def clashes(scene: Scene) -> list[tuple[str, str]]:
     ]  # fmt: skip
     pairs = [(a.text, b.text) for a, b in combinations(scene.words, 2) if a.rect.meets(b.rect)]
     return page + pairs
+
+
+def leaders(scene: Scene) -> list[tuple[Point, ...]]:
+    """The courses of the thin lines from labels to what they name."""
+    return [
+        item.points for item in scene.items
+        if isinstance(item, Shape) and not item.closed and len(item.points) > 3
+        and (item.edge, item.width) == (look.QUIET, look.HAIR)
+    ]  # fmt: skip
+
+
+def crossed(scene: Scene) -> int:
+    """How many leaders cross an arrow of air or another leader."""
+    arrows = [
+        (*item.points, item.points[0]) for item in scene.items
+        if isinstance(item, Shape) and item.closed and len(item.points) == 7
+    ]  # fmt: skip
+    courses = leaders(scene)
+    pairs = [*combinations(courses, 2), *((a, b) for a in courses for b in arrows)]
+    return sum(any(_cross(p, q) for p in pairwise(a) for q in pairwise(b)) for a, b in pairs)
+
+
+def _cross(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
+    def side(line: tuple[Point, Point], point: Point) -> float:
+        (x0, y0), (x1, y1) = line
+        return (x1 - x0) * (point[1] - y0) - (y1 - y0) * (point[0] - x0)
+
+    return side(a, b[0]) * side(a, b[1]) < -1e-6 and side(b, a[0]) * side(b, a[1]) < -1e-6

@@ -9,9 +9,10 @@ import pytest
 import flownet
 from flownet.report.figures import map as maps
 from flownet.report.figures import network
+from flownet.report.scene_map import map_scene
 from flownet.report.scene_page import temperature_range
 from tests.all_scenarios import asked_for, pairs
-from tests.report.picture_checks import off_page, overlaps
+from tests.report.picture_checks import crossed, off_page, overlaps
 from tests.test_cases import CASES, DEMOS, load
 
 
@@ -35,6 +36,7 @@ def test_nothing_overlaps_and_nothing_leaves_the_page(demo, scenario, variant):
     figure = maps.figure(found, temperatures=temperature_range(case))
     assert not overlaps(figure)
     assert not off_page(figure)
+    assert crossed(map_scene(found)) == 0
 
 
 @pytest.mark.parametrize("demo", DEMOS)

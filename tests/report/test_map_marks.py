@@ -8,12 +8,15 @@ import pytest
 
 import flownet
 from flownet import quantities as q
-from flownet.report import look
+from flownet.report import look, scene_arrows
+from flownet.report.look import Temperatures
 from flownet.report.scene import Scene, Shape
 from flownet.report.scene_inside import DIAMOND
+from flownet.report.scene_labels import BAR
 from flownet.report.scene_layout import Layout
-from flownet.report.scene_map import map_scene
-from flownet.report.scene_words import Units
+from flownet.report.scene_map import BANDS, map_scene
+from flownet.report.scene_sizes import marks
+from flownet.report.scene_words import Units, through_slot
 from tests.report import sample
 from tests.report.picture_checks import clashes
 from tests.report.sample import SAMPLES
@@ -144,3 +147,84 @@ def test_numbers_of_copies_keep_clear_of_the_diamonds_of_parts(at):
     assert len(numbers) == sum(len(g.paths) for g in layout.groups if len(g.paths) > 1)
     for words in numbers:
         assert not any(rect.meets(words.rect) for rect in diamonds), words.text
+
+
+# --- slots, elements in series, directions, parts outside --------------------------------------
+
+
+def colours(scene: Scene) -> set[str | None]:
+    return {item.fill for item in scene.items if isinstance(item, Shape)}
+
+
+def test_slots_are_filled_from_the_air_that_enters_to_the_air_that_leaves():
+    found = flownet.solve(load("telecom-shelf"), scenario="hot")
+    row = found.branches["slot.card-5"]
+    inlet, outlet = through_slot(found, "slot.card-5")
+    assert inlet == pytest.approx(found.compartments["intake"].temperature, abs=1e-3)
+    assert outlet == row.outlet_temperature
+    middle = inlet + (outlet - inlet) * (0.5 / BANDS)  # of the first band
+    scale = Temperatures(303.15, 343.15)
+    assert scale.colour(middle) in colours(map_scene(found, temperatures=scale))
+    said = texts(map_scene(found))
+    for number in range(1, 9):
+        own = found.branches[f"slot.card-{number}"]
+        flow, warm = own.volume_flow * 3600, own.outlet_temperature - 273.15
+        assert f"{number}   {flow:.1f} m³/h   {warm:.1f} °C" in said
+
+
+def test_a_grille_on_a_fan_keeps_its_side_when_the_air_turns():
+    case = load("drive-cabinet")
+    forward = flownet.solve(case)
+    layout = Layout(forward, Units("metric"))
+    turned = Layout(forward, Units("metric"))
+    turned.__dict__["flows"] = {path: -flow for path, flow in layout.flows.items()}
+    first, second = marks(layout)["filter.push-mat"], marks(turned)["filter.push-mat"]
+    assert first.at == second.at
+
+
+SIDE = """
+format = 1
+enclosure.view = "side"
+outside.temperature = "30 degC"
+[compartment.box]
+outline = "0 0 500 600 mm"
+[opening.door]
+from = "outside"
+to = "box"
+area = "0.02 m2"
+at = "0 300 mm"
+[fan.through]
+from = "box"
+to = "outside"
+type = "f"
+at = "250 300 mm"
+[fan_type.f]
+curve = { flow = "0 100 m3/h", rise = "60 0 Pa" }
+flow_area = "0.009 m2"
+"""
+
+
+@pytest.mark.parametrize(("direction", "in_view"), [("back", True), ("right", False)])
+def test_a_fan_off_every_wall_is_drawn_in_its_direction(tmp_path, direction, in_view):
+    """From front to rear lies in the view of the side; to the right leads out of the page."""
+    file = tmp_path / "case.toml"
+    file.write_text(SIDE.replace("[fan_type", f'direction = "{direction}"\n[fan_type'))
+    found = flownet.solve(flownet.load_case(file))
+    layout = Layout(found, Units("metric"))
+    mark = marks(layout)["fan.through"]
+    arrow = scene_arrows.arrow(mark, layout.flows["fan.through"], 5.0, 100.0, False, True)
+    assert arrow.leaves is not in_view
+    assert not in_view or arrow.way == (1.0, 0.0)
+
+
+@pytest.mark.parametrize("name", ["telecom-shelf", "drive-cabinet", "bench-supply"])
+def test_every_part_with_a_limit_has_its_bar_and_every_part_a_diamond(name):
+    found = flownet.solve(load(name))
+    shapes = [item for item in map_scene(found).items if isinstance(item, Shape)]
+    frames = [s for s in shapes if s.closed and len(s.points) == 4 and s.fill == look.PAPER
+              and round(s.points[1][0] - s.points[0][0], 6) == BAR[0]]  # fmt: skip
+    limited = [row for row in found.parts.values() if row.limit == row.limit]
+    assert len(frames) == len(limited)
+    fours = [s.points for s in shapes if s.closed and len(s.points) == 4]
+    diamonds = [p for p in fours if p[0][1] == p[2][1] and p[1][0] == p[3][0]]
+    assert len(diamonds) == len(found.parts)
