@@ -91,42 +91,30 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
     most, count = page.most, len(found)
     every = found.path is None and (most is None or count <= most)
     rows = [found.row(i) for i in range(count)] if every else list(found.tally.worst)
-    names = _names(found, rows, page)
-    heading = Column(_heading([axis.path for axis in found.design.axes]))
+    heads = [axis.path for axis in found.design.axes]
+    texts = [list(found.texts(row, page.units)) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
+    asked = found.layout.asked
+    figures = [] if asked else [item for item in FIGURES if _differ(rows, item[0])][:2]
+    columns = [Column(_heading(heads)), Column("margin", True), Column("status"),
+               *(Column(words, True) for _, words, _ in figures), Column("")]  # fmt: skip
+    lines = []
+    for row, values in zip(rows, texts, strict=True):
+        name = "  ".join(text.rjust(size) for text, size in zip(values, widths, strict=True))
+        status = str(row["status"])
+        cells = [Cell(name), Cell(found.margin(row, page.units)),
+                 Cell(status, STYLES.get(status, ""))]  # fmt: skip
+        cells += [Cell(page.text(quantity, row[path])) for path, _, quantity in figures]
+        lines.append([*cells, Cell(found.decides(row) or MISSING)])
     if not every and count > len(rows):
         yield f"The worst {len(rows)} of {spaced(count)}"
     whole = replace(page, everything=True)
-    yield from whole.table(*_standing(found, rows, names, heading, page))
-    if found.layout.asked:
-        yield from _kept(found, rows, names, heading, whole)
+    yield from whole.table(columns, lines)
+    if asked:
+        yield from _kept(found, rows, [line[0] for line in lines], columns[0], whole)
     if not every and count > len(rows):
         where = f"in {found.path}" if found.path is not None else "--all"
         yield f"  ... {spaced(count - len(rows))} more ({where})"
-
-
-def _names(found: Swept, rows: Sequence[Row], page: Page) -> list[Cell]:
-    """Of each row: the values that were varied, in columns."""
-    texts = [list(found.texts(row, page.units)) for row in rows]
-    widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
-    return [Cell("  ".join(text.rjust(size) for text, size in zip(values, widths, strict=True)))
-            for values in texts]  # fmt: skip
-
-
-def _standing(
-    found: Swept, rows: Sequence[Row], names: Sequence[Cell], heading: Column, page: Page
-) -> tuple[list[Column], list[list[Cell]]]:
-    """Margin, status and what decides; two sums between, where no results were asked for."""
-    asked = found.layout.asked
-    figures = [] if asked else [item for item in FIGURES if _differ(rows, item[0])][:2]
-    columns = [heading, Column("margin", True), Column("status"),
-               *(Column(words, True) for _, words, _ in figures), Column("")]  # fmt: skip
-    lines = []
-    for row, name in zip(rows, names, strict=True):
-        status = str(row["status"])
-        cells = [name, Cell(found.margin(row, page.units)), Cell(status, STYLES.get(status, ""))]
-        cells += [Cell(page.text(quantity, row[path])) for path, _, quantity in figures]
-        lines.append([*cells, Cell(found.decides(row) or MISSING)])
-    return columns, lines
 
 
 def _kept(

@@ -15,7 +15,7 @@ from flownet.errors import CaseError
 from flownet.inputs import Inputs
 from flownet.network.coupled import STEP
 from flownet.network.sensitivity import derivatives
-from flownet.quantities import Quantity, Shown
+from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
 from flownet.solve import attempted, solve
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
@@ -108,7 +108,7 @@ class Ranking:
             effect.name,
             effect.quantity.shown(units).text(effect.base),
             _moved(effect, units),
-            _change(_difference(self.quantity).shown(units), effect.change),
+            difference(self.quantity).shown(units).text(effect.change, "+"),
             f"{effect.elasticity:+z.3f}" if known else "",
         )
 
@@ -128,7 +128,7 @@ class Ranking:
         }  # fmt: skip
 
     def _row(self, effect: Effect) -> dict[str, Any]:
-        unit, change = effect.quantity.json, _difference(self.quantity)
+        unit, change = effect.quantity.json, difference(self.quantity)
         slope = effect.derivative * change.json.factor / unit.factor
         return {
             "path": effect.path, "value": plain(Field("", effect.quantity), effect.value),
@@ -205,19 +205,11 @@ def _base(solution: Solution, value: float, quantity: Quantity) -> float:
 
 def _moved(effect: Effect, units: str) -> str:
     if effect.shift:
-        return _difference(effect.quantity).shown(units).text(effect.step, "+")
+        return difference(effect.quantity).shown(units).text(effect.step, "+")
     return f"{100 * (-effect.step if effect.loss else effect.step) / abs(effect.base):+.3g} %"
 
 
-def _change(shown: Shown, change: float) -> str:
-    """A change as it is read; one that would read as 0 with the first digit it has."""
-    text = shown.text(change, "+")
-    if any(digit in text for digit in "123456789"):
-        return text
-    return shown._replace(digits=".1g").text(change, "+")
-
-
-def _difference(quantity: Quantity) -> Quantity:
+def difference(quantity: Quantity) -> Quantity:
     """What a change of a quantity is measured in."""
     return {q.TEMPERATURE: q.DIFFERENCE, q.LEVEL: q.LEVEL_DIFFERENCE}.get(quantity, quantity)
 

@@ -146,7 +146,8 @@ class Sweep:
 
     def decides(self, row: Row) -> str:
         """What the limit that decides is about: `part.controller`, `life of fan.left`."""
-        return "life of " * (row["limit"] == "life") + (row["decides"] or "")
+        about = str(row["decides"] or "")
+        return f"life of {about}" if row["limit"] == "life" else about
 
     # --- tables -----------------------------------------------------------------------------------
 
