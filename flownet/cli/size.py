@@ -46,24 +46,25 @@ MEANING = (
 @click.command(
     "size",
     help=options.help_text(
-        "Size the air flow for a heat load, or for every compartment of a case.",
+        "Size the air flow for a heat load (--heat, --rise, --inlet), or for every compartment of "
+        "a case.",
         'flownet size --heat "400 W" --rise "10 K" --inlet "40 degC" --margin 20%',
         "flownet size drive-cabinet -s hot",
     ),
 )
 @click.argument("case", metavar="[CASE]", required=False, shell_complete=complete.cases)
-@click.option("--heat", metavar="W", help='Heat load, "400 W".')
+@click.option("--heat", metavar="W", help='Heat load, such as "400 W".')
 @click.option("--rise", metavar="K", help="Allowed rise of the air; of a case, by its air limits.")
 @click.option("--inlet", metavar="T", help='Temperature of the air that enters, "40 degC".')
 @click.option("--altitude", metavar="H", help='Height of the site, "1500 m". Default 0 m.')
-@click.option("--margin", metavar="SHARE", default="0 %", help="Added to the flow, 20%.")
-@click.option("--flow", "stated", metavar="FLOW", help="A flow named elsewhere, to be checked.")
-@click.option("--drop", metavar="P", help="Pressure an opening may cost: how large it must be.")
-@click.option("--velocity", metavar="V", help="Velocity on the face of an opening: how large.")
+@click.option("--margin", metavar="SHARE", default="0 %", help="Added to the flow, such as 20%.")
+@click.option("--flow", "stated", metavar="FLOW", help="A flow that somebody states, to check.")
+@click.option("--drop", metavar="P", help="Pressure an opening may cost; says how large it is.")
+@click.option("--velocity", metavar="V", help="Velocity on the face of an opening; says how large.")
 @options.once(
     "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
     metavar="NAME", shell_complete=complete.scenarios,
-    help="Scenario of a case; a+b joins several.",
+    help="Scenario of a case; a+b joins several. Default: base.",
 )  # fmt: skip
 @options.apply(
     options.variant, options.settings, options.catalogue, options.out, options.json, options.force,
