@@ -312,7 +312,8 @@ def sweep(
         second key with up to six values, or words, has a line for each; two keys with more values
         make lines of equal value.
     of : str, optional
-        A result that was kept. Default the worst margin.
+        A result that was kept, or a pattern of several, a line each. Default what was kept by
+        name, else the worst margin.
     ax : Axes, optional
         Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"

@@ -42,7 +42,8 @@ class Tried(NamedTuple):
     ),
 )
 @options.apply(
-    options.case, options.scenarios, options.variant, options.catalogue, options.json,
+    options.case, options.scenarios_by("every one"), options.variant_by("every one"),
+     options.catalogue, options.json,
     options.force, *options.SCREEN,
 )  # fmt: skip
 def command(

@@ -30,7 +30,8 @@ BEST = ("temperature", "noise", "power", "price", "life")
 @click.command(
     "draw",
     help=options.help_text(
-        "Draw a case: map (to scale, with flows and temperatures), network (what joins what), "
+        "Draw a case. PICTURE is map (the default: to scale, with flows and temperatures), "
+        "network (what joins what), "
         "curves (fans against what the network asks of them), matrix (all variants in all "
         "scenarios), headroom (margins over one key), rank (which inputs matter most for one "
         "result), choose (the best fan types for a place), choice (the trade-off of a "
@@ -50,11 +51,12 @@ BEST = ("temperature", "noise", "power", "price", "life")
     ),
 )
 @options.case
-@click.argument("picture", metavar=f"[{'|'.join(NAMES)}]", default="map", type=click.Choice(NAMES))
+@click.argument("picture", metavar="[PICTURE]", default="map", type=click.Choice(NAMES))
 @options.once("--of", "of", what="name", metavar="NAME",
               help="For rank: a result, part.NAME.temperature and the like. For curves of a "
               "catalogue: a fan type. For choice: its name. "
-              "For uncertainty and sweep: a result. For headroom: a key.")  # fmt: skip
+              "For uncertainty: a result. For sweep: a result, or a pattern of several. For "
+              "headroom: a key.")  # fmt: skip
 @options.once("--fan", "fan", what="fan", metavar="NAME",
               help="For curves: one fan. Default: those that work together. For choose: the "
               "fan, or a pattern.")  # fmt: skip
@@ -69,7 +71,11 @@ BEST = ("temperature", "noise", "power", "price", "life")
 @options.once("--name", "name", what="sweep", metavar="NAME",
               help="For sweep: a [sweep.NAME] of the case.")  # fmt: skip
 @varying.option
-@options.apply(*options.CHANGES, options.out, options.force, options.units, *options.SCREEN)
+@options.apply(
+    options.scenarios_by("base; of matrix, choose and choice limits.scenarios, else all"),
+    options.variant_by("base; of matrix every one"), *options.CHANGES[2:], options.out,
+    options.force, options.units, *options.SCREEN,
+)  # fmt: skip
 def command(
     case: str,
     picture: str,

@@ -12,6 +12,7 @@ import click
 
 import flownet
 from flownet.cli import faults
+from flownet.errors import CaseError
 
 NAME, COMPLETE = "flownet", "_FLOWNET_COMPLETE"
 SHELLS = ("bash", "zsh", "fish")
@@ -99,10 +100,21 @@ class Commands(click.Group):
 
     def _run(self, words: list[str], extra: dict[str, Any]) -> Any:
         try:
-            with self.make_context(NAME, words, **extra) as ctx:
+            with self.make_context(NAME, list(words), **extra) as ctx:
                 return self.invoke(ctx)
         except click.exceptions.Exit as done:  # after --help and the like
             return done.exit_code
+        except (click.UsageError, CaseError) as error:
+            if (meant := self._turned(words)) is None:
+                raise
+            raise click.UsageError(f"CASE comes first; write: {meant}") from error
+
+    def _turned(self, words: list[str]) -> str | None:
+        """The same with CASE in front of its subject, where it stands behind it."""
+        from flownet.cli.order import turned  # noqa: PLC0415 - after an error only
+
+        command = self.get_command(click.Context(self), words[0]) if words else None
+        return None if command is None else turned(command, words)
 
 
 def _print_completion(ctx: click.Context, param: click.Parameter, value: str | None) -> None:

@@ -64,7 +64,8 @@ class Job(NamedTuple):
 @click.command(
     "headroom",
     help=options.help_text(
-        "How far one input can go before the first limit breaks.",
+        "Find how far one input can go before the first limit breaks. KEY is its path; with * that "
+        "of several, moved together.",
         "flownet headroom drive-cabinet filter.intake.fouling -s hot",
         'flownet headroom drive-cabinet outside.temperature --upto "60 degC"',
         'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',

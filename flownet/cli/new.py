@@ -10,6 +10,7 @@ import click
 from flownet.casefile import starter
 from flownet.cli import options
 from flownet.cli.demos import CASE_FILE, demos
+from flownet.cli.reading import hides_demo
 from flownet.cli.screen import Screen
 from flownet.cli.writing import CannotWrite
 
@@ -56,6 +57,8 @@ def command(name: str, demo: Path | None, quiet: bool, color: str) -> None:
     _write(wanted)
     for each in wanted:
         screen.note(f"wrote {each}")
+    if hides_demo(name):
+        screen.note(f"{name}: from now on the one in this folder, not the demo of that name")
     marks = "change the lines marked CHANGE, then: " if demo is None else ""
     screen.note(f"Next: {marks}flownet solve {_quoted(name)}\n{CAUTION}")
 

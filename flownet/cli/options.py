@@ -66,26 +66,33 @@ def once(
 
 
 case = click.argument("case", metavar="CASE", shell_complete=complete.cases)
-scenarios = click.option(
-    "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
-    shell_complete=complete.scenarios,
-    help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more.",
-)  # fmt: skip
-deciding = click.option(
-    "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
-    shell_complete=complete.scenarios,
-    help="Scenario; a+b joins several; each-fan-out is one per fan. Repeat for more. Default: "
-    "limits.scenarios, else all.",
-)  # fmt: skip
+
+
+def scenarios_by(default: str, several: str = "each-fan-out: one for every fan, that fan dead. "
+                 "Repeat for more. ") -> Callable[[F], F]:  # fmt: skip
+    """Scenarios; `default`: which without the option, in words."""
+    return click.option(
+        "-s", "--scenario", "scenarios", multiple=True, metavar="NAME",
+        shell_complete=complete.scenarios,
+        help=f"A scenario of the case; a+b joins several. {several}Default: {default}.",
+    )  # fmt: skip
+
+
+def variant_by(default: str) -> Callable[[F], F]:
+    """One variant; `default`: which without the option, in words."""
+    return once(
+        "-v", "--variant", what="variant",
+        hint="a [variant.NAME] with like = {listed} joins them", metavar="NAME",
+        shell_complete=complete.variants, help=f"A variant of the case. Default: {default}.",
+    )  # fmt: skip
+
+
+scenarios, variant = scenarios_by("base"), variant_by("base")
+deciding = scenarios_by("limits.scenarios, else all")
 scenario = once(
     "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
     metavar="NAME", default="base", shell_complete=complete.scenarios,
-    help="Scenario; a+b joins several.",
-)  # fmt: skip
-variant = once(
-    "-v", "--variant", what="variant",
-    hint="a [variant.NAME] with like = {listed} joins them", metavar="NAME",
-    shell_complete=complete.variants, help="Variant of the design.",
+    help="A scenario of the case; a+b joins several. Default: base.",
 )  # fmt: skip
 settings = click.option(
     "--set", "settings", multiple=True, metavar="KEY=VALUE",
@@ -95,8 +102,8 @@ settings = click.option(
 )  # fmt: skip
 catalogue = click.option(
     "--catalogue", multiple=True, metavar="DIR", type=click.Path(path_type=Path),
-    help="Folder in which catalogues that the case names are looked for, or a catalogue file, "
-    "whose types are added; fan-catalogue is the demo. Repeat for more.",
+    help="A catalogue file, whose fan types are added (fan-catalogue: the demo), or a folder in "
+    "which catalogues that the case names are looked for. Repeat for more.",
 )  # fmt: skip
 out = click.option(
     "-o", "--out", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
@@ -111,10 +118,13 @@ units = click.option(
     "--units", type=click.Choice(("metric", "us")),
     help="Units of the answer. Default: as the case says.",
 )  # fmt: skip
-everything = click.option("--all", "everything", is_flag=True, help="All rows of long tables.")
+everything = click.option(
+    "--all", "everything", is_flag=True,
+    help="All rows of long tables, and what is kept back otherwise.",
+)  # fmt: skip
 jobs = click.option(
     "-j", "--jobs", type=click.IntRange(min=1), default=1, metavar="N",
-    help="Processes that solve side by side; worth it from thousands of pairs on.",
+    help="Processes that solve side by side; worth it from thousands of solves on.",
 )  # fmt: skip
 strict = click.option("--strict", is_flag=True, help="Exit code 1 when there is an error finding.")
 quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")

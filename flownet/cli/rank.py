@@ -34,7 +34,8 @@ COLUMNS = (
     ),
 )
 @options.once("--of", "of", what="result", metavar="RESULT",
-              help="A result, such as part.NAME.temperature or total.volume_flow.")  # fmt: skip
+              help="Must be given: a result, such as part.NAME.temperature or "
+              "total.volume_flow.")  # fmt: skip
 @options.apply(
     options.case, options.scenario, options.variant, options.settings, options.catalogue,
     options.out, options.json, options.force, options.units, options.everything, *options.SCREEN,

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import click
+
 from flownet.casefile import load_case
 from flownet.casefile.write import ORDER
 from flownet.cli.demos import CASE_FILE, catalogues, demos
@@ -35,13 +37,23 @@ def find(text: str) -> Path:
     raise CaseError(f"{text}: no such file or folder; {hint}")
 
 
+def hides_demo(text: str) -> bool:
+    """Whether a file or folder stands in front of the demo of its name."""
+    own = demos().get(text)
+    return own is not None and Path(text).exists() and not Path(text).samefile(own)
+
+
 def _holds_case(path: Path) -> bool:
     return path.suffix == ".toml" or (path / CASE_FILE).is_file()
 
 
 def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
-    """The case that CASE means."""
-    return load_case(find(text), catalogue=[named_catalogue(path) for path in catalogue])
+    """The case that CASE means; where a file or folder hides a demo of its name, a word of it."""
+    path, context = find(text), click.get_current_context(silent=True)
+    talks = context is not None and not (context.resilient_parsing or context.params.get("quiet"))
+    if talks and hides_demo(text):
+        click.echo(f"{text}: the one in this folder, not the demo of that name", err=True)
+    return load_case(path, catalogue=[named_catalogue(path) for path in catalogue])
 
 
 def named_catalogue(path: Path) -> Path:

@@ -37,7 +37,10 @@ COLUMN = 44  # where origins stand, if there is room
 )
 @options.case
 @click.argument("path", metavar="[PATH]", required=False, shell_complete=complete.elements)
-@options.apply(*options.CHANGES, options.json, options.force, *options.SCREEN)
+@options.apply(
+    options.scenarios_by("base", several=""), *options.CHANGES[1:], options.json, options.force,
+    *options.SCREEN,
+)  # fmt: skip
 def command(
     case: str,
     path: str | None,

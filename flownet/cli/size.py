@@ -28,6 +28,13 @@ ONLY_NUMBERS = ("heat", "inlet", "altitude")
 ONLY_CASE = ("scenario", "variant", "settings", "catalogue")
 RENAMED = {"stated": "flow", "settings": "set"}  # keyword -> option
 SAME = 1e-4  # of the density: told once
+MUCH = 10  # times the need, above which a percentage says nothing
+LITTLE = 0.01  # share of all heat below which a compartment has hardly any
+HARDLY = "hardly any heat"
+SCARCE = (
+    f"{HARDLY}: less than {100 * LITTLE:g} % of all, or its walls take it off; check that the heat "
+    "of the compartment is in the case."
+)
 MEANING = (
     "own: heat that the air takes up in the compartment and on the way into it. brought: what it "
     "brings along from upstream, above outside. needed: both over the allowed rise, which holds "
@@ -39,24 +46,25 @@ MEANING = (
 @click.command(
     "size",
     help=options.help_text(
-        "Size the air flow for a heat load, or for every compartment of a case.",
+        "Size the air flow for a heat load (--heat, --rise, --inlet), or for every compartment of "
+        "a case.",
         'flownet size --heat "400 W" --rise "10 K" --inlet "40 degC" --margin 20%',
         "flownet size drive-cabinet -s hot",
     ),
 )
 @click.argument("case", metavar="[CASE]", required=False, shell_complete=complete.cases)
-@click.option("--heat", metavar="W", help='Heat load, "400 W".')
+@click.option("--heat", metavar="W", help='Heat load, such as "400 W".')
 @click.option("--rise", metavar="K", help="Allowed rise of the air; of a case, by its air limits.")
 @click.option("--inlet", metavar="T", help='Temperature of the air that enters, "40 degC".')
 @click.option("--altitude", metavar="H", help='Height of the site, "1500 m". Default 0 m.')
-@click.option("--margin", metavar="SHARE", default="0 %", help="Added to the flow, 20%.")
-@click.option("--flow", "stated", metavar="FLOW", help="A flow named elsewhere, to be checked.")
-@click.option("--drop", metavar="P", help="Pressure an opening may cost: how large it must be.")
-@click.option("--velocity", metavar="V", help="Velocity on the face of an opening: how large.")
+@click.option("--margin", metavar="SHARE", default="0 %", help="Added to the flow, such as 20%.")
+@click.option("--flow", "stated", metavar="FLOW", help="A flow that somebody states, to check.")
+@click.option("--drop", metavar="P", help="Pressure an opening may cost; says how large it is.")
+@click.option("--velocity", metavar="V", help="Velocity on the face of an opening; says how large.")
 @options.once(
     "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
     metavar="NAME", shell_complete=complete.scenarios,
-    help="Scenario of a case; a+b joins several.",
+    help="Scenario of a case; a+b joins several. Default: base.",
 )  # fmt: skip
 @options.apply(
     options.variant, options.settings, options.catalogue, options.out, options.json, options.force,
@@ -268,6 +276,8 @@ def _stated(found: Sizing, page: _Page) -> Iterator[str]:
     elif found.stated_share < 1:
         warmer = page.text(q.DIFFERENCE, found.rise / found.stated_share)
         words += f": the air would leave {warmer} warmer."
+    elif found.stated_share > MUCH:
+        words += ". Check its unit."
     else:
         words += f": {100 * (found.stated_share - 1):.0f} % in hand."
     yield ""
@@ -317,7 +327,7 @@ def _solved(found: CaseSizing, whole: Sizing, page: _Page) -> str:
     flow = totals.mass_flow / whole.density
     words = (
         f"The solve draws in {q.VOLUME_FLOW.metric.text(flow)} ({q.VOLUME_FLOW.us.text(flow)}): "
-        f"{100 * totals.mass_flow / whole.mass_flow:.0f} % of the need."
+        f"{_of_need(totals.mass_flow / whole.mass_flow)}."
     )
     if totals.wall_heat > 0:
         words += (
@@ -327,11 +337,17 @@ def _solved(found: CaseSizing, whole: Sizing, page: _Page) -> str:
     return words
 
 
+def _of_need(share: float) -> str:
+    """Beside the need of the whole, in words."""
+    if share > MUCH:
+        return f"more than {MUCH} times the need"
+    return f"{100 * share:.0f} % of the need"
+
+
 def _needs(found: CaseSizing, page: _Page) -> Iterator[str]:
     """Compartments, the one with the least share of its need first."""
-    density = float(found.solution.site["density"])
     order = sorted(found.compartments, key=lambda need: (math.isnan(need.share), need.share))
-    rows = [_need_row(need, density, found.margin, page) for need in order]
+    rows = [_need_row(need, found, page) for need in order]
     needed = f"needed +{100 * found.margin:g} %" if found.margin else "needed"
     columns = (
         Column("Compartment"), Column("own", True), Column("brought", True),
@@ -341,19 +357,24 @@ def _needs(found: CaseSizing, page: _Page) -> Iterator[str]:
     yield from page.table(columns, rows)
     yield ""
     yield from page.wrapped(MEANING + " Flows are volumes of outside air.")
+    if any(row[-1] == HARDLY for row in rows):
+        yield from page.wrapped(SCARCE)
 
 
-def _need_row(need: Need, density: float, margin: float, page: _Page) -> tuple[str, ...]:
+def _need_row(need: Need, found: CaseSizing, page: _Page) -> tuple[str, ...]:
+    margin, totals = found.margin, found.solution.totals
+    density = float(found.solution.site["density"])
     flows = (need.alone, need.needed * (1 + margin), need.solved)
     return (
         need.name, f"{need.own_heat:.0f} W", f"{need.brought_heat:.0f} W",
         page.text(q.DIFFERENCE, need.allowed_rise),
-        *(page.text(q.VOLUME_FLOW, flow / density) for flow in flows), _verdict(need, margin),
+        *(page.text(q.VOLUME_FLOW, flow / density) for flow in flows),
+        _verdict(need, margin, totals.heat),
     )  # fmt: skip
 
 
-def _verdict(need: Need, margin: float) -> str:
-    """What a compartment gets of its need, in words too."""
+def _verdict(need: Need, margin: float, heat: float) -> str:
+    """What a compartment gets of its need, in words too; `heat`: of the whole."""
     if math.isnan(need.allowed_rise):
         return "no limit"
     if need.allowed_rise <= 0:
@@ -361,6 +382,8 @@ def _verdict(need: Need, margin: float) -> str:
     if not need.solved:
         return "no air"
     if not need.needed:
-        return "ok"
+        return HARDLY
     share = need.share / (1 + margin)
-    return f"{100 * share:.0f} % {'ok' if share >= 1 else 'short'}"
+    if share <= MUCH:
+        return f"{100 * share:.0f} % {'ok' if share >= 1 else 'short'}"
+    return HARDLY if need.own_heat + need.brought_heat < LITTLE * heat else f"over {MUCH} times ok"

@@ -27,7 +27,7 @@ Answer = Union["tuple[OperatingPoint, ...]", Solution, Unsolved]
 
 all_points = click.option(
     "--all-points", "every_point", is_flag=True,
-    help="Every state the fans could settle in, and what leads to each.",
+    help="Every steady state that fans with a dip could settle in, and what leads to each.",
 )  # fmt: skip
 
 

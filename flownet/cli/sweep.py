@@ -38,8 +38,8 @@ seed = click.option(
 )  # fmt: skip
 keep = click.option(
     "--keep", multiple=True, metavar="RESULT",
-    help="A result for the rows, such as fan.*.volume_flow. Repeat for more. Default: sums, and "
-    "temperature and margin of every part.",
+    help="A result to print and write with every row, such as fan.*.volume_flow. Repeat for more. "
+    "Default: written are sums, and temperature and margin of every part.",
 )  # fmt: skip
 
 
@@ -62,7 +62,8 @@ strict = click.option(
 @click.command(
     "sweep",
     help=options.help_text(
-        "Solve every combination of some ranges, or a sample of them.",
+        "Solve every combination of some ranges, or a sample of them: those of [sweep.NAME] in the "
+        "case, or of --vary.",
         "flownet sweep drive-cabinet altitude",
         'flownet sweep drive-cabinet --vary "fan.*.speed=0.6 to 1.0 in 5" -s hot',
         'flownet sweep drive-cabinet fouling --keep "part.*.temperature" -o dirt.csv',

@@ -30,8 +30,8 @@ SEED = "--seed: name a whole number, such as --seed 1; the same seed draws the s
 @click.option("--samples", "samples", type=int, default=1000, metavar="N",
               help="How many. Default: 1000.")  # fmt: skip
 @options.once("--of", "of", what="result", metavar="RESULT",
-              help="Share out the spread of this result, such as total.volume_flow. Default: that "
-              "of the limit that is least likely to hold.")  # fmt: skip
+              help="P5, P50 and P95 of this result, and whose spread it is, such as "
+              "total.volume_flow. Default: of the limit that is least likely to hold.")  # fmt: skip
 @click.option("--only-stated", "stated", is_flag=True,
               help="Only tolerances of the case; no usual ones where it has none.")  # fmt: skip
 @options.apply(

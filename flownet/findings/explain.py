@@ -9,7 +9,7 @@ from flownet.errors import CaseError
 from flownet.findings import RULES
 from flownet.findings.document import texts_of
 from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
-from flownet.findings.words import WORDS, known_word
+from flownet.findings.words import WORDS, known_word, part_of_word
 from flownet.things import KINDS, keys, nearest, roles
 from flownet.units import UNITS
 
@@ -62,9 +62,13 @@ def explain(word: str, units: str = "metric") -> str:
         pages.append(_page(word, _of_unit(word)))
     if meant := known_word(word):  # `fouling` is a key as well
         pages.append(_page(meant, [("meaning", WORDS[meant])]))
-    if not pages:
-        raise CaseError(_unknown(word))
-    return "\n\n".join(pages)
+    if not pages and (meant := part_of_word(word)):
+        pages.append(_page(meant, [("meaning", WORDS[meant])]))
+    if pages:
+        return "\n\n".join(pages)
+    if word.lower() in KINDS:  # as a heading has it
+        return explain(word.lower(), units)
+    raise CaseError(_unknown(word))
 
 
 def _of_unit(name: str) -> Iterator[tuple[str, str]]:

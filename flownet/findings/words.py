@@ -40,6 +40,79 @@ WORDS = {
     "outage": "what fails, and how: a fan that stands in its open hole (-out), behind a shutter "
     "(-shut), or is taken out and covered (-blanked)",
     "air rise": "mean temperature of the air that leaves, less outside temperature",
+    "value": "what the solve finds for what a limit is about; in a ranking: of the input as it is",
+    "limit": "the bound that a value must keep: of a part, of the air in a compartment, of noise, "
+    "of the life of a fan",
+    "no limit": "nothing in the case says what this may be, so nothing is judged",
+    "status": "how a limit, or a whole solve by the limit that decides, stands: ok, tight, over, "
+    "short, unknown",
+    "holds": "every limit is kept; of samples: the share of them in which it is",
+    "flow": "volume of air through it at the density of that air; a minus sign: against its "
+    "`from` and `to`",
+    "from > to": "the ends of a branch as the case has them; air with a minus sign goes the other "
+    "way",
+    "air in": "temperature of the air that a fan draws in",
+    "air": "in a comparison: temperature of the hottest air",
+    "hottest air": "the highest temperature of the air in any compartment",
+    "back": "air goes against the way that was meant: through a fan that stands, or is overpowered",
+    "intake": "all air drawn in from outside, of which a branch has a share",
+    "heat": "what the air takes up, in W: what leaves with the air and through walls",
+    "balance": "how well the equations are met, mass, pressure and energy, as shares: nothing to "
+    "read into while they are far below 1e-6",
+    "L10": "life by which 10 % of many equal fans have failed, at the temperature of the air they "
+    "draw; never compared with a mean life",
+    "life": "hours that a fan lasts in the air it draws, by the figure of its type",
+    "level": "sound of one fan at the distance of the page, in dBA",
+    "blade pass": "frequency at which blades pass a point, the tone of a fan: speed times blades",
+    "10 % slower": "noise of all fans with this one at 0.9 times its speed, the air left as it is",
+    "without": "noise of all fans but this one",
+    "worst of each": "of every variant the scenario in which it stands worst",
+    "its flow": "of an outage: through the dead fan, the way it blows; below zero it comes back",
+    "none out": "the worst margin with every fan running",
+    "open": "of an outage: the dead fan stands in its hole, air comes back through it",
+    "rest up": "of an outage: what still runs is at the top of its speed range",
+    "today": "with the case as it is, before the key is moved",
+    "change": "what a gauge shows where the first limit breaks: when to change a filter",
+    "lever": "inputs moved as one: things alike, or factors of one product, of which any is meant",
+    "input": "a number of the case, by its path",
+    "step": "what an input is moved by: 10 % of its value, an efficiency by 10 % of its loss; "
+    "1 K, 1 dB, 100 m, 10 mm, or one more",
+    "effect": "change of the result by the step of an input, or by its whole tolerance, to first "
+    "order",
+    "elasticity": "percent of the result for one percent of the input, of a temperature percent "
+    "of its rise over outside; 1: in proportion",
+    "combination": "one value for each key that is varied",
+    "own": "heat that the air takes up in a compartment and on the way into it",
+    "brought": "heat above outside that the air of a compartment brings along from upstream",
+    "allowed": "how much warmer than outside the air of a compartment may be",
+    "alone": "flow for a compartment's own heat only, as if all its air came straight from outside",
+    "needed": "flow for own and brought heat over the allowed rise, all flows grown alike",
+    "solved": "flow that the solve gives; beside it its share of the need",
+    "hardly any heat": "a compartment with less than 1 % of all heat, or whose walls take it off: "
+    "no flow is too little for it",
+    "rule of thumb": "flow per W and K with a density in it: right for one air, off for others",
+    "gives": "the flow by a rule of thumb",
+    "candidate": "a fan type that is tried at a place",
+    "accepted": "a candidate with which every limit holds in every scenario that decides",
+    "excluded": "a candidate that does not serve; every reason with its number stands beside it",
+    "excluded first by, excluded by": "the limits that broke first, the most frequent on top",
+    "best": "of what holds, the first by what ranks",
+    "design": "one value for each path that a choice leaves open",
+    "trade-off": "designs of which none is better in both measures than another",
+    "closest": "of what does not hold, that with the least to make good",
+    "P5, P50, P95": "values below which 5, 50 and 95 of 100 samples lie; P50 is the middle",
+    "95 % sure": "between what a chance itself lies, as a sample is only a sample: the exact "
+    "interval of the binomial distribution",
+    "share": "part of a whole: of the energy of all noise, of the variance of a result",
+    "linear": "a share by exact derivatives at the stated values, without sampling",
+    "unexplained": "variance that no straight line in the inputs explains: bends, inputs that act "
+    "together",
+    "usual": "a tolerance that the case does not state, marked *: common practice, no source",
+    "result": "what a solve finds, by its path, such as part.NAME.temperature",
+    "finding": "what is worth a word about one solution: error, warning or note",
+    "error": "a finding that makes the answer wrong or a limit broken; --strict ends with code 1",
+    "warning": "a finding that may make the answer or the enclosure worse than it looks",
+    "note": "a finding that is good to know, and asks for nothing",
 }
 
 
@@ -49,6 +122,21 @@ def known_word(word: str) -> str:
     `Operating-point` is `operating point`, `past free delivery` is `past-free-delivery`.
     """
     return _SPELT.get(_plain(word), "")
+
+
+def part_of_word(word: str) -> str:
+    """The word that begins or ends with this one, or has it as an alternative; empty where there
+    is none, or several: `useful` is `useful flow`, `P50` is `P5, P50, P95`."""
+    plain = _plain(word)
+    found = [whole for spelt, whole in _SPELT.items() if plain in _parts(spelt)]
+    return found[0] if len(found) == 1 else ""
+
+
+def _parts(spelt: str) -> list[str]:
+    if "," in spelt:
+        return spelt.split(", ")
+    steps = spelt.removeprefix("the ").split()
+    return [steps[0], steps[-1]]
 
 
 def _plain(word: str) -> str:

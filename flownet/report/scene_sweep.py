@@ -1,12 +1,14 @@
 """A sweep as a picture: lines over one varied key, or lines of equal value over two.
 
-One varied key, or a second with few values: a line for each of these, named at its end. Two keys
-with many values: a map of lines of equal value. The limit is a heavy line, what breaks it hatched.
+One varied key, or a second with few values: a line for each of these, named at its end; several
+results of one key, `part.*.temperature`, are a line each too. Two keys with many values: a map of
+lines of equal value. The limit is a heavy line, what breaks it hatched.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple, Protocol
 
@@ -27,6 +29,7 @@ MARGIN = 20.0
 FRAME = Rect(0.0, 0.0, 400.0, 270.0)
 OF = "total.worst_margin"
 LINES = 6  # that can be told apart in one frame
+RESULTS = 12  # lines of several results, each named at its end
 Numbers = Sequence[float]
 
 
@@ -43,7 +46,8 @@ class Swept(Protocol):
 
     @property
     def layout(self) -> Any:
-        """With the columns of the `axes`, each with its `quantity`."""
+        """With the columns of the `axes` and those `kept`, each with its `quantity`, and whether
+        these were `asked` for."""
 
     def __getitem__(self, path: str) -> Any:
         """A column, SI."""
@@ -84,6 +88,11 @@ class Drawn(NamedTuple):
     above: bool  # whether what lies above it breaks it
     fixed: tuple[str, ...]  # keys with one value, in words
 
+    @property
+    def several(self) -> bool:
+        """Whether its lines are results, not values of a second key."""
+        return self.other is not None and self.other.path == self.of
+
 
 def sweep_scene(
     found: Swept, of: str | None = None, units: str = "metric", changed: Sequence[str] = ()
@@ -92,9 +101,9 @@ def sweep_scene(
     from flownet.report.scene_contour import contour  # noqa: PLC0415 - both build on this
     from flownet.report.scene_sweep_lines import graphs  # noqa: PLC0415
 
-    drawn = taken(found, of or OF, units)
+    drawn = taken(found, of or _usual(found), units)
     drawing = Drawing(changed=changed)
-    many = drawn.other is not None and len(drawn.other.values) > LINES
+    many = drawn.other is not None and drawn.other.numeric and len(drawn.other.values) > LINES
     notes = (contour if many else graphs)(drawing, drawn, Units(units))
     _around(drawing, found, drawn, [*notes, *_elsewhere(found, drawn)])
     return drawing.scene(MARGIN, found.case.title)
@@ -104,10 +113,8 @@ def sweep_scene(
 
 
 def taken(found: Swept, of: str, units: str) -> Drawn:
-    """The result and the keys it is drawn over."""
-    column = found.column(of)
-    if column.quantity is None:
-        raise CaseError(f"{of}: is a word and has no picture; a number is wanted")
+    """The result, or those of a pattern, and the keys over which they are drawn."""
+    results = _results(found, of)
     if found.design.sort != "grid" and len(found.design.axes) > 1:
         raise CaseError(f"a {found.design.sort} design of several keys has no picture; take a grid")
     keys = [_key(found, number, units) for number in range(len(found.design.axes))]
@@ -116,27 +123,64 @@ def taken(found: Swept, of: str, units: str) -> Drawn:
     if not 1 <= len(wide) <= 2:
         raise CaseError(f"one or two varied keys have a picture (got {len(wide)})")
     sizes = [len(key.values) for key in wide]
-    values = found[of].reshape(sizes)
+    if len(wide) == 2 and len(results) > 1:
+        raise CaseError(f"{of}: {len(results)} results over two varied keys have no picture; name "
+                        "one result, or vary one key")  # fmt: skip
+    values = found[results[0]].reshape(sizes)
     if len(wide) == 1:
         order = sorted(range(sizes[0]), key=lambda i: wide[0].values[i])
         x = wide[0]._replace(values=[wide[0].values[i] for i in order],
                              texts=tuple(wide[0].texts[i] for i in order))  # fmt: skip
-        return _drawn(found, of, x, None, [[float(values[i])] for i in order], fixed)
+        rows = [[float(found[path][i]) for path in results] for i in order]
+        return _drawn(found, of, x, _lines(of, results), rows, fixed, results)
     first, second = wide
     if _turned(first, second):
         first, second, values = second, first, values.T
     if len(second.values) > LINES and not (first.numeric and second.numeric):
         raise CaseError(f"{second.path}: {len(second.values)} lines are too many; at most {LINES}")
-    return _drawn(found, of, first, second, values.tolist(), fixed)
+    return _drawn(found, of, first, second, values.tolist(), fixed, results)
+
+
+def _usual(found: Swept) -> str:
+    """What is drawn where no result is named: what was kept by name, else the worst margin."""
+    paths = [column.path for column in found.layout.kept if column.quantity is not None]
+    if not found.layout.asked or not paths:
+        return OF
+    pattern, *others = (re.sub(r"\..*\.", ".*.", path) for path in paths)
+    return pattern if pattern in others and len(found.design.axes) == 1 else paths[0]
+
+
+def _results(found: Swept, of: str) -> list[str]:
+    """The columns that a path or a pattern stands for; CaseError where they have no picture."""
+    rule = re.compile(".*".join(map(re.escape, of.split("*"))))
+    matching = [column for column in found.layout.kept if rule.fullmatch(column.path)]
+    columns = matching if "*" in of and matching else [found.column(of)]
+    if any(column.quantity is None for column in columns):
+        raise CaseError(f"{of}: is a word and has no picture; a number is wanted")
+    if len({column.quantity for column in columns}) > 1:
+        raise CaseError(f"{of}: results of several quantities have no picture together")
+    if len(columns) > RESULTS:
+        raise CaseError(f"{of}: {len(columns)} lines are too many; at most {RESULTS}")
+    return [column.path for column in columns]
+
+
+def _lines(of: str, results: Sequence[str]) -> Key | None:
+    """Several results as the values of a second key; None for one."""
+    if len(results) == 1:
+        return None
+    begin, _, end = of.partition("*")
+    names = [path.removeprefix(begin).removesuffix(end.rpartition("*")[2]) for path in results]
+    return Key(of, None, [float(i) for i in range(len(names))], tuple(names))
 
 
 def _drawn(
     found: Swept, of: str, x: Key, other: Key | None, values: Sequence[Numbers],
-    fixed: tuple[str, ...],
+    fixed: tuple[str, ...], results: Sequence[str],
 ) -> Drawn:  # fmt: skip
-    bound = found.bound(of)
+    bounds = {found.bound(path) for path in results}
+    bound = bounds.pop() if len(bounds) == 1 else None
     margin = of.rpartition(".")[2] in ("margin", "worst_margin")
-    quantity = found.column(of).quantity
+    quantity = found.column(results[0]).quantity
     if not any(math.isfinite(value) for row in values for value in row):
         raise CaseError(f"{of}: has no value in any row")
     return Drawn(of, quantity, x, other, values, bound, not margin, fixed)
@@ -212,7 +256,10 @@ def sides(
 
 
 def _elsewhere(found: Swept, drawn: Drawn) -> list[str]:
-    """Rows where the worst margin, which is of temperatures, holds and another limit does not."""
+    """Rows where the worst margin, which is of temperatures, holds and another limit does not;
+    limits of several results."""
+    if drawn.several and drawn.bound is None:
+        return ["Limits differ between these results, or there is none, and are not drawn."]
     if drawn.of != OF:
         return []
     rows = (found["status"] == "over") & (found[OF] >= 0.0)
@@ -226,7 +273,9 @@ def _elsewhere(found: Swept, drawn: Drawn) -> list[str]:
 def _around(drawing: Drawing, found: Swept, drawn: Drawn, notes: Sequence[str]) -> None:
     """Head lines above; what is fixed, notes and the signature below."""
     case, applied = found.case, found.case.applied
-    over = drawn.x.path if drawn.other is None else f"{drawn.x.path} and {drawn.other.path}"
+    over = drawn.x.path
+    if drawn.other is not None and not drawn.several:
+        over += f" and {drawn.other.path}"
     wide = max(drawing.rect.x1 + 24.0, FRAME.wide)
     heads = [
         (f"{drawn.of} over {over}", look.TITLE, True, look.INK),

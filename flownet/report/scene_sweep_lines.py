@@ -99,8 +99,8 @@ def _names(drawing: Drawing, drawn: Drawn, plot: Plot, ends: Sequence[tuple[Poin
         drawing.add(Layer.LEADER, line([(end[0] + DOT, end[1]), (rect.x1 + 5.0, end[1]),
                                         (x - 2.0, y)], look.QUIET, look.HAIR))  # fmt: skip
         drawing.add(Layer.LETTER, Words(x, y - 3.0, other.texts[number], look.BODY))
-    head = Words(x, rect.y1 + 8.0, other.path, look.BODY)
-    drawing.add(Layer.LETTER, head)
+    if not drawn.several:
+        drawing.add(Layer.LETTER, Words(x, rect.y1 + 8.0, other.path, look.BODY))
 
 
 def _limit(drawing: Drawing, drawn: Drawn, plot: Plot, room: Room, units: Units) -> None:

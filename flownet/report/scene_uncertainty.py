@@ -51,6 +51,10 @@ class Sampled(Protocol):
     def shares(self) -> Any:
         """Of the variance of one result."""
 
+    @property
+    def bands(self) -> Mapping[str, Any]:
+        """Of every result."""
+
     def __len__(self) -> int:
         """How many samples."""
 
@@ -191,9 +195,11 @@ def _shares(drawing: Drawing, found: Sampled, left: float, units: str) -> tuple[
     rows = [row for row in found.shares.rows if row.share >= LEAST][:INPUTS]
     edge = left + max([width(pretty(row.spread.path), look.BODY) for row in rows] or [0.0]) + GAP
     edge += max([width(_tolerance(row, units), look.BODY) for row in rows] or [0.0])
-    start, bottom = edge + GAP, -14.0
+    start, bottom = edge + GAP, -26.0
     title = f"spread of {pretty(found.shares.of)} (standard deviation {_deviation(found, units)})"
-    drawing.add(Layer.LETTER, Words(left, -8.0, title, look.SMALL, colour=look.QUIET))
+    band = _percentiles(found.bands[found.shares.of], units)
+    drawing.add(Layer.LETTER, Words(left, -8.0, title, look.SMALL, colour=look.QUIET),
+                Words(left, -20.0, band, look.SMALL, colour=look.QUIET))  # fmt: skip
     for row in rows:
         base = bottom - ROW / 2 - 0.36 * look.BODY
         rect = Rect(start, bottom - ROW / 2 - BAR / 2, start + SHARE * row.share,
@@ -206,12 +212,19 @@ def _shares(drawing: Drawing, found: Sampled, left: float, units: str) -> tuple[
             Words(rect.x1 + BESIDE, base, _percent(row.share), look.BODY),
         )  # fmt: skip
         bottom -= ROW
-    drawing.add(Layer.WALL, line([(start, -12.0), (start, bottom)], width=look.LINE))
+    drawing.add(Layer.WALL, line([(start, -24.0), (start, bottom)], width=look.LINE))
     if found.shares.left == found.shares.left:
         text = f"{_percent(found.shares.left)} unexplained: bends, inputs that act together"
         drawing.add(Layer.LETTER, Words(left, bottom - 9.0, text, look.SMALL, colour=look.QUIET))
-    wide = max(start + SHARE + 34.0, left + width(title, look.SMALL))
+    wide = max(start + SHARE + 34.0, left + max(width(text, look.SMALL) for text in (title, band)))
     return wide, bottom - 14.0
+
+
+def _percentiles(band: Any, units: str) -> str:
+    """`P5 187 m3/h, P50 197 m3/h, P95 206 m3/h`."""
+    shown = band.quantity.shown(units)
+    named = zip(("P5", "P50", "P95"), band[2:5], strict=True)
+    return pretty(", ".join(f"{name} {shown.text(value)}" for name, value in named))
 
 
 def _tolerance(row: Any, units: str) -> str:

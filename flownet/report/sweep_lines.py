@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -15,6 +16,7 @@ from flownet.report.page import MISSING, STYLES, Page, spaced
 from flownet.report.sheet import Cell, Column
 
 ROOM = 30  # letters for the values that were varied
+GAP = 3  # between columns
 FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
     ("total.volume_flow", "flow", q.VOLUME_FLOW), ("total.noise", "noise", q.LEVEL),
     ("hottest_air", "hottest air", q.TEMPERATURE),
@@ -34,6 +36,10 @@ class Swept(Protocol):
         """With `words`, `axes` and `size`."""
 
     @property
+    def layout(self) -> Any:
+        """With the columns `kept`, and whether they were `asked` for."""
+
+    @property
     def path(self) -> Path | None:
         """The file that has the rows."""
 
@@ -51,6 +57,9 @@ class Swept(Protocol):
 
     def margin(self, row: Row, units: str = "metric") -> str:
         """Of the limit that decides."""
+
+    def decides(self, row: Row) -> str:
+        """What that limit is about."""
 
     def verdicts(self, units: str = "metric") -> Sequence[str]:
         """In words."""
@@ -85,7 +94,8 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
     heads = [axis.path for axis in found.design.axes]
     texts = [list(found.texts(row, page.units)) for row in rows]
     widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
-    figures = [item for item in FIGURES if _differ(rows, item[0])][:2]
+    asked = found.layout.asked
+    figures = [] if asked else [item for item in FIGURES if _differ(rows, item[0])][:2]
     columns = [Column(_heading(heads)), Column("margin", True), Column("status"),
                *(Column(words, True) for _, words, _ in figures), Column("")]  # fmt: skip
     lines = []
@@ -95,13 +105,70 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
         cells = [Cell(name), Cell(found.margin(row, page.units)),
                  Cell(status, STYLES.get(status, ""))]  # fmt: skip
         cells += [Cell(page.text(quantity, row[path])) for path, _, quantity in figures]
-        lines.append([*cells, Cell(str(row["decides"] or MISSING))])
+        lines.append([*cells, Cell(found.decides(row) or MISSING)])
     if not every and count > len(rows):
         yield f"The worst {len(rows)} of {spaced(count)}"
-    yield from Page(page.units, page.width, True, page.paint).table(columns, lines)
+    whole = replace(page, everything=True)
+    yield from whole.table(columns, lines)
+    if asked:
+        yield from _kept(found, rows, [line[0] for line in lines], columns[0], whole)
     if not every and count > len(rows):
         where = f"in {found.path}" if found.path is not None else "--all"
         yield f"  ... {spaced(count - len(rows))} more ({where})"
+
+
+def _kept(
+    found: Swept, rows: Sequence[Row], names: Sequence[Cell], heading: Column, page: Page
+) -> Iterator[str]:
+    """Tables of the results that were asked for, as many columns in each as fit; those of one key
+    stand together under their pattern, each with its name alone."""
+    room = page.width - max(len(heading.heading), *(len(name.text) + 2 for name in names))
+    for title, columns in _groups(found.layout.kept).items():
+        blocks = [
+            [Column(word, True), *(Cell(_text(column, row, page)) for row in rows)]
+            for word, column in columns.items()
+        ]
+        for some in _fitting(blocks, room):
+            yield ""
+            if title:
+                yield title
+            heads, *cells = zip(*some, strict=True)
+            lines = [[name, *rest] for name, rest in zip(names, cells, strict=True)]
+            yield from page.table([heading, *heads], lines)
+
+
+def _groups(kept: Sequence[Any]) -> Mapping[str, Mapping[str, Any]]:
+    """Columns by what they are headed by: `part.*.temperature` -> `controller`; those that have
+    no like under no title."""
+    found: dict[str, dict[str, Any]] = {"": {}}
+    for column in kept:
+        kind, _, rest = column.path.partition(".")
+        name, _, key = rest.rpartition(".")
+        found.setdefault(f"{kind}.*.{key}" if name else "", {})[name or column.path] = column
+    for title in [title for title, columns in found.items() if title and len(columns) == 1]:
+        column = next(iter(found.pop(title).values()))
+        found[""][column.path] = column
+    return {title: columns for title, columns in found.items() if columns}
+
+
+def _fitting(blocks: Sequence[list[Any]], room: int) -> Iterator[list[list[Any]]]:
+    """Runs of columns that fit side by side, at least one each."""
+    run: list[list[Any]] = []
+    used = 0
+    for block in blocks:
+        wide = GAP + max(len(block[0].heading), *(len(cell.text) for cell in block[1:]))
+        if run and used + wide > room:
+            yield run
+            run, used = [], 0
+        run.append(block)
+        used += wide
+    if run:
+        yield run
+
+
+def _text(column: Any, row: Row, page: Page) -> str:
+    value = row[column.path]
+    return str(value or MISSING) if column.quantity is None else page.text(column.quantity, value)
 
 
 def _differ(rows: Sequence[Row], path: str) -> bool:

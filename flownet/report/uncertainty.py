@@ -124,6 +124,9 @@ def _shared(found: Sampled, page: Page) -> Iterator[str]:
     shares = found.shares
     difference = shares.difference
     rows = [row for row in shares.rows if page.everything or _counts(row)]
+    if not found.limits or shares.of != found.limits[0].value.path:  # that stands above
+        yield from page.table(BANDS, [_band(found.bands[shares.of], page)])
+        yield ""
     yield f"Spread of {shares.of}"
     if rows:
         yield from page.table(SHARES, [_share(row, difference, page) for row in rows])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numbers
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -19,6 +18,8 @@ from flownet.network.sensitivity import derivatives
 from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
 from flownet.solve import attempted, solve
+from flownet.studies.levers import FIXED, SHIFT, Effect, levers
+from flownet.studies.verdicts import listed
 from flownet.tables import (
     BRANCH,
     COMPARTMENT,
@@ -32,36 +33,18 @@ from flownet.tables import (
     html_table,
     plain,
 )
-from flownet.things import KINDS, Number, roles
 
-FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
-SHIFT = 0.01  # m, of a position in the view
-POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
-NOTHING = 1e-12  # of the largest effect: what is below is round-off
+NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"
 LISTED = 12  # rows in a notebook
-
-
-class Effect(NamedTuple):
-    """What one input does to the result, to first order; SI."""
-
-    path: str
-    value: float  # of the input
-    derivative: float  # of the result to the input
-    elasticity: float  # % of the result (a temperature: of its rise over outside) to 1 % of the
-    # input; NaN where a share of either says nothing
-    step: float  # change of the input
-    change: float  # of the result by that step
-    shift: bool  # moved by a fixed step, not by a share of its value
-    quantity: Quantity  # of the input
 
 
 class Words(NamedTuple):
     """An effect as it is read."""
 
-    path: str
-    value: str  # of the input
-    step: str  # `+10 %`, less where its range ends; `+1.0 K`, `+100 m`, `+10 mm`
+    path: str  # its name: `fan.left and fan.right: speed`, `part.q1.power or load`
+    value: str  # of the input, of an efficiency its loss
+    step: str  # `+10 %`, `-10 %` where its range ends; `+1.0 K`, `+100 m`, `+10 mm`
     change: str  # of the result
     elasticity: str
 
@@ -76,6 +59,8 @@ class Ranking:
     share: float  # of each input, by which it is moved
     effects: tuple[Effect, ...]
     solution: Solution
+    idle: int = 0  # inputs that do not act on the result
+    zeros: tuple[str, ...] = ()  # inputs that would, but a share of 0 is nothing
 
     def __repr__(self) -> str:
         first = self.words(self.effects[0]) if self.effects else "no input matters"
@@ -99,21 +84,32 @@ class Ranking:
                 (q.ALTITUDE, FIXED[q.ALTITUDE]), (q.LENGTH, SHIFT),
             )
         )  # fmt: skip
+        share = f"{100 * self.share:g} %"
         return (
-            f"Inputs are moved by {100 * self.share:g} %, temperatures by {warm}, sound levels by "
-            f"{level}, altitude by {height}, positions by {place}, counts by 1, one at a time; "
-            "effects are exact to first order, large steps bend."
+            f"Inputs are moved by {share}, efficiencies by {share} of their loss, temperatures by "
+            f"{warm}, sound levels by {level}, altitude by {height}, positions by {place}, counts "
+            "by 1, one lever at a time; effects are exact to first order, large steps bend. "
+            f"{self.left_out}"
         )
+
+    @property
+    def left_out(self) -> str:
+        """How many inputs are not in the list, in a sentence."""
+        words = f"{self.idle} input{'' if self.idle == 1 else 's'} without effect on it"
+        if self.zeros:
+            words += f", and {len(self.zeros)} of which a share is nothing, being 0 " \
+                     f"({listed(self.zeros)})"  # fmt: skip
+        return f"Left out: {words}."
 
     def texts(self, effect: Effect, units: str = "metric") -> Words:
         """An effect in the units of the reader."""
         known = not np.isnan(effect.elasticity)
         return Words(
-            effect.path,
-            effect.quantity.shown(units).text(effect.value),
+            effect.name,
+            effect.quantity.shown(units).text(effect.base),
             _moved(effect, units),
-            _difference(self.quantity).shown(units).text(effect.change, "+"),
-            f"{effect.elasticity:+.3f}" if known else "",
+            difference(self.quantity).shown(units).text(effect.change, "+"),
+            f"{effect.elasticity:+z.3f}" if known else "",
         )
 
     def words(self, effect: Effect, units: str = "metric") -> str:
@@ -127,11 +123,12 @@ class Ranking:
             "command": "rank", "of": self.of, "scenario": self.solution.scenario,
             "variant": self.solution.variant,
             self.quantity.key("value"): plain(Field("", self.quantity), self.value),
+            "without_effect": self.idle, "zero": list(self.zeros),
             "effects": [self._row(effect) for effect in self.effects],
         }  # fmt: skip
 
     def _row(self, effect: Effect) -> dict[str, Any]:
-        unit, change = effect.quantity.json, _difference(self.quantity)
+        unit, change = effect.quantity.json, difference(self.quantity)
         slope = effect.derivative * change.json.factor / unit.factor
         return {
             "path": effect.path, "value": plain(Field("", effect.quantity), effect.value),
@@ -139,6 +136,10 @@ class Ranking:
             change.key("change"): effect.change * change.json.factor,
             change.key("derivative"): slope,
             "elasticity": None if np.isnan(effect.elasticity) else effect.elasticity,
+            "loss": effect.base if effect.loss else None,
+            "paths": [place.path for place in effect.places],
+            "twins": [twin.path for twin in effect.twins if not twin.inverse],
+            "inverse_twins": [twin.path for twin in effect.twins if twin.inverse],
         }  # fmt: skip
 
     def to_frame(self) -> Any:
@@ -185,21 +186,14 @@ def rank(
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
     model, _, found, inputs = attempted(Inputs.of(solution.case), check=True)
-    base = _base(solution, float(value), quantity)
-    effects = []
+    slopes: dict[Place, float] = {}
     for places, moved in derivatives(inputs, model, found, list(inputs.number_places())):
-        slopes = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
-        effects += list(_effects(inputs, dict(zip(places, slopes, strict=True)), base, step))
-    least = NOTHING * max((abs(e.change) for e in effects), default=0.0)
-    listed = sorted(effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
-    return Ranking(
-        of,
-        float(value),
-        quantity,
-        step,
-        tuple(e for e in listed if abs(e.change) > least),
-        solution,
-    )
+        here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
+        slopes |= dict(zip(places, here.tolist(), strict=True))
+    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NOTHING)
+    listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
+    return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
+                   acting.zeros)  # fmt: skip
 
 
 def _base(solution: Solution, value: float, quantity: Quantity) -> float:
@@ -209,36 +203,13 @@ def _base(solution: Solution, value: float, quantity: Quantity) -> float:
     return value if value and quantity is not q.LEVEL else np.nan
 
 
-def _effects(
-    inputs: Inputs, slopes: Mapping[Place, float], base: float, share: float
-) -> Iterator[Effect]:
-    for place, slope in slopes.items():
-        role = roles(KINDS[place.kind])[place.key]
-        assert isinstance(role, Number)
-        here = float(inputs.row(place.path)[0])
-        fixed = _fixed_step(place, role.quantity)
-        step = share * abs(here) if fixed is None else fixed
-        if here + step > role.high:  # an efficiency of 0.97 cannot grow by 10 %
-            step = role.high - here if role.high > here else -step
-        if slope == 0 or step == 0:
-            continue
-        elasticity = float(slope * here / base) if fixed is None else np.nan
-        yield Effect(place.path, here, float(slope), elasticity, step, float(slope * step),
-                     fixed is not None, role.quantity)  # fmt: skip
-
-
-def _fixed_step(place: Place, quantity: Quantity) -> float | None:
-    """The step of an input whose zero is a matter of convention; None: a share of its value."""
-    return FIXED.get(quantity, SHIFT if place.key in POSITIONS else None)
-
-
 def _moved(effect: Effect, units: str) -> str:
     if effect.shift:
-        return _difference(effect.quantity).shown(units).text(effect.step, "+")
-    return f"{100 * effect.step / abs(effect.value):+.3g} %"
+        return difference(effect.quantity).shown(units).text(effect.step, "+")
+    return f"{100 * (-effect.step if effect.loss else effect.step) / abs(effect.base):+.3g} %"
 
 
-def _difference(quantity: Quantity) -> Quantity:
+def difference(quantity: Quantity) -> Quantity:
     """What a change of a quantity is measured in."""
     return {q.TEMPERATURE: q.DIFFERENCE, q.LEVEL: q.LEVEL_DIFFERENCE}.get(quantity, quantity)
 

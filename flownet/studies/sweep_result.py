@@ -44,7 +44,7 @@ class Sweep:
 
     def _repr_html_(self) -> str:
         """The worst rows, for notebooks."""
-        rows = [(self.words(row), self.margin(row), row["status"], row["decides"])
+        rows = [(self.words(row), self.margin(row), row["status"], self.decides(row))
                 for row in self.tally.worst[:LISTED]]  # fmt: skip
         return html_table(repr(self), ("combination", "margin", "status", "decides"), rows)
 
@@ -109,7 +109,9 @@ class Sweep:
         """How many hold, the best and the worst combination."""
         tally = self.tally
         rows, holds, missing = tally.rows, tally.holds, tally.counts["unsolved"]
-        count = f"{_spaced(holds)} of {_spaced(rows)} combinations hold"
+        count = f"{_spaced(holds)} of {_spaced(rows)} combinations hold{'s' * (holds == 1)}"
+        if rows == 1 > holds:
+            count = "1 combination: it does not hold"
         if holds == rows:
             count = "all of them hold" if rows > 1 else "it holds"
             count = f"{_spaced(rows)} combination{'s' if rows > 1 else ''}: {count}"
@@ -118,20 +120,34 @@ class Sweep:
         if tally.counts["unknown"]:
             count += f"; {_spaced(tally.counts['unknown'])} without a limit to hold"
         if missing:
-            count += f"; {_spaced(missing)} have no solution"
-        said = [count]
-        if tally.best is not None:
-            close = "" if tally.best["status"] != "over" else " (comes closest)"
-            said.append(f"best{close}: {self._sentence(tally.best, units)}")
-        if rows > 1:
-            said.append(f"worst: {self._sentence(tally.worst[0], units)}")
-        return said
+            count += f"; {_spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
+        return [count, *self._ends(units)]
+
+    def _ends(self, units: str) -> Iterator[str]:
+        """The best and the worst combination; once where they stand alike."""
+        best, worst = self.tally.best, self.tally.worst[0]
+        if best is not None and best["order"] == worst["order"]:
+            alike = self.tally.rows > 1
+            yield f"all alike: {self._why(best, units)}" if alike else self._sentence(best, units)
+            return
+        if best is not None:
+            close = "" if best["status"] != "over" else " (comes closest)"
+            yield f"best{close}: {self._sentence(best, units)}"
+        if self.tally.rows > 1:
+            yield f"worst: {self._sentence(worst, units)}"
 
     def _sentence(self, row: Row, units: str) -> str:
+        return f"{self.words(row, units)}: {self._why(row, units)}"
+
+    def _why(self, row: Row, units: str) -> str:
         if row["status"] == "unsolved":
-            return f"{self.words(row, units)}: no solution: {row['why']}"
-        why = f"{self.margin(row, units)} at {row['decides']}" if row["decides"] else "no limit"
-        return f"{self.words(row, units)}: {why}"
+            return f"no solution: {row['why']}"
+        return f"{self.margin(row, units)} at {self.decides(row)}" if row["decides"] else "no limit"
+
+    def decides(self, row: Row) -> str:
+        """What the limit that decides is about: `part.controller`, `life of fan.left`."""
+        about = str(row["decides"] or "")
+        return f"life of {about}" if row["limit"] == "life" else about
 
     # --- tables -----------------------------------------------------------------------------------
 

@@ -58,7 +58,8 @@ class Column(NamedTuple):
 
 
 STANDING = (
-    Column("status"), Column("decides"), Column("margin", q.RATIO), Column("margin_unit"),
+    Column("status"), Column("decides"), Column("limit"), Column("margin", q.RATIO),
+    Column("margin_unit"),
     Column("hottest_air", q.TEMPERATURE), Column("hottest_air_in"),
 )  # fmt: skip
 WHY = Column("why")
@@ -72,6 +73,7 @@ class Layout:
     kept: tuple[Column, ...]
     rows: int  # of a block
     results: int  # numbers that a variant has
+    asked: bool = False  # whether the results kept are those that were named
 
     @property
     def columns(self) -> tuple[Column, ...]:
@@ -86,6 +88,7 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     """
     probe = solve_pairs(case, [Setup()]).batches[0]
     known = dict(_results(probe))
+    asked = keep is not None
     if keep is None:
         parts = [f"part.{name}.{key}" for name in probe.parts for key in ("temperature", "margin")]
         keep = (*KEEP, *parts)
@@ -94,7 +97,7 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     kept = tuple(Column(path, known[path]) for path in found if path not in taken)
     rows = ROOM // len(known) // BLOCK * BLOCK
     given = tuple(_axis_column(case, axis) for axis in axes)
-    return Layout(given, kept, min(max(rows, BLOCK), LARGEST), len(known))
+    return Layout(given, kept, min(max(rows, BLOCK), LARGEST), len(known), asked)
 
 
 def _axis_column(case: Enclosure, axis: Axis) -> Column:
@@ -187,6 +190,7 @@ def _standing(pairs: Any) -> Arrays:
     return {
         "status": objects(STATUSES)[status],
         "decides": objects([item.subject for item in kinds] + [""])[stand.row],
+        "limit": objects([item.limit for item in kinds] + [""])[stand.row],
         "margin": stand.margin, "margin_unit": objects(units)[stand.row],
         "hottest_air": np.where(ok, air.max(axis=0), np.nan),
         "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],

@@ -56,7 +56,9 @@ def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
     if worst.status == "unsolved":
         why = "no solution" if len(failing) == 1 else f"no solution in {worst.scenario}"
     if len(failing) == len(cells):
-        where = "nowhere" if len(cells) > 1 else f"not in {cells[0].scenario}"
+        if len(cells) == 1:
+            return f"{name} does not hold in {cells[0].scenario} ({why})"
+        where = "nowhere"
         return f"{name} holds {where} ({why})"
     if len(failing) <= NAMED and 2 * len(failing) <= len(cells):
         return f"{name} holds everywhere except {listed([c.scenario for c in failing])} ({why})"

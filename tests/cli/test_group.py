@@ -115,6 +115,35 @@ def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
     assert result.stderr.count("\n") == 1
 
 
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        ("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
+        ("draw map", "draw CASE map"),
+        ("choose fan.rear bench-supply --frame any", "choose bench-supply fan.rear --frame any"),
+        ("headroom filter.mat.fouling telecom-shelf", "headroom telecom-shelf filter.mat.fouling"),
+        ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
+        ("show fan.left drive-cabinet", "show drive-cabinet fan.left"),
+    ],
+)
+def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    result = box.run(*words.split())
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr == f"flownet: CASE comes first; write: flownet {meant}\n"
+    if "CASE" not in meant and "draw" not in meant:
+        assert "comes first" not in box.run(*meant.split()).stderr
+
+
+@pytest.mark.parametrize("words", ["headroom telecom-shelf", "draw no-case", "sweep no-case"])
+def test_no_order_is_proposed_where_another_thing_is_wrong(words, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    result = box.run(*words.split())
+    assert result.exit_code == 2
+    assert "comes first" not in result.stderr
+    assert "a fault of flownet itself" not in result.stderr
+
+
 # --- exit codes --------------------------------------------------------------------------------
 
 

@@ -81,3 +81,15 @@ def test_place_that_cannot_be_written(folder):
     result = box.run("new", "file/cabinet")
     assert result.exit_code == 4
     assert result.stderr.startswith("file/cabinet/case.toml: cannot be written: ")
+
+
+def test_a_case_that_hides_a_demo_says_so(folder):
+    hidden = "the one in this folder, not the demo of that name"
+    said = box.run("new", "drive-cabinet")
+    assert hidden in said.stderr
+    solved = box.run("solve", "drive-cabinet")
+    assert solved.stderr == f"drive-cabinet: {hidden}\n"
+    assert solved.stdout.startswith("Drive cabinet")
+    assert box.run("solve", "drive-cabinet", "-q").stderr == ""
+    assert hidden not in box.run("new", "other").stderr
+    assert hidden not in box.run("solve", "telecom-shelf").stderr

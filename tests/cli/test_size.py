@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
@@ -59,6 +60,18 @@ def test_a_case_without_limits_asks_for_a_rise(case):
     bare = box.written(case.parent, text, "bare.toml")
     assert "give --rise" in box.run("size", bare).stdout
     assert "that may leave 8.0 K warmer" in box.run("size", bare, "--rise", "8 K").stdout
+
+
+def test_a_share_far_above_the_need_is_told_in_words(case):
+    """Hardly any heat is not passed over in silence; percentages end at ten times the need."""
+    cool = box.run("size", case, "--set", "part.board.power=0.001 W").stdout
+    wide = box.run("size", case, "--rise", "200 K").stdout
+    assert "over 10 times ok" in wide
+    assert "hardly any heat" not in wide
+    assert "hardly any heat" in cool
+    for shown in (cool, wide):
+        assert "more than 10 times the need" in shown
+        assert max(int(text) for text in re.findall(r"(\d+) %", shown)) <= 1000
 
 
 def test_json_and_files(case, tmp_path):

@@ -57,6 +57,51 @@ def test_of_many_rows_the_worst_are_shown(case):
     assert "The worst" not in whole
 
 
+def test_what_is_kept_is_printed(case):
+    """Under the sums: columns of results, those of one key together by their names."""
+    words = ["--vary", SPEED, "--keep", "fan.*.volume_flow", "--keep", "total.noise"]
+    result = box.run("sweep", case, *words)
+    found = json.loads(box.run("sweep", case, *words, "--json", "-").stdout)["rows"]
+    *_, single, pattern = result.stdout.split("\n\n")
+    alone, title, heads, *rows = [single.splitlines()[0], *pattern.splitlines()]
+    assert title == "fan.*.volume_flow"
+    assert heads.split() == ["fan.*.speed", "left", "right"]
+    assert alone.split() == ["fan.*.speed", "total.noise"]
+    for line, row in zip(rows, found, strict=True):
+        speed, left, _, right, _ = line.split()
+        assert float(speed) == pytest.approx(row["fan.*.speed"], rel=1e-3)
+        for text, name in ((left, "left"), (right, "right")):
+            flow = 3600 * row[f"fan.{name}.volume_flow_m3_s"]
+            assert float(text) == pytest.approx(flow, rel=0.01)
+    assert "hottest air" not in result.stdout  # only what was asked for
+
+
+def test_tables_of_what_is_kept_fit_the_page(case):
+    result = box.run("sweep", "drive-cabinet", "fouling", "--keep", "part.*.temperature")
+    lines = result.stdout.splitlines()
+    assert lines.count("part.*.temperature") == 2
+    assert max(map(len, lines)) <= 80
+
+
+def test_the_limit_that_decides_is_named_in_each_row(case):
+    rows = json.loads(box.run("sweep", case, "--vary", SPEED, "--json", "-").stdout)["rows"]
+    assert {(row["limit"], row["decides"]) for row in rows} == {("air", "compartment.box")}
+    box.run("sweep", case, "--vary", SPEED, "-o", "rows.csv")
+    with open("rows.csv") as file:
+        table = list(csv.DictReader(line for line in file if not line.startswith("#")))
+    assert [row["limit"] for row in table] == ["air"] * 6
+
+
+def test_a_sentence_is_said_once_where_best_and_worst_are_one(case):
+    one = box.run("sweep", case, "--vary", "vent.low.loss=[2.5]").stdout.splitlines()
+    assert one[3] == "1 combination: it holds"
+    assert one[4].startswith("  vent.low.loss 2.5: +")
+    assert one[5] == ""
+    alike = box.run("sweep", case, "--vary", "vent.low.loss=[2.5, 2.5]").stdout.splitlines()
+    assert alike[4].startswith("  all alike: +")
+    assert alike[5] == ""
+
+
 def test_a_sweep_of_the_case_is_named_or_the_only_one(case):
     named = box.run("sweep", case, "warm")
     assert named.stdout == box.run("sweep", case).stdout

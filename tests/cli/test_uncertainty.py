@@ -78,6 +78,13 @@ def test_shares_are_of_the_result_asked_for(case):
     assert sum(shares) + found["unexplained"] == pytest.approx(1.0)
     assert {row["stated"] for row in found["tolerances"]} == {True, False}
     assert (found["scenario"], found["solved"], found["why"]) == (None, 300, None)
+    (band,) = [row for row in found["results"] if row["result"] == "total.volume_flow"]
+    low, middle, high = (found[f"of_{name}_m3_s"] for name in ("p5", "p50", "p95"))
+    assert (low, middle, high) == (band["p5"], band["p50"], band["p95"])
+    page = box.run("uncertainty", case, *SEED, "--of", "total.volume_flow").stdout.splitlines()
+    row = next(line.split() for line in page if line.startswith("  total.volume_flow"))
+    assert [float(text) for text in row[1::2]] == pytest.approx(
+        [3600 * value for value in (low, middle, high)], rel=0.01)  # fmt: skip
 
 
 def test_files_are_written_and_only_ours_replaced(case, tmp_path):

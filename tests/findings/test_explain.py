@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -196,6 +198,36 @@ def test_words_of_the_pages_are_explained(word):
     assert text.split("\n\n")[-1].splitlines()[0] == word
     assert max(map(len, text.splitlines())) <= 80
     assert flat(WORDS[word]) in flat(explain(f" {word.title().replace(' ', '-')} "))
+
+
+def headings():
+    """Headings of the tables of all pages, as they stand in the code."""
+    package = Path(__file__).parents[2] / "flownet"
+    files = [*(package / "report").glob("*.py"), *(package / "cli").glob("*.py")]
+    texts = [path.read_text(encoding="utf-8") for path in files]
+    found = {word for text in texts for word in re.findall(r'\bColumn\("([^"]+)"', text)}
+    found |= {word for text in texts for line in re.findall(r"^HEADS = (\(.*\))$", text, re.M)
+              for word in ast.literal_eval(line)}  # fmt: skip
+    return sorted(found - {"", "Fans", "filters", "fans", "designs", "Margins, worst first"})
+
+
+def test_there_are_headings():
+    assert {"elasticity", "P50", "brought", "rest up", "Accepted"} <= set(headings())
+
+
+@pytest.mark.parametrize(
+    "word",
+    [*headings(), "useful", "decides", "L10", "lever", "error", "warning", "note"],
+)
+def test_every_heading_of_the_pages_is_explained(word):
+    assert len(explain(word)) > len(word) + 20
+
+
+def test_one_word_of_a_name_means_it_where_no_other_name_has_it():
+    assert explain("useful").splitlines()[0] == "useful flow"
+    assert explain("P50") == explain("P5, P50, P95")
+    with pytest.raises(CaseError):
+        explain("that")
 
 
 def test_a_key_that_is_a_word_as_well_is_both():

@@ -181,3 +181,25 @@ def test_what_has_no_picture_is_said(case, vary, more, of, said):
         draw.sweep(sweep(case, vary, **more), of=of)
     with pytest.raises(TypeError, match="takes a Sweep"):
         draw.sweep(flownet.solve(case))
+
+
+def test_several_results_are_a_line_each(case):
+    """Of what was kept by name, all that have one key; through the values, named at their ends."""
+    found = sweep(case, {SPEED: "0.5 to 1.0 in 5"}, keep=["part.*.temperature"])
+    scene = sweep_scene(found)
+    assert clashes(scene) == []
+    words = {word.text for word in scene.words}
+    assert {"rectifier", "controller", f"part.*.temperature over {SPEED}"} <= words
+    dots = [item for item in scene.items if isinstance(item, Shape) and len(item.points) == 16]
+    assert len(dots) == 7 * 5
+    middles = sorted({round(sum(y for _, y in dot.points) / 16, 3) for dot in dots})
+    values = np.array([found[column.path] for column in found.layout.kept])
+    across = np.sort(np.unique(values.round(9)))
+    assert np.corrcoef(middles, across)[0, 1] == pytest.approx(1.0, abs=1e-6)
+    alone = sweep_scene(found, "part.choke.temperature")
+    assert any(word.text.startswith("part.choke.temperature over") for word in alone.words)
+    wide = sweep(case, {SPEED: [0.5, 1.0], "outside.temperature": [300.0, 310.0]},
+                 keep=["part.*.temperature"])  # fmt: skip
+    with pytest.raises(CaseError, match="7 results over two varied keys"):
+        sweep_scene(wide, "part.*.temperature")
+    assert any(word.text.startswith("part.choke.temp") for word in sweep_scene(wide).words)

@@ -160,7 +160,7 @@ def test_no_solution_keeps_its_place_and_is_worst():
     assert math.isnan(closed.volume_flow)
     assert found.margins[0].tolist() == [found.cell("base").margin, -math.inf]
     assert found.verdicts()[0].startswith("no variant holds everywhere; base comes closest")
-    assert found.verdicts()[1] == "closed holds not in base (no solution)"
+    assert found.verdicts()[1] == "closed does not hold in base (no solution)"
     with pytest.raises(NoSolution, match="nowhere to go"):
         found.solution("base", "closed")
 
@@ -197,7 +197,7 @@ def column(*margins, first=0):
          ["no variant holds everywhere; b comes closest: it holds everywhere except hot "
           "(worst -3.0 K at part.a)", "a holds nowhere (worst -1.0 K at part.a)"]),
         ({"a": column(-1, -2, -3, 4)}, ["a fails in 3 of 4 scenarios (worst -1.0 K at part.a)"]),
-        ({"a": column(-1)}, ["a holds not in hot (worst -1.0 K at part.a)"]),
+        ({"a": column(-1)}, ["a does not hold in hot (worst -1.0 K at part.a)"]),
         ({"a": column(6), "b": []}, ["a holds in hot", "b: no scenario applies"]),
     ],
 )  # fmt: skip

@@ -155,7 +155,8 @@ class Uncertainty:
                     shown.key("effect"): number(item.effect)}  # fmt: skip
 
         return {
-            "of": self.shares.of, "unexplained": _known(self.shares.left),
+            "of": self.shares.of, **_band("of", self.bands[self.shares.of]),
+            "unexplained": _known(self.shares.left),
             shown.key("deviation"): number(self.shares.deviation),
             shown.key("linear_deviation"): number(self.shares.linear_deviation),
             "shares": [row(item) for item in self.shares.rows],

@@ -1,0 +1,169 @@
+"""Levers of a ranking: what belongs together is moved together, as second solves confirm."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet import quantities as q
+from flownet.inputs import Inputs
+from flownet.studies.rank import rank
+from tests.test_cases import load
+
+DEMOS = {
+    "drive-cabinet": ("part.controller.temperature", "hot"),
+    "telecom-shelf": ("part.processor.temperature", "base"),
+    "bench-supply": ("part.q1.temperature", "base"),
+    "outdoor-cabinet": ("compartment.battery.temperature", "base"),
+}
+
+
+@pytest.fixture(scope="module", params=DEMOS)
+def ranking(request):
+    of, scenario = DEMOS[request.param]
+    return rank(load(request.param), of, scenario=scenario)
+
+
+def lever(found, name):
+    return next(effect for effect in found.effects if effect.name == name)
+
+
+def again(found, changes):
+    """The change of the result in a second solve of each variant."""
+    batch = flownet.solve_many(found.solution.case, changes)
+    assert set(batch.status) == {""}
+    return batch[found.of] - found.value
+
+
+def moved(effects, scale):
+    """One variant an effect, with all its inputs moved by this many steps."""
+    changes = {}
+    for variant, effect in enumerate(effects):
+        for place in effect.places:
+            row = changes.setdefault(place.path, np.full(len(effects), effect.value))
+            row[variant] += scale * effect.step
+    return changes
+
+
+def test_a_lever_does_what_a_second_solve_of_the_whole_case_says(ranking):
+    """Differences to both sides at 1 % of the step, to 1e-4 (their error is of second order, and
+    that of a solve); the whole step to 30 %, which is how far a curve bends on it."""
+    most = abs(ranking.effects[0].change)
+    some = [e for e in ranking.effects if abs(e.change) > 1e-3 * most and e.quantity != q.COUNT]
+    expected = np.array([effect.change for effect in some])
+    up, down = (again(ranking, moved(some, scale)) for scale in (0.01, -0.01))
+    assert (up - down) / 0.02 == pytest.approx(expected, rel=1e-4, abs=1e-6 * most)
+    assert again(ranking, moved(some, 1.0)) == pytest.approx(expected, rel=0.3)
+    counts = [effect for effect in ranking.effects if effect.quantity == q.COUNT]
+    if counts:  # whole ones: no small step
+        signs = np.sign([effect.change for effect in counts])
+        assert np.sign(again(ranking, moved(counts, 1.0))).tolist() == signs.tolist()
+
+
+def test_a_twin_moved_instead_does_the_same(ranking):
+    pairs = [(effect, twin) for effect in ranking.effects for twin in effect.twins]
+    assert pairs
+    own = again(ranking, moved([effect for effect, _ in pairs], 1.0))
+    changes = {}
+    for variant, (effect, twin) in enumerate(pairs):
+        share = 1 + effect.step / effect.value
+        for place in twin.places:
+            row = changes.setdefault(place.path, np.full(len(pairs), twin.value))
+            row[variant] = twin.value / share if twin.inverse else twin.value * share
+    most = abs(ranking.effects[0].change)
+    assert again(ranking, changes) == pytest.approx(own, rel=1e-4, abs=1e-5 * most)
+
+
+def test_what_is_left_out_does_not_act(ranking):
+    """Each of them moved alone; a solve is good to a billionth of the temperatures."""
+    inputs = Inputs.of(ranking.solution.case)
+    levers = [each for effect in ranking.effects for each in (effect, *effect.twins)]
+    acting = {place.path for each in levers for place in each.places}
+    left = [path for path in inputs.numbers() if path not in {*acting, *ranking.zeros}]
+    assert len(left) == ranking.idle
+    changes = {}
+    for variant, path in enumerate(left):
+        value = float(inputs.row(path)[0])
+        step = 1e-3 * abs(value) if value != int(value) or abs(value) > 1e3 else 0.0
+        changes[path] = np.full(len(left), value)
+        changes[path][variant] += -step if path.endswith(("temperature", "limit")) else step
+    assert abs(again(ranking, changes)).max() < 1e-5 * abs(ranking.effects[0].change)
+
+
+@pytest.mark.parametrize(
+    ("demo", "of", "names"),
+    [
+        ("drive-cabinet", "part.controller.temperature",
+         ["fan.left and fan.right: speed", "part.controller.power or load",
+          "part.controller.resistance or resistance_factor",
+          "part.rectifier.efficiency (its loss)", "part.rectifier.output or load",
+          "fan.left and fan.right: pressure_factor or 1/type.reference_density"]),
+        ("telecom-shelf", "part.processor.temperature",  # its own card is no copy of the others
+         ["slot.card-1.count", "slot.card-2, slot.card-3, slot.card-4 and 2 more: count",
+          "fan.left, fan.middle and fan.right: speed"]),
+        ("bench-supply", "part.q1.temperature",  # equal transistors, one of which it is about
+         ["part.q1.power or load", "part.q2.power or load", "vent.left and vent.right: area"]),
+        ("outdoor-cabinet", "compartment.battery.temperature",
+         ["wall.roof.sun.irradiance or sun.absorptance", "wall.behind-shield.area or u_value"]),
+    ],
+)  # fmt: skip
+def test_what_belongs_together_is_one_lever(demo, of, names):
+    found = rank(load(demo), of)
+    for name in names:
+        assert lever(found, name).change != 0
+    paths = [place.path for effect in found.effects for place in effect.places]
+    assert len(paths) == len(set(paths))
+
+
+def box(*fans):
+    """A box with an opening and these fans; all invented."""
+    typed = flownet.FanType(
+        name="a", curve=((0.0, 60.0), (0.05, 0.0)), flow_area=0.008, rated_speed=50.0
+    )
+    return flownet.Enclosure.of(
+        flownet.Outside(temperature=298.15), flownet.Compartment(name="box"), typed,
+        flownet.Opening(name="in", from_="outside", to="box", area=0.02),
+        flownet.Part(name="p", in_="box", output=2000.0, efficiency=0.9), *fans,
+    )  # fmt: skip
+
+
+def fan(name, **more):
+    return flownet.Fan(name=name, from_="box", to="outside", type="a", **more)
+
+
+def test_many_copies_are_named_by_their_pattern_and_one_that_differs_by_itself():
+    found = rank(box(*(fan(f"tray-{i}") for i in range(6)), fan("aside", speed=0.9)),
+                 "total.volume_flow")  # fmt: skip
+    six = lever(found, "fan.tray-*.speed")
+    assert (six.path, len(six.places)) == ("fan.tray-*.speed", 6)
+    assert lever(found, "fan.aside.speed").value == 0.9
+    changes = {"fan.tray-*.speed": 1.001}
+    again = flownet.solve(found.solution.case, changes=changes)[found.of] - found.value
+    assert again == pytest.approx(0.01 * six.change, rel=1e-2)
+    same = rank(box(fan("tray-1"), fan("tray-2")), "total.volume_flow")
+    assert len(lever(same, "fan.tray-1 and fan.tray-2: speed").places) == 2
+
+
+def test_an_efficiency_stands_for_its_loss():
+    """Heat = output (1 - e)/e: its logarithm has the slope 1/e to that of the loss 1 - e."""
+    found = rank(box(fan("one")), "total.heat")
+    loss = lever(found, "part.p.efficiency (its loss)")
+    assert (loss.value, loss.base) == (0.9, pytest.approx(0.1))
+    assert loss.elasticity == pytest.approx(1 / 0.9)
+    assert loss.change == pytest.approx(found.value * 0.1 / 0.9)
+    words = found.texts(loss)
+    assert (words.value, words.step) == ("0.1", "+10 %")
+    row = next(row for row in found.to_dict()["effects"] if row["loss"] is not None)
+    assert (row["path"], row["value"], row["loss"]) == ("part.p.efficiency", 0.9, loss.base)
+    assert row["step"] == pytest.approx(-0.01)
+    assert row["change_W"] == pytest.approx(row["derivative_W"] * row["step"])
+
+
+def test_numbers_that_are_zero_are_told_apart_from_those_that_do_nothing():
+    found = rank(box(fan("one")), "total.volume_flow")
+    assert found.zeros == ("fan.one.guard.loss",)
+    levers = [each for effect in found.effects for each in (effect, *effect.twins)]
+    every = len(list(Inputs.of(found.solution.case).numbers()))
+    assert found.idle == every - len(found.zeros) - len(levers) > 0
+    assert "1 of which a share is nothing, being 0 (fan.one.guard.loss)" in found.left_out
