@@ -50,6 +50,7 @@ class Wall(Thing):
         ("u_value", "conductivity"),
         ("material", "conductivity"),
         ("area", "faces"),
+        ("faces", "facing"),
         ("sun", "solar"),
     )
     REQUIRED = (("area", "faces"), ("u_value", "thickness"))
@@ -57,7 +58,13 @@ class Wall(Thing):
     from_: str = link("compartment", doc="the inside")
     to: str = link("compartment", "outside", doc="outside, or another compartment")
     area: float = number(q.AREA, "of the panel", None, low=TINY)
-    faces: tuple[str, ...] = words(*FACES, doc="area from outline and depth")
+    faces: tuple[str, ...] = words(
+        *FACES, doc="area from outline and depth; one that looks up or down has films of its own"
+    )
+    facing: str | None = choice(
+        "up", "down", doc="way the outer face of an `area` looks; upright unless given",
+        optional=True,
+    )  # fmt: skip
     u_value: float = number(
         q.U_VALUE, "overall heat transfer coefficient", None, low=0,
         typical="5.5 W/(m2 K) painted sheet steel, still air",
@@ -66,12 +73,17 @@ class Wall(Thing):
     conductivity: float = number(q.CONDUCTIVITY, "of the panel", None, low=TINY)
     material: str | None = choice(*MATERIALS, doc="gives the conductivity", optional=True)
     emissivity: float = number(
-        q.RATIO, "of the outside face", 0.9, low=0, high=1,
+        q.RATIO, "of the outer face, against what is there at air temperature", 0.9, low=0, high=1,
         source="painted surface, common practice",
     )  # fmt: skip
+    inside_emissivity: float = number(
+        q.RATIO, "of the inner face, against what stands inside at air temperature", 0.9, low=0,
+        high=1, source="painted surface, common practice",
+    )  # fmt: skip
     height: float = number(
-        q.LENGTH, "of the plate for its films; default sqrt(area)", None, low=TINY
-    )
+        q.LENGTH, "of the plate for its films; default that of its faces or sqrt(area)", None,
+        low=TINY,
+    )  # fmt: skip
     sun: Sun | None = group(Sun, "sun on the outer face", optional=True)
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
     outside_film: float = number(
