@@ -62,7 +62,7 @@ MEANINGS = {
         "temperature": "of its first station, or of the part",
         "limit": "its `limit`",
         "margin": "limit less temperature; positive: it holds",
-        "velocity": "that its resistance follows",
+        "velocity": "of the air past it, at the density it has there",
     },
     "part.NAME": {"temperature": "of a station of its chain: `part.q1.case.temperature`"},
     "wall": {"heat": "positive from `from` to `to`"},
@@ -159,7 +159,10 @@ def _key_rows(name: str, key: t.Key, prefix: str = "") -> list[list[str]]:
         meaning += f"; typical {key.typical}"
     if key.source:
         meaning += f" ({key.source})"
-    return [[f"`{path}`", meaning, takes(key.role, name), default(key), limits(key.role)]]
+    own = [f"`{path}`", meaning, takes(key.role, name), default(key), limits(key.role)]
+    beside = getattr(key.role, "cls", None)
+    inner = t.keys(beside).items() if beside is not None else ()
+    return [own, *(row for n, k in inner for row in _key_rows(n, k, path + "."))]
 
 
 EXAMPLES = {

@@ -272,21 +272,41 @@ def _one_of(kinds: Sequence[str]) -> str:
     return " or ".join([*named, *(["branch"] if len(rest) > 2 else rest)])
 
 
-def _table(role: Table, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...] | None:
+def _table(role: Table, raw: Any, file: bool) -> Any:
     if raw is None and role.optional:
         return None
+    raw, beside = _apart(role, raw)
     rows = _by_column(role, raw, file) if isinstance(raw, Mapping) else _by_row(role, raw, file)
     if len(rows) < role.minimum:
         few = "at least one row" if role.minimum == 1 else f"at least {role.minimum} rows"
         raise CaseError(f"needs {few} (got {len(rows)})")
-    return rows
+    if role.cls is None:
+        return rows
+    return dataclasses.replace(build_group(role.cls, beside, file=file), rows=rows)
+
+
+def _apart(role: Table, raw: Any) -> tuple[Any, Mapping[str, Any]]:
+    """The rows or columns of a table, and the numbers that stand beside them."""
+    if role.cls is None:
+        return raw, {}
+    if isinstance(raw, role.cls):
+        numbers = {name: getattr(raw, attribute(name)) for name in keys(role.cls)}
+        return raw.rows, numbers
+    if not isinstance(raw, Mapping):
+        return raw, {}
+    numbers = {name: value for name, value in raw.items() if name in keys(role.cls)}
+    return {name: value for name, value in raw.items() if name not in numbers}, numbers
 
 
 def _by_column(role: Table, raw: Mapping[str, Any], file: bool) -> tuple[tuple[Any, ...], ...]:
+    known = [*role.names, *(keys(role.cls) if role.cls is not None else ())]
+    listed = ", ".join(role.names)
     if missing := [name for name in role.names if name not in raw]:
-        raise CaseError(f'has no column "{missing[0]}"; the columns are {", ".join(role.names)}')
+        raise CaseError(f'has no column "{missing[0]}"; the columns are {listed}')
     if unknown := [name for name in raw if name not in role.names]:
-        raise CaseError(f'unknown column "{unknown[0]}"; the columns are {", ".join(role.names)}')
+        close = nearest(unknown[0], known)
+        hint = f'; did you mean "{close}"?' if close else f"; the columns are {listed}"
+        raise CaseError(f'unknown column "{unknown[0]}"{hint}')
     columns = []
     for name, quantity in zip(role.names, role.quantities, strict=True):
         try:

@@ -45,6 +45,7 @@ class Inputs:
                 if _varies(role) and named:
                     values = list(map(getter(key), named.values()))
                     if isinstance(role, Table):
+                        values = [value and getattr(value, "rows", value) for value in values]
                         tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
                     pool = tables.get((kind, key), ())
                     if not isinstance(role, Number):
@@ -143,8 +144,10 @@ class Inputs:
     def _fitted(
         self, kind: str, key: str, column: Array, fits: Mapping[tuple[str, str], Fit]
     ) -> Any:
-        if (kind, key) not in fits or not self.tables[kind, key]:
+        if (kind, key) not in fits:
             return column
+        if not self.tables[kind, key]:
+            return SimpleNamespace()  # nothing has one
         constants = fits[kind, key](self.tables[kind, key])
         index = np.maximum(column.real.astype(int), 0)
         return SimpleNamespace(**{name: take_rows(v, index) for name, v in constants.items()})

@@ -82,12 +82,17 @@ class Link(NamedTuple):
 
 
 class Table(NamedTuple):
-    """Rows of measured values, one name and quantity a column; the first may be a word (None)."""
+    """Rows of measured values, one name and quantity a column; the first may be a word (None).
+
+    `cls`, where numbers stand beside the columns: what the value is, with its `rows` and these
+    numbers as keys, addressed as `table.number`.
+    """
 
     names: tuple[str, ...]
     quantities: tuple[Quantity | None, ...]
     minimum: int = 1
     optional: bool = False
+    cls: type[Any] | None = None
 
 
 class Group(NamedTuple):
@@ -144,8 +149,10 @@ def roles(cls: type[Any]) -> Mapping[str, Role]:
 
 
 def _single(path: str, role: Role) -> dict[str, Role]:
-    if isinstance(role, Group):
-        return {f"{path}.{inner}": item for inner, item in roles(role.cls).items()}
+    if isinstance(role, (Group, Table)):
+        inner = roles(role.cls) if role.cls is not None else {}
+        itself = {path: role} if isinstance(role, Table) else {}
+        return itself | {f"{path}.{name}": item for name, item in inner.items()}
     if isinstance(role, Numbers):
         wanted = Number(role.quantity, role.low, role.high, role.optional)
         more = wanted._replace(optional=True)

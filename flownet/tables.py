@@ -75,7 +75,7 @@ PART = (
     Field("temperature", q.TEMPERATURE),
     Field("limit", q.TEMPERATURE),
     Field("margin", q.DIFFERENCE),
-    Field("velocity", q.VELOCITY),  # that its resistance follows; not in the JSON
+    Field("velocity", q.VELOCITY),  # of the air past it; not in the JSON
 )
 STATION = (Field("temperature", q.TEMPERATURE),)
 HEAT = (Field("heat", q.POWER),)

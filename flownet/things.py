@@ -129,9 +129,16 @@ def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) ->
     return _field(Link(kinds, varies, optional), doc, default)
 
 
-def table(doc: str, *, minimum: int = 1, optional: bool = False, **columns: Quantity | None) -> Any:
-    """Declare a table by its columns."""
-    role = Table(tuple(columns), tuple(columns.values()), minimum, optional)
+def table(
+    doc: str,
+    *,
+    minimum: int = 1,
+    optional: bool = False,
+    cls: type[Any] | None = None,
+    **columns: Quantity | None,
+) -> Any:
+    """Declare a table by its columns; `cls` holds the rows with the numbers beside them."""
+    role = Table(tuple(columns), tuple(columns.values()), minimum, optional, cls)
     return _field(role, doc, None if optional else dataclasses.MISSING)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 from typing import Any
 
@@ -138,7 +139,9 @@ def _others(case: Enclosure, role: Role, value: Any) -> Iterator[Any]:
         names = (n for kind in role.kinds for n in case.things[kind] if ".rating." not in n)
         yield from (name for name in names if name != value)
     elif isinstance(role, Table) and value:
-        yield tuple((*row[:-1], row[-1] * 1.07) for row in value)
+        rows = value if role.cls is None else value.rows
+        other = tuple((*row[:-1], row[-1] * 1.07) for row in rows)
+        yield other if role.cls is None else dataclasses.replace(value, rows=other)
 
 
 def _allowed(case: Enclosure, path: str, value: Any) -> bool:

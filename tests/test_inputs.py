@@ -52,6 +52,7 @@ def test_columns_say_what_the_things_say():
             for key, role in roles(KINDS[kind]).items():
                 if isinstance(role, (Number, Choice, Table)) or getattr(role, "varies", False):
                     value = get(item, key)
+                    value = getattr(value, "rows", value)  # numbers beside it have their own
                     assert found[Place(kind, name, key).path] == [value if given(value) else None]
 
 
@@ -71,7 +72,8 @@ def test_a_change_of_columns_is_a_change_of_things():
 
 def test_every_change_at_once_one_a_variant():
     """A batch in which variant k has only the k-th change: each as an enclosure of its own."""
-    tried = list(dict(alternatives(CASE)).items())[::3]
+    every = dict(alternatives(CASE)).items()
+    tried = [(path, value) for path, value in every if CASE[path] is not None][::3]
     changes = {}
     for k, (path, value) in enumerate(tried):
         values = np.empty(len(tried), object)

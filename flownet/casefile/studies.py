@@ -137,7 +137,9 @@ def _is_value(path: str, value: Mapping[str, Any]) -> bool:
     declared = keys(KINDS[kind])
     key = steps[0] if kind in SINGLE and steps[0] in declared else (steps[1:] or [""])[0]
     role = declared[key].role if key in declared else None
-    return isinstance(role, Table) or any(key in value for key in TOLERANCE)
+    if isinstance(role, Table):  # only numbers beside its columns are values of their own
+        return role.cls is None or not value.keys() <= keys(role.cls).keys()
+    return any(key in value for key in TOLERANCE)
 
 
 def _changes(

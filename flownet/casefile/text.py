@@ -63,7 +63,8 @@ def listed(quantity: Quantity, values: Sequence[float], joint: str = " ") -> str
     return f"[{', '.join(number(quantity, value) for value in values)}]"
 
 
-def _table(role: Table, rows: Sequence[Sequence[Any]]) -> str:
+def _table(role: Table, value: Any) -> str:
+    rows: Sequence[Sequence[Any]] = value if role.cls is None else value.rows
     measured = [quantity for quantity in role.quantities if quantity is not None]
     same = len(measured) == len(role.names) and len(set(measured)) == 1
     if same:
@@ -72,6 +73,9 @@ def _table(role: Table, rows: Sequence[Sequence[Any]]) -> str:
         return f"[{', '.join(_row(role, row) for row in rows)}]"
     columns = zip(role.names, measured, zip(*rows, strict=True), strict=True)
     inner = ", ".join(f"{name} = {listed(quantity, column)}" for name, quantity, column in columns)
+    for name, key in keys(role.cls).items() if role.cls is not None else ():
+        if (beside := getattr(value, attribute(name))) != key.default:
+            inner += f", {name} = {value_text(key.role, beside)}"
     return f"{{ {inner} }}"
 
 

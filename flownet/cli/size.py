@@ -16,6 +16,7 @@ from flownet.cli.answer import Answer, Files, give
 from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
 from flownet.errors import CaseError
+from flownet.findings.facts import listed
 from flownet.quantities import Quantity
 from flownet.report.heading import titled
 from flownet.report.page import Page
@@ -316,9 +317,19 @@ def case_lines(found: CaseSizing, page: _Page) -> Iterator[str]:
     else:
         yield from lines_of(found.whole, page)
         yield ""
+        yield from page.wrapped(_counted(found, page))
         yield from page.wrapped(_solved(found, found.whole, page))
     yield ""
     yield from _needs(found, page)
+
+
+def _counted(found: CaseSizing, page: _Page) -> str:
+    """Which heat the need is made of, and which it is not."""
+    words = "Counted is the heat of parts, slots and fan motors whose air passes a compartment."
+    if found.leaving:
+        heat = page.text(q.POWER, sum(found.leaving.values()))
+        words += f" Not counted: {heat} in air on its way out, from {listed(found.leaving)}."
+    return words
 
 
 def _solved(found: CaseSizing, whole: Sizing, page: _Page) -> str:

@@ -15,7 +15,7 @@ from flownet.enclosure import checks
 from flownet.enclosure.changes import covered, steps
 from flownet.enclosure.whole import Applied, Changes, Enclosure
 from flownet.errors import CaseError
-from flownet.things import Group, Numbers, Pair, Thing, attribute, given, keys
+from flownet.things import Group, Numbers, Pair, Table, Thing, attribute, convert, given, keys
 
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
 
@@ -97,7 +97,19 @@ def rebuilt(item: Thing, values: Mapping[str, Any]) -> Thing:
             direct[attribute(key)] = _group(role, old, inner)
         elif isinstance(role, (Numbers, Pair)):
             direct[attribute(key)] = _list(f"{item.path}.{key}", role, old, inner)
+        elif isinstance(role, Table):
+            rows = direct.get(attribute(key), old)
+            direct[attribute(key)] = _beside(f"{item.path}.{key}", role, rows, inner)
     return dataclasses.replace(item, **direct)
+
+
+def _beside(path: str, role: Table, rows: Any, inner: Mapping[str, Any]) -> Any:
+    """A table with numbers beside its columns; None where it is not given."""
+    if rows is not None:
+        return dataclasses.replace(convert(role, rows), **inner)
+    if any(map(given, inner.values())):
+        raise CaseError(f"{path}.{next(iter(inner))}: stands beside a table that is not given")
+    return None
 
 
 def _group(role: Group, old: Any, inner: Mapping[str, Any]) -> Any:

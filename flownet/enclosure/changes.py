@@ -31,6 +31,7 @@ from flownet.things import (
     Pair,
     Role,
     Subtables,
+    Table,
     Text,
     Thing,
     Words,
@@ -224,6 +225,10 @@ def _steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:
             continue
         if isinstance(read, Link):
             _known_link(case, place.path, read, _each(value))
+        if isinstance(read, Table) and read.cls is not None:  # numbers beside its columns
+            yield from _parts(here, value)
+            rows = [item and item.rows for item in _each(value)]
+            value = objects(rows) if isinstance(value, np.ndarray) else rows[0]
         yield from _with_ratings(case, Step(here, read, value))
 
 

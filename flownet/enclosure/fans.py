@@ -196,7 +196,8 @@ class Life:
     at: float = number(q.TEMPERATURE, "air temperature of the figure", low=150)
     kind: str = choice("L10", "mean", doc="L10: 10 % have failed; never compared with a mean")
     factor_per_10K: float = number(  # noqa: N815 - the unit is part of the key
-        q.RATIO, "life ratio for 10 K cooler air", 1.5, low=1, high=4,
+        q.RATIO, "life ratio for 10 K cooler air; in all it gains at most a factor 2", 1.5, low=1,
+        high=4,
         source="makers differ, 1.3 to 1.5",
     )  # fmt: skip
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from flownet import quantities as q
 from flownet.correlations.materials import MATERIALS as WALL_MATERIALS
+from flownet.errors import CaseError
 from flownet.things import (
     TINY,
     Thing,
@@ -48,6 +50,7 @@ class Wall(Thing):
         ("u_value", "conductivity"),
         ("material", "conductivity"),
         ("area", "faces"),
+        ("faces", "facing"),
         ("sun", "solar"),
     )
     REQUIRED = (("area", "faces"), ("u_value", "thickness"))
@@ -55,7 +58,13 @@ class Wall(Thing):
     from_: str = link("compartment", doc="the inside")
     to: str = link("compartment", "outside", doc="outside, or another compartment")
     area: float = number(q.AREA, "of the panel", None, low=TINY)
-    faces: tuple[str, ...] = words(*FACES, doc="area from outline and depth")
+    faces: tuple[str, ...] = words(
+        *FACES, doc="area from outline and depth; one that looks up or down has films of its own"
+    )
+    facing: str | None = choice(
+        "up", "down", doc="way the outer face of an `area` looks; upright unless given",
+        optional=True,
+    )  # fmt: skip
     u_value: float = number(
         q.U_VALUE, "overall heat transfer coefficient", None, low=0,
         typical="5.5 W/(m2 K) painted sheet steel, still air",
@@ -64,12 +73,17 @@ class Wall(Thing):
     conductivity: float = number(q.CONDUCTIVITY, "of the panel", None, low=TINY)
     material: str | None = choice(*MATERIALS, doc="gives the conductivity", optional=True)
     emissivity: float = number(
-        q.RATIO, "of the outside face", 0.9, low=0, high=1,
+        q.RATIO, "of the outer face, against what is there at air temperature", 0.9, low=0, high=1,
         source="painted surface, common practice",
     )  # fmt: skip
+    inside_emissivity: float = number(
+        q.RATIO, "of the inner face, against what stands inside at air temperature", 0.9, low=0,
+        high=1, source="painted surface, common practice",
+    )  # fmt: skip
     height: float = number(
-        q.LENGTH, "of the plate for its films; default sqrt(area)", None, low=TINY
-    )
+        q.LENGTH, "of the plate for its films; default that of its faces or sqrt(area)", None,
+        low=TINY,
+    )  # fmt: skip
     sun: Sun | None = group(Sun, "sun on the outer face", optional=True)
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
     outside_film: float = number(
@@ -109,6 +123,35 @@ class Recirculation(Thing):
     fraction: float = number(q.RATIO, "of the air drawn in", low=0, high=0.99)
 
 
+def _measured_in() -> Any:
+    """The key of both ways to write a resistance over velocity."""
+    return number(
+        q.DENSITY, "of the air in which it was measured; it is read at the velocity times the "
+        "density there over this", 1.2, low=0.05, high=5,
+        source="air near sea level, common practice",
+    )  # fmt: skip
+
+
+@thing
+class ResistanceTable:
+    """Resistance over air velocity: rows of velocity [m/s] and resistance [K/W]."""
+
+    rows: tuple[tuple[float, float], ...] = ()
+    reference_density: float = _measured_in()
+
+    def __post_init__(self) -> None:
+        faults, speeds = [], [v for v, _ in self.rows]
+        if any(b <= a for a, b in pairwise([-math.ulp(0.0), *speeds])):
+            faults.append("velocities must rise from row to row, from 0 m/s up")
+        if (least := min((r for _, r in self.rows), default=1.0)) <= 0:
+            faults.append(
+                f"a resistance must be above 0 K/W (got {least:g} K/W); between rows its logarithm "
+                "is taken"
+            )
+        if faults:
+            raise CaseError(faults)
+
+
 @thing
 class ResistanceLaw:
     """a + b (v / velocity)^-n."""
@@ -117,6 +160,7 @@ class ResistanceLaw:
     b: float = number(q.THERMAL_RESISTANCE, "share that falls with velocity", low=0)
     n: float = number(q.RATIO, "exponent", low=0, high=2)
     velocity: float = number(q.VELOCITY, "at which a + b holds", low=TINY)
+    reference_density: float = _measured_in()
 
 
 @thing
@@ -146,8 +190,8 @@ class Part(Thing):
     )
     basis: str | None = text("where the resistance comes from")
     resistance: float = number(q.THERMAL_RESISTANCE, "to the air", None, low=0)
-    resistance_over_velocity: tuple[tuple[float, float], ...] | None = table(
-        "resistance over air velocity", optional=True, velocity=q.VELOCITY,
+    resistance_over_velocity: ResistanceTable | None = table(
+        "resistance over air velocity", optional=True, cls=ResistanceTable, velocity=q.VELOCITY,
         resistance=q.THERMAL_RESISTANCE,
     )  # fmt: skip
     resistance_law: ResistanceLaw | None = group(ResistanceLaw, "fitted law", optional=True)
@@ -171,12 +215,6 @@ class Part(Thing):
     def faults(self) -> Iterator[str]:
         if given(self.output) != given(self.efficiency):
             yield "output: needs efficiency beside it, and efficiency needs output"
-        if rows := self.resistance_over_velocity:
-            speeds = [v for v, _ in rows]
-            if any(b <= a for a, b in pairwise(speeds)) or speeds[0] < 0:
-                yield "resistance_over_velocity: velocities must rise from row to row"
-            if min(r for _, r in rows) < 0:
-                yield "resistance_over_velocity: a resistance must be at least 0 K/W"
         if any(r < 0 for _, r in self.chain or ()):
             yield "chain: a resistance must be at least 0 K/W"
         if given(self.mass) != given(self.material):

@@ -6,6 +6,7 @@ itself (a table, a place, a sub-table), a list of such values is; an array of ob
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -60,7 +61,7 @@ def _is_table(item: Any) -> bool:
     if isinstance(item, Mapping):
         return any(_is_list(value) or _holds_numbers(value) for value in item.values())
     if not _is_list(item):
-        return False
+        return dataclasses.is_dataclass(item)  # a table with numbers beside its columns
     first = item[0] if len(item) else None  # no row is empty
     return first is None or _is_list(first) or isinstance(first, Mapping) or _holds_numbers(first)
 

@@ -63,12 +63,14 @@ def _row(quantities: Sequence[Quantity | None], values: Sequence[Any]) -> list[A
     return [value if quantity is None else _number(quantity, value) for quantity, value in pairs]
 
 
-def _table(role: Table, rows: Sequence[Sequence[Any]]) -> Any:
+def _table(role: Table, value: Any) -> Any:
     """By columns; by rows where the order of words matters, or there are no rows."""
+    rows: Sequence[Sequence[Any]] = value if role.cls is None else value.rows
     if None in role.quantities or not rows:
         return [_row(role.quantities, row) for row in rows]
     columns = zip(role.names, role.quantities, zip(*rows, strict=True), strict=True)
-    return {name: _row([quantity] * len(rows), column) for name, quantity, column in columns}
+    found = {name: _row([quantity] * len(rows), column) for name, quantity, column in columns}
+    return found | _group(value) if role.cls is not None else found
 
 
 def _group(item: Any) -> dict[str, Any]:

@@ -182,6 +182,8 @@ IDLE = (
          lambda case, duct: duct.route is not None),
     Idle("wall", "thickness", "u_value holds", _given_u),
     Idle("wall", "emissivity", "u_value holds", _given_u),
+    Idle("wall", "inside_emissivity", "u_value holds", _given_u),
+    Idle("wall", "facing", "u_value holds", _given_u),
     Idle("wall", "height", "u_value holds", _given_u),
     Idle("wall", "outside_film", "it belongs to sun on a wall with u_value", _no_given_sun),
     Idle("enclosure", "up", "a plan has no heights", lambda case, body: body.view == "plan"),

@@ -85,7 +85,8 @@ def declared(kind: str, path: str) -> Key:
     *outer, last = path.split(".")
     for step in outer:
         role = things.keys(cls)[step].role
-        assert isinstance(role, Group)
+        assert isinstance(role, (Group, Table))
+        assert role.cls is not None
         cls = role.cls
     return things.keys(cls)[last]
 
@@ -113,8 +114,14 @@ def _takes(key: Key) -> str:
         return "two values, such as [" + ", ".join(_example(x) for x in role.quantities) + "]"
     if isinstance(role, Table):
         columns = zip(role.names, role.quantities, strict=True)
-        return "a table of " + ", ".join(
-            f"{name} ({'a word' if x is None else f'such as {_example(x)}'})" for name, x in columns
+        beside = ", ".join(things.keys(role.cls)) if role.cls is not None else ""
+        return (
+            "a table of "
+            + ", ".join(
+                f"{name} ({'a word' if x is None else f'such as {_example(x)}'})"
+                for name, x in columns
+            )
+            + (f"; beside it {beside}" if beside else "")
         )
     if isinstance(role, Group):
         return "a sub-table with " + ", ".join(things.keys(role.cls))

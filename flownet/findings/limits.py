@@ -8,6 +8,7 @@ from typing import Any
 
 from flownet import quantities as q
 from flownet.air import HEAT_CAPACITY
+from flownet.correlations.life import MOST_GAINED, life_at
 from flownet.findings.facts import column, inflow, number_at, streams
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Limit, Solution
@@ -149,12 +150,15 @@ def limit_noise(solution: Solution) -> Iterator[Said]:
     elsewhere="warning",
     title="a fan does not live as long as required",
     cause="Bearings age faster in warm air: the life of the data sheet holds at its temperature, "
-    "and changes by the fan type's factor for every 10 K.",
+    "and changes by the fan type's factor for every 10 K. In cold air it gains {most} times its "
+    "rated hours at most: grease gets no better.",
     try_="Let the fan draw cooler air (blow in instead of out, sit before the heat), or take one "
     "with a longer life.",
     thresholds=ANY,
     source=f"factor per 10 K: the fan type's; 1.5 where it gives none ({COMMON_PRACTICE}; makers "
-    "state 1.3 to 1.5). L10 and mean lives are never compared",
+    "state 1.3 to 1.5); the most gained in the cold: a maker of rolling bearings, grease life. L10 "
+    "and mean lives are never compared",
+    numbers={"most": (q.RATIO, MOST_GAINED)},
 )
 def limit_life(solution: Solution) -> Iterator[Said]:
     """Fans whose life is too short."""
@@ -163,11 +167,17 @@ def limit_life(solution: Solution) -> Iterator[Said]:
         life = solution.case.rating(fan).life if fan is not None else None
         warm = number_at(solution.fans, f"fan.{fan.name}" if fan else "", "air_temperature")
         text = "{subject} lives {value}, {short} less than {bound}"
-        hint, needed, factor = "", math.nan, math.nan
+        hint, needed, factor, reach = "", math.nan, math.nan, math.inf
         if life is not None and given(warm):
             text = "{subject} lives {value} ({kind}) in air of {air}, {short} less than {bound}"
             factor = life.factor_per_10K
-        if factor > 1 and item.value > 0:
+            reach = item.value * MOST_GAINED / float(life_at(1.0, life.at, warm, factor))
+        if item.bound > reach:
+            hint = (
+                "No air is cold enough: {most} times its rated hours, {reach}, is the most it gets "
+                "there. Take a fan with a longer life."
+            )
+        elif factor > 1 and item.value > 0:
             needed = warm - 10 * math.log(item.bound / item.value) / math.log(factor)
             hint = (
                 "It would take air of {needed} (life times {factor} for 10 K cooler air), or a fan "
@@ -176,6 +186,7 @@ def limit_life(solution: Solution) -> Iterator[Said]:
         yield say(
             item.subject, text, hint, value=(q.HOURS, item.value), bound=(q.HOURS, item.bound),
             short=(q.HOURS, -item.margin), air=(q.TEMPERATURE, warm),
+            reach=(q.HOURS, reach),
             kind=(None, life.kind if life else ""), needed=(q.TEMPERATURE, needed),
             factor=(q.RATIO, factor),
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Thermal resistances of parts: from a board's data sheet, or beyond their table."""
+"""What data sheets of parts say: resistances of test boards, powers that are no heat."""
 
 from __future__ import annotations
 
@@ -44,37 +44,6 @@ def board_value_resistance(solution: Solution) -> Iterator[Said]:
             text = "{subject} takes its resistance from a test board's data sheet"
             text += "; {own} of its temperature rest on it" if given(own) else ""
             yield say(part.path, text, own=(q.DIFFERENCE, own))
-
-
-@rule(
-    name="resistance-out-of-range",
-    severity="warning",
-    title="air passes a part slower or faster than its resistance was measured",
-    cause="The end value of the table is held outside it. Below the lowest velocity the true "
-    "resistance is larger: the part gets hotter than shown. Above the highest it is smaller.",
-    try_="Add the still-air value, or a point at the velocity that is found here.",
-    thresholds="velocity at the part outside the velocities of resistance_over_velocity",
-    source="forced convection grows with the velocity; the table is the user's",
-)
-def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
-    """Parts whose velocity lies outside their table."""
-    velocities = column(solution.parts, "velocity")
-    for part in solution.case.parts.values():
-        rows, velocity = part.resistance_over_velocity, abs(velocities.get(part.name, math.nan))
-        if not rows or rows[0][0] <= velocity <= rows[-1][0] or not given(velocity):
-            continue
-        slow = velocity < rows[0][0]
-        end = rows[0] if slow else rows[-1]
-        text = (
-            "{subject}: {velocity} is {side} its table ({low} to {high}); {held} is held, {which}"
-        )
-        yield say(
-            part.path, text, velocity=(q.VELOCITY, velocity),
-            side=(None, "below" if slow else "above"),
-            low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
-            held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor),
-            which=(None, "too good" if slow else "on the safe side"),
-        )  # fmt: skip
 
 
 @rule(

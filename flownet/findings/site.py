@@ -35,8 +35,9 @@ def is_high(solution: Solution) -> bool:
     cause="At constant speed a fan moves nearly the same volume of thin air, because fan pressure "
     "and turbulent losses fall together with the density. Mass flow, and with it the heat a "
     "kelvin carries away, falls too.",
-    try_="Judge the temperatures, not the volume flow. The density is counted everywhere: take no "
-    "further altitude factor into fan curves or limits.",
+    try_="Judge the temperatures, not the volume flow. The density is counted in fans, drops, heat "
+    "carried and resistances over velocity: take no further altitude factor into them. It is not "
+    "counted in a fixed resistance (see resistance-at-sea-level) or a given U of a wall.",
     thresholds="site pressure below that of {high}",
     source="US Standard Atmosphere 1976; fan laws, ISO 5801",
     numbers={"high": (q.ALTITUDE, HIGH)},

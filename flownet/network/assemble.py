@@ -44,7 +44,7 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
         motor_heat=motor,
         compartment_heat=s.parts_to_compartments @ part_heat,
         part_heat=part_heat,
-        walls=walls.wall_law(inputs, geometry.face_areas(inputs)) if len(s.wall_start) else None,
+        walls=walls.wall_law(inputs, geometry.wall_faces(inputs)) if len(s.wall_start) else None,
         exchange=_exchange(inputs),
         loops=_loops(inputs),
         variants=inputs.variants,

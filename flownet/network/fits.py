@@ -108,13 +108,16 @@ def _stall(flow: Array, steep: Array, inner: Array) -> Array:
     return np.where(top > 0, top, np.nan)
 
 
-def straight_lines(x: Array, points: Array, values: Array) -> Array:
-    """Straight lines between points, the end values held outside.
+def power_lines(x: Array, points: Array, values: Array) -> Array:
+    """Straight lines of log(value) over log(x) between points, the end values held outside.
+
+    From a point at 0, which has no logarithm, log(value) goes straight over x itself.
 
     Parameters
     ----------
     x : (things, variants), may be complex
-    points, values : (things, points, variants), padded with infinite points and the last value
+    points : (things, points, variants), from 0 up, padded with infinite ones
+    values : (things, points, variants), above 0, padded with the last one
     """
     piece = np.sum(x.real[:, None] >= points, axis=1)[:, None] - 1
     final = points.shape[1] - 1
@@ -122,8 +125,11 @@ def straight_lines(x: Array, points: Array, values: Array) -> Array:
     begin, end = (np.take_along_axis(points, k, axis=1)[:, 0] for k in (low, high))
     first, second = (np.take_along_axis(values, k, axis=1)[:, 0] for k in (low, high))
     inside = (piece[:, 0] >= 0) & (end > begin) & (end < np.inf)
-    width = np.where(inside, end, 1.0) - np.where(inside, begin, 0.0)
-    return first + np.where(inside, (second - first) / width * (x - begin), 0.0)
+    plain, log = inside & (begin == 0), inside & (begin > 0)
+    share = np.where(plain, x / np.where(plain, end, 1.0), 0.0)
+    ratio, width = (np.where(log, a / np.where(log, begin, 1.0), 2.0) for a in (x, end))
+    found: Array = first * (second / first) ** np.where(log, np.log(ratio) / np.log(width), share)
+    return found
 
 
 def _fan_curve(tables: Sequence[Points]) -> Mapping[str, Array]:
@@ -167,7 +173,7 @@ def _bends(tables: Sequence[Points]) -> Mapping[str, Array]:
 
 
 def _resistance(tables: Sequence[Points]) -> Mapping[str, Array]:
-    """velocity, resistance (tables, points) for `straight_lines`."""
+    """velocity, resistance (tables, points) for `power_lines`."""
     return {
         "velocity": _padded([[velocity for velocity, _ in table] for table in tables], np.inf),
         "resistance": _padded([[resistance for _, resistance in table] for table in tables]),

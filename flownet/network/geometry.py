@@ -6,7 +6,7 @@ height 0.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -24,6 +24,12 @@ SIDE_DIRECTION = FLAT_DIRECTION | {
     "right": (0, 0),
     "front": (-1, 0),
     "back": (1, 0),
+}
+
+# what the sides of a view are in the room; in a front view they are the faces of that name
+SEEN: dict[str, dict[str, str]] = {
+    "side": {"left": "front", "right": "back", "front": "right", "back": "left"},
+    "plan": dict.fromkeys(("top", "bottom", "left", "right", "front", "back"), "top"),
 }
 
 
@@ -95,22 +101,59 @@ def _route_ends(inputs: Inputs, kind: str, right: Array, above: Array) -> tuple[
     return ends[0], ends[1]
 
 
-def face_areas(inputs: Inputs) -> Array:
-    """(walls, variants) area of the faces each wall names, of its compartment; NaN without any."""
-    walls = inputs.enclosure.walls
-    names = inputs.names("compartment")
-    inside = np.array([names.index(wall.from_) for wall in walls.values()], int)
+class WallFaces(NamedTuple):
+    """The faces that each wall names of its compartment, by the way they look; (walls, variants),
+    NaN for walls that name none."""
+
+    upright: Array  # area [m2]
+    up: Array
+    down: Array
+    height: Array  # of the upright ones [m]
+    length: Array  # area over perimeter of a horizontal one [m]
+
+    @property
+    def area(self) -> Array:
+        """Of all of them."""
+        found: Array = self.upright + self.up + self.down
+        return found
+
+
+def wall_faces(inputs: Inputs) -> WallFaces:
+    """Areas and sizes of faces, from outline and depth; a laid enclosure has other faces up."""
+    walls, names = inputs.enclosure.walls.values(), inputs.names("compartment")
+    inside = np.array([names.index(wall.from_) for wall in walls], int)
     width, height = (inputs.columns["compartment"][f"outline.{i}"][inside] for i in (2, 3))
-    wide, tall, deep = _in_room(inputs, width, height, _depths(inputs)[inside])
-    by_face = {"front": wide * tall, "left": deep * tall, "top": wide * deep}
-    by_face |= {"back": by_face["front"], "right": by_face["left"], "bottom": by_face["top"]}
-    total: Any = 0.0
-    for face in FACES:
-        share = np.array([wall.faces.count(face) for wall in walls.values()], float)[:, None]
-        total = total + np.where(share > 0, share * by_face[face], 0.0)
-    given = np.array([bool(wall.faces) for wall in walls.values()])[:, None]
-    area: Array = np.where(given, total, np.nan)
-    return area
+    size = _in_room(inputs, width, height, _depths(inputs)[inside])
+    given = np.array([bool(wall.faces) for wall in walls])[:, None]
+    size = tuple(np.where(given, side, 1.0) for side in size)
+    volume, around = size[0] * size[1] * size[2], size[0] + size[1] + size[2]
+    top = _face_up(inputs)
+    tall: Any = sum(
+        np.where(top // 2 == axis, side, 0.0) for axis, side in enumerate(_by_face(size))
+    )
+    areas: list[Any] = [0.0, 0.0, 0.0]  # upright, up, down
+    for code, face in enumerate(FACES):
+        count = np.array([wall.faces.count(face) for wall in walls], float)[:, None]
+        own = count * volume / _by_face(size)[code // 2]
+        looks = np.where(top == code, 1, np.where(top == (code ^ 1), 2, 0))
+        areas = [total + np.where(looks == way, own, 0.0) for way, total in enumerate(areas)]
+    found = (*areas, tall, volume / tall / (2 * (around - tall)))
+    return WallFaces(*(np.where(given, each, np.nan) for each in found))
+
+
+def _by_face(size: tuple[Array, ...]) -> tuple[Array, Array, Array]:
+    """Depth, width and height: how far apart the two faces of each pair in FACES are."""
+    wide, tall, deep = size
+    return deep, wide, tall
+
+
+def _face_up(inputs: Inputs) -> Array:
+    """(1, variants) the face that looks up, as its place in FACES."""
+    ups, views = _words("enclosure", "up"), _words("enclosure", "view")
+    codes = [[FACES.index(SEEN.get(str(v), {}).get(str(up), str(up))) for up in ups] for v in views]
+    view, turned = _word(inputs, "enclosure", "view"), _word(inputs, "enclosure", "up")
+    found: Array = np.array(codes)[view, turned]
+    return found
 
 
 def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:

@@ -280,11 +280,8 @@ def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
     for key, role in roles(KINDS[kind]).items():
         if isinstance(role, Table) and role.optional and (kind, key) in fits.FITS:
             given = inputs.columns[kind][key].real >= 0
-            constants = getattr(found, key)
-            if not isinstance(constants, SimpleNamespace):  # none of them has such a table
-                constants = SimpleNamespace(**_nothing(kind, key))
-            constants.given = given
-            setattr(found, key, constants)
+            missing = {} if inputs.tables[kind, key] else _nothing(kind, key)
+            getattr(found, key).__dict__.update(missing, given=given)
     if kind == "fan":
         found.supply_speed = inputs.supply_speed
     return found

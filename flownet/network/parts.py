@@ -9,7 +9,7 @@ import numpy as np
 from flownet.arrays import Array, magnitude
 from flownet.inputs import Inputs
 from flownet.network import assemble, kinds
-from flownet.network.fits import straight_lines
+from flownet.network.fits import power_lines
 from flownet.network.model import BranchState, Model, State
 from flownet.network.structure import root_place
 
@@ -21,7 +21,7 @@ class PartStates(NamedTuple):
 
     heat: Array
     air: Array  # temperature of the air (or part) it gives its heat to
-    velocity: Array  # that its resistance follows
+    velocity: Array  # of the air past it
     temperature: Array  # of its first station, the hottest
     stations: dict[str, Array]  # part.station -> (variants,)
 
@@ -34,8 +34,8 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
         none = np.zeros((0, width))
         return PartStates(none, none, none, none, {})
     c = kinds.columns(inputs, "part")
-    velocity = _velocities(inputs, model, state, here, c.flow_area)
-    resistance = _resistances(c, velocity) * c.resistance_factor
+    velocity, mass_velocity = _velocities(inputs, model, state, here, c.flow_area)
+    resistance = _resistances(c, mass_velocity) * c.resistance_factor
     there = assemble.parts_present(inputs, model.structure, model.elements) + np.zeros((1, width))
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
     surroundings = _air(inputs, model, state, here, c.position)
@@ -81,18 +81,19 @@ def _with_riders(inputs: Inputs, heat: Array) -> Array:
     return total
 
 
-def _resistances(c: object, velocity: Array) -> Array:
-    """(parts, variants) K/W: plain, from a table, or from a law."""
+def _resistances(c: object, mass_velocity: Array) -> Array:
+    """(parts, variants) K/W: plain, from a table, or from a law, both read at the velocity that
+    has the same `rho v` in the air in which they were measured."""
     table, law, plain = c.resistance_over_velocity, c.resistance_law, c.resistance  # type: ignore[attr-defined]
     plain = np.where(np.isnan(plain.real), 0.0, plain)
-    speed = np.where(np.isnan(velocity.real), 0.0, velocity)
-    found: Array = plain + 0 * speed
+    moved = np.where(np.isnan(mass_velocity.real), 0.0, mass_velocity)
+    found: Array = plain + 0 * moved
     if table.given.any():
-        found = np.where(
-            table.given, straight_lines(speed, table.velocity, table.resistance), found
-        )
+        speed = moved / np.where(table.given, table.reference_density, 1.0)
+        found = np.where(table.given, power_lines(speed, table.velocity, table.resistance), found)
     fitted = ~np.isnan(law.a.real)
     if fitted.any():
+        speed = moved / np.where(fitted, law.reference_density, 1.0)
         moving = np.where(speed.real > SLOWEST, speed, SLOWEST)
         reference = np.where(fitted, law.velocity, 1.0)
         curve = law.a + law.b * (moving / reference) ** -np.where(fitted, law.n, 1.0)
@@ -102,8 +103,9 @@ def _resistances(c: object, velocity: Array) -> Array:
 
 def _velocities(
     inputs: Inputs, model: Model, state: State, here: BranchState, flow_area: Array
-) -> Array:
-    """Air speed at each part: of its branch, or its flow over `flow_area`; NaN without."""
+) -> tuple[Array, Array]:
+    """Air speed at each part, of its branch or of its flow over `flow_area`, and times the density
+    of that air, `rho v` [kg/(m2 s)]; NaN without."""
     case, s = inputs.enclosure, model.structure
     width = state.mass_flow.shape[1]
     areas, host = {}, dict(zip(s.elements, s.host.tolist(), strict=True))
@@ -116,16 +118,18 @@ def _velocities(
         place = root_place(case, name)
         path = part.stream if place in case.compartments else place
         if path is None or part.in_.startswith("part."):
-            found.append(np.full(width, np.nan))
+            found.append(np.full((2, width), np.nan))
             continue
         branch = host[path]
-        flow = magnitude(state.mass_flow[branch]) / here.air.density[branch]
+        flow = magnitude(state.mass_flow[branch])
         area, count = areas[path]
         over = np.where(np.isnan(flow_area[row].real), area, flow_area[row])
         if place not in case.compartments:
             over = over * count
-        found.append(flow / over + np.zeros(width))
-    return np.array(found)
+        moved = flow / over + np.zeros(width)
+        found.append(np.array([moved / here.air.density[branch], moved]))
+    both = np.array(found)
+    return both[:, 0], both[:, 1]
 
 
 def _air(inputs: Inputs, model: Model, state: State, here: BranchState, position: Array) -> Array:

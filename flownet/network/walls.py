@@ -6,19 +6,21 @@ numbers, and come out with exact derivatives.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.arrays import Array, Integers
 from flownet.correlations import films
 from flownet.correlations.materials import MATERIALS
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
+from flownet.network.geometry import WallFaces
 
-GUESSES, EXACT = 6, 2  # rounds of the balance of the two faces, see `Films.balance`
+GUESSES, EXACT = 8, 2  # rounds of the balance of the two faces, see `Films.balance`
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
 STEP = 1e-20  # imaginary step of a derivative
+WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `facing`; the last: not given
 
 
 class Faces(NamedTuple):
@@ -31,15 +33,18 @@ class Faces(NamedTuple):
 
 
 class Films(NamedTuple):
-    """Panels whose films are computed; arrays finite for all walls, computed or not.
+    """Panels whose films are computed; arrays finite for all panels, computed or not.
 
-    Films are those of a vertical plate, for tops and bottoms too (assumption). Between two
-    compartments both faces have natural films and no radiation.
+    A face radiates to what stands before it, taken at the temperature of the air there
+    (assumption), and has the film of an upright or horizontal plate in still air.
     """
 
     panel: Array  # conductivity over thickness [W/(m2 K)]
-    height: Array
-    emissivity: Array  # of the outer face; 0 towards a compartment
+    height: Array  # of an upright one [m]
+    length: Array  # area over perimeter of a horizontal one [m]
+    faces_up: Array  # way its outer face looks: 1 up, -1 down, 0 upright
+    inside_emissivity: Array
+    emissivity: Array  # of the outer face
 
     def balance(
         self, inside: Array, other: Array, pressure: Array, sun: Array
@@ -74,23 +79,37 @@ class Films(NamedTuple):
         flux = conductance * (warm - cold - sun / outer_film)
         return flux, conductance, warm - flux / inner_film, cold + (flux + sun) / outer_film
 
+    def _still(self, face: Array, still: Array, pressure: Array, faces_up: Array) -> Array:
+        """Film coefficient of a face in still air."""
+        upright = films.natural_film(face, still, self.height, pressure)
+        if not faces_up.any():
+            return upright
+        flat = films.horizontal_film(face, still, self.length, pressure, faces_up)
+        return np.where(faces_up == 0, upright, flat)
+
+    def _films(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
+        """Film coefficients inside and outside, without radiation."""
+        inside, other, pressure, _ = around
+        return (
+            self._still(inner, inside, pressure, -self.faces_up),
+            self._still(outer, other, pressure, self.faces_up),
+        )
+
     def _fluxes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
         """Into the inner face, and out of the outer one [W/m2]."""
-        inside, other, pressure, _ = around
-        within = films.natural_film(inner, inside, self.height, pressure) * (inside - inner)
-        without = films.natural_film(outer, other, self.height, pressure) * (outer - other)
-        return within, without + films.radiation_flux(outer, other, self.emissivity)
+        inside, other, _, _ = around
+        within, without = self._films(inner, outer, around)
+        shone = films.radiation_flux(inside, inner, self.inside_emissivity)
+        glow = films.radiation_flux(outer, other, self.emissivity)
+        return within * (inside - inner) + shone, without * (outer - other) + glow
 
     def _rough(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
         """Tangents as of a power law; radiation by its own."""
-        inside, other, pressure, _ = around
-        within = films.natural_film(inner, inside, self.height, pressure)
-        without = films.natural_film(outer, other, self.height, pressure)
-        glow = 4 * films.STEFAN_BOLTZMANN * self.emissivity * outer**3
-        slope_in, slope_out = NATURAL * within, NATURAL * without + glow
-        leaving = without * (outer - other) + films.radiation_flux(outer, other, self.emissivity)
-        warm = inner + within * (inside - inner) / slope_in
-        return warm, slope_in, outer - leaving / slope_out, slope_out
+        films_, radiant = self._films(inner, outer, around), 4 * films.STEFAN_BOLTZMANN
+        slope_in = NATURAL * films_[0] + radiant * self.inside_emissivity * inner**3
+        slope_out = NATURAL * films_[1] + radiant * self.emissivity * outer**3
+        within, without = self._fluxes(inner, outer, around)
+        return inner + within / slope_in, slope_in, outer - without / slope_out, slope_out
 
     def _slopes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
         """Exact derivatives of the two fluxes by their face, for real numbers."""
@@ -105,35 +124,47 @@ class Films(NamedTuple):
 
 
 class Walls(NamedTuple):
-    """All walls of an enclosure."""
+    """All walls of an enclosure. A wall is one panel, or one each for its upright faces, the one
+    that looks up and the one that looks down: each has its own two faces."""
 
-    area: Array
+    area: Array  # (panels, variants), 0 where a wall has nothing that looks so
     u_value: Array  # 0 where computed
     sun: Array  # absorbed per area [W/m2]
     sun_rise: Array  # what it is worth as a warmer outside, for a given U [K]
     computed: Array  # bool
     films: Films | None  # where any wall is computed
+    wall: Integers  # (panels,) the wall each belongs to; the first panel of each, in order
+    count: int  # type: ignore[assignment]  # walls; hides the method that tuples have
 
     def evaluate(self, inside: Array, other: Array, pressure: Array) -> Faces:
-        """Heat and faces between two air temperatures.
+        """Heat and faces between two air temperatures; of several panels the mean by area.
 
         Parameters
         ----------
         inside, other : (walls, variants) air at the `from` and the `to` of each wall [K]
         pressure : (1, variants) site pressure [Pa]
         """
+        inside, other = inside[self.wall], other[self.wall]
         through = self.area * self.u_value
         heat = through * (inside - other - self.sun_rise)
         unknown = np.full_like(heat.real, np.nan)
         if self.films is None:
-            return Faces(heat, through + 0 * heat.real, unknown, unknown)
+            return Faces(*map(self._summed, (heat, through + 0 * heat.real, unknown, unknown)))
         flux, film, inner, outer = self.films.balance(inside, other, pressure, self.sun)
+        area = self._summed(self.area)
         return Faces(
-            np.where(self.computed, self.area * flux, heat),
-            np.where(self.computed, self.area * film, through),
-            np.where(self.computed, inner, unknown),
-            np.where(self.computed, outer, unknown),
+            self._summed(np.where(self.computed, self.area * flux, heat)),
+            self._summed(np.where(self.computed, self.area * film, through)),
+            self._summed(np.where(self.computed, self.area * inner, unknown)) / area,
+            self._summed(np.where(self.computed, self.area * outer, unknown)) / area,
         )
+
+    def _summed(self, each: Array) -> Array:
+        """(walls, variants) sums over the panels of each wall."""
+        found = each[: self.count]
+        for row in range(self.count, len(each)):
+            found = found + (np.arange(self.count) == self.wall[row])[:, None] * each[row]
+        return found
 
     def heat(self, inside: Array, other: Array, pressure: Array) -> Array:
         """Heat from `from` to `to` [W], (walls, variants)."""
@@ -145,13 +176,13 @@ class Walls(NamedTuple):
         return faces.inner, faces.outer
 
 
-def wall_law(inputs: Inputs, face_areas: Array) -> Walls:
+def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
     """The walls of an enclosure.
 
     Parameters
     ----------
-    face_areas : (walls, variants or 1) area of the faces that each wall names; any value, such as
-        NaN, for walls with an area of their own.
+    faces : WallFaces
+        Those that each wall names; any values, such as NaN, for walls with an area of their own.
 
     Raises
     ------
@@ -160,23 +191,52 @@ def wall_law(inputs: Inputs, face_areas: Array) -> Walls:
     """
     if not inputs.columns["wall"]:
         empty = np.zeros((0, 1))
-        return Walls(empty, empty, empty, empty, empty > 0, None)
+        return Walls(empty, empty, empty, empty, empty > 0, None, np.zeros(0, int), 0)
     c = inputs.kind("wall", {})
     named = inputs.enclosure.walls.values()
     outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])
-    area = np.where(np.isnan(c.area), face_areas, c.area)
     conductivity = np.where(np.isnan(c.conductivity), _conductivity(c.material), c.conductivity)
     computed = np.isnan(c.u_value)
     panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
-    _check(inputs, area, panel)
+    _check(inputs, np.where(np.isnan(c.area), faces.area, c.area), panel)
     lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
     sun = np.where(outside & ~np.isnan(lit), lit, 0.0)
-    height = np.where(np.isnan(c.height), np.sqrt(area), c.height)
-    emissivity = np.where(outside, c.emissivity, 0.0)
-    return Walls(
-        area, np.where(computed, 0.0, c.u_value), sun, sun / c.outside_film, computed,
-        Films(panel, height, emissivity) if computed.any() else None,
+    made = _panels(c, faces)
+    u_value, sun, sun_rise, computed, panel, inside_emissivity, emissivity = (
+        each[made.wall] for each in (
+            np.where(computed, 0.0, c.u_value), sun, sun / c.outside_film, computed, panel,
+            c.inside_emissivity, c.emissivity,
+        )
     )  # fmt: skip
+    plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
+    return Walls(made.area, u_value, sun, sun_rise, computed, plates, made.wall, len(outside))
+
+
+class Panels(NamedTuple):
+    """Walls taken apart by the way they look; (panels, variants)."""
+
+    wall: Integers  # (panels,)
+    area: Array
+    height: Array
+    length: Array
+    faces_up: Array
+
+
+def _panels(c: Any, faces: WallFaces) -> Panels:
+    """One for each wall, then what else looks up or down of those that name several faces."""
+    whole = ~np.isnan(c.area)
+    area = np.where(whole, c.area, faces.upright)
+    high = np.where(np.isnan(c.height), np.where(whole, np.sqrt(area), faces.height), c.height)
+    flat = np.where(whole, area / (2 * (high + area / high)), faces.length)
+    looks = np.where(whole, WAY_UP[c.facing.real.astype(int)], 0.0)
+    up, down = (np.where(whole, 0.0, own) for own in (faces.up, faces.down))
+    area, high, flat, looks, up, down = np.broadcast_arrays(area, high, flat, looks, up, down)
+    walls, parts = [np.arange(len(area))], [(area, high, flat, looks)]
+    for way, own in ((1.0, up), (-1.0, down)):
+        rows = np.flatnonzero((own.real > 0).any(axis=1))
+        walls.append(rows)
+        parts.append((own[rows], high[rows], flat[rows], np.full_like(looks[rows].real, way)))
+    return Panels(np.concatenate(walls), *map(np.concatenate, zip(*parts, strict=True)))
 
 
 def _conductivity(material: Array) -> Array:

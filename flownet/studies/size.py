@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -13,6 +13,8 @@ from flownet.enclosure.branches import SHARP_EDGE
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.findings.entries import Mix, mixed_degrees
+from flownet.findings.facts import is_outside, open_branches
+from flownet.network.structure import root_place
 from flownet.quantities import Quantity
 from flownet.roles import Number
 from flownet.solution import Solution, _extra
@@ -225,12 +227,17 @@ class Need(NamedTuple):
 
 @dataclass(frozen=True, repr=False)
 class CaseSizing:
-    """What a case needs, as a whole and in each compartment, beside what it gets."""
+    """What a case needs, as a whole and in each compartment, beside what it gets.
+
+    `leaving` is heat that motors, slots and parts give to air on its last way out, by branch: it
+    warms no compartment, and is in no need. What is drawn back in of it (recirculation) is.
+    """
 
     solution: Solution
     whole: Sizing | None  # None without any air limit or allowed rise
     compartments: tuple[Need, ...]
     margin: float = field(default=0.0)
+    leaving: Mapping[str, float] = field(default_factory=dict)  # path -> W
 
     @property
     def worst(self) -> Need | None:
@@ -263,6 +270,7 @@ class CaseSizing:
         return {
             "command": "size", "scenario": of.scenario, "variant": of.variant,
             "whole": self.whole.to_dict() if self.whole else None,
+            "heat_leaving_W": sum(self.leaving.values()),
             "solved_mass_flow_kg_s": of.totals.mass_flow,
             "solved_volume_flow_m3_s": of.totals.volume_flow,
             "compartments": [
@@ -365,18 +373,49 @@ def size_case(
     needs = tuple(_needs(solution, allowed))
     if not given(values.get("stated", math.nan)):
         values["stated"] = solution.case.limits.flow
-    return CaseSizing(
-        solution, _whole(solution, needs, allowed, values), needs, values.get("margin", 0.0)
-    )
+    leaving = dict(_leaving(solution))
+    heat = solution.totals.heat - math.fsum(leaving.values())
+    whole = _whole(solution, heat, needs, allowed, values)
+    return CaseSizing(solution, whole, needs, values.get("margin", 0.0), leaving)
+
+
+def _leaving(solution: Solution) -> Iterator[tuple[str, float]]:
+    """Heat of branches through which air goes to the outside, less what comes back of it."""
+    flows = {path: row.mass_flow for path, row in solution.branches.items()}
+    for path, item in open_branches(solution.case).items():
+        flow = flows[path]
+        if not is_outside(item.to if flow > 0 else item.from_) or not abs(flow) > 0:
+            continue
+        back = math.fsum(
+            loop.fraction * abs(flows[loop.to] / flow)
+            for loop in solution.case.things["recirculation"].values() if loop.from_ == path
+        )  # fmt: skip
+        heat = _given_off(solution, path) * (1 - min(back, 1.0))
+        if heat > 0:
+            yield path, heat
+
+
+def _given_off(solution: Solution, path: str) -> float:
+    """Heat of sources in a branch; what a duct's own wall gives is none."""
+    if not path.startswith("duct."):
+        return solution.branches[path].heat or 0.0
+    case = solution.case
+    return math.fsum(
+        row.heat for name, row in solution.parts.items()
+        if root_place(case, name) == path and given(row.heat)
+    )  # fmt: skip
 
 
 def _whole(
-    solution: Solution, needs: tuple[Need, ...], allowed: float, values: dict[str, float]
+    solution: Solution,
+    heat: float,
+    needs: tuple[Need, ...],
+    allowed: float,
+    values: dict[str, float],
 ) -> Sizing | None:
-    """All heat of a case over the lowest allowed rise; None where there is no such thing."""
+    """This heat over the lowest allowed rise; None where there is no such thing."""
     known = [need.allowed_rise for need in needs if given(need.allowed_rise)]
     rise = allowed if given(allowed) else min(known, default=math.nan)
-    heat = solution.totals.heat
     if not (rise > 0 and heat > 0):
         return None
     outside = solution.case.outside

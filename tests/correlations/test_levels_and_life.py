@@ -124,6 +124,18 @@ def test_life_against_temperature(row):
     assert life.life_at(given["life"], rated, rated, factor) == given["life"]
 
 
+@pytest.mark.parametrize("row", rows("noise_life", "B7"), ids=str)
+def test_life_gains_a_factor_two_at_most(row):
+    """2 per 15 K is 2^(2/3) per 10 K; a complex step finds no slope in the cold."""
+    given = row.given
+    warm = np.array(given["temperatures"]) + 273.15
+    found = life.life_at(given["life"], given["rated_temperature"] + 273.15, warm, 2 ** (2 / 3))
+    row.check(life=found)
+    cold = life.life_at(1.0, 313.15, np.array([250.0 + 1j * STEP, 330.0 + 1j * STEP]), 1.5)
+    assert cold[0].imag == 0.0
+    assert cold[1].imag / STEP == pytest.approx(-np.log(1.5) / 10 * cold[1].real)
+
+
 @pytest.mark.parametrize("slope", [0.8, 1.1, 2.0, 3.5])
 def test_first_failure_is_where_a_weibull_distribution_says(slope):
     """Survival of the set is the product of the survivals: scipy.stats.weibull_min at 0.9."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from flownet.enclosure.branches import Leak, Vent
@@ -95,6 +96,13 @@ def test_life_below_its_limit_names_the_air_that_it_takes():
         limits=(life_limit("roof", row.expected["life_warm"], life),),
     )
     assert numbers(made, "limit-life")["needed"] == pytest.approx(rated, abs=0.01)
+    beyond = solved(
+        things(type=axial(life=data)),
+        fans={"fan.roof": {"air_temperature": row.given["warm"] + ZERO}},
+        limits=(life_limit("roof", row.expected["life_warm"], 2.1 * life),),
+    )
+    assert numbers(beyond, "limit-life")["reach"] == pytest.approx(2 * life, rel=1e-4)
+    assert np.isnan(numbers(beyond, "limit-life")["needed"])
 
 
 # --- fans ---------------------------------------------------------------------------------------

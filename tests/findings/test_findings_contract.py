@@ -32,11 +32,12 @@ NAMES = {
     "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
+    "resistance-at-sea-level",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",
-    "noise-free-air",
+    "noise-free-air", "resistance-at-sea-level",
 }  # fmt: skip
 EVERY_SAMPLE = [
     (name, sample) for name, made in (*FIRES.items(), *SILENT.items()) for sample in made

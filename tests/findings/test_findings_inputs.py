@@ -77,6 +77,23 @@ def test_a_resistance_beyond_its_table_names_what_is_held():
     assert numbers(samples.chip(3.5), "resistance-out-of-range")["held"] == pytest.approx(13.5)
 
 
+def test_a_velocity_beyond_a_table_is_that_at_its_density():
+    """1 m/s of air at 31.6 degC (ideal gas) against a table in air of 1.2 kg/m3."""
+    found = numbers(samples.chip(1.0), "resistance-out-of-range")
+    assert found["read"] == pytest.approx(101325 / (287.05 * 304.75) / 1.2, rel=1e-9)
+    assert (found["side"], found["which"]) == ("below", "too good")
+
+
+def test_what_thin_air_makes_of_a_fixed_resistance():
+    """Half of it with (rho/1.2)^-0.5: closed form, for equal parts together; heat of what sits on
+    a part counts, so that a loaded one stands apart."""
+    found = [f.values for f in about(samples.alike(), "resistance-at-sea-level")]
+    density = 79501 / (287.05 * 304.75)  # 2000 m, US Standard Atmosphere 1976, table I
+    share = ((density / 1.2) ** -0.5 - 1) / 2
+    assert [v["names"][1] for v in found] == ["part.drive", "part.twin and part.third"]
+    assert [v["change"][1] for v in found] == pytest.approx([share * 45.0, share * 30.0], rel=1e-4)
+
+
 def test_thin_air_weighs_what_the_standard_atmosphere_says():
     """US Standard Atmosphere 1976: pressure at 2000 m over that at 0 m, at one temperature."""
     (row,) = rows("air", "A1")

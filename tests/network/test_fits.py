@@ -32,17 +32,42 @@ def test_one_point_gives_the_square_alone():
     assert fits.split([(2.0, 108.0)]) == (0.0, 27.0)
 
 
-def test_straight_lines_agree_with_numpy_on_padded_tables():
-    """numpy.interp row by row; the ends are held."""
-    tables = [[(0.0, 3.0), (1.0, 0.5)], [(1.0, 0.5), (2.0, 0.36), (3.0, 0.3)], [(2.0, 0.1)]]
-    table = fits.FITS["part", "resistance_over_velocity"](tables)
+TABLES = (
+    [(0.0, 3.0), (1.0, 0.5), (2.0, 0.4)], [(1.0, 0.5), (2.0, 0.36), (3.0, 0.3)], [(2.0, 0.1)],
+    [(0.5, 0.2), (2.0, 0.8)],
+)  # fmt: skip
+
+
+def test_power_lines_agree_with_numpy_in_logarithms_on_padded_tables():
+    """numpy.interp of log(value) over log(x), row by row; the ends are held. From 0 to the next
+    point over x itself. A table may have one row, or rise."""
+    table = fits.FITS["part", "resistance_over_velocity"](TABLES)
     points, values = table["velocity"][..., None], table["resistance"][..., None]
-    for x in (-1.0, 0.0, 0.3, 1.0, 1.5, 2.0, 2.7, 3.0, 9.0):
-        wanted = [np.interp(x, *np.array(rows_).T) for rows_ in tables]
-        found = fits.straight_lines(np.full((3, 1), x), points, values)
-        np.testing.assert_allclose(found[:, 0], wanted, rtol=1e-14)
-    stepped = fits.straight_lines(np.full((3, 1), 1.5 + STEP * 1j), points, values)
-    np.testing.assert_allclose(stepped.imag[:, 0] / STEP, [0.0, -0.14, 0.0], rtol=1e-14)
+    for x in (0.0, 1e-9, 0.3, 0.5, 1.0, 1.5, 2.0, 2.7, 3.0, 9.0):
+        wanted = []
+        for rows in TABLES:
+            at, of = np.array(rows).T
+            straight = (lambda v: v) if at[0] == 0 and x < at[1] else np.log
+            begin = 1 if at[0] == 0 and x >= at[1] else 0
+            with np.errstate(divide="ignore"):
+                here = np.exp(np.interp(straight(x), straight(at[begin:]), np.log(of[begin:])))
+            wanted.append(here)
+        found = fits.power_lines(np.full((4, 1), x), points, values)
+        np.testing.assert_allclose(found[:, 0], wanted, rtol=1e-13)
+    for x in (0.0, 0.3, 1.5):
+        stepped = fits.power_lines(np.full((4, 1), x + STEP * 1j), points, values)
+        around = [fits.power_lines(np.full((4, 1), x + d), points, values) for d in (1e-7, 0.0)]
+        wanted = (around[0] - around[1]) / 1e-7
+        np.testing.assert_allclose(stepped.imag / STEP, wanted, rtol=1e-5, atol=1e-12)
+
+
+def test_a_power_law_is_read_exactly():
+    """R = 0.3 v^-0.8, as turbulent convection has it, from three of its points."""
+    law = tuple((v, 0.3 * v**-0.8) for v in (0.5, 1.7, 4.0))
+    table = fits.FITS["part", "resistance_over_velocity"]([law])
+    v = np.linspace(0.5, 4.0, 30)[None]
+    found = fits.power_lines(v, table["velocity"][..., None], table["resistance"][..., None])
+    np.testing.assert_allclose(found, 0.3 * v**-0.8, rtol=1e-12)
 
 
 def test_chain_is_padded_with_nothing():

@@ -242,6 +242,64 @@ def test_the_whole_is_the_heat_over_the_lowest_limit():
     assert size_case(chain(300.0, 200.0), rise="5 K").whole.rise == 5.0
 
 
+MOTORS = """
+format = 1
+outside.temperature = "30 degC"
+compartment.low.air_limit = "50 degC"
+compartment.high.air_limit = "55 degC"
+vent.in = { from = "outside", to = "low", area = "90 cm2", loss = 2 }
+fan.mid = { from = "low", to = "high", type = "t" }
+fan.out = { from = "high", to = "outside", type = "t" }
+wall.side = { from = "high", to = "outside", area = "1 m2", u_value = "5 W/(m2 K)" }
+part.a = { in = "low", power = "120 W" }
+part.b = { in = "fan.out", power = "7 W" }
+[fan_type.t]
+origin = "invented"
+curve = { flow = "0 100 m3/h", rise = "60 0 Pa" }
+flow_area = "95 cm2"
+power = "20 W"
+"""
+
+
+@pytest.mark.parametrize(
+    ("changes", "left_out"),
+    [
+        ({}, ["fan.out"]),
+        ({"fan_type.t.motor_in_air": False}, ["fan.out"]),  # the part in it is still there
+        ({"fan_type.t.motor_in_air": False, "part.b.power": 0.0}, []),
+        ({"fan.*.mounted": "reversed"}, []),  # it blows in now, and the vent has no heat
+        ({"fan.out.state": "stopped", "part.b.power": 0.0}, []),
+    ],
+)
+def test_heat_in_air_on_its_way_out_is_no_load(tmp_path, changes, left_out):
+    """Conservation of energy: what is counted leaves through walls, and with air as warm as the
+    compartment it comes from. An internal fan counts, an exhaust motor does not."""
+    (tmp_path / "case.toml").write_text(MOTORS, encoding="utf-8")
+    found = size_case(flownet.load_case(tmp_path / "case.toml").with_changes(changes))
+    solution = found.solution
+    assert list(found.leaving) == left_out
+    carried = 0.0
+    for path, row in solution.branches.items():
+        item = solution.case.branches[path]
+        source, target = (item.from_, item.to)[:: 1 if row.mass_flow > 0 else -1]
+        if target == "outside":
+            rise = solution.compartments[source].temperature - 303.15
+            carried += air.HEAT_CAPACITY * abs(row.mass_flow) * rise
+    assert found.whole.heat == pytest.approx(carried + solution.totals.wall_heat, rel=1e-6)
+    assert found.to_dict()["heat_leaving_W"] == pytest.approx(
+        solution.totals.heat - found.whole.heat, abs=1e-9
+    )
+
+
+def test_what_is_drawn_back_in_of_a_motors_heat_is_counted(tmp_path):
+    """Of the air drawn in, 0.25 is what the fan blows out, by nearly equal mass flows."""
+    loop = MOTORS + '[recirculation.r]\nfrom = "fan.out"\nto = "vent.in"\nfraction = 0.25\n'
+    (tmp_path / "case.toml").write_text(loop, encoding="utf-8")
+    found = size_case(flownet.load_case(tmp_path / "case.toml"))
+    own = found.solution.branches["fan.out"].heat
+    assert found.leaving["fan.out"] == pytest.approx(0.75 * own, rel=1e-6)
+
+
 def test_the_required_flow_of_a_case_is_checked():
     case = load("drive-cabinet").with_changes({"limits.flow": "120 m3/h"})
     assert size_case(case).whole.stated == pytest.approx(120 / 3600)
