@@ -22,6 +22,7 @@ from flownet.casefile.document import Document
 from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
 from flownet.enclosure.changes import converted, covered, expand, scenario_changes
 from flownet.enclosure.outages import outage_names
+from flownet.enclosure.relative import unordered
 from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import (
@@ -151,6 +152,7 @@ def _changes(
         likes[name] = _like(where, table, faults)
         plain = {key: value for key, value in table.items() if key != "like"}
         own[name] = dict(_converted(case, where, plain, faults))
+        faults += [f"{where}.{fault}" for fault in unordered(case, own[name])]
     done: dict[str, dict[str, Any]] = {}
     for name in named:
         _joined(case, kind, name, own, likes, done, [], faults)
@@ -213,9 +215,20 @@ def _joined(
             more = _joined(case, kind, other, own, likes, done, [*walked, name], faults)
         else:
             more = _outage(case, kind, name, other, list(own), faults)
-        made = covered(case, made, more)
-    done[name] = covered(case, made, own[name])
+        made = _after(case, f"{kind}.{name}", made, more, faults)
+    done[name] = _after(case, f"{kind}.{name}", made, own[name], faults)
     return done[name]
+
+
+def _after(
+    case: Enclosure, where: str, first: Changes, then: Changes, faults: Faults
+) -> dict[str, Any]:
+    """Changes and those that follow them; a fault is noted after `where`."""
+    try:
+        return covered(case, first, then)
+    except CaseError as error:
+        faults += [f"{where}.{fault}" for fault in error.faults]
+        return dict(first)
 
 
 def _outage(

@@ -214,7 +214,6 @@ def test_what_links_to_a_table_of_a_wrong_kind_still_finds_it(tmp_path):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", ["format: must be given; write format = 1 at the top of the file"]),
         ("format = 2", ["format: must be 1, which this version reads (got 2)"]),
         ('format = "1"', ['format: must be 1, which this version reads (got "1")']),
         ("format = true", ["format: must be 1, which this version reads (got true)"]),
@@ -236,6 +235,10 @@ def test_the_top_of_the_file(tmp_path, text, said):
     body = BASE.partition("[compartment.box]")
     found = faults(tmp_path, text + "\n" + body[1] + body[2])
     assert list(found) == [f"case.toml: {line}" for line in said]
+
+
+def test_the_format_may_be_left_out(tmp_path):
+    assert load(tmp_path, BASE.replace("format = 1", "")) == load(tmp_path, BASE)
 
 
 def test_an_enclosure_has_at_least_one_compartment(tmp_path):

@@ -32,6 +32,7 @@ NAMES = {
     "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
+    "variant-overridden",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {
