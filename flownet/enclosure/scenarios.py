@@ -151,9 +151,8 @@ def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str
         return failed.changes(_after(case, before))
     known = [*case.scenarios, *(item for item in outage_names(case) if item.endswith("-out"))]
     near = [*case.scenarios, *outage_names(case), *EACH]
-    raise CaseError(
-        f'scenario "{whole}": no scenario "{name}"{_hint(name, near, ["base", *known])}'
-    )
+    where = f'scenario "{whole}": ' if whole != name else ""
+    raise CaseError(f'{where}no scenario "{name}"{_hint(name, near, ["base", *known])}')
 
 
 def _after(case: Enclosure, changes: Changes) -> Enclosure:

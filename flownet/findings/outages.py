@@ -78,7 +78,7 @@ def outage_not_at_worst(solution: Solution) -> Iterator[Said]:
     if here.temperature < hottest:
         milder.append("{outside} outside (others go up to {hottest})")
     if here.fouling < dirtiest:
-        milder.append("filters with a fouling of {fouling} (others go up to {dirtiest})")
+        milder.append("a fouling of {fouling} (others go up to {dirtiest})")
     yield say(
         "limits.scenarios", "{scenario} is tried with " + " and ".join(milder),
         scenario=(None, solution.scenario), outside=(q.TEMPERATURE, here.temperature),
@@ -109,8 +109,8 @@ def _severity(case: Enclosure, entry: str) -> Severity:
 
 
 def _most_fouled(case: Enclosure) -> float:
-    filters = case.things["filter"].values()
-    return max((item.fouling for item in filters if item.state == "fitted"), default=0.0)
+    loaded = (*case.things["filter"].values(), *case.things["vent"].values())
+    return max((item.fouling for item in loaded if item.state in ("fitted", "open")), default=0.0)
 
 
 def _stops(case: Enclosure, entry: str) -> bool:
