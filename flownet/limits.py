@@ -19,9 +19,9 @@ def held(
 ) -> tuple[Limit, ...]:
     """Every limit that is given, against its value; margin positive: it holds.
 
-    A fan that does not run, or a part or card that is not there, has no limit: its bound is NaN. A margin
-    is NaN where the value is not known; the noise of fans of which one that runs has no level can
-    break a limit, but not hold it.
+    A fan that does not run, or a part or card that is not there, has no limit: its bound is NaN. A
+    margin is NaN where the value is not known; the noise of fans of which one that runs has no
+    level can break a limit, but not hold it.
     """
     found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
     found += _leaving(inputs, branches)
@@ -72,8 +72,8 @@ def _leaving(inputs: Inputs, branches: Table) -> list[Limit]:
         row = branches.names.index(f"slot.{name}")
         value = branches.columns["outlet_temperature"][row]
         there = (branches.columns["state"][row] == FITTED) & ~np.isnan(value.real)
-        bound = np.where(there, bound, np.nan)
-        found.append(Limit("air", f"slot.{name}", value, bound, bound - value, q.TEMPERATURE,
+        held = np.where(there, bound, np.nan)
+        found.append(Limit("air", f"slot.{name}", value, held, held - value, q.TEMPERATURE,
                            q.DIFFERENCE))  # fmt: skip
     return found
 

@@ -155,7 +155,11 @@ def _changes(
         faults += [f"{where}.{fault}" for fault in unordered(case, own[name])]
     done: dict[str, dict[str, Any]] = {}
     for name in named:
-        _joined(case, kind, name, own, likes, done, [], faults)
+        try:
+            _joined(case, kind, name, own, likes, done, [], faults)
+        except CaseError as error:  # a relative change that leads out of a range
+            faults += [f"{kind}.{name}.{fault}" for fault in error.faults]
+            done[name] = own[name]
     return MappingProxyType({name: MappingProxyType(done[name]) for name in named})
 
 
@@ -215,20 +219,9 @@ def _joined(
             more = _joined(case, kind, other, own, likes, done, [*walked, name], faults)
         else:
             more = _outage(case, kind, name, other, list(own), faults)
-        made = _after(case, f"{kind}.{name}", made, more, faults)
-    done[name] = _after(case, f"{kind}.{name}", made, own[name], faults)
+        made = covered(case, made, more)
+    done[name] = covered(case, made, own[name])
     return done[name]
-
-
-def _after(
-    case: Enclosure, where: str, first: Changes, then: Changes, faults: Faults
-) -> dict[str, Any]:
-    """Changes and those that follow them; a fault is noted after `where`."""
-    try:
-        return covered(case, first, then)
-    except CaseError as error:
-        faults += [f"{where}.{fault}" for fault in error.faults]
-        return dict(first)
 
 
 def _outage(

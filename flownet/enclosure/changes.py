@@ -55,6 +55,7 @@ __all__ = [
 ]  # fmt: skip
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
+READ = ("copies", "pitch", "like")
 REMARKS = ("tag", "note", "data")  # of a type: on the type, not on what is of it
 COMPANIONS = {
     "area": ("loss", "velocity_drop"),
@@ -122,6 +123,7 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
 
     A relative change and a speed in rpm stay as they are written.
     """
+    _refuse_read(path)
     place = case.places(path)[0]
     if place.key == "type":
         for each in case.places(path):
@@ -139,6 +141,13 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
     if isinstance(role, Link):
         _known_link(case, path, role, [value])
     return value if target == place.key else raw  # a speed in rpm: kept as it is written
+
+
+def _refuse_read(path: str) -> None:
+    """CaseError for a key that is worked out when a file is read and is no key of a thing."""
+    key = path.rpartition(".")[2]
+    if key in READ and path.count(".") > 1:
+        raise CaseError(f"{path}: {key} is worked out when the file is read and cannot be changed")
 
 
 def role_of(place: Place) -> Role:
@@ -215,6 +224,7 @@ def steps(case: Enclosure, changes: Changes, now: dict[Place, Any] | None = None
     """
     now = {} if now is None else now
     for path, raw in changes.items():
+        _refuse_read(path)
         for place in case.places(path):
             if place.key == "type":
                 made = _type_steps(case, place, as_column(None, raw))

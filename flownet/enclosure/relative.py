@@ -110,7 +110,9 @@ def spread(
     The sign may stand at the first end only. CaseError, after the path, for what is no such range.
     """
     sign = "*" if ends[0].strip()[0] in "*×" else "+"
-    (low, _), (high, unit) = (_signed(path, text, sign) for text in ends)
+    (low, first), (high, unit) = (_signed(path, text, sign) for text in ends)
+    if first not in ("", unit):
+        raise CaseError(f'{path}: both ends of a range are in one unit (got "{" to ".join(ends)}")')
     if not low < high:
         raise CaseError(f'{path}: a range goes from low to high (got "{" to ".join(ends)}")')
     values = [low + (high - low) * step / (count - 1) for step in range(count)]

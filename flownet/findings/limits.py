@@ -82,7 +82,8 @@ def _part_hint(hopeless: bool, over: float, air_gain: float, own: float) -> str:
     title="air is warmer than its limit",
     cause="The air gains more heat on its way than its flow can carry at the allowed rise.",
     try_="More air through the compartment or slot, less heat in it or before it, cooler "
-    "surroundings; a short way round that leaves it out (a leak, a gap, an empty slot) costs it air.",
+    "surroundings; a short way round that leaves it out (a leak, a gap, an empty slot) costs it "
+    "air.",
     thresholds=ANY,
     source="limit: air_limit of the compartment or slot; flow and heat: P = m cp dT",
 )

@@ -176,7 +176,7 @@ def test_lines_of_one_table_have_no_order(tmp_path):
     [
         ("fan.*.speed", "* 0.8 to 1.2 in 3", ("* 0.8", "* 1", "* 1.2")),
         ("outside.temperature", "+ 0 to 10 K in 3", ("+ 0 K", "+ 5 K", "+ 10 K")),
-        ("outside.temperature", "- 5 K to + 5 K in 3", ("- 5 K", "+ 0 K", "+ 5 K")),
+        ("outside.temperature", "- 5 to 5 K in 3", ("- 5 K", "+ 0 K", "+ 5 K")),
         ("fan.*.speed", ["* 0.8", 1.0], ("* 0.8", 1.0)),
     ],
 )
@@ -190,6 +190,7 @@ def test_ranges_of_relative_changes(path, raw, values):
         ("fan.*.speed", "* 0.8 to 1.2"), ("fan.*.speed", "* 1.2 to 0.8 in 3"),
         ("fan.*.speed", "* 0.8 to + 0.2 in 3"), ("outside.temperature", "* 0.8 to 1.2 in 3"),
         ("outside.temperature", "+ 0 to 10 in 3"), ("fan.*.speed", "/ 1 to 2 in 3"),
+        ("part.drive.power", "+ 10 W to + 1 kW in 3"),
     ],
 )  # fmt: skip
 def test_ranges_without_a_meaning_are_refused(path, raw):
