@@ -80,6 +80,7 @@ def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]
     first = batches[0]
     order = [("part", f"part.{name}") for name in first.parts]
     order += [("air", f"compartment.{name}") for name in first.compartments]
+    order += [("air", path) for path in first.branches]
     order += [("noise", "total.noise"), *(("life", path) for path in first.fans)]
     found = []
     for key in (key for key in order if key in every):

@@ -14,7 +14,7 @@ import numpy as np
 
 from flownet import units
 from flownet.errors import CaseError
-from flownet.quantities import COUNT, TEMPERATURE, Quantity
+from flownet.quantities import COUNT, TEMPERATURE, VOLTAGE, Quantity
 from flownet.roles import (
     TINY,
     Choice,
@@ -118,6 +118,8 @@ def _out_of_range(role: Number, value: float) -> str:
     what = f"{_range(role)} (got {_shown(role.quantity, value)})"
     if role.quantity.bare and role.high <= 1 and 2 <= value <= 100:  # percent, probably
         return f"{what}; did you mean {value / 100:g}?"
+    if role.quantity is VOLTAGE and -role.high <= value < 0:
+        return f"{what}; write {_shown(role.quantity, -value)}, the sign changes nothing"
     return f"{what}; {role.hint}" if role.hint else what
 
 

@@ -8,21 +8,23 @@ from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.inputs import Inputs
 from flownet.solution import Limit
-from flownet.tables import REGIONS, Table
+from flownet.tables import REGIONS, STATES, Table
 
+FITTED = STATES.index("fitted")
 IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
 
 
 def held(
-    inputs: Inputs, compartments: Table, parts: Table, fans: Table, noise: Array
+    inputs: Inputs, compartments: Table, branches: Table, parts: Table, fans: Table, noise: Array
 ) -> tuple[Limit, ...]:
     """Every limit that is given, against its value; margin positive: it holds.
 
-    A fan that does not run, or a part that is not there, has no limit: its bound is NaN. A margin
-    is NaN where the value is not known; the noise of fans of which one that runs has no level can
-    break a limit, but not hold it.
+    A fan that does not run, or a part or card that is not there, has no limit: its bound is NaN. A
+    margin is NaN where the value is not known; the noise of fans of which one that runs has no
+    level can break a limit, but not hold it.
     """
     found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
+    found += _leaving(inputs, branches)
     given = inputs.columns["limits"]
     bound = np.broadcast_to(given["noise_dBA"][0], noise.shape)
     if not np.isnan(bound.real).all():
@@ -58,6 +60,21 @@ def _temperatures(kind: str, table: Table) -> list[Limit]:
             bound = np.where(np.isnan(value.real), np.nan, bound)
             path = f"{prefix}.{name}"
             found.append(Limit(kind, path, value, bound, margin, q.TEMPERATURE, q.DIFFERENCE))
+    return found
+
+
+def _leaving(inputs: Inputs, branches: Table) -> list[Limit]:
+    """The air that leaves each slot, whichever way; none where no card is fitted."""
+    found, given = [], inputs.columns["slot"].get("air_limit", ())
+    for name, bound in zip(inputs.names("slot"), given, strict=True):
+        if np.isnan(bound.real).all():
+            continue
+        row = branches.names.index(f"slot.{name}")
+        value = branches.columns["outlet_temperature"][row]
+        there = (branches.columns["state"][row] == FITTED) & ~np.isnan(value.real)
+        held = np.where(there, bound, np.nan)
+        found.append(Limit("air", f"slot.{name}", value, held, held - value, q.TEMPERATURE,
+                           q.DIFFERENCE))  # fmt: skip
     return found
 
 

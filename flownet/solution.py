@@ -266,6 +266,7 @@ class Solution(Tables):
             "variant": None if applied.variant == "base" else applied.variant,
             "scenario": None if applied.scenario == "base" else applied.scenario,
             "changes": _changes(self.case),
+            "changed_to": _changed_to(self.case),
             "input_digest": self.case.digest,
             "site": Row(SITE, self.site).to_dict(),
             "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
@@ -308,6 +309,13 @@ def _changes(case: Enclosure) -> dict[str, Any]:
     from flownet.enclosure.wording import as_text  # noqa: PLC0415 - only for JSON
 
     return {path: as_text(case, path, value) for path, value in case.applied.changes.items()}
+
+
+def _changed_to(case: Enclosure) -> dict[str, Any]:
+    """What relative changes made of what stood there, place by place."""
+    from flownet.enclosure.wording import relative_made  # noqa: PLC0415 - only for JSON
+
+    return relative_made(case)
 
 
 @dataclass(frozen=True, repr=False, eq=False)

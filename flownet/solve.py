@@ -217,8 +217,8 @@ def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -
 
 def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base") -> list[str]:
     """Why a scenario cannot be solved, found without solving; empty where it can be tried."""
-    made = case.under(scenario, variant)
     try:
+        made = case.under(scenario, variant)
         inputs = Inputs.of(made)
         model = Model.of(inputs, Structure.of(made))
     except CaseError as error:

@@ -177,6 +177,12 @@ def parse_supply(text: str) -> Supply:
     wanted = 'a supply is wanted, such as "230 V 50 Hz" or "24 V dc"'
     numbers, rest = _scan(text, wanted)
     match = _SUPPLY.fullmatch(rest)
+    if len(numbers) == 1 and numbers[0].startswith("-") and rest[:1] == "V":
+        positive = text.strip().replace("−", "-")[1:] if match else f"{numbers[0][1:]} V dc"
+        raise CaseError(
+            f'{_quoted(text)} must have a voltage above 0; write "{positive}", which of the two '
+            "poles is earthed changes nothing"
+        )
     if len(numbers) > 1 or match is None:
         bare = rest.lower() in ("v", "vac", "v ac")
         fault = "has no frequency" if bare else "is not a voltage, then a frequency or dc"

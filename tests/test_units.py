@@ -383,6 +383,9 @@ def test_every_mistake_in_a_list_says_what_to_write(text, count, message):
 
 def test_supplies():
     assert parse_supply("230 V 50 Hz") == parse_supply("230V 50Hz") == Supply(230.0, 50.0)
+    for text, meant in (("-48 V dc", "48 V dc"), ("-48 V", "48 V dc"), ("-9 V 50 Hz", "9 V 50 Hz")):
+        with pytest.raises(CaseError, match=f'write "{meant}"'):
+            parse_supply(text)
     assert parse_supply("24 V dc") == parse_supply("24 V DC") == Supply(24.0, 0.0)
     assert Supply(230.0, 50.0).text() == "230 V 50 Hz"
     assert Supply(24.0, 0.0).text() == "24 V dc"

@@ -101,7 +101,7 @@ class Builder:
 
 def _ends(item: Any, bad: set[str]) -> Iterator[str]:
     """Faults of from, to and on, which an element on another branch has not."""
-    if hasattr(item, "on"):
+    if hasattr(item, "on") and "on" not in bad:
         yield from (fault for fault in series(item) if _KEY.findall(fault)[0] not in bad)
 
 

@@ -98,10 +98,7 @@ def read_catalogue(path: Path, label: str) -> Document:
 
 
 def _top(made: Document, raw: Mapping[str, Any]) -> None:
-    if "format" in raw:
-        _format(made, raw["format"])
-    else:
-        made.fault(f"format: must be given; write format = {FORMAT} at the top of the file")
+    _format(made, raw.get("format", FORMAT))
     title = raw.get("title", made.folder.resolve().name if made.label == "case.toml" else "")
     made.title = title if isinstance(title, str) else ""
     if not isinstance(title, str):

@@ -11,7 +11,7 @@ from typing import Any
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
 from flownet.enclosure.changes import COMPANIONS, REMARKS
-from flownet.things import Thing, nearest
+from flownet.things import Group, Link, Role, Thing, Words, keys, nearest
 
 Entries = Mapping[str, Entry]
 _COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")
@@ -123,7 +123,14 @@ class Heirs:
         return self._done[here]
 
     def _worked_out(self, kind: str, name: str) -> Whole:
-        own, template = self._tables.get((kind, name)), self._template(kind, name)
+        template = self._template(kind, name)
+        whole = self._merged(kind, name, template)
+        if template is None:
+            return whole
+        return dataclasses.replace(whole, entries=self._paired(kind, template, whole.entries))
+
+    def _merged(self, kind: str, name: str, template: tuple[str, int] | None) -> Whole:
+        own = self._tables.get((kind, name))
         base = Whole({})
         if template is not None:
             base = self._copy(kind, *template)
@@ -191,8 +198,59 @@ class Heirs:
             entries["in"] = place
         return Whole(entries, broken=whole.broken)
 
+    def _paired(self, kind: str, template: tuple[str, int], entries: Entries) -> Entries:
+        """Of a copy: what it refers to, if that has as many copies, is the copy of its number."""
+        if (kind, template[0]) in self._open:
+            return entries
+        declared = keys(thing_class(kind))
+        return {
+            key: self._one_paired(kind, template, declared[key].role, entry)
+            if key in declared and entry.value is not FAULTY else entry
+            for key, entry in entries.items()
+        }  # fmt: skip
+
+    def _one_paired(
+        self, kind: str, template: tuple[str, int], role: Role, entry: Entry
+    ) -> Entry:
+        count, value = self._whole(kind, template[0]).count, entry.value
+        for other in _named(role, value):
+            place = other if "." in other else f"compartment.{other}"
+            target = (place.partition(".")[0], place.partition(".")[2])
+            if target not in self._tables or target[0] in TYPES:
+                continue
+            there = self._whole(*target).count
+            if there is not None and there != count:
+                what = (
+                    f"{other} has {there} copies, {kind}.{template[0]} has {count}; give both the "
+                    f"same number, or name one of them, such as {other}-1"
+                )
+                if (fault := f"{entry.label}: {entry.path}: {what}") not in self._faults:
+                    self._faults.append(fault)
+                return entry._replace(value=FAULTY)
+            if there is not None:
+                value = _renamed(role, value, other, f"{other}-{template[1]}")
+        return entry._replace(value=value)
+
     def _fault(self, own: Own, text: str) -> None:
         self._faults.append(f"{own.section.label}: {own.section.path}.{text}")
+
+
+def _named(role: Role, value: Any) -> tuple[str, ...]:
+    """What a value refers to: paths, or names of compartments."""
+    if isinstance(role, Link) and isinstance(value, str):
+        single = role.kinds[0] if len(role.kinds) == 1 else ""
+        return (value if not single or "." in value else f"{single}.{value}",)
+    if isinstance(role, Words) and not role.words:
+        return tuple(value)
+    return (value.by,) if isinstance(role, Group) and hasattr(value, "by") else ()
+
+
+def _renamed(role: Role, value: Any, old: str, new: str) -> Any:
+    if isinstance(role, Words):
+        return tuple(new if word == old else word for word in value)
+    if isinstance(role, Group):
+        return dataclasses.replace(value, by=new)
+    return new if "." in value or "." not in new else new.partition(".")[2]
 
 
 def overlaid(cls: type[Thing], below: Entries, above: Entries) -> dict[str, Entry]:

@@ -9,10 +9,9 @@ from typing import Any, NamedTuple
 
 from flownet.casefile.text import value_text
 from flownet.enclosure.changes import scenario_changes, variant_changes
+from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.whole import Enclosure
 from flownet.things import Group, Key, Thing, attribute, given, keys
-
-_DEFAULT = re.compile(r"\bdefault ([^;,]+)")
 
 
 class Resolved(NamedTuple):
@@ -57,7 +56,10 @@ def resolved(case: Enclosure, scenario: str = "base", variant: str = "base") -> 
 
 
 def _changed(case: Enclosure, changes: Mapping[str, Any], origin: str) -> dict[str, str]:
-    return {place.path: origin for path in changes for place in case.places(path)}
+    return {
+        place.path: f"{origin}, {value}" if is_relative(value) else origin
+        for path, value in changes.items() for place in case.places(path)
+    }  # fmt: skip
 
 
 def _values(case: Enclosure, item: Thing, changed: Mapping[str, str]) -> Iterator[Resolved]:
@@ -92,12 +94,12 @@ def _value(
         if origin == "default":
             origin = _default(key)
         yield Resolved(path, value_text(key.role, value), origin)
-    elif (match := _DEFAULT.search(f"{key.doc}; {key.source}")) and not _replaced(item, name):
+    elif (match := DEFAULT.search(f"{key.doc}; {key.source}")) and not _replaced(item, name):
         yield Resolved(path, match[1], _default(key))
 
 
 def _default(key: Key) -> str:
-    source = _DEFAULT.sub("", key.source).strip()
+    source = DEFAULT.sub("", key.source).strip()
     return f"default ({source})" if source else "default"
 
 

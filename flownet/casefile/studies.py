@@ -22,6 +22,7 @@ from flownet.casefile.document import Document
 from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
 from flownet.enclosure.changes import converted, covered, expand, scenario_changes
 from flownet.enclosure.outages import outage_names
+from flownet.enclosure.relative import unordered
 from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import (
@@ -153,9 +154,14 @@ def _changes(
         likes[name] = _like(where, table, faults)
         plain = {key: value for key, value in table.items() if key != "like"}
         own[name] = dict(_converted(case, where, plain, faults))
+        faults += [f"{where}.{fault}" for fault in unordered(case, own[name])]
     done: dict[str, dict[str, Any]] = {}
     for name in named:
-        _joined(case, kind, name, own, likes, done, [], faults)
+        try:
+            _joined(case, kind, name, own, likes, done, [], faults)
+        except CaseError as error:  # a relative change that leads out of a range
+            faults += [f"{kind}.{name}.{fault}" for fault in error.faults]
+            done[name] = own[name]
     return MappingProxyType({name: MappingProxyType(done[name]) for name in named})
 
 

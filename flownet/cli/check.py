@@ -14,6 +14,7 @@ from flownet.cli import faults, options, reading
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.drawing import beyond, covered
+from flownet.enclosure.overriding import overridden
 from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
@@ -72,7 +73,7 @@ def command(
         if json_file != STDOUT:
             screen.answer(_counted(enclosure, screen.width))
             screen.answer(_solvable(tried))
-            screen.answer(_doubtful(enclosure, screen))
+            screen.answer(_doubtful(enclosure, tried, screen))
     if json_file is not None:
         content = json.text(_document(case, enclosure, found, tried))
         save_text(json_file, content, json.MARK, screen, force=force)
@@ -126,19 +127,27 @@ def _solvable(tried: Sequence[Tried]) -> Iterator[str]:
                          f"{good} of {len(tried)} can be solved")  # fmt: skip
 
 
-def _findings(case: Enclosure) -> Sequence[Finding]:
+def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
     """What is worth a word before a solve; the rules are loaded where there is something to say."""
-    if not (covered(case) or beyond(case) or tiny_areas(case)):
-        return ()
-    from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
+    found: list[Finding] = []
+    if covered(case) or beyond(case) or tiny_areas(case):
+        from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
 
-    return of_case(case)
+        found += of_case(case)
+    taken = [item for item in tried
+             if not item.faults and overridden(case, item.scenario, item.variant)]  # fmt: skip
+    if taken:
+        from flownet.findings import overriding  # noqa: PLC0415 - rarely
+
+        each = [overriding.of_case(case.under(item.scenario, item.variant)) for item in taken]
+        found += {finding.message(): finding for made in each for finding in made}.values()
+    return found
 
 
-def _doubtful(case: Enclosure, screen: Screen) -> Iterator[str]:
+def _doubtful(case: Enclosure, tried: Sequence[Tried], screen: Screen) -> Iterator[str]:
     from flownet.report.text import findings_lines  # noqa: PLC0415 - it loads what solve prints
 
-    yield from findings_lines(_findings(case), screen.page(case.units, everything=True))
+    yield from findings_lines(_findings(case, tried), screen.page(case.units, everything=True))
 
 
 def _told(tried: Sequence[Tried]) -> Iterator[str]:
@@ -174,7 +183,9 @@ def _document(
         "command": "check",
         "case": case if enclosure is None else enclosure.title or enclosure.origin,
         "faults": list(found),
-        "findings": [] if enclosure is None else [each.to_dict() for each in _findings(enclosure)],
+        "findings": []
+        if enclosure is None
+        else [each.to_dict() for each in _findings(enclosure, tried)],
         "counts": {} if enclosure is None else {k: len(v) for k, v in counts(enclosure).items()},
         "scenarios": pairs,
     }

@@ -13,7 +13,7 @@ from flownet.casefile import load_case
 from flownet.casefile.write import ORDER
 from flownet.cli.demos import CASE_FILE, catalogues, demos
 from flownet.cli.options import Setting
-from flownet.enclosure.changes import converted, expand, scenario_changes
+from flownet.enclosure.changes import converted, covered, expand, scenario_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.things import nearest
@@ -97,8 +97,8 @@ def changes(case: Enclosure, settings: Sequence[Setting]) -> dict[str, Any]:
     faults: list[str] = []
     for setting in settings:
         try:
-            raw = _value(setting)
-            found[setting.key] = converted(case, setting.key, raw, file=True)
+            value = converted(case, setting.key, _value(setting), file=True)
+            found = covered(case, found, {setting.key: value})
         except CaseError as error:
             faults += [f"--set {fault}" for fault in error.faults]
     if faults:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from flownet.cli.reading import written_order
 from flownet.cli.screen import Screen
 from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.overriding import notes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.report import json
@@ -61,7 +63,11 @@ def command(
         raise click.UsageError(f"show takes one scenario; join several with + (got {len(names)})")
     rows = picked(_values(enclosure, names[0], variant or "base", settings), path)
     groups = _by_thing(enclosure, rows)
+    lost = notes(enclosure, [names[0]], [variant or "base"])
     if json_file != STDOUT:
+        for words in lost:
+            screen.answer(textwrap.wrap(words, screen.width, initial_indent="# ",
+                                        subsequent_indent="# "))  # fmt: skip
         screen.answer(_lines(groups, screen.width, coloured if screen.colour else plain))
     if json_file is not None:
         content = {
@@ -69,6 +75,7 @@ def command(
             "format": 1,
             "command": "show",
             "case": enclosure.title or enclosure.origin,
+            "notes": list(lost),
             "values": [row._asdict() for _, found in groups for row in found],
         }
         save_text(json_file, json.text(content), json.MARK, screen, force=force)

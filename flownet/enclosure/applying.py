@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.enclosure import checks
 from flownet.enclosure.changes import covered, steps
-from flownet.enclosure.whole import Applied, Changes, Enclosure
+from flownet.enclosure.whole import Applied, Changes, Enclosure, Place
 from flownet.errors import CaseError
 from flownet.things import Group, Numbers, Pair, Table, Thing, attribute, convert, given, keys
 
@@ -24,9 +24,10 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
     """A new enclosure with these values in its things; CaseError with every fault."""
     settings: dict[tuple[str, str], dict[str, Any]] = {}
     faults: list[str] = []
+    now: dict[Place, Any] = {}
     for path, raw in changes.items():
         try:
-            for step in steps(case, {path: raw}):
+            for step in steps(case, {path: raw}, now):
                 if isinstance(step.value, np.ndarray):
                     raise CaseError(f"{path}: takes one value here; solve_many takes arrays")
                 settings.setdefault(step.place[:2], {})[step.place.key] = step.value

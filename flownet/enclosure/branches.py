@@ -47,6 +47,13 @@ def _at() -> Any:
     )
 
 
+def _fouling() -> Any:
+    return number(
+        q.RATIO, "multiplies the drop; 1.0 is clean", 1.0, low=TINY,
+        typical="2 at the end of its life (common practice, no source)", hint="1.0 is clean",
+    )  # fmt: skip
+
+
 def series(item: Any) -> Iterator[str]:
     """A branch stands between two places, or `on` another branch."""
     ends = [key for key in ("from", "to") if given(getattr(item, key.replace("from", "from_")))]
@@ -127,6 +134,7 @@ class Vent(Thing):
         "square-edged", "round-edged", "wire screen", doc="how open_ratio turns into a loss"
     )
     hole: float = number(q.LENGTH, "size of a hole, for low Reynolds numbers", None, low=TINY)
+    fouling: float = _fouling()
     state: str = choice("open", "blanked", doc="blanked: no air passes")
     at: tuple[float, float] | None = _at()
 
@@ -139,22 +147,22 @@ class Vent(Thing):
 
 @thing
 class Filter(Thing):
-    """A filter mat, by its measured drop over face velocity."""
+    """A filter mat, by its measured drop over face velocity, or by a loss."""
 
     KIND: ClassVar[str] = "filter"
+    EXCLUSIVE = (("velocity_drop", "loss"),)
+    REQUIRED = (("velocity_drop", "loss"),)
 
     from_: str | None = _from(optional=True)
     to: str | None = _to(optional=True)
     on: str | None = _on()
     area: float = number(q.AREA, "face area", low=TINY)
-    velocity_drop: tuple[tuple[float, float], ...] = table(
-        "measured drop over face velocity, clean", velocity=q.VELOCITY, drop=q.PRESSURE
-    )
-    fouling: float = number(
-        q.RATIO, "multiplies the drop; 1.0 is clean", 1.0, low=TINY,
-        typical="2 at the end of its life (common practice, no source)",
-        hint="1.0 is clean",
+    velocity_drop: tuple[tuple[float, float], ...] | None = table(
+        "measured drop over face velocity, clean", optional=True, velocity=q.VELOCITY,
+        drop=q.PRESSURE,
     )  # fmt: skip
+    loss: float = number(q.RATIO, "K on the velocity in area, clean", None, low=TINY)
+    fouling: float = _fouling()
     state: str = choice(
         "fitted", "removed", "blanked", doc="removed: the frame stays open, an opening of its area"
     )
@@ -162,7 +170,8 @@ class Filter(Thing):
 
     def faults(self) -> Iterator[str]:
         yield from series(self)
-        yield from _rising("velocity_drop", self.velocity_drop)
+        if self.velocity_drop:
+            yield from _rising("velocity_drop", self.velocity_drop)
 
 
 @thing
@@ -218,6 +227,10 @@ class Slot(Thing):
     )
     power: float = number(q.POWER, "heat, spread along the slot", 0.0, low=0)
     load: float = number(q.RATIO, "multiplies the power", 1.0, low=0)
+    air_limit: float = number(
+        q.TEMPERATURE, "highest allowed temperature of the air that leaves it, while it is fitted",
+        None, low=150,
+    )  # fmt: skip
     state: str = choice(
         "fitted", "filler", "empty", "blanked", doc="what stands in the slot; empty: an open hole"
     )

@@ -15,8 +15,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.enclosure import checks
-from flownet.enclosure.scenarios import covered, expand, scenario_changes, variant_changes
+from flownet.enclosure import checks, relative
+from flownet.enclosure.scenarios import (
+    covered,
+    expand,
+    outlasts,
+    scenario_changes,
+    variant_changes,
+)
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.values import as_column, at, objects, split_by_key, values_of
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
@@ -45,11 +51,12 @@ from flownet.things import (
 
 __all__ = [
     "COMPANIONS", "REMARKS", "SHAPING", "Step", "as_columns", "checked", "checked_types",
-    "converted", "covered", "expand", "link_names", "role_of", "scenario_changes", "steps",
-    "variant_changes", "width_of",
+    "converted", "covered", "expand", "link_names", "outlasts", "role_of", "scenario_changes",
+    "steps", "variant_changes", "width_of",
 ]  # fmt: skip
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
+READ = ("copies", "pitch", "like")
 REMARKS = ("tag", "note", "data")  # of a type: on the type, not on what is of it
 COMPANIONS = {
     "area": ("loss", "velocity_drop"),
@@ -113,14 +120,21 @@ def checked_types(
 
 
 def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> Any:
-    """The value of one change in SI or as a word; CaseError naming the path."""
+    """The value of one change in SI or as a word; CaseError naming the path.
+
+    A relative change and a speed in rpm stay as they are written.
+    """
+    _refuse_read(path)
     place = case.places(path)[0]
     if place.key == "type":
         for each in case.places(path):
             _known_type(case, each, [str(raw)])
         return raw
     role = role_of(place)
+    if relative.is_relative(raw, role):
+        return relative.checked(path, place, role, raw)
     target, read = redirected(KINDS[place.kind], place.key, role, raw)
+    relative.refuse_unclear(path, read, raw)
     try:
         value = convert(read, raw, file=file)
     except CaseError as error:
@@ -128,6 +142,13 @@ def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> An
     if isinstance(role, Link):
         _known_link(case, path, role, [value])
     return value if target == place.key else raw  # a speed in rpm: kept as it is written
+
+
+def _refuse_read(path: str) -> None:
+    """CaseError for a key that is worked out when a file is read and is no key of a thing."""
+    key = path.rpartition(".")[2]
+    if key in READ and path.count(".") > 1:
+        raise CaseError(f"{path}: {key} is worked out when the file is read and cannot be changed")
 
 
 def role_of(place: Place) -> Role:
@@ -195,18 +216,24 @@ def _known_link(case: Enclosure, path: str, role: Link, names: Sequence[Any]) ->
 # --- single settings ---------------------------------------------------------------------------
 
 
-def steps(case: Enclosure, changes: Changes) -> Iterator[Step]:
-    """Single settings in order; later ones win.
+def steps(case: Enclosure, changes: Changes, now: dict[Place, Any] | None = None) -> Iterator[Step]:
+    """Single settings in order; later ones win, relative ones act on what stands there then.
 
     Values may be arrays or lists over variants; text with a unit and bare SI numbers are both
-    understood. CaseError for a path or value that is wrong.
+    understood. `now` holds what was set before and is added to. CaseError for a path or value that
+    is wrong.
     """
+    now = {} if now is None else now
     for path, raw in changes.items():
+        _refuse_read(path)
         for place in case.places(path):
             if place.key == "type":
-                yield from _type_steps(case, place, as_column(None, raw))
+                made = _type_steps(case, place, as_column(None, raw))
             else:
-                yield from _steps(case, place, raw)
+                made = _steps(case, place, relative.settled(case, place, role_of(place), raw, now))
+            for step in made:
+                now[step.place] = step.value
+                yield step
 
 
 def _steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:

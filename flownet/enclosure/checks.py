@@ -14,12 +14,9 @@ if TYPE_CHECKING:
     from flownet.enclosure.whole import Enclosure
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
-RESERVED = ("outside", "base")
+CHANGED = ("scenario", "variant")  # what `base` is one of
+EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
 SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
-FAILING = ("fan", "supply", "scenario")  # kinds whose names could be taken for an outage
-ENDINGS = tuple(
-    f"-{way}{up}" for way in ("out", "shut", "blanked") for up in ("", "-rest-up")
-)  # of outages
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
@@ -36,11 +33,12 @@ def name_fault(kind: str, name: str) -> str:
     """What is wrong with a name; empty if nothing."""
     if not NAME.match(name):
         return "a name is made of letters, digits, - and _"
-    if name in RESERVED:
+    if name == "outside" or (name == "base" and kind in CHANGED):
         return f'"{name}" is reserved'
-    if name.endswith("-out") or (kind in FAILING and name.endswith(ENDINGS)):
-        ending = next(end for end in sorted(ENDINGS, key=len)[::-1] if name.endswith(end))
-        return f'names ending in "{ending}" are reserved for outages'
+    if kind == "scenario" and name.endswith("-out"):
+        return 'names ending in "-out" are reserved for outages'
+    if kind == "scenario" and name.startswith(EACH):
+        return 'names that begin with "each-fan-" or "each-supply-" are reserved for outages'
     return ""
 
 

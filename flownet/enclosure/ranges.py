@@ -10,6 +10,7 @@ from typing import Any
 from flownet import quantities as q
 from flownet import units
 from flownet.enclosure.changes import converted
+from flownet.enclosure.relative import is_relative, spread
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
@@ -98,6 +99,13 @@ def _is_type(case: Enclosure, path: str) -> bool:
     return all(place.key == "type" for place in case.places(path))
 
 
+def _count(path: str, text: str) -> int:
+    number = int(text) if text.isdecimal() and len(text) < 8 else 0
+    if not 2 <= number <= MOST_VALUES:
+        raise CaseError(f"{path}: a range has 2 to {MOST_VALUES} values (got {text})")
+    return number
+
+
 def _example(quantity: Quantity) -> str:
     number, _, unit = quantity.example.partition(" ")
     return f"{number} to {2 * float(number):g} {unit}".strip() + " in 5"
@@ -124,6 +132,10 @@ def _unit(text: str) -> str:
 def _range(case: Enclosure, path: str, role: Number, match: re.Match[str]) -> Values:
     """Both ends of a range, or the values between them."""
     first, last, count = match[1], match[2], match[3]
+    if is_relative(first) or is_relative(last):
+        if count is None:
+            raise CaseError(f'{path}: a relative range needs its count, such as "... in 5"')
+        return spread(case, path, role, (first, last), _count(path, count))
     if not _unit(first):
         first = f"{first} {_unit(last)}"
     ends = [converted(case, path, text.strip(), file=True) for text in (first, last)]
@@ -137,8 +149,6 @@ def _range(case: Enclosure, path: str, role: Number, match: re.Match[str]) -> Va
         if texts:
             raise CaseError(f'{path}: a range of speeds in rpm needs its count, such as "... in 5"')
         return MappingProxyType({"low": low, "high": high})
-    number = int(count) if count.isdecimal() and len(count) < 8 else 0
-    if not 2 <= number <= MOST_VALUES:
-        raise CaseError(f"{path}: a range has 2 to {MOST_VALUES} values (got {count})")
+    number = _count(path, count)
     values = [low + (high - low) * step / (number - 1) for step in range(number - 1)] + [high]
     return tuple(units.write(value, q.SPEED) for value in values) if texts else tuple(values)

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from flownet.enclosure.outages import EACH, outage, outage_names
+from flownet.enclosure.relative import is_relative, joined, members, settled
+from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.things import KINDS, Role, nearest, roles
 
 
 def expand(case: Enclosure, scenario: str) -> list[str]:
@@ -67,12 +69,58 @@ def variant_changes(case: Enclosure, variant: str) -> Mapping[str, Any]:
 
 
 def covered(case: Enclosure, first: Changes, then: Changes) -> dict[str, Any]:
-    """Changes followed by others, without those that have no effect any more."""
+    """Changes followed by others, without those that have no effect any more.
+
+    A relative change acts on what was set before it. CaseError where that leads out of a range.
+    """
     kept = dict(first)
     for path, value in then.items():
+        if is_relative(value) and is_relative(value, _role(case, path)):
+            kept = _followed(case, kept, path, value)
+            continue
         kept = {old: v for old, v in kept.items() if not _covers(case, path, old)}
         kept[path] = value
     return kept
+
+
+def outlasts(case: Enclosure, path: str, then: Changes) -> bool:
+    """Whether anything of a change at a path is left after these."""
+    return not any(_covers(case, p, path) for p, value in then.items() if not is_relative(value))
+
+
+def _role(case: Enclosure, path: str) -> Role | None:
+    place = case.places(path)[0]
+    return roles(KINDS[place.kind]).get(place.key)
+
+
+def _followed(case: Enclosure, kept: dict[str, Any], path: str, text: str) -> dict[str, Any]:
+    """Changes and then a relative one: by a path of its own, or worked into what it acts on."""
+    if path not in kept:
+        return {**kept, path: text}
+    here = {place.path for place in case.places(path)}
+    later = list(kept)[list(kept).index(path) + 1 :]
+    between = {old for old in later if here & {place.path for place in case.places(old)}}
+    if not between:
+        return {**kept, path: _worked_in(case, path, kept[path], text)}
+    single: dict[str, Any] = {}  # thing by thing, in their order
+    for old, value in (*kept.items(), (path, text)):
+        apart = old == path or old in between
+        paths = [place.path for place in case.places(old)] if apart else [old]
+        single = covered(case, single, dict.fromkeys(paths, value))
+    return single
+
+
+def _worked_in(case: Enclosure, path: str, before: Any, text: str) -> Any:
+    """One value for both: of a change, and of a relative one after it."""
+    if is_relative(before):
+        return joined(before, text)
+    if any(map(is_relative, each := members(before))):
+        return objects([_worked_in(case, path, value, text) for value in each])
+    from flownet.enclosure.changes import role_of, steps  # noqa: PLC0415 - it needs this module
+
+    place = case.places(path)[0]
+    now = {step.place: step.value for step in steps(case, {place.path: before})}
+    return settled(case, place, role_of(place), text, now)
 
 
 def _covers(case: Enclosure, path: str, old: str) -> bool:
@@ -103,9 +151,8 @@ def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str
         return failed.changes(_after(case, before))
     known = [*case.scenarios, *(item for item in outage_names(case) if item.endswith("-out"))]
     near = [*case.scenarios, *outage_names(case), *EACH]
-    raise CaseError(
-        f'scenario "{whole}": no scenario "{name}"{_hint(name, near, ["base", *known])}'
-    )
+    where = f'scenario "{whole}": ' if whole != name else ""
+    raise CaseError(f'{where}no scenario "{name}"{_hint(name, near, ["base", *known])}')
 
 
 def _after(case: Enclosure, changes: Changes) -> Enclosure:

@@ -9,6 +9,7 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet import units
+from flownet.enclosure.relative import is_relative
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.quantities import Quantity
 from flownet.things import (
@@ -38,6 +39,21 @@ def as_text(case: Enclosure, path: str, value: Any) -> Any:
     if role is None or isinstance(value, str) or not given(value):
         return value if isinstance(value, str) else None
     return _plain(role, convert(role, value))
+
+
+def relative_made(case: Enclosure) -> dict[str, Any]:
+    """What relative changes made of what stood there, by path, as `as_text`."""
+    places = [place for path, value in case.applied.changes.items()
+              if is_relative(value, _role(case.places(path)[0]))
+              for place in case.places(path)]  # fmt: skip
+    return {place.path: as_text(case, place.path, _made(case, place)) for place in places}
+
+
+def _made(case: Enclosure, place: Place) -> Any:
+    value = case[place.path]
+    if not given(value) and place.key == "speed":
+        return units.write(case[f"{place.kind}.{place.name}.rotation"], q.SPEED)
+    return value
 
 
 def _role(place: Place) -> Role | None:

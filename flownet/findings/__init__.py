@@ -20,6 +20,7 @@ from flownet.findings import (
     noise,
     outages,
     outlines,
+    overriding,
     parts,
     paths,
     ranges,
@@ -37,7 +38,8 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 RULES: dict[str, Rule] = rules_of(
     (
         limits, fans, fan_data, states, draught, paths, filters, parts, resistances, site, supplies,
-        outages, noise, installation, curves, losses, ranges, drops, outlines, entries,
+        outages, noise, installation, curves, losses, ranges, drops, outlines, overriding,
+        entries,
     )
 )  # fmt: skip
 

@@ -40,7 +40,8 @@ ABSOLUTE = 100.0  # K: no margin is as large
 def flow_degree_mix(solution: Solution) -> Iterator[Said]:
     """A required flow that is off by a factor between units."""
     case, stated = solution.case, solution.case.limits.flow
-    limits = [c.air_limit for c in case.compartments.values() if given(c.air_limit)]
+    holders = (*case.compartments.values(), *case.things["slot"].values())
+    limits = [item.air_limit for item in holders if given(item.air_limit)]
     heat, rise = solution.totals.heat, min(limits, default=0.0) - case.outside.temperature
     if not given(stated) or not (heat > 0 and rise > 0):
         return
@@ -105,7 +106,8 @@ def rise_looks_absolute(solution: Solution) -> Iterator[Said]:
         )  # fmt: skip
     coldest = coldest_outside(case)
     limits = {f"{part.path}.limit": part.limit for part in case.parts.values()}
-    limits |= {f"{c.path}.air_limit": c.air_limit for c in case.compartments.values()}
+    holders = (*case.compartments.values(), *case.things["slot"].values())
+    limits |= {f"{item.path}.air_limit": item.air_limit for item in holders}
     for path, limit in limits.items():
         if limit < coldest:
             rise = limit - FREEZING

@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 
 from flownet import quantities as q
+from flownet.enclosure.changes import steps
 from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
 from flownet.findings.facts import (
     STILL,
     Stream,
@@ -171,8 +173,23 @@ def loaded_filter_not_tried(solution: Solution) -> Iterator[Said]:
 
 def _tried(case: Enclosure) -> bool:
     """Whether a scenario or a sweep raises a filter's fouling."""
-    changes: list[tuple[str, Any]] = [x for named in case.scenarios.values() for x in named.items()]
-    for sweep in case.studies.get("sweep", {}).values():
-        changes += sweep.items() if isinstance(sweep, Mapping) else ()
-    fouled = [v for path, v in changes if path.startswith("filter.") and path.endswith(".fouling")]
-    return any(not isinstance(v, (int, float)) or v > 1 for v in fouled)
+    read = case.source or case
+    changes = [*read.scenarios.values(), *read.studies.get("sweep", {}).values()]
+    return any(_loads(read, path, value) for named in changes if isinstance(named, Mapping)
+               for path, value in named.items())  # fmt: skip
+
+
+def _loads(case: Enclosure, path: str, value: Any) -> bool:
+    """Whether a change, or any of several values, leaves some filter loaded."""
+    if not (path.startswith("filter.") and path.endswith(".fouling")):
+        return False
+    if isinstance(value, Mapping):
+        value = (value["low"], value["high"])
+    for one in value if isinstance(value, tuple) else (value,):
+        try:
+            made = list(steps(case, {path: one}))
+        except CaseError:  # out of range, which its own row of the sweep says
+            continue
+        if any(isinstance(step.value, float) and step.value > 1 for step in made):
+            return True
+    return False

@@ -80,19 +80,22 @@ def _part_hint(hopeless: bool, over: float, air_gain: float, own: float) -> str:
     name="limit-air",
     severity="error",
     elsewhere="warning",
-    title="the air of a compartment is warmer than its limit",
+    title="air is warmer than its limit",
     cause="The air gains more heat on its way than its flow can carry at the allowed rise.",
-    try_="More air through the compartment, less heat in it or before it, cooler surroundings; a "
-    "short way round that leaves it out (a leak, a gap, an empty slot) costs it air.",
+    try_="More air through the compartment or slot, less heat in it or before it, cooler "
+    "surroundings; a short way round that leaves it out (a leak, a gap, an empty slot) costs it "
+    "air.",
     thresholds=ANY,
-    source="limit: air_limit of the compartment; flow and heat: P = m cp dT",
+    source="limit: air_limit of the compartment or slot; flow and heat: P = m cp dT",
 )
 def limit_air(solution: Solution) -> Iterator[Said]:
-    """Compartments over their limit."""
+    """Compartments over their limit, and slots by the air that leaves them."""
     outside, moving = solution.case.outside.temperature, streams(solution)
     for item in _broken(solution, "air"):
         over, allowed = -item.margin, item.bound - outside
-        flow = inflow(moving, item.subject.removeprefix("compartment."))
+        kind, _, name = item.subject.partition(".")
+        passing = [stream.mass_flow for stream in moving if stream.path == item.subject]
+        flow = inflow(moving, name) if kind == "compartment" else sum(passing)
         hint = ""
         if allowed > 0 and flow > 0:
             hint = (
@@ -103,7 +106,8 @@ def limit_air(solution: Solution) -> Iterator[Said]:
             hint = "The outside air alone is at the limit: cooler surroundings, or a higher limit."
         yield say(
             item.subject,
-            "{subject} is {over} over {bound}: its air is {gain} above the outside air", hint,
+            "{subject} is {over} over {bound}: {air} is {gain} above the outside air", hint,
+            air=(None, "its air" if kind == "compartment" else "the air that leaves it"),
             over=(q.DIFFERENCE, over), bound=(q.TEMPERATURE, item.bound),
             gain=(q.DIFFERENCE, item.value - outside),
             heat=(q.POWER, flow * HEAT_CAPACITY * over),

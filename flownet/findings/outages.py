@@ -9,6 +9,7 @@ from flownet import quantities as q
 from flownet.enclosure.outages import EACH, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes
 from flownet.enclosure.whole import Enclosure
+from flownet.errors import CaseError
 from flownet.findings.facts import expanded, listed, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Solution
@@ -77,7 +78,7 @@ def outage_not_at_worst(solution: Solution) -> Iterator[Said]:
     if here.temperature < hottest:
         milder.append("{outside} outside (others go up to {hottest})")
     if here.fouling < dirtiest:
-        milder.append("filters with a fouling of {fouling} (others go up to {dirtiest})")
+        milder.append("a fouling of {fouling} (others go up to {dirtiest})")
     yield say(
         "limits.scenarios", "{scenario} is tried with " + " and ".join(milder),
         scenario=(None, solution.scenario), outside=(q.TEMPERATURE, here.temperature),
@@ -98,15 +99,18 @@ def _severity(case: Enclosure, entry: str) -> Severity:
     read = case.source or case
     kept = [name for name in _names(entry) if name not in EACH and outage(read, name) is None]
     changes = scenario_changes(read, "+".join(kept) or "base")
-    warm = changes.get("outside.temperature", read.outside.temperature)
-    fouled = [float(value) for path, value in changes.items()
-              if path.startswith("filter.") and path.endswith(".fouling")]  # fmt: skip
-    return Severity(float(warm), max(fouled, default=_most_fouled(read)))
+    hard = {path: value for path, value in changes.items()
+            if path == "outside.temperature" or path.endswith(".fouling")}  # fmt: skip
+    try:
+        made = read.with_changes(hard) if hard else read
+    except CaseError:  # it cannot be made, which is said where it is solved
+        made = read
+    return Severity(float(made.outside.temperature), _most_fouled(made))
 
 
 def _most_fouled(case: Enclosure) -> float:
-    filters = case.things["filter"].values()
-    return max((item.fouling for item in filters if item.state == "fitted"), default=0.0)
+    loaded = (*case.things["filter"].values(), *case.things["vent"].values())
+    return max((item.fouling for item in loaded if item.state in ("fitted", "open")), default=0.0)
 
 
 def _stops(case: Enclosure, entry: str) -> bool:

@@ -31,7 +31,8 @@ WORDS = {
     "operating point": "a steady state of the enclosure, where fans and network agree. Fans with a "
     "dip may have several: solve --all-points shows each",
     "from rest": "the state reached when everything is switched on together",
-    "fouling": "factor on the drop of a filter: 1 is clean, 2 has twice the drop at the same flow",
+    "fouling": "factor on the drop of a filter or vent: 1 is clean, 2 has twice the drop at the "
+    "same flow",
     "useful flow": "of the air drawn in from outside, what passes a part with a limit before it "
     "leaves; the rest is bypass",
     "bypass": "air drawn in from outside that leaves without passing a part with a limit",

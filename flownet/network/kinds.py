@@ -85,19 +85,23 @@ def vent(c: Any) -> Element:
     hole = np.where(mesh, c.hole, 1.0)
     slow = losses.low_reynolds_plate_product(ratio) * ratio / (2 * hole)
     laws = (
-        *_where(~(screen & mesh), Square(loss, c.area)),
-        *_where(plate & mesh, Viscous(slow, c.area)),
-        *_where(screen & mesh, Screen(ratio, hole, c.area)),
+        *_where(~(screen & mesh), Square(c.fouling * loss, c.area)),
+        *_where(plate & mesh, Viscous(c.fouling * slow, c.area)),
+        *_where(screen & mesh, Screen(ratio, hole, c.area, c.fouling)),
     )
     return _element(c.area, laws, state=_state("vent", c.state))
 
 
 def filter_(c: Any) -> Element:
-    """A mat by its measured points; without it the frame is a hole."""
+    """A mat by its measured points or its loss; without it the frame is a hole."""
     removed = _state("filter", c.state) == STATES.index("removed")
     points = c.velocity_drop
-    mat = Split(c.fouling * points.linear, c.fouling * points.quadratic, c.area)
-    laws = (*_where(~removed, mat), *_where(removed, Square(np.full((1, 1), HOLE_LOSS), c.area)))
+    measured = ~removed & points.given
+    loss = np.where(removed, HOLE_LOSS, c.fouling * c.loss)
+    laws = (
+        *_where(measured, Split(c.fouling * points.linear, c.fouling * points.quadratic, c.area)),
+        *_where(~measured, Square(np.where(measured, 1.0, loss), c.area)),
+    )
     return _element(c.area, laws, state=_state("filter", c.state))
 
 
@@ -250,6 +254,7 @@ HINTS = {
     "duct": "a duct has a diameter or a section",
     "fan": "a speed in rpm needs the rated_speed of its fan type; a shutter needs open_loss and "
     "closed_leak",
+    "filter": "a filter has a velocity_drop or a loss",
     "vent": "a vent has a loss, a discharge_coefficient or an open_ratio",
 }
 

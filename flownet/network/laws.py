@@ -107,13 +107,14 @@ class Screen(NamedTuple):
     open_ratio: Array
     hole: Array  # space between wires
     area: Array
+    fouling: Values = 1.0  # multiplies the loss
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
         scale = self.hole / (self.open_ratio * self.area * air.viscosity)
         reynolds = scale * magnitude(mass_flow)
         loss, bend = losses.round_edge_screen_and_slope(self.open_ratio, reynolds)
         square, slope = _rounded_square(mass_flow, turning_flow(self.area, air))
-        factor = 1 / (2 * air.density * self.area * self.area)
+        factor = self.fouling / (2 * air.density * self.area * self.area)
         turned = np.where(mass_flow.real >= 0, scale, -scale)
         return factor * loss * square, factor * (loss * slope + bend * turned * square)
 

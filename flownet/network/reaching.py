@@ -86,7 +86,7 @@ def loaded(inputs: Inputs, model: Model, pattern: Pattern) -> State | None:
 
     None where none has a fouling but 1, or where the way does not settle.
     """
-    paths = [f"filter.{name}.fouling" for name in inputs.names("filter")]
+    paths = [f"{kind}.{name}.fouling" for kind in ("filter", "vent") for name in inputs.names(kind)]
     last = {path: float(inputs.row(path)[0]) for path in paths}
     changing = {path: value for path, value in last.items() if value != 1}
     if not changing:

@@ -45,11 +45,12 @@ def _results(
     walls, swapped = model.aside(state.temperature)
     width = state.mass_flow.shape[1]
     totals = _totals(inputs, model, state, here, fans, walls)
-    held = limits.held(inputs, compartments, part_table, fans, totals["noise"])
+    branches = _branches(model, state, here)
+    held = limits.held(inputs, compartments, branches, part_table, fans, totals["noise"])
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
         compartments=compartments,
-        branches=_branches(model, state, here),
+        branches=branches,
         fans=fans,
         parts=part_table,
         stations=_stations(part, width),

@@ -43,6 +43,10 @@ class Compared(Protocol):
     def cells(self) -> Sequence[Sequence[Any]]:
         """[scenario][variant]; None where a scenario does not apply."""
 
+    @property
+    def notes(self) -> Sequence[str]:
+        """What scenarios take from variants."""
+
     def verdicts(self, units: str = "metric") -> Sequence[str]:
         """In words, the most important first."""
 
@@ -76,6 +80,8 @@ def comparison_lines(
     size = f"{counted(rows, 'scenario')} x {counted(columns, 'variant')}"
     yield from _head(found.case, size, page, changed)
     yield from said(found.verdicts(page.units), page)
+    for words in found.notes:
+        yield from hanging([Cell("  note: ", "warning")], words, page.width)
     yield ""
     for names in _blocks(found, page):
         yield from _matrix(found, names, page)

@@ -171,6 +171,7 @@ def _around(
     notes = [*(f"{words}." for words in rest[:SAID])]
     if len(rest) > SAID:
         notes[-1] += f" {len(rest) - SAID} more are in the text of the comparison."
+    notes += [f"Note: {words}." for words in found.notes]
     notes += [
         "Number: margin of the limit that decides, with its part or place; a broken temperature "
         "limit comes first. Heavy frame: the worst of its variant. Dash: the fan does not run "

@@ -65,12 +65,17 @@ def known(value: float | None) -> bool:
 
 def margin(row: Row, tight: float, units: Units) -> str:
     """`1.4 K over`, `3.2 K left, tight`, `8.8 K left`; empty without a limit."""
-    if not known(row.margin):
+    return room(row.margin, tight, units)
+
+
+def room(kept: float, tight: float, units: Units) -> str:
+    """The same of a margin [K]."""
+    if not known(kept):
         return ""
-    amount = units.text(q.DIFFERENCE, abs(row.margin))
-    if row.margin < 0:
+    amount = units.text(q.DIFFERENCE, abs(kept))
+    if kept < 0:
         return f"{amount} over"
-    return f"{amount} left, tight" if row.margin < tight else f"{amount} left"
+    return f"{amount} left, tight" if kept < tight else f"{amount} left"
 
 
 def limit(row: Row, units: Units) -> str:
@@ -81,8 +86,8 @@ def limit(row: Row, units: Units) -> str:
 def part(name: str, row: Row, tight: float, units: Units) -> str:
     """`controller  61.5 °C, 1.5 K over`."""
     words = f"{name}  {units.text(q.TEMPERATURE, row.temperature)}"
-    room = margin(row, tight, units)
-    return f"{words}, {room}" if room else words
+    left = margin(row, tight, units)
+    return f"{words}, {left}" if left else words
 
 
 def parts(group: Group, rows: Sequence[Row], tight: float, units: Units) -> str:
@@ -111,8 +116,11 @@ def branch(solution: Solution, ends: Ends, units: Units) -> Told:
     state = ", ".join(_states(solution, ends.path, item))
     name = f"{ends.path}  {item.tag}" if item.tag else ends.path
     lines = [_flow(solution, ends, row, units), *_drawn_back(solution, ends.path)]
-    if item.KIND == "slot" and row.heat and through_slot(solution, ends.path) is not None:
-        lines.append(f"leaving at {units.text(q.TEMPERATURE, row.outlet_temperature)}")
+    if item.KIND == "slot" and through_slot(solution, ends.path) is not None:
+        left = _left(solution, [ends.path], units)
+        if row.heat or left:
+            warm = units.text(q.TEMPERATURE, row.outlet_temperature)
+            lines.append(f"leaving at {warm}{left}")
     return Told(name, state, tuple(lines))
 
 
@@ -129,11 +137,12 @@ def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
         lines[0] += "   " + units.span(q.PRESSURE, [abs(row.drop) for row in rows])
     heated = [r.outlet_temperature for r in rows if r.heat and known(r.outlet_temperature)]
     if heated and len(rows) <= EACH:
-        own = ["   ".join((str(number(path)), *_air(row, units)))
+        own = ["   ".join((str(number(path)), *_air(row, units))) + _left(solution, [path], units)
                for path, row in zip(members.paths, rows, strict=True)]  # fmt: skip
         return Told(members.name, state, (*lines[:1], *own))
     if heated:
-        lines.append(f"leaving at {units.span(q.TEMPERATURE, heated)}")
+        left = _left(solution, members.paths, units)
+        lines.append(f"leaving at {units.span(q.TEMPERATURE, heated)}{left}")
     return Told(members.name, state, tuple(lines))
 
 
@@ -152,6 +161,16 @@ def through_slot(solution: Solution, path: str) -> tuple[float, float] | None:
     inlet = row.outlet_temperature - row.heat / (HEAT_CAPACITY * abs(row.mass_flow))
     found = inlet, row.outlet_temperature
     return found if row.mass_flow > 0 else found[::-1]
+
+
+def _left(solution: Solution, paths: Sequence[str], units: Units) -> str:
+    """`, 3.2 K left` of the air that leaves slots, the least of several; empty without a limit."""
+    held = [item.margin for item in solution.limits if item.subject in paths
+            and item.limit == "air" and known(item.margin)]  # fmt: skip
+    if not held:
+        return ""
+    words = room(min(held), solution.case.limits.margin, units)
+    return f", least {words}" if len(held) > 1 else f", {words}"
 
 
 def series(solution: Solution, path: str, units: Units) -> Told:
@@ -182,7 +201,7 @@ def _states(solution: Solution, path: str, item: Any) -> Iterator[str]:
             yield "taken out"
     elif item.state not in OPEN_STATES:
         yield item.state
-    if item.KIND == "filter" and item.fouling != 1 and item.state == "fitted":
+    if getattr(item, "fouling", 1) != 1 and item.state in ("fitted", "open"):
         yield f"fouling {item.fouling:.3g}"
     if item.KIND == "slot" and item.count > 1:
         yield f"{item.count:.0f} channels"

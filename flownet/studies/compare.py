@@ -13,6 +13,7 @@ import numpy as np
 from flownet import doors
 from flownet.arrays import Array
 from flownet.enclosure.changes import expand, scenario_changes, variant_changes
+from flownet.enclosure.overriding import notes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.solution import Solution, _extra
@@ -40,6 +41,7 @@ class Comparison:
     cells: tuple[tuple[Cell | None, ...], ...]  # [scenario][variant]
     pairs: Pairs
     places: tuple[tuple[int, ...], ...]  # of each cell: its pair; -1 for None
+    notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
 
     def cell(self, scenario: str, variant: str = "base") -> Cell | None:
         """One cell; CaseError where it is not among those compared."""
@@ -99,7 +101,7 @@ class Comparison:
     def to_dict(self) -> dict[str, Any]:
         """As in JSON: names, the verdict, and one entry a pair that applies."""
         return {
-            "command": "compare", "verdict": list(self.verdicts()),
+            "command": "compare", "verdict": list(self.verdicts()), "notes": list(self.notes),
             "scenarios": list(self.scenarios), "variants": list(self.variants),
             "pairs": [cell.to_dict() for name in self.variants for cell in self.column(name)],
         }  # fmt: skip
@@ -163,7 +165,8 @@ def compare(
     numbers = {(setup.scenario, setup.variant): i for i, setup in enumerate(setups)}
     places = tuple(tuple(numbers.get((row, column), -1) for column in columns) for row in rows)
     table = tuple(tuple(found[i] if i >= 0 else None for i in line) for line in places)
-    return Comparison(case, rows, columns, table, pairs, places)
+    taken = notes(case, rows, columns, changes or NONE)
+    return Comparison(case, rows, columns, table, pairs, places, taken)
 
 
 def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:

@@ -249,6 +249,8 @@ class Sweep:
             found = self.case.parts[name].limit
         elif kind == "compartment" and key == "temperature":
             found = self.case.compartments[name].air_limit
+        elif kind == "slot" and key == "outlet_temperature":
+            found = self.case.things["slot"][name].air_limit
         elif path == "total.noise":
             found = self.case.limits.noise_dBA
         return None if found is None or np.isnan(found) else float(found)

@@ -41,8 +41,8 @@ def useful_flow(batch: SolutionBatch) -> Array:
 
 
 def _useful_places(batch: SolutionBatch, s: Structure) -> tuple[Array, Array]:
-    """(compartments, variants) and (branches, variants) true where a part with a limit is passed;
-    without any such part, compartments with a limit."""
+    """(compartments, variants) and (branches, variants) true where a part or slot with a limit is
+    passed; without any such, compartments with a limit."""
     case, count = batch.inputs_.enclosure, len(batch)
     nodes = np.zeros((s.inside, count), bool)
     branches = np.zeros((len(s.branches), count), bool)
@@ -56,7 +56,10 @@ def _useful_places(batch: SolutionBatch, s: Structure) -> tuple[Array, Array]:
             branches[host[stream]] |= limited[row]
         else:
             nodes[s.part_compartment[row]] |= limited[row]
-    if not limited.any():
+    carded = [item for item in batch.limits if item.subject.startswith("slot.")]
+    for item in carded:
+        branches[host[item.subject]] |= ~np.isnan(item.margin)
+    if not limited.any() and not branches.any():
         nodes |= ~np.isnan(batch.compartments.columns["margin"])
     return nodes, branches
 

@@ -90,8 +90,8 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
             "give one of loss, discharge_coefficient, open_ratio"]),
         ('[slot_type.s]\ncopies = 3', [
             "slot_type.s.copies: unknown key; the keys of slot_type are from, to, count, gap, "
-            "width, length, free_ratio, area, loss, velocity_drop, power, load, state, filler, "
-            "empty, at, direction"]),
+            "width, length, free_ratio, area, loss, velocity_drop, power, load, "
+            "air_limit, state, filler, empty, at, direction"]),
     ],
 )  # fmt: skip
 def test_what_cannot_be_taken_over_is_said_once(tmp_path, extra, said):
@@ -269,3 +269,32 @@ def test_a_wrong_number_of_copies_is_told_alone(tmp_path, written):
     pattern = '[variant.thin]\n"slot.card-*.gap" = "14 mm"\n'
     assert faults(tmp_path, BASE + wrong + pattern) == (said,)
     load(tmp_path, BASE + CARD + NAMING)
+
+
+PAIRED = CARD + (
+    '[fan.unit]\ncopies = 3\nfrom = "top"\nto = "outside"\ntype = "plain"\n'
+    '[vent.mat]\non = "fan.unit"\ncopies = 3\narea = "50 cm2"\nloss = 2\n'
+    '[part.sink]\nin = "slot.card"\ncopies = 3\nresistance = "1 K/W"\n'
+    '[part.chip]\nin = "part.sink"\ncopies = 3\npower = "3 W"\nstream = "fan.unit"\n'
+    '[compartment.bay]\ncopies = 3\n[opening.door]\nfrom = "bay"\nto = "box"\ncopies = 3\n'
+    'area = "9 cm2"\n[exchange.x]\nbetween = ["bay", "top"]\nflow = "1 l/s"\ncopies = 3\n'
+)
+
+
+def test_copies_are_paired_with_copies_of_the_same_number(tmp_path):
+    more = '[vent.mat-2]\nloss = 5\n[vent.more]\nlike = "mat-3"\n'
+    case = load(tmp_path, BASE + PAIRED + more)
+    for n in (1, 2, 3):
+        assert case[f"vent.mat-{n}.on"] == f"fan.unit-{n}"
+        assert case[f"part.sink-{n}.in"] == f"slot.card-{n}"
+        assert case[f"part.chip-{n}.in"] == f"part.sink-{n}"
+        assert case[f"part.chip-{n}.stream"] == f"fan.unit-{n}"
+        assert (case[f"opening.door-{n}.from"], case[f"opening.door-{n}.to"]) == (f"bay-{n}", "box")
+        assert case.things["exchange"][f"x-{n}"].between == (f"bay-{n}", "top")
+    assert (case["vent.mat-2.loss"], case["vent.more.on"]) == (5.0, "fan.unit-3")
+
+
+def test_copies_of_different_numbers_are_told_once(tmp_path):
+    few = PAIRED.replace('on = "fan.unit"\ncopies = 3', 'on = "fan.unit"\ncopies = 2')
+    (said,) = faults(tmp_path, BASE + few)
+    assert said.startswith("case.toml: vent.mat.on: fan.unit has 3 copies, vent.mat has 2; give")

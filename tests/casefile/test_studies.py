@@ -127,7 +127,7 @@ def test_the_names_in_limits_are_checked(tmp_path):
         '"hit", "each-fan-out+fan.lft-out", "hot+hot"'
     )
     assert said(tmp_path, f"[scenario.hot]\n[limits]\nscenarios = [{names}]") == [
-        'limits.scenarios: scenario "hit": no scenario "hit"; did you mean "hot"?',
+        'limits.scenarios: no scenario "hit"; did you mean "hot"?',
         'limits.scenarios: scenario "fan.left-out+fan.lft-out": no scenario "fan.lft-out"; '
         'did you mean "fan.left-out"?',
         'limits.scenarios: scenario "hot+hot": hot stands twice; name it once',
@@ -349,7 +349,7 @@ def test_a_timeline_with_events(tmp_path):
         ('until = "-5 s"', ["until: must be at least 0 s (got -5 s)"]),
         ('until = "5 s"\nscenario = "hut"\nfoo = 1', [
             "foo: unknown key; the keys are scenario, start, until, events",
-            'scenario: scenario "hut": no scenario "hut"; known: base, fan.left-out, '
+            'scenario: no scenario "hut"; known: base, fan.left-out, '
             "supply.s-out"]),
         ('until = "5 s"\nscenario = 3', ["scenario: takes the name of a scenario (got 3)"]),
         ('until = "5 s"\nscenario = "each-fan-out"\n[fan.r]\nlike = "left"', [

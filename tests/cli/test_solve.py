@@ -121,7 +121,7 @@ def test_a_scenario_asked_for_twice_is_solved_once(case):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["-s", "hto"], 'scenario "hto": no scenario "hto"; did you mean "hot"?'),
+        (["-s", "hto"], 'no scenario "hto"; did you mean "hot"?'),
         (["-v", "opne"], 'variant "opne": no such variant; did you mean "open"?'),
         (["--set", "fan.lef.speed=0.5"], '--set fan.lef.speed: no fan "lef"; did you mean "left"?'),
         (["--set", "vent.low.area=0.05"], "--set vent.low.area: 0.05 has no unit; an area is"),

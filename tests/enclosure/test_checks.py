@@ -64,7 +64,6 @@ FAULTS = [
     (Outside(name="altitude"), "may not be named like a key of [outside]"),
     (Fan(name="outside", from_="low", to="high", type="axial"), '"outside" is reserved'),
     (Compartment(name="two words"), "a name is made of letters, digits, - and _"),
-    (Compartment(name="x-out"), 'names ending in "-out" are reserved'),
     (Fan(name="a.b", from_="low", to="high", type="axial"), "a name is made of letters"),
 ]  # fmt: skip
 
@@ -158,20 +157,20 @@ def test_faults_of_several_things_come_at_once():
     with pytest.raises(CaseError) as error:
         everything(
             Opening(name="x", from_="lo", to="hgh", area=1),
-            FanType(name="base", curve=CURVE, flow_area=0.01),
+            FanType(name="outside", curve=CURVE, flow_area=0.01),
             Part(name="y", in_="nowhere-at-all"),
         )
     assert [fault.partition(":")[0] for fault in error.value.faults] == [
-        "fan_type.base", "opening.x.from", "opening.x.to", "part.y.in",
+        "fan_type.outside", "opening.x.from", "opening.x.to", "part.y.in",
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("name", ["a", "A-1", "x_y", "fan2", "-", "outside2", "out"])
+@pytest.mark.parametrize("name", ["a", "A-1", "x_y", "fan2", "-", "outside2", "base", "x-out"])
 def test_good_names(name):
     assert name_fault("fan", name) == ""
 
 
-@pytest.mark.parametrize("name", ["", "a b", "a.b", "é", "a+b", "a\n", "base", "outside", "x-out"])
+@pytest.mark.parametrize("name", ["", "a b", "a.b", "é", "a+b", "a\n", "outside"])
 def test_bad_names(name):
     assert name_fault("fan", name)
 

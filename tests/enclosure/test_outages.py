@@ -102,9 +102,22 @@ def test_an_unknown_outage_gets_the_nearest_name(scenario, hint):
         CASE.under(scenario)
 
 
-@pytest.mark.parametrize("name", ["left-shut", "left-blanked", "left-out-rest-up", "a-out"])
-def test_names_that_read_like_an_outage_are_reserved(name):
-    with pytest.raises(CaseError, match=r'names ending in "-.*" are reserved for outages'):
-        everything(Fan(name=name, from_="high", to="outside", type="axial"))
+@pytest.mark.parametrize("name", ["left-out", "a-out", "each-fan-shut", "each-supply-out-rest-up"])
+def test_scenarios_that_read_like_an_outage_are_reserved(name):
     with pytest.raises(CaseError, match="reserved for outages"):
         everything(scenarios={name: {"outside.temperature": 300.0}})
+
+
+def test_anything_else_may_be_called_so():
+    """An outage ends in its way, so no name of a fan can be taken for one."""
+    names = ("left-out", "left-shut", "base", "right-out-rest-up")
+    case = everything(*(Fan(name=name, from_="high", to="outside", type="axial") for name in names),
+                      scenarios={"hot-shut": {"outside.temperature": 300.0}})  # fmt: skip
+    for scenario, failed in (
+        ("fan.left-out", "left"), ("fan.left-out-out", "left-out"), ("fan.base-out", "base"),
+        ("fan.left-shut-shut", "left-shut"), ("fan.right-out-rest-up", "right"),
+        ("fan.right-out-rest-up-out", "right-out-rest-up"),
+    ):  # fmt: skip
+        stopped = [fan.name for fan in case.under(scenario).fans.values() if fan.state == "stopped"]
+        assert stopped == [failed]
+    assert case.under("hot-shut").outside.temperature == 300.0

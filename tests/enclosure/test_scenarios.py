@@ -96,7 +96,7 @@ def test_each_outage_is_one_scenario_for_every_fan_or_supply():
 @pytest.mark.parametrize(
     ("scenario", "sentence"),
     [
-        ("hto", 'scenario "hto": no scenario "hto"; did you mean "hot"?'),
+        ("hto", 'no scenario "hto"; did you mean "hot"?'),
         ("hot+qqq", 'scenario "hot+qqq": no scenario "qqq"; known: base, hot, cool, dirty, '
          "fan.left-out"),
         ("fan.lef-out", 'did you mean "fan.left-out"?'),

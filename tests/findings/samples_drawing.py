@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 from flownet.enclosure.branches import Duct
 from flownet.enclosure.surroundings import Body, Compartment
+from flownet.enclosure.whole import Enclosure
 from flownet.solution import Solution
 from tests.findings.build import solved, things
 from tests.findings.samples import fires, roof, silent, vented
@@ -44,3 +46,17 @@ silent("beyond-enclosure", lambda: solved(things(
 fires("area-unit-suspect", lambda: vented(area="0.4 mm2", loss=2.5))
 fires("area-unit-suspect", lambda: vented(area="1e-9 m2", loss=2.5))
 silent("area-unit-suspect", lambda: vented(area="0.6 mm2", loss=2.5))
+
+
+def varied(change: dict[str, Any]) -> Solution:
+    """The cabinet with a slower fan as a variant, in a scenario with one change."""
+    case = Enclosure.of(
+        *things().values(), scenarios={"windy": change}, variants={"slow": {"fan.roof.speed": 0.7}}
+    )
+    return dataclasses.replace(solved(), case=case.under("windy", "slow"))
+
+
+fires("variant-overridden", lambda: varied({"fan.roof.speed": 0.9}))
+fires("variant-overridden", lambda: varied({"fan.roof.speed": "2000 rpm"}))
+silent("variant-overridden", lambda: varied({"fan.roof.speed": "* 0.9"}))
+silent("variant-overridden", lambda: varied({"fan.roof.pressure_factor": 0.9}))

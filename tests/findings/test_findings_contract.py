@@ -33,6 +33,7 @@ NAMES = {
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
     "resistance-at-sea-level",
+    "variant-overridden",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {

@@ -35,8 +35,8 @@ def test_an_outage_is_told_how_much_harder_others_are():
     (said,) = about(s.outage("fan.second-out", "hot", "dirty", "each-fan-out"),
                     "outage-not-at-worst")  # fmt: skip
     assert said.message() == (
-        "fan.second-out is tried with 25.0 degC outside (others go up to 40.0 degC) and filters "
-        "with a fouling of 1 (others go up to 2)"
+        "fan.second-out is tried with 25.0 degC outside (others go up to 40.0 degC) and a "
+        "fouling of 1 (others go up to 2)"
     )
 
 

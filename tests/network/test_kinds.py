@@ -92,6 +92,35 @@ def test_filter_passes_its_measured_points():
             assert found == pytest.approx(fouling * measured, rel=1e-5)
 
 
+def test_filter_of_known_loss_is_that_loss_on_its_area():
+    """K rho v^2/2 on the face velocity, times fouling; a vent of the same numbers is the same."""
+    for fouling in (1.0, 3.0):
+        mat = made(w.Filter(**ENDS, area=0.045, loss=20.0, fouling=fouling))
+        grille = made(w.Vent(**ENDS, area=0.045, loss=20.0, fouling=fouling))
+        for flow in (0.05, 1e-6, -0.01):
+            assert drop(mat, flow).item() == pytest.approx(drop(grille, flow).item(), rel=1e-14)
+        assert loss(mat) == pytest.approx(20.0 * fouling, rel=1e-6)
+    assert loss(made(w.Filter(**ENDS, area=0.045, loss=20.0, state="removed"))) == pytest.approx(
+        2.687, abs=5e-4
+    )
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        {"loss": 2.5}, {"discharge_coefficient": 0.5}, {"open_ratio": 0.4},
+        {"open_ratio": 0.4, "hole": 2e-3},
+        {"open_ratio": 0.4, "construction": "round-edged"},
+        {"open_ratio": 0.5, "construction": "wire screen", "hole": 1e-3},
+    ],
+)  # fmt: skip
+def test_fouling_multiplies_the_drop_of_a_vent_at_every_flow(keys):
+    clean, dirty = (made(w.Vent(**ENDS, area=0.1, fouling=f, **keys)) for f in (1.0, 2.5))
+    for flow in (0.3, 1e-3, 1e-6, -1e-3):
+        wanted = 2.5 * drop(clean, flow).item()
+        assert drop(dirty, flow).item() == pytest.approx(wanted, rel=1e-13)
+
+
 def test_removed_filter_is_an_opening_of_its_area():
     """The frame stays: K = 1/0.61^2."""
     frame = made(w.Filter(**ENDS, area=0.045, velocity_drop=POINTS, state="removed"))
@@ -252,8 +281,11 @@ THINGS: dict[str, tuple[Any, ...]] = {
 CHANGES: dict[str, dict[str, list[Any]]] = {  # one variant at a time, and all of them in one batch
     "opening.x": {"loss": [1.0, 2.0], "discharge_coefficient": [0.5], "state": ["blanked"]},
     "vent.x": {"open_ratio": [0.4], "discharge_coefficient": [0.5], "loss": [7.0]},
-    "vent.y": {"construction": ["wire screen", "round-edged"], "loss": [7.0], "hole": [1e-3]},
-    "filter.x": {"state": ["removed", "blanked"], "fouling": [2.0]},
+    "vent.y": {
+        "construction": ["wire screen", "round-edged"], "loss": [7.0], "hole": [1e-3],
+        "fouling": [3.0],
+    },
+    "filter.x": {"state": ["removed", "blanked"], "fouling": [2.0], "loss": [20.0]},
     "baffle.x": {"present": [False], "open_area": [0.05]},
     "slot.x": {"state": ["filler", "empty", "blanked"], "gap": [0.02], "power": [5.0]},
     "slot.y": {"state": ["empty"], "loss": [2.0], "count": [5.0]},

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.enclosure import relative
 from flownet.enclosure.changes import covered
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError, NoSolution
@@ -136,8 +137,8 @@ class Fine(NamedTuple):
     def _scene(self, case: Enclosure, changes: dict[str, Any]) -> Point:
         """One scenario, with the slope of everything to every free axis."""
         low, high = self._ends()
-        touched = {place for path in changes for place in case.places(path)}
-        axes = [[p for p in self.space.axes[i].places if p not in touched]
+        weights = relative.weights(case, changes)
+        axes = [[p for p in self.space.axes[i].places if weights.get(p, 1.0)]
                 for i in self.space.free]  # fmt: skip
         places: list[Place] = list(dict.fromkeys(p for listed in axes for p in listed))
         tried = attempted(Inputs.of(case), check=True)
@@ -155,7 +156,8 @@ class Fine(NamedTuple):
         for kind, value in enumerate(values):
             slope = np.zeros((len(value), len(axes)))
             for i, listed in enumerate(axes):
-                slope[:, i] = sum((slopes[p][kind] for p in listed), np.zeros(len(value)))
+                each = (weights.get(p, 1.0) * slopes[p][kind] for p in listed)
+                slope[:, i] = sum(each, np.zeros(len(value)))
             made += [value, slope * (high - low)]
         return Point(*made)
 

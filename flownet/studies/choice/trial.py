@@ -18,7 +18,7 @@ import numpy as np
 from flownet import quantities as q
 from flownet.arrays import Array, Integers
 from flownet.enclosure import variants
-from flownet.enclosure.changes import as_columns, covered, steps
+from flownet.enclosure.changes import as_columns, covered, outlasts, steps
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
@@ -183,9 +183,7 @@ class Trial:
     def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Setup], Integers]:
         """Combinations under a scenario, and which of its pairs each of them is."""
         case = self.space.case
-        kept = covered(case, self.space.columns(rows[:1]), changes)
-        left = [i for i, axis in enumerate(self.space.axes)
-                if axis.path in kept and axis.path not in changes]  # fmt: skip
+        left = [i for i, axis in enumerate(self.space.axes) if outlasts(case, axis.path, changes)]
         first, which = unique_rows(rows[:, left])
         every = self.space.columns(rows[first])
         own = {self.space.axes[i].path: every[self.space.axes[i].path] for i in left}

@@ -52,8 +52,9 @@ def _bounded(subject: Subject) -> bool:
 
 
 RANGES = (  # the first that fits
-    Range("`filter.NAME.fouling`", "1 (clean) to 10, or to three times today's value",
-          _is("filter.fouling"),
+    Range("`filter.NAME.fouling`, `vent.NAME.fouling`",
+          "1 (clean) to 10, or to three times today's value",
+          _is("filter.fouling", "vent.fouling"),
           lambda s, _: (min(1.0, s.present), max(10.0, 3.0 * s.present))),
     Range("`fan.NAME.speed`", "the `speed_range` of the fan type, else 0.1 to 1.5",
           _is("fan.speed"), _speeds),

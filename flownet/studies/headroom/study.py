@@ -80,7 +80,7 @@ def searched(
         raise NoSolution(now.status[0])
     unknown = unjudged(now)[0]
     watched = [place.path.removesuffix(".fouling") for place in moved.places
-               if (place.kind, place.key) == ("filter", "fouling")]  # fmt: skip
+               if place.key == "fouling"]  # fmt: skip
     watched = [path for path in watched if np.isfinite(now[f"{path}.drop"][0])]
     bench = Bench(case, moved, tuple(watched), executor, unknown)
     scan = bench.points(grid(ends[0], moved.present, ends[1], moved.whole), progress)

@@ -10,6 +10,7 @@ from typing import Any
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.enclosure.changes import converted, role_of
+from flownet.enclosure.relative import is_relative, settled
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
@@ -82,6 +83,8 @@ class Subject:
                 why = f"the numbers of {self.path} differ, so it is a factor on each of them"
                 raise CaseError([f"{fault} ({why})" for fault in error.faults]) from None
         value = converted(case, self.path, raw, file=file)
+        if is_relative(value):
+            value = settled(case, self.places[0], self.role, value, {})
         if isinstance(value, str):  # a speed in rpm
             raise CaseError(f'{self.path}: a ratio to rated speed is wanted (got "{raw}")')
         return float(value)

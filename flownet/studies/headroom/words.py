@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from flownet.studies.headroom.result import Headroom
 
 SAME = 1e-6  # of levels, for a key that the tightest limit does not feel
-NOWHERE = "no limit is given: give a part its limit, a compartment its air_limit, or [limits]"
+NOWHERE = (
+    "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
+)
 
 
 def sentences(found: Headroom, units: str) -> Iterator[str]:
@@ -77,8 +79,9 @@ def _breaks(found: Headroom, units: str) -> str:
                  + ("it" if len(found.filters) == 1 else item.path)
                  for item in found.filters]  # fmt: skip
     alarm = q.TEMPERATURE.shown(units).text(found.alarm)
-    what = "filter" if len(found.filters) == 1 else "filters"
-    return (f"{said}: change the {what} at {listed(pressures)}, or at an alarm of {alarm} in "
+    vents = all(item.path.startswith("vent.") for item in found.filters)
+    what = ("clean the vent" if vents else "change the filter") + "s" * (len(found.filters) > 1)
+    return (f"{said}: {what} at {listed(pressures)}, or at an alarm of {alarm} in "
             f"compartment.{found.there.hottest_air_in}")  # fmt: skip
 
 

@@ -268,7 +268,8 @@ def _limits(found: Samples) -> tuple[LimitChance, ...]:
 
 
 def _limit(item: Limit) -> LimitChance:
-    path = item.subject + VALUES[item.limit]
+    name = ".outlet_temperature" if item.subject.startswith("slot.") else VALUES[item.limit]
+    path = item.subject + name
     value = Band.of(path, item.quantity, item.value)
     margin = Band.of(path, item.margin_quantity, item.margin)
     held = int((item.margin >= 0).sum())  # NaN, of what was not solved, holds nothing

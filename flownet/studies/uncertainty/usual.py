@@ -44,7 +44,7 @@ USUAL = (
     Usual("duct", "loss", 0.20, "lognormal", ("loss",), "bends, inlet and outlet of a duct"),
     Usual("slot", "gap", 0.05, "normal", ("gap",), "between cards and what stands on them"),
     Usual("slot", "loss", 0.20, "lognormal", ("area", "loss"), "loss of a measured card"),
-    Usual("filter", "fouling", 0.15, "normal", ("fouling", "area", "velocity_drop"),
+    Usual("filter", "fouling", 0.15, "normal", ("fouling", "area", "velocity_drop", "loss"),
           "drop of a mat at its state"),
     Usual("leak", "flow_at.0", 0.50, "lognormal", ("flow_at", "exponent"), "cracks and seams"),
     Usual("exchange", "flow", 0.30, "lognormal", ("flow",), "air that changes places"),
