@@ -129,10 +129,13 @@ def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) ->
     return _field(Link(kinds, varies, optional), doc, default)
 
 
-def table(doc: str, *, minimum: int = 1, optional: bool = False, **columns: Quantity | None) -> Any:
+def table(
+    doc: str, *, minimum: int = 1, optional: bool = False, source: str = "",
+    **columns: Quantity | None,
+) -> Any:  # fmt: skip
     """Declare a table by its columns."""
     role = Table(tuple(columns), tuple(columns.values()), minimum, optional)
-    return _field(role, doc, None if optional else dataclasses.MISSING)
+    return _field(role, doc, None if optional else dataclasses.MISSING, source)
 
 
 def group(cls: type[Any], doc: str, *, optional: bool = False) -> Any:
