@@ -54,9 +54,9 @@ def fan_out(solution: Solution) -> Iterator[Said]:
         yield say(
             fan.path, "{subject} does not run: {flow} go back through it, {share} of what the "
             "running fans move, past {here}; {there} lets {how} back" +
-            (", about {other}" if given(other) else ""), flow=(q.VOLUME_FLOW, back), share=percent(back / moved), here=(None, here),
-            there=(None, there), how=(None, "less" if here == turned else "more"),
-            other=(q.VOLUME_FLOW, other),
+            (", about {other}" if given(other) else ""), flow=(q.VOLUME_FLOW, back),
+            share=percent(back / moved), here=(None, here), there=(None, there),
+            how=(None, "less" if here == turned else "more"), other=(q.VOLUME_FLOW, other),
         )  # fmt: skip
 
 
