@@ -108,20 +108,20 @@ def filter_(c: Any) -> Element:
 def baffle(c: Any) -> Element:
     """A plate across a passage, on its cross-section; or a hole in a large wall, on the hole.
 
-    The turning velocity and the Reynolds number are those of the hole, whose area is that of the
-    passage times the open share.
+    The turning velocity and the Reynolds number are those of the hole.
     """
-    present, wall = c.present == 0, c.plate == IN_WALL
+    present = c.present == 0
     share = np.where(present, c.open_area / c.cross_section, 1.0)
     share = np.where(share.real < 1, share, 1.0)
     plate = losses.idelchik_thin_plate(share)
     plate = np.where(plate.real > LEAST_PLATE, plate, LEAST_PLATE)
-    hole = present & wall
+    hole = present & (c.plate == IN_WALL)
     loss, area = np.where(hole, HOLE_LOSS, plate), np.where(hole, c.open_area, c.cross_section)
     turning = np.where(hole, 1.0, np.sqrt(share))
     state = np.where(present, STATES.index("fitted"), STATES.index("removed"))
-    law = Square(loss, area, turning)
-    return _element(area, (law,), state=state, diameter=_round(area) / turning)
+    return _element(
+        area, (Square(loss, area, turning),), state=state, diameter=_round(area) / turning
+    )
 
 
 def slot(c: Any) -> Element:
