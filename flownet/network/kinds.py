@@ -111,17 +111,16 @@ def baffle(c: Any) -> Element:
     The turning velocity and the Reynolds number are those of the hole.
     """
     present = c.present == 0
-    share = np.where(present, c.open_area / c.cross_section, 1.0)
-    share = np.where(share.real < 1, share, 1.0)
+    share = c.open_area / c.cross_section
+    share = np.where(present & (share.real < 1), share, 1.0)
     plate = losses.idelchik_thin_plate(share)
     plate = np.where(plate.real > LEAST_PLATE, plate, LEAST_PLATE)
     hole = present & (c.plate == IN_WALL)
     loss, area = np.where(hole, HOLE_LOSS, plate), np.where(hole, c.open_area, c.cross_section)
     turning = np.where(hole, 1.0, np.sqrt(share))
     state = np.where(present, STATES.index("fitted"), STATES.index("removed"))
-    return _element(
-        area, (Square(loss, area, turning),), state=state, diameter=_round(area) / turning
-    )
+    law, diameter = Square(loss, area, turning), _round(area) / turning
+    return _element(area, (law,), state=state, diameter=diameter)
 
 
 def slot(c: Any) -> Element:
@@ -186,8 +185,7 @@ def leak(c: Any) -> Element:
 
 def fan(c: Any) -> Element:
     """A fan that runs, stands or is turned by the air, with its guard and shutter."""
-    t = c.type
-    by_ratio = np.isnan(c.rotation)
+    t, by_ratio = c.type, np.isnan(c.rotation)
     speed = np.where(np.isnan(c.speed), 1.0, c.speed) * c.supply_speed
     turned = np.where(by_ratio, 1.0, c.rotation) / np.where(by_ratio, 1.0, t.rated_speed)
     speed = np.where(by_ratio, speed, turned)
