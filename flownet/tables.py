@@ -21,7 +21,7 @@ from flownet.quantities import Quantity
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
 STATES = (
-    "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped",
+    "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped", "freewheeling",
 )  # fmt: skip
 
 

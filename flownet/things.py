@@ -135,11 +135,12 @@ def table(
     minimum: int = 1,
     optional: bool = False,
     cls: type[Any] | None = None,
+    source: str = "",
     **columns: Quantity | None,
 ) -> Any:
     """Declare a table by its columns; `cls` holds the rows with the numbers beside them."""
     role = Table(tuple(columns), tuple(columns.values()), minimum, optional, cls)
-    return _field(role, doc, None if optional else dataclasses.MISSING)
+    return _field(role, doc, None if optional else dataclasses.MISSING, source)
 
 
 def group(cls: type[Any], doc: str, *, optional: bool = False) -> Any:

@@ -39,6 +39,7 @@ AXIAL = FanType(
     curve={"flow": "0 60 110 170 m3/h", "rise": "78 52 44 0 Pa"}, rated_speed="2800 rpm",
     speed_range=(0.3, 1.0), frame="119 x 38 mm", noise_dBA=44, noise={"distance": "1 m"},
     life={"hours": 50000, "at": "40 degC"}, air_range="-20 70 degC", bearing="ball",
+    freewheel_loss=4.0,
     rating={"sixty": {"supply": "230 V 60 Hz", "power": "23 W", "rated_speed": "3250 rpm",
                       "curve": {"flow": "0 70 128 198 m3/h", "rise": "104 70 60 0 Pa"}}},
 )  # fmt: skip

@@ -58,10 +58,12 @@ def model_of(case):
 @pytest.mark.parametrize(("mounted", "side"), [("forward", "high"), ("reversed", "outside")])
 def test_the_rise_of_a_fan_follows_one_side_whichever_way_the_air_goes(mounted, side):
     """Fan laws, ISO 5801: rise ~ density of the side it draws from. In either direction of flow,
-    warming that side thins the rise, warming the other does not."""
+    warming that side thins the rise, warming the other does not; the rotor's loss backwards, which
+    is that of the air that comes, left out."""
     model, s = model_of(small(mounted=mounted))
     row = s.branches.index("fan.f")
     element = next(e for _, e in model.elements if e.fan is not None)
+    curve = element.fan._replace(backflow_loss=np.zeros((1, 1)))
     for flow in (0.01, -0.01):
 
         def rise(start, end, flow=flow):
@@ -72,7 +74,7 @@ def test_the_rise_of_a_fan_follows_one_side_whichever_way_the_air_goes(mounted, 
             flowing = air.Air(*(x[row : row + 1] for x in here.air))
             volume = flow * np.where(mounted == "forward", 1, -1)
             density = flowing.at_start if mounted == "forward" else flowing.at_end
-            return float(element.fan.rise(volume * density * element.fan.sign * 1.0, flowing)[0, 0])
+            return float(curve.rise(volume * density * curve.sign * 1.0, flowing)[0, 0])
 
         base = rise(310.0, 310.0)
         own, other = (rise(341.0, 310.0), rise(310.0, 341.0))

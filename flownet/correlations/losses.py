@@ -30,7 +30,9 @@ _SCREEN_SLOPE = np.diff(_SCREEN_FACTOR) / np.diff(_SCREEN_REYNOLDS)
 def idelchik_thin_plate(open_ratio: Values) -> Array:
     """Loss of a thin plate with sharp-edged holes in turbulent flow, on the approach velocity.
 
-    Older editions have the exponent 0.5 in place of 0.375: 9 % less at an open ratio of 0.5.
+    Older editions have the exponent 0.5 in place of 0.375: 9 % less at an open ratio of 0.5. So
+    has the table printed beside the formula: it lies below it by 6 % at an open ratio of 0.3, 8 %
+    at 0.5 and 34 % at 0.9.
 
     Parameters
     ----------

@@ -130,6 +130,7 @@ def _links(case: Enclosure) -> Iterator[str]:
             yield from _control(case, fan)
         if fan.type in types and (fan.supply is None or fan.supply in supplies):
             yield from unrated(case, fan)
+            yield from _freewheeling(case, fan)
     yield from _recirculations(case)
 
 
@@ -141,6 +142,17 @@ def unrated(case: Enclosure, fan: Any) -> Iterator[str]:
             f"{fan.path}.speed: a speed in rpm needs the rated_speed of {data} "
             f"(got {fan.rotation * 60:.6g} rpm, and no rated_speed); add rated_speed to [{data}], "
             "or give speed as a ratio"
+        )
+
+
+def _freewheeling(case: Enclosure, fan: Any) -> Iterator[str]:
+    """A fan that the air turns whose data do not say what its rotor takes then."""
+    data = case.rating(fan)
+    if fan.state == "freewheeling" and not given(data.freewheel_loss):
+        yield (
+            f'{fan.path}.state: "freewheeling" needs the freewheel_loss of {data.path}, the K of '
+            "its rotor where the air turns it (got none, and no source is known to stand in for "
+            f'it); measure it and add it to [{data.path}], or take "stopped", a rotor held still'
         )
 
 

@@ -146,7 +146,11 @@ class Fan(Thing):
     flow_factor: float = number(
         q.RATIO, "scales the curve's flow (tolerance, calibration)", 1.0, low=TINY
     )
-    state: str = choice("running", "stopped", "blanked", doc="blanked: its hole is closed")
+    state: str = choice(
+        "running", "stopped", "freewheeling", "blanked",
+        doc="stopped: its rotor is held; freewheeling: its motor is dead and the air turns the "
+        "rotor, needs freewheel_loss of its type; blanked: its hole is closed",
+    )  # fmt: skip
     mounted: str = choice("forward", "reversed", doc="reversed: blows from `to` to `from`")
     at: tuple[float, float] | None = numbers(
         q.LENGTH, 2, "where it sits in the view; default mean of its compartments' centres", None
@@ -202,6 +206,16 @@ class Life:
     )  # fmt: skip
 
 
+MONOTONE = (
+    "slopes at the points: F. N. Fritsch and J. Butland, SIAM Journal on Scientific and "
+    "Statistical Computing 5(2), 1984, 300-304; at the ends one-sided of three points, C. Moler, "
+    "Numerical Computing with Matlab, 2004; both as scipy.interpolate.PchipInterpolator has them"
+)
+SAME_ROTOR = (
+    "fan laws: a rotor whose speed goes to 0 is one that stands; its K: common practice, no source"
+)
+
+
 @thing
 class FanType(Thing):
     """A fan of a catalogue: what its data sheet says."""
@@ -211,8 +225,8 @@ class FanType(Thing):
 
     origin: str | None = text("where the data come from")
     curve: tuple[tuple[float, float], ...] = table(
-        "pressure rise over volume flow, from zero flow on", minimum=2, flow=q.VOLUME_FLOW,
-        rise=q.PRESSURE,
+        "pressure rise over volume flow, from zero flow on; a monotone cubic through the points",
+        minimum=2, source=MONOTONE, flow=q.VOLUME_FLOW, rise=q.PRESSURE,
     )  # fmt: skip
     curve_pressure: str = choice("static", "total", doc="total is turned into static")
     reference_density: float = number(
@@ -254,16 +268,21 @@ class FanType(Thing):
     )
     price: float = number(q.PRICE, "in the currency of the catalogue", None, low=0)
     stopped_loss: float = number(
-        q.RATIO, "K of the stopped rotor on flow_area", 10.0, low=TINY,
+        q.RATIO, "K of the rotor held still on flow_area, both ways", 10.0, low=TINY,
         source="common practice, no source",
     )  # fmt: skip
     backflow_loss: float = number(
-        q.RATIO, "K of a running fan driven backwards", 1.0, low=0,
-        source="common practice, no source",
+        q.RATIO, "K of a running fan driven backwards; default stopped_loss, with any other value "
+        "the flow jumps where the speed gets to 0", None, low=0, source=SAME_ROTOR,
     )  # fmt: skip
     windmill_loss: float = number(
-        q.RATIO, "K past free delivery", 1.0, low=0, source="common practice, no source"
-    )
+        q.RATIO, "K of what flows past free delivery; default stopped_loss, as backflow_loss",
+        None, low=0, source=SAME_ROTOR,
+    )  # fmt: skip
+    freewheel_loss: float = number(
+        q.RATIO, "K of the rotor on flow_area, both ways, where the air turns it; needed for state "
+        '= "freewheeling"', None, low=TINY, typical="less than stopped_loss; no source known",
+    )  # fmt: skip
     motor_in_air: bool = choice(True, False, doc="true: all its power heats the air")
     rating: Mapping[str, Any] = subtables("what differs on another supply")
 

@@ -22,6 +22,8 @@ WORDS = {
     "past-free-delivery": "region of a fan: other fans or draught draw more through it than it "
     "moves by itself; it brakes the air. See fan-past-free-delivery",
     "stopped": "a fan that does not turn; its hole stays open, behind its shutter if it has one",
+    "freewheeling": "state of a fan whose motor is dead and whose rotor the air turns: it counts "
+    "as stopped, with the loss freewheel_loss of its type. See fan-out",
     "blanked": "taken out and covered: no air passes",
     "dip": "part of a fan curve where one pressure belongs to several flows, left of its last peak",
     "rise": "static pressure that a fan adds, positive the way it blows",

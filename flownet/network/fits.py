@@ -34,10 +34,11 @@ class Curve(NamedTuple):
 def curve(flow: Array, rise: Array, count: Array) -> Curve:
     """Cubic pieces through the points of fan curves; a straight line through two.
 
-    Slopes at the points are those of the monotone scheme of F. N. Fritsch and J. Butland, SIAM
-    Journal on Scientific and Statistical Computing 5, 1984, 300-304 (with the end slopes of
-    `scipy.interpolate.PchipInterpolator`): no dip appears that the points do not have. The first
-    and the last are then held at or below zero.
+    Slopes at the points are those of F. N. Fritsch and J. Butland, SIAM Journal on Scientific and
+    Statistical Computing 5(2), 1984, 300-304; at the ends one-sided of three points, C. Moler,
+    Numerical Computing with Matlab, 2004; both as `scipy.interpolate.PchipInterpolator` has them:
+    no dip appears that the points do not have. The first and the last are then held at or below
+    zero.
 
     Parameters
     ----------

@@ -43,6 +43,10 @@ STANDARD_DENSITY = 1.2  # kg/m3, of fan curves unless given: ISO 5801
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
 ON = 0  # of the installation of a fan, as declared
 FITTED, FILLER, EMPTY = range(3)  # states of a slot, as declared
+RUNNING, STOPPED, FREEWHEELING = range(3)  # states of a fan, as declared
+STILL = 1e-12  # speed ratio up to which a rotor stands: no result can tell the difference
+IN_WALL = 1  # plate of a baffle, as declared
+LEAST_PLATE = 0.02  # K of a plate across a passage on its cross-section: assumption
 
 
 class Element(NamedTuple):
@@ -106,11 +110,21 @@ def filter_(c: Any) -> Element:
 
 
 def baffle(c: Any) -> Element:
-    """A hole of what the plate leaves open, or of the whole passage without it."""
+    """A plate across a passage, on its cross-section; or a hole in a large wall, on the hole.
+
+    The turning velocity and the Reynolds number are those of the hole.
+    """
     present = c.present == 0
-    area = np.where(present, c.open_area, c.cross_section)
+    share = c.open_area / c.cross_section
+    share = np.where(present & (share.real < 1), share, 1.0)
+    plate = losses.idelchik_thin_plate(share)
+    plate = np.where(plate.real > LEAST_PLATE, plate, LEAST_PLATE)
+    hole = present & (c.plate == IN_WALL)
+    loss, area = np.where(hole, HOLE_LOSS, plate), np.where(hole, c.open_area, c.cross_section)
+    turning = np.where(hole, 1.0, np.sqrt(share))
     state = np.where(present, STATES.index("fitted"), STATES.index("removed"))
-    return _element(area, (Square(np.full((1, 1), HOLE_LOSS), area),), state=state)
+    law, diameter = Square(loss, area, turning), _round(area) / turning
+    return _element(area, (law,), state=state, diameter=diameter)
 
 
 def slot(c: Any) -> Element:
@@ -174,20 +188,19 @@ def leak(c: Any) -> Element:
 
 
 def fan(c: Any) -> Element:
-    """A fan that runs or stands, with its guard and shutter."""
-    t = c.type
-    by_ratio = np.isnan(c.rotation)
+    """A fan that runs, stands or is turned by the air, with its guard and shutter."""
+    t, by_ratio = c.type, np.isnan(c.rotation)
     speed = np.where(np.isnan(c.speed), 1.0, c.speed) * c.supply_speed
     turned = np.where(by_ratio, 1.0, c.rotation) / np.where(by_ratio, 1.0, t.rated_speed)
     speed = np.where(by_ratio, speed, turned)
-    running = (c.state == 0) & (speed.real != 0)
-    state = _state("fan", np.where((c.state == 0) & ~running, 1, c.state))
+    running = (c.state == RUNNING) & ~(speed.real <= STILL)
+    state = _state("fan", np.where((c.state == RUNNING) & ~running, STOPPED, c.state))
     speed = np.where(running, speed, 0.0)
     density = np.where(np.isnan(t.reference_density), STANDARD_DENSITY, t.reference_density)
     rise = _rise(c, speed, running, density)
     power = t.power * speed**3 / density
     return _element(
-        t.flow_area, (rise, _losses(c, running, rise.sign)), state=state, fan=rise, speed=speed,
+        t.flow_area, (rise, *_losses(c, running, rise.sign)), state=state, fan=rise, speed=speed,
         motor_power=power, motor_heat=np.where(t.motor_in_air == 0, power, 0.0),
         reversed=rise.sign < 0,
     )  # fmt: skip
@@ -205,20 +218,24 @@ def _rise(c: Any, speed: Array, running: Array, density: Array) -> FanRise:
         flow_scale=np.where(running, speed * c.flow_factor, 1.0),
         pressure_scale=speed * speed * c.pressure_factor / density,
         area=t.flow_area,
-        backflow_loss=t.backflow_loss,
-        windmill_loss=t.windmill_loss,
+        backflow_loss=np.where(np.isnan(t.backflow_loss), t.stopped_loss, t.backflow_loss),
+        windmill_loss=np.where(np.isnan(t.windmill_loss), t.stopped_loss, t.windmill_loss),
         **curve._asdict(),
     )
 
 
-def _losses(c: Any, running: Array, sign: Array) -> Shutter:
-    """Guard, stopped rotor and shutter of each fan as one law."""
+def _losses(c: Any, running: Array, sign: Array) -> tuple[Law, ...]:
+    """The rotor of each fan that does not run; guard, what stands close and shutter of all."""
     t, has_shutter = c.type, ~np.isnan(c.shutter.open_loss)
-    rotor = c.guard.loss + np.where(running, 0.0, t.stopped_loss) + installed(c)
+    rotor = np.where(c.state == FREEWHEELING, t.freewheel_loss, t.stopped_loss)
+    guard = c.guard.loss + installed(c)
     leak = SHARP_EDGE * np.where(has_shutter, c.shutter.closed_leak, 1.0)
     closed = np.where(has_shutter, losses.loss_of_discharge(leak), 0.0)
     opened = np.where(has_shutter, c.shutter.open_loss, 0.0)
-    return Shutter(rotor + opened, rotor + closed, t.flow_area, sign)
+    return (
+        *_where(~running, Square(rotor, t.flow_area)),
+        Shutter(guard + opened, guard + closed, t.flow_area, sign),
+    )
 
 
 def installed(c: Any) -> Array:
@@ -252,8 +269,8 @@ HINTS = {
     "slot": "gap needs width and length; area needs loss or velocity_drop; a state of filler or "
     "empty needs that group",
     "duct": "a duct has a diameter or a section",
-    "fan": "a speed in rpm needs the rated_speed of its fan type; a shutter needs open_loss and "
-    "closed_leak",
+    "fan": "a speed in rpm needs the rated_speed of its fan type; state freewheeling needs its "
+    "freewheel_loss; a shutter needs open_loss and closed_leak",
     "filter": "a filter has a velocity_drop or a loss",
     "vent": "a vent has a loss, a discharge_coefficient or an open_ratio",
 }

@@ -181,7 +181,7 @@ class Leak(NamedTuple):
 
 
 class Shutter(NamedTuple):
-    """All losses of one fan added: guard, stopped rotor, and a shutter that opens one way.
+    """Guard, what stands close, and a shutter that opens one way, of one fan added.
 
     Without a shutter both losses are the same. Against the fan the turning velocity is smaller in
     proportion, so that zero flow has one slope.
@@ -205,8 +205,10 @@ class FanRise(NamedTuple):
     """A running fan: its curve by the fan laws, carried on beyond both ends (assumption).
 
     It takes the density of the side it is mounted to draw from, whichever way the air goes: with
-    that of the upstream end the rise would jump where the flow turns. A fan that does not run
-    neither raises nor drops anything here; its rotor is a loss in `Shutter`.
+    that of the upstream end the rise would jump where the flow turns. Beyond either end stands the
+    end slope carried on, and what lies beyond meets the loss of a rotor. As the speed goes to zero
+    both ends of the curve go to zero flow, and this is what a rotor that stands does. A fan that
+    does not run neither raises nor drops anything here: its rotor is a loss of its own.
     """
 
     sign: Array  # +1 where it blows from `from` to `to`, -1 where it is mounted the other way
@@ -232,23 +234,61 @@ class FanRise(NamedTuple):
     def _rise(self, mass_flow: Array, air: Air) -> Result:
         """The rise, and the slope of the drop in mass flow."""
         density = np.where(self.sign > 0, air.at_start, air.at_end)
-        scaled = self.sign * mass_flow / (density * self.flow_scale)
-        value, steepness, x = self._curve(scaled)
+        scale = density * self.flow_scale
+        scaled = self.sign * mass_flow / scale
         back, past = scaled.real < 0, scaled.real > self.last
-        loss = np.where(back, self.backflow_loss, np.where(past, -self.windmill_loss, 0.0))
-        velocity = self.flow_scale / self.area
-        beyond = np.where(self.running, loss * velocity * velocity / 2, 0.0)
-        rise = density * (self.pressure_scale * value + beyond * x * x)
-        fall = self.pressure_scale * steepness + 2 * beyond * x
-        return rise, -fall / self.flow_scale
+        value, steepness, x = self._curve(scaled, past)
+        loss = np.where(back, self.backflow_loss, np.where(past, self.windmill_loss, 0.0))
+        shut_off = density * self.pressure_scale * self.cubic[:, 0, 3]
+        lost, slope = self._rotor(x * scale, np.where(self.running, loss, 0.0), shut_off, air)
+        rise = density * self.pressure_scale * value - lost
+        return rise, slope - self.pressure_scale * steepness / self.flow_scale
 
-    def _curve(self, scaled: Array) -> tuple[Array, Array, Array]:
+    def _rotor(self, beyond: Array, loss: Array, shut_off: Array, air: Air) -> Result:
+        """What the rotor takes from a mass flow beyond either end of the curve, and its slope.
+
+        `Square` of it where the fan stands. While it runs this begins without a slope of its own,
+        so that none jumps at the ends: viscous loss comes in from the flow at which that alone
+        would take the shut-off pressure, far out at any usual speed. So soon, and no sooner, the
+        flow backwards through a fan that speeds up does not grow.
+        """
+        factor, size = loss / (2 * self.area * self.area) / air.density, magnitude(beyond)
+        turning, there = turning_flow(self.area, air), factor.real > 0
+        far = np.where(there, size + shut_off / np.where(there, factor * turning, 1.0), 1.0)
+        ratio = np.where(there, turning / far, 0.0)
+        root = np.sqrt(1 + ratio * ratio)
+        slope = 2 * root - size / far * ratio * ratio / root
+        return factor * root * beyond * size, factor * slope * size
+
+    def _curve(self, scaled: Array, past: Array) -> tuple[Array, Array, Array]:
         """Value and slope of the curve, and how far into its piece."""
         piece = np.sum(scaled.real[:, None] >= self.starts[:, 1:], axis=1)
         x = scaled - _of_piece(self.starts, piece)
         chosen = _of_piece(self.cubic, piece)
         a, b, c, d = (chosen[..., power] for power in range(4))
-        return ((a * x + b) * x + c) * x + d, (3 * a * x + 2 * b) * x + c, x
+        value, steepness = ((a * x + b) * x + c) * x + d, (3 * a * x + 2 * b) * x + c
+        if not past.any():
+            return value, steepness, x
+        excess, fade = self._fading(c, d, past)
+        left = 1 / (1 + fade * x)
+        return value + excess * (1 - left) * x, steepness + excess * (1 - left * left), x
+
+    def _fading(self, slope: Array, end: Array, past: Array) -> tuple[Array, Array]:
+        """How much of the slope past the last point fades, and how soon [s/m3].
+
+        Carried on for ever, a slope steeper than that of a standing rotor's loss at free flow would
+        take more pressure than the rotor takes when it stands, and the flow would fall where the
+        fan speeds up. What is too much of it fades, so that the rise over that of the standing
+        rotor gets smaller and never less than nothing.
+        """
+        velocity, pressure = self.flow_scale / self.area, self.pressure_scale
+        standing = self.windmill_loss * velocity * velocity * self.last
+        standing = standing / np.where(self.running, pressure, 1.0)
+        above = end + standing * self.last / 2
+        excess = -slope - standing
+        steep = past & self.running & (excess.real > 0) & (above.real > 0)
+        excess = np.where(steep, excess, 0.0)
+        return excess, excess / np.where(steep, above, 1.0)
 
     @property
     def free_flow(self) -> Array:

@@ -210,7 +210,7 @@ def _states(solution: Solution, path: str, item: Any) -> Iterator[str]:
 def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
     row = solution.fans[path]
     turns = item.running and row.region != "stopped"  # a speed by temperature may be 0
-    yield item.state if item.state == "blanked" or turns else "stopped"
+    yield "stopped" if item.state == "running" and not turns else item.state
     if item.mounted == "reversed":
         yield "reversed"
     if turns:

@@ -87,8 +87,8 @@ def test_joined_scenarios_let_the_later_win_whatever_stood_first(tmp_path):
             'x.outside.temperature: 50 has no unit; a temperature is wanted, such as "40 degC"',
             'x.fan.lft.state: no fan "lft"; did you mean "left"?',
             'x.fan.left.stat: fan has no key "stat"; did you mean "state"?',
-            'x.fan.left.state: must be one of "running", "stopped", "blanked" (got "stop"); '
-            'did you mean "stopped"?',
+            'x.fan.left.state: must be one of "running", "stopped", "freewheeling", "blanked" (got '
+            '"stop"); did you mean "stopped"?',
             "x.fan.left.from: this key shapes the network and cannot be changed; make both "
             "arrangements in the case and switch them by state",
             'x.fan.left.type: no fan type "pla"; did you mean "plain"?',

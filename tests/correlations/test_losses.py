@@ -34,9 +34,16 @@ def test_contraction_ends():
     assert losses.contraction(1.0) == 0.0
 
 
-@pytest.mark.parametrize("row", rows("losses", "L3"), ids=str)
+@pytest.mark.parametrize("row", rows("losses", "L3", "L13"), ids=str)
 def test_thin_plate(row):
     row.check(loss=losses.idelchik_thin_plate(np.array(row.given["open_ratio"])))
+
+
+@pytest.mark.parametrize("row", rows("losses", "L13t"), ids=str)
+def test_the_table_beside_the_formula_is_lower(row):
+    """What the manual says of the doubt about the thin plate."""
+    ratio, table = (np.array(row.given[key]) for key in ("open_ratio", "table"))
+    row.check(below=1 - table / losses.idelchik_thin_plate(ratio))
 
 
 def test_thin_plate_is_a_jet_that_is_lost():

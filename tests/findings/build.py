@@ -68,6 +68,7 @@ def things(**changed: Thing | None) -> dict[str, Thing]:
 
 
 DIRTY = {"dirty": {"filter.*.fouling": 2.0}}
+STANDING = {"blanked": "blanked"}  # region of a fan by its state; else it is stopped
 FLOWS = {"filter.intake": 0.03, "baffle.shelf": 0.03, "fan.roof": 0.03}
 WARM = {"lower": 25.0, "upper": 31.6}
 
@@ -177,7 +178,7 @@ def _fans(
     usual = {"rise": 40.0, "speed_ratio": 1.0, "power": 18.0, "noise": 44.0, "life_kind": "L10"}
     return {
         f"fan.{name}": {
-            **usual, "region": "normal" if fan.running else fan.state,
+            **usual, "region": "normal" if fan.running else STANDING.get(fan.state, "stopped"),
             "air_temperature": warm.get(str(fan.from_), case.outside.temperature - ZERO) + ZERO,
             "life": 60000.0, **given.get(f"fan.{name}", {}),
         }

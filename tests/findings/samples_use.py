@@ -45,14 +45,28 @@ silent("supply-mismatch", lambda: fed("115 V", "60 Hz", supply=None))
 SCENARIOS = {"hot": {"outside.temperature": 313.15}, "dirty": {"filter.*.fouling": 2.0}}
 
 
-def outage(scenario: str, *named: str, **more: Any) -> Solution:
-    """Two fans on one supply, one of them out."""
-    flows = {"filter.intake": 0.06, "baffle.shelf": 0.06, "fan.roof": 0.03, "fan.second": 0.03}
-    second = Fan(name="second", from_="upper", to="outside", type="axial", at="600 1800 mm",
-                 **{"supply": "mains", **more})  # fmt: skip
+def outage(
+    scenario: str, *named: str, through: float = 0.03, drop: float = 10.0, **more: Any
+) -> Solution:
+    """Two fans on one supply, one of them out, and what passes it [kg/s] at what drop."""
+    flows = {"filter.intake": 0.06, "baffle.shelf": 0.06, "fan.roof": 0.03, "fan.second": through}
+    second = Fan(name="second", from_="upper", to="outside", at="600 1800 mm",
+                 **{"type": "axial", "supply": "mains", **more})  # fmt: skip
     made = things(second=second, limits=Limits(scenarios=list(named)),
+                  type=axial(freewheel_loss=WHEEL), roof=roof(type="plain"), plain=axial("plain"),
                   other=Supply(name="other", voltage="230 V", frequency="50 Hz"))  # fmt: skip
-    return solved(made, flows=flows, scenario=scenario, scenarios=SCENARIOS)
+    return solved(made, flows=flows, scenario=scenario, scenarios=SCENARIOS,
+                  branches={"fan.second": {"drop": -drop}})  # fmt: skip
+
+
+WHEEL = 4.0  # K of the rotor of the second fan where the air turns it
+TURNED = {"through": -0.01, "state": "freewheeling"}
+fires("fan-out", lambda: outage("fan.second-out", through=-0.01))
+fires("fan-out", lambda: outage("fan.second-out", through=-0.01, type="plain"))
+fires("fan-out", lambda: outage("hot", **TURNED))
+silent("fan-out", lambda: outage("fan.second-out", through=-0.002))
+silent("fan-out", lambda: outage("fan.second-out", through=0.01))
+silent("fan-out", lambda: outage("fan.second-blanked", through=0.0))
 
 
 fires("shared-supply", lambda: outage("fan.second-out", "each-fan-out"))

@@ -31,6 +31,7 @@ NAMES = {
     "bearing-unsuited", "fan-air-range", "speed-below-minimum", "life-kinds-mixed",
     "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
+    "fan-out",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
     "resistance-at-sea-level",
     "variant-overridden",
@@ -38,7 +39,7 @@ NAMES = {
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",
-    "noise-free-air", "resistance-at-sea-level",
+    "noise-free-air", "resistance-at-sea-level", "fan-out",
 }  # fmt: skip
 EVERY_SAMPLE = [
     (name, sample) for name, made in (*FIRES.items(), *SILENT.items()) for sample in made

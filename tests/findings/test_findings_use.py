@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from tests.findings import samples_use as s
@@ -60,3 +62,21 @@ def test_limit_and_type_are_both_asked_for_their_distance():
     subjects = [said.subject for said in about(s.heard(None, distance=None),
                                                "noise-distance-missing")]  # fmt: skip
     assert subjects == ["fan_type.axial.noise_dBA", "limits.noise_dBA"]
+
+
+def test_a_dead_fan_says_what_the_other_sort_of_rotor_lets_back():
+    """At one pressure flows go as 1/sqrt(K): K = 10 stuck (default), 4 turned by the air."""
+    area = 95e-4
+    for more, own, other, how in (
+        ({}, 10.0, s.WHEEL, "more"), ({"state": "freewheeling"}, s.WHEEL, 10.0, "less"),
+    ):  # fmt: skip
+        scenario = "hot" if more else "fan.second-out"
+        solution = s.outage(scenario, through=-0.01, **more)
+        density = float(solution.branches["fan.second"].density)
+        drop = own * density * (0.01 / density / area) ** 2 / 2
+        found = numbers(s.outage(scenario, through=-0.01, drop=drop, **more), "fan-out")
+        assert found["flow"] == pytest.approx(0.01 / density)
+        assert found["how"] == how
+        assert found["other"] == pytest.approx(found["flow"] * math.sqrt(own / other))
+    (plain,) = about(s.outage("fan.second-out", through=-0.01, type="plain"), "fan-out")
+    assert "about" not in plain.message()

@@ -18,8 +18,10 @@ POINTS = [(0.5, 18.0), (1.0, 42.0), (2.0, 108.0)]
 CURVE = [(0.0, 78.0), (60 / 3600, 52.0), (110 / 3600, 55.0), (170 / 3600, 0.0)]
 AREA = 0.0095
 HOLE = {"area": 2e-3, "loss": 6.0}
-FAN_TYPE = w.FanType(name="axial", curve=CURVE, flow_area=AREA, power=19.0, rated_speed="2800 rpm")
-SPARE = w.FanType(name="spare", curve=[(0.0, 50.0), (0.05, 0.0)], flow_area=0.011, power=9.0)
+FAN_TYPE = w.FanType(name="axial", curve=CURVE, flow_area=AREA, power=19.0, rated_speed="2800 rpm",
+                     freewheel_loss=4.0)  # fmt: skip
+SPARE = w.FanType(name="spare", curve=[(0.0, 50.0), (0.05, 0.0)], flow_area=0.011, power=9.0,
+                  freewheel_loss=3.0)  # fmt: skip
 STILL = dict.fromkeys(("density", "at_start", "at_end"), 1.2)
 
 

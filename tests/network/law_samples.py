@@ -53,8 +53,8 @@ def fan(
         sign=full * sign, running=turning,
         flow_scale=np.where(turning, full * speed * flow_factor, 1.0),
         pressure_scale=np.where(turning, full * speed * speed * pressure / 1.2, 0.0),
-        area=full * area, backflow_loss=full * losses.get("backflow", 1.0),
-        windmill_loss=full * losses.get("windmill", 1.0), **made._asdict(),
+        area=full * area, backflow_loss=full * losses.get("backflow", 10.0),
+        windmill_loss=full * losses.get("windmill", 10.0), **made._asdict(),
     )  # fmt: skip
 
 

@@ -113,14 +113,20 @@ def test_total_pressure_becomes_static():
     assert not made(fan(), w.FanType(**keys, curve_pressure="total")).fan.dipped.item()
 
 
-@pytest.mark.parametrize("how", [{"state": "stopped"}, {"speed": 0.0}, {"rotation": 0.0}])
-def test_stopped_fan_is_a_loss(how):
-    """K_s rho v^2/2 on the flow area both ways, with its guard; no power, no rise."""
+@pytest.mark.parametrize(
+    ("how", "state", "rotor"),
+    [
+        ({"state": "stopped"}, "stopped", 10.0), ({"speed": 0.0}, "stopped", 10.0),
+        ({"rotation": 0.0}, "stopped", 10.0), ({"state": "freewheeling"}, "freewheeling", 4.0),
+    ],
+)  # fmt: skip
+def test_a_fan_that_does_not_run_is_a_loss(how, state, rotor):
+    """K rho v^2/2 on the flow area both ways, with its guard; no power, no rise."""
     element = made(fan(**how, guard={"loss": 0.6}), FAN_TYPE)
-    assert STATES[element.state.item()] == "stopped"
+    assert STATES[element.state.item()] == state
     assert element.speed.item() == element.motor_power.item() == 0.0
     for flow in (1.0, -1.0):
-        assert abs(loss(element, flow)) == pytest.approx(10.6, rel=1e-6)
+        assert abs(loss(element, flow)) == pytest.approx(rotor + 0.6, rel=1e-6)
         assert blown(element, flow) == 0.0
 
 

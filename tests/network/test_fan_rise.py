@@ -62,9 +62,10 @@ def test_no_false_dip_between_points(gaps, rises, data):
 
 
 def test_beyond_its_points_a_fan_falls_on():
-    """Past both ends: the end slope, and K rho v^2/2 of what is beyond (closed form)."""
+    """Past both ends: the end slope, and K rho v^2/2 of what is beyond (closed form); K is large
+    enough for a standing rotor to be steeper than the end slope at free flow."""
     density, area = 1.1, 0.0095
-    law = fan(speed=0.8, flow_factor=1.05, pressure=0.93, windmill=1.7, backflow=0.6)
+    law = fan(speed=0.8, flow_factor=1.05, pressure=0.93, windmill=40.0, backflow=0.6)
     here = Air(*(column(x) for x in (density, 1.8e-5, density, density)))
     for row in range(len(CURVES)):
         flow, rise = measured(row)
@@ -74,13 +75,31 @@ def test_beyond_its_points_a_fan_falls_on():
         for beyond in (1e-3, 0.02):
             q = scale * flow[-1] + beyond
             wanted = head * (rise[-1] + steep[1] * beyond / scale)
-            wanted -= 1.7 * density * (beyond / area) ** 2 / 2
+            wanted -= 40.0 * density * (beyond / area) ** 2 / 2
             found = law.rise(np.full((5, 1), density * q), here)[row, 0]
             np.testing.assert_allclose(found, wanted, rtol=1e-5, atol=1e-5)
             wanted = head * (rise[0] - steep[0] * beyond / scale)
             wanted += 0.6 * density * (beyond / area) ** 2 / 2
             found = law.rise(np.full((5, 1), -density * beyond), here)[row, 0]
             np.testing.assert_allclose(found, wanted, rtol=1e-5, atol=1e-5)
+
+
+def test_a_steep_end_slope_fades():
+    """Past free delivery the rise over the drop of a standing rotor begins with the slope it has
+    there (closed form: b / (1 + |slope| w / b)), and falls to nothing, never below."""
+    density, area, loss = 1.2, 0.0095, 0.05
+    law, here = fan(windmill=loss), Air(*(column(x) for x in (density, 1.8e-5, density, density)))
+    for row in (0, 1, 3, 4):  # the other one ends nearly level
+        flow, rise = measured(row)
+        last, standing = flow[-1], loss * density * (flow[-1] / area) ** 2 / 2
+        end = (oracle(row)(last - 1e-9) - oracle(row)(last)) / 1e-9 * -last
+        over, slope = rise[-1] + standing, end + 2 * standing  # of the rise over the standing rotor
+        assert slope < 0
+        for times in (1.0, 1.001, 1.5, 3.0, 100.0, 1e6):
+            wanted = over / (1 - slope * (times - 1) / over) - standing * times**2
+            found = law.rise(np.full((5, 1), density * times * last), here)[row, 0]
+            assert found == pytest.approx(wanted, rel=1e-4, abs=1e-4)
+            assert found > -standing * times**2 * (1 + 1e-4)
 
 
 def test_rise_never_grows_beyond_the_points():

@@ -87,9 +87,9 @@ class FanCurve:
 def fan_curve(row: FanType, name: str | None = None) -> FanCurve:
     """The curve of a fan type, as the solver takes it.
 
-    The line goes through every point and is monotone between two points (Fritsch and Butland 1984,
-    see `fits.curve`): no dip appears that the points do not have. A total curve is made static by
-    `- rho (Q/A)^2/2` with the flow area.
+    The line goes through every point and is monotone between two points (slopes of Fritsch and
+    Butland 1984, see `fits.curve`): no dip appears that the points do not have. A total curve is
+    made static by `- rho (Q/A)^2/2` with the flow area.
 
     Parameters
     ----------

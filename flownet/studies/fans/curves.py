@@ -184,12 +184,15 @@ def _blown(batch: Any, fan: Working) -> Array:
 
 
 def _stiff(case: Enclosure, fan: Working, flow: float) -> FanType:
-    """A fan that passes about `flow` whatever is asked of it; its motor stays as it is."""
+    """A fan that passes about `flow` whatever is asked of it; its motor stays as it is.
+
+    Its loss past that flow is large enough for the steep end slope not to fade there.
+    """
     row = case.rating(fan.item)
-    top = STIFF * max(rise for _, rise in row.curve)
+    top, free = STIFF * max(rise for _, rise in row.curve), flow / fan.speed
     return dataclasses.replace(
         row, name=f"{fan.item.name}-held", rating=NONE, curve_pressure="static",
-        curve=((0.0, top), (flow / fan.speed, 0.0)),
+        windmill_loss=10 * top * (row.flow_area / free) ** 2, curve=((0.0, top), (free, 0.0)),
     )  # fmt: skip
 
 

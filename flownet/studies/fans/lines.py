@@ -13,7 +13,7 @@ from flownet.arrays import Array
 from flownet.findings.facts import Working, series
 from flownet.inputs import Inputs
 from flownet.network import kinds, speeds
-from flownet.network.laws import FanRise
+from flownet.network.laws import REFERENCE_VISCOSITY, FanRise
 from flownet.solution import Solution
 from flownet.studies.fans.groups import Chain, Group
 
@@ -81,7 +81,8 @@ def _rise(law: FanRise, row: int, thick: float) -> Callable[[Array], Array]:
     def rise(flow: Array) -> Array:
         wide = np.full((1, len(flow)), thick)
         mass = law.sign * thick * flow[None]
-        found: Array = law.rise(mass, Air(wide, wide, wide, wide))[row].real
+        viscous = np.full_like(wide, REFERENCE_VISCOSITY)
+        found: Array = law.rise(mass, Air(wide, viscous, wide, wide))[row].real
         return found
 
     return rise
