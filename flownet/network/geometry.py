@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.arrays import Array, Integers
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.enclosure.heat import FACES
 from flownet.inputs import Inputs, take_rows
@@ -98,19 +98,51 @@ def _route_ends(inputs: Inputs, kind: str, right: Array, above: Array) -> tuple[
 def face_areas(inputs: Inputs) -> Array:
     """(walls, variants) area of the faces each wall names, of its compartment; NaN without any."""
     walls = inputs.enclosure.walls
-    names = inputs.names("compartment")
-    inside = np.array([names.index(wall.from_) for wall in walls.values()], int)
-    width, height = (inputs.columns["compartment"][f"outline.{i}"][inside] for i in (2, 3))
-    wide, tall, deep = _in_room(inputs, width, height, _depths(inputs)[inside])
-    by_face = {"front": wide * tall, "left": deep * tall, "top": wide * deep}
-    by_face |= {"back": by_face["front"], "right": by_face["left"], "bottom": by_face["top"]}
-    total: Any = 0.0
-    for face in FACES:
-        share = np.array([wall.faces.count(face) for wall in walls.values()], float)[:, None]
-        total = total + np.where(share > 0, share * by_face[face], 0.0)
+    total: Any = sum(named_areas(inputs).values())
     given = np.array([bool(wall.faces) for wall in walls.values()])[:, None]
     area: Array = np.where(given, total, np.nan)
     return area
+
+
+def named_areas(inputs: Inputs) -> dict[str, Array]:
+    """Face -> (walls, variants) its area, 0 where the wall does not name it."""
+    walls, names = inputs.enclosure.walls, inputs.names("compartment")
+    by_face = faces(inputs, np.array([names.index(wall.from_) for wall in walls.values()], int))
+    found = {}
+    for face in FACES:
+        share = np.array([wall.faces.count(face) for wall in walls.values()], float)[:, None]
+        found[face] = np.where(share > 0, share * by_face[face], 0.0)
+    return found
+
+
+def faces(inputs: Inputs, compartments: Integers) -> dict[str, Array]:
+    """Face -> (compartments, variants) its area, of these rows; NaN without an outline."""
+    columns = inputs.columns["compartment"]
+    width, height = (columns[f"outline.{i}"][compartments] for i in (2, 3))
+    wide, tall, deep = _in_room(inputs, width, height, _depths(inputs)[compartments])
+    by_face = {"front": wide * tall, "left": deep * tall, "top": wide * deep}
+    by_face |= {"back": by_face["front"], "right": by_face["left"], "bottom": by_face["top"]}
+    return by_face
+
+
+def heights(inputs: Inputs) -> tuple[Array, Array]:
+    """(compartments, variants) lowest height of each outline, and how high it is; 0 without."""
+    right, above = up_shares(inputs)
+    width, height = (inputs.columns["compartment"][f"outline.{i}"] for i in (2, 3))
+    tall = abs(right) * width + abs(above) * height
+    tall = np.where(np.isnan(tall.real), 0.0, tall)
+    return compartment_levels(inputs) - tall / 2, tall
+
+
+UPWARD_SIDE = {"left": "front", "right": "back"}  # sides of a side view
+
+
+def up_faces(inputs: Inputs) -> list[str]:
+    """The face of the enclosure that is up, one a variant or one for all."""
+    up, views = _words("enclosure", "up"), _words("enclosure", "view")
+    both = np.broadcast_arrays(_word(inputs, "enclosure", "up"), _word(inputs, "enclosure", "view"))
+    named = [(str(up[a]), views[b]) for a, b in zip(both[0][0], both[1][0], strict=True)]
+    return [UPWARD_SIDE.get(face, face) if view == "side" else face for face, view in named]
 
 
 def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:
