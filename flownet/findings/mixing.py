@@ -43,15 +43,16 @@ def well_mixed(solution: Solution) -> Iterator[Said]:
             "there is no solution: {reason}", "", reason=(None, made.failure), **values,
         )  # fmt: skip
         return
-    worst = max(made.excess, key=lambda name: made.excess[name])
-    if made.excess[worst] < LEAST and not made.broken:
+    excess = {name: k for name, k in made.excess.items() if not solution.layers_of(name)}
+    worst = max(excess, key=lambda name: excess[name])
+    if excess[worst] < LEAST and not made.broken:
         return
     row, one = made.solution.compartments[worst], solution.compartments[worst]
     broken, more = _broken(made)
     said = say(
         f"compartment.{worst}", f"{why}: in {{count}} layers the hottest of {{subject}} has "
         f"{{hottest}}, {{above}} above their mean; here it has {{single}} throughout{broken}",
-        "", hottest=(q.TEMPERATURE, row.temperature), above=(q.DIFFERENCE, made.excess[worst]),
+        "", hottest=(q.TEMPERATURE, row.temperature), above=(q.DIFFERENCE, excess[worst]),
         single=(q.TEMPERATURE, one.temperature), **values, **more,
     )  # fmt: skip
     yield said if made.broken else said._replace(severity="note")
