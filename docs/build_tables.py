@@ -26,11 +26,16 @@ KIND_ORDER = (
 
 MEANINGS = {
     "compartment": {
-        "temperature": "of its well-mixed air",
+        "temperature": "of its well-mixed air; with `layers` that of the hottest",
         "pressure": "static, at `level`, against the outside air at the same height",
         "limit": "its `air_limit`",
         "margin": "limit less temperature; positive: it holds",
         "level": "height of its outline's centre, where `pressure` holds",
+        "mean_temperature": "mean of its layers, `temperature` without",
+    },
+    "compartment.NAME": {
+        "temperature": "of a layer, 1 the lowest: `compartment.box.1.temperature`",
+        "level": "height of the layer's centre",
     },
     "branch": {
         "state": "what it was solved as",
@@ -95,10 +100,10 @@ MEANINGS = {
     },
 }
 FIELDS = {
-    "compartment": tables.COMPARTMENT, "branch": tables.BRANCH, "fan": tables.FAN,
-    "part": tables.PART, "part.NAME": tables.STATION, "wall": tables.HEAT,
-    "exchange": tables.HEAT, "site": tables.SITE, "total": tables.TOTALS,
-    "balance": tables.BALANCE,
+    "compartment": tables.COMPARTMENT, "compartment.NAME": tables.LAYER,
+    "branch": tables.BRANCH, "fan": tables.FAN, "part": tables.PART,
+    "part.NAME": tables.STATION, "wall": tables.HEAT, "exchange": tables.HEAT,
+    "site": tables.SITE, "total": tables.TOTALS, "balance": tables.BALANCE,
 }  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.arrays import Array, Integers
 from flownet.inputs import Inputs
 from flownet.solution import TABLE_NAMES, Limit, SolutionBatch
 from flownet.tables import Table
@@ -58,11 +58,32 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
     )  # fmt: skip
 
 
+def spread(
+    each: list[SolutionBatch], places: list[Integers], inputs: Inputs
+) -> SolutionBatch:  # fmt: skip
+    """Batches of some of the variants as one of all, each variant in its place."""
+    whole = joined(each, inputs, {})
+    back = np.argsort(np.concatenate(places), kind="stable")
+    made: dict[str, Any] = {
+        name: getattr(whole, name).map(lambda column: column[:, back]) for name in TABLE_NAMES
+    }
+    for name in ("site", "totals_", "balance_"):
+        made[name] = {key: v[back] for key, v in getattr(whole, name).items()}
+    made["limits"] = tuple(
+        item._replace(**{k: getattr(item, k)[back] for k in ("value", "bound", "margin")})
+        for item in whole.limits
+    )
+    made["status"] = tuple(whole.status[i] for i in back)
+    return dataclasses.replace(whole, **made)
+
+
 def _row(values: list[Any], sizes: list[int]) -> Array:
     return np.concatenate([np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)])
 
 
 def _table(parts: list[Table], sizes: list[int]) -> Table:
+    if any(part.names != parts[0].names for part in parts):
+        parts = _with_every_row(parts)
     rows = len(parts[0].names)
     columns = {
         key: np.concatenate(
@@ -71,6 +92,26 @@ def _table(parts: list[Table], sizes: list[int]) -> Table:
         for key in parts[0].columns
     }  # fmt: skip
     return Table(parts[0].fields, parts[0].names, columns)
+
+
+def _with_every_row(parts: list[Table]) -> list[Table]:
+    """Each with the rows of all, NaN where it has none: layers, of which blocks differ in count."""
+    names = tuple(sorted({name for part in parts for name in part.names}, key=_counted))
+    made = []
+    for part in parts:
+        place = np.array([part.places.get(name, -1) for name in names])
+        columns = {
+            key: np.where(place[:, None] < 0, np.nan, np.concatenate([v, 0 * v[:1]])[place])
+            if len(v) else np.full((len(names), 1), np.nan)
+            for key, v in part.columns.items()
+        }  # fmt: skip
+        made.append(Table(part.fields, names, columns))
+    return made
+
+
+def _counted(name: str) -> tuple[str, int]:
+    compartment, _, number = name.rpartition(".")
+    return compartment, int(number)
 
 
 def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import importlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -19,11 +20,21 @@ from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.quantities import TEMPERATURE, Quantity
-from flownet.tables import BALANCE, SITE, TOTALS, Field, Row, Table, html_table, plain
+from flownet.tables import (
+    BALANCE,
+    LAYER,
+    SITE,
+    TOTALS,
+    Field,
+    Row,
+    Table,
+    html_table,
+    plain,
+)
 
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
-    "stations": "part.", "walls": "wall.", "exchanges": "exchange.",
+    "stations": "part.", "walls": "wall.", "exchanges": "exchange.", "layers": "compartment.",
 }  # fmt: skip
 TABLE_NAMES = tuple(PREFIXES)
 PATH = "part.rectifier.temperature"
@@ -119,6 +130,8 @@ class Tables:
     totals_: Mapping[str, Any]
     balance_: Mapping[str, Any]
     limits: tuple[Limit, ...]
+    # rows compartment.number, of divided compartments, from the lowest layer
+    layers: Table = dataclasses.field(default_factory=lambda: Table(LAYER, (), {}), kw_only=True)
 
     @property
     def totals(self) -> Row:
@@ -140,7 +153,10 @@ class Tables:
         if not name:
             raise CaseError(f"{path}: a result is a kind, a name and a quantity: {EXAMPLE}")
         tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
-        tables["part"] = self.stations if "." in name else self.parts
+        if "." in name:
+            tables |= {"part": self.stations, "compartment": self.layers}
+        else:
+            tables["part"] = self.parts
         if kind in tables:
             return _field(_row(tables[kind], name, path), field, path)
         if kind not in BRANCHES:
@@ -164,6 +180,25 @@ def _field(row: Row, name: str, path: str) -> Any:
         raise CaseError(f"{path}: {error}") from None
 
 
+class Layered(NamedTuple):
+    """What dividing compartments says where one temperature may be too few for each."""
+
+    layers: int  # of each compartment that can be divided and was not
+    aside: float  # share of the heat that walls and exchanges carry
+    lifted: float  # share of the power that moves the air which buoyancy gives
+    solution: Solution | None  # with the layers; None where it could not be solved
+    failure: str = ""  # why not
+    broken: tuple[Limit, ...] = ()  # limits that hold undivided and are broken in layers
+
+    @property
+    def excess(self) -> dict[str, float]:
+        """By how much the hottest layer of each compartment is above their mean [K]."""
+        if self.solution is None:
+            return {}
+        rows = self.solution.compartments.items()
+        return {name: row.temperature - row.mean_temperature for name, row in rows}
+
+
 @dataclass(frozen=True, repr=False, eq=False)
 class Solution(Tables):
     """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
@@ -172,6 +207,7 @@ class Solution(Tables):
     points: int | None = None  # operating points found; None: no search was made
     others: tuple[Solution, ...] = ()  # the other ones, without those beside them
     from_rest: bool = True  # a start from rest reaches it
+    layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
 
     def __getitem__(self, path: str) -> Any:
         doors.check_path("Solution[...]", path, PATH)
@@ -196,6 +232,11 @@ class Solution(Tables):
     def stable(self) -> bool:
         """Whether the state comes back after a small disturbance."""
         return bool(self.balance_["stable"])
+
+    def layers_of(self, compartment: str) -> dict[str, Row]:
+        """Its layers by number, "1" the lowest; none where it is not divided."""
+        rows = ((name.rpartition("."), name) for name in self.layers)
+        return {end: self.layers[name] for (of, _, end), name in rows if of == compartment}
 
     def mass_flow(self, branch: str) -> float:
         """Mass flow of a branch, positive from `from` to `to` [kg/s]."""
@@ -270,7 +311,7 @@ class Solution(Tables):
             "input_digest": self.case.digest,
             "site": Row(SITE, self.site).to_dict(),
             "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
-            "compartments": self.compartments.to_dict(),
+            "compartments": {name: self._compartment(name) for name in self.compartments},
             "branches": {path: self._branch(path) for path in self.branches},
             "fans": {path: self._fan(path) for path in self.fans},
             "parts": {name: self._part(name) for name in self.parts},
@@ -281,6 +322,10 @@ class Solution(Tables):
             "balance": balance,
             "operating_points": {"count": self.points, "stable": self.stable},
         }
+
+    def _compartment(self, name: str) -> dict[str, Any]:
+        layers = {number: row.to_dict() for number, row in self.layers_of(name).items()}
+        return {**self.compartments[name].to_dict(), "layers": layers}
 
     def _branch(self, path: str) -> dict[str, Any]:
         item = self.case.branches[path]
@@ -354,6 +399,7 @@ class SolutionBatch(Tables):
         own = {path: _pick(value, variant) for path, value in self.changes.items()}
         case = self.inputs_.enclosure
         tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
+        tables["layers"] = tables["layers"].known()
         points = None if self.points is None else int(self.points[variant])
         return Solution(
             **tables,

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import batches, doors
+from flownet import batches, doors, layered
 from flownet.arrays import Integers
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
@@ -17,12 +17,11 @@ from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
-from flownet.network import controlled, frozen, precheck, speeds, steady
+from flownet.network import controlled, dividing, frozen, precheck, speeds, steady
 from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
-from flownet.network.structure import Structure
 from flownet.solution import Solution, SolutionBatch
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
@@ -39,7 +38,8 @@ def solve(
 
     Where a fan has a dip in its curve, and up to 2,000 compartments, other states are looked for as
     far as a short search goes: `points` counts all, `others` holds them, and the findings name
-    those that are stable.
+    those that are stable. Where walls, exchanges or buoyancy matter, and for up to 16 compartments,
+    the case is solved once more with each of them in 4 layers: `layered`.
 
     Parameters
     ----------
@@ -64,8 +64,22 @@ def solve(
     if small and plain and frozen.fans(tried.model, 1)[0].any():
         from flownet.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
-        return beside_others(tried.inputs, tried)
+        solution = beside_others(tried.inputs, tried)
+    else:
+        solution = _as_solution(tried)
+    return layered.beside(solution, tried.model, tried.found.state, _again)
+
+
+def _as_solution(tried: Attempt) -> Solution:
     return results(tried.inputs, tried.model, tried.found, {}).select(0)
+
+
+def _again(case: Enclosure) -> Solution | str:
+    """What becomes of another case, or why nothing does."""
+    try:
+        return _as_solution(attempted(Inputs.of(case), check=True))
+    except (CaseError, NoSolution) as error:
+        return str(error)
 
 
 def inputs_of(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Inputs:
@@ -169,7 +183,15 @@ class Attempt(NamedTuple):
 
 
 def _solve_block(inputs: Inputs) -> SolutionBatch:
-    """A pure function of arrays and names."""
+    """A pure function of arrays and names; variants of one topology together."""
+    runs = [run for _, run in dividing.structures(inputs)]
+    if len(runs) == 1:
+        return _solve_alike(inputs)
+    each = [_solve_alike(controlled.taken(inputs, run)) for run in runs]
+    return batches.spread(each, runs, inputs)
+
+
+def _solve_alike(inputs: Inputs) -> SolutionBatch:
     model, _, found, solved = attempted(inputs)
     batch = results(solved, model, found, {})
     return batch if batch.ok.all() else batches.without_failed(batch)
@@ -177,7 +199,7 @@ def _solve_block(inputs: Inputs) -> SolutionBatch:
 
 def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     """All variants; `check`: the one variant must be solved, else it raises."""
-    structure = Structure.of(inputs.enclosure)
+    structure = dividing.structure_of(inputs)
     model = Model.of(inputs, structure)
     refused = precheck.refusals(model)
     if check and refused[0]:
@@ -220,7 +242,7 @@ def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base
     try:
         made = case.under(scenario, variant)
         inputs = Inputs.of(made)
-        model = Model.of(inputs, Structure.of(made))
+        model = Model.of(inputs, dividing.structure_of(inputs))
     except CaseError as error:
         return list(error.faults)
     return [words for words in precheck.refusals(model) if words]

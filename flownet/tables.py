@@ -44,7 +44,9 @@ COMPARTMENT = (
     Field("limit", q.TEMPERATURE),
     Field("margin", q.DIFFERENCE),
     Field("level", q.LENGTH),
+    Field("mean_temperature", q.TEMPERATURE),
 )
+LAYER = (Field("temperature", q.TEMPERATURE), Field("level", q.LENGTH))
 BRANCH = (
     Field("state", None, STATES),
     Field("mass_flow", q.MASS_FLOW),
@@ -220,6 +222,12 @@ class Table(Mapping[str, Row]):
     def at(self, variant: int) -> Table:
         """One variant of a batch's table."""
         return self.map(lambda column: column[:, variant])
+
+    def known(self) -> Table:
+        """Only the rows of one variant that have a value."""
+        keep = ~np.isnan(self.columns[self.fields[0].name].real)
+        names = tuple(name for name, there in zip(self.names, keep, strict=True) if there)
+        return Table(self.fields, names, {k: v[keep] for k, v in self.columns.items()})
 
     def map(self, function: Callable[[Array], Array]) -> Table:
         """The same table with a function applied to every column."""

@@ -27,7 +27,7 @@ import numpy as np
 
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.inputs import Inputs
-from flownet.network import steady
+from flownet.network import dividing, steady
 from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
@@ -100,7 +100,7 @@ def numbers(batch: SolutionBatch) -> tuple[list[str], Any]:
 
 def check(case: Enclosure, only: Collection[str] | None = None) -> Checked:
     """All results of a case to all its numbers, or to these only."""
-    inputs, structure = Inputs.of(case), Structure.of(case)
+    structure = dividing.structure_of(inputs := Inputs.of(case))
     model = Model.of(inputs, structure)
     found = steady.solve(model, Pattern(structure))
     assert found.status == ("",), found.status

@@ -149,7 +149,8 @@ KEYS = {
     "site": "pressure_Pa temperature_degC density_kg_m3",
     "totals": "heat_W wall_heat_W volume_flow_m3_s mass_flow_kg_s air_rise_K fan_power_W noise_dBA "
     "noise_distance_m first_failure_hours worst_margin_K worst_subject",
-    "compartments": "temperature_degC pressure_Pa limit_degC margin_K level_m",
+    "compartments": "temperature_degC pressure_Pa limit_degC margin_K level_m "
+    "mean_temperature_degC layers",
     "branches": "from to state on mass_flow_kg_s volume_flow_m3_s velocity_m_s drop_Pa heat_W "
     "density_kg_m3 reynolds outlet_temperature_degC",
     "fans": "rise_Pa region speed_ratio air_temperature_degC power_W noise_dBA life_hours "

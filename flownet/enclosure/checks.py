@@ -23,7 +23,7 @@ SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` anot
 
 def all_faults(case: Enclosure) -> list[str]:
     """Every fault between things, each with its place."""
-    found = [*_names(case), *_ends(case), *_links(case), *_parts(case)]
+    found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case)]
     if not case.compartments:
         found.append("compartment: there must be at least one")
     return found
@@ -99,6 +99,23 @@ def _faces(case: Enclosure, wall: Any) -> Iterator[str]:
             f"{wall.path}.faces: needs the depth of compartment.{inside.name} "
             "or the size of the enclosure"
         )
+
+
+def _layers(case: Enclosure) -> Iterator[str]:
+    for item in case.compartments.values():
+        if item.layers > 1 and (what := undivided(case, item)):
+            yield f"{item.path}.layers: {what} (got {item.layers:g} layers)"
+
+
+def undivided(case: Enclosure, item: Any) -> str:
+    """What keeps a compartment from being divided into layers; empty if nothing."""
+    if item.outline is None:
+        return "needs the height of an outline to divide; give outline, or leave layers out"
+    if case.body.view == "plan" or case.body.up in ("front", "back"):
+        return "outlines have no height in a plan or with front or back up; leave layers out"
+    if item.depth != item.depth and case.body.size is None:
+        return f"needs the depth of compartment.{item.name} or the size of the enclosure"
+    return ""
 
 
 def _on(case: Enclosure, path: str, on: str) -> Iterator[str]:

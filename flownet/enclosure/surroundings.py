@@ -9,6 +9,8 @@ from flownet import quantities as q
 from flownet.correlations.life import SLOPE
 from flownet.things import TINY, Thing, choice, given, number, numbers, thing, words
 
+MOST_LAYERS = 64
+
 
 @thing
 class Outside(Thing):
@@ -81,10 +83,10 @@ class Supply(Thing):
 
 @thing
 class Compartment(Thing):
-    """A space whose air is well mixed."""
+    """A space whose air is well mixed, or layers of such air one above the other."""
 
     KIND: ClassVar[str] = "compartment"
-    COMPARED = ("outline.2", "outline.3")
+    COMPARED = ("outline.2", "outline.3", "layers")
 
     outline: tuple[float, float, float, float] | None = numbers(
         q.LENGTH, 4, "x, y, width, height in the view; left out: no place on the map", None
@@ -94,6 +96,10 @@ class Compartment(Thing):
     )
     air_limit: float = number(q.TEMPERATURE, "highest allowed air temperature", None, low=150)
     heat_capacity: float = number(q.HEAT_CAPACITY, "of what stands in its air", None, low=0)
+    layers: float = number(
+        q.COUNT, "equal layers one above the other, each well mixed; default 1", None, low=1,
+        high=MOST_LAYERS,
+    )  # fmt: skip
 
     def faults(self) -> Iterator[str]:
         if self.outline is not None and min(self.outline[2:]) <= 0:

@@ -17,6 +17,7 @@ from flownet.findings import (
     installation,
     limits,
     losses,
+    mixing,
     noise,
     outages,
     outlines,
@@ -37,8 +38,8 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
     (
-        limits, fans, fan_data, states, draught, paths, filters, parts, resistances, site, supplies,
-        outages, noise, installation, curves, losses, ranges, drops, outlines, overriding,
+        limits, fans, fan_data, states, draught, mixing, paths, filters, parts, resistances, site,
+        supplies, outages, noise, installation, curves, losses, ranges, drops, outlines, overriding,
         entries,
     )
 )  # fmt: skip

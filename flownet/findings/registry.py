@@ -24,6 +24,7 @@ class Said(NamedTuple):
     template: str
     hint: str  # empty: what the rule always advises
     values: Mapping[str, Value]
+    severity: str = ""  # empty: that of the rule
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +52,8 @@ class Rule:
             severity = severity or self._severity(solution)
             values = {"subject": (None, said.subject), **self.numbers, **said.values}
             hint = said.hint or self.try_
-            yield Finding(severity, self.name, said.subject, said.template, hint, values)
+            own = said.severity or severity
+            yield Finding(own, self.name, said.subject, said.template, hint, values)
 
     def _severity(self, solution: Solution) -> str:
         if self.elsewhere and not must_hold(solution):

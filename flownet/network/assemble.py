@@ -46,6 +46,7 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
         part_heat=part_heat,
         walls=walls.wall_law(inputs, geometry.wall_faces(inputs)) if len(s.wall_start) else None,
         exchange=_exchange(inputs),
+        overturn=np.zeros((len(s.exchange_start), 1)),
         loops=_loops(inputs),
         variants=inputs.variants,
     )

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.arrays import Array, Integers
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.enclosure.heat import FACES
 from flownet.inputs import Inputs, take_rows
@@ -122,12 +122,11 @@ def wall_faces(inputs: Inputs) -> WallFaces:
     """Areas and sizes of faces, from outline and depth; a laid enclosure has other faces up."""
     walls, names = inputs.enclosure.walls.values(), inputs.names("compartment")
     inside = np.array([names.index(wall.from_) for wall in walls], int)
-    width, height = (inputs.columns["compartment"][f"outline.{i}"][inside] for i in (2, 3))
-    size = _in_room(inputs, width, height, _depths(inputs)[inside])
+    size = _size(inputs, inside)
     given = np.array([bool(wall.faces) for wall in walls])[:, None]
     size = tuple(np.where(given, side, 1.0) for side in size)
     volume, around = size[0] * size[1] * size[2], size[0] + size[1] + size[2]
-    top = _face_up(inputs)
+    top = face_up(inputs)
     tall: Any = sum(
         np.where(top // 2 == axis, side, 0.0) for axis, side in enumerate(_by_face(size))
     )
@@ -147,13 +146,36 @@ def _by_face(size: tuple[Array, ...]) -> tuple[Array, Array, Array]:
     return deep, wide, tall
 
 
-def _face_up(inputs: Inputs) -> Array:
+def face_up(inputs: Inputs) -> Array:
     """(1, variants) the face that looks up, as its place in FACES."""
     ups, views = _words("enclosure", "up"), _words("enclosure", "view")
     codes = [[FACES.index(SEEN.get(str(v), {}).get(str(up), str(up))) for up in ups] for v in views]
     view, turned = _word(inputs, "enclosure", "view"), _word(inputs, "enclosure", "up")
     found: Array = np.array(codes)[view, turned]
     return found
+
+
+def face_area(inputs: Inputs, compartments: Integers, face: str) -> Array:
+    """(compartments, variants) area of one face of these rows; NaN without an outline."""
+    size = _size(inputs, compartments)
+    area: Array = size[0] * size[1] * size[2] / _by_face(size)[FACES.index(face) // 2]
+    return area
+
+
+def heights(inputs: Inputs) -> tuple[Array, Array]:
+    """(compartments, variants) lowest height of each outline, and how high it is; 0 without."""
+    right, above = up_shares(inputs)
+    width, height = (inputs.columns["compartment"][f"outline.{i}"] for i in (2, 3))
+    tall = abs(right) * width + abs(above) * height
+    tall = np.where(np.isnan(tall.real), 0.0, tall)
+    return compartment_levels(inputs) - tall / 2, tall
+
+
+def _size(inputs: Inputs, compartments: Integers) -> tuple[Array, ...]:
+    """Width, height and depth of compartments in the room."""
+    columns = inputs.columns["compartment"]
+    across, along = (columns[f"outline.{i}"][compartments] for i in (2, 3))
+    return _in_room(inputs, across, along, _depths(inputs)[compartments])
 
 
 def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:

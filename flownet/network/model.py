@@ -104,6 +104,7 @@ class Model:
     part_heat: Array  # (parts, variants) W
     walls: walls.Walls | None
     exchange: Array  # (exchanges, variants) m3/s
+    overturn: Array  # (exchanges, variants) m3/s over the root of (T_from - T_to)/T, while above 0
     loops: Loops
     variants: int
 
@@ -112,7 +113,11 @@ class Model:
         """The arrays of all variants of an enclosure."""
         from flownet.network.assemble import assemble  # noqa: PLC0415 - it makes Models
 
-        return assemble(inputs, structure)
+        if structure.division is None:
+            return assemble(inputs, structure)
+        from flownet.network.layers import divided  # noqa: PLC0415 - it makes Models
+
+        return divided(assemble(inputs, structure.division.plain), inputs, structure)
 
     # --- what a state means ------------------------------------------------------------------
 
@@ -306,8 +311,16 @@ class Model:
     def exchange_heat(self, first: Array, second: Array) -> Array:
         """(exchanges, variants) W from the first place to the second."""
         density = air.density(first, self.site_pressure) + air.density(second, self.site_pressure)
-        heat: Array = CP * self.exchange * density / 2 * (first - second)
+        flow = self.exchange + self.overturned(first, second)
+        heat: Array = CP * flow * density / 2 * (first - second)
         return heat
+
+    def overturned(self, first: Array, second: Array) -> Array:
+        """(exchanges, variants) m3/s that rises because the air below is the warmer."""
+        excess = 2 * (first - second) / (first + second)
+        warmer = excess.real > 0
+        found: Array = np.where(warmer, self.overturn * np.sqrt(np.where(warmer, excess, 1.0)), 0.0)
+        return found
 
     def aside(self, temperature: Array) -> tuple[Array, Array]:
         """Heat of walls and of exchanges, which no branch carries."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from flownet.arrays import Array, magnitude
 from flownet.inputs import Inputs
-from flownet.network import assemble, kinds
+from flownet.network import assemble, kinds, layers
 from flownet.network.fits import power_lines
 from flownet.network.model import BranchState, Model, State
 from flownet.network.structure import root_place
@@ -138,13 +138,12 @@ def _air(inputs: Inputs, model: Model, state: State, here: BranchState, position
     ahead = state.mass_flow.real >= 0
     at_from = np.where(ahead, here.upstream, here.outlet)
     at_to = np.where(ahead, here.outlet, here.upstream)
-    node = {name: i for i, name in enumerate(s.compartments)}
     host = dict(zip(s.elements, s.host.tolist(), strict=True))
     found = []
     for row, name in enumerate(case.parts):
         place = root_place(case, name)
-        if place in node:
-            found.append(state.temperature[node[place]])
+        if place in case.compartments:
+            found.append(layers.part_air(s, row, state.temperature))
             continue
         branch = host[place]
         if place.startswith("slot."):

@@ -24,6 +24,7 @@ from flownet.network.linear import Factor
 from flownet.network.model import CP, STILL, Model, State
 
 PASSES, COLD_PASSES = 18, 2  # in all; of flow alone, at outside temperature
+LAYERED = 30  # in all with layers, which overturn or not
 WATCHED = COLD_PASSES + 3  # the first pass after which a variant may be done
 THIN = 0.3  # of variants: so many that are done are left out
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
@@ -85,7 +86,8 @@ class Going(NamedTuple):
 
 
 def alternate(model: Model, rest: State) -> Passed:
-    """Passes from rest, at most `PASSES`."""
+    """Passes from rest, at most `PASSES`, or `LAYERED`."""
+    most = PASSES if model.structure.division is None else LAYERED
     width = rest.mass_flow.shape[1]
     dipped, free_flow = fans(model, width)
     run = np.flatnonzero(~dipped.any(axis=0))
@@ -98,7 +100,7 @@ def alternate(model: Model, rest: State) -> Passed:
     acting = _acting(part, len(run))
     steep: Array | None = _steepness(part, free_flow[:, run])
     kept = Kept(near=NEAR if model.structure.inside < LARGE else 0.0)
-    for count in range(1, PASSES + 1):
+    for count in range(1, most + 1):
         if not run.size:
             break
         with np.errstate(all="ignore"):
@@ -107,7 +109,7 @@ def alternate(model: Model, rest: State) -> Passed:
         if count < WATCHED:
             continue
         good = _ready(part, going)
-        if good.mean() > THIN or count == PASSES:
+        if good.mean() > THIN or count == most:
             newton.put(whole, run[good], newton.take(going, good))
             settled[run[good]], rounds[run] = True, count
             run, going, acting = run[~good], newton.take(going, ~good), newton.take(acting, ~good)
@@ -161,7 +163,8 @@ def _one_pass(
     if count <= COLD_PASSES:
         return going, kept
     flow = going.flow
-    if kept.heat is None or _worn(kept.heat_moved, kept.near, count):
+    turning = s.division is not None  # conductances change with temperatures too
+    if kept.heat is None or turning or _worn(kept.heat_moved, kept.near, count):
         kept = kept._replace(heat=_heat_matrix(model, flow, warm), heat_moved=0.0)
     assert kept.heat is not None
     upstream = np.where(flow >= 0, start, end)
@@ -257,8 +260,9 @@ def _wall_conductance(model: Model, warm: Array) -> Array:
 
 def _exchange_conductance(model: Model, warm: Array) -> Array:
     s = model.structure
-    ends = (air.density(warm[n], model.site_pressure) for n in (s.exchange_start, s.exchange_end))
-    found: Array = CP * model.exchange * sum(ends) / 2
+    ends = warm[s.exchange_start], warm[s.exchange_end]
+    flow = model.exchange + 1.5 * model.overturned(*ends)  # it grows with the difference
+    found: Array = CP * flow * sum(air.density(end, model.site_pressure) for end in ends) / 2
     return found
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.network.graph import distinct, groups
+from flownet.network.graph import Booleans, distinct, groups
 from flownet.network.model import Model
 from flownet.network.structure import Structure
 
@@ -33,8 +33,10 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
     start, end = np.minimum(s.start, outside), np.minimum(s.end, outside)
     run = np.flatnonzero(open)
     joined = groups(outside + 1, start[run], end[run])
-    warm_start = np.minimum(np.r_[s.wall_start, s.exchange_start], outside)
-    warm_end = np.minimum(np.r_[s.wall_end, s.exchange_end], outside)
+    joints = np.zeros(0, int) if s.division is None else s.division.lower
+    both_ways = len(s.exchange_start) - len(joints)  # layers give heat to those above alone
+    warm_start = np.minimum(np.r_[s.wall_start, s.exchange_start[:both_ways]], outside)
+    warm_end = np.minimum(np.r_[s.wall_end, s.exchange_end[:both_ways]], outside)
     both = groups(outside + 1, np.r_[start[run], warm_start], np.r_[end[run], warm_end])
     if (lost := np.flatnonzero(both[:outside] != both[outside])).size:
         group = np.flatnonzero(both[:outside] == both[lost[0]])
@@ -45,10 +47,13 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
     bridge = bridges(outside + 1, start[run], end[run])
     flowing = run[~bridge]
     way = groups(outside + 1, np.r_[start[flowing], warm_start], np.r_[end[flowing], warm_end])
-    stuck = heat & (way[:outside] != way[outside])
+    lost = way != way[outside]
+    for below in joints[::-1]:
+        lost[below] &= lost[below + 1]
+    stuck = heat & lost[:outside]
     if stuck.any():
         return _stuck(s, int(np.argmax(stuck)), joined)
-    ends = (way[start] != way[outside]) | (way[end] != way[outside])
+    ends = lost[start] | lost[end]
     if (trapped := np.flatnonzero(branch_heat & open & ends)).size:
         path = s.branches[int(trapped[0])]
         return (
@@ -77,6 +82,17 @@ def _stuck(s: Structure, node: int, joined: Integers) -> str:
         f"heat in compartment.{name} has nowhere to go: {reason}; add a second opening, "
         "a wall with u_value, or an exchange"
     )
+
+
+def stagnant(s: Structure, open: Array) -> Booleans:
+    """(compartments,) where no net air comes from outside: behind bridges, or shut off."""
+    outside = s.inside
+    run = np.flatnonzero(open)
+    start, end = np.minimum(s.start, outside)[run], np.minimum(s.end, outside)[run]
+    moves = ~bridges(outside + 1, start, end)
+    group = groups(outside + 1, start[moves], end[moves])
+    found: Booleans = (group != group[outside])[:outside]
+    return found
 
 
 def bridges(nodes: int, start: Integers, end: Integers) -> Array:

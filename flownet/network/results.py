@@ -11,12 +11,23 @@ from flownet import air, limits
 from flownet.arrays import Array, magnitude, positive
 from flownet.correlations import levels, life
 from flownet.inputs import Inputs
-from flownet.network import kinds
+from flownet.network import kinds, layers
 from flownet.network.model import BranchState, Model, State, stacked
 from flownet.network.parts import PartStates, parts
 from flownet.network.steady import Steady
 from flownet.solution import SolutionBatch
-from flownet.tables import BRANCH, COMPARTMENT, FAN, HEAT, PART, REGIONS, STATES, STATION, Table
+from flownet.tables import (
+    BRANCH,
+    COMPARTMENT,
+    FAN,
+    HEAT,
+    LAYER,
+    PART,
+    REGIONS,
+    STATES,
+    STATION,
+    Table,
+)
 
 
 def results(
@@ -43,6 +54,7 @@ def _results(
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
     })  # fmt: skip
     walls, swapped = model.aside(state.temperature)
+    whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
     width = state.mass_flow.shape[1]
     totals = _totals(inputs, model, state, here, fans, walls)
     branches = _branches(model, state, here)
@@ -54,8 +66,11 @@ def _results(
         fans=fans,
         parts=part_table,
         stations=_stations(part, width),
-        walls=Table(HEAT, tuple(case.walls), {"heat": _wide(walls, width)}),
-        exchanges=Table(HEAT, tuple(case.things["exchange"]), {"heat": _wide(swapped, width)}),
+        walls=Table(HEAT, tuple(case.walls), {"heat": _wide(whole_walls, width)}),
+        exchanges=Table(
+            HEAT, tuple(case.things["exchange"]), {"heat": _wide(whole_swapped, width)}
+        ),
+        layers=_layers(model, state),
         site=_site(model),
         totals_=totals,
         balance_=_balance(found),
@@ -93,13 +108,23 @@ def _balance(found: Steady) -> dict[str, Any]:
 
 
 def _compartments(inputs: Inputs, model: Model, state: State) -> Table:
-    n, width = model.structure.inside, state.mass_flow.shape[1]
-    warm = state.temperature[:n]
+    s, width = model.structure, state.mass_flow.shape[1]
+    warm = layers.hottest(s, state.temperature)
     limit = inputs.columns["compartment"]["air_limit"] + 0 * warm
-    return Table(COMPARTMENT, model.structure.compartments, {
-        "temperature": warm, "pressure": state.pressure[:n], "limit": limit,
-        "margin": limit - warm, "level": _wide(model.levels, width),
+    pressure, level = layers.at_centre(model, state)
+    return Table(COMPARTMENT, tuple(inputs.enclosure.compartments), {
+        "temperature": warm, "pressure": pressure, "limit": limit, "margin": limit - warm,
+        "level": _wide(level, width), "mean_temperature": layers.mean(s, state.temperature),
     })  # fmt: skip
+
+
+def _layers(model: Model, state: State) -> Table:
+    """One row a layer, from the lowest; none of compartments that are not divided."""
+    s, width = model.structure, state.mass_flow.shape[1]
+    rows = layers.rows(s)
+    level = _wide(model.levels[rows], width) + 0 * state.temperature[rows].real
+    names = tuple(s.compartments[row] for row in rows)
+    return Table(LAYER, names, {"temperature": state.temperature[rows], "level": level})
 
 
 def _branches(model: Model, state: State, here: BranchState) -> Table:
@@ -117,12 +142,14 @@ def _branches(model: Model, state: State, here: BranchState) -> Table:
     volume = flow / density
     velocity = volume / (area * count)
     reynolds = magnitude(flow) / (area * count) * diameter / flowing.viscosity
-    return Table(BRANCH, s.elements, {
+    columns = {
         "state": code, "mass_flow": flow, "volume_flow": volume, "velocity": velocity,
         "drop": drops, "heat": np.where(own[:, None], here.heat[s.host], 0.0),
         "density": flowing.density, "reynolds": reynolds,
         "outlet_temperature": np.where(model.open[s.host], here.outlet[s.host], np.nan),
-    })  # fmt: skip
+    }  # fmt: skip
+    given = len(s.elements) - len(layers.joints(s))  # what joins layers is no branch of the case
+    return Table(BRANCH, s.elements[:given], {key: v[:given] for key, v in columns.items()})
 
 
 def _upstream_density(model: Model, here: BranchState) -> Array:

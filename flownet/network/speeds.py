@@ -15,7 +15,7 @@ from flownet.arrays import Array, Integers
 from flownet.enclosure.changes import link_names
 from flownet.enclosure.fans import MOST_POINTS
 from flownet.inputs import Inputs
-from flownet.network import kinds
+from flownet.network import kinds, layers
 from flownet.network.model import Model, State
 from flownet.network.parts import parts
 from flownet.things import KINDS, Link, roles
@@ -119,6 +119,7 @@ def readings(inputs: Inputs, model: Model, state: State, sensed: tuple[str, ...]
     hot: Array = np.zeros((0, width))
     if any(path.startswith("part.") for path in sensed):
         hot = parts(inputs, model, state, model.branches(state)).temperature
+    air = layers.hottest(model.structure, state.temperature)
     found = []
     for path in sensed:
         kind, _, name = path.partition(".")
@@ -126,7 +127,7 @@ def readings(inputs: Inputs, model: Model, state: State, sensed: tuple[str, ...]
         if kind == "part":
             found.append(hot[row])
         elif kind == "compartment":
-            found.append(state.temperature[model.structure.compartments.index(name)])
+            found.append(air[row])
         else:
             found.append(inputs.columns["outside"]["temperature"][row])
     return np.array([np.broadcast_to(each, width) for each in found])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import scipy.sparse as sp
@@ -13,6 +13,32 @@ from flownet.arrays import Integers
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.whole import Enclosure
 from flownet.network.graph import Network
+
+
+class Shares(NamedTuple):
+    """Walls or exchanges that layers share: one row for each pair of places they join."""
+
+    row: Integers  # which wall or exchange
+    portion: Integers  # which portion of it, as in `layers`
+    start: Integers
+    end: Integers
+
+
+class Division(NamedTuple):
+    """Compartments divided into layers, each a compartment of its own in the equations.
+
+    Branches and exchanges of their own, the last ones of each, join layers to those above.
+    """
+
+    plain: Structure  # with undivided compartments
+    first: Integers  # (compartments,) the lowest layer of each
+    counts: Integers  # (compartments,) of layers
+    lower: Integers  # (joints,) the layer below each; that above it is the next
+    walls: Shares
+    exchanges: Shares
+    part_first: Integers  # (parts,) the lowest layer that takes its heat, -1 in a branch
+    part_counts: Integers  # (parts,) among how many layers its heat is shared
+    up: str  # the face of the enclosure that is up
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +72,7 @@ class Structure:
     loop_sign: Integers  # (recirculations,) +1 where positive flow leaves the enclosure
     part_compartment: Integers  # (parts,) where its heat goes, -1 if into a branch
     part_branch: Integers  # (parts,) -1 if into a compartment
+    division: Division | None = None  # where a compartment has layers
 
     @property
     def inside(self) -> int:
@@ -83,8 +110,15 @@ class Structure:
 
     @cached_property
     def parts_to_compartments(self) -> sp.csr_matrix:
-        """(compartments, parts)."""
-        return incidence(self.part_compartment, self.inside)
+        """(compartments, parts) shares of each part's heat."""
+        if (divided := self.division) is None:
+            return incidence(self.part_compartment, self.inside)
+        counts = np.where(divided.part_first >= 0, divided.part_counts, 0)
+        columns = np.repeat(np.arange(len(counts)), counts)
+        rows = np.repeat(divided.part_first - np.cumsum(counts) + counts, counts)
+        shape = self.inside, len(counts)
+        rows = rows + np.arange(len(columns))
+        return sp.csr_matrix((1 / counts[columns], (rows, columns)), shape)
 
     @cached_property
     def loops_to_mixes(self) -> sp.csr_matrix:

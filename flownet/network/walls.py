@@ -132,6 +132,7 @@ class Walls(NamedTuple):
     sun: Array  # absorbed per area [W/m2]
     sun_rise: Array  # what it is worth as a warmer outside, for a given U [K]
     computed: Array  # bool
+    looks: Array  # way the outer face looks: 1 up, -1 down, 0 upright
     films: Films | None  # where any wall is computed
     wall: Integers  # (panels,) the wall each belongs to; the first panel of each, in order
     count: int  # type: ignore[assignment]  # walls; hides the method that tuples have
@@ -191,7 +192,7 @@ def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
     """
     if not inputs.columns["wall"]:
         empty = np.zeros((0, 1))
-        return Walls(empty, empty, empty, empty, empty > 0, None, np.zeros(0, int), 0)
+        return Walls(empty, empty, empty, empty, empty > 0, empty, None, np.zeros(0, int), 0)
     c = inputs.kind("wall", {})
     named = inputs.enclosure.walls.values()
     outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])
@@ -209,7 +210,9 @@ def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
         )
     )  # fmt: skip
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
-    return Walls(made.area, u_value, sun, sun_rise, computed, plates, made.wall, len(outside))
+    return Walls(
+        made.area, u_value, sun, sun_rise, computed, made.faces_up, plates, made.wall, len(outside)
+    )
 
 
 class Panels(NamedTuple):

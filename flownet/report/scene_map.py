@@ -106,7 +106,8 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
     areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
     for name in sorted(areas, key=lambda name: -areas[name]):
         rect, row = layout.rects[name], layout.solution.compartments[name]
-        drawing.area(Layer.FILL, rect, scale.colour(row.temperature))
+        for part, temperature in _bands(layout.solution, name, rect):
+            drawing.area(Layer.FILL, part, scale.colour(temperature))
         if row.margin < 0:
             drawing.add(Layer.FILL, *scene_page.hatch(rect))
         dash = () if layout.places.outlines[name].given else (4.0, 3.0)
@@ -133,6 +134,24 @@ def _filled(
             fills = tuple(scale.colour(start + share * (end - start)) for share in shares)
             made[path] = mark._replace(fills=fills)
     return made
+
+
+def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, float]]:
+    """The layers of a compartment with their temperatures, else the whole of it."""
+    layers = [row.temperature for row in solution.layers_of(name).values()]
+    if not layers:
+        yield rect, solution.compartments[name].temperature
+    count, up = len(layers), solution.case.body.up
+    if up in ("bottom", "left"):
+        layers.reverse()
+    for i, temperature in enumerate(layers):
+        low, high = i / count, (i + 1) / count
+        if up in ("left", "right"):
+            x0, x1 = (rect.x0 + share * rect.wide for share in (low, high))
+            yield rect._replace(x0=x0, x1=x1), temperature
+        else:
+            y0, y1 = (rect.y0 + share * rect.tall for share in (low, high))
+            yield rect._replace(y0=y0, y1=y1), temperature
 
 
 def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:
@@ -230,6 +249,8 @@ def _foot(
     if case.body.up != "top" and case.body.view != "plan":
         scene_page.up_arrow(drawing, (left + wide - 20.0, y + 4.0), case.body.up)
         y -= 10.0
+    if layout.solution.layers:
+        notes.append("Bands: layers; the large figure is that of the hottest.")
     largest = max((abs(flow) for flow in layout.flows.values()), default=0.0)
     if largest:
         shown = layout.units.text(q.MASS_FLOW, largest)

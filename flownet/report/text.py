@@ -43,6 +43,7 @@ def solution_lines(solution: Solution, page: Page, changed: Sequence[str] = ()) 
     yield from verdict(solution, page)
     yield ""
     yield from _margins(solution, page)
+    yield from _layers(solution, page)
     yield from _fans(solution, page)
     yield from _followed(solution, page)
     if page.everything:
@@ -124,6 +125,15 @@ def _margin_row(limit: Limit, solution: Solution, page: Page) -> list[Cell]:
         Cell(word, STYLES[word]),
         Cell(note),
     ]
+
+
+def _layers(solution: Solution, page: Page) -> Iterator[str]:
+    """`compartment.box: layers upward 42.1, 46.1, 48.3 degC, mean 45.5 degC`, one line each."""
+    for name, row in solution.compartments.items():
+        if rows := solution.layers_of(name):
+            upward = ", ".join(page.text(q.TEMPERATURE, each.temperature) for each in rows.values())
+            told = f"layers upward {upward}; mean {page.text(q.TEMPERATURE, row.mean_temperature)}"
+            yield from hanging([Cell(f"{INDENT}compartment.{name}: ")], told, page.width)
 
 
 def _fans(solution: Solution, page: Page) -> list[str]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import flownet
 from flownet.enclosure.branches import Duct, Vent
 from flownet.enclosure.fans import Fan
-from flownet.enclosure.heat import Part
-from flownet.enclosure.surroundings import Limits, Supply
+from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.surroundings import Compartment, Limits, Outside, Supply
+from flownet.enclosure.whole import Enclosure
 from flownet.solution import Solution
 from tests.findings.build import axial, noise_limit, solved, things
 from tests.findings.samples import fires, roof, silent
@@ -156,3 +158,29 @@ fires("power-not-heat", lambda: heating(output="600 W", efficiency=1.0))
 silent("power-not-heat", lambda: heating(output="600 W", efficiency=0.89))
 silent("power-not-heat", lambda: heating(power="74 W", power_basis="measured"))
 silent("power-not-heat", lambda: heating(power="0 W", power_basis="nameplate"))
+
+
+# --- one temperature for a compartment ----------------------------------------------------------
+
+
+def box(u_value: float, blows: bool = False, **changed: Any) -> Solution:
+    """A vented box with a wall, 400 W in it; `blows`: a fan moves its air."""
+    given = {"outline": "0 0 800 1800 mm", "depth": "400 mm", "air_limit": "50 degC"}
+    top = (
+        Fan(name="top", from_="box", to="outside", type="axial", at="0 1650 mm") if blows else
+        Vent(name="top", from_="box", to="outside", area="200 cm2", loss=4, at="0 1650 mm")
+    )  # fmt: skip
+    return flownet.solve(Enclosure.of(
+        Compartment(**{"name": "box", **given, **changed}), axial(), top,
+        Vent(name="low", from_="outside", to="box", area="200 cm2", loss=4, at="0 150 mm"),
+        Wall(name="skin", from_="box", to="outside", area="4.6 m2", u_value=u_value),
+        Part(name="drive", in_="box", power="400 W"), Outside(temperature="35 degC"),
+    ))  # fmt: skip
+
+
+fires("well-mixed", lambda: box(5.5))
+fires("well-mixed", lambda: box(5.5, air_limit="47.5 degC"))  # breaks in layers only
+fires("well-mixed", lambda: box(1e-3))  # buoyancy moves the air
+silent("well-mixed", lambda: box(0.5, blows=True))
+silent("well-mixed", lambda: box(5.5, layers=4))
+silent("well-mixed", lambda: box(5.5, outline=None))

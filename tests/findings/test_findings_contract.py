@@ -35,12 +35,14 @@ NAMES = {
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
     "resistance-at-sea-level",
     "variant-overridden",
+    "well-mixed",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",
     "noise-free-air", "resistance-at-sea-level", "fan-out",
 }  # fmt: skip
+MILDER = {"well-mixed": "note"}  # where no limit breaks
 EVERY_SAMPLE = [
     (name, sample) for name, made in (*FIRES.items(), *SILENT.items()) for sample in made
 ]
@@ -70,7 +72,7 @@ def test_a_case_fires_its_rule(name, sample):
     assert found, name
     for finding in found:
         assert finding.subject
-        assert finding.severity == RULES[name].severity
+        assert finding.severity in (RULES[name].severity, MILDER.get(name))
 
 
 @pytest.mark.parametrize(("name", "sample"), [(n, s) for n, made in SILENT.items() for s in made])

@@ -16,10 +16,11 @@ from matplotlib import font_manager, ft2font, pyplot
 from matplotlib.figure import Figure
 from scipy.optimize import isotonic_regression
 
+import flownet
 from flownet import draw
-from flownet.report import look, scene_arrows
+from flownet.report import look, scene_arrows, scene_map
 from flownet.report.figures import map as map_figure
-from flownet.report.scene import Scene, Shape, Words
+from flownet.report.scene import Rect, Scene, Shape, Words
 from flownet.report.scene_groups import Group, runs
 from flownet.report.scene_labels import push_apart
 from flownet.report.scene_layout import Layout
@@ -28,6 +29,7 @@ from flownet.report.scene_map import map_scene
 from flownet.report.scene_page import hatch, round_values, temperature_range
 from flownet.report.scene_sizes import marks
 from flownet.report.scene_words import Units
+from tests.network.test_layers import stack
 from tests.report import sample
 from tests.report.picture_checks import boxes, clashes, foreign_fonts, off_page, overlaps
 from tests.report.random_sample import random_solution
@@ -405,3 +407,16 @@ def test_matplotlib_is_loaded_only_when_something_is_drawn():
 
 def test_the_same_solution_gives_the_same_scene():
     assert map_scene(sample.outdoor()) == map_scene(sample.outdoor())
+
+
+@pytest.mark.parametrize("up", ["top", "bottom", "left", "right"])
+def test_layers_are_bands_of_their_own_temperature(up):
+    """The lowest layer lies at the side that is down, together they fill the compartment."""
+    solution = flownet.solve(stack(up))
+    bands = list(scene_map._bands(solution, "a", Rect(0, 0, 8, 4)))
+    rows = solution.layers_of("a").values()
+    assert {warm for _, warm in bands} == {row.temperature for row in rows}
+    assert sum(rect.wide * rect.tall for rect, _ in bands) == pytest.approx(32)
+    lowest = next(rect for rect, warm in bands if warm == next(iter(rows)).temperature)
+    side = {"top": lowest.y0, "bottom": 4 - lowest.y1, "right": lowest.x0, "left": 8 - lowest.x1}
+    assert side[up] == 0

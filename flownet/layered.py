@@ -1,0 +1,75 @@
+"""Whether one temperature is enough for a compartment: the same case solved with layers.
+
+Where walls or exchanges carry much of the heat, or buoyancy moves much of the air, it matters at
+what height the heat comes in and goes out.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import numpy as np
+
+from flownet.arrays import Array
+from flownet.enclosure.checks import undivided
+from flownet.enclosure.whole import Enclosure
+from flownet.network.model import Model, State
+from flownet.solution import Layered, Limit, Solution
+
+LAYERS = 4
+ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
+LIFTED = 1 / 3  # of the power that moves the air, likewise
+MOST = 16  # compartments that are divided; an enclosure with more of them is left as it is
+
+
+def beside(
+    solution: Solution, model: Model, state: State, again: Callable[[Enclosure], Solution | str]
+) -> Solution:
+    """The solution, with what layers say where it is worth asking; once, and never many variants.
+
+    Parameters
+    ----------
+    solution, model, state : as solved
+    again : solves an enclosure, or says why it cannot
+    """
+    case = solution.case
+    names = [
+        name for name, item in case.compartments.items()
+        if not item.layers > 1 and not undivided(case, item)
+    ]  # fmt: skip
+    aside, lifted = carried_aside(solution), moved_by_buoyancy(solution, model, state)
+    if not 0 < len(names) <= MOST or not (aside > ASIDE or lifted > LIFTED):
+        return solution
+    found = again(case.with_changes({f"compartment.{name}.layers": LAYERS for name in names}))
+    if isinstance(found, str):
+        made = Layered(LAYERS, aside, lifted, None, found)
+    else:
+        made = Layered(LAYERS, aside, lifted, found, "", _broken(solution, found))
+    return dataclasses.replace(solution, layered=made)
+
+
+def carried_aside(solution: Solution) -> float:
+    """Heat through walls and exchanges over all heat put in; 0 without heat."""
+    heat = solution.totals.heat
+    through = (np.abs(t.columns["heat"]).sum() for t in (solution.walls, solution.exchanges))
+    return float(sum(through) / heat) if heat > 0 else 0.0
+
+
+def moved_by_buoyancy(solution: Solution, model: Model, state: State) -> float:
+    """Power that buoyancy gives to the air over all that is lost on its way, 0 to 1.
+
+    Both are sums over branches of a pressure times the volume flow.
+    """
+    here = model.branches(state)
+    given: Array = state.mass_flow / here.air.density * np.where(model.open, here.push, 0.0)
+    branches = solution.branches.columns
+    lost = np.nansum(branches["drop"] * branches["volume_flow"])
+    return float(np.clip(given.sum() / lost, 0.0, 1.0)) if lost > 0 else 0.0
+
+
+def _broken(here: Solution, there: Solution) -> tuple[Limit, ...]:
+    held = {(item.limit, item.subject) for item in here.limits if item.margin >= 0}
+    return tuple(
+        item for item in there.limits if item.margin < 0 and (item.limit, item.subject) in held
+    )

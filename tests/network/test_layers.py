@@ -1,0 +1,212 @@
+"""Compartments in layers: against stirred tanks in series, hydrostatics, and what is conserved."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet.air import GRAVITY, HEAT_CAPACITY
+from flownet.enclosure.whole import (
+    Body,
+    Compartment,
+    Enclosure,
+    Exchange,
+    Opening,
+    Outside,
+    Part,
+    Vent,
+    Wall,
+)
+from flownet.errors import CaseError
+from tests import derivatives
+
+OUTSIDE, WIDE, TALL, DEEP = 308.15, 0.8, 1.8, 0.4
+GAS, PRESSURE = 287.05, 101325.0  # J/(kg K), Pa
+
+
+def box(layers=4, *more, heat=200.0, at=None, vents=(0.1, 1.7), blown=0.0, **given):
+    """A box with a vent low in it and one high; `blown`: pressure on the high one."""
+    outline = (0.0, 0.0, WIDE, TALL)
+    inside = {"outline": outline, "depth": DEEP, "layers": layers, "air_limit": 328.15}
+    things = [
+        Outside(temperature=OUTSIDE), Outside(name="on", temperature=OUTSIDE, over_pressure=blown),
+        Compartment(**{"name": "box", **inside, **given}),
+        Part(name="part", in_="box", power=heat, at=at), *more,
+    ]  # fmt: skip
+    for name, place, height in zip(("low", "high"), ("outside", "outside.on"), vents, strict=False):
+        things.append(Vent(name=name, from_=place, to="box", area=0.02, loss=4.0, at=(0, height)))
+    return Enclosure.of(*things, title="invented")
+
+
+def wall(**given):
+    """To the outside, of 5 W/(m2 K)."""
+    area = {} if "faces" in given else {"area": 2.0}
+    return Wall(
+        **{"name": "skin", "from_": "box", "to": "outside", "u_value": 5.0, **area, **given}
+    )
+
+
+def layers(solution, name="box"):
+    """(layers,) rises above the outside, from below [K]."""
+    return np.array([row.temperature - OUTSIDE for row in solution.layers_of(name).values()])
+
+
+@pytest.mark.parametrize("count", [1, 2, 5, 32])
+def test_air_pressed_down_past_a_wall_cools_as_in_stirred_tanks(count):
+    """Closed form: energy of each tank, (1 + U A/(N m cp))^-1 from one to the next; exp(-U A/(m
+    cp)) for very many (O. Levenspiel, Chemical Reaction Engineering, tanks in series; by hand)."""
+    solution = flownet.solve(box(count, wall(), at=(0.4, 1.79), vents=(0.01, 1.79), blown=20.0))
+    carried = HEAT_CAPACITY * solution.mass_flow("vent.high")
+    each = 1 + 5.0 * 2.0 / (count * carried)
+    expected = 200.0 / carried / each ** np.arange(1, count + 1)
+    one = [solution.compartments["box"].temperature - OUTSIDE]
+    found = layers(solution) if count > 1 else np.array(one)
+    assert found[::-1] == pytest.approx(expected, rel=1e-5)
+    assert solution.compartments["box"].mean_temperature - OUTSIDE == pytest.approx(found.mean())
+    if count == 32:
+        assert found[0] == pytest.approx(200.0 / carried * np.exp(-10.0 / carried), rel=0.02)
+
+
+@pytest.mark.parametrize("at", [None, (0.4, 0.1), (0.4, 1.0)])
+def test_layers_draw_by_the_column_of_their_own_densities(at):
+    """Hydrostatics: the weight that the column lacks is what the vents and openings lose."""
+    solution = flownet.solve(box(6, at=at))
+    warm = layers(solution) + OUTSIDE
+    edges = np.clip(np.linspace(0, TALL, 7), 0.1, 1.7)
+    lacking = PRESSURE / GAS * (1 / OUTSIDE - 1 / warm)
+    flow = solution.mass_flow("vent.low")
+    between = 0.5 / 2 * (flow / (WIDE * DEEP)) ** 2 * (GAS * warm[:-1] / PRESSURE)
+    lost = sum(abs(solution.branches[f"vent.{n}"].drop) for n in ("low", "high")) + between.sum()
+    assert (lacking * np.diff(edges)).sum() * GRAVITY == pytest.approx(lost, rel=1e-4)
+    assert flow * HEAT_CAPACITY * warm[-1] - flow * HEAT_CAPACITY * OUTSIDE == pytest.approx(200.0)
+
+
+def test_layers_alike_in_temperature_lie_still():
+    """Hydrostatics: no heat, no flow, and no pressure but the outside's."""
+    solution = flownet.solve(box(5, wall(), heat=0.0))
+    assert abs(solution.mass_flow("vent.low")) < 1e-9
+    assert layers(solution) == pytest.approx(0, abs=1e-9)
+    assert solution.compartments["box"].pressure == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize("count", [2, 8])
+def test_heat_below_a_cold_lid_rises_by_eddies(count):
+    """q = 0.88 rho cp d^2 sqrt(g/T) (-dT/dz)^1.5 in an upright tube (Cholemari & Arakeri 2009; the
+    factor from memory), whatever the number of layers; all of it leaves through the lid."""
+    lid = wall(faces=("top",), u_value=50.0)
+    solution = flownet.solve(box(count, lid, at=(0.4, 0.01), vents=()))
+    rise = layers(solution)
+    warm = OUTSIDE + rise.mean()
+    across = np.sqrt(4 * WIDE * DEEP / np.pi)
+    density = PRESSURE / (GAS * warm)
+    scale = 0.88 * density * HEAT_CAPACITY * across**2 * np.sqrt(GRAVITY / warm) * WIDE * DEEP
+    gradient = (200.0 / scale) ** (2 / 3)
+    assert -np.diff(rise) == pytest.approx(gradient * TALL / count, rel=0.02)
+    assert rise[-1] == pytest.approx(200.0 / (50.0 * WIDE * DEEP), rel=1e-6)
+    assert solution.walls["skin"].heat == pytest.approx(200.0, rel=1e-6)
+
+
+@pytest.mark.parametrize("count", [2, 3, 8])
+def test_heat_is_conserved_and_faces_are_shared_by_height(count):
+    """Sum over layers of U times their part of each face, the top all of the highest layer's."""
+    solution = flownet.solve(box(count, wall(faces=("front", "left", "top"))))
+    rise = layers(solution)
+    sides = (WIDE + DEEP) * TALL / count
+    expected = 5.0 * (sides * rise.sum() + WIDE * DEEP * rise[-1])
+    assert solution.walls["skin"].heat == pytest.approx(expected, rel=1e-9)
+    carried = HEAT_CAPACITY * solution.mass_flow("vent.low") * rise[-1]
+    assert carried + solution.totals.wall_heat == pytest.approx(200.0, rel=1e-4)
+
+
+def test_heat_above_all_openings_is_refused_and_without_a_place_put_where_air_moves():
+    low = {"vents": (0.1, 0.6)}
+    with pytest.raises(CaseError, match=r"compartment\.box\.4 has nowhere to go"):
+        flownet.solve(box(4, at=(0.4, 1.7), **low))
+    rise = layers(flownet.solve(box(4, **low)))
+    assert rise[1:] == pytest.approx(rise[1], abs=1e-3)  # layers above only take on its warmth
+    assert rise[1] > rise[0] > 0
+
+
+def turned(up, x, y, width, height):
+    """The same picture on another side; the corner with the lowest numbers."""
+    corners = {"top": (x, y), "bottom": (x, -y - height), "right": (y, x), "left": (-y - height, x)}
+    return (*corners[up], *((width, height) if up in ("top", "bottom") else (height, width)))
+
+
+def stack(up="top", turn=1):
+    """Two divided compartments beside a third, with walls, an exchange and openings between."""
+    place = lambda x, y: turned(up, x, y, 0, 0)[:2]  # noqa: E731
+    names = {"a": (0, 0, 0.8, 0.9, 4), "b": (0, 0.9, 0.8, 0.9, 3), "c": (0.8, 0, 0.3, 1.8, 5)}
+    things = [
+        Body(up=up, size=(2, 2, DEEP)), Outside(temperature=OUTSIDE),
+        *(Compartment(name=n, outline=turned(up, *o), layers=k) for n, (*o, k) in names.items()),
+        Vent(name="low", from_="outside", to="a", area=0.02, loss=4, at=place(0, 0.15)),
+        Opening(name="mid", from_="a", to="b", area=0.03),
+        Opening(name="side", from_="b", to="c", area=0.03, at=place(0.8, 1.5)),
+        Vent(name="high", from_="c", to="outside", area=0.02, loss=4, at=place(1.0, 1.65)),
+        Wall(name="ac", from_="a", to="c", area=0.3, thickness=0.002, conductivity=50.0),
+        Wall(name="roof", from_="b", to="outside", faces=("front", up), u_value=5.0),
+        Exchange(name="x", between=("a", "c"), flow=0.001),
+        Part(name="p", in_="a", power=200.0, resistance=0.1),
+        Part(name="q", in_="b", power=50.0, at=place(0.4, 1.0)),
+        Part(name="r", in_="part.q", power=30.0, resistance=0.3),
+    ]  # fmt: skip
+    return Enclosure.of(*things[::turn], title="invented")
+
+
+def test_another_side_up_and_another_order_of_tables_give_the_same():
+    first = flownet.solve(stack())
+    assert len(first.layers) == 12
+    for other in (stack(turn=-1), *map(stack, ("bottom", "left", "right"))):
+        found = flownet.solve(other)
+        for name, row in first.layers.items():
+            assert found.layers[name].temperature == pytest.approx(row.temperature, abs=1e-6)
+    q = first.parts["q"]
+    assert q.air_temperature == pytest.approx(first.layers["b.1"].temperature)
+    hottest = max(first.layers[f"a.{i}"].temperature for i in range(1, 5))
+    assert first.parts["p"].air_temperature == first.compartments["a"].temperature == hottest
+
+
+def test_variants_of_a_batch_may_differ_in_layers_heights_and_what_is_up():
+    case = box(2, wall(), at=(0.4, 0.3))
+    changes = {"compartment.box.layers": [1, 4, 2, 4], "vent.high.at.1": [1.7, 1.7, 0.7, 0.9]}
+    batch = flownet.solve_many(case, changes)
+    for i in range(4):
+        one = flownet.solve(case, changes={path: v[i] for path, v in changes.items()})
+        assert batch["compartment.box.temperature"][i] == pytest.approx(
+            one.compartments["box"].temperature, abs=1e-6)  # fmt: skip
+        assert list(batch.select(i).layers) == list(one.layers)
+    assert np.isnan(batch["compartment.box.4.temperature"][[0, 2]]).all()
+
+
+def test_derivatives_are_those_of_whole_solves():
+    moved = ("outside.temperature", "compartment.a.outline.3", "enclosure.size.2", "wall.ac.area",
+             "exchange.x.flow", "part.p.power", "vent.low.at.1")  # fmt: skip
+    checked = derivatives.check(stack(), moved)
+    assert not checked.wrong
+    assert checked.held > 300
+
+
+def test_layers_are_kept_by_a_file_and_shown(tmp_path):
+    case = box(3, wall())
+    flownet.save_case(case, tmp_path / "case.toml")
+    again = flownet.load_case(tmp_path / "case.toml")
+    assert again["compartment.box.layers"] == 3
+    made = flownet.solve(again).to_dict()["compartments"]["box"]
+    assert list(made["layers"]) == ["1", "2", "3"]
+    assert made["layers"]["1"]["level_m"] == pytest.approx(0.3)
+    assert made["temperature_degC"] == max(
+        row["temperature_degC"] for row in made["layers"].values()
+    )
+
+
+@pytest.mark.parametrize(("given", "words"), [
+    ({"outline": None}, "height of an outline"), ({"depth": None}, "depth"),
+    ({"layers": 2.5}, "whole number"), ({"layers": 0}, "from 1"), ({"layers": 65}, "to 64"),
+])  # fmt: skip
+def test_what_cannot_be_divided_is_named(given, words):
+    with pytest.raises(CaseError, match=rf"compartment\.box\.layers: .*{words}"):
+        box(**given)
+    with pytest.raises(CaseError, match=r"compartment\.box\.layers: .*plan"):
+        box(4, Body(view="plan", size=(1, 1, 1)))
