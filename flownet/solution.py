@@ -172,6 +172,7 @@ class Solution(Tables):
     points: int | None = None  # operating points found; None: no search was made
     others: tuple[Solution, ...] = ()  # the other ones, without those beside them
     from_rest: bool = True  # a start from rest reaches it
+    closed: Solution | None = None  # the same with what carries air back inside closed
 
     def __getitem__(self, path: str) -> Any:
         doors.check_path("Solution[...]", path, PATH)

@@ -15,7 +15,7 @@ from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
+from flownet.errors import CaseError, FlownetError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import controlled, frozen, precheck, speeds, steady
 from flownet.network.coupled import Pattern
@@ -24,6 +24,7 @@ from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
 from flownet.solution import Solution, SolutionBatch
+from flownet.streams import closing
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -39,7 +40,8 @@ def solve(
 
     Where a fan has a dip in its curve, and up to 2,000 compartments, other states are looked for as
     far as a short search goes: `points` counts all, `others` holds them, and the findings name
-    those that are stable.
+    those that are stable. Where fans move much of their air in a circle inside, `closed` is the
+    same enclosure with the branches closed that carry it back.
 
     Parameters
     ----------
@@ -64,8 +66,24 @@ def solve(
     if small and plain and frozen.fans(tried.model, 1)[0].any():
         from flownet.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
-        return beside_others(tried.inputs, tried)
-    return results(tried.inputs, tried.model, tried.found, {}).select(0)
+        return _with_closed(beside_others(tried.inputs, tried))
+    return _with_closed(results(tried.inputs, tried.model, tried.found, {}).select(0))
+
+
+def _with_closed(found: Solution) -> Solution:
+    """A solution, beside it the same with the ways closed by which much air returns inside.
+
+    Where that has no solution of its own there is none beside.
+    """
+    changes = closing(found)
+    if not changes:
+        return found
+    try:
+        tried = attempted(Inputs.of(found.case.with_changes(changes)), check=True)
+    except FlownetError:
+        return found
+    other = results(tried.inputs, tried.model, tried.found, {}).select(0)
+    return dataclasses.replace(found, closed=other)
 
 
 def inputs_of(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Inputs:

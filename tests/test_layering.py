@@ -14,7 +14,7 @@ LEVELS = {
     "doors": 0, "errors": 0, "quantities": 0, "arrays": 0,
     "units": 1, "roles": 1, "things": 1, "conversion": 1,
     "air": 2, "correlations": 2,
-    "enclosure": 3, "inputs": 3, "tables": 3, "solution": 3, "batches": 3,
+    "enclosure": 3, "inputs": 3, "tables": 3, "solution": 3, "batches": 3, "streams": 3,
     "network": 4, "limits": 4, "noise": 4, "solve": 4, "operating_points": 4,
     "findings": 5, "studies": 5,
     "casefile": 6, "report": 6, "draw": 6,

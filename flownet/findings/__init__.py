@@ -23,6 +23,7 @@ from flownet.findings import (
     parts,
     paths,
     ranges,
+    returning,
     site,
     states,
     supplies,
@@ -35,8 +36,8 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
     (
-        limits, fans, fan_data, states, draught, paths, filters, parts, site, supplies, outages,
-        noise, installation, curves, losses, ranges, drops, outlines, entries,
+        limits, fans, fan_data, states, draught, returning, paths, filters, parts, site, supplies,
+        outages, noise, installation, curves, losses, ranges, drops, outlines, entries,
     )
 )  # fmt: skip
 

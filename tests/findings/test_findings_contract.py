@@ -12,7 +12,13 @@ import pytest
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
 from flownet.solution import Finding, Solution
-from tests.findings import samples, samples_drawing, samples_fans, samples_use  # noqa: F401 - they add samples
+from tests.findings import (  # noqa: F401 - they add samples
+    samples,
+    samples_drawing,
+    samples_fans,
+    samples_returning,
+    samples_use,
+)
 from tests.findings.build import solved, things
 from tests.findings.samples import FIRES, SILENT
 
@@ -32,6 +38,7 @@ NAMES = {
     "curve-total-pressure", "loss-counted-twice", "power-not-heat", "shared-supply",
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
+    "air-returns-inside", "stopped-fan-open",
 }  # fmt: skip
 ERRORS = {"limit-part", "limit-air", "limit-noise", "limit-life", "fan-stall", "fan-backflow"}
 NOTES = {
@@ -67,7 +74,7 @@ def test_a_case_fires_its_rule(name, sample):
     assert found, name
     for finding in found:
         assert finding.subject
-        assert finding.severity == RULES[name].severity
+        assert finding.severity in (RULES[name].severity, RULES[name].mild)
 
 
 @pytest.mark.parametrize(("name", "sample"), [(n, s) for n, made in SILENT.items() for s in made])
