@@ -13,17 +13,22 @@ from flownet.findings.facts import expanded, listed, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Solution
 
+ONLY_FEED = (
+    "Where the heat does not stop with this feed, add {out} to limits.scenarios."
+)
+
 
 @rule(
     name="shared-supply",
     severity="warning",
+    mild="note",
     title="fans that fail together are only tried one at a time",
     cause="Fans on one supply stop together when a fuse, plug or power unit fails. The outages "
     "that are tried stop one of them while the others, on the same supply, run on.",
     try_="Try it too: add each-supply-out, or {out}, to limits.scenarios; or divide the fans among "
     "supplies (a supply here is what fails as one: a fuse, a power unit).",
     thresholds="a scenario in which one fan fails while another runs on its supply, and no "
-    "scenario of limits.scenarios that stops the supply",
+    "scenario of limits.scenarios that stops the supply; a note where it is the only one",
     source=f"{COMMON_PRACTICE}; that supplies fail as one: the case's own word",
     numbers={"out": (None, "supply.NAME-out")},
 )
@@ -39,12 +44,14 @@ def shared_supply(solution: Solution) -> Iterator[Said]:
             continue
         stopped = [f"fan.{item.target}" for item in failed
                    if case.fans[item.target].supply == supply]  # fmt: skip
+        alone = len(case.things["supply"]) == 1
         yield say(
             f"supply.{supply}", "{subject} feeds {stopped}, which fails in this scenario, and "
             "{running}, which runs on; one fault of the supply stops all of them",
+            ONLY_FEED if alone else "",
             stopped=(None, listed(stopped)), running=(None, listed(running)),
             out=(None, f"supply.{supply}-out"),
-        )  # fmt: skip
+        )._replace(mild=alone)  # fmt: skip
 
 
 @rule(

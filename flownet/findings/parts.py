@@ -13,6 +13,7 @@ from flownet.things import given
 
 BOARD = "board-data-sheet"
 LEAST_EFFICIENCY = 0.5
+FASTER = 1.1  # times the highest velocity of a table: up to there it is near enough
 TYPICAL = 0.9  # efficiency of a power supply, common practice
 NAMEPLATE = (
     "If that is what it delivers, at an efficiency of {typical} its heat is {heat}: give output "
@@ -49,19 +50,22 @@ def board_value_resistance(solution: Solution) -> Iterator[Said]:
 @rule(
     name="resistance-out-of-range",
     severity="warning",
+    mild="note",
     title="air passes a part slower or faster than its resistance was measured",
     cause="The end value of the table is held outside it. Below the lowest velocity the true "
     "resistance is larger: the part gets hotter than shown. Above the highest it is smaller.",
     try_="Add the still-air value, or a point at the velocity that is found here.",
-    thresholds="velocity at the part outside the velocities of resistance_over_velocity",
-    source="forced convection grows with the velocity; the table is the user's",
+    thresholds="velocity at the part below the velocities of resistance_over_velocity; a note "
+    "where it is more than {faster} times the highest, which is on the safe side",
+    source=f"forced convection grows with the velocity; the table is the user's; {OUR_OWN} above",
+    numbers={"faster": (q.RATIO, FASTER)},
 )
 def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
     """Parts whose velocity lies outside their table."""
     velocities = column(solution.parts, "velocity")
     for part in solution.case.parts.values():
         rows, velocity = part.resistance_over_velocity, abs(velocities.get(part.name, math.nan))
-        if not rows or rows[0][0] <= velocity <= rows[-1][0] or not given(velocity):
+        if not rows or rows[0][0] <= velocity <= FASTER * rows[-1][0] or not given(velocity):
             continue
         slow = velocity < rows[0][0]
         end = rows[0] if slow else rows[-1]
@@ -74,7 +78,7 @@ def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
             low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
             held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor),
             which=(None, "too good" if slow else "on the safe side"),
-        )  # fmt: skip
+        )._replace(mild=not slow)  # fmt: skip
 
 
 @rule(
