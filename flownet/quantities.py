@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from typing import Literal, NamedTuple
 
 UnitSystem = Literal["metric", "us"]
+
+
+# Of the largest number of a column: what is less asks the others for no more decimals.
+SMALL, SMALL_FIXED = 1e-4, 1e-2
 
 
 class Shown(NamedTuple):
@@ -15,18 +20,108 @@ class Shown(NamedTuple):
     factor: float = 1.0
     offset: float = 0.0
     digits: str = ".3g"
+    least: int = 0  # significant digits that a small number keeps, so that its sign and size show
+    nought: float = 0.0  # internal value below which a number is shown as 0
 
-    def number(self, value: float, sign: str = "") -> str:
-        """The number alone, never as -0, exponents only below 1e-4; `sign="+"` marks gains."""
-        shown = value * self.factor + self.offset
-        text = f"{shown:{sign}z{self.digits}}"
+    def number(self, value: float, sign: str = "", decimals: int | None = None) -> str:
+        """The number alone, never as -0, exponents only below 1e-4; `sign="+"` marks gains.
+
+        `decimals` are those of its column; without them it has the digits of its quantity.
+        """
+        shown = self._read(value)
+        own = self._own_decimals(shown)
+        if own is not None:
+            decimals = max(own, decimals or 0)
+        digits = self.digits if decimals is None else f"{self._comma}.{decimals}f"
+        text = f"{shown:{sign}z{digits}}"
         if "e" in text and math.isfinite(shown) and abs(shown) >= 1:
             text = f"{shown:{sign}z.0f}"
         return text.replace(",", " ")
 
-    def text(self, value: float, sign: str = "") -> str:
+    def text(self, value: float, sign: str = "", decimals: int | None = None) -> str:
         """Number and unit, `43.2 degC`."""
-        return f"{self.number(value, sign)} {self.unit}".rstrip()
+        return f"{self.number(value, sign, decimals)} {self.unit}".rstrip()
+
+    def decimals(self, values: Iterable[float]) -> int:
+        """The one number of decimals in which a column of values is shown.
+
+        Three digits of the largest, one decimal more where a smaller one has fewer, and so many
+        that no value of `SMALL` of the largest and above is shown as nothing. Fixed decimals
+        grow with the smallest value above `SMALL_FIXED` of the largest; a smaller one keeps its
+        own `least` digits.
+        """
+        sizes = [abs(x) for x in map(self._read, values) if x and math.isfinite(x)]
+        if not sizes:
+            return 0 if self._significant else self._fixed
+        largest = max(sizes)
+        least = SMALL if self._significant else SMALL_FIXED
+        smallest = min(size for size in sizes if size >= least * largest)
+        if not self._significant:
+            own = self._own_decimals(smallest)
+            return self._fixed if own is None else max(own, self._fixed)
+        base = max(_decimals(largest, self._significant), 0)
+        finer = min(_decimals(smallest, self._significant), base + 1)
+        return max(base, finer, _decimals(smallest, 1))
+
+    def whole(self, values: Iterable[float]) -> int:
+        """Decimals of a column of given values: no more than it takes to tell them all."""
+        shown = [x for x in map(self._read, values) if math.isfinite(x)]
+        most = self.decimals([]) if not self._significant else 6
+        return next(
+            (n for n in range(most) if all(round(x, n) == round(x, most) for x in shown)), most
+        )
+
+    def shares(self, total: float, parts: Sequence[float]) -> tuple[str, list[str]]:
+        """A total and its parts as texts that add up as they are printed.
+
+        Largest remainders are rounded up, so that each is off by less than one of its last place.
+        """
+        decimals = self.decimals([total])
+        scale = 10.0**decimals
+        units = round(self._read(total) * scale)
+        exact = [self._read(part) * scale for part in parts]
+        rounded = apportioned(units, exact)
+        return self._scaled(units, decimals), [self._scaled(n, decimals) for n in rounded]
+
+    def _scaled(self, units: int, decimals: int) -> str:
+        return f"{units / 10.0**decimals:z.{decimals}f} {self.unit}".rstrip()
+
+    def _read(self, value: float) -> float:
+        return (0.0 if abs(value) < self.nought else value) * self.factor + self.offset
+
+    def _own_decimals(self, shown: float) -> int | None:
+        """Decimals of a number too small for the usual ones; None for any other."""
+        if not self.least or self._significant or not shown or not math.isfinite(shown):
+            return None
+        needed = _decimals(shown, self.least)
+        return needed if needed > self._fixed else None
+
+    @property
+    def _comma(self) -> str:
+        return "," if "," in self.digits else ""
+
+    @property
+    def _significant(self) -> int:
+        """Significant digits; 0 where decimals are fixed."""
+        return int(self.digits.strip(",.g")) if self.digits.endswith("g") else 0
+
+    @property
+    def _fixed(self) -> int:
+        return 0 if self._significant else int(self.digits.strip(",.f"))
+
+
+def _decimals(shown: float, significant: int) -> int:
+    """Decimals that a number has with so many significant digits; below zero for a large one."""
+    return significant - 1 - math.floor(math.log10(abs(shown)))
+
+
+def apportioned(total: int, parts: Sequence[float]) -> list[int]:
+    """Whole numbers near the parts whose sum is the total, largest remainders rounded up."""
+    whole = [math.floor(part) for part in parts]
+    order = sorted(range(len(parts)), key=lambda i: whole[i] - parts[i])
+    for i in order[: max(total - sum(whole), 0)]:
+        whole[i] += 1
+    return whole
 
 
 class Quantity(NamedTuple):
@@ -75,8 +170,11 @@ def _quantity(
     us: Shown | None = None,
     bare: bool = False,
     internal: float = 1.0,
+    least: int = 0,
+    nought: float = 0.0,
 ) -> Quantity:
-    return Quantity(name, dimension, json, metric, us or metric, example, bare, internal)
+    read = [x._replace(least=least, nought=nought) for x in (metric, us or metric)]
+    return Quantity(name, dimension, json, read[0], read[1], example, bare, internal)
 
 
 # Conventions of NIST Special Publication 811 (2008), appendix B, each an exact number: the
@@ -131,6 +229,8 @@ DIFFERENCE = _quantity(
     Shown("K"),
     Shown("K", digits=".1f"),
     Shown("degF", 1.8, digits=".1f"),
+    least=1,
+    nought=1e-6,  # as near as a solve promises a temperature
 )
 PRESSURE = _quantity(
     "pressure",
@@ -139,6 +239,8 @@ PRESSURE = _quantity(
     Shown("Pa"),
     Shown("Pa", digits=".1f"),
     Shown("inH2O", 1 / _INCH_OF_WATER, digits=".3f"),
+    least=2,
+    nought=1e-6,
 )
 SITE_PRESSURE = _quantity(
     "air pressure",
@@ -155,6 +257,7 @@ VOLUME_FLOW = _quantity(
     Shown("m3_s"),
     Shown("m3/h", 3600.0),
     Shown("CFM", 60 / _FOOT**3),
+    nought=1e-9,
 )
 MASS_FLOW = _quantity(
     "mass flow",
@@ -163,6 +266,7 @@ MASS_FLOW = _quantity(
     Shown("kg_s"),
     Shown("kg/s"),
     Shown("lb/min", 60 / _POUND),
+    nought=1e-9,
 )
 VELOCITY = _quantity(
     "velocity",
@@ -172,7 +276,7 @@ VELOCITY = _quantity(
     Shown("m/s", digits=".2f"),
     Shown("ft/min", 60 / _FOOT, digits=".0f"),
 )
-POWER = _quantity("power", "power", "96 W", Shown("W"), Shown("W"))
+POWER = _quantity("power", "power", "96 W", Shown("W"), Shown("W"), nought=1e-9)
 HEAT_FLUX = _quantity(
     "power per area",
     "power per area",
@@ -227,6 +331,8 @@ HOURS = _quantity(
     Shown("h", digits=",.0f"),
     bare=True,
     internal=3600.0,
+    least=1,
+    nought=1e-6,
 )
 SPEED = _quantity(
     "speed of rotation",
@@ -242,7 +348,13 @@ LEVEL = _quantity(
     "sound level", "sound level", "44 dBA", Shown("dBA"), Shown("dBA", digits=".1f"), bare=True
 )
 LEVEL_DIFFERENCE = _quantity(
-    "level difference", "level difference", "3 dB", Shown("dB"), Shown("dB", digits=".1f")
+    "level difference",
+    "level difference",
+    "3 dB",
+    Shown("dB"),
+    Shown("dB", digits=".1f"),
+    least=1,
+    nought=1e-9,
 )
 
 QUANTITIES: dict[str, Quantity] = {

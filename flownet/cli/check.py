@@ -135,7 +135,7 @@ def _findings(case: Enclosure) -> Sequence[Finding]:
 
 
 def _doubtful(case: Enclosure, screen: Screen) -> Iterator[str]:
-    from flownet.report.text import findings_lines  # noqa: PLC0415 - it loads what solve prints
+    from flownet.report.findings_lines import findings_lines  # noqa: PLC0415 - it loads what solve prints
 
     yield from findings_lines(_findings(case), screen.page(case.units, everything=True))
 

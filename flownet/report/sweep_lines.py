@@ -12,7 +12,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, spaced
-from flownet.report.sheet import Cell, Column
+from flownet.report.sheet import SAVED, Cell, Column, aligned
 
 ROOM = 30  # letters for the values that were varied
 FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
@@ -32,6 +32,10 @@ class Swept(Protocol):
     @property
     def design(self) -> Any:
         """With `words`, `axes` and `size`."""
+
+    @property
+    def layout(self) -> Any:
+        """With `axes`, each with `path` and `quantity`, None of words."""
 
     @property
     def path(self) -> Path | None:
@@ -80,10 +84,10 @@ def verdict_lines(found: Swept, page: Page) -> Iterator[str]:
 def _table(found: Swept, page: Page) -> Iterator[str]:
     """In order where all fit on the page; else the worst first."""
     most, count = page.most, len(found)
-    every = found.path is None and (most is None or count <= most)
+    every = found.path is None and (most is None or count <= most + SAVED)
     rows = [found.row(i) for i in range(count)] if every else list(found.tally.worst)
     heads = [axis.path for axis in found.design.axes]
-    texts = [list(found.texts(row, page.units)) for row in rows]
+    texts = _varied(found, rows, page)
     widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
     figures = [item for item in FIGURES if _differ(rows, item[0])][:2]
     columns = [Column(_heading(heads)), Column("margin", True), Column("status"),
@@ -94,7 +98,7 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
         status = str(row["status"])
         cells = [Cell(name), Cell(found.margin(row, page.units)),
                  Cell(status, STYLES.get(status, ""))]  # fmt: skip
-        cells += [Cell(page.text(quantity, row[path])) for path, _, quantity in figures]
+        cells += [page.cell(quantity, row[path]) for path, _, quantity in figures]
         lines.append([*cells, Cell(str(row["decides"] or MISSING))])
     if not every and count > len(rows):
         yield f"The worst {len(rows)} of {spaced(count)}"
@@ -102,6 +106,17 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
     if not every and count > len(rows):
         where = f"in {found.path}" if found.path is not None else "--all"
         yield f"  ... {spaced(count - len(rows))} more ({where})"
+
+
+def _varied(found: Swept, rows: Sequence[Row], page: Page) -> list[list[str]]:
+    """What was varied in each row; the numbers of an axis with one number of decimals."""
+    texts = [list(found.texts(row, page.units)) for row in rows]
+    for at, axis in enumerate(found.layout.axes):
+        if axis.quantity is not None:
+            column = aligned([page.bound(axis.quantity, row[axis.path]) for row in rows])
+            for text, cell in zip(texts, column, strict=True):
+                text[at] = cell.text
+    return texts
 
 
 def _differ(rows: Sequence[Row], path: str) -> bool:

@@ -112,7 +112,7 @@ class Ranking:
             effect.path,
             effect.quantity.shown(units).text(effect.value),
             _moved(effect, units),
-            _difference(self.quantity).shown(units).text(effect.change, "+"),
+            difference(self.quantity).shown(units).text(effect.change, "+"),
             f"{effect.elasticity:+.3f}" if known else "",
         )
 
@@ -131,7 +131,7 @@ class Ranking:
         }  # fmt: skip
 
     def _row(self, effect: Effect) -> dict[str, Any]:
-        unit, change = effect.quantity.json, _difference(self.quantity)
+        unit, change = effect.quantity.json, difference(self.quantity)
         slope = effect.derivative * change.json.factor / unit.factor
         return {
             "path": effect.path, "value": plain(Field("", effect.quantity), effect.value),
@@ -234,11 +234,11 @@ def _fixed_step(place: Place, quantity: Quantity) -> float | None:
 
 def _moved(effect: Effect, units: str) -> str:
     if effect.shift:
-        return _difference(effect.quantity).shown(units).text(effect.step, "+")
+        return difference(effect.quantity).shown(units).text(effect.step, "+")
     return f"{100 * effect.step / abs(effect.value):+.3g} %"
 
 
-def _difference(quantity: Quantity) -> Quantity:
+def difference(quantity: Quantity) -> Quantity:
     """What a change of a quantity is measured in."""
     return {q.TEMPERATURE: q.DIFFERENCE, q.LEVEL: q.LEVEL_DIFFERENCE}.get(quantity, quantity)
 
