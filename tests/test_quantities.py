@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flownet import quantities as q
-from flownet.quantities import QUANTITIES, Quantity, Shown
+from flownet.quantities import QUANTITIES, Quantity
+from flownet.shown import Shown
 from flownet.units import UNITS, parse
 
 REGISTRY = pint.UnitRegistry()

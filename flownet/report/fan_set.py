@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 from flownet import quantities as q
 from flownet.noise import FanNoise, noise_budget
-from flownet.quantities import apportioned
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column
+from flownet.shown import apportioned
 from flownet.solution import Solution
 
 

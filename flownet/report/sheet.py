@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple, TypeVar
 
-from flownet.quantities import Shown
+from flownet.shown import Shown
 
 ROWS = 12  # of a table, before `... 31 more (--all)`
 SAVED = 3  # rows that are not worth a cut: the line that says so is one itself
