@@ -5,28 +5,9 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
+from flownet.shown import Shown
+
 UnitSystem = Literal["metric", "us"]
-
-
-class Shown(NamedTuple):
-    """A unit for people: shown value = internal value * factor + offset."""
-
-    unit: str
-    factor: float = 1.0
-    offset: float = 0.0
-    digits: str = ".3g"
-
-    def number(self, value: float, sign: str = "") -> str:
-        """The number alone, never as -0, exponents only below 1e-4; `sign="+"` marks gains."""
-        shown = value * self.factor + self.offset
-        text = f"{shown:{sign}z{self.digits}}"
-        if "e" in text and math.isfinite(shown) and abs(shown) >= 1:
-            text = f"{shown:{sign}z.0f}"
-        return text.replace(",", " ")
-
-    def text(self, value: float, sign: str = "") -> str:
-        """Number and unit, `43.2 degC`."""
-        return f"{self.number(value, sign)} {self.unit}".rstrip()
 
 
 class Quantity(NamedTuple):
@@ -75,8 +56,11 @@ def _quantity(
     us: Shown | None = None,
     bare: bool = False,
     internal: float = 1.0,
+    least: int = 0,
+    nought: float = 0.0,
 ) -> Quantity:
-    return Quantity(name, dimension, json, metric, us or metric, example, bare, internal)
+    read = [x._replace(least=least, nought=nought) for x in (metric, us or metric)]
+    return Quantity(name, dimension, json, read[0], read[1], example, bare, internal)
 
 
 # Conventions of NIST Special Publication 811 (2008), appendix B, each an exact number: the
@@ -131,6 +115,8 @@ DIFFERENCE = _quantity(
     Shown("K"),
     Shown("K", digits=".1f"),
     Shown("degF", 1.8, digits=".1f"),
+    least=1,
+    nought=1e-6,  # as near as a solve promises a temperature
 )
 PRESSURE = _quantity(
     "pressure",
@@ -139,6 +125,8 @@ PRESSURE = _quantity(
     Shown("Pa"),
     Shown("Pa", digits=".1f"),
     Shown("inH2O", 1 / _INCH_OF_WATER, digits=".3f"),
+    least=2,
+    nought=1e-6,
 )
 SITE_PRESSURE = _quantity(
     "air pressure",
@@ -155,6 +143,7 @@ VOLUME_FLOW = _quantity(
     Shown("m3_s"),
     Shown("m3/h", 3600.0),
     Shown("CFM", 60 / _FOOT**3),
+    nought=1e-9,
 )
 MASS_FLOW = _quantity(
     "mass flow",
@@ -163,6 +152,7 @@ MASS_FLOW = _quantity(
     Shown("kg_s"),
     Shown("kg/s"),
     Shown("lb/min", 60 / _POUND),
+    nought=1e-9,
 )
 VELOCITY = _quantity(
     "velocity",
@@ -172,7 +162,7 @@ VELOCITY = _quantity(
     Shown("m/s", digits=".2f"),
     Shown("ft/min", 60 / _FOOT, digits=".0f"),
 )
-POWER = _quantity("power", "power", "96 W", Shown("W"), Shown("W"))
+POWER = _quantity("power", "power", "96 W", Shown("W"), Shown("W"), nought=1e-9)
 HEAT_FLUX = _quantity(
     "power per area",
     "power per area",
@@ -227,6 +217,8 @@ HOURS = _quantity(
     Shown("h", digits=",.0f"),
     bare=True,
     internal=3600.0,
+    least=1,
+    nought=1e-6,
 )
 SPEED = _quantity(
     "speed of rotation",
@@ -242,7 +234,13 @@ LEVEL = _quantity(
     "sound level", "sound level", "44 dBA", Shown("dBA"), Shown("dBA", digits=".1f"), bare=True
 )
 LEVEL_DIFFERENCE = _quantity(
-    "level difference", "level difference", "3 dB", Shown("dB"), Shown("dB", digits=".1f")
+    "level difference",
+    "level difference",
+    "3 dB",
+    Shown("dB"),
+    Shown("dB", digits=".1f"),
+    least=1,
+    nought=1e-9,
 )
 
 QUANTITIES: dict[str, Quantity] = {

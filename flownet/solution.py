@@ -208,6 +208,7 @@ class Solution(Tables):
     others: tuple[Solution, ...] = ()  # the other ones, without those beside them
     from_rest: bool = True  # a start from rest reaches it
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
+    closed: Solution | None = None  # the same with what carries air back inside closed
 
     def __getitem__(self, path: str) -> Any:
         doors.check_path("Solution[...]", path, PATH)

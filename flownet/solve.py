@@ -23,6 +23,7 @@ from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.solution import Solution, SolutionBatch
+from flownet.streams import closing
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -39,7 +40,9 @@ def solve(
     Where a fan has a dip in its curve, and up to 2,000 compartments, other states are looked for as
     far as a short search goes: `points` counts all, `others` holds them, and the findings name
     those that are stable. Where walls, exchanges or buoyancy matter, and for up to 16 compartments,
-    the case is solved once more with each of them in 4 layers: `layered`.
+    the case is solved once more with each of them in 4 layers: `layered`. Where fans move much of
+    their air in a circle inside, `closed` is the same enclosure with the branches closed that carry
+    it back.
 
     Parameters
     ----------
@@ -67,17 +70,28 @@ def solve(
         solution = beside_others(tried.inputs, tried)
     else:
         solution = _as_solution(tried)
-    return layered.beside(solution, tried.model, tried.found.state, _again)
+    return _with_closed(layered.beside(solution, tried.model, tried.found.state, _again))
 
 
 def _as_solution(tried: Attempt) -> Solution:
     return results(tried.inputs, tried.model, tried.found, {}).select(0)
 
 
-def _again(case: Enclosure) -> Solution | str:
+def _with_closed(found: Solution) -> Solution:
+    """A solution, beside it the same with the ways closed by which much air returns inside.
+
+    Where that has no solution of its own there is none beside.
+    """
+    changes = closing(found)
+    other = _again(found.case, changes) if changes else ""
+    return dataclasses.replace(found, closed=other) if isinstance(other, Solution) else found
+
+
+def _again(case: Enclosure, changes: Changes | None = None) -> Solution | str:
     """What becomes of another case, or why nothing does."""
     try:
-        return _as_solution(attempted(Inputs.of(case), check=True))
+        made = case.with_changes(changes) if changes else case
+        return _as_solution(attempted(Inputs.of(made), check=True))
     except (CaseError, NoSolution) as error:
         return str(error)
 

@@ -11,10 +11,11 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 FILES = sorted(PACKAGE.rglob("*.py"))
 LEVELS = {
-    "doors": 0, "errors": 0, "quantities": 0, "arrays": 0,
+    "doors": 0, "errors": 0, "quantities": 0, "arrays": 0, "shown": 0,
     "units": 1, "roles": 1, "things": 1, "conversion": 1,
     "air": 2, "correlations": 2,
-    "enclosure": 3, "inputs": 3, "tables": 3, "solution": 3, "batches": 3, "layered": 4,
+    "enclosure": 3, "inputs": 3, "tables": 3, "solution": 3, "batches": 3, "streams": 3,
+    "layered": 4,
     "network": 4, "limits": 4, "noise": 4, "solve": 4, "operating_points": 4,
     "findings": 5, "studies": 5,
     "casefile": 6, "report": 6, "draw": 6,

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flownet import quantities as q
-from flownet.quantities import QUANTITIES, Quantity, Shown
+from flownet.quantities import QUANTITIES, Quantity
+from flownet.shown import Shown
 from flownet.units import UNITS, parse
 
 REGISTRY = pint.UnitRegistry()
@@ -174,6 +175,48 @@ def test_numbers_have_no_minus_zero_and_no_needless_exponent():
     assert Shown("W").number(-12345.6, "+") == "-12346"
     assert Shown("W").number(0.00001234) == "1.23e-05"
     assert Shown("").text(2.0) == "2"
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "text"),
+    [
+        (q.DIFFERENCE, -0.04, "-0.04 K"), (q.DIFFERENCE, 0.0004, "+0.0004 K"),
+        (q.DIFFERENCE, 1e-9, "+0.0 K"), (q.HOURS, -0.3, "-0.3 h"), (q.HOURS, -14300.0, "-14 300 h"),
+        (q.LEVEL_DIFFERENCE, -0.02, "-0.02 dB"), (q.PRESSURE, 0.52, "+0.52 Pa"),
+        (q.VOLUME_FLOW, 8e-29, "+0 m3/h"), (q.POWER, -1.14e-13, "+0 W"),
+    ],
+)  # fmt: skip
+def test_small_numbers_keep_their_sign_and_noughts_are_nought(quantity, value, text):
+    assert quantity.metric.text(value, "+") == text
+
+
+@pytest.mark.parametrize(
+    ("quantity", "values", "texts"),
+    [
+        (q.POWER, (222.4, 79.2, 32.0, 7.9), "222.4 79.2 32.0 7.9"),
+        (q.POWER, (120.0, 120.0, 0.0), "120 120 0"),
+        (q.POWER, (222.4, 0.03), "222.40 0.03"), (q.POWER, (222.4, 0.003), "222 0"),
+        (q.POWER, (1234.5, 987.0), "1234 987"), (q.POWER, (), ""),
+        (q.PRESSURE, (26.3, 0.52), "26.30 0.52"), (q.PRESSURE, (26.3, 0.052), "26.3 0.052"),
+        (q.PRESSURE, (0.068, 0.3), "0.068 0.300"), (q.DIFFERENCE, (16.0, -0.04), "16.0 -0.04"),
+        (q.HOURS, (53686.0, 25700.0), "53 686 25 700"),
+    ],
+)  # fmt: skip
+def test_a_column_has_one_number_of_decimals_but_for_what_is_far_smaller(quantity, values, texts):
+    shown = quantity.metric
+    decimals = shown.decimals(values)
+    assert " ".join(shown.number(value, "", decimals) for value in values) == texts
+
+
+@given(st.lists(st.floats(-1e4, 1e5), min_size=1, max_size=6))
+def test_parts_add_up_as_they_are_printed(parts):
+    """Each is off by less than one of the last place, and the printed sum is the printed total."""
+    total, texts = q.POWER.metric.shares(sum(parts), parts)
+    numbers = [float(text.removesuffix(" W")) for text in texts]
+    places = len(total.removesuffix(" W").partition(".")[2])
+    assert sum(numbers) == pytest.approx(float(total.removesuffix(" W")), abs=1e-6)
+    off = [abs(number - part) for number, part in zip(numbers, parts, strict=True)]
+    assert max(off) < 1.000001 * 10.0**-places + 1e-7
 
 
 def test_articles():

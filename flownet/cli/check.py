@@ -145,7 +145,7 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
 
 
 def _doubtful(case: Enclosure, tried: Sequence[Tried], screen: Screen) -> Iterator[str]:
-    from flownet.report.text import findings_lines  # noqa: PLC0415 - it loads what solve prints
+    from flownet.report.findings_lines import findings_lines  # noqa: PLC0415 - as solve prints
 
     yield from findings_lines(_findings(case, tried), screen.page(case.units, everything=True))
 

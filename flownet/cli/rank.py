@@ -17,7 +17,8 @@ from flownet.cli.screen import Screen
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column
-from flownet.studies.rank import Ranking, rank
+from flownet.studies.levers import Effect
+from flownet.studies.rank import Ranking, difference, rank
 
 SUFFIXES = (".json", ".txt")
 COLUMNS = (
@@ -83,10 +84,18 @@ def _content(found: Ranking) -> dict[str, Any]:
     return {**found.to_dict(), "changes": found.solution.to_dict()["changes"]}
 
 
+def _row(found: Ranking, effect: Effect, page: Page) -> list[Cell]:
+    words = found.texts(effect, page.units)
+    return [
+        Cell(words.path), page.bound(effect.quantity, effect.value), Cell(words.step),
+        page.cell(difference(found.quantity), effect.change, "+"), Cell(words.elasticity),
+    ]  # fmt: skip
+
+
 def _lines(found: Ranking, page: Page, told: Sequence[str]) -> list[str]:
     state = f"{found.solution.variant} | {found.solution.scenario}"
     value = page.text(found.quantity, found.value)
-    rows = [[Cell(text) for text in found.texts(effect, page.units)] for effect in found.effects]
+    rows = [_row(found, effect, page) for effect in found.effects]
     return [
         *head_lines(titled(found.solution.case), state, page), *changed_lines(told), "",
         f"{found.of} is {value}; what moves it, largest first", "",

@@ -14,6 +14,7 @@ from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.report import json
+from flownet.report.findings_lines import Told
 from flownet.report.points import points_lines
 from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
 from flownet.solution import Solution
@@ -68,9 +69,10 @@ def command(
     page = screen.page(units or enclosure.units, everything)
     solved = solving.every_point if every_point else solving.outcomes
     made: list[Answer] = []
+    told: Told = set()
     for outcome in solved(enclosure, names, variant or "base", changes):
         if (out is None or out == STDOUT) and json_file != STDOUT:
-            screen.answer(_lines(outcome, page, settings, first=not made))
+            screen.answer(_lines(outcome, page, settings, told, first=not made))
         made.append(outcome)
     if json_file is not None:
         _save_json(json_file, made, screen, force)
@@ -78,7 +80,8 @@ def command(
         _save_json(out, made, screen, force)
     elif out is not None and out != STDOUT:
         plain = Page(page.units, PIPED, everything)
-        pages = [_lines(item, plain, settings, first=item is made[0]) for item in made]
+        told = set()
+        pages = [_lines(item, plain, settings, told, first=item is made[0]) for item in made]
         save_text(out, _text_file(pages), MARK, screen, force=force)
     return solving.exit_code([_first(item) for item in made], strict)
 
@@ -97,13 +100,15 @@ def _first(outcome: Answer) -> Solution | Unsolved:
     return outcome if isinstance(outcome, (Solution, Unsolved)) else outcome[0].solution
 
 
-def _lines(outcome: Answer, page: Page, settings: Sequence[Setting], first: bool) -> Iterator[str]:
+def _lines(
+    outcome: Answer, page: Page, settings: Sequence[Setting], told: Told, first: bool
+) -> Iterator[str]:
     yield from () if first else ("", "")
     if isinstance(outcome, Unsolved):
         yield from unsolved_lines(outcome, page)
         return
     solution = outcome if isinstance(outcome, Solution) else outcome[0].solution
-    yield from solution_lines(solution, page, [setting.text for setting in settings])
+    yield from solution_lines(solution, page, [setting.text for setting in settings], told)
     if not isinstance(outcome, Solution):
         yield ""
         yield from points_lines(outcome, page)

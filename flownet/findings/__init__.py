@@ -26,6 +26,7 @@ from flownet.findings import (
     paths,
     ranges,
     resistances,
+    returning,
     site,
     states,
     supplies,
@@ -38,9 +39,9 @@ __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
     (
-        limits, fans, fan_data, states, draught, mixing, paths, filters, parts, resistances, site,
-        supplies, outages, noise, installation, curves, losses, ranges, drops, outlines, overriding,
-        entries,
+        limits, fans, fan_data, states, draught, mixing, returning, paths, filters, parts,
+        resistances, site, supplies, outages, noise, installation, curves, losses, ranges, drops,
+        outlines, overriding, entries,
     )
 )  # fmt: skip
 

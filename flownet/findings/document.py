@@ -22,9 +22,11 @@ replace local codes and licensed practice.
 
 
 def severity_of(rule: Rule) -> str:
-    """`warning`, or `error where the limits must hold, else warning`."""
+    """`warning`, or `error where the limits must hold, else warning`, or what a mild case is."""
     if rule.elsewhere:
         return f"{rule.severity} where the limits must hold, else {rule.elsewhere}"
+    if rule.mild:
+        return f"{rule.severity}, or {rule.mild} as the threshold says"
     return rule.severity
 
 

@@ -12,25 +12,29 @@ from typing import Any, NamedTuple
 from flownet import air
 from flownet.enclosure.changes import expand
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.whole import Branch, Enclosure
+from flownet.enclosure.whole import Enclosure
 from flownet.solution import Solution
+from flownet.streams import (
+    STILL,
+    Stream,
+    column,
+    inflow,
+    is_outside,
+    is_still,
+    least_flow,
+    open_branches,
+    series,
+    streams,
+)
 from flownet.tables import Table
 from flownet.things import given
 
+__all__ = [  # what stands beside the solver too
+    "STILL", "Stream", "column", "inflow", "is_outside", "is_still", "least_flow", "open_branches",
+    "series", "streams",
+]  # fmt: skip
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
 SHARP_EDGE = 0.61  # discharge coefficient of a sharp-edged hole
-STILL = 1e-6  # of the largest flow: what is less counts as no flow
-STILL_FLOW = 1e-8  # kg/s, likewise
-
-
-class Stream(NamedTuple):
-    """The air of an open branch as it goes: from `source` to `target`, `mass_flow` >= 0."""
-
-    path: str
-    item: Branch
-    source: str
-    target: str
-    mass_flow: float
 
 
 class Working(NamedTuple):
@@ -74,11 +78,6 @@ class Working(NamedTuple):
 # --- numbers and words --------------------------------------------------------------------------
 
 
-def column(table: Table, field: str) -> dict[str, float]:
-    """A column of numbers by row name."""
-    return dict(zip(table.names, map(float, table.columns[field]), strict=True))
-
-
 def number_at(table: Table, name: str, field: str) -> float:
     """A number of a table; NaN where the row is not there or the value is missing."""
     return float(getattr(table[name], field)) if name in table else math.nan
@@ -106,31 +105,9 @@ def percent(ratio: float) -> tuple[None, str]:
 # --- the case -----------------------------------------------------------------------------------
 
 
-def is_outside(place: str) -> bool:
-    """Whether a branch ends in the open there."""
-    return place.partition(".")[0] == "outside"
-
-
 def outside_name(place: str) -> str:
     """`rear` of `outside.rear`; empty for the reference."""
     return place.partition(".")[2]
-
-
-def series(case: Enclosure) -> dict[str, dict[str, Any]]:
-    """Each branch between two places, with itself and what stands `on` it by path."""
-    found: dict[str, dict[str, Any]] = {}
-    for path, item in case.branches.items():
-        found.setdefault(getattr(item, "on", None) or path, {})[path] = item
-    return found
-
-
-def open_branches(case: Enclosure) -> dict[str, Any]:
-    """Branches between two places that air can pass, by path; those `on` others left out."""
-    return {
-        path: chain[path]
-        for path, chain in series(case).items()
-        if all(getattr(item, "state", "") != "blanked" for item in chain.values())
-    }
 
 
 def groups(places: Iterable[str], links: Iterable[tuple[str, str]]) -> list[list[str]]:
@@ -222,28 +199,6 @@ def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:
         return 0.0
     turned = fan.rotation / rating.rated_speed
     return turned if given(turned) else (fan.speed if given(fan.speed) else 1.0)
-
-
-def streams(solution: Solution) -> list[Stream]:
-    """The air of every open branch in which some moves."""
-    found, flows = [], column(solution.branches, "mass_flow")
-    for path, item in open_branches(solution.case).items():
-        flow = flows.get(path, math.nan)
-        ends = (item.from_, item.to) if flow >= 0 else (item.to, item.from_)
-        if given(flow):
-            found.append(Stream(path, item, *ends, abs(flow)))
-    least = least_flow(stream.mass_flow for stream in found)
-    return [stream for stream in found if stream.mass_flow > least]
-
-
-def least_flow(flows: Iterable[float]) -> float:
-    """What counts as no flow beside these [kg/s]."""
-    return max(STILL_FLOW, STILL * max(flows, default=0.0))
-
-
-def inflow(moving: Iterable[Stream], place: str) -> float:
-    """Mass flow that enters a place [kg/s]."""
-    return math.fsum(stream.mass_flow for stream in moving if stream.target == place)
 
 
 def hole_area(mass_flow: float, drop: float, density: float) -> float:

@@ -14,6 +14,7 @@ from flownet.findings.facts import (
     groups,
     hole_area,
     is_outside,
+    is_still,
     listed,
     number_at,
     open_branches,
@@ -137,13 +138,14 @@ def fan_past_free_delivery(solution: Solution) -> Iterator[Said]:
 def fan_backflow(solution: Solution) -> Iterator[Said]:
     """Running fans with flow against them."""
     for fan in running_fans(solution):
-        if fan.region == "backflow":
+        shut = fan.item.shutter is not None
+        if fan.region == "backflow" and (shut or not is_still(solution, fan.path)):
             text = (
                 "{subject} blows backwards: {flow} against {rise}, and its pressure at zero flow "
                 "is {shut_off}"
             )
             hint = ""
-            if fan.item.shutter is not None:
+            if shut:
                 text = (
                     "{subject} delivers nothing: {rise} shut its shutter, and its pressure at zero "
                     "flow is {shut_off}"

@@ -9,11 +9,17 @@ from typing import Any
 from flownet import quantities as q
 from flownet.air import HEAT_CAPACITY
 from flownet.correlations.life import MOST_GAINED, life_at
-from flownet.findings.facts import column, inflow, number_at, streams
+from flownet.findings.facts import column, inflow, number_at, percent, streams
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Limit, Solution
+from flownet.streams import MUCH, been_before
 from flownet.things import given
 
+ROUND = (
+    "{again} of the air that enters has been there before: moving it faster brings nothing. At the "
+    "present flow of fresh air that is {heat} too much heat; at the present heat it takes about "
+    "{times} times the fresh air, where walls carry little."
+)
 ANY = "the limit is broken by any amount"
 DECIBELS_PER_DECADE = 50.0  # of speed
 
@@ -95,13 +101,16 @@ def limit_air(solution: Solution) -> Iterator[Said]:
         over, allowed = -item.margin, item.bound - outside
         kind, _, name = item.subject.partition(".")
         passing = [stream.mass_flow for stream in moving if stream.path == item.subject]
-        flow = inflow(moving, name) if kind == "compartment" else sum(passing)
+        again = been_before(moving, name) if kind == "compartment" else 0.0
+        flow = inflow(moving, name) * (1 - again) if kind == "compartment" else sum(passing)
         hint = ""
         if allowed > 0 and flow > 0:
             hint = (
                 "At the present flow that is {heat} too much heat; at the present heat it takes "
                 "about {times} times the air, where walls carry little."
             )
+            if again >= MUCH:
+                hint = ROUND
         elif allowed <= 0:
             hint = "The outside air alone is at the limit: cooler surroundings, or a higher limit."
         yield say(
@@ -111,6 +120,7 @@ def limit_air(solution: Solution) -> Iterator[Said]:
             over=(q.DIFFERENCE, over), bound=(q.TEMPERATURE, item.bound),
             gain=(q.DIFFERENCE, item.value - outside),
             heat=(q.POWER, flow * HEAT_CAPACITY * over),
+            again=percent(again),
             times=(q.RATIO, (item.value - outside) / allowed if allowed > 0 else math.nan),
         )  # fmt: skip
 

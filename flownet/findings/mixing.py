@@ -16,6 +16,7 @@ LEAST = 1.0  # K above the mean: below it one temperature is enough
 @rule(
     name="well-mixed",
     severity="warning",
+    mild="note",
     title="one temperature for a compartment hides how hot its top gets",
     cause="Each compartment is taken as well mixed. Where walls or exchanges carry much of the "
     "heat, or warm air moves the air itself, it is warmer above than below: the mean of a "
@@ -55,7 +56,7 @@ def well_mixed(solution: Solution) -> Iterator[Said]:
         "", hottest=(q.TEMPERATURE, row.temperature), above=(q.DIFFERENCE, excess[worst]),
         single=(q.TEMPERATURE, one.temperature), **values, **more,
     )  # fmt: skip
-    yield said if made.broken else said._replace(severity="note")
+    yield said._replace(mild=not made.broken)
 
 
 def _why(made: Layered) -> tuple[str, dict[str, Value]]:

@@ -11,6 +11,8 @@ from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given
 
+NEAR = 5.0  # dB left, below which a note is worth reading
+
 
 @rule(
     name="noise-distance-missing",
@@ -64,15 +66,16 @@ def _heard(solution: Solution) -> list[FanType]:
     "note).",
     try_="Keep several dB in hand; or ask for the level at the pressure of use, and write "
     'noise_condition = "loaded" in the type.',
-    thresholds="limits.noise_dBA is given, and a running fan has a level whose "
+    thresholds="less than {near} are left to limits.noise_dBA, and a running fan has a level whose "
     'noise_condition is not "loaded"',
     source="ISO 10302-1 measures sound power of small fans against flow and pressure; how much "
     f"louder: {COMMON_PRACTICE}",
+    numbers={"near": (q.LEVEL_DIFFERENCE, NEAR)},
 )
 def noise_free_air(solution: Solution) -> Iterator[Said]:
     """One note for all fans whose level is that of free air."""
     margin = next((item.margin for item in solution.limits if item.limit == "noise"), None)
-    if not given(solution.case.limits.noise_dBA) or margin is None:
+    if not given(solution.case.limits.noise_dBA) or margin is None or margin >= NEAR:
         return
     free = [row for row in _heard(solution) if row.noise_condition != "loaded"]
     if free:

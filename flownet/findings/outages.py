@@ -1,8 +1,7 @@
-"""Outages: air back through dead fans, supplies that several share, milder conditions."""
+"""Outages: supplies that several share, milder conditions."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -11,77 +10,24 @@ from flownet.enclosure.outages import EACH, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
-from flownet.findings.facts import (
-    Working,
-    expanded,
-    listed,
-    number_at,
-    percent,
-    running_fans,
-    working_fans,
-)
-from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
+from flownet.findings.facts import expanded, listed, running_fans
+from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.solution import Solution
-from flownet.things import given
 
-BACK = 0.1  # of what the running fans move
-
-
-@rule(
-    name="fan-out",
-    severity="note",
-    title="air goes back through a dead fan",
-    cause="The hole of a fan that does not run stays open, and the others draw or push air back "
-    "through it, past what they should cool. A rotor that the air turns lets more back than one "
-    "that is stuck, which is what an outage takes unless told otherwise.",
-    try_='Try the other way too: state "stopped" is a stuck rotor, "freewheeling" one that the air '
-    "turns (its freewheel_loss must be measured); a back-draught shutter makes both small.",
-    thresholds="flow against the way a fan that stands in its open hole would blow, at least "
-    "{back} of what the running fans move",
-    source="the other flow is that at the same pressure, by the square root of the losses; "
-    f"stopped_loss: {COMMON_PRACTICE}; freewheel_loss: no source known; threshold {OUR_OWN}",
-    numbers={"back": percent(BACK)},
-)
-def fan_out(solution: Solution) -> Iterator[Said]:
-    """Fans that stand or are turned by the air, and let much of it back."""
-    moved = math.fsum(max(fan.flow, 0.0) for fan in running_fans(solution))
-    for fan in working_fans(solution):
-        back = -fan.flow
-        if fan.region != "stopped" or not moved > 0 or not back >= BACK * moved:
-            continue
-        stuck, turned = "a stuck rotor", "one that the air turns"
-        here, there = (turned, stuck) if fan.item.state == "freewheeling" else (stuck, turned)
-        other = _other_back(solution, fan)
-        yield say(
-            fan.path, "{subject} does not run: {flow} go back through it, {share} of what the "
-            "running fans move, past {here}; {there} lets {how} back" +
-            (", about {other}" if given(other) else ""), flow=(q.VOLUME_FLOW, back),
-            share=percent(back / moved), here=(None, here), there=(None, there),
-            how=(None, "less" if here == turned else "more"), other=(q.VOLUME_FLOW, other),
-        )  # fmt: skip
-
-
-def _other_back(solution: Solution, fan: Working) -> float:
-    """Flow back at the same pressure past a rotor that is turned where this one is stuck, or stuck
-    where it is turned [m3/s]; NaN without its loss."""
-    rotors = fan.rating.stopped_loss, fan.rating.freewheel_loss
-    own, other = rotors[::-1] if fan.item.state == "freewheeling" else rotors
-    density = number_at(solution.branches, fan.path, "density")
-    head = density * (fan.flow / fan.rating.flow_area) ** 2 / 2
-    loss = abs(number_at(solution.branches, fan.path, "drop")) / head
-    return float(-fan.flow * math.sqrt(loss / (max(loss - own, 0.0) + other)))
+ONLY_FEED = "Where the heat does not stop with this feed, add {out} to limits.scenarios."
 
 
 @rule(
     name="shared-supply",
     severity="warning",
+    mild="note",
     title="fans that fail together are only tried one at a time",
     cause="Fans on one supply stop together when a fuse, plug or power unit fails. The outages "
     "that are tried stop one of them while the others, on the same supply, run on.",
     try_="Try it too: add each-supply-out, or {out}, to limits.scenarios; or divide the fans among "
     "supplies (a supply here is what fails as one: a fuse, a power unit).",
     thresholds="a scenario in which one fan fails while another runs on its supply, and no "
-    "scenario of limits.scenarios that stops the supply",
+    "scenario of limits.scenarios that stops the supply; a note where it is the only one",
     source=f"{COMMON_PRACTICE}; that supplies fail as one: the case's own word",
     numbers={"out": (None, "supply.NAME-out")},
 )
@@ -97,12 +43,14 @@ def shared_supply(solution: Solution) -> Iterator[Said]:
             continue
         stopped = [f"fan.{item.target}" for item in failed
                    if case.fans[item.target].supply == supply]  # fmt: skip
+        alone = len(case.things["supply"]) == 1
         yield say(
             f"supply.{supply}", "{subject} feeds {stopped}, which fails in this scenario, and "
             "{running}, which runs on; one fault of the supply stops all of them",
+            ONLY_FEED if alone else "",
             stopped=(None, listed(stopped)), running=(None, listed(running)),
             out=(None, f"supply.{supply}-out"),
-        )  # fmt: skip
+        )._replace(mild=alone)  # fmt: skip
 
 
 @rule(

@@ -13,6 +13,7 @@ from flownet.things import given
 
 BOARD = "board-data-sheet"
 LEAST_EFFICIENCY = 0.5
+FASTER = 1.1  # times the highest velocity of a table: up to there it is near enough
 TYPICAL = 0.9  # efficiency of a power supply, common practice
 NAMEPLATE = (
     "If that is what it delivers, at an efficiency of {typical} its heat is {heat}: give output "

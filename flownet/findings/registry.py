@@ -24,7 +24,7 @@ class Said(NamedTuple):
     template: str
     hint: str  # empty: what the rule always advises
     values: Mapping[str, Value]
-    severity: str = ""  # empty: that of the rule
+    mild: bool = False  # of the lesser severity that its rule has for such a case
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +43,7 @@ class Rule:
     source: str
     looks: Callable[[Solution], Iterable[Said]]
     elsewhere: str = ""  # severity in a scenario in which limits.scenarios asks for nothing
+    mild: str = ""  # severity of what the rule itself calls mild
     numbers: Mapping[str, Value] = field(default_factory=dict)
 
     def __call__(self, solution: Solution) -> Iterator[Finding]:
@@ -52,7 +53,7 @@ class Rule:
             severity = severity or self._severity(solution)
             values = {"subject": (None, said.subject), **self.numbers, **said.values}
             hint = said.hint or self.try_
-            own = said.severity or severity
+            own = self.mild if said.mild else severity
             yield Finding(own, self.name, said.subject, said.template, hint, values)
 
     def _severity(self, solution: Solution) -> str:
@@ -71,6 +72,7 @@ def rule(
     thresholds: str,
     source: str,
     elsewhere: str = "",
+    mild: str = "",
     numbers: Mapping[str, Value] | None = None,
 ) -> Callable[[Callable[[Solution], Iterable[Said]]], Rule]:
     """Make a rule of a function that yields what it has to say about a solution.
@@ -82,16 +84,17 @@ def rule(
     """
     texts = {"title": title, "cause": cause, "try_": try_, "thresholds": thresholds}
     empty = [key for key, text in {**texts, "source": source}.items() if not text.strip()]
-    if empty or severity not in SEVERITIES or elsewhere not in ("", *SEVERITIES):
+    others = {"", *SEVERITIES}
+    if empty or severity not in SEVERITIES or not {elsewhere, mild} <= others:
         raise TypeError(
             f"rule {name}: every text and a known severity are wanted "
-            f"(empty: {', '.join(empty) or 'none'}; got {severity!r}, {elsewhere!r})"
+            f"(empty: {', '.join(empty) or 'none'}; got {severity!r}, {elsewhere!r}, {mild!r})"
         )
 
     def made(function: Callable[[Solution], Iterable[Said]]) -> Rule:
         return Rule(
             name=name, severity=severity, source=source, looks=function, elsewhere=elsewhere,
-            numbers=numbers or {}, **texts,
+            mild=mild, numbers=numbers or {}, **texts,
         )  # fmt: skip
 
     return made

@@ -16,13 +16,16 @@ from flownet.solution import Solution
 from flownet.things import given
 
 CONVECTED, EXPONENT = 0.5, 0.5  # share of a fixed resistance, and its power of rho v
+SAFE = "on the safe side"
 OFF = 0.1  # of the standard density
 LEAST_CHANGE = 0.2  # K
+FASTER = 1.1  # times the highest velocity of a table: what is read beyond is worth a note
 
 
 @rule(
     name="resistance-out-of-range",
     severity="warning",
+    mild="note",
     title="air passes a part slower or faster than its resistance was measured",
     cause="A resistance over velocity is read at the velocity times the density there over its "
     "reference_density: convection goes with rho v, so that thin air counts as slower. The end "
@@ -30,9 +33,11 @@ LEAST_CHANGE = 0.2  # K
     "resistance below the lowest one is larger, so that the part gets hotter than shown, and above "
     "the highest one smaller.",
     try_="Add the still-air value, or a point at the velocity that is found here.",
-    thresholds="velocity at the part, times density over reference_density, outside the velocities "
-    "of resistance_over_velocity",
-    source="forced convection grows with rho v; the table is the user's",
+    thresholds="velocity at the part, times density over reference_density, below the velocities "
+    "of resistance_over_velocity, or more than {faster} times the highest: a note where that is on "
+    "the safe side",
+    source=f"forced convection grows with rho v; the table is the user's; {OUR_OWN} above",
+    numbers={"faster": (q.RATIO, FASTER)},
 )
 def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
     """Parts whose velocity, brought to the density of their table, lies outside it."""
@@ -43,7 +48,7 @@ def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
             continue
         rows, density = table.rows, _density_past(solution, part)
         read = velocity * density / table.reference_density
-        if rows[0][0] <= read <= rows[-1][0] or not given(read):
+        if rows[0][0] <= read <= FASTER * rows[-1][0] or not given(read):
             continue
         slow = read < rows[0][0]
         end = rows[0] if slow else rows[-1]
@@ -55,8 +60,8 @@ def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
             side=(None, "below" if slow else "above"),
             low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
             held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor),
-            which=(None, _which(rows, slow)),
-        )  # fmt: skip
+            which=(None, which := _which(rows, slow)),
+        )._replace(mild=which == SAFE)  # fmt: skip
 
 
 def _which(rows: tuple[tuple[float, float], ...], slow: bool) -> str:
@@ -64,7 +69,7 @@ def _which(rows: tuple[tuple[float, float], ...], slow: bool) -> str:
     near = rows[:2] if slow else rows[-2:]
     if len(rows) > 1 and near[0][1] < near[1][1]:
         return "a guess: it rises with velocity there"
-    return "too good" if slow else "on the safe side"
+    return "too good" if slow else SAFE
 
 
 def _density_past(solution: Solution, part: Part) -> float:

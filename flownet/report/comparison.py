@@ -6,20 +6,21 @@ import math
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any, Protocol
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
-from flownet.report.sheet import Cell, Column, hanging
+from flownet.report.sheet import Cell, Column, aligned, hanging
 
 JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
 _UNIT = re.compile(r"(\d) (\w)")
 WORST = "*"  # behind the worst of a variant
 GAP = 3
 LEGEND = f"{WORST} worst of its variant; -: does not apply, the fan does not run there."
+OWN = ("name", "tag", "at", "supply")  # in which fans may differ that are alike
 WAYS = ("before", "out", "shut", "blanked", "rest_up")
 HEADS = ("none out", "open", "shutter", "blanked", "rest up")
 
@@ -110,8 +111,10 @@ def outage_lines(found: Failed, page: Page, changed: Sequence[str] = ()) -> Iter
         for scenario in dict.fromkeys(item.scenario for item in own):
             yield ""
             yield page.paint(f"{variant} | {scenario}", "heading")
-            rows = [_failure(item, page) for item in own if item.scenario == scenario]
-            yield from replace(page, everything=True).table(columns, rows)
+            here = [item for item in own if item.scenario == scenario]
+            rows = [_failure(item, page) for item in here]
+            keys = [_alike(item.failed, found.case) for item in here]
+            yield from replace(page, everything=True).table(columns, merged(rows, keys))
     yield ""
     yield from textwrap.wrap(
         "its flow: through the dead fan, the way it blows; below zero it comes back. open: it "
@@ -211,10 +214,9 @@ def _detail(name: str, where: str, cell: Any, page: Page) -> list[Cell]:
     decides = " in ".join(word for word in (cell.subject, where) if word)
     return [
         Cell(name), Cell("unsolved" if unsolved else margin_text(cell, page.units), style),
-        Cell(page.text(q.TEMPERATURE, cell.hottest_air)),
-        Cell(page.text(q.VOLUME_FLOW, cell.volume_flow)),
-        Cell(page.text(q.VOLUME_FLOW, cell.useful_flow)),
-        Cell(page.text(q.LEVEL, cell.noise)), Cell(page.text(q.POWER, cell.fan_power)),
+        page.cell(q.TEMPERATURE, cell.hottest_air),
+        page.cell(q.VOLUME_FLOW, cell.volume_flow), page.cell(q.VOLUME_FLOW, cell.useful_flow),
+        page.cell(q.LEVEL, cell.noise), page.cell(q.POWER, cell.fan_power),
         Cell(", ".join([decides, *remarks(cell, page.units)])),
     ]  # fmt: skip
 
@@ -245,9 +247,31 @@ def _unsolved(found: Compared, page: Page) -> Iterator[str]:
             yield from hanging([Cell("  ")], fault, page.width)
 
 
+def merged(rows: Sequence[list[Cell]], keys: Sequence[str]) -> list[list[Cell]]:
+    """Rows of one key whose cells read the same as one, with all their names."""
+    columns = [aligned(column) for column in zip(*rows, strict=True)]
+    read = zip(*([cell.text for cell in column] for column in columns[1:]), strict=True)
+    groups: dict[tuple[str, ...], list[list[Cell]]] = {}
+    for row, key, texts in zip(rows, keys, read, strict=True):
+        groups.setdefault((key, *texts), []).append(row)
+    return [
+        [same[0][0]._replace(text=", ".join(row[0].text for row in same)), *same[0][1:]]
+        for same in groups.values()
+    ]
+
+
+def _alike(failed: str, case: Enclosure) -> str:
+    """What fans that are alike have in common: all but name, feed and place at one height."""
+    fan = case.fans.get(failed.removeprefix("fan."))
+    if fan is None:
+        return failed
+    own = {field.name: getattr(fan, field.name) for field in fields(fan)}
+    kept = {name: value for name, value in own.items() if name not in OWN}
+    return f"{kept} {fan.at and fan.at[1]} {case.rating(fan)}"
+
+
 def _failure(item: Any, page: Page) -> list[Cell]:
-    flow = q.VOLUME_FLOW.shown(page.units).text(item.flow, "+") if _known(item.flow) else MISSING
-    cells = [Cell(item.failed), Cell(flow)]
+    cells = [Cell(item.failed), page.cell(q.VOLUME_FLOW, item.flow, "+")]
     for way in WAYS:
         cell = getattr(item, way)
         unsolved = cell is not None and cell.status == "unsolved"
@@ -255,7 +279,3 @@ def _failure(item: Any, page: Page) -> list[Cell]:
         style = "quiet" if cell is None else "bad" if unsolved else STYLES[cell.status]
         cells.append(Cell(text, style))
     return cells
-
-
-def _known(value: float) -> bool:
-    return value == value  # noqa: PLR0124

@@ -12,7 +12,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.report.comparison import JOINT, joined, said
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted
-from flownet.report.sheet import Cell, Column, hanging
+from flownet.report.sheet import Cell, Column, cut, hanging
 
 COLUMNS = (
     Column("Accepted"), Column("margin", True), Column("flow", True), Column("noise", True),
@@ -72,9 +72,9 @@ def fan_choice_lines(found: Chosen, page: Page, changed: Sequence[str] = ()) -> 
 
 
 def _accepted(found: Chosen, page: Page) -> Iterator[str]:
-    most = len(found.candidates) if page.everything else page.most
+    shown = cut(list(found.candidates), page.most, lambda item: False)
     yield from replace(page, names=0).table(COLUMNS, [_row(c, page) for c in found.candidates])
-    told = [(c.type, remark) for c in found.candidates[:most] for remark in c.remarks]
+    told = [(c.type, remark) for c in shown for remark in c.remarks]
     if told:
         yield ""
         yield page.paint("Remarks", "heading")
@@ -85,14 +85,12 @@ def _row(item: Any, page: Page) -> list[Cell]:
     own = item.numbers
     decides = " in ".join(word for word in (own.subject, own.scenario) if word)
     status = "tight" if own.tight else "ok"
-    price = page.text(q.PRICE, own.price)
-    life = page.text(q.HOURS, own.life)
     return [
         Cell(f"{item.rank} {item.type}"),
-        Cell(page.text(q.DIFFERENCE, own.margin, "+"), "doubtful" if own.tight else "good"),
-        Cell(page.text(q.VOLUME_FLOW, own.volume_flow)), Cell(page.text(q.LEVEL, own.noise)),
-        Cell(page.text(q.POWER, own.power)),
-        Cell(life), Cell(price),
+        page.cell(q.DIFFERENCE, own.margin, "+", "doubtful" if own.tight else "good"),
+        page.cell(q.VOLUME_FLOW, own.volume_flow), page.cell(q.LEVEL, own.noise),
+        page.cell(q.POWER, own.power), page.cell(q.HOURS, own.life),
+        page.cell(q.PRICE, own.price),
         Cell(", ".join(word for word in (status, decides, own.life_kind and
                                          f"life {own.life_kind}") if word)),
     ]  # fmt: skip
@@ -100,7 +98,7 @@ def _row(item: Any, page: Page) -> list[Cell]:
 
 def _excluded(found: Chosen, page: Page) -> Iterator[str]:
     yield page.paint("Excluded", "heading")
-    shown = found.excluded if page.everything else found.excluded[: page.most]
+    shown = cut(list(found.excluded), page.most, lambda item: False)
     rows = [(c.type, "; ".join(_reasons(c.reasons, page)), "bad") for c in shown]
     yield from _told(rows, page)
     if more := len(found.excluded) - len(shown):

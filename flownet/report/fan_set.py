@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 from flownet import quantities as q
 from flownet.noise import FanNoise, noise_budget
-from flownet.report.page import MISSING, Page
+from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column
+from flownet.shown import apportioned
 from flownet.solution import Solution
 
 
@@ -21,19 +22,21 @@ def fan_set_lines(solution: Solution, page: Page) -> Iterator[str]:
             Column("share", True), Column("blade pass", True), Column("without", True),
             Column("10 % slower", True), Column(""),
         ]  # fmt: skip
-        yield from page.table(columns, [_row(row, page) for row in found.fans])
+        percents = apportioned(100, [100 * row.share for row in found.fans])
+        rows = zip(found.fans, percents, strict=True)
+        yield from page.table(columns, [_row(row, percent, page) for row, percent in rows])
     yield from _first_failure(solution, page)
 
 
-def _row(row: FanNoise, page: Page) -> list[Cell]:
+def _row(row: FanNoise, percent: int, page: Page) -> list[Cell]:
     alone = math.isinf(row.without)
     return [
         Cell(row.fan),
-        Cell(page.text(q.LEVEL, row.level)),
-        Cell(f"{100 * row.share:.0f} %"),
-        Cell(MISSING if math.isnan(row.tone) else page.text(q.FREQUENCY, row.tone)),
-        Cell("silent" if alone else page.text(q.LEVEL, row.without)),
-        Cell(page.text(q.LEVEL, row.slower)),
+        page.cell(q.LEVEL, row.level),
+        Cell(f"{percent} %"),
+        page.cell(q.FREQUENCY, row.tone),
+        Cell("silent") if alone else page.cell(q.LEVEL, row.without),
+        page.cell(q.LEVEL, row.slower),
         Cell(""),
     ]
 

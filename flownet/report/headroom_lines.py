@@ -24,7 +24,7 @@ class Found(Protocol):
 
     @property
     def subject(self) -> Any:
-        """With `present` and `text(value, units)`."""
+        """With `present` and `texts(values, units)`."""
 
     @property
     def key(self) -> str:
@@ -71,25 +71,27 @@ def headroom_lines(found: Found, page: Page, changed: Sequence[str] = ()) -> Ite
 def _filters(found: Found, page: Page) -> Iterator[str]:
     """Pressures and temperatures at which an alarm could watch, beside those of today."""
     now, there = found.today, found.there
-    rows = [[f"drop of {f.path}", page.pressure(f.today), page.pressure(f.drop)]
-            for f in found.filters]  # fmt: skip
+    rows = [[Cell(f"drop of {f.path}"), page.cell(q.PRESSURE, f.today),
+             page.cell(q.PRESSURE, f.drop)] for f in found.filters]  # fmt: skip
     for name, quantity, key in ((f"air in {there.hottest_air_in}", q.TEMPERATURE, "hottest_air"),
                                 ("air rise", q.DIFFERENCE, "air_rise")):  # fmt: skip
-        rows.append([name, *(page.text(quantity, getattr(point, key)) for point in (now, there))])
+        values = (getattr(point, key) for point in (now, there))
+        rows.append([Cell(name), *(page.cell(quantity, value) for value in values)])
     columns = (Column(""), Column("today", True), Column("change", True))
-    yield from page.table(columns, [[Cell(text) for text in row] for row in rows])
+    yield from page.table(columns, rows)
 
 
 def _scan(found: Found, page: Page) -> Iterator[str]:
     """The scan, thinned out to a dozen rows, with today's value and where limits break."""
     points = _shown(found, page)
     rows = []
-    for point in points:
+    texts = found.subject.texts([point.value for point in points], page.units)
+    for point, text in zip(points, texts, strict=True):
         remark = "today" if point is found.today else ""
         if found.there is not None and point is found.there:
             remark = "limit"
         rows.append([
-            Cell(found.subject.text(point.value, page.units)), Cell(_margin(point, page)),
+            Cell(text), _margin(point, page),
             Cell(point.status, STYLES.get(point.status, "")), Cell(point.decides or MISSING),
             Cell(remark),
         ])  # fmt: skip
@@ -113,7 +115,7 @@ def _shown(found: Found, page: Page) -> list[Any]:
     return sorted([*(found.scan[i] for i in sorted(picked)), *own], key=lambda p: float(p.value))
 
 
-def _margin(point: Any, page: Page) -> str:
+def _margin(point: Any, page: Page) -> Cell:
     if point.limit is None:
-        return MISSING
-    return page.text(point.limit.margin_quantity, point.limit.margin, "+")
+        return Cell(MISSING)
+    return page.cell(point.limit.margin_quantity, point.limit.margin, "+")

@@ -7,11 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any, Protocol
 
+from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report.comparison import said
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted, spaced
-from flownet.report.sheet import Cell, Column, hanging
+from flownet.report.sheet import Cell, Column, cut, hanging
 
 WORDS = ("noise", "power", "temperature", "price")
 GAP = 3  # between columns of a table
@@ -93,7 +94,7 @@ def option_choice_lines(found: Options, page: Page, changed: Sequence[str] = ())
     yield ""
     yield from said(found.verdicts(page.units), page)
     options = found.front or found.ranked
-    shown = options if page.most is None else options[: page.most]
+    shown = cut(list(options), page.most, lambda option: False)
     if shown:
         yield ""
         yield from _numbers(found, shown, page)
@@ -123,7 +124,7 @@ def _numbers(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
         found.measure(w, option) != "-" for option in shown) and w != "temperature")]  # fmt: skip
     rows = [
         [Cell(f"{place}"), Cell(found.margin(option, page.units), "" if option.holds else "bad"),
-         *(Cell(found.measure(word, option, page.units).removeprefix("price ")) for word in words),
+         *(_measure(found, word, option, page) for word in words),
          Cell(_decides(option))]
         for place, option in enumerate(shown, 1)
     ]  # fmt: skip
@@ -131,6 +132,12 @@ def _numbers(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
     columns = [Column(head), Column("margin", True), *(Column(word, True) for word in words),
                Column("")]  # fmt: skip
     yield from _all(page, columns, rows)
+
+
+def _measure(found: Options, word: str, option: Any, page: Page) -> Cell:
+    if word == "power":
+        return page.cell(q.POWER, option.power)
+    return Cell(found.measure(word, option, page.units).removeprefix("price "))
 
 
 def _decides(option: Any) -> str:

@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from flownet import quantities as q
 from flownet.quantities import Quantity
-from flownet.report.sheet import ROWS, Cell, Column, Paint, plain, table
+from flownet.report.sheet import ROWS, Cell, Column, Figure, Paint, aligned, plain, table
 
 MISSING = "-"
-SMALLEST = 1e-3  # Pa: of pressures that are told from none
 STYLES = {
     "over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful", "ok": "good",
     "error": "bad", "warning": "doubtful", "note": "quiet",
@@ -40,19 +38,19 @@ class Page:
             return MISSING
         return quantity.shown(self.units).text(float(value), sign)
 
-    def pressure(self, value: Any) -> str:
-        """A pressure difference; with the digits it takes not to be shown as nothing."""
-        text = self.text(q.PRESSURE, value)
-        number, _, unit = text.partition(" ")
-        if text == MISSING or float(number) or abs(value) < SMALLEST:
-            return text
-        shown = q.PRESSURE.shown(self.units)
-        return f"{float(f'{value * shown.factor:.2g}'):g} {unit}"
+    def cell(self, quantity: Quantity, value: Any, sign: str = "", style: str = "") -> Cell:
+        """A value in a table, with the decimals of its column."""
+        return self._cell(quantity, value, style, sign, bare=False)
 
-    def bound(self, quantity: Quantity, value: Any) -> str:
+    def bound(self, quantity: Quantity, value: Any) -> Cell:
         """A limit as people write it: 60 degC, not 60.0 degC."""
-        number, _, unit = self.text(quantity, value).rpartition(" ")
-        return f"{number.removesuffix('.0')} {unit}".strip()
+        return self._cell(quantity, value, "", "", bare=True)
+
+    def _cell(self, quantity: Quantity, value: Any, style: str, sign: str, *, bare: bool) -> Cell:
+        if value is None or not math.isfinite(value):
+            return Cell(MISSING, style)
+        figure = Figure(quantity.shown(self.units), float(value), sign, bare)
+        return aligned([Cell("", style, figure)])[0]
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> list[str]:
         """A table that fits the page."""

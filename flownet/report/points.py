@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from flownet import quantities as q
 from flownet.report.page import Page
-from flownet.report.sheet import INDENT, Cell, hanging
+from flownet.report.sheet import INDENT, Cell, aligned, hanging
 
 if TYPE_CHECKING:
     from flownet.operating_points import OperatingPoint
@@ -49,8 +49,8 @@ def _fans(point: OperatingPoint, page: Page) -> Iterator[str]:
     solution = point.solution
     shown = {path: row for path, row in solution.fans.items() if row.region != "blanked"}
     width = max(map(len, shown), default=0)
-    for path, row in shown.items():
-        flow = page.text(q.VOLUME_FLOW, solution.volume_flow(path))
-        rise = page.text(q.PRESSURE, row.rise)
+    flows = aligned([page.cell(q.VOLUME_FLOW, solution.volume_flow(path)) for path in shown])
+    rises = aligned([page.cell(q.PRESSURE, row.rise) for row in shown.values()])
+    for (path, row), flow, rise in zip(shown.items(), flows, rises, strict=True):
         up = ", on a rising piece" if path in point.rising else ""
-        yield f"{INDENT}   {path:<{width}}  {flow:>12}  {rise:>10}  {row.region}{up}"
+        yield f"{INDENT}   {path:<{width}}  {flow.text:>12}  {rise.text:>10}  {row.region}{up}"

@@ -92,12 +92,12 @@ class Layout:
 
     @cached_property
     def flows(self) -> dict[str, float]:
-        """Mass flow of each branch; 0 where none is known."""
+        """Mass flow of each branch; 0 where none is known, or next to none passes."""
         found = {}
         for path in self.ends:
-            row = self.solution.branches.get(path)
-            flow = row.mass_flow if row is not None else 0.0
-            found[path] = 0.0 if math.isnan(flow) else float(flow)
+            there = path in self.solution.branches and scene_words.moves(self.solution, path)
+            flow = float(self.solution.branches[path].mass_flow) if there else 0.0
+            found[path] = 0.0 if math.isnan(flow) else flow
         return found
 
     @cached_property

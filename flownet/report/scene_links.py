@@ -90,7 +90,8 @@ def _flow(solution: Solution | None, path: str) -> float | None:
     if solution is None or path not in solution.branches:
         return None
     value = solution.branches[path].mass_flow
-    return float(value) if scene_words.known(value) else 0.0
+    known = scene_words.known(value) and scene_words.moves(solution, path)
+    return float(value) if known else 0.0
 
 
 def _note(solution: Solution, group: Group, ends: Ends, units: Units) -> str:
@@ -98,9 +99,9 @@ def _note(solution: Solution, group: Group, ends: Ends, units: Units) -> str:
         return scene_words.exchange(solution, ends.path, ends, units).lines[-1]
     if len(group.paths) > 1:
         return scene_words.group(solution, group, ends, units).lines[0]
-    flow = solution.branches[ends.path].volume_flow
-    if not scene_words.known(flow) or flow == 0:
+    if not scene_words.moves(solution, ends.path):
         return "no air"
+    flow = solution.branches[ends.path].volume_flow
     back = " back" if ends.item.KIND == "fan" and scene_words.driven_back(ends.item, flow) else ""
     return units.text(q.VOLUME_FLOW, abs(flow)) + back
 

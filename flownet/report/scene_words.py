@@ -13,6 +13,7 @@ from flownet.quantities import Quantity
 from flownet.report.scene_groups import Group, number
 from flownet.report.scene_place import Ends, host
 from flownet.solution import Solution
+from flownet.streams import is_still
 from flownet.tables import Row
 
 _SIGNS = (
@@ -58,6 +59,12 @@ class Units(NamedTuple):
 def known(value: float | None) -> bool:
     """Whether there is a value."""
     return value is not None and not math.isnan(value)
+
+
+def moves(solution: Solution, path: str) -> bool:
+    """Whether air passes a branch that is worth a number."""
+    flow = solution.branches[path].volume_flow
+    return known(flow) and flow != 0 and not is_still(solution, path)
 
 
 # --- compartments and parts --------------------------------------------------------------------
@@ -128,7 +135,7 @@ def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
     """One label for copies side by side."""
     rows = [solution.branches[path] for path in members.paths]
     state = ", ".join(_states(solution, members.paths[0], ends.item))
-    if not any(known(row.volume_flow) and row.volume_flow for row in rows):
+    if not any(moves(solution, path) for path in members.paths):
         return Told(members.name, state, ("no air",))
     flows = units.span(q.VOLUME_FLOW, [abs(row.volume_flow) for row in rows])
     way = way_words(solution, ends, rows[0].mass_flow)
@@ -221,7 +228,7 @@ def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
 
 
 def _flow(solution: Solution, ends: Ends, row: Row, units: Units) -> str:
-    if not known(row.volume_flow) or row.volume_flow == 0:
+    if not moves(solution, ends.path):
         return "no air"
     words = units.text(q.VOLUME_FLOW, abs(row.volume_flow))
     way = way_words(solution, ends, row.mass_flow)

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
+
+from flownet.shown import Shown
 
 ROWS = 12  # of a table, before `... 31 more (--all)`
+SAVED = 3  # rows that are not worth a cut: the line that says so is one itself
 INDENT = "  "
 
+Row = TypeVar("Row")
 Paint = Callable[[str, str], str]  # text, style -> text as the terminal takes it
 
 _CODES = {"heading": "1", "bad": "1;31", "doubtful": "33", "good": "32", "quiet": "2"}
@@ -25,11 +29,21 @@ def coloured(text: str, style: str) -> str:
     return f"\x1b[{code}m{text}\x1b[0m" if code and text.strip() else text
 
 
+class Figure(NamedTuple):
+    """A number whose decimals its column decides."""
+
+    shown: Shown
+    value: float
+    sign: str = ""
+    bare: bool = False  # a given value: no more decimals than it takes
+
+
 class Cell(NamedTuple):
     """One value of a table as it is shown."""
 
     text: str
     style: str = ""
+    figure: Figure | None = None
 
 
 class Column(NamedTuple):
@@ -51,10 +65,11 @@ def table(
     """A heading line and one line a row.
 
     The first column holds names, `least` wide where that fits; a last column without a heading
-    holds remarks. A name or a remark too long for `width` has a line of its own. `most` rows are
-    shown, then how many more there are; None shows all.
+    holds remarks. A name or a remark too long for `width` has a line of its own. The numbers of a
+    column in one unit have one number of decimals. `most` rows are shown, and what is "bad", then
+    how many more there are; all where that saves no more than `SAVED` rows, or with None.
     """
-    shown = list(rows) if most is None else list(rows[:most])
+    shown = cut(list(rows), most, lambda row: any(cell.style == "bad" for cell in row))
     remarks = [row[-1] for row in shown] if not columns[-1].heading else []
     kept = columns[:-1] if remarks else columns
     blocks = [_block(column, [row[i] for row in shown]) for i, column in enumerate(kept)]
@@ -68,8 +83,34 @@ def table(
     return lines
 
 
+def cut(rows: list[Row], most: int | None, kept: Callable[[Row], bool]) -> list[Row]:
+    """The first rows and those to be kept, in order; all where a cut saves too little."""
+    if most is None:
+        return rows
+    shown = [row for i, row in enumerate(rows) if i < most or kept(row)]
+    return shown if len(rows) - len(shown) > SAVED else rows
+
+
+def aligned(cells: Sequence[Cell]) -> list[Cell]:
+    """The same cells, the numbers in one unit with one number of decimals."""
+    groups: dict[tuple[Shown, bool], list[float]] = {}
+    for cell in cells:
+        if (figure := cell.figure) is not None:
+            groups.setdefault((figure.shown, figure.bare), []).append(figure.value)
+    places = {
+        (shown, bare): shown.whole(values) if bare else shown.decimals(values)
+        for (shown, bare), values in groups.items()
+    }
+    return [
+        cell if (at := cell.figure) is None
+        else cell._replace(text=at.shown.text(at.value, at.sign, places[at.shown, at.bare]))
+        for cell in cells
+    ]  # fmt: skip
+
+
 def _block(column: Column, cells: Sequence[Cell]) -> list[Cell]:
     """Heading and cells of a column in one width; numbers right, their units left."""
+    cells = aligned(cells)
     if not column.numbers:
         size = max([len(column.heading), *(len(cell.text) for cell in cells)])
         return [

@@ -13,7 +13,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, spaced
-from flownet.report.sheet import Cell, Column
+from flownet.report.sheet import SAVED, Cell, Column, aligned
 
 ROOM = 30  # letters for the values that were varied
 GAP = 3  # between columns
@@ -37,7 +37,8 @@ class Swept(Protocol):
 
     @property
     def layout(self) -> Any:
-        """With the columns `kept`, and whether they were `asked` for."""
+        """With `axes`, each with `path` and `quantity`, None of words; with the columns `kept`, and
+        whether they were `asked` for."""
 
     @property
     def path(self) -> Path | None:
@@ -89,10 +90,10 @@ def verdict_lines(found: Swept, page: Page) -> Iterator[str]:
 def _table(found: Swept, page: Page) -> Iterator[str]:
     """In order where all fit on the page; else the worst first."""
     most, count = page.most, len(found)
-    every = found.path is None and (most is None or count <= most)
+    every = found.path is None and (most is None or count <= most + SAVED)
     rows = [found.row(i) for i in range(count)] if every else list(found.tally.worst)
     heads = [axis.path for axis in found.design.axes]
-    texts = [list(found.texts(row, page.units)) for row in rows]
+    texts = _varied(found, rows, page)
     widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
     asked = found.layout.asked
     figures = [] if asked else [item for item in FIGURES if _differ(rows, item[0])][:2]
@@ -104,7 +105,7 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
         status = str(row["status"])
         cells = [Cell(name), Cell(found.margin(row, page.units)),
                  Cell(status, STYLES.get(status, ""))]  # fmt: skip
-        cells += [Cell(page.text(quantity, row[path])) for path, _, quantity in figures]
+        cells += [page.cell(quantity, row[path]) for path, _, quantity in figures]
         lines.append([*cells, Cell(found.decides(row) or MISSING)])
     if not every and count > len(rows):
         yield f"The worst {len(rows)} of {spaced(count)}"
@@ -125,7 +126,7 @@ def _kept(
     room = page.width - max(len(heading.heading), *(len(name.text) + 2 for name in names))
     for title, columns in _groups(found.layout.kept).items():
         blocks = [
-            [Column(word, True), *(Cell(_text(column, row, page)) for row in rows)]
+            [Column(word, True), *(_cell(column, row, page) for row in rows)]
             for word, column in columns.items()
         ]
         for some in _fitting(blocks, room):
@@ -166,9 +167,22 @@ def _fitting(blocks: Sequence[list[Any]], room: int) -> Iterator[list[list[Any]]
         yield run
 
 
-def _text(column: Any, row: Row, page: Page) -> str:
+def _cell(column: Any, row: Row, page: Page) -> Cell:
     value = row[column.path]
-    return str(value or MISSING) if column.quantity is None else page.text(column.quantity, value)
+    if column.quantity is None:
+        return Cell(str(value or MISSING))
+    return page.cell(column.quantity, value)
+
+
+def _varied(found: Swept, rows: Sequence[Row], page: Page) -> list[list[str]]:
+    """What was varied in each row; the numbers of an axis with one number of decimals."""
+    texts = [list(found.texts(row, page.units)) for row in rows]
+    for at, axis in enumerate(found.layout.axes):
+        if axis.quantity is not None:
+            column = aligned([page.bound(axis.quantity, row[axis.path]) for row in rows])
+            for text, cell in zip(texts, column, strict=True):
+                text[at] = cell.text
+    return texts
 
 
 def _differ(rows: Sequence[Row], path: str) -> bool:

@@ -5,23 +5,26 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import groupby
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
 from flownet.report.fan_set import fan_set_lines
+from flownet.report.findings_lines import Told, findings_lines
 from flownet.report.heading import changed_lines, head_lines, one_line, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
 from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
 from flownet.report.verdict import ranked, status, verdict
-from flownet.solution import Finding, Limit, Solution
+from flownet.shown import apportioned
+from flownet.solution import Limit, Solution
+from flownet.streams import is_outside, is_still
 from flownet.units import Supply
 
 __all__ = [
-    "Page", "Unsolved", "findings_lines", "solution_lines", "status", "unsolved_lines", "verdict",
+    "Page", "Unsolved", "solution_lines", "status", "unsolved_lines", "verdict",
 ]  # fmt: skip
 
 WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst first
+NO_AIR = "no air"
 DEFAULT_STATES = ("open", "fitted", "running", None)
 
 
@@ -35,8 +38,14 @@ class Unsolved(NamedTuple):
     faults: tuple[str, ...]
 
 
-def solution_lines(solution: Solution, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
-    """The page of one solution; `changed` are further changes, `fan.left.speed = 0.8`."""
+def solution_lines(
+    solution: Solution, page: Page, changed: Sequence[str] = (),
+    told: Told | None = None,
+) -> Iterator[str]:  # fmt: skip
+    """The page of one solution; `changed` are further changes, `fan.left.speed = 0.8`.
+
+    `told` are findings of pages before this one, see `findings_lines`.
+    """
     page = replace(page, names=_longest_name(solution))
     yield from _header(solution, page, changed)
     yield ""
@@ -50,7 +59,7 @@ def solution_lines(solution: Solution, page: Page, changed: Sequence[str] = ()) 
         yield from fan_set_lines(solution, page)
     yield from _air(solution, page)
     yield _heat(solution, page)
-    yield from findings_lines(solution.findings, page)
+    yield from findings_lines(solution.findings, page, told)
     yield from _balance(solution, page)
 
 
@@ -97,9 +106,9 @@ def _margins(solution: Solution, page: Page) -> list[str]:
     for kind, results in groups:
         for name, row in results.items():
             if f"{kind}.{name}" not in held:
-                value = page.text(q.TEMPERATURE, row.temperature)
-                cells = (f"{kind}.{name}", value, MISSING, MISSING, "no limit", "")
-                rows.append([Cell(text) for text in cells])
+                value = page.cell(q.TEMPERATURE, row.temperature)
+                cells = (MISSING, MISSING, "no limit", "")
+                rows.append([Cell(f"{kind}.{name}"), value, *map(Cell, cells)])
     columns = [
         Column("Margins, worst first"), Column("value", True), Column("limit", True),
         Column("margin", True), Column(""), Column(""),
@@ -119,9 +128,9 @@ def _margin_row(limit: Limit, solution: Solution, page: Page) -> list[Cell]:
             note += f", runs {100 * limits.running_share:.3g} % of the time"
     return [
         Cell(limit.subject),
-        Cell(page.text(limit.quantity, limit.value)),
-        Cell(page.bound(limit.quantity, limit.bound)),
-        Cell(page.text(limit.margin_quantity, limit.margin, "+")),
+        page.cell(limit.quantity, limit.value),
+        page.bound(limit.quantity, limit.bound),
+        page.cell(limit.margin_quantity, limit.margin, "+"),
         Cell(word, STYLES[word]),
         Cell(note),
     ]
@@ -167,18 +176,20 @@ def _trouble(region: str) -> int:
 
 def _fan_row(name: str, solution: Solution, page: Page, one_kind: bool) -> list[Cell]:
     row = solution.fans[name]
-    notes = list(_way_notes(solution.branches[name], solution.case.fans[name[4:]], solution))
+    notes = list(_way_notes(name, solution.case.fans[name[4:]], solution))
+    if row.region == "stopped" and not is_still(solution, name):
+        notes.append(f"drop {page.text(q.PRESSURE, abs(solution.branches[name].drop))}")
     if not one_kind and not math.isnan(row.life):
         notes.insert(0, str(row.life_kind))
     style = {"normal": "", "past-free-delivery": "doubtful", "stall": "bad", "backflow": "bad"}
     return [
         Cell(name),
-        Cell(page.text(q.VOLUME_FLOW, solution.branches[name].volume_flow)),
-        Cell(page.pressure(row.rise)),
+        _flow(solution, name, page),
+        page.cell(q.PRESSURE, row.rise),
         Cell(row.region, style.get(row.region, "quiet")),
-        Cell(page.text(q.TEMPERATURE, row.air_temperature)),
-        Cell(page.text(q.POWER, row.power)),
-        Cell(page.text(q.HOURS, row.life)),
+        page.cell(q.TEMPERATURE, row.air_temperature),
+        page.cell(q.POWER, row.power),
+        page.cell(q.HOURS, row.life),
         Cell(", ".join(notes)),
     ]
 
@@ -201,75 +212,71 @@ def _air_row(name: str, solution: Solution, page: Page) -> list[Cell]:
     way = f"on {on}" if on is not None else f"{item.from_} > {item.to}"
     return [
         Cell(name),
-        Cell(page.text(q.VOLUME_FLOW, row.volume_flow)),
-        Cell(page.pressure(row.drop)),
+        _flow(solution, name, page),
+        page.cell(q.PRESSURE, row.drop),
         Cell(way),
-        Cell(", ".join(_air_notes(row, item, solution, page))),
+        Cell(", ".join(_air_notes(name, item, solution, page))),
     ]
 
 
-def _air_notes(row: Any, item: Any, solution: Solution, page: Page) -> Iterator[str]:
+def _flow(solution: Solution, name: str, page: Page) -> Cell:
+    """The flow of a branch; `no air` where none passes."""
+    flow = solution.branches[name].volume_flow
+    still = flow == 0 or is_still(solution, name)
+    return Cell(NO_AIR) if still else page.cell(q.VOLUME_FLOW, flow)
+
+
+def _air_notes(name: str, item: Any, solution: Solution, page: Page) -> Iterator[str]:
     """What is worth a word beside a flow: its state, its way, its share, what leaves it."""
+    row = solution.branches[name]
     if row.state not in DEFAULT_STATES:
         yield row.state
-    yield from _way_notes(row, item, solution)
+    yield from _way_notes(name, item, solution)
     if row.heat and math.isfinite(row.heat) and math.isfinite(row.outlet_temperature):
-        yield f"leaves at {page.text(q.TEMPERATURE, row.outlet_temperature)}"
+        yield f"out at {page.text(q.TEMPERATURE, row.outlet_temperature)}"
 
 
-def _way_notes(row: Any, item: Any, solution: Solution) -> Iterator[str]:
+def _way_notes(name: str, item: Any, solution: Solution) -> Iterator[str]:
     """`back` where air goes against the way that was meant, and the share of the intake."""
     forward = -1 if getattr(item, "mounted", "forward") == "reversed" else 1
-    if row.volume_flow * forward < 0:
+    if is_still(solution, name):
+        return
+    if solution.branches[name].volume_flow * forward < 0:
         yield "back"
+    share = _intake_shares(solution).get(name)
+    if share is not None:
+        yield f"{share} % of intake" if share else "under 1 % of intake"
+
+
+def _intake_shares(solution: Solution) -> dict[str, int]:
+    """Percents of the air drawn in, by branch; they add up to 100."""
     whole = solution.totals.volume_flow
-    if getattr(item, "on", None) is None and row.volume_flow and whole:
-        drawn = item.from_ if row.volume_flow > 0 else item.to
-        if drawn.partition(".")[0] == "outside":
-            share = 100 * abs(row.volume_flow) / whole
-            yield f"{share:.0f} % of intake" if share >= 1 else "under 1 % of intake"
+    drawn = {}
+    for name, row in solution.branches.items():
+        item = solution.case.branches[name]
+        if getattr(item, "on", None) is None and row.volume_flow and whole:
+            start = item.from_ if row.volume_flow > 0 else item.to
+            if is_outside(str(start)) and not is_still(solution, name):
+                drawn[name] = 100 * abs(float(row.volume_flow)) / whole
+    percents = apportioned(round(math.fsum(drawn.values())), list(drawn.values()))
+    return dict(zip(drawn, percents, strict=True))
 
 
-# --- sums, findings, balance -------------------------------------------------------------------
+# --- sums, balance -----------------------------------------------------------------------------
 
 
 def _heat(solution: Solution, page: Page) -> str:
-    """`Heat  376 W in = 345 W by air + 31 W through walls`."""
+    """`Heat  376 W in = 345 W by air + 31 W through walls`, which adds up as printed."""
     totals = solution.totals
     walls = totals.wall_heat if totals.wall_heat == totals.wall_heat else 0.0
-    heat, air = (page.text(q.POWER, value) for value in (totals.heat, totals.heat - walls))
-    lead = page.paint("Heat", "heading")
+    lead, shown = page.paint("Heat", "heading"), q.POWER.shown(page.units)
     if not solution.walls:
-        return f"{lead}  {heat} in, all by air"
+        return f"{lead}  {shown.text(totals.heat)} in, all by air"
     if walls < 0:
-        return f"{lead}  {heat} in + {page.text(q.POWER, -walls)} in through walls = {air} by air"
-    return f"{lead}  {heat} in = {air} by air + {page.text(q.POWER, walls)} through walls"
-
-
-def findings_lines(findings: Sequence[Finding], page: Page) -> Iterator[str]:
-    """The findings, worst first, each wrapped beside its rule."""
-    if not findings:
-        return
-    yield page.paint("Findings", "heading")
-    order = ("error", "warning", "note")
-    listed = sorted(findings, key=lambda f: order.index(f.severity))
-    shown = listed[: page.most]
-    size = max(len(item.rule) for item in shown)
-    for item in shown:
-        words = [Cell(INDENT), Cell(f"{item.severity:<9}", STYLES[item.severity])]
-        lead = [*words, Cell(item.rule.ljust(size) + "  ")]
-        yield from hanging(lead, _told(item, page.units), page.width, page.paint)
-    if len(listed) > len(shown):
-        rest = [item.severity for item in listed[len(shown) :]]
-        told = ", ".join(counted(len(list(same)), word) for word, same in groupby(rest))
-        yield f"{INDENT}... {told} more (--all)"
-
-
-def _told(finding: Finding, units: str) -> str:
-    message, advice = finding.message(units).strip(), finding.advice(units).strip()
-    if not advice:
-        return message
-    return f"{message}{'' if message.endswith(('.', '!', '?')) else '.'} Try: {advice}"
+        air, (heat, sun) = shown.shares(totals.heat - walls, (totals.heat, -walls))
+        return f"{lead}  {heat} in + {sun} in through walls = {air} by air"
+    heat, (air, out) = shown.shares(totals.heat, (totals.heat - walls, walls))
+    return f"{lead}  {heat} in = {air} by air + {out} through walls"
 
 
 def _balance(solution: Solution, page: Page) -> Iterator[str]:

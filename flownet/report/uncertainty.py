@@ -109,7 +109,7 @@ def _limit(item: Any, page: Page) -> list[Cell]:
         style = "bad" if chance.share < RARE else "doubtful" if chance.share < LIKELY else ""
         last = [Cell(share, style), Cell(chance.interval)]
     return [Cell(item.subject, style), *map(Cell, numbers),
-            Cell(page.bound(quantity, item.bound)), *last]  # fmt: skip
+            page.bound(quantity, item.bound), *last]  # fmt: skip
 
 
 def _number(quantity: Quantity, value: float, page: Page) -> str:
@@ -151,7 +151,7 @@ def _share(row: Any, quantity: Quantity, page: Page) -> list[Cell]:
         Cell(row.spread.path),
         Cell(row.spread.words(page.units) + ("" if row.spread.stated else f" {USUAL}")),
         Cell(_percent(row.share)), Cell(_percent(row.linear)),
-        Cell(page.text(quantity, row.effect, "+")),
+        page.cell(quantity, row.effect, "+"),
     ]  # fmt: skip
 
 
@@ -179,4 +179,4 @@ def _practice(found: Sampled, page: Page) -> str:
 
 def _band(band: Any, page: Page) -> list[Cell]:
     page = replace(page, everything=True)
-    return [Cell(band.path), *(Cell(page.text(band.quantity, value)) for value in band[2:5])]
+    return [Cell(band.path), *(page.cell(band.quantity, value) for value in band[2:5])]

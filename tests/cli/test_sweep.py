@@ -39,7 +39,7 @@ def test_the_verdict_comes_first_then_all_rows_in_order(case):
     assert lines[4].startswith("  best: fan.*.speed 1: +")
     assert lines[5].startswith("  worst: fan.*.speed 0.5: +")
     assert lines[7].split()[:3] == ["fan.*.speed", "margin", "status"]
-    assert [line.split()[0] for line in lines[8:]] == ["0.5", "0.6", "0.7", "0.8", "0.9", "1"]
+    assert [line.split()[0] for line in lines[8:]] == ["0.5", "0.6", "0.7", "0.8", "0.9", "1.0"]
     assert max(map(len, lines)) <= 80
 
 

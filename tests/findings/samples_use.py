@@ -48,15 +48,18 @@ SCENARIOS = {"hot": {"outside.temperature": 313.15}, "dirty": {"filter.*.fouling
 
 
 def outage(
-    scenario: str, *named: str, through: float = 0.03, drop: float = 10.0, **more: Any
+    scenario: str, *named: str, through: float = 0.03, drop: float = 10.0,
+    alone: bool = False, **more: Any,
 ) -> Solution:
-    """Two fans on one supply, one of them out, and what passes it [kg/s] at what drop."""
+    """Two fans on one supply, one of them out, and what passes it [kg/s] at what drop;
+    `alone`: there is no other supply."""
     flows = {"filter.intake": 0.06, "baffle.shelf": 0.06, "fan.roof": 0.03, "fan.second": through}
     second = Fan(name="second", from_="upper", to="outside", at="600 1800 mm",
                  **{"type": "axial", "supply": "mains", **more})  # fmt: skip
     made = things(second=second, limits=Limits(scenarios=list(named)),
                   type=axial(freewheel_loss=WHEEL), roof=roof(type="plain"), plain=axial("plain"),
-                  other=Supply(name="other", voltage="230 V", frequency="50 Hz"))  # fmt: skip
+                  other=None if alone else Supply(name="other", voltage="230 V",
+                                                  frequency="50 Hz"))  # fmt: skip
     return solved(made, flows=flows, scenario=scenario, scenarios=SCENARIOS,
                   branches={"fan.second": {"drop": -drop}})  # fmt: skip
 
@@ -66,7 +69,7 @@ TURNED = {"through": -0.01, "state": "freewheeling"}
 fires("fan-out", lambda: outage("fan.second-out", through=-0.01))
 fires("fan-out", lambda: outage("fan.second-out", through=-0.01, type="plain"))
 fires("fan-out", lambda: outage("hot", **TURNED))
-silent("fan-out", lambda: outage("fan.second-out", through=-0.002))
+silent("fan-out", lambda: outage("fan.second-out", through=-0.001))
 silent("fan-out", lambda: outage("fan.second-out", through=0.01))
 silent("fan-out", lambda: outage("fan.second-blanked", through=0.0))
 
@@ -92,13 +95,13 @@ AT = {"kind": "pressure", "distance": "1 m"}
 
 
 def heard(noise: dict[str, Any] | None, condition: str | None = None,
-          distance: str | None = "1 m") -> Solution:  # fmt: skip
+          distance: str | None = "1 m", level: float = 46.0) -> Solution:  # fmt: skip
     """A noise limit, and what the type says of its level."""
     made = things(
         type=axial(noise=noise, noise_condition=condition),
         limits=Limits(noise_dBA=50, noise_distance=distance, scenarios=["base", "dirty"]),
     )
-    return solved(made, limits=(noise_limit(44.0, 50.0),))
+    return solved(made, limits=(noise_limit(level, 50.0),))
 
 
 def unlimited() -> Solution:
@@ -115,6 +118,7 @@ silent("noise-distance-missing", unlimited)
 fires("noise-free-air", lambda: heard(AT))
 fires("noise-free-air", lambda: heard(AT, "free air"))
 silent("noise-free-air", lambda: heard(AT, "loaded"))
+silent("noise-free-air", lambda: heard(AT, level=45.0))  # 5 dB in hand
 silent("noise-free-air", unlimited)
 
 # --- losses and heat ----------------------------------------------------------------------------

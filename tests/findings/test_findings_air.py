@@ -105,6 +105,19 @@ def test_life_below_its_limit_names_the_air_that_it_takes():
     assert np.isnan(numbers(beyond, "limit-life")["needed"])
 
 
+@pytest.mark.parametrize(
+    ("sample", "rule", "severity"),
+    [
+        (lambda: samples.leaky(0.14), "filter-bypass", "note"),
+        (lambda: samples.leaky(0.16), "filter-bypass", "warning"),
+        (lambda: samples.chip(0.9), "resistance-out-of-range", "warning"),
+        (lambda: samples.chip(3.5), "resistance-out-of-range", "note"),  # 17 % above, safe side
+    ],
+)
+def test_what_is_mild_is_a_note(sample, rule, severity):
+    assert [found.severity for found in about(sample(), rule)] == [severity]
+
+
 # --- fans ---------------------------------------------------------------------------------------
 
 

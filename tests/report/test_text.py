@@ -11,6 +11,9 @@ import pytest
 
 from flownet import quantities as q
 from flownet.report import json, sheet
+from flownet.report.findings_lines import findings_lines
+from flownet.report.scene_place import joined
+from flownet.report.scene_words import Units, branch
 from flownet.report.sheet import Cell, Column, coloured
 from flownet.report.text import Page, Unsolved, solution_lines, status, unsolved_lines
 from flownet.solution import Finding, Limit
@@ -97,17 +100,19 @@ def test_margins_are_sorted_and_complete(solution):
 
 def test_air_tells_shares_and_ways(solution):
     text = "\n".join(page(solution))
-    assert re.search(r"filter.intake +118 m3/h +31.0 Pa +outside > lower +77 % of intake", text)
-    assert re.search(r"vent.side +-36 m3/h +-4.0 Pa +upper > outside +back, 23 % of intake", text)
-    assert re.search(r"vent.mesh +118 m3/h +2.0 Pa +on filter.intake$", text, re.MULTILINE)
-    assert re.search(r"slot.card .* empty, leaves at 61.2 degC", text)
+    assert re.search(r"filter.intake +118.0 m3/h +31.0 Pa +outside > lower +77 % of intake", text)
+    assert re.search(r"vent.side +-36.0 m3/h +-4.0 Pa +upper > outside +back, 23 % of intake", text)
+    assert re.search(r"vent.mesh +118.0 m3/h +2.0 Pa +on filter.intake$", text, re.MULTILINE)
+    assert re.search(r"slot.card .* empty, out at 61.2 degC", text)
 
 
 def test_small_pressures_of_draught_are_not_shown_as_none():
-    assert Page().pressure(0.034) == "0.034 Pa"
-    assert Page(units="us").pressure(-0.034) == "-0.00014 inH2O"
-    assert Page().pressure(31.04) == "31.0 Pa"
-    assert Page().pressure(0.0) == "0.0 Pa"
+    for units, value, text in (
+        ("metric", 0.034, "0.034 Pa"), ("us", -0.034, "-0.00014 inH2O"),
+        ("metric", 31.04, "31.0 Pa"), ("metric", 0.0, "0.0 Pa"), ("metric", 0.52, "0.52 Pa"),
+        ("metric", 8e-29, "0.0 Pa"),
+    ):  # fmt: skip
+        assert Page(units=units).text(q.PRESSURE, value) == text
 
 
 def test_a_fan_that_is_blown_through_says_so():
@@ -140,6 +145,70 @@ def test_findings_follow_the_units_of_the_reader(solution):
     assert any("blows 14.1 CFM backwards" in line for line in page(solution, units="us"))
 
 
+def stalls(*names, **values):
+    usual = {"flow": (q.VOLUME_FLOW, 0.01)} | values
+    return [
+        Finding("warning", "fan-stall", f"fan.{name}", "{subject} stalls at {flow}",
+                "Wake {subject}.", {"subject": (None, f"fan.{name}")} | usual)
+        for name in names
+    ]  # fmt: skip
+
+
+def test_findings_that_say_the_same_of_several_are_one():
+    alike = stalls("left", "middle", "right")
+    other = stalls("top", flow=(q.VOLUME_FLOW, 0.011))
+    lines = list(findings_lines([*alike, *other], Page(width=200)))[1:]
+    assert [" ".join(line.split()) for line in lines] == [
+        "warning fan-stall each of fan.left, fan.middle and fan.right stalls at 36 m3/h. Try: Wake "
+        "each of fan.left, fan.middle and fan.right.",
+        "warning fan-stall fan.top stalls at 39.6 m3/h. Try: Wake fan.top.",
+    ]
+
+
+def test_what_was_said_on_a_page_before_is_short():
+    told: set[tuple[str, str]] = set()
+    note = found("note", "thin-air", "outside", "mass flow is less " * 9, "Take a larger fan.")
+    error = note._replace(severity="error")
+    warmer = note._replace(template="mass flow is less still")
+    first = list(findings_lines([note], Page(), told))
+    again = list(findings_lines([note, warmer, error], Page(), told))
+    assert len(first) > 3
+    assert "Try: Take a larger fan." in " ".join(" ".join(first).split())
+    assert "Try:" not in " ".join(again)
+    assert sum("note" in line for line in again) == 2 == sum("..." in line or "still" in line
+                                                             for line in again)  # fmt: skip
+    assert not any("..." in line for line in again if "error" in line)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("walls", [130.7, 0.04, -24.4, 704.4])
+def test_parts_of_the_heat_add_up_as_printed(walls, units):
+    totals = text_sample.solved().totals_ | {"heat": 704.6, "wall_heat": walls}
+    line = next(x for x in page(text_sample.solved(totals_=totals), units=units) if x[:4] == "Heat")
+    first, *rest = (float(word) for word in re.findall(r"[\d.]+(?= W)", line))
+    left, right = ((first,), rest) if walls > 0 else ((first, rest[0]), rest[1:])
+    assert sum(left) == pytest.approx(sum(right), abs=1e-9)
+
+
+def test_shares_of_the_intake_add_up_to_a_hundred():
+    made = text_sample.solved(4)
+    flows = made.branches.columns["volume_flow"]
+    flows[:] = [-13.53, 13.53, 13.53, 0.0, -13.53, -1.39, 0.0, 0.0]
+    made.totals_["volume_flow"] = sum(abs(flows[[0, 2, 4, 5]]))
+    text = "\n".join(page(made, width=120))
+    assert sum(map(int, re.findall(r"(\d+) % of intake", text))) == 100
+
+
+def test_a_stopped_fan_tells_the_drop_that_the_map_shows():
+    made = text_sample.solved()
+    made.fans.columns["region"][1] = text_sample.s.REGIONS.index("stopped")
+    made.branches.columns["drop"][-1] = -16.44
+    row = next(line for line in page(made, width=120) if line.startswith("  fan.f2"))
+    assert row.endswith("drop 16.4 Pa")
+    ends = next(each for each in joined(made.case) if each.path == "fan.f2")
+    assert any("16.4 Pa" in line for line in branch(made, ends, Units("metric")).lines)
+
+
 def test_balance_is_the_last_line(solution):
     expected = "Balance  mass 2e-12  pressure 5e-11  energy 3e-9  (7 rounds)     stable"
     assert page(solution)[-1] == expected
@@ -160,11 +229,11 @@ def test_page_fits_eighty_columns(units, fans):
 
 
 def test_long_tables_are_cut_and_say_so():
-    lines = page(text_sample.solved(15))
+    lines = page(text_sample.solved(16))
     assert sum(line.startswith("  fan.f") and "normal" in line for line in lines) == 11
-    assert "  ... 3 more (--all)" in lines
-    everything = page(text_sample.solved(15), everything=True)
-    assert sum(line.startswith("  fan.f") and "normal" in line for line in everything) == 14
+    assert "  ... 4 more (--all)" in lines
+    everything = page(text_sample.solved(16), everything=True)
+    assert sum(line.startswith("  fan.f") and "normal" in line for line in everything) == 15
     assert not any("more (--all)" in line for line in everything)
 
 
@@ -270,10 +339,24 @@ def test_remark_too_long_goes_to_the_next_line():
     assert [line.strip() for line in lines[1:]] == ["a        1 Pa", "x" * 30]
 
 
-def test_twelve_rows_need_no_cut():
-    twelve, thirteen = (rows(*(f"r{i}" for i in range(n))) for n in (12, 13))
-    assert not any("more" in line for line in sheet.table(COLUMNS, twelve))
-    assert sheet.table(COLUMNS, thirteen)[-1] == "  ... 1 more (--all)"
+def test_a_cut_saves_more_than_three_rows_and_nothing_bad():
+    fifteen, sixteen = (rows(*(f"r{i}" for i in range(n))) for n in (15, 16))
+    assert not any("more" in line for line in sheet.table(COLUMNS, fifteen))
+    assert sheet.table(COLUMNS, sixteen)[-1] == "  ... 4 more (--all)"
+    worse = [[*row[:2], Cell("over", "bad")] for row in rows("r16", "r17")]
+    lines = sheet.table(COLUMNS, [*sixteen, *worse])
+    assert [line.split()[0] for line in lines[13:]] == ["r16", "r17", "..."]
+
+
+def test_the_numbers_of_a_column_have_one_number_of_decimals():
+    cells = [Page().cell(q.VOLUME_FLOW, flow / 3600) for flow in (222.4, 32, 7.9)]
+    cells += [Page().cell(q.DIFFERENCE, 4.0), Cell("-")]
+    lines = sheet.table(COLUMNS[:2], [[Cell("a"), cell] for cell in cells])
+    assert [line.split()[1] for line in lines[1:]] == ["222.4", "32.0", "7.9", "4.0", "-"]
+    bounds = [Page().bound(q.TEMPERATURE, 273.15 + warm) for warm in (60, 62.5)]
+    assert Page().bound(q.TEMPERATURE, 333.15).text == "60 degC"
+    lines = sheet.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
+    assert [line.split()[1] for line in lines[1:]] == ["60.0", "62.5"]
 
 
 # --- JSON --------------------------------------------------------------------------------------

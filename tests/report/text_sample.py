@@ -89,8 +89,8 @@ def solved(fans: int = 2, **changed: Any) -> Solution:
         branches[path] = flow | {"state": "running", "volume_flow": 79 / 3600}
         fan_rows[path] = {
             "rise": 36.0, "region": "normal" if index else "backflow", "speed_ratio": 1.0,
-            "air_temperature": 56.4 + ZERO, "power": 16.0, "noise": 44.0, "life": 25700.0,
-            "life_kind": "L10",
+            "air_temperature": 56.4 + ZERO, "power": 16.0, "noise": 44.0, "noise_share": 1 / fans,
+            "life": 25700.0, "life_kind": "L10",
         }  # fmt: skip
     parts = {
         "rectifier": {"heat": 180.0, "temperature": 104.0 + ZERO, "limit": 110.0 + ZERO},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,6 +22,7 @@ ABSENT = {  # what holds where neither the key nor the one that replaces it is g
     ("slot", "power"): (0.0, ""),
 }
 DIGITS = tuple(f".{number}g" for number in range(4, 10))  # more and more of them
+FINEST = 9  # decimals
 CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE, q.COUNT)  # a multiple of these says nothing
 
 
@@ -92,6 +93,15 @@ class Subject:
     def text(self, value: float, units: str = "metric") -> str:
         """A value in the units of the reader; `1.3 times` of a factor."""
         return self.apart(value, self.present, units)
+
+    def texts(self, values: Sequence[float], units: str = "metric") -> list[str]:
+        """A column of values, with as many decimals as tell them apart."""
+        shown = self.quantity.shown(units)
+        decimals, count = shown.decimals(values), len(set(values))
+        while len({shown.number(v, "", decimals) for v in values}) < count and decimals < FINEST:
+            decimals += 1
+        times = " times" if self.factor else ""
+        return [shown.text(value, "", decimals) + times for value in values]
 
     def apart(self, value: float, other: float, units: str = "metric") -> str:
         """A value with as many digits as tell it from another."""

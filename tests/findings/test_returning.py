@@ -1,0 +1,110 @@
+"""Air that comes back inside: shares by conservation of mass, temperatures by mixing."""
+
+from __future__ import annotations
+
+import pytest
+
+import flownet
+from flownet.streams import been_before, closing, is_still, returns, streams
+from tests.findings import samples, samples_returning
+from tests.findings.build import CP, about, numbers
+
+
+@pytest.fixture(scope="module")
+def rack():
+    return flownet.solve(samples_returning.rack())
+
+
+def test_the_share_that_returns_is_that_of_the_flows(rack):
+    """All that the fans move comes from front; of it, the two gaps bring what passed them before.
+
+    Conservation of mass: share = gaps / servers, and fresh air = the rest.
+    """
+    gaps = rack.mass_flow("opening.gap") + rack.mass_flow("opening.edge")
+    (found,) = returns(rack)
+    assert found.fans == ("fan.a", "fan.b")
+    assert found.back == ("opening.gap", "opening.edge")
+    assert found.share == pytest.approx(gaps / rack.mass_flow("slot.servers"), rel=1e-9)
+    assert found.mass_flow == pytest.approx(gaps, rel=1e-9)
+    assert rack.mass_flow("vent.door") == pytest.approx(
+        (1 - found.share) * rack.mass_flow("slot.servers"), rel=1e-6
+    )
+    for place in ("front", "mid", "rear"):
+        assert been_before(streams(rack), place) == pytest.approx(found.share, rel=1e-9)
+
+
+def test_the_heat_balance_shows_it(rack):
+    """Mixing: front is as much above outside as the returned share of the rise at rear.
+
+    To 1e-4: a small part of the servers' heat goes to their inlet, so that nothing jumps at rest.
+    """
+    outside = rack.case.outside.temperature
+    front, rear = (rack[f"compartment.{name}.temperature"] - outside for name in ("front", "rear"))
+    (found,) = returns(rack)
+    assert front == pytest.approx(found.share * rear, rel=1e-4)
+    assert rear == pytest.approx(1500 / (CP * rack.mass_flow("vent.door")), rel=1e-4)
+
+
+def test_the_finding_names_share_way_and_what_closing_gives(rack):
+    told = numbers(rack, "air-returns-inside")
+    closed = flownet.solve(samples_returning.rack(gap_state="blanked"))
+    assert told["back"] == "opening.gap and opening.edge"
+    assert told["then"] == pytest.approx(closed["compartment.mid.temperature"], abs=1e-6)
+    assert told["now"] == pytest.approx(rack["compartment.mid.temperature"])
+    assert told["better"] == pytest.approx(float(closed.worst.margin), abs=1e-6)
+    assert about(closed, "air-returns-inside") == []
+    assert closed.closed is None
+
+
+def test_more_of_the_same_air_is_not_asked_for(rack):
+    """Heat too much is that of the fresh air: m_fresh cp (T - limit)."""
+    told = numbers(rack, "limit-air")
+    fresh = rack.mass_flow("vent.door")
+    assert told["heat"] == pytest.approx(fresh * CP * told["over"], rel=1e-6)
+    (found,) = about(rack, "limit-air")
+    assert "fresh air" in found.advice()
+
+
+def test_a_passage_cannot_be_closed_and_says_no_temperature():
+    made = samples_returning.stirred(0.02)
+    assert closing(made) == {}
+    told = numbers(made, "air-returns-inside")
+    assert told["share"] == "40 %"  # 0.02 of 0.05 kg/s
+    assert told["back"] == "baffle.shelf"
+    assert "then" not in told
+
+
+@pytest.mark.parametrize(
+    ("above", "share"), [(0.0, 0.02 / 0.05), (0.01, 0.02 / 0.05 * 0.05 / 0.06)]
+)
+def test_fresh_air_on_the_way_thins_what_returns(above, share):
+    """Mixing by hand: 20 of 50 g/s below come from above, where the fan's 50 are 50 of 60 g/s."""
+    (found,) = returns(samples_returning.stirred(0.02, above=above))
+    assert found.share == pytest.approx(share, rel=1e-12)
+    assert (found.fans, found.back) == (("fan.stir",), ("baffle.shelf",))
+
+
+@pytest.mark.parametrize(("flow", "share"), [(-0.008, "21 %"), (-0.019, "39 %")])
+def test_a_dead_fan_that_lets_air_back_is_not_a_bypass_of_the_filter(flow, share):
+    """8 of 38 g/s, and 19 of 49, of what the running fan moves; all of it past the filter."""
+    made = samples_returning.standing(flow)
+    (found,) = about(made, "fan-out")
+    assert found.values["share"][1] == share
+    assert "past the filter" in found.message()
+    assert "shutter" in found.advice()
+    assert about(made, "filter-bypass") == []
+
+
+def test_what_a_closed_shutter_leaks_counts_as_no_air():
+    shut, leaking = (samples_returning.standing(flow, shutter=samples.FLAP)
+                     for flow in (-2e-6, -2e-4))  # fmt: skip
+    assert is_still(shut, "fan.weak")
+    assert not is_still(leaking, "fan.weak")
+    assert not is_still(shut, "fan.roof")
+
+
+def test_round_off_is_no_backflow():
+    """A running fan at a dead end: its flow is what the solver rounds."""
+    made = samples.two_fans(flow=-1e-20)
+    assert is_still(made, "fan.weak")
+    assert about(made, "fan-backflow") == []
