@@ -24,6 +24,7 @@ class Said(NamedTuple):
     template: str
     hint: str  # empty: what the rule always advises
     values: Mapping[str, Value]
+    severity: str = ""  # empty: the rule's
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +52,8 @@ class Rule:
             severity = severity or self._severity(solution)
             values = {"subject": (None, said.subject), **self.numbers, **said.values}
             hint = said.hint or self.try_
-            yield Finding(severity, self.name, said.subject, said.template, hint, values)
+            yield Finding(said.severity or severity, self.name, said.subject, said.template, hint,
+                          values)  # fmt: skip
 
     def _severity(self, solution: Solution) -> str:
         if self.elsewhere and not must_hold(solution):

@@ -14,7 +14,8 @@ from flownet.report.sheet import ROWS, Cell, Column, Paint, plain, table
 MISSING = "-"
 SMALLEST = 1e-3  # Pa: of pressures that are told from none
 STYLES = {
-    "over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful", "ok": "good",
+    "void": "bad", "over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful",
+    "ok": "good",
     "error": "bad", "warning": "doubtful", "note": "quiet",
 }  # fmt: skip
 
