@@ -12,6 +12,8 @@ from flownet.report.comparison import said
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted, spaced
 from flownet.report.sheet import Cell, Column, hanging
+from flownet.voids import WORDS as WORDS_OF_VOID
+from flownet.voids import told
 
 WORDS = ("noise", "power", "temperature", "price")
 GAP = 3  # between columns of a table
@@ -134,7 +136,8 @@ def _numbers(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
 
 
 def _decides(option: Any) -> str:
-    words = " in ".join(word for word in (option.subject, option.scenario) if word)
+    subject = f"void: {option.subject} {option.limit}" if option.void else option.subject
+    words = " in ".join(word for word in (subject, option.scenario) if word)
     return f"{words}; {option.alike - 1} more alike" if option.alike > 1 else words
 
 
@@ -176,8 +179,10 @@ def _excluded(found: Options, page: Page) -> Iterator[str]:
     rows = []
     for item in found.excluded:
         what = item.subject or "no solution"
-        if item.limit in ("life", "stall", "backflow"):
-            what = f"{item.limit} of {what}"
+        if item.limit == "life":
+            what = f"life of {what}"
+        elif item.limit in WORDS_OF_VOID:
+            what = told({item.limit: [what]}, page.units)
         rows.append([Cell(what), Cell(spaced(item.designs)), Cell(item.scenario or "in itself")])
     columns = [Column("Excluded first by"), Column("designs", True), Column("in")]
     yield from page.table(columns, rows)
