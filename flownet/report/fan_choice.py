@@ -84,7 +84,7 @@ def _accepted(found: Chosen, page: Page) -> Iterator[str]:
 def _row(item: Any, page: Page) -> list[Cell]:
     own = item.numbers
     decides = " in ".join(word for word in (own.subject, own.scenario) if word)
-    status = "tight" if own.tight else "ok"
+    status = "unknown" if item.unjudged else "tight" if own.tight else "ok"
     price = page.text(q.PRICE, own.price)
     life = page.text(q.HOURS, own.life)
     return [
