@@ -159,7 +159,8 @@ def _divided(runs: Runs) -> tuple[tuple[Void, ...], tuple[Void, ...]]:
 
 
 def _any(found: Sequence[Void], count: int) -> Array:
-    return np.any([np.zeros(count, bool), *(item.runs for item in found)], axis=0)
+    every: Array = np.any([np.zeros(count, bool), *(item.runs for item in found)], axis=0)
+    return every
 
 
 def _least(values: Array, rows: Array) -> Integers:

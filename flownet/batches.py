@@ -51,8 +51,8 @@ def single(solution: Solution) -> SolutionBatch:
         name: getattr(solution, name).map(lambda column: column[:, None]) for name in TABLE_NAMES
     }
     limits = tuple(
-        item._replace(**{key: np.atleast_1d(getattr(item, key))
-                         for key in ("value", "bound", "margin")})
+        item._replace(value=np.atleast_1d(item.value), bound=np.atleast_1d(item.bound),
+                      margin=np.atleast_1d(item.margin))
         for item in solution.limits
     )  # fmt: skip
     return SolutionBatch(

@@ -181,7 +181,8 @@ class Inputs:
         fans = self.columns["fan"]
         given_speed = (fans["speed"].real != 0) & (fans["rotation"].real != 0)
         follows = fans["speed_control.by"].real >= 0
-        return (fans["state"].real == RUNNING) & (follows | given_speed)
+        found: Array = (fans["state"].real == RUNNING) & (follows | given_speed)
+        return found
 
     @cached_property
     def _feeding(self) -> tuple[Integers, Array, Integers]:

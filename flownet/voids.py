@@ -118,6 +118,15 @@ def of_solution(solution: Solution) -> tuple[dict[str, list[str]], dict[str, lis
     return found
 
 
+def counted(batch: SolutionBatch, failed: Iterable[str]) -> dict[str, Array]:
+    """Reason -> (variants,) what makes runs void; `failed`: fans that their scenario stops."""
+    found: dict[str, Array] = {}
+    for word, _, runs in voids(batch):
+        here = runs & ~fan_out(batch, failed) if word == STALL else runs
+        found[word] = found.get(word, False) | here
+    return found
+
+
 def void(solution: Solution) -> dict[str, list[str]]:
     """What makes the numbers of a solution void: reason -> subjects; empty where nothing does."""
     return of_solution(solution)[0]

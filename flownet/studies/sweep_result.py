@@ -117,10 +117,12 @@ class Sweep:
             count += f", {_spaced(tally.counts['tight'])} of them tight"
         if tally.counts["unknown"]:
             count += f"; {_spaced(tally.counts['unknown'])} without a limit to hold"
+        if tally.counts.get("void"):
+            count += f"; {_spaced(tally.counts['void'])} are void"
         if missing:
             count += f"; {_spaced(missing)} have no solution"
         said = [count]
-        if tally.best is not None:
+        if tally.best is not None and tally.best["status"] != "void":
             close = "" if tally.best["status"] != "over" else " (comes closest)"
             said.append(f"best{close}: {self._sentence(tally.best, units)}")
         if rows > 1:
@@ -131,6 +133,8 @@ class Sweep:
         if row["status"] == "unsolved":
             return f"{self.words(row, units)}: no solution: {row['why']}"
         why = f"{self.margin(row, units)} at {row['decides']}" if row["decides"] else "no limit"
+        if row["status"] == "void":
+            why = f"void: {row['why']}" + (f", {why} on paper" if row["decides"] else "")
         return f"{self.words(row, units)}: {why}"
 
     # --- tables -----------------------------------------------------------------------------------

@@ -12,7 +12,8 @@ import pytest
 from flownet import quantities as q
 from flownet.report import json, sheet
 from flownet.report.sheet import Cell, Column, coloured
-from flownet.report.text import Page, Unsolved, solution_lines, status, unsolved_lines
+from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.report.verdict import ranked
 from flownet.solution import Finding, Limit
 from tests.report import text_sample
 
@@ -221,7 +222,7 @@ def test_verdict_without_limits():
 def test_a_limit_whose_value_is_not_known_neither_holds_nor_breaks():
     life = Limit("life", "fan.f1", math.nan, 40000.0, math.nan, q.HOURS, q.HOURS)
     made = limits(life)
-    assert status(life, made) == "unknown"
+    assert ranked(made) == [(life, "unknown")]
     text = "\n".join(page(made))
     assert "1 limit unknown: fan.f1" in text
     assert "hold" not in text

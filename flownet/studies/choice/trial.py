@@ -206,12 +206,12 @@ class Trial:
         pairs = solve_pairs(self.space.case, setups, executor=self.executor, progress=progress)
         self.solved += len(pairs)
         in_outage, dips = self._read(pairs, out=True)
-        found = _taken(in_outage, places)
+        made = _taken(in_outage, places)
         if not dips:
-            return found
+            return made
         running = _taken(self._read(pairs, out=False)[0], places)
         out = self._out(k, rows)
-        return Verdicts(*(np.where(out, a, b) for a, b in zip(found, running, strict=True)))
+        return Verdicts(*(np.where(out, a, b) for a, b in zip(made, running, strict=True)))
 
     def _out(self, k: int, rows: Integers) -> Array:
         """(rows,) whether the scenario stops a fan that runs in the combination."""
