@@ -26,7 +26,7 @@ AIR = (213.15, 423.15)  # K: no fan, filter or part is made for air beyond; our 
 STALL = "stall"
 LISTED = 3  # subjects one by one
 WORDS = {  # reason -> what is said of its subjects
-    "supply": "on a supply that its data are not for", "opposed": "blowing against each other",
+    "supply": "on a supply that no data are for", "opposed": "blowing against each other",
     "unstable": "an unstable state, a small push leads away from it",
     "backflow": "driven backwards", STALL: "in stall",
     "extreme-air": "with air beyond {low} to {high}",

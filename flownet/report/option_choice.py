@@ -129,7 +129,8 @@ def _numbers(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
          Cell(_decides(option))]
         for place, option in enumerate(shown, 1)
     ]  # fmt: skip
-    head = "Trade-off" if found.front else "Best" if shown[0].holds else "Closest"
+    lacking = "Void" if shown[0].void else "Closest"
+    head = "Trade-off" if found.front else "Best" if shown[0].holds else lacking
     columns = [Column(head), Column("margin", True), *(Column(word, True) for word in words),
                Column("")]  # fmt: skip
     yield from _all(page, columns, rows)

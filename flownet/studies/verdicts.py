@@ -83,7 +83,7 @@ def _why(failing: Sequence[Any], units: str) -> Iterator[str]:
     """Causes before what follows from them: no solution, what is void, what is broken."""
     by = sorted(failing, key=lambda cell: cell.order)
     for status, words in (("unsolved", "no solution"), ("void", "void: ")):
-        found = [cell for cell in by if cell.status == status]
+        found = [cell for cell in failing if cell.status == status]
         if found:
             where = f" in {found[0].scenario}" if len(failing) > 1 else ""
             more = f", and in {len(found) - 1} more" if len(found) > 1 else ""

@@ -214,6 +214,7 @@ class OptionChoice:
             changes, idle = row.pop("changes"), row.pop("without_effect")
             row.pop("alike")
             front = tuple(option.changes.values()) in on_front if self.front else None
+            row["scenario"] = option.scenario or None
             found.append({"place": place, **changes, **row, "on_front": front,
                           "without_effect": "; ".join(idle) or None})  # fmt: skip
         return found

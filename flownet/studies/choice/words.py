@@ -32,8 +32,9 @@ def _holding(found: Any, units: str) -> Iterator[str]:
         yield "no design has a solution"
         return
     if not first.holds:
+        near = "nothing is close: the first" if first.void else "the closest"
         yield (
-            f"none of {spaced(counts.different)} designs holds everywhere; the closest "
+            f"none of {spaced(counts.different)} designs holds everywhere; {near} "
             f"{_off(first, units)}: {told(found, first, units)}"
         )
         return
