@@ -152,6 +152,20 @@ def test_stall_is_void_where_every_fan_runs_and_tight_where_one_is_out():
     assert flownet.headroom(case, "outside.temperature", scenario="night").today.holds
 
 
+def test_headroom_ends_and_a_sweep_counts_where_stall_begins():
+    """The last peak of the curve is at 90 m3/h, by its points."""
+    case = limited(DIPPED, dipped("a"), factor=6e4, limit="300 degC")
+    found = flownet.headroom(case, "opening.in.loss")
+    assert found.first.after.void == {STALL: ["fan.a"]}
+    there = flownet.solve(case, changes={"opening.in.loss": found.value})
+    assert there.volume_flow("fan.a") == pytest.approx(90 / 3600, rel=1e-5)
+    values = [found.value * share for share in (0.5, 0.99, 1.01, 1.5)]
+    swept = flownet.sweep(case, {"opening.in.loss": values})
+    assert swept["status"].tolist() == ["ok", "ok", "void", "void"]
+    assert swept.tally.holds == 2
+    assert "2 are void" in swept.verdicts()[0]
+
+
 @pytest.mark.parametrize(
     ("name", "outage"),
     [("base", False), ("hot", False), ("swap", True), ("spare-up", False)],
