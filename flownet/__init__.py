@@ -73,6 +73,7 @@ if TYPE_CHECKING:
     from flownet.studies.uncertainty.study import Uncertainty as Uncertainty
     from flownet.studies.uncertainty.study import uncertainty as uncertainty
     from flownet.units import si as si
+    from flownet.voids import void as void
 
 __version__ = "0.1.0"
 
@@ -108,6 +109,7 @@ _HOMES = {
     "flownet.studies.sweep": ("sweep",),
     "flownet.studies.sweep_result": ("Sweep",),
     "flownet.units": ("si",),
+    "flownet.voids": ("void",),
 }  # fmt: skip
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
 
@@ -120,6 +122,7 @@ __all__ = [
     "choose", "choose_options", "combined", "compare", "draw", "explain", "fan_curves", "find",
     "headroom", "load_case", "load_fan_types", "noise_budget", "operating_points", "outages",
     "rank", "save_case", "si", "size", "size_case", "solve", "solve_many", "sweep", "uncertainty",
+    "void",
 ]  # fmt: skip
 
 

@@ -10,8 +10,9 @@ import numpy as np
 
 from flownet.arrays import Array, Integers
 from flownet.inputs import Inputs
-from flownet.solution import TABLE_NAMES, Limit, SolutionBatch
+from flownet.solution import TABLE_NAMES, Limit, Solution, SolutionBatch
 from flownet.tables import Table
+from flownet.things import NONE
 
 Changes = Mapping[str, Any]
 
@@ -39,6 +40,26 @@ def without_failed(batch: SolutionBatch) -> SolutionBatch:
         for item in batch.limits
     )
     return dataclasses.replace(batch, **replaced)
+
+
+def single(solution: Solution) -> SolutionBatch:
+    """One solution as a batch of one, for what looks at arrays."""
+    def wide(values: Mapping[str, Any]) -> dict[str, Array]:
+        return {key: np.atleast_1d(value) for key, value in values.items()}
+
+    tables: dict[str, Any] = {
+        name: getattr(solution, name).map(lambda column: column[:, None]) for name in TABLE_NAMES
+    }
+    limits = tuple(
+        item._replace(value=np.atleast_1d(item.value), bound=np.atleast_1d(item.bound),
+                      margin=np.atleast_1d(item.margin))
+        for item in solution.limits
+    )  # fmt: skip
+    return SolutionBatch(
+        **tables, site=wide(solution.site), totals_=wide(solution.totals_), changes=NONE,
+        balance_=wide(solution.balance_), limits=limits, inputs_=Inputs.of(solution.case),
+        status=("",),
+    )  # fmt: skip
 
 
 def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:

@@ -17,11 +17,13 @@ import numpy as np
 
 from flownet.arrays import Array, Integers
 from flownet.enclosure.changes import Step, as_columns, link_names, steps, width_of
-from flownet.enclosure.feeding import match
+from flownet.enclosure.feeding import HOW, match
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
 from flownet.things import KINDS, Choice, Link, Number, Role, Table, getter, given, roles
 
+RUNNING = 0  # state of a fan, as declared
+UNFED = HOW.index("unknown")
 Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
 
 
@@ -171,14 +173,28 @@ class Inputs:
         """Factor of the supply on the speed of each fan's rating, (fans, variants)."""
         return self._feeding[1]
 
+    @property
+    def supply_how(self) -> Integers:
+        """How each fan's rating was come by, index into `feeding.HOW`, (fans, variants)."""
+        return self._feeding[2]
+
+    @property
+    def running(self) -> Array:
+        """(fans, variants) whether a motor turns, or may turn by the temperature it follows."""
+        fans = self.columns["fan"]
+        given_speed = (fans["speed"].real != 0) & (fans["rotation"].real != 0)
+        follows = fans["speed_control.by"].real >= 0
+        found: Array = (fans["state"].real == RUNNING) & (follows | given_speed)
+        return found
+
     @cached_property
-    def _feeding(self) -> tuple[Integers, Array]:
+    def _feeding(self) -> tuple[Integers, Array, Integers]:
         fans, types = self.columns["fan"], self.enclosure.things["fan_type"]
         row_of = {name: row for row, name in enumerate(types)}
         chosen = fans["type"].real.astype(int)
         supply = fans["supply"].real.astype(int)
         if not self.columns["supply"]:
-            return chosen, np.ones(chosen.shape)
+            return chosen, np.ones(chosen.shape), np.full(chosen.shape, UNFED)
         voltage = gather(self.columns["supply"]["voltage"], np.maximum(supply, 0))
         frequency = gather(self.columns["supply"]["frequency"], np.maximum(supply, 0))
         frequency = np.where(np.isnan(frequency.real), 0.0, frequency)
@@ -186,14 +202,15 @@ class Inputs:
         chosen, supply, voltage, frequency = (
             np.broadcast_to(each, shape) for each in (chosen, supply, voltage, frequency)
         )
-        rows, speed = chosen, np.ones(shape)
+        rows, speed, how = chosen, np.ones(shape), np.full(shape, UNFED)
         for name in (each for each in types if ".rating." not in each):
             listed = ratings(types, name)
             found = match(listed, voltage, frequency)
             here = (chosen == row_of[name]) & (supply >= 0)
             own = np.array([row_of[each.name] for each in listed])[found.row]
             rows, speed = np.where(here, own, rows), np.where(here, found.speed, speed)
-        return rows, speed
+            how = np.where(here, found.how, how)
+        return rows, speed, how
 
 
 def _varies(role: Role) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -219,6 +219,11 @@ class Solution(Tables):
         """What is worth a word, worst first; the rules are loaded when first asked for."""
         return flownet.find(self)
 
+    @cached_property
+    def void(self) -> Mapping[str, Sequence[str]]:
+        """What makes its numbers void: reason -> subjects, causes first; empty: nothing does."""
+        return flownet.void(self)
+
     @property
     def scenario(self) -> str:
         """The scenario it was solved in."""
@@ -267,6 +272,7 @@ class Solution(Tables):
 
     def __repr__(self) -> str:
         words = [f'<Solution "{self.case.title}" {self.scenario}:']
+        words += [f"void ({', '.join(self.void)}),"] if self.void else []
         if self.worst is not None:
             words.append(f"worst {self.worst.margin:+.1f} K ({self.worst.subject}),")
         words.append(f"{self.totals.volume_flow * 3600:.0f} m3/h,")
@@ -317,6 +323,7 @@ class Solution(Tables):
             "fans": {path: self._fan(path) for path in self.fans},
             "parts": {name: self._part(name) for name in self.parts},
             "limits": [item.to_dict() for item in self.limits],
+            "void": {word: list(subjects) for word, subjects in self.void.items()},
             "findings": [item.to_dict() for item in self.findings],
             "walls": self.walls.to_dict(),
             "exchanges": self.exchanges.to_dict(),

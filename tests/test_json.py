@@ -22,7 +22,8 @@ DEMOS = sorted(path.parent.name for path in CASES.glob("*/case.toml"))
 
 # section by section as docs/case-format.md has them
 TOP = """flownet format case variant scenario changes changed_to input_digest site totals
-    compartments branches fans parts limits findings walls exchanges balance operating_points"""
+    compartments branches fans parts limits void findings walls exchanges balance
+    operating_points"""
 SITE = "pressure_Pa temperature_degC density_kg_m3"
 TOTALS = """heat_W wall_heat_W volume_flow_m3_s mass_flow_kg_s air_rise_K fan_power_W noise_dBA
     noise_distance_m first_failure_hours worst_margin_K worst_subject"""

@@ -17,6 +17,7 @@ LEVELS = {
     "enclosure": 3, "inputs": 3, "tables": 3, "solution": 3, "batches": 3, "streams": 3,
     "layered": 4,
     "network": 4, "limits": 4, "noise": 4, "solve": 4, "operating_points": 4,
+    "opposed": 4, "voids": 4, "assessment": 4,
     "findings": 5, "studies": 5,
     "casefile": 6, "report": 6, "draw": 6,
     "cli": 7, "__main__": 7,

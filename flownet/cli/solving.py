@@ -117,6 +117,11 @@ class _Bar:
         self.drawn.update(self.task, completed=done, total=total)
 
 
+def _fails(solution: Solution) -> bool:
+    """Whether an error was found, or what makes the numbers void."""
+    return bool(solution.void) or any(item.severity == "error" for item in solution.findings)
+
+
 def exit_code(made: Sequence[object], strict: bool = False) -> int:
     """The code for a list of outcomes; which of several failed is said on stderr."""
     failed = [item for item in made if isinstance(item, Unsolved)]
@@ -126,6 +131,6 @@ def exit_code(made: Sequence[object], strict: bool = False) -> int:
         unsolved = any(item.kind == "no-solution" for item in failed)
         return faults.UNSOLVED if unsolved else faults.INPUT
     solved = [item for item in made if isinstance(item, Solution)]
-    if strict and any(found.severity == "error" for item in solved for found in item.findings):
+    if strict and any(map(_fails, solved)):
         return faults.STRICT
     return faults.DONE

@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.enclosure import checks
 from flownet.enclosure.changes import covered, steps
-from flownet.enclosure.whole import Applied, Changes, Enclosure, Place
+from flownet.enclosure.whole import Changes, Enclosure, Place
 from flownet.errors import CaseError
 from flownet.things import Group, Numbers, Pair, Table, Thing, attribute, convert, given, keys
 
@@ -47,7 +47,7 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
     if faults := checks.all_faults(made):
         raise CaseError(faults)
     after = covered(case, case.applied.changes, changes)
-    return dataclasses.replace(made, applied=Applied(*case.applied[:2], after))
+    return dataclasses.replace(made, applied=case.applied._replace(changes=after))
 
 
 def told_once(faults: Sequence[str]) -> list[str]:

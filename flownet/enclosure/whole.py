@@ -56,6 +56,7 @@ class Applied(NamedTuple):
     scenario: str = "base"
     variant: str = "base"
     changes: Changes = NONE
+    failed: frozenset[str] = frozenset()  # fans that run in the design; the scenario stops them
 
 
 @dataclass(frozen=True, repr=False)
@@ -299,12 +300,14 @@ class Enclosure:
         doors.check_text("scenario", scenario, 'a name is wanted, several as "a+b"')
         doors.check_text("variant", variant, "a name is wanted")
         made = self
-        if design := variant_changes(self, variant):
-            made = made.with_changes(design)
+        if own := variant_changes(self, variant):
+            made = made.with_changes(own)
+        design = made
         if conditions := scenario_changes(made, scenario):
             made = made.with_changes(conditions)
         names = (_joined(self.applied.scenario, scenario), _joined(self.applied.variant, variant))
-        applied = Applied(*names, made.applied.changes)
+        failed = self.applied.failed | _stopped(design, made)
+        applied = Applied(*names, made.applied.changes, failed)
         return dataclasses.replace(made, applied=applied, source=self.source or self)
 
     def checked_changes(
@@ -314,6 +317,13 @@ class Enclosure:
         from flownet.enclosure.changes import checked  # noqa: PLC0415
 
         return checked(self, kind, named, file=file)
+
+
+def _stopped(design: Enclosure, made: Enclosure) -> frozenset[str]:
+    """Fans that run in one and not in the other."""
+    return frozenset(
+        name for name, fan in design.fans.items() if fan.running and not made.fans[name].running
+    )
 
 
 def _joined(*names: str) -> str:

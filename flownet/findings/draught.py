@@ -49,7 +49,8 @@ def draught_against_fan(solution: Solution) -> Iterator[Said]:
 
 @rule(
     name="unstable-state",
-    severity="warning",
+    severity="error",
+    elsewhere="warning",
     title="the flow does not settle",
     cause="Every state that was found has a growing disturbance: the air hunts between several "
     "states, as fans in stall or draughts of equal strength do. The numbers are one moment of it.",

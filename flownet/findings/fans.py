@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from flownet import quantities as q
+from flownet.batches import single
 from flownet.enclosure.changes import scenario_changes
 from flownet.findings.facts import (
     Working,
     column,
-    groups,
     hole_area,
     is_outside,
     is_still,
@@ -21,12 +21,14 @@ from flownet.findings.facts import (
     outside_name,
     running_fans,
     series,
+    working_fans,
 )
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
+from flownet.opposed import GAP, Facing, facing
 from flownet.solution import Solution
 from flownet.things import given
+from flownet.voids import STALL, of_solution
 
-GAP = 0.1  # hole of what is open beside fans that face each other, over their flow area
 NARROW = 0.5  # hole of all ways out over flow area of the fans
 THROTTLED = 1 / 3  # flow over free flow
 PUSHED = (
@@ -58,18 +60,22 @@ def last_peak(curve: tuple[tuple[float, float], ...]) -> float:
     name="fan-stall",
     severity="error",
     elsewhere="warning",
+    mild="warning",
     title="a fan works in its stall range",
     cause="The resistance holds the fan left of the last peak of its curve. There one pressure "
     "belongs to several flows: the flow hunts, the fan is loud and its blades are shaken.",
     try_="Lower the resistance in its air (larger vents, filter area, fewer turns), take a fan "
     "with more pressure at this flow, or several that share it; never select a fan there.",
     thresholds="any flow between zero and the last local maximum of a curve that dips, scaled to "
-    "the speed",
-    source="ISO 5801 defines the curve; staying right of the dip is common practice",
+    "the speed; a warning as long as a fan that runs in the design is out: an hour in the dip is "
+    "not a life",
+    source="ISO 5801 defines the curve; staying right of the dip, and bearing it in an outage, is "
+    f"{COMMON_PRACTICE}",
 )
 def fan_stall(solution: Solution) -> Iterator[Said]:
     """Fans between zero flow and the last peak."""
     several = solution.points is not None and solution.points > 1
+    for_a_while = STALL in of_solution(solution)[1]
     for fan in running_fans(solution):
         if fan.region == "stall":
             text = "{subject} works in its stall range: {flow}, and the curve peaks last at {peak}"
@@ -84,7 +90,7 @@ def fan_stall(solution: Solution) -> Iterator[Said]:
                 fan.path, text, hint if given(fan.rise) else "", flow=(q.VOLUME_FLOW, fan.flow),
                 peak=(q.VOLUME_FLOW, fan.at_speed(last_peak(fan.rating.curve))),
                 points=(None, str(solution.points)), rise=(q.PRESSURE, fan.rise),
-            )  # fmt: skip
+            )._replace(mild=for_a_while)  # fmt: skip
 
 
 @rule(
@@ -159,7 +165,8 @@ def fan_backflow(solution: Solution) -> Iterator[Said]:
 
 @rule(
     name="fans-opposed",
-    severity="warning",
+    severity="error",
+    elsewhere="warning",
     title="fans face each other",
     cause="Fans in series blow against each other: a part of the enclosure has next to no way in "
     "or out but running fans, and all blow into it, or all out of it. Or of fans side by side "
@@ -175,79 +182,42 @@ def fan_backflow(solution: Solution) -> Iterator[Said]:
 )
 def fans_opposed(solution: Solution) -> Iterator[Said]:
     """Places that only fans lead to, all blowing in or all out; fans side by side, one reversed."""
-    yield from _head_on(solution)
-    for turned, others in _turned(solution):
-        round_ = [fan.flow for fan in turned if fan.flow > 0]
-        text = "{turned} blow the other way than {others} beside: mounted backwards"
-        if len(turned) == 1:
-            text = text.replace("blow", "blows")
-        if round_:
-            text += "; {flow} go round there"
-        yield say(
-            turned[0].path, text, turned=(None, listed(fan.path for fan in turned)),
-            others=(None, listed(fan.path for fan in others)),
-            flow=(q.VOLUME_FLOW, math.fsum(round_)),
-        )  # fmt: skip
+    rows = {fan.path: fan for fan in working_fans(solution)}
+    for group in _facing(solution):
+        fans = [rows[solution.fans.names[row]] for row in group.fans]
+        yield _head_on(solution, group, fans) if group.places else _beside(fans)
 
 
-def _turned(solution: Solution) -> Iterator[tuple[list[Working], list[Working]]]:
-    """Running fans between the same two places: those mounted backwards, and the others."""
-    places: dict[tuple[str, str], list[Working]] = {}
-    for fan in running_fans(solution):
-        places.setdefault((fan.item.from_, fan.item.to), []).append(fan)
-    for fans in places.values():
-        turned = [fan for fan in fans if fan.item.mounted == "reversed"]
-        others = [fan for fan in fans if fan.item.mounted != "reversed"]
-        if turned and others:
-            yield turned, others
+def _facing(solution: Solution) -> list[Facing]:
+    return [group for group in facing(single(solution)) if group.runs[0]]
 
 
-def _head_on(solution: Solution) -> Iterator[Said]:
-    for places, fans in _opposed(solution):
-        inward = fans[0].target in places
-        flows = [abs(fan.flow) for fan in fans if fan.flow == fan.flow]
-        yield say(
-            fans[0].path, "{fans} blow against each other, {way} {places}; {flow} pass",
-            fans=(None, listed(fan.path for fan in fans)),
-            way=(None, "into" if inward else "out of"),
-            places=(None, listed(f"compartment.{place}" for place in places)),
-            flow=(q.VOLUME_FLOW, max(flows, default=math.nan)),
-        )  # fmt: skip
+def _beside(fans: list[Working]) -> Said:
+    """Side by side, some mounted backwards."""
+    turned = [fan for fan in fans if fan.item.mounted == "reversed"]
+    others = [fan for fan in fans if fan.item.mounted != "reversed"]
+    round_ = [fan.flow for fan in turned if fan.flow > 0]
+    text = "{turned} blow the other way than {others} beside: mounted backwards"
+    if len(turned) == 1:
+        text = text.replace("blow", "blows")
+    if round_:
+        text += "; {flow} go round there"
+    return say(
+        turned[0].path, text, turned=(None, listed(fan.path for fan in turned)),
+        others=(None, listed(fan.path for fan in others)), flow=(q.VOLUME_FLOW, math.fsum(round_)),
+    )  # fmt: skip
 
 
-def _opposed(solution: Solution) -> Iterator[tuple[list[str], list[Working]]]:
-    running = {fan.path: fan for fan in running_fans(solution)}
-    ways = {path: (item.from_, item.to) for path, item in open_branches(solution.case).items()
-            if item.KIND != "leak"}  # fmt: skip
-    plain = (ends for path, ends in ways.items() if path not in running)
-    together = groups(solution.case.compartments, plain)
-    for group, edge in zip(together, _edges(together, ways), strict=True):
-        fans = [running[path] for path in edge if path in running]
-        inside = set(group)
-        one_way = len({fan.target in inside for fan in fans}) == 1
-        if len(fans) > 1 and one_way and not _side_by_side(fans, group):
-            area = math.fsum(fan.rating.flow_area for fan in fans)
-            if _hole(solution, set(edge) - set(running)) <= GAP * area:
-                yield group, fans
-
-
-def _edges(together: list[list[str]], ways: dict[str, tuple[str, str]]) -> list[list[str]]:
-    """The branches that lead out of each group of places."""
-    owner = {place: number for number, group in enumerate(together) for place in group}
-    found: list[list[str]] = [[] for _ in together]
-    for path, ends in ways.items():
-        start, end = (owner.get(place) for place in ends)
-        for number in (start, end) if start != end else ():
-            if number is not None:
-                found[number].append(path)
-    return found
-
-
-def _side_by_side(fans: list[Working], group: list[str]) -> bool:
-    """Whether fans that blow the same way into or out of a group stand beside each other."""
-    beyond = {fan.source if fan.target in group else fan.target for fan in fans}
-    beyond = {"outside" if is_outside(place) else place for place in beyond}
-    return len(beyond) == 1 and len({fan.item.mounted for fan in fans}) == 1
+def _head_on(solution: Solution, group: Facing, fans: list[Working]) -> Said:
+    names = list(solution.case.compartments)
+    flows = [abs(fan.flow) for fan in fans if fan.flow == fan.flow]
+    return say(
+        fans[0].path, "{fans} blow against each other, {way} {places}; {flow} pass",
+        fans=(None, listed(fan.path for fan in fans)),
+        way=(None, "into" if group.inward else "out of"),
+        places=(None, listed(f"compartment.{names[place]}" for place in group.places)),
+        flow=(q.VOLUME_FLOW, max(flows, default=math.nan)),
+    )  # fmt: skip
 
 
 @rule(
@@ -270,7 +240,7 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
         if is_outside(fan.item.from_) != is_outside(fan.item.to)
     ]
     inward = {not is_outside(fan.target) for fan in fans}
-    if len(inward) != 1 or any(True for _ in _opposed(solution)):
+    if len(inward) != 1 or any(group.places for group in _facing(solution)):
         return
     own = {fan.path for fan in fans}
     hole = _hole(solution, (

@@ -26,7 +26,7 @@ from flownet.solution import Finding, Solution
 )
 def variant_overridden(solution: Solution) -> Iterator[Said]:
     """Values of the variant that are lost in the scenario."""
-    case, (scenario, variant, _) = solution.case, solution.case.applied
+    case, (scenario, variant, *_) = solution.case, solution.case.applied
     for each in overridden(case.source or case, scenario, variant):
         hint = f"{each.hint[0].upper()}{each.hint[1:]}."
         yield say(each.lost[0], "{text}", hint, text=(None, each.message))

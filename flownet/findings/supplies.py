@@ -14,25 +14,28 @@ from flownet.findings.site import HIGH, density_ratio, is_high
 from flownet.solution import Solution
 from flownet.things import given
 from flownet.units import Supply
+from flownet.voids import of_solution
 
 ALIKE = 0.03
 
 
 @rule(
     name="supply-mismatch",
-    severity="warning",
+    severity="error",
+    mild="warning",
     title="a fan's data are for another supply",
     cause="No rating of the fan type has the voltage (within {volts}) and frequency (within "
     "0.1 Hz) of the fan's supply. Where it can be, the nearest rating is scaled: the speed of an "
     "alternating-current fan with the frequency, or by the slip of its motor at another voltage; "
     "that of a direct-current fan with the voltage; flow, pressure, power and noise with the "
-    "speed. Else the data are used as they are.",
+    "speed. Else the data are used as they are, and the numbers of a fan that runs so are void.",
     try_="Add the maker's figures for this supply as [fan_type.NAME.rating.OTHER], or choose a "
     "type that has them. Scaling by speed is second best.",
     thresholds="no rating with the voltage and frequency. Scaled by frequency: ratio {low_f} to "
     "{high_f} and a voltage within {mains} (or in voltage_range); by voltage: direct current in "
     "voltage_range, without one {low_v} to {high_v} of the rated. A speed in rpm is never scaled. "
-    "Silent where only the voltage of mains differs and voltage_range covers it",
+    "Silent where only the voltage of mains differs and voltage_range covers it. An error where a "
+    "fan runs on data that cannot be scaled, else a warning",
     source="fan laws, ISO 5801: flow with the speed, pressure with its square, power with its "
     "cube; that speed follows frequency or voltage, the ranges, and noise by 50 log10 of the "
     f"speed: {COMMON_PRACTICE}. Slip: torque of an induction motor by slip and square of the "
@@ -46,7 +49,7 @@ ALIKE = 0.03
 )  # fmt: skip
 def supply_mismatch(solution: Solution) -> Iterator[Said]:
     """Fans whose supply none of their ratings has."""
-    case = solution.case
+    case, void = solution.case, of_solution(solution)[0].get("supply", ())
     for fan in case.fans.values():
         fed = case.fed(fan)
         if fan.state == "blanked" or fed.how in ("rated", "unknown") or _covered(fed):
@@ -64,7 +67,7 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
             fan.path, text, hint, type=(None, fed.rating.path), supply=(None, supply.path),
             here=(None, here.text()), own=(None, own.text()), ratio=(q.RATIO, ratio),
             square=(q.RATIO, ratio**2), noise=(None, f"{50 * math.log10(ratio):+.1f} dB"),
-        )  # fmt: skip
+        )._replace(mild=fan.path not in void)  # fmt: skip
 
 
 SCALED = (

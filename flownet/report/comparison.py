@@ -14,6 +14,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
 from flownet.report.sheet import Cell, Column, aligned, hanging
+from flownet.voids import told
 
 JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
 _UNIT = re.compile(r"(\d) (\w)")
@@ -21,6 +22,7 @@ WORST = "*"  # behind the worst of a variant
 GAP = 3
 LEGEND = f"{WORST} worst of its variant; -: does not apply, the fan does not run there."
 OWN = ("name", "tag", "at", "supply")  # in which fans may differ that are alike
+VOIDED = "void: its numbers do not count, so the margin before it is one on paper."
 WAYS = ("before", "out", "shut", "blanked", "rest_up")
 HEADS = ("none out", "open", "shutter", "blanked", "rest up")
 
@@ -88,6 +90,8 @@ def comparison_lines(
         yield from _matrix(found, names, page)
         yield ""
     yield LEGEND
+    if any(cell is not None and cell.void for row in found.cells for cell in row):
+        yield from textwrap.wrap(VOIDED, page.width)
     worst = [(name, cell.scenario, cell) for name in found.variants
              if (cell := found.worst(name)) is not None]  # fmt: skip
     yield ""
@@ -155,7 +159,7 @@ def cell_text(cell: Any, units: str) -> str:
     if cell.status == "unsolved":
         return "unsolved"
     if not cell.subject:
-        return "no limit"
+        return str(cell.word) if cell.void else "no limit"
     return f"{margin_text(cell, units)} {cell.word}"
 
 
@@ -222,14 +226,13 @@ def _detail(name: str, where: str, cell: Any, page: Page) -> list[Cell]:
 
 
 def remarks(cell: Any, units: str) -> Iterator[str]:
-    """Where air goes back through a dead fan, fans in stall or driven backwards, instability."""
+    """Where air goes back through a dead fan, what makes the numbers void, fans in a dip."""
     for path, flow in cell.standing.items():
         if flow < 0:
             yield f"{q.VOLUME_FLOW.shown(units).text(-flow)} back through {path}"
-    for path, region in cell.troubled.items():
-        yield f"{path} in {region}"
-    if cell.status != "unsolved" and not cell.stable:
-        yield "unstable"
+    for lead, found in (("void: ", cell.void), ("", cell.in_dip)):
+        if found:
+            yield lead + told(found, units)
 
 
 def _unsolved(found: Compared, page: Page) -> Iterator[str]:
@@ -276,6 +279,7 @@ def _failure(item: Any, page: Page) -> list[Cell]:
         cell = getattr(item, way)
         unsolved = cell is not None and cell.status == "unsolved"
         text = "unsolved" if unsolved else margin_text(cell, page.units)
+        text = f"{text} void" if cell is not None and cell.void else text
         style = "quiet" if cell is None else "bad" if unsolved else STYLES[cell.status]
         cells.append(Cell(text, style))
     return cells

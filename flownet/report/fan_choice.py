@@ -84,7 +84,7 @@ def _accepted(found: Chosen, page: Page) -> Iterator[str]:
 def _row(item: Any, page: Page) -> list[Cell]:
     own = item.numbers
     decides = " in ".join(word for word in (own.subject, own.scenario) if word)
-    status = "tight" if own.tight else "ok"
+    status = "unknown" if item.unjudged else "tight" if own.tight else "ok"
     return [
         Cell(f"{item.rank} {item.type}"),
         page.cell(q.DIFFERENCE, own.margin, "+", "doubtful" if own.tight else "good"),

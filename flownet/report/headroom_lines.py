@@ -92,7 +92,7 @@ def _scan(found: Found, page: Page) -> Iterator[str]:
             remark = "limit"
         rows.append([
             Cell(text), _margin(point, page),
-            Cell(point.status, STYLES.get(point.status, "")), Cell(point.decides or MISSING),
+            Cell(point.word, STYLES.get(point.status, "")), Cell(point.decides or MISSING),
             Cell(remark),
         ])  # fmt: skip
     columns = (Column(found.key), Column("margin", True), Column("status"), Column("decides"),

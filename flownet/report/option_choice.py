@@ -13,6 +13,8 @@ from flownet.report.comparison import said
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted, spaced
 from flownet.report.sheet import Cell, Column, cut, hanging
+from flownet.voids import WORDS as WORDS_OF_VOID
+from flownet.voids import told
 
 WORDS = ("noise", "power", "temperature", "price")
 GAP = 3  # between columns of a table
@@ -128,7 +130,8 @@ def _numbers(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
          Cell(_decides(option))]
         for place, option in enumerate(shown, 1)
     ]  # fmt: skip
-    head = "Trade-off" if found.front else "Best" if shown[0].holds else "Closest"
+    lacking = "Void" if shown[0].void else "Closest"
+    head = "Trade-off" if found.front else "Best" if shown[0].holds else lacking
     columns = [Column(head), Column("margin", True), *(Column(word, True) for word in words),
                Column("")]  # fmt: skip
     yield from _all(page, columns, rows)
@@ -141,7 +144,8 @@ def _measure(found: Options, word: str, option: Any, page: Page) -> Cell:
 
 
 def _decides(option: Any) -> str:
-    words = " in ".join(word for word in (option.subject, option.scenario) if word)
+    subject = f"void: {option.subject} {option.limit}" if option.void else option.subject
+    words = " in ".join(word for word in (subject, option.scenario) if word)
     return f"{words}; {option.alike - 1} more alike" if option.alike > 1 else words
 
 
@@ -183,8 +187,10 @@ def _excluded(found: Options, page: Page) -> Iterator[str]:
     rows = []
     for item in found.excluded:
         what = item.subject or "no solution"
-        if item.limit in ("life", "stall", "backflow"):
-            what = f"{item.limit} of {what}"
+        if item.limit == "life":
+            what = f"life of {what}"
+        elif item.limit in WORDS_OF_VOID:
+            what = told({item.limit: [what]}, page.units)
         rows.append([Cell(what), Cell(spaced(item.designs)), Cell(item.scenario or "in itself")])
     columns = [Column("Excluded first by"), Column("designs", True), Column("in")]
     yield from page.table(columns, rows)

@@ -12,7 +12,8 @@ from flownet.report.sheet import ROWS, Cell, Column, Figure, Paint, aligned, pla
 
 MISSING = "-"
 STYLES = {
-    "over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful", "ok": "good",
+    "void": "bad", "over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful",
+    "ok": "good",
     "error": "bad", "warning": "doubtful", "note": "quiet",
 }  # fmt: skip
 

@@ -221,15 +221,14 @@ def _around(
     limits = {name: row.limit for name, row in solution.compartments.items()}
     found = [row.temperature for row in solution.compartments.values()]
     top = scene_page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
-    broken = [limit for limit in solution.limits if not limit.holds]
+    bad = bool(solution.void) or any(limit.margin < 0 for limit in solution.limits)
     told = " ".join(verdict(solution, Page(units=units.system, width=100000)))
     lines = [
         (titled(solution.case), look.TITLE, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),
         (scene_words.surroundings(solution, units), look.BODY, False, look.QUIET),
         (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
-        (pretty(told), look.BODY, bool(broken), look.INK),
-        ("" if solution.stable else "This state is not stable.", look.BODY, True, look.INK),
+        (pretty(told), look.BODY, bad, look.INK),
     ]
     scene_page.head(drawing, (left, top + 6.0), wide, lines)
     _foot(drawing, layout, (left, rect.y0 - 24.0), wide, walls=walls)

@@ -32,7 +32,7 @@ FRAME = 2.6  # line of the heavy frame
 LEAST_WIDE = 430.0  # of what stands above and below
 FILLS = {
     "ok": look.OK, "tight": look.TIGHT, "over": look.OVER, "unknown": look.PAPER,
-    "unsolved": look.PAPER,
+    "void": look.PAPER, "unsolved": look.PAPER,
 }  # fmt: skip
 SAID = 5  # verdicts below the first
 
@@ -94,13 +94,7 @@ def _cell(drawing: Drawing, cell: Any, rect: Rect, units: str) -> None:
     _mark(drawing, status, rect)
     colour = look.PAPER if status == "over" else look.INK
     x = (rect.x0 + STRIP + rect.x1) / 2
-    text = pretty(margin_text(cell, units))
-    plain = cell.subject and status != "unsolved"
-    lines = [
-        (text if plain else _without(status), look.HEAD if plain else look.BODY, True),
-        (cell.word if plain else "", look.SMALL, False),
-        (_subject(cell), look.SMALL, False),
-    ]
+    lines = _lines(cell, pretty(margin_text(cell, units)))
     room = rect.wide - STRIP - 4.0
     words = [Words(0, 0, _cut(t, size, bold, room), size, bold, colour)
              for t, size, bold in lines if t]  # fmt: skip
@@ -109,12 +103,25 @@ def _cell(drawing: Drawing, cell: Any, rect: Rect, units: str) -> None:
     drawing.add(Layer.LETTER, *placed)
 
 
+def _lines(cell: Any, margin: str) -> list[tuple[str, float, bool]]:
+    """Text, size, bold; a void cell tells why first, and its margin as what it is."""
+    if cell.status == "void":
+        return [("void", look.HEAD, True), (_subject(cell), look.SMALL, False),
+                (f"{margin} on paper", look.SMALL, False)]  # fmt: skip
+    if cell.status == "unsolved" or not cell.subject:
+        return [(_without(cell.status), look.BODY, True)]
+    return [(margin, look.HEAD, True), (cell.word, look.SMALL, False),
+            (_subject(cell), look.SMALL, False)]  # fmt: skip
+
+
 def _without(status: str) -> str:
     return "no solution" if status == "unsolved" else "no limit"
 
 
 def _subject(cell: Any) -> str:
     """`controller`, `noise`: what decides, as short as it can be."""
+    if cell.status == "void":
+        return str(next(iter(cell.void)))
     if cell.status == "unsolved" or not cell.subject:
         return ""
     if cell.limit == "noise":
@@ -134,7 +141,7 @@ def _cut(text: str, size: float, bold: bool, most: float) -> str:
 
 def _mark(drawing: Drawing, status: str, rect: Rect) -> None:
     """At the left edge: hatched where a limit is broken, half a bar where it is tight; crossed
-    where there is no solution."""
+    where there is no solution, struck through once where it is void."""
     strip = Rect(rect.x0, rect.y0, rect.x0 + STRIP, rect.y1)
     if status == "over":
         drawing.add(Layer.MARK, *scene_page.hatch(strip, 5.0))
@@ -142,10 +149,11 @@ def _mark(drawing: Drawing, status: str, rect: Rect) -> None:
     elif status == "tight":
         low = Rect(strip.x0, strip.y0, strip.x1 - 2.0, (strip.y0 + strip.y1) / 2)
         drawing.area(Layer.MARK, low, look.INK)
-    elif status == "unsolved":
+    elif status in ("unsolved", "void"):
         centre = rect.centre
-        for x, y in rect.grown(-2.5).corners:
-            inward = (x + CROSS * (centre[0] - x), y + CROSS * (centre[1] - y))
+        share = CROSS if status == "unsolved" else CROSS / 2
+        for x, y in rect.grown(-2.5).corners[:: 1 if status == "unsolved" else 2]:
+            inward = (x + share * (centre[0] - x), y + share * (centre[1] - y))
             drawing.add(Layer.MARK, line([(x, y), inward], look.QUIET))
 
 
@@ -198,6 +206,7 @@ def _statuses(found: Compared) -> list[str]:
 WORDS = {
     "ok": "ok: every limit holds", "tight": "tight: holds with little left",
     "over": "over: a limit is broken", "unknown": "no limit, or one without a value",
+    "void": "void: the margin counts for nothing",
     "unsolved": "no solution",
 }  # fmt: skip
 

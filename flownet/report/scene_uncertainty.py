@@ -247,7 +247,7 @@ def _deviation(found: Sampled, units: str) -> str:
 def _around(drawing: Drawing, found: Sampled, wide: float, bottom: float, units: str) -> None:
     """The verdict above, how to read it and the signature below."""
     case, applied = found.case, found.case.applied
-    variant = "" if applied.variant == "base" else f"   variant {applied.variant}"
+    variant = f"   variant {applied.variant}"
     count = f"{spaced(len(found))} samples, seed {found.seed}"
     heads = [
         (pretty(found.verdicts(units)[0]), look.TITLE, True, look.INK),

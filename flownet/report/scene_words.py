@@ -273,8 +273,7 @@ def _drawn_back(solution: Solution, path: str) -> Iterator[str]:
 
 def state(solution: Solution) -> str:
     """Scenario and variant."""
-    words = f"scenario {solution.scenario}"
-    return words if solution.variant == "base" else f"{words}   variant {solution.variant}"
+    return f"scenario {solution.scenario}   variant {solution.variant}"
 
 
 def surroundings(solution: Solution, units: Units) -> str:

@@ -13,14 +13,14 @@ from flownet.report.findings_lines import Told, findings_lines
 from flownet.report.heading import changed_lines, head_lines, one_line, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
 from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
-from flownet.report.verdict import ranked, status, verdict
+from flownet.report.verdict import ranked, verdict
 from flownet.shown import apportioned
 from flownet.solution import Limit, Solution
 from flownet.streams import is_outside, is_still
 from flownet.units import Supply
 
 __all__ = [
-    "Page", "Unsolved", "solution_lines", "status", "unsolved_lines", "verdict",
+    "Page", "Unsolved", "solution_lines", "unsolved_lines", "verdict",
 ]  # fmt: skip
 
 WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst first
@@ -100,7 +100,7 @@ def _supply_text(supply: Any) -> str:
 
 
 def _margins(solution: Solution, page: Page) -> list[str]:
-    rows = [_margin_row(limit, solution, page) for limit in ranked(solution)]
+    rows = [_margin_row(limit, word, solution, page) for limit, word in ranked(solution)]
     held = {limit.subject for limit in solution.limits}
     groups = (("part", solution.parts), ("compartment", solution.compartments))
     for kind, results in groups:
@@ -116,8 +116,7 @@ def _margins(solution: Solution, page: Page) -> list[str]:
     return page.table(columns, rows)
 
 
-def _margin_row(limit: Limit, solution: Solution, page: Page) -> list[Cell]:
-    word = status(limit, solution)
+def _margin_row(limit: Limit, word: str, solution: Solution, page: Page) -> list[Cell]:
     note = ""
     if limit.limit == "noise":
         note = f"at {page.text(q.DISTANCE, solution.totals.noise_distance)}"

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array
+from flownet.assessment import HOLDS, STATUSES, Assessment
 from flownet.quantities import Quantity
 from flownet.solution import SolutionBatch
-from flownet.studies.holding import STATUSES, Held, held
+from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Pairs
 from flownet.studies.useful import useful_flow
 from flownet.tables import REGIONS, Field, plain
 
 IN_TROUBLE = ("stall", "backflow")  # regions in which a running fan should not be
+SOUND = tuple(STATUSES[code] for code in HOLDS)
 
 
 class Cell(NamedTuple):
@@ -24,12 +26,14 @@ class Cell(NamedTuple):
 
     scenario: str
     variant: str
-    status: str  # ok, tight, over, unknown (a limit without a value, or no limit), unsolved
+    asked: str  # the scenario as it was asked for: each-fan-out of fan.left-out
+    status: str  # ok, tight, over, unknown (a limit without a value, or no limit), void, unsolved
     order: int  # 0 for the worst cell of all
     limit: str  # part, air, noise, life: of the limit that decides; empty without any
     subject: str  # what it is about
     margin: float  # of it, in K, dB or h
     margin_quantity: Quantity
+    miss: float  # largest share by which a limit is missed; infinite where no number says it
     worst_margin: float  # smallest temperature margin [K]
     hottest_air: float  # [K]
     hottest_air_in: str  # the compartment
@@ -39,19 +43,24 @@ class Cell(NamedTuple):
     fan_power: float  # [W]
     standing: Mapping[str, float]  # fans that stand in an open hole: flow the way they blow [m3/s]
     troubled: Mapping[str, str]  # running fans in stall or driven backwards: their region
+    void: Mapping[str, Sequence[str]]  # what makes it void: reason -> subjects, causes first
+    in_dip: Mapping[str, Sequence[str]]  # fans in stall while another is out, in the same form
     stable: bool
     tried: bool  # false where the case of the pair is unsound in itself
     why: str  # where it was not solved: the reason
 
     @property
     def holds(self) -> bool:
-        """Whether every limit whose value is known holds."""
-        return self.status in ("ok", "tight")
+        """Whether every limit is known to hold, and nothing makes that void."""
+        return self.status in SOUND
 
     @property
     def word(self) -> str:
-        """Its status as it is read: a life that is over its limit is `short`."""
-        return "short" if self.limit == "life" and self.status == "over" else self.status
+        """Its status as it is read, `void: stall`; a life that is over its limit is `short`."""
+        if self.void:
+            return f"void: {next(iter(self.void))}"
+        own = "short" if self.limit == "life" and self.status == "over" else self.status
+        return ", ".join([own, *self.in_dip])
 
     def to_dict(self) -> dict[str, Any]:
         """JSON keys with their unit; None where there is no value."""
@@ -68,6 +77,7 @@ class Cell(NamedTuple):
             "standing_fans": {path: {q.VOLUME_FLOW.key("volume_flow"): flow}
                               for path, flow in self.standing.items()},
             "troubled_fans": dict(self.troubled),
+            "void": {word: list(subjects) for word, subjects in self.void.items()},
             "stable": self.stable if self.status != "unsolved" else None, "why": self.why or None,
         }  # fmt: skip
 
@@ -78,9 +88,9 @@ NUMBERS = {
 }  # fmt: skip
 
 
-def cells(pairs: Pairs) -> list[Cell]:
-    """Every pair as a cell."""
-    stand = held(pairs)
+def cells(pairs: Pairs, asked: Sequence[str] | None = None) -> list[Cell]:
+    """Every pair as a cell; `asked`: of each, the scenario as it was asked for."""
+    stand = assess_pairs(pairs)
     numbers = {
         "worst_margin": pairs["total.worst_margin"], "volume_flow": pairs["total.volume_flow"],
         "useful_flow": pairs.per_pair(useful_flow), "noise": pairs["total.noise"],
@@ -90,9 +100,11 @@ def cells(pairs: Pairs) -> list[Cell]:
     setups = [pairs.setups[number] for number in pairs.setup]
     return [
         Cell(
-            setup.scenario, setup.variant, STATUSES[stand.status[i]], int(stand.order[i]),
-            **_deciding(stand, i), **_all_at(numbers, i), hottest_air_in=_name(pairs, i, place[i]),
+            setup.scenario, setup.variant, asked[i] if asked else setup.scenario,
+            STATUSES[stand.status[i]], int(stand.order[i]), **_deciding(stand, i),
+            **_all_at(numbers, i), hottest_air_in=_name(pairs, i, place[i]),
             standing=_standing(pairs, i), troubled=_troubled(pairs, i),
+            void=stand.reasons(i), in_dip=stand.in_dip(i),
             stable=bool(stable[i] == 1), tried=pairs.made(i), why=pairs.status[i],
         )
         for i, setup in enumerate(setups)
@@ -103,14 +115,12 @@ def _all_at(numbers: Mapping[str, Array], pair: int) -> dict[str, Any]:
     return {name: float(values[pair]) for name, values in numbers.items()}
 
 
-def _deciding(stand: Held, pair: int) -> dict[str, Any]:
-    row = stand.row[pair]
-    if row < 0:
-        return {"limit": "", "subject": "", "margin": np.nan, "margin_quantity": q.DIFFERENCE}
-    item = stand.limits[row]
+def _deciding(stand: Assessment, pair: int) -> dict[str, Any]:
+    item = stand.deciding(pair)
     return {
-        "limit": item.limit, "subject": item.subject, "margin": float(stand.margin[pair]),
-        "margin_quantity": item.margin_quantity,
+        "limit": item.limit if item else "", "subject": item.subject if item else "",
+        "margin": float(stand.margin[pair]), "miss": float(stand.miss[pair]),
+        "margin_quantity": item.margin_quantity if item else q.DIFFERENCE,
     }  # fmt: skip
 
 

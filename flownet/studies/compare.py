@@ -70,12 +70,12 @@ class Comparison:
         return tuple(cell for row in self.cells if (cell := row[at]) is not None)
 
     def worst(self, variant: str) -> Cell | None:
-        """The worst cell of a variant: not solved, then broken, then the least margin."""
+        """The worst cell of a variant: not solved, void, broken, then the least margin."""
         return min(self.column(variant), key=lambda cell: cell.order, default=None)
 
     @cached_property
     def margins(self) -> Array:
-        """(scenarios, variants) margin of the limit that decides; -inf where not solved."""
+        """(scenarios, variants) margin of the limit that decides; -inf: not solved, or void."""
         return np.array([[_number(cell) for cell in row] for row in self.cells])
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
@@ -161,7 +161,7 @@ def compare(
     setups = [Setup(row, column, changes or NONE) for row in rows for column in columns
               if row in applying[column]]  # fmt: skip
     pairs = solve_pairs(case, setups, executor=executor, progress=progress)
-    found = cells(pairs)
+    found = cells(pairs, [applying[setup.variant][setup.scenario] for setup in setups])
     numbers = {(setup.scenario, setup.variant): i for i, setup in enumerate(setups)}
     places = tuple(tuple(numbers.get((row, column), -1) for column in columns) for row in rows)
     table = tuple(tuple(found[i] if i >= 0 else None for i in line) for line in places)
@@ -179,13 +179,16 @@ def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...
 
 def expanded(
     case: Enclosure, asked: Sequence[str], columns: Sequence[str]
-) -> tuple[tuple[str, ...], dict[str, set[str]]]:
-    """Scenarios one by one, and which of them apply to each variant; CaseError for unknown ones."""
+) -> tuple[tuple[str, ...], dict[str, dict[str, str]]]:
+    """Scenarios one by one; and of each variant those that apply, with the entry each comes from.
+
+    CaseError for unknown ones.
+    """
     for column in columns:
         variant_changes(case, column)
     faults: list[str] = []
     rows: dict[str, None] = {}
-    applying: dict[str, set[str]] = {column: set() for column in columns}
+    applying: dict[str, dict[str, str]] = {column: {} for column in columns}
     for name in asked:
         some = False
         for column in columns:
@@ -196,7 +199,7 @@ def expanded(
                 except CaseError as error:
                     faults += error.faults
                 rows[one] = None
-                applying[column].add(one)
+                applying[column].setdefault(one, name)
                 some = True
         if not some:
             faults.append(f'scenario "{name}": nothing runs that could fail')
@@ -206,7 +209,8 @@ def expanded(
 
 
 def _number(cell: Cell | None) -> float:
-    """The margin as a number that compares: -inf where not solved, NaN where nothing applies."""
+    """The margin as a number that compares: -inf where not solved or void, NaN where nothing
+    applies."""
     if cell is None:
         return float(np.nan)
-    return -float(np.inf) if cell.status == "unsolved" else cell.margin
+    return -float(np.inf) if cell.status in ("unsolved", "void") else cell.margin

@@ -20,7 +20,7 @@ from flownet.solve import Progress
 from flownet.studies.cells import Cell, cells
 from flownet.studies.compare import scenarios_of
 from flownet.studies.pairs import Setup, solve_pairs
-from flownet.studies.verdicts import listed, number, short
+from flownet.studies.verdicts import listed, short, stated
 from flownet.tables import Field, html_table, plain
 from flownet.things import NONE
 
@@ -216,16 +216,16 @@ def _sentence(variant: str, failures: Sequence[Failure], units: str) -> str:
         return f"{variant} holds with any one out"
     worst = min(bad, key=lambda item: item.out.order)
     if not any(item.before.holds for item in failures):
-        return f"{variant} does not hold even with nothing out ({number(worst.before, units)})"
+        return f"{variant} does not hold even with nothing out ({stated(worst.before, units)})"
     names = listed(list(dict.fromkeys(item.failed for item in bad)), "or")
-    told = f"{variant} does not hold with {names} out ({number(worst.out, units)} at worst)"
+    told = f"{variant} does not hold with {names} out ({stated(worst.out, units)} at worst)"
     if worst.out.status == "unsolved":
         told = f"{variant} has no solution with {worst.failed} out"
     changing = [name for name in REMEDIES if any(_changes(item, name) for item in bad)]
     enough = [WORDS[name] for name in changing if all(_helps(item, name) for item in bad)]
     if enough:
         return f"{told}; {listed(enough, 'or')} would be enough"
-    gains = [f"{WORDS[name]} {number(getattr(worst, name), units)}" for name in changing]
+    gains = [f"{WORDS[name]} {stated(getattr(worst, name), units)}" for name in changing]
     return f"{told}; not enough alone: {', '.join(gains)}" if gains else told
 
 

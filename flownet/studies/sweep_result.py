@@ -119,6 +119,8 @@ class Sweep:
             count += f", {_spaced(tally.counts['tight'])} of them tight"
         if tally.counts["unknown"]:
             count += f"; {_spaced(tally.counts['unknown'])} without a limit to hold"
+        if tally.counts.get("void"):
+            count += f"; {_spaced(tally.counts['void'])} are void"
         if missing:
             count += f"; {_spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
         return [count, *self._ends(units)]
@@ -130,7 +132,7 @@ class Sweep:
             alike = self.tally.rows > 1
             yield f"all alike: {self._why(best, units)}" if alike else self._sentence(best, units)
             return
-        if best is not None:
+        if best is not None and best["status"] != "void":
             close = "" if best["status"] != "over" else " (comes closest)"
             yield f"best{close}: {self._sentence(best, units)}"
         if self.tally.rows > 1:
@@ -142,7 +144,10 @@ class Sweep:
     def _why(self, row: Row, units: str) -> str:
         if row["status"] == "unsolved":
             return f"no solution: {row['why']}"
-        return f"{self.margin(row, units)} at {self.decides(row)}" if row["decides"] else "no limit"
+        why = f"{self.margin(row, units)} at {self.decides(row)}" if row["decides"] else "no limit"
+        if row["status"] == "void":
+            why = f"void: {row['why']}" + (f", {why} on paper" if row["decides"] else "")
+        return why
 
     def decides(self, row: Row) -> str:
         """What the limit that decides is about: `part.controller`, `life of fan.left`."""

@@ -16,6 +16,7 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array
+from flownet.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assessment
 from flownet.conversion import nearest
 from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
@@ -24,11 +25,12 @@ from flownet.errors import CaseError
 from flownet.quantities import Quantity
 from flownet.solution import EXAMPLE, PREFIXES, SolutionBatch
 from flownet.solve import BLOCK, Progress
+from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
-from flownet.studies.holding import STATUSES, THERMAL, UNSOLVED, held
 from flownet.studies.pairs import Setup, solve_pairs
 from flownet.tables import TOTALS, Table
 from flownet.things import KINDS, Number, roles
+from flownet.voids import told
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
 LARGEST = 8 * BLOCK  # rows of a block
@@ -178,7 +180,7 @@ def _pieces(
 
 def _standing(pairs: Any) -> Arrays:
     """How each row stands, and its hottest air."""
-    stand, batch = held(pairs), pairs.batches[0]
+    stand, batch = assess_pairs(pairs), pairs.batches[0]
     kinds = stand.limits
     units = [_margin_unit(item.margin_quantity) for item in kinds] + [""]
     hot = np.array([item.limit in THERMAL for item in kinds] + [False])
@@ -194,10 +196,16 @@ def _standing(pairs: Any) -> Arrays:
         "margin": stand.margin, "margin_unit": objects(units)[stand.row],
         "hottest_air": np.where(ok, air.max(axis=0), np.nan),
         "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],
-        WHY.path: objects([" ".join(words.split()) for words in batch.status]),
+        WHY.path: objects([" ".join(words.split()) or _void(stand, i)
+                           for i, words in enumerate(batch.status)]),
         ORDER[0]: status.astype(float), ORDER[1]: (~hot[stand.row]).astype(float),
         ORDER[2]: shown,
     }  # fmt: skip
+
+
+def _void(stand: Assessment, row: int) -> str:
+    """What makes a row void, in words; empty where nothing does."""
+    return told(stand.reasons(row)) if stand.status[row] == VOID else ""
 
 
 def _margin_unit(quantity: Quantity) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.studies.holding import STATUSES, UNSOLVED
+from flownet.assessment import STATUSES, UNSOLVED
 from flownet.studies.sweep_rows import Block, Layout, word
 
 KEPT = 12  # worst rows
@@ -47,7 +47,7 @@ class Tally:
         """With a further block."""
         status = block.order[:, 0].astype(int)
         ranked = np.lexsort(block.order.T[::-1])  # the first of equal ones stays first
-        counts = {word: self.counts[word] + int((status == i).sum())
+        counts = {word: self.counts.get(word, 0) + int((status == i).sum())
                   for i, word in enumerate(STATUSES)}  # fmt: skip
         low = [_row(case, shape, block, i) for i in ranked[:KEPT].tolist()]
         worst = sorted([*self.worst, *low], key=_key)[:KEPT]

@@ -6,20 +6,24 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from flownet.voids import told
+
 NAMED = 3  # variants or scenarios named one by one
 
 
 def sentences(columns: Mapping[str, Sequence[Any]], units: str = "metric") -> Iterator[str]:
-    """The verdict first, then one sentence for each variant that it leaves open.
+    """The verdict first, then one sentence for each variant that it leaves open, by closeness.
 
-    `columns`: variant -> its cells, each with `scenario`, `status`, `order`, `subject`, `margin`.
+    `columns`: variant -> its cells.
     """
     good = [name for name, cells in columns.items() if _sound(cells)]
     rest = [name for name in columns if name not in good]
-    rest.sort(key=lambda name: -_worst(columns[name]).order if columns[name] else 0)
+    rest.sort(key=lambda name: (not columns[name], closeness(columns[name])))
     if good:
         where = "everywhere" if len(columns[good[0]]) > 1 else f"in {columns[good[0]][0].scenario}"
         yield f"{listed(good)} {'holds' if len(good) == 1 else 'hold'} {where}"
+    elif len(rest) > 1 and not _near(columns[rest[0]]):
+        yield "no variant holds everywhere"
     elif len(rest) > 1:
         closest = rest.pop(0)
         words = _sentence("it", columns[closest], units)
@@ -27,21 +31,35 @@ def sentences(columns: Mapping[str, Sequence[Any]], units: str = "metric") -> It
     for name in good:
         tight = [cell for cell in columns[name] if cell.status == "tight"]
         if tight:
-            yield f"{name} is tight in {_where(tight, columns[name])}"
+            yield f"{name} is tight in {_where(tight, columns[name])}{_dips(tight, units)}"
     for name in rest:
         yield _sentence(name, columns[name], units)
 
 
+def closeness(cells: Sequence[Any]) -> tuple[float, float]:
+    """How far a design is from holding: in how many of the scenarios asked for it fails (infinite:
+    in every one), then by the largest share that it misses a limit by.
+
+    The outages of each fan are one scenario however many fans there are, else one fan more would
+    make a design worse.
+    """
+    failing = _failing(cells)
+    missed = max((cell.miss for cell in failing), default=-math.inf)
+    entries = {cell.asked for cell in failing}
+    return math.inf if entries == {cell.asked for cell in cells} else len(entries), missed
+
+
+def _near(cells: Sequence[Any]) -> bool:
+    """Whether a number says how far a design is off, or it holds somewhere."""
+    return bool(cells) and (closeness(cells)[1] < math.inf or len(_failing(cells)) < len(cells))
+
+
 def _sound(cells: Sequence[Any]) -> bool:
-    return bool(cells) and all(cell.status in ("ok", "tight") for cell in cells)
+    return bool(cells) and not _failing(cells)
 
 
 def _failing(cells: Sequence[Any]) -> list[Any]:
-    return [cell for cell in cells if cell.status not in ("ok", "tight")]
-
-
-def _worst(cells: Sequence[Any]) -> Any:
-    return min(cells, key=lambda cell: cell.order)
+    return [cell for cell in cells if not cell.holds]
 
 
 def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
@@ -51,18 +69,45 @@ def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
     failing = _failing(cells)
     if all(cell.status == "unknown" and not cell.subject for cell in failing):
         return f"{name} has no limit to hold"
-    worst = _worst(failing)
-    why = f"worst {number(worst, units)} at {worst.subject}"
-    if worst.status == "unsolved":
-        why = "no solution" if len(failing) == 1 else f"no solution in {worst.scenario}"
+    why = "; ".join(_why(failing, units))
     if len(failing) == len(cells):
         if len(cells) == 1:
             return f"{name} does not hold in {cells[0].scenario} ({why})"
         where = "nowhere"
         return f"{name} holds {where} ({why})"
-    if len(failing) <= NAMED and 2 * len(failing) <= len(cells):
+    few = 2 * closeness(cells)[0] < len({cell.asked for cell in cells})
+    if len(failing) <= NAMED and few:
         return f"{name} holds everywhere except {listed([c.scenario for c in failing])} ({why})"
     return f"{name} fails in {len(failing)} of {len(cells)} scenarios ({why})"
+
+
+def _why(failing: Sequence[Any], units: str) -> Iterator[str]:
+    """Causes before what follows from them: no solution, what is void, what is broken."""
+    by = sorted(failing, key=lambda cell: cell.order)
+    for status, words in (("unsolved", "no solution"), ("void", "void: ")):
+        found = [cell for cell in failing if cell.status == status]
+        if found:
+            where = f" in {found[0].scenario}" if len(failing) > 1 else ""
+            more = f", and in {len(found) - 1} more" if len(found) > 1 else ""
+            yield f"{words}{told(found[0].void, units)}{where}{more}"
+    over = [cell for cell in by if cell.margin < 0]
+    unknown = [cell for cell in by if cell.status == "unknown"]
+    sound = [cell for cell in over if cell.status == "over"]
+    if over:
+        worst = (sound or over)[0]
+        paper = "" if sound else "on paper "
+        yield f"{paper}worst {number(worst, units)} at {worst.subject}"
+    elif unknown:
+        yield f"a limit without a value in {listed([cell.scenario for cell in unknown])}"
+
+
+def _dips(cells: Sequence[Any], units: str) -> str:
+    """` (fan.right in stall in hot+fan.left-out)`."""
+    found = [cell for cell in cells if cell.in_dip]
+    if not found:
+        return ""
+    more = f", and in {len(found) - 1} more" if len(found) > 1 else ""
+    return f" ({told(found[0].in_dip, units)} in {found[0].scenario}{more})"
 
 
 def _where(some: Sequence[Any], cells: Sequence[Any]) -> str:
@@ -86,8 +131,13 @@ def short(cell: Any, units: str = "metric") -> str:
     if cell.status == "unsolved":
         return "unsolved"
     if not cell.subject:
-        return "no limit"
+        return str(cell.word) if cell.void else "no limit"
     return f"{number(cell, units)} {cell.word}"
+
+
+def stated(cell: Any, units: str = "metric") -> str:
+    """Its margin, or what makes that void."""
+    return f"void: {told(cell.void, units)}" if cell.void else number(cell, units)
 
 
 def number(cell: Any, units: str = "metric") -> str:

@@ -46,7 +46,7 @@ def test_the_page_and_explain_have_the_same_text(name):
 
 def test_a_rule_that_turns_on_the_scenario_says_so():
     assert "error where the limits must hold, else warning" in flat(explain("fan-backflow"))
-    assert "severity warning" in flat(explain("supply-mismatch"))
+    assert "severity error" in flat(explain("supply-mismatch"))
 
 
 @pytest.mark.parametrize("path", EVERY_KEY)

@@ -15,8 +15,10 @@ from flownet.report.findings_lines import findings_lines
 from flownet.report.scene_place import joined
 from flownet.report.scene_words import Units, branch
 from flownet.report.sheet import Cell, Column, coloured
-from flownet.report.text import Page, Unsolved, solution_lines, status, unsolved_lines
+from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.report.verdict import ranked
 from flownet.solution import Finding, Limit
+from flownet.tables import REGIONS
 from tests.report import text_sample
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
@@ -45,8 +47,9 @@ def solution():
 
 def test_verdict_stands_before_any_table(solution):
     lines = page(solution)
-    assert lines[3].startswith("2 limits broken: part.controller 1.5 K over, fan.f1 14 300 h short")
-    assert lines[4] == "1 other error: fan-backflow at fan.f1"
+    assert lines[3] == "Void: fan.f1 driven backwards"  # the error fan-backflow is not repeated
+    assert lines[4].startswith("2 limits broken on paper: part.controller 1.5 K over, fan.f1 14")
+    assert "fan-backflow at" not in "\n".join(lines)
     first = next(i for i, line in enumerate(lines) if line.startswith("Margins"))
     assert first > 4
 
@@ -218,7 +221,7 @@ def test_unstable_state_and_other_points_are_said():
     balance = text_sample.solved().balance_ | {"stable": False}
     lines = page(text_sample.solved(balance_=balance, points=3))
     assert lines[-1].endswith("unstable, one of 3 operating points found")
-    assert "Unstable: a small push leads away from this state" in lines
+    assert lines[3].startswith("Void: an unstable state, a small push leads away from it, fan.f1")
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
@@ -267,7 +270,16 @@ def test_life_kinds_that_differ_are_named_in_each_row():
 
 
 def limits(*items):
-    return text_sample.solved(limits=items)
+    made = text_sample.solved(limits=items)
+    made.fans.columns["region"][:] = REGIONS.index("normal")  # nothing that makes them void
+    return made
+
+
+def test_what_makes_a_run_void_stands_before_its_limits():
+    made = text_sample.solved(limits=(text_sample.part_limit("rectifier", 90.0, 110.0),))
+    lines = [line for line in page(made) if line][2:4]
+    assert lines == ["Void: fan.f1 driven backwards",
+                     "On paper the one limit holds; least room: part.rectifier 20.0 K left"]
 
 
 def test_verdict_when_all_is_well():
@@ -290,7 +302,7 @@ def test_verdict_without_limits():
 def test_a_limit_whose_value_is_not_known_neither_holds_nor_breaks():
     life = Limit("life", "fan.f1", math.nan, 40000.0, math.nan, q.HOURS, q.HOURS)
     made = limits(life)
-    assert status(life, made) == "unknown"
+    assert ranked(made) == [(life, "unknown")]
     text = "\n".join(page(made))
     assert "1 limit unknown: fan.f1" in text
     assert "hold" not in text

@@ -512,4 +512,4 @@ fan.right.type = ["small", "large"]
     held = {tuple(option.changes.values()) for option in found.ranked if option.holds}
     assert held == sound
     assert {item.limit for item in found.excluded} == {"backflow"}
-    assert "backflow of fan." in "\n".join(option_choice_lines(found, Page()))
+    assert " driven backwards" in "\n".join(option_choice_lines(found, Page()))

@@ -119,7 +119,7 @@ def test_scenarios_are_those_of_the_limits_else_all():
     assert scenarios_of(free, None) == ("base",)
     rows, applying = expanded(case, ["each-fan-out"], ["base", "blow-in"])
     assert rows == ("fan.left-out", "fan.right-out", "fan.push-out")
-    assert applying["blow-in"] == {"fan.push-out"}
+    assert applying["blow-in"] == {"fan.push-out": "each-fan-out"}
 
 
 @pytest.mark.parametrize(
@@ -171,7 +171,8 @@ def test_no_solution_keeps_its_place_and_is_worst():
 def cell(scenario, margin, order, *, status=None, tight=5.0):
     chosen = "over" if margin < 0 else "tight" if margin < tight else "ok"
     return SimpleNamespace(
-        scenario=scenario, margin=margin, order=order, status=status or chosen, subject="part.a",
+        scenario=scenario, asked=scenario, margin=margin, miss=-margin, order=order,
+        status=status or chosen, holds=margin >= 0, subject="part.a", void={}, in_dip={},
         margin_quantity=DIFFERENCE, word=status or chosen,
     )  # fmt: skip
 
@@ -194,7 +195,7 @@ def column(*margins, first=0):
         ({"a": column(6, 7, 8, 9), "b": column(6, -2, 8, 9)},
          ["a holds everywhere", "b holds everywhere except dirty (worst -2.0 K at part.a)"]),
         ({"a": column(-1, -2, first=0), "b": column(-3, 2, first=5)},
-         ["no variant holds everywhere; b comes closest: it holds everywhere except hot "
+         ["no variant holds everywhere; b comes closest: it fails in 1 of 2 scenarios "
           "(worst -3.0 K at part.a)", "a holds nowhere (worst -1.0 K at part.a)"]),
         ({"a": column(-1, -2, -3, 4)}, ["a fails in 3 of 4 scenarios (worst -1.0 K at part.a)"]),
         ({"a": column(-1)}, ["a does not hold in hot (worst -1.0 K at part.a)"]),

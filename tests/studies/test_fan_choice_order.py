@@ -47,10 +47,11 @@ def three(**limits):
 
 
 ORDERS = {
-    "temperature": ["loud", "mute", "quiet", "long"],  # the larger curve has the larger flow
+    "temperature": ["loud", "quiet", "long", "mute"],  # the larger curve has the larger flow;
+    # what may break the limit of noise, nobody knows, comes after what holds
     "noise": ["quiet", "long", "loud", "mute"],
     "price": ["loud", "long", "quiet", "mute"],
-    "power": ["mute", "quiet", "long", "loud"],
+    "power": ["quiet", "long", "loud", "mute"],
     "life": ["quiet", "loud", "long", "mute"],  # L10 before a mean
 }
 

@@ -295,12 +295,15 @@ def test_no_limit_at_all_is_said():
     assert math.isnan(found.value)
 
 
-def test_the_end_of_solutions_is_an_end():
-    """A fan that stands in a box without height moves nothing: its heat has no way out."""
+def test_air_that_nobody_believes_is_an_end_before_there_is_no_solution():
+    """A fan that stands in a box without height moves nothing: its heat has no way out. On the way
+    there the air is hotter than the 150 degC that our own choice allows."""
     case = blown_box(power="2 W", limit="900 degC").with_changes({"part.p.limit": None})
     found = flownet.headroom(case, "fan.f.speed", upto=0)
-    assert found.first.after.status == "unsolved"
-    assert "there is no solution (" in found.verdict
+    assert found.first.after.void == {"extreme-air": ["compartment.box", "fan.f"]}
+    assert found.first.after.hottest_air == pytest.approx(423.15, abs=0.01)
+    assert found.scan[0].status == "unsolved"
+    assert "it is void (" in found.verdict
     assert found.limit is None
     assert 0 < found.value < 0.1
     with pytest.raises((CaseError, NoSolution)):

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 import flownet
+from flownet.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
 from flownet.errors import CaseError, NoSolution
-from flownet.studies.holding import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED, held
+from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Setup, solve_pairs
 from tests.every_kind import everything
 from tests.test_batches import assert_same
@@ -181,7 +182,7 @@ def box(**limits):
     ],
 )  # fmt: skip
 def test_the_limit_that_decides(limits, status, limit):
-    stand = held(solve_pairs(box(**limits), [Setup()]))
+    stand = assess_pairs(solve_pairs(box(**limits), [Setup()]))
     assert STATUSES[stand.status[0]] == STATUSES[status]
     assert (stand.limits[stand.row[0]].limit if stand.row[0] >= 0 else None) == limit
     if limit is not None:
@@ -192,6 +193,6 @@ def test_no_solution_is_worse_than_any_number():
     """An air-tight box whose fan blows nowhere has heat with nowhere to go."""
     case = box(air_limit="41 degC")
     more = Setup("base", "base", {"part.board.power": 400.0})
-    stand = held(solve_pairs(case, [Setup(), Setup("base", "closed"), more]))
+    stand = assess_pairs(solve_pairs(case, [Setup(), Setup("base", "closed"), more]))
     assert stand.status.tolist() == [OVER, UNSOLVED, OVER]
     assert stand.order.tolist() == [2, 0, 1]

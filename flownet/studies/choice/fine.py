@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.assessment import THERMAL
 from flownet.enclosure import relative
 from flownet.enclosure.changes import covered
 from flownet.enclosure.whole import Enclosure, Place
@@ -23,7 +24,6 @@ from flownet.network.sensitivity import derivatives
 from flownet.solution import SolutionBatch
 from flownet.solve import attempted
 from flownet.studies.choice.space import Space
-from flownet.studies.holding import THERMAL
 
 KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more
 ROUNDS = 60

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from flownet import quantities as q
+from flownet.assessment import THERMAL
 from flownet.errors import CaseError
-from flownet.studies.cells import IN_TROUBLE
 from flownet.studies.choice import dominance
 from flownet.studies.choice.result import Counts, Excluded, Option, OptionChoice
 from flownet.studies.choice.tables import Table, Work, order, table_of
 from flownet.studies.choice.trial import Trial
-from flownet.studies.holding import THERMAL
+from flownet.voids import WORDS as VOID
 
 LISTED = 100  # ranked combinations that are kept
 CLOSEST = 12
@@ -56,7 +56,7 @@ def result_of(
 
 def _check_limits(work: Work, trials: Sequence[Trial]) -> None:
     """CaseError for a case without limits, or without one of a temperature where it ranks."""
-    limits = {item[0] for trial in trials for item in trial.limits} - set(IN_TROUBLE)
+    limits = {item[0] for trial in trials for item in trial.limits} - set(VOID)
     if not limits and any(trial.solved for trial in trials) and not trials[0].reasons:
         raise CaseError(
             "limits: the case has none that could hold; give a compartment air_limit, a part "
@@ -69,7 +69,7 @@ def _check_limits(work: Work, trials: Sequence[Trial]) -> None:
 def _closest(trials: Sequence[Trial]) -> list[int]:
     found, start = [], 0
     for trial in trials:
-        found += [(-trial.score[i], start + int(i)) for i in trial.complete(CLOSEST)]
+        found += [(trial.closeness(i), start + int(i)) for i in trial.complete(CLOSEST)]
         start += len(trial.rows)
     return [i for _, i in sorted(found)[:CLOSEST]]
 

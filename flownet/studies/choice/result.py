@@ -17,6 +17,7 @@ from flownet.studies.choice import words
 from flownet.studies.choice.fitting import Unfit
 from flownet.studies.choice.space import BEST, Axis
 from flownet.tables import Field, html_table, plain
+from flownet.voids import WORDS as VOID
 
 LISTED = 12  # rows in a notebook
 
@@ -27,16 +28,21 @@ class Option(NamedTuple):
     changes: Mapping[str, Any]  # ready for `with_changes`
     idle: frozenset[str]  # paths whose value does nothing here: what they are about is blanked
     holds: bool  # every limit, in every scenario
-    limit: str  # part, air, noise, life: of the worst pair; empty where it has none
+    limit: str  # part, air, noise, life, or why void: of the worst pair; empty: it has none
     subject: str
     scenario: str
-    worst_margin: float  # of that limit, in its own unit
+    worst_margin: float  # of that limit, in its own unit; of a void pair, on paper
     margin_quantity: Quantity
     temperature_margin: float  # the least of all scenarios [K]
     noise: float  # the most of all scenarios [dBA]; minus infinity where no fan runs
     power: float  # of all fans, the most of all scenarios [W]
     price: float  # of the fans that are not blanked
     alike: int = 1  # how many combinations have the same two measures
+
+    @property
+    def void(self) -> bool:
+        """Whether its worst pair is void, for the reason `limit`."""
+        return self.limit in VOID
 
     def value(self, name: str) -> float:
         """What ranks by its word."""
@@ -63,7 +69,7 @@ class Option(NamedTuple):
 class Excluded(NamedTuple):
     """Combinations that broke one limit in one scenario before any other."""
 
-    limit: str  # part, air, noise, life; "" where there was no solution or no value
+    limit: str  # part, air, noise, life, or why void; "" where there was no solution or no value
     subject: str
     scenario: str
     designs: int
@@ -208,6 +214,7 @@ class OptionChoice:
             changes, idle = row.pop("changes"), row.pop("without_effect")
             row.pop("alike")
             front = tuple(option.changes.values()) in on_front if self.front else None
+            row["scenario"] = option.scenario or None
             found.append({"place": place, **changes, **row, "on_front": front,
                           "without_effect": "; ".join(idle) or None})  # fmt: skip
         return found

@@ -28,6 +28,7 @@ class Scene:
     """One scenario with what it changes, for the combinations it applies to."""
 
     name: str
+    asked: str  # the entry it comes from: each-fan-out of fan.left-out
     groups: list[tuple[dict[str, Any], Integers]] = field(default_factory=list)
 
     @property
@@ -59,6 +60,7 @@ def scenes_of(space: Space, rows: Array, asked: Sequence[str]) -> Scenes:
     found: dict[str, dict[str, tuple[dict[str, Any], list[Integers]]]] = {}
     refused: dict[int, str] = {}
     applied: set[str] = set()
+    entries: dict[str, str] = {}
     for number, row in enumerate(first):
         members = np.flatnonzero(group == number)
         own = {space.axes[i].path: space.changes(rows[row])[space.axes[i].path] for i in which}
@@ -73,15 +75,17 @@ def scenes_of(space: Space, rows: Array, asked: Sequence[str]) -> Scenes:
             continue
         for name, (entry, changes) in made.items():
             applied.add(entry)
+            entries.setdefault(name, entry)
             groups = found.setdefault(name, {})
             groups.setdefault(repr(list(changes.items())), (changes, []))[1].append(members)
     missing = [name for name in asked if name not in applied]
     if missing and len(refused) < len(rows):
         raise CaseError([f'scenario "{name}": nothing runs that could fail' for name in missing])
     scenes = [
-        Scene(name, [(changes, np.concatenate(members)) for changes, members in groups.values()])
+        Scene(name, entries[name],
+              [(changes, np.concatenate(members)) for changes, members in groups.values()])
         for name, groups in found.items()
-    ]
+    ]  # fmt: skip
     return Scenes(scenes, refused)
 
 

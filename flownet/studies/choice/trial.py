@@ -10,33 +10,32 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array, Integers
+from flownet.assessment import OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, covered, outlasts, steps
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
+from flownet.inputs import Inputs
 from flownet.quantities import Quantity
-from flownet.solution import SolutionBatch
 from flownet.solve import BLOCK, Progress
-from flownet.studies.cells import IN_TROUBLE
+from flownet.studies.assessment import assess_pairs
 from flownet.studies.choice.scenes import Scene, scenes_of
 from flownet.studies.choice.space import Space, unique_rows
-from flownet.studies.holding import OK, OVER, THERMAL, TIGHT, UNKNOWN, UNSOLVED, held
 from flownet.studies.pairs import Pairs, Setup, solve_pairs
-from flownet.tables import REGIONS
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
 NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
 SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
 SAME = 1e-6  # of a score: nearer than this, round-off would decide
-OTHERS, NO_VALUE, HEAT = 1e3, 5e2, 1e6  # see `score`
+OTHERS, NO_VALUE, HEAT, PAPER = 1e3, 5e2, 1e6, 1e7  # see `score`
+STATES = (".state", ".speed")  # of a fan: what decides whether it runs
 
 
 class Verdicts(NamedTuple):
@@ -46,6 +45,7 @@ class Verdicts(NamedTuple):
     margin: Array
     limit: Integers  # of the trial's list; -1: none
     fine: Array
+    miss: Array  # largest share by which a limit is missed
     noise: Array
     power: Array
     warm: Array
@@ -74,6 +74,9 @@ class Trial:
             applies[scene.rows, k] = True
         self.applies = applies
         self.done = np.zeros_like(applies)
+        self.entries = list(dict.fromkeys(scene.asked for scene in self.scenes))
+        self.fails = np.zeros((count, len(self.entries)), bool)  # in which of those asked for
+        self.miss = np.full(count, -np.inf)  # the largest so far, of what fails
         self.score = np.full(count, np.inf)
         self.margin = np.full(count, np.nan)
         self.limit, self.scene = np.full(count, -1), np.full(count, -1)  # of the worst pair
@@ -83,6 +86,7 @@ class Trial:
         self.out = np.zeros(count, bool)
         for row, why in made.refused.items():
             self.out[row], self.score[row] = True, -np.inf
+            self.fails[row], self.miss[row] = True, np.inf
             self.reasons[why] = None
 
     # --- all of them -----------------------------------------------------------------------------
@@ -127,22 +131,42 @@ class Trial:
     def complete(self, count: int) -> Integers:
         """The combinations that come closest, solved in every scenario, the closest first.
 
-        A score can only fall with further scenarios: what is below `count` finished ones now stays
-        below them.
+        Further scenarios only bring one farther away: what is behind `count` finished ones now
+        stays behind them.
         """
         while True:
             finished: Array = np.all(self.done | ~self.applies, axis=1)
-            scores = np.where(finished, self.score, -np.inf)
-            best = np.argsort(-scores, kind="stable")[:count]
-            bar = scores[best[-1]] if finished.sum() >= count else -np.inf
-            open_ = np.flatnonzero(~finished & (self.score > bar))
+            order = self.nearest()
+            best = order[finished[order]][:count]
+            bar = int(np.flatnonzero(order == best[-1])[0]) if len(best) == count else len(order)
+            open_ = order[:bar][~finished[order[:bar]]]
             if not len(open_):
-                return best[finished[best]]
-            next_ = open_[np.argsort(-self.score[open_], kind="stable")[:NEXT]]
+                return best
+            next_ = open_[:NEXT]
             for k in range(len(self.scenes)):
                 rows = np.sort(next_[self.applies[next_, k] & ~self.done[next_, k]])
                 self.skipped -= len(rows)
                 self.take(k, rows, None)
+
+    def closeness(self, row: int) -> tuple[int, float, float]:
+        """How far a combination is from holding: less is nearer."""
+        return int(self.failing[row]), float(self.miss[row]), -float(self.score[row])
+
+    @property
+    def failing(self) -> Integers:
+        """(combinations,) in how many of the scenarios asked for; all of them where in every one
+        that applies, else a design without fans, which none can fail, would be the nearest."""
+        asked = np.array([self.entries.index(scene.asked) for scene in self.scenes], int)
+        applies = np.zeros_like(self.fails)
+        for k, entry in enumerate(asked):
+            applies[:, entry] |= self.applies[:, k]
+        nowhere = np.all(self.fails | ~applies, axis=1)
+        return np.where(nowhere, len(self.entries), self.fails.sum(axis=1))
+
+    def nearest(self) -> Integers:
+        """All, by the scenarios asked for that fail, then by the largest miss, then by score."""
+        found: Integers = np.lexsort((-self.score, self.miss, self.failing))
+        return found
 
     # --- one scenario ----------------------------------------------------------------------------
 
@@ -157,7 +181,10 @@ class Trial:
         at = rows[worse]
         self.score[at], self.margin[at] = found.score[worse], found.margin[worse]
         self.limit[at], self.scene[at] = found.limit[worse], k
-        first = ~found.fine & ~self.out[rows]
+        bad = ~found.fine
+        self.fails[rows[bad], self.entries.index(self.scenes[k].asked)] = True
+        self.miss[rows[bad]] = np.maximum(self.miss[rows[bad]], found.miss[bad])
+        first = bad & ~self.out[rows]
         self.out_limit[rows[first]], self.out_scene[rows[first]] = found.limit[first], k
         self.out[rows[first]] = True
         self.noise[rows] = np.fmax(self.noise[rows], found.noise)
@@ -178,7 +205,27 @@ class Trial:
                 offset += int(which.max()) + 1
         pairs = solve_pairs(self.space.case, setups, executor=self.executor, progress=progress)
         self.solved += len(pairs)
-        return _taken(self._read(pairs), places)
+        in_outage, dips = self._read(pairs, out=True)
+        made = _taken(in_outage, places)
+        if not dips:
+            return made
+        running = _taken(self._read(pairs, out=False)[0], places)
+        out = self._out(k, rows)
+        return Verdicts(*(np.where(out, a, b) for a, b in zip(made, running, strict=True)))
+
+    def _out(self, k: int, rows: Integers) -> Array:
+        """(rows,) whether the scenario stops a fan that runs in the combination."""
+        case, found = self.space.case, np.zeros(len(rows), bool)
+        for changes, members in self.scenes[k].groups:
+            here = np.flatnonzero(np.isin(rows, members))
+            every = self.space.columns(self.rows[rows[here]])
+            own = {path: value for path, value in every.items() if path.endswith(STATES)}
+            before, after = (
+                Inputs.of(case).stepped(list(steps(case, as_columns(case, made))), len(here))
+                for made in (own, covered(case, own, changes))
+            )
+            found[here] = (before.running & ~after.running).any(axis=0)
+        return found
 
     def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Setup], Integers]:
         """Combinations under a scenario, and which of its pairs each of them is."""
@@ -189,49 +236,31 @@ class Trial:
         own = {self.space.axes[i].path: every[self.space.axes[i].path] for i in left}
         return list(_sound(case, covered(case, own, changes), len(first))), which
 
-    def _read(self, pairs: Pairs) -> Verdicts:
-        stand = held(pairs)
-        known = {key[:2]: i for i, key in enumerate(self.limits)}
-        names = []
-        for item in stand.limits:
-            if (item.limit, item.subject) not in known:
-                known[item.limit, item.subject] = len(self.limits)
-                self.limits.append((item.limit, item.subject, item.margin_quantity))
-            names.append(known[item.limit, item.subject])
-        limit = np.array([*names, -1], int)[stand.row]
-        limit = np.where(stand.status == UNSOLVED, -1, limit)
-        fine, score, margin = np.isin(stand.status, (TIGHT, OK)), _score(stand, pairs), stand.margin
-        for place, (region, path) in _troubled(pairs, stand.status):
-            if (region, path) not in known:
-                known[region, path] = len(self.limits)
-                self.limits.append((region, path, q.DIFFERENCE))
-            limit[place], fine[place] = known[region, path], False
-            score[place], margin[place] = -OTHERS, np.nan
+    def _read(self, pairs: Pairs, *, out: bool) -> tuple[Verdicts, bool]:
+        """What pairs say, with a fan out in all or in none; whether any is in stall with one out"""
+        stand = assess_pairs(pairs, np.full(len(pairs), out))
+        limit = self._limits(stand)
         for why in dict.fromkeys(words for words in pairs.status if words):
             self.reasons[why] = None
-        return Verdicts(
-            score, margin, limit, fine, _total(pairs, "noise"), _total(pairs, "fan_power"),
-            _total(pairs, "worst_margin"),
+        made = Verdicts(
+            _score(stand), stand.margin, limit, stand.holds, stand.miss, _total(pairs, "noise"),
+            _total(pairs, "fan_power"), _total(pairs, "worst_margin"),
         )  # fmt: skip
+        return made, bool(stand.dips)
 
-
-def _troubled(pairs: Pairs, status: Integers) -> Iterator[tuple[Integers, tuple[str, str]]]:
-    """Pairs in which no limit is broken and a fan stands in stall or is blown back: an error of
-    the design as well. Each pair by the first of its fans."""
-    left = np.isin(status, (TIGHT, OK, UNKNOWN))
-    paths = dict.fromkeys(path for batch in pairs.batches for path in batch.fans.names)
-    for path in paths:
-        regions = pairs.per_pair(partial(_region, path=path))
-        for region in IN_TROUBLE:
-            here = left & (regions == REGIONS.index(region))
-            if here.any():
-                yield np.flatnonzero(here), (region, path)
-                left &= ~here
-
-
-def _region(batch: SolutionBatch, path: str) -> Array:
-    codes: Array = batch.fans.columns["region"][batch.fans.places[path]]
-    return codes
+    def _limits(self, stand: Assessment) -> Integers:
+        """(pairs,) what decides, in the trial's own list: what makes void, else a limit."""
+        items = [(item.limit, item.subject, item.margin_quantity) for item in stand.limits]
+        reasons = [(item.word, item.subject, q.DIFFERENCE) for item in stand.voids]
+        known = {key[:2]: i for i, key in enumerate(self.limits)}
+        for item in (*items, *reasons):
+            if item[:2] not in known:
+                known[item[:2]] = len(self.limits)
+                self.limits.append(item)
+        found = np.array([*(known[item[:2]] for item in items), -1], int)[stand.row]
+        for item, void in zip(reversed(reasons), reversed(stand.voids), strict=True):
+            found = np.where(void.runs, known[item[:2]], found)  # the first cause in the end
+        return np.where(stand.status == UNSOLVED, -1, found)
 
 
 def _total(pairs: Pairs, name: str) -> Array:
@@ -247,10 +276,10 @@ def _later(progress: Progress, passed: int, total: int) -> Progress:
     return lambda done, _: progress(min(passed + done, total), total)
 
 
-def _score(stand: Any, pairs: Pairs) -> Array:
-    """(pairs,) one number that orders pairs as a comparison does: not solved, then a broken
-    temperature limit by its margin [K], then another broken limit by its share of the bound, then
-    limits without a value, then what holds by its margin."""
+def _score(stand: Assessment) -> Array:
+    """(pairs,) one number that orders pairs as a comparison does: not solved, then void, then a
+    broken temperature limit by its margin [K], then another broken limit by its share of the bound,
+    then limits without a value, then what holds by its margin."""
     hot = np.array([*(item.limit in THERMAL for item in stand.limits), False], bool)[stand.row]
     bounds = np.array([item.bound for item in stand.limits]).reshape(-1, len(stand.row))
     bound = np.full(len(stand.row), np.nan)
@@ -261,7 +290,9 @@ def _score(stand: Any, pairs: Pairs) -> Array:
     score = np.where(hot, margin, OTHERS + margin)
     score = np.where(stand.status == UNKNOWN, -NO_VALUE, score)
     over = np.where(hot, margin - HEAT, share - OTHERS)
-    score = np.where(stand.status == OVER, over, score)
+    broken = (stand.status == OVER) | ((stand.status == VOID) & (margin < 0))
+    score = np.where(broken, over, score)
+    score = np.where(stand.status == VOID, score - PAPER, score)
     return np.where(stand.status == UNSOLVED, -np.inf, score)
 
 

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from flownet import quantities as q
-from flownet.studies.cells import IN_TROUBLE
 from flownet.studies.choice.fitting import sentence
 from flownet.studies.choice.space import Axis
+from flownet.voids import told as void_words
 
 MEASURES = {  # what ranks -> how the first is called, and its quantity
     "noise": ("quietest", q.LEVEL), "power": ("least fan power", q.POWER),
@@ -32,8 +32,9 @@ def _holding(found: Any, units: str) -> Iterator[str]:
         yield "no design has a solution"
         return
     if not first.holds:
+        near = "nothing is close: the first" if first.void else "the closest"
         yield (
-            f"none of {spaced(counts.different)} designs holds everywhere; the closest "
+            f"none of {spaced(counts.different)} designs holds everywhere; {near} "
             f"{_off(first, units)}: {told(found, first, units)}"
         )
         return
@@ -63,11 +64,18 @@ def spaced(number: int) -> str:
 
 def _off(option: Any, units: str) -> str:
     """By how much the closest is off."""
-    if option.limit in IN_TROUBLE:
-        return f"has {option.subject} in {option.limit} in {option.scenario}"
+    if option.void:
+        paper = margin_text(option, units)
+        over = f", {paper} on paper" if paper.startswith("-") and paper != "-" else ""
+        return f"is void in {option.scenario} ({void_reason(option, units)}{over})"
     if not math.isfinite(option.worst_margin):
         return f"has no solution in {option.scenario}" if option.scenario else "is unsound"
     return f"is {margin_text(option, units)} at {option.subject} in {option.scenario}"
+
+
+def void_reason(item: Any, units: str = "metric") -> str:
+    """`fan.left in stall`: what makes a design void."""
+    return void_words({item.limit: [item.subject]}, units)
 
 
 def _trade(found: Any, units: str) -> str:

@@ -21,7 +21,8 @@ from flownet.units import Supply as SupplyText
 KINDS = {  # of reasons, in the order in which they are told -> as they are counted
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",
     "unsolved": "no solution", "part": "part limit", "air": "air limit", "flow": "flow",
-    "stall": "stall", "backflow": "backflow", "air-range": "air range", "noise": "noise",
+    "opposed": "opposed", "unstable": "unstable", "backflow": "backflow", "stall": "stall",
+    "extreme-air": "extreme air", "air-range": "air range", "noise": "noise",
     "life": "life",
 }  # fmt: skip
 SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
@@ -90,6 +91,7 @@ class Places:
     fans: tuple[Fan, ...]  # those that are chosen, without blanked ones
     made: Mapping[str, Enclosure]  # scenario -> the case in it
     frame: tuple[float, float] | str | None  # size and depth [m]; "any"; None: as in place
+    asked: tuple[str, ...] = ()  # of each scenario: the entry it comes from
 
     @property
     def paths(self) -> tuple[str, ...]:

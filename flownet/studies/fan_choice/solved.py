@@ -5,7 +5,7 @@ Everything here is read from arrays (scenarios, candidates); a word is made only
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -14,15 +14,18 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array, Integers
+from flownet.assessment import THERMAL, Assessment
+from flownet.assessment import UNKNOWN as NOT_KNOWN
 from flownet.enclosure.fans import FanType
 from flownet.findings.fans import last_peak
 from flownet.limits import IDLE
 from flownet.solution import Limit, SolutionBatch
+from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
-from flownet.studies.holding import THERMAL
 from flownet.studies.pairs import Pairs
-from flownet.tables import REGIONS, Field, plain
+from flownet.tables import Field, plain
 from flownet.things import given
+from flownet.voids import told
 
 SHORT = 120  # signs of why there is no solution
 
@@ -68,6 +71,7 @@ class Solved:
     types: tuple[str, ...]
     pairs: Pairs
     index: Integers  # (scenarios, candidates) -> pair
+    asked: tuple[str, ...]  # (scenarios,) the entry each comes from: each-fan-out
 
     @property
     def scenarios(self) -> tuple[str, ...]:
@@ -82,6 +86,25 @@ class Solved:
     def result(self, path: str) -> Array:
         """(scenarios, candidates) of a result."""
         return self._table(self.pairs[path])
+
+    @cached_property
+    def assessment(self) -> Assessment:
+        """How every pair stands."""
+        return assess_pairs(self.pairs)
+
+    def unjudged(self, candidate: int) -> bool:
+        """Whether a limit of a candidate has no value somewhere."""
+        return bool((self.assessment.each[:, self.index[:, candidate]] == NOT_KNOWN).any())
+
+    def closeness(self, candidate: int, reasons: Iterable[Reason]) -> tuple[float, float]:
+        """How far a candidate is from serving, as a comparison orders variants."""
+        here = self.index[:, candidate]
+        bad = ~self.assessment.holds[here] & (self.assessment.status[here] != NOT_KNOWN)
+        named = {reason.scenario for reason in reasons}
+        bad |= np.array([name in named for name in self.scenarios])
+        fails = {entry for entry, fails in zip(self.asked, bad, strict=True) if fails}
+        missed = float(np.max(self.assessment.miss[here][bad], initial=-np.inf))
+        return (np.inf if fails == set(self.asked) else len(fails)), missed
 
     @cached_property
     def ok(self) -> Array:
@@ -158,7 +181,8 @@ class Solved:
         pair = self.index[row, candidate]
         return Numbers(
             float(margins[row]), self._hottest(pair) if warm else "",
-            self.scenarios[row] if warm else "", bool(margins[row] < self.pairs.tight[pair]),
+            self.scenarios[row] if warm else "",
+            bool(margins[row] < self.pairs.tight[pair]) or any(True for _ in self.dips(candidate)),
             float(self.result("total.volume_flow")[:, candidate].min()),
             float(noise), float(self.power[:, candidate].max()),
             float(_least(life)), kind, float(-_least(-self.air[:, :, candidate].ravel())),
@@ -175,17 +199,17 @@ class Solved:
         """Everything that excludes a candidate, each told once, where it is worst."""
         return [
             *self._unsolved(candidate), *self._broken(candidate), *self._short_of_air(candidate),
-            *self._troubled(candidate), *self._out_of_range(candidate),
+            *self._void(candidate), *self._out_of_range(candidate),
         ]  # fmt: skip
 
     def _unsolved(self, candidate: int) -> Iterator[Reason]:
-        told: set[str] = set()
+        seen: set[str] = set()
         for row, name in enumerate(self.scenarios):
             pair = self.index[row, candidate]
             why = self.pairs.status[pair]
             first = why.partition("\n")[0]
-            if why and first not in told:
-                told.add(first)
+            if why and first not in seen:
+                seen.add(first)
                 words = first if len(first) <= SHORT else first[: SHORT - 3] + "..."
                 yield Reason("unsolved", self.places.paths[0], name, "no solution ({why})",
                              {"why": (None, words)})  # fmt: skip
@@ -239,19 +263,42 @@ class Solved:
                          {"value": (q.VOLUME_FLOW, float(flows[row])),
                           "bound": (q.VOLUME_FLOW, float(needed[row]))})  # fmt: skip
 
-    def _troubled(self, candidate: int) -> Iterator[Reason]:
-        """Any fan that runs in stall or backwards, where it is worst."""
-        for word in ("stall", "backflow"):
-            found = {}
-            for path, regions in self.regions.items():
-                here = regions[:, candidate] == REGIONS.index(word)
-                if here.any():
-                    flows = np.where(here, self._blown(path)[:, candidate], np.inf)
-                    found[path] = float(flows.min()), int(np.argmin(flows))
-            for paths in self._sorts(found):
-                worst = min(paths, key=lambda path: found[path][0])
-                yield self._region(candidate, found[worst][1], _who(worst, paths), word,
-                                   found[worst][0])  # fmt: skip
+    def _void(self, candidate: int) -> Iterator[Reason]:
+        """What makes the numbers void, each reason once: of a fan in stall or driven backwards
+        where it is worst."""
+        found: dict[str, dict[str, Array]] = {}
+        for item in self.assessment.voids:
+            rows = self._table(item.runs)[:, candidate]
+            if rows.any():
+                found.setdefault(item.word, {})[item.subject] = rows
+        for word, subjects in found.items():
+            if word in ("stall", "backflow"):
+                yield from self._regions(candidate, word, subjects)
+                continue
+            row = int(np.argmax(next(iter(subjects.values()))))
+            here = [subject for subject, rows in subjects.items() if rows[row]]
+            yield Reason(word, here[0], self.scenarios[row], "{why}",
+                         {"why": (None, told({word: here}))})  # fmt: skip
+
+    def _regions(
+        self, candidate: int, word: str, subjects: Mapping[str, Array]
+    ) -> Iterator[Reason]:  # fmt: skip
+        worst = {}
+        for path, rows in subjects.items():
+            flows = np.where(rows, self._blown(path)[:, candidate], np.inf)
+            worst[path] = float(flows.min()), int(np.argmin(flows))
+        for paths in self._sorts(worst):
+            first = min(paths, key=lambda path: worst[path][0])
+            yield self._region(candidate, worst[first][1], _who(first, paths), word,
+                               worst[first][0])  # fmt: skip
+
+    def dips(self, candidate: int) -> Iterator[Reason]:
+        """Fans in stall while another is out, once each: no reason, but a remark."""
+        for item in self.assessment.dips:
+            rows = self._table(item.runs)[:, candidate]
+            if rows.any():
+                yield Reason("stall", item.subject, self.scenarios[int(np.argmax(rows))],
+                             "{subject} in stall while another fan is out")  # fmt: skip
 
     def _sorts(self, paths: Iterable[str]) -> list[list[str]]:
         """Fans that are chosen together, each of the others alone."""

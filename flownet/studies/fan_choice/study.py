@@ -33,7 +33,6 @@ Changes = Mapping[str, Any]
 BEST = {  # what ranks -> the number, and what is said of the first
     "temperature": "margin", "noise": "noise", "power": "power", "price": "price", "life": "life",
 }  # fmt: skip
-HARD = {"stall", "backflow"}  # no limit that could be given way
 ALIKE = 6  # decimals that rank; the rest is round-off
 FRAME = keys(FanType)["frame"].role
 
@@ -48,6 +47,8 @@ class Candidate:
     remarks: tuple[Reason, ...]  # what is worth a word where it is not
     numbers: Numbers  # over all scenarios; NaN where it was not solved in each
     solved: bool  # whether it was solved in every scenario
+    unjudged: bool = False  # a limit has no value somewhere, so that nobody knows whether it holds
+    off: tuple[float, float] = (math.inf, math.inf)  # scenarios that fail, largest miss
 
     @property
     def accepted(self) -> bool:
@@ -211,7 +212,7 @@ def _places(
     given = {place.path for path in changes for place in design.places(path)}
     if taken := [name for name in names if f"fan.{name}.type" in given]:
         raise CaseError(f"fan.{taken[0]}.type: is what is chosen; leave it as it is")
-    rows, _ = expanded(design, scenarios_of(design, scenarios), ["base"])
+    rows, asked = expanded(design, scenarios_of(design, scenarios), ["base"])
     made = {}
     for name in rows:
         here = design.under(name)
@@ -226,7 +227,8 @@ def _places(
     if not fans:
         raise CaseError(f"{_path(fan)}: is blanked; choose for a fan that runs, or name the "
                         "variant in which it does")  # fmt: skip
-    return Places(changed, fans, MappingProxyType(made), _frame(frame))
+    return Places(changed, fans, MappingProxyType(made), _frame(frame),
+                  tuple(asked["base"][name] for name in rows))  # fmt: skip
 
 
 def _path(fan: str) -> str:
@@ -280,7 +282,7 @@ def _solve(
     setups = [setup for name in places.made for setup in _setups(places, types, name, changes)]
     found = solve_pairs(source, setups, executor=executor, progress=progress)
     index = np.arange(len(found)).reshape(len(places.made), len(types))
-    return Solved(places, types, found, index)
+    return Solved(places, types, found, index, places.asked)
 
 
 def _setups(places: Places, types: tuple[str, ...], scenario: str, changes: Changes) -> list[Setup]:
@@ -295,17 +297,18 @@ def _judged(places: Places, solved: Solved | None, number: int, name: str) -> Ca
     reasons = solved.reasons(number)
     whole = bool(solved.ok[:, number].all())
     numbers = solved.numbers(number) if whole else UNKNOWN
-    told = () if reasons else tuple(remarks(places, name, numbers))
+    said = () if reasons else (*solved.dips(number), *remarks(places, name, numbers))
+    off = solved.closeness(number, reasons)
     order = list(KINDS)
     reasons.sort(key=lambda reason: order.index(reason.kind))
-    return Candidate(name, 0, tuple(reasons), told, numbers, whole)
+    return Candidate(name, 0, tuple(reasons), said, numbers, whole, solved.unjudged(number), off)
 
 
 # --- order ----------------------------------------------------------------------------------------
 
 
 def _order(item: Candidate, best: str) -> tuple[Any, ...]:
-    """What is not known comes last; L10 before a mean; then by temperature."""
+    """What may break a limit comes last; L10 before a mean; then by temperature."""
     value = float(getattr(item.numbers, BEST[best]))
     more = best in ("temperature", "life")
     missing = math.isnan(value)
@@ -313,16 +316,16 @@ def _order(item: Candidate, best: str) -> tuple[Any, ...]:
     mean = best == "life" and item.numbers.life_kind == "mean"
     margin = item.numbers.margin
     second = math.inf if math.isnan(margin) else -round(margin, ALIKE)
-    return missing, mean, rank, second, item.type
+    return item.unjudged, missing, mean, rank, second, item.type
 
 
 def _nearness(item: Candidate) -> tuple[Any, ...]:
-    """Solved before others, limits before stall, few sorts of reasons before many."""
+    """Solved before others; then by the scenarios that fail and the largest miss."""
     kinds = {reason.kind for reason in item.reasons}
     first = 0 if item.solved else list(KINDS).index(item.reasons[0].kind)
     margin = item.numbers.margin
     far = math.inf if math.isnan(margin) else -round(margin, ALIKE)
-    return not item.solved, bool(kinds & HARD), len(kinds), first, far, item.type
+    return not item.solved, *item.off, len(kinds), first, far, item.type
 
 
 # --- in words -------------------------------------------------------------------------------------
@@ -342,7 +345,7 @@ def _first(found: FanChoice, units: str) -> str:
     best = found.best
     where = "everywhere" if len(found.scenarios) > 1 else f"in {found.scenarios[0]}"
     if best is not None:
-        words = f"{best.type} holds {where}{_spare(best.numbers, units)}"
+        words = f"{best.type} {_holds(found, best)} {where}{_spare(best.numbers, units)}"
         name = BEST[found.by]
         if name not in ("margin", "noise"):
             value = getattr(best.numbers, name)
@@ -354,6 +357,13 @@ def _first(found: FanChoice, units: str) -> str:
     if not near:
         return f"no type holds {where}, none could be tried"
     return f"no type holds {where}; {near[0].type} comes closest: {_told(near[0], units)}"
+
+
+def _holds(found: FanChoice, item: Candidate) -> str:
+    assert found.solved is not None
+    if not found.solved.pairs.limits:
+        return "runs, without a limit to hold,"
+    return "breaks no limit that has a value" if item.unjudged else "holds"
 
 
 def _spare(numbers: Numbers, units: str) -> str:

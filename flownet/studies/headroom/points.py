@@ -12,17 +12,18 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array
+from flownet.assessment import STATUSES, THERMAL, TIGHT, Assessment
 from flownet.enclosure.whole import Enclosure
 from flownet.solution import Limit
 from flownet.solve import Progress
-from flownet.studies.cells import _hottest, _hottest_place
+from flownet.studies.assessment import assess_pairs
+from flownet.studies.cells import SOUND, _hottest, _hottest_place
 from flownet.studies.headroom.subject import Subject
-from flownet.studies.holding import STATUSES, THERMAL, Held, held
 from flownet.studies.pairs import Pairs, Setup, solve_pairs
 from flownet.tables import Field, plain
+from flownet.things import NONE
 
 REFUSED = "refused"  # a value that the case does not allow
-SOUND = ("ok", "tight")
 Name = tuple[str, str]  # limit and subject
 
 
@@ -30,7 +31,7 @@ class Point(NamedTuple):
     """One value of the key and how the case stands there; SI, NaN where there is no value."""
 
     value: float
-    status: str  # ok, tight, over, unknown, unsolved, refused
+    status: str  # ok, tight, over, unknown, void, unsolved, refused
     limit: Limit | None  # the limit that decides
     margins: Mapping[Name, float]  # of every limit that applies
     air_rise: float  # [K]
@@ -38,11 +39,18 @@ class Point(NamedTuple):
     hottest_air_in: str  # the compartment
     drops: Mapping[str, float]  # across the filters that are watched [Pa]
     why: str  # of what was not solved
+    void: Mapping[str, Sequence[str]] = NONE  # what makes it void: reason -> subjects
+    in_dip: Mapping[str, Sequence[str]] = NONE  # fans in stall while another is out, likewise
 
     @property
     def holds(self) -> bool:
-        """Whether every limit that could be judged today holds here too."""
+        """Whether every limit that could be judged today holds here too, and nothing is void."""
         return self.status in SOUND
+
+    @property
+    def word(self) -> str:
+        """Its status as it is read, `void: stall`."""
+        return ": ".join([self.status, *list(self.void)[:1]])
 
     @property
     def solved(self) -> bool:
@@ -95,7 +103,7 @@ class Bench:
 def _read(
     pairs: Pairs, values: Array, filters: Sequence[str], ignored: Collection[Name]
 ) -> list[Point]:
-    stand, rise = held(pairs), pairs["total.air_rise"]
+    stand, rise = assess_pairs(pairs), pairs["total.air_rise"]
     warm, place = pairs.per_pair(_hottest), pairs.per_pair(_hottest_place)
     drops, lost = {path: pairs[f"{path}.drop"] for path in filters}, unjudged(pairs)
     found = []
@@ -106,22 +114,22 @@ def _read(
         found.append(Point(
             value, _status(pairs, stand, i, lost[i] - set(ignored), bool(margins)),
             _deciding(stand, i), margins, float(rise[i]), float(warm[i]),
-            _name(pairs, i, place[i]), there, pairs.status[i],
+            _name(pairs, i, place[i]), there, pairs.status[i], stand.reasons(i), stand.in_dip(i),
         ))  # fmt: skip
     return found
 
 
-def _status(pairs: Pairs, stand: Held, pair: int, lost: set[Name], some: bool) -> str:
+def _status(pairs: Pairs, stand: Assessment, pair: int, lost: set[Name], some: bool) -> str:
     """As a comparison says it, but for limits that could not be judged today either."""
     if not pairs.made(pair):
         return REFUSED
     code = STATUSES[stand.status[pair]]
-    if code in ("unsolved", "over"):
+    if code in ("unsolved", "void", "over"):
         return code
     if lost or not some:
         return "unknown"
-    thermal = stand.limits[stand.row[pair]].limit in THERMAL
-    return "tight" if thermal and stand.margin[pair] < pairs.tight[pair] else "ok"
+    tight = TIGHT in stand.each[:, pair] or bool(stand.in_dip(pair))
+    return "tight" if tight else "ok"
 
 
 def unjudged(pairs: Pairs) -> list[set[Name]]:
@@ -134,10 +142,10 @@ def unjudged(pairs: Pairs) -> list[set[Name]]:
     return found
 
 
-def _deciding(stand: Held, pair: int) -> Limit | None:
-    if stand.row[pair] < 0:
+def _deciding(stand: Assessment, pair: int) -> Limit | None:
+    item = stand.deciding(pair)
+    if item is None:
         return None
-    item: Limit = stand.limits[stand.row[pair]]
     value, bound, margin = (float(x[pair]) for x in (item.value, item.bound, item.margin))
     return item._replace(value=value, bound=bound, margin=margin)
 
@@ -161,7 +169,9 @@ def row(point: Point, subject: Subject) -> dict[str, Any]:
         "margin_unit": "h" if unit == "hours" else unit,
         q.DIFFERENCE.key("air_rise"): plain(Field("", q.DIFFERENCE), point.air_rise),
         q.TEMPERATURE.key("hottest_air"): plain(Field("", q.TEMPERATURE), point.hottest_air),
-        "hottest_air_in": point.hottest_air_in or None, "why": point.why or None,
+        "hottest_air_in": point.hottest_air_in or None,
+        "void": {word: list(subjects) for word, subjects in point.void.items()},
+        "why": point.why or None,
     }  # fmt: skip
     for path, drop in point.drops.items():
         found[q.PRESSURE.key(f"{path}.drop")] = plain(Field("", q.PRESSURE), drop)

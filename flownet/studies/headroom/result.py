@@ -104,7 +104,7 @@ class Headroom:
 
     def _repr_html_(self) -> str:
         """The scan, for notebooks."""
-        rows = [(self.subject.text(p.value), words.margin(p), p.status, p.decides)
+        rows = [(self.subject.text(p.value), words.margin(p), p.word, p.decides)
                 for p in self.scan]  # fmt: skip
         return html_table(repr(self), (self.key, "margin", "status", "decides"), rows)
 

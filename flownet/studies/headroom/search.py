@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flownet.assessment import THERMAL
 from flownet.studies.headroom.points import Bench, Point
-from flownet.studies.holding import THERMAL
 
 STEPS = 32  # of the scan
 FEWEST = 8  # of them on either side of today's value, where there is one

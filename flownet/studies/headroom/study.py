@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from flownet import doors
+from flownet.assessment import ALIKE, THERMAL
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import NoSolution
 from flownet.solution import Limit
@@ -19,7 +20,6 @@ from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import FilterChange, Headroom
 from flownet.studies.headroom.search import Crossing, crossings, grid, turns
 from flownet.studies.headroom.subject import Subject, subject
-from flownet.studies.holding import ALIKE, THERMAL
 from flownet.studies.pairs import Setup, solve_pairs
 
 Changes = Mapping[str, Any]
@@ -101,7 +101,7 @@ def _with_there(found: Headroom, bench: Bench) -> Headroom:
     there = bench.points([first.value])[0]
     if found.limit is not None and not first.jumps:
         there = _at_limit(there, found.limit)
-    serve = found.today.holds and first in found.up and first.after.status == "over"
+    serve = found.today.holds and first in found.up and first.after.status in ("over", "void")
     filters = [_change(path, found, there, first) for path in bench.filters] if serve else []
     return replace(found, there=there, filters=tuple(filters))
 

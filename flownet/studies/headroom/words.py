@@ -11,6 +11,7 @@ from flownet.solution import Limit
 from flownet.studies.headroom.points import REFUSED, Point
 from flownet.studies.headroom.search import Crossing
 from flownet.studies.verdicts import listed
+from flownet.voids import told
 
 if TYPE_CHECKING:
     from flownet.studies.headroom.result import Headroom
@@ -32,7 +33,9 @@ def sentences(found: Headroom, units: str) -> Iterator[str]:
     yield _verdict(found, units)
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
-        yield f"today{at}: {margin(found.today, units)} left at {found.today.decides}"
+        dip = f"; {told(found.today.in_dip, units)} while another fan is out"
+        yield (f"today{at}: {margin(found.today, units)} left at {found.today.decides}"
+               f"{dip if found.today.in_dip else ''}")  # fmt: skip
     yield from _others(found, units)
     for turn in found.turns:
         size = "largest" if turn.largest else "smallest"
@@ -103,10 +106,18 @@ def _beyond(found: Headroom, item: Crossing, units: str) -> str:
     if point.status == "over" and point.limit is not None:
         jump = ", at a jump of the flow" if item.jumps and not found.subject.whole else ""
         return f"{limit_breaks(point.limit, units)}{jump}"
+    if point.status == "void":
+        return f"it is {_trouble(point, units)}"
     if point.status == "unknown":
         return "a limit has no value any more, so that nobody knows whether it holds"
     what = "the case allows no more" if point.status == REFUSED else "there is no solution"
     return f"{what} ({point.why.splitlines()[0]})"
+
+
+def _on_paper(point: Point, units: str) -> str:
+    """What is broken besides where the numbers are void."""
+    over = point.limit is not None and point.limit.margin < 0
+    return f"; on paper {limit_breaks(point.limit, units)}" if over and point.limit else ""
 
 
 def limit_breaks(limit: Limit, units: str) -> str:
@@ -149,6 +160,8 @@ def _range(found: Headroom, units: str) -> str:
 
 
 def _trouble(point: Point, units: str) -> str:
+    if point.status == "void":
+        return f"void ({told(point.void, units)}{_on_paper(point, units)})"
     if point.status == "over" and point.limit is not None:
         limit = point.limit
         size = limit.margin_quantity.shown(units).text(abs(limit.margin))

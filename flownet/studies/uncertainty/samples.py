@@ -14,6 +14,8 @@ from flownet.quantities import Quantity
 from flownet.solution import PREFIXES, Limit, SolutionBatch
 from flownet.solve import BLOCK, Progress, solve_many
 from flownet.tables import TOTALS
+from flownet.things import NONE
+from flownet.voids import counted
 
 RUN = 8 * BLOCK  # samples whose whole solutions are held at once
 GIVEN = ("limit", "level", "noise_distance")  # what a table repeats of the inputs
@@ -26,6 +28,13 @@ class Samples(NamedTuple):
     values: Mapping[str, Array]  # result path -> (samples,)
     limits: tuple[Limit, ...]  # arrays over samples
     status: tuple[str, ...]  # empty where solved, else what went wrong
+    voids: Mapping[str, Array] = NONE  # what makes samples void -> (samples,) bool
+
+    @property
+    def sound(self) -> Array:
+        """(samples,) which nothing makes void."""
+        none = np.zeros(len(self.status), bool)
+        return np.asarray(~np.any([none, *self.voids.values()], axis=0))
 
     @property
     def ok(self) -> Array:
@@ -42,6 +51,7 @@ def solve_samples(
     values: dict[str, Array] = {}
     limits: dict[tuple[str, str], Limit] = {}
     status: tuple[str, ...] = ()
+    void: dict[str, Array] = {}
     for start in range(0, count, RUN):
         here = slice(start, min(start + RUN, count))
         batch = solve_many(
@@ -56,9 +66,11 @@ def solve_samples(
             into = limits.setdefault(key, _empty(item, count))
             for name in ("value", "bound", "margin"):
                 getattr(into, name)[here] = getattr(item, name)
+        for word, runs in counted(batch, made.applied.failed).items():
+            void.setdefault(word, np.zeros(count, bool))[here] = runs
         status += batch.status
     kept = {path: column for path, column in values.items() if not np.isnan(column).all()}
-    return Samples(quantities, kept, tuple(limits.values()), status)
+    return Samples(quantities, kept, tuple(limits.values()), status, void)
 
 
 def _numbers(batch: SolutionBatch) -> Iterator[tuple[str, Quantity, Array]]:

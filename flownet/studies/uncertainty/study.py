@@ -14,11 +14,11 @@ import numpy as np
 
 from flownet import doors
 from flownet.arrays import Array
+from flownet.assessment import THERMAL
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.solution import Limit, _extra
 from flownet.solve import Progress, changed
-from flownet.studies.holding import THERMAL
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
 from flownet.studies.uncertainty.draws import uniform
@@ -261,18 +261,18 @@ def _values(found: Samples, path: str) -> Array:
 
 def _limits(found: Samples) -> tuple[LimitChance, ...]:
     """Every limit, the least likely to hold first; of equals the one with the least margin."""
-    rows = [_limit(item) for item in found.limits if not np.isnan(item.bound).all()]
+    rows = [_limit(item, found.sound) for item in found.limits if not np.isnan(item.bound).all()]
     return tuple(sorted(rows, key=lambda row: (
         row.chance.share if row.chance else 2.0, row.limit not in THERMAL,
         round(float(np.nan_to_num(row.margin.low)), 6))))  # fmt: skip
 
 
-def _limit(item: Limit) -> LimitChance:
+def _limit(item: Limit, sound: Array) -> LimitChance:
     name = ".outlet_temperature" if item.subject.startswith("slot.") else VALUES[item.limit]
     path = item.subject + name
     value = Band.of(path, item.quantity, item.value)
     margin = Band.of(path, item.margin_quantity, item.margin)
-    held = int((item.margin >= 0).sum())  # NaN, of what was not solved, holds nothing
+    held = int(((item.margin >= 0) & sound).sum())  # NaN, of what was not solved, holds nothing
     chance = Chance.of(held, len(item.margin)) if margin.samples else None
     return LimitChance(item.limit, item.subject, float(np.nanmedian(item.bound)), value, margin,
                        chance)  # fmt: skip
@@ -283,7 +283,7 @@ def _all(found: Samples) -> Chance | None:
     known = [i for i in found.limits if not np.isnan(i.margin).all()]
     if not known:
         return None
-    held = np.logical_and.reduce([np.asarray(item.margin) >= 0 for item in known])
+    held = np.logical_and.reduce([found.sound, *(i.margin >= 0 for i in known)])
     return Chance.of(int(held.sum()), len(held))
 
 

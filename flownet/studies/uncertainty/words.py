@@ -31,6 +31,12 @@ def sentences(found: Any, units: str = "metric") -> Iterator[str]:
             f"{found.failed} of {count} samples have no solution: they count as not holding, and "
             f"no percentile has them ({found.reason})"
         )
+    sound = found.results.sound
+    if not sound.all():
+        why = listed([f"{word} in {percent(float(runs.mean()))} %"
+                      for word, runs in found.results.voids.items() if runs.any()])  # fmt: skip
+        yield f"{percent(float(1 - sound.mean()))} % of {count} samples are void ({why}): they " \
+              "count as not holding"  # fmt: skip
     yield from _cut(found)
     if found.unused:
         yield f"tolerances of what is not given here: {listed(found.unused)}"

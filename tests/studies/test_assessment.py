@@ -1,0 +1,287 @@
+"""What a verdict covers: constructed cases against the definitions of what is void."""
+
+from __future__ import annotations
+
+import math
+import time
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet import Compartment, Enclosure, Fan, FanType, Leak, Opening, Part, Supply
+from flownet.assessment import NONE, OVER, STATUSES, VOID, Runs, assess, assessed
+from flownet.enclosure.feeding import VOLTAGES
+from flownet.opposed import facing
+from flownet.quantities import DIFFERENCE, TEMPERATURE
+from flownet.solution import Limit
+from flownet.studies.assessment import assess_pairs
+from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.verdicts import closeness
+from flownet.voids import AIR, STALL, Void
+from tests.cli.box import run
+from tests.studies.fan_boxes import AREA, DENSITY, air, box, hole, kind, out
+from tests.test_cases import load
+
+HUMP = {"flow": "0 30 55 75 90 110 140 182 m3/h", "rise": "112 84 62 64 66 60 38 0 Pa"}
+DIPPED = FanType(name="hump", curve=HUMP, flow_area=AREA, reference_density=DENSITY)
+STRAIGHT = kind("straight", lambda x: 60 * (1 - x / 0.05), 0.05)
+WARM = Part(name="p", in_="box", power=20.0)
+
+
+def limited(*things, factor=1e4, limit="90 degC", **rest):
+    """A box with a hole and a limit that holds unless said otherwise."""
+    return Enclosure.of(air(), Compartment(name="box", air_limit=limit), WARM,
+                        hole("in", "outside", "box", factor), *things, **rest)  # fmt: skip
+
+
+def words(case, **named):
+    return flownet.solve(case, **named).void
+
+
+# --- each reason ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("volts", "reason"),
+    [
+        (24.0, {}), (24.0 * VOLTAGES[1], {}), (24.0 * VOLTAGES[0], {}),
+        (48.0, {"supply": ["fan.a"]}), (11.0, {"supply": ["fan.a"]}),
+    ],
+)  # fmt: skip
+def test_data_of_24_volts_on_other_direct_current(volts, reason):
+    """Half to 1.15 times the rated voltage may be scaled: the project's own range, as declared."""
+    fan = kind("dc", lambda x: 60 * (1 - x / 0.05), 0.05, supply="24 V dc")
+    case = limited(fan, Supply(name="s", voltage=volts), out("a", "dc", supply="s"))
+    solution = flownet.solve(case)
+    assert solution.void == reason
+    severities = [f.severity for f in solution.findings if f.rule == "supply-mismatch"]
+    assert severities == (["error"] if reason else ["warning"] * (volts != 24.0))
+    assert all(item.holds for item in solution.limits)
+    found = flownet.compare(case)
+    assert found.cell("base").status == ("void" if reason else "ok")
+    assert ("void: fan.a on a supply" in found.verdict) == bool(reason)
+
+
+def test_a_fan_that_stands_on_a_wrong_supply_makes_nothing_void():
+    fan = kind("dc", lambda x: 60 * (1 - x / 0.05), 0.05, supply="24 V dc")
+    case = limited(fan, Supply(name="s", voltage=48.0), STRAIGHT, out("b", "straight"),
+                   out("a", "dc", supply="s", state="stopped"))  # fmt: skip
+    assert words(case) == {}
+
+
+def test_fans_head_on_and_side_by_side():
+    """Two that blow into a middle with no way out but a leak; two in one wall, one turned round."""
+    middle = [
+        air(), *(Compartment(name=n) for n in ("left", "mid", "right")), STRAIGHT,
+        *(Fan(name=n, from_=n, to="mid", type="straight") for n in ("left", "right")),
+        *(Opening(name=n, from_="outside", to=n, area=0.02) for n in ("left", "right")),
+        Leak(name="gap", from_="mid", to="outside", flow_at=(0.002, 50.0)),
+    ]  # fmt: skip
+    assert words(Enclosure.of(*middle)) == {"opposed": ["fan.left", "fan.right"]}
+    way = Opening(name="way", from_="mid", to="outside", area=0.02)
+    assert words(Enclosure.of(*middle, way)) == {}
+    turned = limited(STRAIGHT, out("a", "straight"), out("b", "straight", mounted="reversed"))
+    assert words(turned)["opposed"] == ["fan.a", "fan.b"]
+    batch = flownet.solve_many(turned, {"fan.b.state": ["running", "blanked", "running"]})
+    assert [opposed(batch.select(i)) for i in range(3)] == [True, False, True]
+    assert [item.runs.tolist() for item in facing(batch)] == [[True, False, True]]
+
+
+def opposed(solution):
+    return "opposed" in solution.void
+
+
+def test_over_pressure_that_pushes_a_fan_back():
+    """100 Pa outside against a fan of 60 Pa at zero flow."""
+    windward = flownet.Outside(name="wind", temperature="20 degC", over_pressure="100 Pa")
+    case = limited(windward, STRAIGHT, factor=1e3).with_changes({})
+    fan = Fan(name="a", from_="box", to="outside.wind", type="straight")
+    case = Enclosure.of(*[i for named in case.things.values() for i in named.values()], fan)
+    solution = flownet.solve(case)
+    assert solution.volume_flow("fan.a") < 0
+    assert solution.void == {"backflow": ["fan.a"]}
+
+
+def test_air_that_nobody_believes_counts_at_the_outlet_of_a_branch_too():
+    """m cp dT = P: 20 W in 1e-4 kg/s are 199 K, at the outlet of a fan with the part in its air."""
+    assert AIR == (213.15, 423.15)
+    slow = kind("slow", lambda x: 60 * (1 - x / 1e-4), 1e-4)
+    case = Enclosure.of(
+        air(), Compartment(name="box"), slow, hole("in", "outside", "box", 1e3),
+        Fan(name="a", from_="box", to="outside", type="slow"),
+        Part(name="p", in_="fan.a", power=20.0, resistance=0.01, limit="500 degC"),
+    )  # fmt: skip
+    solution = flownet.solve(case)
+    assert solution["compartment.box.temperature"] < AIR[1] < solution["fan.a.outlet_temperature"]
+    assert solution.void == {"extreme-air": ["fan.a"]}
+    gain = 20.0 / (1006.0 * solution.mass_flow("fan.a"))
+    assert solution["fan.a.outlet_temperature"] - 293.15 == pytest.approx(gain, rel=0.01)
+
+
+# --- stall, in service and in an outage ----------------------------------------------------------
+
+
+def dipped(name, **more):
+    """A fan with a dip and a back-draught shutter, so that one that stands lets little back."""
+    return out(name, "hump", shutter={"open_loss": 0.5, "closed_leak": 0.02}, **more)
+
+
+def pair(**rest):
+    """Two of them on a hole so small that one alone is in its dip too."""
+    return limited(DIPPED, dipped("a"), dipped("b"), factor=1e6, limit="300 degC", **rest)
+
+
+def test_stall_is_void_where_every_fan_runs_and_tight_where_one_is_out():
+    case = pair(scenarios={"night": {"fan.b.state": "blanked"}, "slow": {"fan.b.speed": 0}})
+    found = flownet.compare(case, scenarios=["base", "fan.b-out", "night", "slow"])
+    regions = {name: found.cell(name).troubled for name in found.scenarios}
+    assert regions["base"] == {"fan.a": "stall", "fan.b": "stall"}
+    assert found.cell("base").void == {STALL: ["fan.a", "fan.b"]}
+    for name in ("fan.b-out", "night", "slow"):
+        cell = found.cell(name)
+        assert regions[name] == {"fan.a": "stall"}
+        assert (cell.status, cell.void, cell.in_dip) == ("tight", {}, {STALL: ["fan.a"]})
+        assert cell.word == "tight, stall"
+        assert cell.margin > 5
+        alone = flownet.solve(case, scenario=name)
+        assert alone.void == {}
+        stalls = [f.severity for f in alone.findings if f.rule == "fan-stall"]
+        assert stalls == ["warning"]
+    assert found.verdict.startswith("base holds everywhere except base (void: ")
+    assert flownet.headroom(case, "outside.temperature", scenario="night").today.holds
+
+
+def test_headroom_ends_and_a_sweep_counts_where_stall_begins():
+    """The last peak of the curve is at 90 m3/h, by its points."""
+    case = limited(DIPPED, dipped("a"), factor=6e4, limit="300 degC")
+    found = flownet.headroom(case, "opening.in.loss")
+    assert found.first.after.void == {STALL: ["fan.a"]}
+    there = flownet.solve(case, changes={"opening.in.loss": found.value})
+    assert there.volume_flow("fan.a") == pytest.approx(90 / 3600, rel=1e-5)
+    values = [found.value * share for share in (0.5, 0.99, 1.01, 1.5)]
+    swept = flownet.sweep(case, {"opening.in.loss": values})
+    assert swept["status"].tolist() == ["ok", "ok", "void", "void"]
+    assert swept.tally.holds == 2
+    assert "2 are void" in swept.verdicts()[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "outage"),
+    [("base", False), ("hot", False), ("swap", True), ("spare-up", False)],
+)
+def test_a_spare_that_stands_in_the_design_is_no_outage(name, outage):
+    case = limited(DIPPED, dipped("a"), dipped("spare", state="stopped"),
+                   dipped("place", state="blanked"), factor=1e6, limit="300 degC",
+                   scenarios={"hot": {"outside.temperature": "40 degC"},
+                              "swap": {"fan.spare.state": "running", "fan.a.state": "stopped"},
+                              "spare-up": {"fan.spare.state": "running"}})  # fmt: skip
+    solution = flownet.solve(case, scenario=name)
+    assert any(row.region == "stall" for row in solution.fans.values())
+    assert bool(solution.case.applied.failed) == outage
+    assert (STALL in solution.void) != outage
+
+
+def test_a_change_that_stops_a_fan_is_a_design():
+    pairs = solve_pairs(pair(), [
+        Setup(changes={"fan.b.state": "stopped"}), Setup("fan.b-out"),
+        Setup("fan.b-out", changes={"fan.b.state": "running"}),
+    ])  # fmt: skip
+    stand = assess_pairs(pairs)
+    assert [STATUSES[code] for code in stand.status] == ["void", "tight", "void"]
+
+
+# --- how it is told ------------------------------------------------------------------------------
+
+
+def test_void_and_over_says_both():
+    case = limited(DIPPED, out("a", "hump"), factor=1e6, limit="20.5 degC")
+    stand = assessed(flownet.solve(case))
+    assert stand.status[0] == VOID
+    assert stand.each[:, 0].tolist() == [OVER]
+    assert stand.margin[0] < 0
+    (said,) = flownet.compare(case).verdicts()
+    assert "void: fan.a in stall" in said
+    assert "on paper worst -" in said
+    assert flownet.headroom(case, "outside.temperature").verdict.startswith(
+        "void (fan.a in stall; on paper compartment.box breaks its 20.5 degC)")  # fmt: skip
+
+
+def test_strict_ends_with_1_for_a_void_run():
+    shelf = "telecom-shelf"
+    text = [f"supply.{name}.voltage=110 V" for name in load(shelf).things["supply"]]
+    words_ = [word for setting in text for word in ("--set", setting)]
+    for command in (["solve"], ["compare", "-v", "no-filter"]):
+        name = [command[0], f"cases/{shelf}", *command[1:]]
+        result = run(*name, *words_, "--strict")
+        assert result.exit_code == 1, result.output
+        assert "oid" in result.stdout
+
+
+def test_no_fan_at_all_and_no_limit():
+    bare = box(1e3)
+    assert assessed(flownet.solve(bare)).voids == ()
+    vents = load("outdoor-cabinet").with_changes({})
+    assert not any(cell.void for row in flownet.compare(vents, variants=["base"]).cells
+                   for cell in row)  # fmt: skip
+    assert words(box(1e3, STRAIGHT, out("a", "straight", speed=0.0))) == {}
+    assert flownet.compare(box(1e3)).verdict == "base has no limit to hold"
+
+
+# --- the order -----------------------------------------------------------------------------------
+
+
+def test_comes_closest_by_failing_scenarios_then_by_the_largest_share():
+    found = flownet.compare(load("bench-supply"))
+    assert found.verdict.startswith("no variant holds everywhere; larger-fan comes closest: it")
+    order = sorted(found.variants, key=lambda name: closeness(found.column(name)))
+    assert order[0] == "larger-fan"
+    assert closeness(found.column("loud"))[0] == math.inf
+    assert closeness(found.column("larger-fan"))[0] == 1
+    three = flownet.compare(load("drive-cabinet"), variants=["three-fans"])
+    assert len([cell for cell in three.column("three-fans") if not cell.holds]) == 3
+    assert closeness(three.column("three-fans"))[0] == 1  # each-fan-out is one
+
+
+def test_the_largest_miss_is_a_share_of_what_must_change():
+    """-2 K of 20 K allowed are 10 %; the outside alone at the limit: no number says how far."""
+    bound, outside = np.array([320.0, 320.0, 295.0]), np.array([300.0, 310.0, 300.0])
+    margin = np.array([-2.0, -2.0, -6.0])
+    limit = Limit("part", "part.p", bound - margin, bound, margin, TEMPERATURE, DIFFERENCE)
+    noise = limit._replace(limit="noise", bound=np.full(3, 50.0), margin=np.array([-5.0, 1, 1]))
+    runs = Runs((limit, noise), np.ones(3, bool), np.full(3, 5.0), outside, (), np.zeros(3, bool))
+    stand = assess(runs)
+    assert stand.miss[0] == pytest.approx(10 ** (5 / 50) - 1, abs=1e-6)
+    assert stand.miss[1] == pytest.approx(0.2)
+    assert stand.miss[2] == math.inf
+    assert stand.row.tolist() == [0, 0, 0]
+
+
+def test_ten_thousand_runs_and_missing_margins():
+    """Against one at a time; NaN margins with a bound are unknown, without one no limit."""
+    count, rng = 10_000, np.random.default_rng(5)
+    margin = rng.normal(0.0, 10.0, (6, count))
+    margin[rng.random((6, count)) < 0.1] = np.nan
+    bound = np.where(rng.random((6, count)) < 0.1, np.nan, 350.0)
+    limits = tuple(
+        Limit("part" if i < 4 else "noise", f"part.{i}", 0.0, bound[i], np.where(
+            np.isnan(bound[i]), np.nan, margin[i]), TEMPERATURE, DIFFERENCE) for i in range(6)
+    )  # fmt: skip
+    ok, stall = rng.random(count) < 0.95, rng.random(count) < 0.1
+    out_ = rng.random(count) < 0.5
+    began = time.perf_counter()
+    stand = assess(Runs(limits, ok, np.full(count, 5.0), np.full(count, 300.0),
+                        (Void(STALL, "fan.a", stall),), out_))  # fmt: skip
+    assert time.perf_counter() - began < 2.0
+    assert sorted(stand.order) == list(range(count))
+    for run_ in range(200):
+        margins = [item.margin[run_] for item in limits if not np.isnan(item.bound[run_])]
+        warm = [i.margin[run_] for i in limits[:4] if not np.isnan(i.bound[run_])]
+        wanted = (
+            "unsolved" if not ok[run_] else "void" if stall[run_] and not out_[run_]
+            else "over" if any(m < 0 for m in margins)
+            else "unknown" if not margins or any(m != m for m in margins)  # noqa: PLR0124
+            else "tight" if stall[run_] or any(m < 5 for m in warm) else "ok"
+        )  # fmt: skip
+        assert STATUSES[stand.status[run_]] == wanted
+    assert (stand.each[np.isnan(bound)] == NONE).all()
