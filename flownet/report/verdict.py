@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from flownet.assessment import OVER, STATUSES, assessed
+from flownet.layered import LAYERS
 from flownet.report.page import Page, counted
 from flownet.report.sheet import Cell, hanging
 from flownet.solution import Limit, Solution
@@ -50,6 +51,10 @@ def verdict(solution: Solution, page: Page) -> Iterator[str]:
         said = f"{told(dip, page.units)} while another fan is out"
         yield from _sentence("Tight: ", [said], "doubtful", page)
     yield from _limits(solution, page, bool(void))
+    if solution.layered is not None and solution.layered.broken:
+        named = sorted(solution.layered.broken, key=lambda item: item.margin)
+        lead = f"But in {LAYERS} layers (well-mixed): "
+        yield from _sentence(lead, [_room(item, page) for item in named], "doubtful", page)
     names = {RULES[word] for word in (*void, *dip) if word in RULES}
     others = [f for f in solution.findings if f.severity == "error" and f.rule not in names
               and not f.rule.startswith("limit-")]  # fmt: skip
