@@ -1,0 +1,495 @@
+"""What a solution says of a state, against hand computation from its flows and temperatures.
+
+The laws are those of textbooks: continuity m = rho v A, the ideal gas (R = 287.05 J/(kg K)),
+Reynolds number rho v D/mu, heat carried m cp (T - T0), resistances in series, levels as energies.
+Flows and temperatures themselves are checked elsewhere.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from flownet.enclosure.whole import (
+    Compartment,
+    Duct,
+    Enclosure,
+    Exchange,
+    Fan,
+    FanType,
+    Limits,
+    Opening,
+    Outside,
+    Part,
+    Slot,
+    Thing,
+    Vent,
+    Wall,
+)
+from flownet.inputs import Inputs
+from flownet.network.coupled import Step
+from flownet.network.model import Model
+from flownet.network.promise import measured
+from flownet.network.structure import Structure
+from flownet.solution import Solution
+from flownet.solve import solve, solve_many
+
+CP = 1006.0
+PRESSURE = 90e3  # Pa of the site
+T0 = 303.15
+FAN = FanType(
+    name="line", curve=((0.0, 100.0), (0.1, 0.0)), flow_area=0.01, power=24.0, origin="invented",
+    rated_speed=50.0, noise_dBA=44.0, noise={"kind": "pressure", "distance": 1.0},
+    life={"hours": 40000.0, "at": 313.15, "factor_per_10K": 1.5},
+)  # fmt: skip
+
+
+def density(temperature: Any, pressure: float = PRESSURE) -> Any:
+    return pressure / (287.05 * temperature)
+
+
+def viscosity(temperature: Any) -> Any:
+    """Sutherland's law of the US Standard Atmosphere 1976."""
+    return 1.458e-6 * temperature**1.5 / (temperature + 110.4)
+
+
+def chain(*things: Thing, **slot: Any) -> Enclosure:
+    """Outside, a compartment, seven channels with heat, a compartment, a fan (invented data)."""
+    card: dict[str, Any] = {"gap": 0.01, "width": 0.15, "length": 0.2, "power": 210.0}
+    items = (
+        Outside(temperature=T0, pressure=PRESSURE), FAN, Compartment(name="low"),
+        Compartment(name="high"), Vent(name="in", from_="outside", to="low", area=0.02, loss=2.0),
+        Slot(name="card", **({"from_": "low", "to": "high", "count": 7} | card | slot)),
+        Part(name="load", in_="high", power=150.0, load=2.0),
+        Fan(name="out", from_="high", to="outside", type="line"),
+    )  # fmt: skip
+    by_name = {(item.KIND, item.name): item for item in (*items, *things)}
+    return Enclosure.of(*by_name.values())
+
+
+def turned(case: Enclosure) -> Solution:
+    """The same with the air the other way."""
+    return solve(case, changes={"fan.out.mounted": "reversed"})
+
+
+# --- branches ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("way", [solve, turned])
+def test_heated_channels(way):
+    """Their air at the mean of both ends, flow and velocity at the upstream density, one of seven
+    channels (continuity), Reynolds number on the hydraulic diameter 4 A/U."""
+    found = way(chain())
+    row = found.branches["slot.card"]
+    low, high = (found[f"compartment.{n}.temperature"] for n in ("low", "high"))
+    upstream = low if row.mass_flow > 0 else high
+    outlet = upstream + 210.0 / (CP * abs(row.mass_flow))
+    assert row.outlet_temperature == pytest.approx(outlet, abs=1e-3)
+    assert row.heat == pytest.approx(210.0)
+    mean = (upstream + outlet) / 2
+    assert row.density == pytest.approx(density(mean), rel=1e-6)
+    assert row.volume_flow == pytest.approx(row.mass_flow / density(upstream), rel=1e-9)
+    area, wetted = 0.01 * 0.15, 2 * (0.01 + 0.15)
+    assert row.velocity == pytest.approx(row.volume_flow / (7 * area), rel=1e-9)
+    one = abs(row.mass_flow) / 7
+    reynolds = one / area * (4 * area / wetted) / viscosity(mean)
+    assert row.reynolds == pytest.approx(reynolds, rel=1e-6)
+
+
+@pytest.mark.parametrize("way", [solve, turned])
+def test_plain_holes(way):
+    """Their air is that of the side it comes from; D = sqrt(4 A/pi)."""
+    found = way(chain())
+    row = found.branches["vent.in"]
+    upstream = T0 if row.mass_flow > 0 else found["compartment.low.temperature"]
+    assert row.density == pytest.approx(density(upstream), rel=1e-9)
+    assert row.velocity == pytest.approx(row.mass_flow / (density(upstream) * 0.02), rel=1e-9)
+    reynolds = abs(row.mass_flow) / 0.02 * np.sqrt(4 * 0.02 / np.pi) / viscosity(upstream)
+    assert row.reynolds == pytest.approx(reynolds, rel=1e-9)
+    assert (row.heat, row.outlet_temperature) == (0.0, pytest.approx(upstream))
+    assert row.drop == pytest.approx(np.sign(row.mass_flow) * 2 * density(upstream)
+                                     * row.velocity**2 / 2, rel=1e-3)  # fmt: skip
+
+
+def test_drops_and_rise_close_the_way_through():
+    """Bernoulli with losses: the fan's rise is what vent, channels, mat and guard lose; and of
+    each of two elements in one stream its own loss, on its own area."""
+    things = (
+        Fan(name="out", from_="high", to="outside", type="line", guard={"loss": 3.0}),
+        Opening(name="mat", on="fan.out", area=0.015, loss=4.0),
+    )
+    found = solve(chain(*things))
+    assert found["fan.out.drop"] == pytest.approx(
+        3.0 * density(found["compartment.high.temperature"]) * found["fan.out.velocity"] ** 2 / 2,
+        rel=1e-3,
+    )
+    assert found["opening.mat.velocity"] * 0.015 == pytest.approx(found["fan.out.velocity"] * 0.01)
+    assert found["opening.mat.drop"] / found["fan.out.drop"] == pytest.approx(
+        4 / 3 * (0.01 / 0.015) ** 2, rel=1e-3
+    )
+    lost = sum(found[f"{path}.drop"] for path in ("vent.in", "slot.card", "fan.out", "opening.mat"))
+    assert found["fan.out.rise"] == pytest.approx(lost, rel=1e-9)
+    assert found["compartment.low.pressure"] == pytest.approx(-found["vent.in.drop"], rel=1e-9)
+    assert found["opening.mat.heat"] == 0.0
+    assert found["fan.out.heat"] == pytest.approx(found["fan.out.power"], rel=1e-9)
+
+
+def test_what_is_closed_has_no_drop_and_no_outlet():
+    """It carries nothing; a fan that stands has no rise, loses pressure, and takes no power."""
+    spare = Vent(name="spare", from_="low", to="outside", area=0.01, loss=1.0, state="blanked")
+    idle = Fan(name="idle", from_="high", to="outside", type="line", state="stopped")
+    shut = Fan(name="shut", from_="high", to="outside", type="line", state="blanked")
+    found = solve(chain(spare, idle, shut))
+    for path in ("vent.spare", "fan.shut"):
+        row = found.branches[path]
+        assert np.isnan([row.drop, row.outlet_temperature]).all()
+        assert row.mass_flow == 0.0
+    fan = found.fans["fan.idle"]
+    assert (fan.rise, fan.power, fan.region) == (0.0, 0.0, "stopped")
+    assert np.isnan([fan.noise, fan.life]).all()
+    assert found["fan.idle.drop"] == pytest.approx(found["compartment.high.pressure"], rel=1e-9)
+    assert found.fans["fan.shut"].region == "blanked"
+    assert np.isnan(found.fans["fan.shut"].air_temperature)
+
+
+# --- the whole -----------------------------------------------------------------------------------
+
+
+def test_totals_count_all_that_comes_in_wherever_it_does():
+    """A vent drawn as an outlet lets air in under a strong exhaust; motor, slot and parts; the
+    rise of what leaves, by mass (conservation of mass and energy)."""
+    door = Vent(name="door", from_="high", to="outside", area=0.004, loss=2.0)
+    spill = Vent(name="spill", from_="outside", to="mid", area=0.003, loss=1.0)
+    blow = Fan(name="blow", from_="low", to="mid", type="line")
+    found = solve(chain(door, spill, Compartment(name="mid"), blow))
+    assert found.mass_flow("vent.door") < 0
+    assert found.mass_flow("vent.spill") < 0
+    drawn = found.mass_flow("vent.in") - found.mass_flow("vent.door")
+    assert found["total.mass_flow"] == pytest.approx(drawn, rel=1e-9)
+    assert found["total.volume_flow"] == pytest.approx(drawn / density(T0), rel=1e-9)
+    out = {"fan.out": 1, "vent.spill": -1}
+    warm = [(sign * found.mass_flow(path), found[f"{path}.outlet_temperature"])
+            for path, sign in out.items()]  # fmt: skip
+    mean = sum(flow * (t - T0) for flow, t in warm) / sum(flow for flow, _ in warm)
+    assert found["total.air_rise"] == pytest.approx(mean, rel=1e-9)
+    motors = sum(24.0 * density(found[f"compartment.{n}.temperature"]) / 1.2
+                 for n in ("low", "high"))  # fmt: skip
+    assert found["total.fan_power"] == pytest.approx(motors, rel=1e-6)
+    assert found["total.heat"] == pytest.approx(210.0 + 300.0 + motors, rel=1e-6)
+    assert drawn * CP * mean == pytest.approx(found["total.heat"], rel=1e-6)
+
+
+@pytest.mark.parametrize("wall", [353.15, 283.15])
+def test_heat_through_a_ducts_wall_counts_as_through_walls(wall):
+    """Energy: heat of the sources = heat carried out by air + heat out through walls; a warm duct
+    brings heat in, so that it counts as less than none out."""
+    duct = Duct(name="in", from_="outside", to="low", length=3.0, diameter=0.16, u_value=9.0,
+                wall_temperature=wall)  # fmt: skip
+    panel = Wall(name="door", from_="high", to="outside", area=1.5, u_value=5.0)
+    inner = Wall(name="shelf", from_="high", to="low", area=0.5, u_value=3.0)
+    swap = Exchange(name="gap", between=("high", "low"), flow=0.001)
+    found = solve(chain(duct, panel, inner, swap), changes={"vent.in.state": "blanked"})
+    low, high = (found[f"compartment.{n}.temperature"] for n in ("low", "high"))
+    flow = found.mass_flow("duct.in")
+    gained = CP * flow * (found["duct.in.outlet_temperature"] - T0)
+    assert found["duct.in.heat"] == pytest.approx(gained, rel=1e-6)
+    lost = 1.5 * 5.0 * (high - T0)
+    assert found["wall.door.heat"] == pytest.approx(lost, rel=1e-9)
+    assert found["wall.shelf.heat"] == pytest.approx(1.5 * (high - low), rel=1e-9)
+    mean = (density(low) + density(high)) / 2
+    assert found["exchange.gap.heat"] == pytest.approx(CP * 0.001 * mean * (high - low), rel=1e-9)
+    assert found["total.wall_heat"] == pytest.approx(lost - gained, rel=1e-6)
+    carried = CP * flow * found["total.air_rise"]
+    assert found["total.heat"] == pytest.approx(carried + lost - gained, rel=1e-6)
+
+
+def test_places():
+    """Level and pressure at it, limit, margin; the site."""
+    high = Compartment(name="high", outline=(0.1, 0.6, 0.4, 0.8), air_limit=333.15)
+    found = solve(chain(high))
+    row = found.compartments["high"]
+    assert (row.level, row.limit) == (pytest.approx(1.0), pytest.approx(333.15))
+    assert row.margin == pytest.approx(333.15 - row.temperature)
+    assert found["compartment.low.level"] == 0.0
+    assert (found["site.pressure"], found["site.temperature"]) == (PRESSURE, T0)
+    assert found["site.density"] == pytest.approx(density(T0), rel=1e-12)
+    assert found["balance.stable"]
+
+
+# --- fans ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("way", [solve, turned])
+def test_a_fan_at_its_inlet(way):
+    """Its life in the air it breathes (a constant factor per 10 K), which is not the outside air
+    of a fan that blows out; power by the density there; rise by its curve."""
+    found = way(chain())
+    row, flow = found.fans["fan.out"], found.mass_flow("fan.out")
+    inlet = found["compartment.high.temperature"] if flow > 0 else T0
+    assert row.air_temperature == pytest.approx(inlet, abs=1e-9)
+    assert row.life == pytest.approx(40000 * 1.5 ** ((313.15 - inlet) / 10), rel=1e-9)
+    assert (row.life_kind, row.region, row.speed_ratio) == ("L10", "normal", 1.0)
+    assert row.power == pytest.approx(24.0 * density(inlet) / 1.2, rel=1e-9)
+    volume = abs(flow) / density(inlet)
+    assert row.rise == pytest.approx((100 - 1000 * volume) * density(inlet) / 1.2, rel=1e-9)
+
+
+@pytest.mark.parametrize("mounted", ["forward", "reversed"])
+def test_regions_of_a_curve_with_a_dip(mounted):
+    """Below the last hump, above it, past the last point, behind zero: by the fan's own volume
+    flow the way it blows, whichever way it is mounted."""
+    hump = FanType(name="hump", curve=((0.0, 60.0), (0.02, 40.0), (0.04, 52.0), (0.08, 0.0)),
+                   flow_area=0.01, origin="invented")  # fmt: skip
+    sign = 1 if mounted == "forward" else -1
+    inner, outer = ("box", "outside.there")[::sign]
+    cases = {"stall": 46.0, "normal": 20.0, "past-free-delivery": -30.0, "backflow": 90.0}
+    for region, against in cases.items():
+        made = Enclosure.of(
+            Outside(temperature=293.15), Outside(name="there", over_pressure=against), hump,
+            Compartment(name="box"),
+            Opening(name="wide", from_="outside", to="box", area=0.5),
+            Fan(name="f", from_=inner, to=outer, type="hump", mounted=mounted),
+        )  # fmt: skip
+        found = solve(made)
+        assert found.fans["fan.f"].region == region
+        blown = sign * found.volume_flow("fan.f")
+        within = {"stall": (0, 0.04), "normal": (0.04, 0.08), "past-free-delivery": (0.08, 1),
+                  "backflow": (-1, 0)}[region]  # fmt: skip
+        assert within[0] < blown < within[1]
+
+
+def test_noise_and_first_failure_count_the_fans_that_run():
+    """Levels as energies, at the distance asked for; 20 log10(2) from 1 to 2 m, 50 log10(n); two
+    equal L10 lives with slope b: L10 2^(-1/b)."""
+    fans = [Fan(name=n, from_="high", to="outside", type="line", speed=0.8) for n in ("out", "b")]
+    idle = Fan(name="idle", from_="high", to="outside", type="line", state="stopped")
+    limits = Limits(noise_distance=2.0, noise_dBA=50.0, fan_life_hours=9000.0, weibull_slope=2.0,
+                    duty="intermittent", running_share=0.5)  # fmt: skip
+    found = solve(chain(*fans, idle, limits))
+    one = 44.0 - 20 * np.log10(2) + 50 * np.log10(0.8)
+    assert found["fan.b.noise"] == pytest.approx(one, abs=1e-9)
+    assert found["fan.b.noise_share"] == pytest.approx(0.5, rel=1e-9)
+    assert np.isnan(found["fan.idle.noise_share"])
+    assert found["total.noise"] == pytest.approx(one + 10 * np.log10(2), abs=1e-9)
+    assert found["total.noise_distance"] == 2.0
+    life = found["fan.b.life"]
+    assert found["total.first_failure"] == pytest.approx(life / np.sqrt(2), rel=1e-9)
+    held = {(item.limit, item.subject): item for item in found.limits}
+    noise = held["noise", "total.noise"]
+    assert noise.margin == pytest.approx(50.0 - found["total.noise"])
+    assert held["life", "fan.b"].value == pytest.approx(2 * life)  # hours of service
+    assert held["life", "fan.b"].margin == pytest.approx(2 * life - 9000.0)
+    assert ("life", "fan.idle") not in held
+
+
+@pytest.mark.parametrize(("level", "known"), [(47.0, False), (60.0, True)])
+def test_a_fan_without_a_level_can_not_hold_a_limit(level, known):
+    """One of two that run has none: the other alone may break the limit, never hold it."""
+    quiet = FanType(name="quiet", curve=FAN.curve, flow_area=0.01, origin="invented")
+    pair = Fan(name="b", from_="high", to="outside", type="quiet")
+    case = chain(pair, quiet, Limits(noise_dBA=50.0))
+    found = solve(case, changes={"fan_type.line.noise_dBA": level})
+    (held,) = [item for item in found.limits if item.limit == "noise"]
+    assert np.isfinite(held.margin) == known
+    assert found["total.noise"] == pytest.approx(level)
+    assert np.isnan(found["total.first_failure"])  # a life that is not known
+    assert found.fans["fan.b"].life_kind is None
+    alone = solve(chain(quiet, Limits(noise_dBA=50.0)), changes={"fan.out.type": "quiet"})
+    assert np.isnan(alone["total.noise"])
+
+
+# --- parts ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("way", [solve, turned])
+@pytest.mark.parametrize("position", [0.0, 0.25, 1.0])
+def test_a_part_stands_in_the_air_of_its_place(way, position):
+    """In a slot between its two ends, measured from `from`, with all heat of the slot (energy
+    balance); in a compartment in its air; in another branch at its outlet."""
+    parts = [
+        Part(name="chip", in_="slot.card", power=50.0, position=position, resistance=0.3),
+        Part(name="box", in_="low", power=10.0, resistance=2.0),
+        Part(name="coil", in_="vent.in", power=20.0, resistance=1.5),
+    ]
+    found = way(chain(*parts))
+    row, coil = found.branches["slot.card"], found.parts["coil"]
+    upstream = found[f"compartment.{'low' if row.mass_flow > 0 else 'high'}.temperature"]
+    step = 260.0 / (CP * row.mass_flow)  # the slot's own 210 W and the chip's 50 W
+    ends = (upstream, upstream + step) if row.mass_flow > 0 else (upstream - step, upstream)
+    here = ends[0] + position * (ends[1] - ends[0])
+    assert found["part.chip.air_temperature"] == pytest.approx(here, abs=1e-2)
+    assert found["part.box.air_temperature"] == found["compartment.low.temperature"]
+    assert found["part.box.temperature"] - found["part.box.air_temperature"] == pytest.approx(20.0)
+    inlet = T0 if row.mass_flow > 0 else found["compartment.low.temperature"]
+    warm = inlet + 20.0 / (CP * abs(found.mass_flow("vent.in")))
+    assert coil.air_temperature == pytest.approx(warm, abs=1e-2)
+    assert coil.temperature == pytest.approx(coil.air_temperature + 30.0, abs=1e-9)
+
+
+def test_the_speed_of_the_air_at_a_part():
+    """Continuity, with the density of the air in the branch: in a slot of one of its channels, or
+    over a flow area of its own; in another branch over its area; in a compartment the stream's."""
+    over = {"resistance_law": {"a": 0.2, "b": 0.4, "n": 0.5, "velocity": 2.0}}
+    parts = [
+        Part(name="chip", in_="slot.card", power=1.0, **over),
+        Part(name="fin", in_="slot.card", flow_area=1e-3, **over),
+        Part(name="rider", in_="part.fin", power=2.0, resistance=1.0),
+        Part(name="coil", in_="vent.in", **over),
+        Part(name="sink", in_="low", stream="vent.in", flow_area=4e-3, **over),
+        Part(name="still", in_="low", resistance=1.0),
+    ]
+    for way in (solve, turned):
+        found = way(chain(*parts))
+        flow = abs(found.mass_flow("slot.card"))
+        card, hole = (flow / found[f"{path}.density"] for path in ("slot.card", "vent.in"))
+        wanted = {"chip": card / (7 * 0.01 * 0.15), "fin": card / (7 * 1e-3), "coil": hole / 0.02,
+                  "sink": hole / 4e-3}  # fmt: skip
+        for name, speed in wanted.items():
+            assert found[f"part.{name}.velocity"] == pytest.approx(speed, rel=1e-9), name
+        assert np.isnan([found["part.still.velocity"], found["part.rider.velocity"]]).all()
+
+
+def standard(*parts: Part) -> Solution:
+    """Cold air of 1.2 kg/m3 everywhere, to which resistances refer."""
+    cold = FanType(name="line", curve=FAN.curve, flow_area=0.01, origin="invented")
+    case = chain(*parts, cold, Outside(temperature=T0, pressure=1.2 * 287.05 * T0), power=0.0)
+    return solve(case, changes={"part.load.power": 0.0})
+
+
+def test_resistances():
+    """T - T_air = P R (Fourier's law of a lumped resistance): plain and scaled, a fitted law, a
+    table at its own points and beyond its ends, where it stays."""
+    speed = float(standard().mass_flow("vent.in")) / (1.2 * 0.02)
+    table = ((0.5 * speed, 0.9), (speed, 0.5), (2 * speed, 0.3))
+    small = 1e-9  # W: the air is that of the fan's curve without heat
+
+    def rise(over: float = 1.0, **keys: Any) -> float:
+        part = Part(name="p", in_="vent.in", power=small, flow_area=0.02 * over, **keys)
+        found = standard(part)
+        at = found.parts["p"]
+        assert at.velocity == pytest.approx(speed / over, rel=1e-6)
+        return (at.temperature - at.air_temperature) / small
+
+    def near(value: float) -> Any:
+        return pytest.approx(value, rel=1e-3)
+
+    big = 1e9  # the difference of two temperatures near 300 K would round a small rise
+    assert rise(resistance=0.4 * big) == near(0.4 * big)
+    assert rise(resistance=0.4 * big, resistance_factor=1.7) == near(0.68 * big)
+    rows = tuple((v, r * big) for v, r in table)
+    for over, wanted in ((2.0, 0.9), (1.0, 0.5), (0.5, 0.3), (4.0, 0.9), (0.25, 0.3)):
+        assert rise(over, resistance_over_velocity=rows) == near(wanted * big)
+    law = {"a": 0.2 * big, "b": 0.4 * big, "n": 0.6, "velocity": 2.0}
+    assert rise(resistance_law=law, resistance_factor=1.3) == near(
+        1.3 * (0.2 + 0.4 * (speed / 2.0) ** -0.6) * big)  # fmt: skip
+
+
+def test_parts_on_parts_and_chains():
+    """Resistances in series carry the heat of all that sits above, in whatever order the parts
+    are written; every station of a chain its own heat alone times what lies below it."""
+    stack = {
+        "block": Part(name="block", in_="high", power=5.0, resistance=0.5, limit=390.0),
+        "plate": Part(name="plate", in_="part.block", power=10.0, resistance=0.2),
+        "die": Part(name="die", in_="part.plate", power=20.0,
+                    chain=(("junction", 0.4), ("case", 0.25), ("pad", 0.1))),
+        "twin": Part(name="twin", in_="part.plate", power=7.0, resistance=0.3),
+    }  # fmt: skip
+    for order in (("block", "plate", "die", "twin"), ("twin", "die", "plate", "block")):
+        found = solve(chain(*(stack[name] for name in order)))
+        air = found["compartment.high.temperature"]
+        base = air + 0.5 * (5 + 10 + 20 + 7)
+        plate = base + 0.2 * (10 + 20 + 7)
+        wanted = {"block": base, "plate": plate, "twin": plate + 0.3 * 7,
+                  "die": plate + 20 * (0.4 + 0.25 + 0.1), "die.junction": plate + 20 * 0.75,
+                  "die.case": plate + 20 * 0.35, "die.pad": plate + 20 * 0.1}  # fmt: skip
+        for name, temperature in wanted.items():
+            assert found[f"part.{name}.temperature"] == pytest.approx(temperature, abs=1e-9), name
+        under = {"block": air, "plate": base, "die": plate, "twin": plate}
+        for name, temperature in under.items():
+            assert found[f"part.{name}.air_temperature"] == pytest.approx(temperature, abs=1e-9)
+        assert found["part.block.heat"] == 5.0
+        assert found["part.block.margin"] == pytest.approx(390.0 - base)
+        assert found["total.worst_margin"] == pytest.approx(390.0 - base)
+
+
+def test_what_sits_in_an_empty_slot_is_not_there():
+    """In one variant of two: no heat of it or of what it carries, no temperature, no limit; the
+    other part keeps its own."""
+    parts = (
+        Part(name="chip", in_="slot.card", power=40.0, resistance=0.5, limit=400.0),
+        Part(name="die", in_="part.chip", power=8.0, chain=(("junction", 0.5),), limit=400.0),
+        Part(name="other", in_="high", power=3.0, resistance=0.5, limit=400.0),
+    )
+    case = chain(*parts, empty={"area": 0.0015, "loss": 2.0})
+    batch = solve_many(case, {"slot.card.state": ["fitted", "empty"]})
+    for path in ("part.chip.temperature", "part.die.temperature", "part.die.junction.temperature",
+                 "part.chip.heat", "part.die.air_temperature", "part.chip.velocity"):  # fmt: skip
+        assert np.isnan(batch[path]).tolist() == [False, True], path
+    motor = batch["fan.out.power"]
+    np.testing.assert_allclose(batch["total.heat"] - motor, [210 + 40 + 8 + 300 + 3, 303])
+    np.testing.assert_allclose(batch["part.other.temperature"],
+                               batch["compartment.high.temperature"] + 1.5)  # fmt: skip
+    margins = [min(400.0 - batch[f"part.{n}.temperature"][i] for n in names)
+               for i, names in enumerate((("chip", "die", "other"), ("other",)))]  # fmt: skip
+    np.testing.assert_allclose(batch["total.worst_margin"], margins)
+
+
+# --- figures of the balance ----------------------------------------------------------------------
+
+
+def test_figures_of_the_balance_are_what_is_left_over():
+    """A state by hand: imbalances of mass, pressure and energy, over the largest flow, the largest
+    pressure and all heat; the step beside them over the largest flow."""
+    case = Enclosure.of(
+        Outside(temperature=T0, pressure=PRESSURE), Compartment(name="box"),
+        Vent(name="a", from_="outside", to="box", area=0.02, loss=2.0),
+        Vent(name="b", from_="box", to="outside", area=0.02, loss=2.0),
+        Part(name="load", in_="box", power=80.0),
+    )  # fmt: skip
+    structure = Structure.of(case)
+    model = Model.of(Inputs.of(case), structure)
+    flow = np.array([[0.030], [0.029]])[[structure.branches.index(p) for p in ("vent.a", "vent.b")]]
+    state = model.state(flow, np.array([[-3.0]]), np.array([[T0 + 2.0]]))
+    step = Step(np.full((2, 1), 6e-5), np.zeros((1, 1)), np.array([[0.25]]))
+    found = measured(model, state, step)
+    assert found.mass.item() == pytest.approx(0.001 / 0.030, rel=1e-9)
+    assert found.flow_step.item() == pytest.approx(6e-5 / 0.030, rel=1e-9)
+    assert found.warm_step.item() == 0.25
+    left = 80.0 - CP * 0.029 * 2.0 + CP * 0.001 * 0.0 - CP * 0.001 * 2.0
+    assert found.energy.item() == pytest.approx(abs(left) / 80.0, rel=1e-3)
+    drops = [2.0 * m**2 / (2 * density(t) * 0.02**2) for m, t in ((0.030, T0), (0.029, T0 + 2.0))]
+    gaps = abs(0.0 + 3.0 - drops[0]), abs(-3.0 - drops[1])
+    assert found.pressure.item() == pytest.approx(max(gaps) / max(3.0, *drops), rel=1e-3)
+    assert structure.branches[found.worst_branch.item()] == "vent.b"
+    assert found.hottest.item() == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(("start", "end"), [(0.3, 0.9), (0.6, 0.65), (0.2, 1.0)])
+@pytest.mark.parametrize(("low", "high"), [(1.0, 80.0), (80.0, 1.0)])
+def test_pressures_are_weighed_against_columns_of_air_too(start, end, low, high):
+    """Nothing flows and no pressure stands: what counts is (rho0 - rho) g dz, in an open branch or
+    between its end and the middle of a compartment."""
+    tall = {"low": (0.0, 0.0, 0.4, 0.6), "high": (0.0, 0.6, 0.4, 0.8)}  # middles 0.3 and 1.0
+    hole: dict[str, Any] = {"area": 0.02, "loss": 2.0}
+    structure = Structure.of(case := Enclosure.of(
+        Outside(temperature=T0, pressure=PRESSURE),
+        *(Compartment(name=name, outline=outline) for name, outline in tall.items()),
+        Vent(name="a", from_="outside", to="low", at=(0.2, 0.25), **hole),
+        Duct(name="b", from_="low", to="high", length=1.0, diameter=0.1,
+             route=((0.2, start), (0.2, end))),
+        Vent(name="c", from_="high", to="outside", at=(0.2, 1.1), **hole),
+        Vent(name="d", from_="high", to="outside", at=(0.2, 9.0), state="blanked", **hole),
+    ))  # fmt: skip
+    model = Model.of(Inputs.of(case), structure)
+    warm = {"low": T0 + low, "high": T0 + high}
+    still, none = np.zeros((4, 1)), np.zeros((2, 1))
+    state = model.state(still, none, np.array([[warm[n]] for n in structure.compartments]))
+    mean = (warm["low"] + warm["high"]) / 2
+    below, above, within = (9.80665 * (density(T0) - density(t)) for t in (*warm.values(), mean))
+    duct = below * (start - 0.3), within * (end - start), -above * (end - 1.0)
+    gaps = below * 0.05, abs(sum(duct)), above * 0.1
+    scale = max(below * 0.05, above * 0.1, *np.abs(duct))
+    found = measured(model, state, Step(still, none, none)).pressure.item()
+    assert found == pytest.approx(max(gaps) / scale, rel=1e-3)
