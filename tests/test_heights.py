@@ -71,6 +71,10 @@ def test_a_height_is_measured_along_what_is_up(up):
         middle, half = 0.5 * x + 0.7 * y, 0.15 * (step[0] * x + step[1] * y)
         found = ends(made(card(at=(0.5, 0.7), direction=way), up=up))["slot.card"]
         assert found == pytest.approx((middle - half, middle + half)), way
+    for view in ("front", "side"):
+        assert ends(made(card(at=(0.5, 0.7)), up=up, view=view))["slot.card"] == pytest.approx(
+            (0.5 * x + 0.7 * y,) * 2
+        )
 
 
 def test_views_from_the_side_and_from_above():

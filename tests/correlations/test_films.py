@@ -46,25 +46,6 @@ def test_nusselt_number_agrees_with_the_library_over_its_range():
         np.testing.assert_allclose(ours, library, rtol=1e-12)
 
 
-@pytest.mark.parametrize("row", rows("heat", "H2"), ids=str)
-def test_rectangular_duct(row):
-    """The two sides are ours; top and bottom are the library's horizontal plates."""
-    surface, still, height, pressure = state(row)
-    width = row.given["width"]
-    mean = (surface + still) / 2
-    half = width / 2  # area over perimeter of a long strip
-    rayleigh = films.rayleigh_number(surface, still, half, pressure)
-    prandtl = air.prandtl(mean)
-    scale = air.conductivity(mean) / half
-    top, bottom = (
-        scale * ht.Nu_horizontal_plate_McAdams(prandtl, rayleigh / prandtl, buoyancy=up)
-        for up in (True, False)
-    )
-    side = films.natural_film(surface, still, height, pressure)
-    total = 2 * side * height + (top + bottom) * width
-    row.check(heat=total * (surface - still))
-
-
 @pytest.mark.parametrize("row", rows("heat", "H3"), ids=str)
 def test_square_plate(row):
     surface, still, height, pressure = state(row)
