@@ -34,7 +34,7 @@ SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "
 UNSEEN_KEYWORDS = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel"}
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
-SMALL = 1e-3  # a floor or a tolerance: a thousandfold change is the fault
+SMALL = 1e-3  # a floor or a tolerance: a thousandth of it is the fault
 
 
 class Fault(NamedTuple):
@@ -174,7 +174,7 @@ def _changes(  # noqa: PLR0912 - one case a kind of fault
             yield "operator", ast.BoolOp(OTHER_OPERATOR[type(op)](), values)
             dropped = rest[0] if len(rest) == 1 else ast.BoolOp(op, rest)
             yield "dropped term", dropped
-        case ast.IfExp(test=test, body=body, orelse=other) if not (_silent(body) or _silent(other)):
+        case ast.IfExp(test=test, body=body, orelse=other) if not (_text(body) or _text(other)):
             yield "swapped", ast.IfExp(test, other, body)
         case ast.Name(id=name, ctx=ast.Load()) if TWIN.get(name) in names:
             yield "swapped", ast.Name(TWIN[name])
@@ -201,16 +201,20 @@ def _other_number(value: float) -> float:
         return value + 1
     if value == 0:
         return 1.0
-    return value * (1000.0 if abs(value) < SMALL else 1.3)
+    return value / 1000 if abs(value) < SMALL else value * 1.3
 
 
 def _silent(node: ast.expr) -> bool:
     """Whether it is text, or a zero that only gives an array its shape."""
     match node:
-        case ast.JoinedStr() | ast.Constant(value=str()):
-            return True
         case ast.Constant(value=0) | ast.BinOp(left=ast.Constant(value=0), op=ast.Mult()):
             return True
         case ast.Call(func=ast.Attribute(attr="zeros" | "zeros_like")):
             return True
-    return False
+    return _text(node)
+
+
+def _text(node: ast.expr) -> bool:
+    return isinstance(node, ast.JoinedStr) or (
+        isinstance(node, ast.Constant) and isinstance(node.value, str)
+    )
