@@ -16,12 +16,13 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from random import Random
 from typing import NamedTuple
 
 from tests.mutants.faults import Fault, drawn, faults
-from tests.mutants.runs import Child, Covered, covered, faulty, prepare
+from tests.mutants.runs import POLL, Child, Covered, covered, faulty, prepare
 
 ROOT = Path(__file__).resolve().parents[2]
 WANTED = 0.95
@@ -31,7 +32,7 @@ class Area(NamedTuple):
     """Part of the package, the test files that concern it, its share in a hundred faults."""
 
     code: tuple[str, ...]
-    tests: tuple[str, ...]
+    tests: tuple[str, ...]  # where no entry of NEARER fits
     share: int
 
 
@@ -39,7 +40,7 @@ AREAS = {
     "results": Area(
         ("network/results.py", "network/promise.py", "limits.py", "noise.py"),
         ("test_readout.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
-         "test_promises.py", "test_solve_many.py"),
+         "test_promises.py"),
         20,
     ),
     "parts": Area(
@@ -58,11 +59,7 @@ AREAS = {
         ("findings/test_findings_*.py",),
         15,
     ),
-    "studies": Area(
-        ("studies/**/*.py",),
-        ("studies/test_*.py",),
-        20,
-    ),
+    "studies": Area(("studies/**/*.py",), ("studies/test_*.py",), 20),
     "laws": Area(
         ("network/laws.py", "network/fits.py"),
         ("network/test_laws.py", "network/test_fits.py", "network/test_fan_*.py"),
@@ -71,9 +68,27 @@ AREAS = {
     "model": Area(
         ("network/model.py", "network/assemble.py", "network/walls.py", "network/kinds.py"),
         ("network/test_kinds.py", "network/test_walls.py", "test_physics.py", "test_readout.py",
-         "test_promises.py", "test_heights.py", "test_random.py"),
+         "test_heights.py"),
         8,
     ),
+}  # fmt: skip
+NEARER = {
+    "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",
+                        "studies/test_choice*.py"),
+    "studies/choose": ("studies/test_choice*.py",),
+    "studies/compare": ("studies/test_compare.py",),
+    "studies/designs": ("studies/test_designs.py", "studies/test_sweep.py"),
+    "studies/fan_choice/": ("studies/test_fan_choice*.py",),
+    "studies/fans/": ("studies/test_curves.py", "studies/test_fan_curve.py"),
+    "studies/headroom/": ("studies/test_headroom.py",),
+    "studies/outages": ("studies/test_dead_fan.py", "studies/test_compare.py"),
+    "studies/pairs": ("studies/test_pairs.py", "studies/test_compare.py"),
+    "studies/rank": ("studies/test_rank.py",),
+    "studies/size": ("studies/test_size.py",),
+    "studies/sweep": ("studies/test_sweep.py",),
+    "studies/uncertainty/": ("studies/test_draws.py", "studies/test_tolerances.py",
+                             "studies/test_uncertainty.py"),
+    "studies/useful": ("studies/test_useful.py", "studies/test_compare.py"),
 }  # fmt: skip
 PROSE = {"words.py", "document.py", "explain.py", "entries.py", "keys.py", "remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip
@@ -123,13 +138,11 @@ def all_faults(area: str) -> list[Fault]:
 
 def survived(area: str, chosen: list[Fault], jobs: int) -> Iterator[Fault]:
     """The faults that no test notices, as they are found; each is printed."""
-    known = [covered(ROOT, file) for file in _files("tests", AREAS[area].tests)]
-    print(f"{area}: {len(known)} test files, {sum(c.seconds for c in known):.0f} s without a fault")
     waiting, running = list(chosen), list[tuple[Fault, Child]]()
     while waiting or running:
         while waiting and len(running) < jobs:
             fault = waiting.pop(0)
-            if (child := _started(fault, known)) is None:
+            if (child := _started(fault, tests_of(area, fault.file))) is None:
                 print(f"  nothing calls it: {fault}", flush=True)
                 yield fault
             else:
@@ -139,12 +152,24 @@ def survived(area: str, chosen: list[Fault], jobs: int) -> Iterator[Fault]:
             if child.code == 0:
                 print(f"  survived: {fault}", flush=True)
                 yield fault
-        time.sleep(0.02)
+        time.sleep(POLL)
 
 
-def _started(fault: Fault, known: list[Covered]) -> Child | None:
+def tests_of(area: str, file: str) -> list[str]:
+    """The test files that concern a file of an area."""
+    near = (tests for start, tests in NEARER.items() if file.startswith(f"flownet/{start}"))
+    return _files("tests", next(near, AREAS[area].tests))
+
+
+@cache
+def _known(file: str) -> Covered:
+    return covered(ROOT, file)
+
+
+def _started(fault: Fault, files: list[str]) -> Child | None:
     """The tests that call the function of a fault, the fastest file first."""
     place = fault.file, fault.function
+    known = [_known(file) for file in files]
     useful = [c for c in known if not fault.function or place in c.functions]
     if not useful:
         return None

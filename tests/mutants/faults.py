@@ -143,6 +143,8 @@ def _is_said(node: ast.AST) -> bool:
         return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
     if isinstance(node, ast.If):
         return "TYPE_CHECKING" in ast.unparse(node.test)
+    if isinstance(node, ast.BinOp):  # a sentence that is put together
+        return isinstance(node.op, ast.Add) and (_text(node.left) or _text(node.right))
     return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr | ast.Import | ast.ImportFrom)
 
 
