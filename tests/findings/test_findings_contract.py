@@ -12,7 +12,13 @@ import pytest
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
 from flownet.solution import Finding, Solution
-from tests.findings import samples, samples_drawing, samples_fans, samples_use  # noqa: F401 - they add samples
+from tests.findings import (  # noqa: F401 - they add samples
+    samples,
+    samples_drawing,
+    samples_edges,
+    samples_fans,
+    samples_use,
+)
 from tests.findings.build import solved, things
 from tests.findings.samples import FIRES, SILENT
 
