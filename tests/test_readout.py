@@ -442,27 +442,34 @@ def test_what_sits_in_an_empty_slot_is_not_there():
 def test_figures_of_the_balance_are_what_is_left_over():
     """A state by hand: imbalances of mass, pressure and energy, over the largest flow, the largest
     pressure and all heat; the step beside them over the largest flow."""
-    case = Enclosure.of(
+    hole: dict[str, Any] = {"area": 0.02, "loss": 2.0}
+    structure = Structure.of(case := Enclosure.of(
         Outside(temperature=T0, pressure=PRESSURE), Compartment(name="box"),
-        Vent(name="a", from_="outside", to="box", area=0.02, loss=2.0),
-        Vent(name="b", from_="box", to="outside", area=0.02, loss=2.0),
-        Part(name="load", in_="box", power=80.0),
-    )  # fmt: skip
-    structure = Structure.of(case)
+        Compartment(name="side"), Vent(name="a", from_="outside", to="box", **hole),
+        Vent(name="b", from_="box", to="side", **hole),
+        Vent(name="c", from_="side", to="outside", **hole),
+        Part(name="load", in_="box", power=80.0), Part(name="more", in_="side", power=20.0),
+    ))  # fmt: skip
     model = Model.of(Inputs.of(case), structure)
-    flow = np.array([[0.030], [0.029]])[[structure.branches.index(p) for p in ("vent.a", "vent.b")]]
-    state = model.state(flow, np.array([[-3.0]]), np.array([[T0 + 2.0]]))
-    step = Step(np.full((2, 1), 6e-5), np.zeros((1, 1)), np.array([[0.25]]))
+    flow, warm = {"a": 0.030, "b": 0.029, "c": 0.0285}, {"box": T0 + 2.0, "side": T0 + 1.5}
+    pressure = {"box": -3.0, "side": -6.0}
+    state = model.state(
+        np.array([[flow[path.partition(".")[2]]] for path in structure.branches]),
+        *(np.array([[of[n]] for n in structure.compartments]) for of in (pressure, warm)),
+    )
+    step = Step(np.full((3, 1), 6e-5), np.zeros((2, 1)), np.full((2, 1), 0.25))
     found = measured(model, state, step)
     assert found.mass.item() == pytest.approx(0.001 / 0.030, rel=1e-9)
     assert found.flow_step.item() == pytest.approx(6e-5 / 0.030, rel=1e-9)
     assert found.warm_step.item() == 0.25
-    left = 80.0 - CP * 0.029 * 2.0 + CP * 0.001 * 0.0 - CP * 0.001 * 2.0
-    assert found.energy.item() == pytest.approx(abs(left) / 80.0, rel=1e-3)
-    drops = [2.0 * m**2 / (2 * density(t) * 0.02**2) for m, t in ((0.030, T0), (0.029, T0 + 2.0))]
-    gaps = abs(0.0 + 3.0 - drops[0]), abs(-3.0 - drops[1])
-    assert found.pressure.item() == pytest.approx(max(gaps) / max(3.0, *drops), rel=1e-3)
-    assert structure.branches[found.worst_branch.item()] == "vent.b"
+    left = 80.0 - CP * 0.030 * 2.0, 20.0 + CP * 0.029 * 0.5
+    assert found.energy.item() == pytest.approx(sum(map(abs, left)) / 100.0, rel=1e-3)
+    air = {"a": T0, "b": T0 + 2.0, "c": T0 + 1.5}
+    drops = {n: 2.0 * m**2 / (2 * density(air[n]) * 0.02**2) for n, m in flow.items()}
+    gaps = abs(3.0 - drops["a"]), abs(3.0 - drops["b"]), abs(-6.0 - drops["c"])
+    assert found.pressure.item() == pytest.approx(max(gaps) / max(6.0, *drops.values()), rel=1e-3)
+    assert structure.branches[found.worst_branch.item()] == "vent.c"
+    assert structure.compartments[found.worst_compartment.item()] == "side"
     assert found.hottest.item() == pytest.approx(2.0)
 
 
