@@ -31,7 +31,7 @@ from flownet.enclosure.whole import (
 from flownet.inputs import Inputs
 from flownet.network.coupled import Step
 from flownet.network.model import Model
-from flownet.network.promise import measured
+from flownet.network.promise import Promise, measured, power
 from flownet.network.structure import Structure
 from flownet.solution import Solution
 from flownet.solve import solve, solve_many
@@ -500,3 +500,34 @@ def test_pressures_are_weighed_against_columns_of_air_too(start, end, low, high)
     scale = max(below * 0.05, above * 0.1, *np.abs(duct))
     found = measured(model, state, Step(still, none, none)).pressure.item()
     assert found == pytest.approx(max(gaps) / scale, rel=1e-3)
+
+
+def test_all_heat_put_in_counts_motors_and_the_walls_of_ducts():
+    """210 W and 300 W, the motor by its density, and what a duct's wall gives off, whichever way:
+    m cp (T_w - T) (1 - exp(-U A/(m cp)))."""
+    for wall in (353.15, 273.15):
+        duct = Duct(name="in", from_="outside", to="low", length=3.0, diameter=0.16, u_value=9.0,
+                    wall_temperature=wall)  # fmt: skip
+        case = chain(duct).with_changes({"vent.in.state": "blanked"})
+        structure = Structure.of(case)
+        model = Model.of(Inputs.of(case), structure)
+        warm = {"low": T0 + 5.0, "high": T0 + 20.0}
+        flow = np.array([[0.0 if path == "vent.in" else 0.03] for path in structure.branches])
+        column = np.array([[warm[name]] for name in structure.compartments])
+        here = model.branches(model.state(flow, 0 * column, column))
+        capacity = 0.03 * CP
+        gained = capacity * (wall - T0) * (1 - np.exp(-9.0 * np.pi * 0.16 * 3.0 / capacity))
+        motor = 24.0 * density(warm["high"]) / 1.2
+        wanted = 210.0 + 300.0 + motor + abs(gained)
+        assert power(model, here).item() == pytest.approx(wanted, rel=1e-6)
+
+
+BOUNDS = {"mass": 1e-9, "pressure": 1e-9, "energy": 1e-6, "warm_step": 1e-6, "flow_step": 1e-8}
+
+
+@pytest.mark.parametrize("name", BOUNDS)
+def test_the_promise_holds_up_to_its_bounds(name):
+    """As the page on theory states them."""
+    kept = Promise(*(np.zeros(2) for _ in Promise._fields))
+    size = BOUNDS[name] * np.array([0.99, 1.01])
+    assert kept._replace(**{name: size}).kept.tolist() == [True, False]
