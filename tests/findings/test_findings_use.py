@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
+from tests.findings import samples
 from tests.findings import samples_use as s
-from tests.findings.build import about, numbers
+from tests.findings.build import about, numbers, part_limit
 
 
 def test_direct_current_is_scaled_by_its_voltage():
@@ -60,3 +63,15 @@ def test_limit_and_type_are_both_asked_for_their_distance():
     subjects = [said.subject for said in about(s.heard(None, distance=None),
                                                "noise-distance-missing")]  # fmt: skip
     assert subjects == ["fan_type.axial.noise_dBA", "limits.noise_dBA"]
+
+
+@pytest.mark.parametrize(("drive", "told"), [(80.4, False), (80.6, True), (79.4, True)])
+def test_another_state_tells_its_worst_margin_where_that_differs_by_half_a_kelvin(drive, told):
+    """10 K here, with the drive at 80 of 90 degC."""
+    other = samples.elsewhere("stall", 30.0)
+    other = dataclasses.replace(other, limits=(part_limit("drive", drive, 90.0),))
+    found = numbers(samples.beside(other), "other-operating-point")
+    assert (found["flow"], found["now"]) == pytest.approx((30 / 3600, 55 / 3600))
+    assert ("then" in found) == told
+    if told:
+        assert (found["then"], found["margin"]) == pytest.approx((90.0 - drive, 10.0))
