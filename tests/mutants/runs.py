@@ -23,7 +23,7 @@ import pytest
 
 HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "scipy.interpolate", "scipy.sparse.linalg",
          "scipy.stats", "networkx", "fluids", "ht", "click", "rich.console")  # fmt: skip
-PROSE = re.compile(r"repr|html|sentence|one_line|says_itself|speaks|reads_well|texts|_page")
+PROSE = re.compile(r"repr|html|sentence|one_line|says_itself|speaks|reads_well|has_all_texts|_page")
 POLL = 0.02  # s
 
 

@@ -545,3 +545,23 @@ fan.left.speed = [1.0, "2400 rpm"]
     made = {(option.changes["fan.left.type"], "rpm" in str(option.changes["fan.left.speed"])):
             option.temperature_margin for option in found.ranked}  # fmt: skip
     assert made == pytest.approx(margins, abs=1e-6)
+
+
+def test_where_nothing_holds_the_closest_comes_first(read):
+    """By the worst margin of single solves."""
+    case = read(BOX.replace("420 W", "1500 W") + """
+[choice.pair]
+best = "price"
+fan.left.type = ["small", "large"]
+fan.right.speed = [0.6, 1.0]
+""")
+    found = choose_options(case, "pair", scenarios=["base"])
+    alone = {}
+    for kind, speed in itertools.product(("small", "large"), (0.6, 1.0)):
+        change = {"fan.left.type": kind, "fan.right.speed": speed}
+        alone[kind, speed] = flownet.solve(case, changes=change).worst.margin
+    assert max(alone.values()) < 0
+    made = [tuple(option.changes.values()) for option in found.ranked]
+    assert made == sorted(alone, key=lambda pair: -alone[pair])[: len(made)]
+    assert len(made) > 1
+    assert not any(option.holds for option in found.ranked)
