@@ -152,6 +152,7 @@ def test_chances_match_the_normal_distribution_within_their_interval(wanted):
 def test_the_interval_is_that_of_a_statistics_library(held, samples):
     wanted = stats.binomtest(held, samples).proportion_ci(0.95, method="exact")
     found = Chance.of(held, samples)
+    assert found.share == pytest.approx(held / samples)
     assert (found.low, found.high) == pytest.approx((wanted.low, wanted.high), abs=1e-12)
 
 
