@@ -39,13 +39,13 @@ class Area(NamedTuple):
 AREAS = {
     "results": Area(
         ("network/results.py", "network/promise.py", "limits.py", "noise.py"),
-        ("test_readout.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
+        ("test_readout*.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
          "test_promises.py"),
         20,
     ),
     "parts": Area(
         ("network/parts.py", "network/sinks.py"),
-        ("test_readout.py", "test_solution.py", "test_physics.py", "test_parts.py",
+        ("test_readout*.py", "test_solution.py", "test_physics.py", "test_parts.py",
          "network/test_sinks.py"),
         15,
     ),
@@ -67,14 +67,14 @@ AREAS = {
     ),
     "model": Area(
         ("network/model.py", "network/assemble.py", "network/walls.py", "network/kinds.py"),
-        ("test_heights.py", "test_readout.py", "test_physics.py", "test_promises.py"),
+        ("test_heights.py", "test_readout*.py", "test_physics.py", "test_promises.py"),
         8,
     ),
 }  # fmt: skip
 NEARER = {
-    "network/kinds": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout.py",
+    "network/kinds": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
                       "correlations/test_installation.py", "test_physics.py"),
-    "network/walls": ("network/test_walls.py", "test_readout.py", "test_physics.py"),
+    "network/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",
                         "studies/test_choice*.py"),
     "studies/choose": ("studies/test_choice*.py",),
