@@ -193,7 +193,8 @@ def _swapped(function: ast.expr, args: list[ast.expr]) -> list[ast.expr] | None:
     if name == "np.where" and len(args) == 3:
         return [args[0], args[2], args[1]]
     plain = all(isinstance(a, ast.Name | ast.Attribute) for a in args[:2])
-    if len(args) < 2 or not plain or name.rpartition(".")[2] in SYMMETRIC:
+    alike = plain and len(args) > 1 and ast.unparse(args[0]) == ast.unparse(args[1])
+    if len(args) < 2 or not plain or alike or name.rpartition(".")[2] in SYMMETRIC:
         return None
     return [args[1], args[0], *args[2:]]
 
