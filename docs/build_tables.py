@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable, Iterable, Sequence
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -318,8 +319,34 @@ def result_table() -> str:
 # --- check values ------------------------------------------------------------------------------
 
 
+def validation_summary() -> str:
+    """How many values there are of each kind, by what of the code computed them."""
+    from tests.published import WAYS  # noqa: PLC0415 - only that table
+
+    rows = []
+    for way in WAYS:
+        own = [check for check in checks() if check.by == way]
+        printed = [check for check in own if check.row.published and not check.row.same_formula]
+        alike = [check for check in own if check.row.same_formula]
+        rest = len(own) - len(printed) - len(alike)
+        rows.append([f"`{way}`", *map(str, (len(own), len(printed), len(alike), rest))])
+    rows.append(["all", *(str(sum(int(row[i]) for row in rows)) for i in range(1, 5))])
+    head = ("evaluated by", "values", "published", "of a library, by the same formula",
+            "not published")  # fmt: skip
+    return table(head, rows)
+
+
 def validation_table() -> str:
-    """Theirs and ours for every published row, recorded while the tests that use them run."""
+    """Theirs and ours for every check value."""
+    head = ("id", "what", "value", "evaluated by", "theirs", "ours", "difference", "allowed",
+            "seen as", "source")  # fmt: skip
+    return table(head, map(_check_row, checks()))
+
+
+@cache
+def checks() -> tuple[Any, ...]:
+    """One comparison a value and way of computing it, recorded while the tests run that make them;
+    by the rows' places."""
     import pytest  # noqa: PLC0415 - only this table needs it
 
     from tests import published  # noqa: PLC0415 - only that table
@@ -330,9 +357,8 @@ def validation_table() -> str:
         raise RuntimeError("the tests that use published rows do not pass")
     files = {file.stem for file in published.FOLDER.glob("*.toml")}
     real = [c for c in found if c.row.where.partition(".")[0] in files]
-    rows = {(c.row.where, c.row.title, c.name): _check_row(c) for c in real}
-    head = ("id", "what", "value", "theirs", "ours", "difference", "allowed", "seen as", "source")
-    return table(head, [rows[key] for key in sorted(rows)])
+    made = {(c.row.where, c.row.title, c.name, c.by): c for c in real}
+    return tuple(made[key] for key in sorted(made))
 
 
 def using_rows() -> list[str]:
@@ -355,12 +381,17 @@ def _check_row(check: Any) -> list[str]:
     unit = row.units.get(name, "")
     many = f" (worst of {theirs.size})" if theirs.size > 1 else ""
     return [
-        row.where, row.title, name + many,
+        row.where, row.title, name + many, check.by,
         f"{theirs[worst]:.6g} {unit}".strip(), f"{ours[worst]:.6g} {unit}".strip(),
         _difference(float(gap[worst]), float(theirs[worst]), "relative" in allowed),
-        _allowed(allowed), row.provenance if row.published else f"{row.provenance}, not published",
-        row.source,
+        _allowed(allowed), _seen(row), row.source,
     ]  # fmt: skip
+
+
+def _seen(row: Any) -> str:
+    if row.same_formula:
+        return f"{row.provenance}, same formula"
+    return row.provenance if row.published else f"{row.provenance}, not published"
 
 
 def _difference(gap: float, theirs: float, relative: bool) -> str:
@@ -405,4 +436,5 @@ GENERATORS: dict[str, Callable[[], str]] = {
     "results": result_table,
     "usual-tolerances": usual_tolerance_table,
     "validation": validation_table,
+    "validation-summary": validation_summary,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -24,7 +25,10 @@ REQUIRED = {
     "expected": dict,
     "tolerance": dict,
 }
-OPTIONAL = {"units": dict, "note": str}
+OPTIONAL = {"units": dict, "note": str, "same_formula": bool}
+WAYS = ("case", "study", "law", "correlation", "solver")
+BY_FOLDER = {"correlations": "correlation", "network": "law", "studies": "study"}
+BY_FILE = {"test_published_networks.py": "solver", "test_air.py": "correlation"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,13 +45,20 @@ class Row:
     tolerance: Mapping[str, Mapping[str, float]]
     units: Mapping[str, str]
     note: str
+    same_formula: bool  # a library's value by the formula that is used here as well
 
     def __str__(self) -> str:
         return f"{self.where}-{self.title}"
 
-    def check(self, **computed: Any) -> None:
-        """Assert that each computed result agrees with the expected one of the same name."""
+    def check(self, by: str = "", /, **computed: Any) -> None:
+        """Assert that each computed result agrees with the expected one of the same name.
+
+        `by` says what of this project computed it, one of WAYS; where it is left out, the place of
+        the test says so.
+        """
         assert computed, f"{self.where}: nothing was checked"
+        by = by or evaluated_by(Path(sys._getframe(1).f_code.co_filename))
+        assert by in WAYS, f"{self.where}: evaluated by one of {WAYS}"
         unknown = computed.keys() - self.expected.keys()
         assert not unknown, f"{self.where}: no expected value called {sorted(unknown)}"
         for name, value in computed.items():
@@ -60,7 +71,7 @@ class Row:
                 err_msg=f"{self.where} {self.title}: {name} ({self.provenance}: {self.source})",
             )
             for record in _RECORDS:
-                record.append(Check(self, name, value))
+                record.append(Check(self, name, value, by))
 
 
 class Check(NamedTuple):
@@ -69,6 +80,12 @@ class Check(NamedTuple):
     row: Row
     name: str
     value: Any
+    by: str
+
+
+def evaluated_by(test: Path) -> str:
+    """What the tests of a file call: those that are in no folder solve whole cases."""
+    return BY_FILE.get(test.name) or BY_FOLDER.get(test.parent.name, "case")
 
 
 _RECORDS: list[list[Check]] = []
@@ -128,6 +145,7 @@ def _row(entry: Mapping[str, Any], where: str) -> Row:
         tolerance=_tolerances(entry, where),
         units=entry.get("units", {}),
         note=entry.get("note", ""),
+        same_formula=entry.get("same_formula", False),
     )
 
 

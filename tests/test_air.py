@@ -13,7 +13,6 @@ from flownet import air
 from flownet.arrays import magnitude
 from tests.published import rows
 
-CFM = 0.3048**3 / 60  # m3/s, by the definition of the foot
 INCH_OF_MERCURY = 3386.389  # Pa
 STEP = 1e-30
 
@@ -84,13 +83,6 @@ def test_whole_troposphere_agrees_with_the_library():
     np.testing.assert_allclose(density, [a.rho for a in library], rtol=2e-5)
 
 
-@pytest.mark.parametrize("row", rows("air", "A6"), ids=str)
-def test_fan_power_follows_the_density(row):
-    """A fan at constant speed takes power in proportion to the density of its air."""
-    cold, warm = (air.density(celsius(row.given[k]), 101325.0) for k in ("cold", "warm"))
-    row.check(power_warm=row.given["power_cold"] * warm / cold)
-
-
 @pytest.mark.parametrize("row", rows("air", "A7"), ids=str)
 def test_density_factors_of_a_fan_catalogue(row):
     altitude = np.array(row.given["altitude"]) * 0.3048
@@ -128,8 +120,9 @@ def saturation_pressure(temperature):
 
 def test_dew_point_agrees_with_the_vapour_pressure_of_water():
     """Air at its dew point holds the vapour that it held before, within 0.1 K."""
-    (steam,) = rows("air", "steam")
-    steam.check(pressure=saturation_pressure(steam.given["temperature"]))
+    # the triple point and the normal boiling point of water, from memory
+    held = saturation_pressure(np.array([273.16, 373.124]))
+    np.testing.assert_allclose(held, [611.657, 101325.0], rtol=1e-4)
     temperature = celsius(np.linspace(5.0, 50.0, 46))[:, None]
     humidity = np.linspace(0.2, 1.0, 17)
     found = air.dew_point(temperature, humidity)
@@ -143,45 +136,6 @@ def test_dew_point_agrees_with_the_vapour_pressure_of_water():
 def test_saturated_air_is_at_its_dew_point():
     temperature = celsius([-20.0, 0.0, 20.0, 50.0])
     np.testing.assert_allclose(air.dew_point(temperature, 1.0), temperature, atol=1e-11)
-
-
-@pytest.mark.parametrize("row", rows("air", "C1"), ids=str)
-def test_heat_carried_per_cfm(row):
-    heat = air.density(**row.given) * air.HEAT_CAPACITY * CFM
-    row.check(heat=heat, flow=1.0 / heat)
-
-
-@pytest.mark.parametrize(
-    ("name", "unit", "kelvin"), [("C2", CFM, 1 / 1.8), ("C3", 1 / 3600, 1.0), ("C4", 1 / 60, 1.0)]
-)
-def test_rules_for_the_flow_of_a_kilowatt(name, unit, kelvin):
-    """Volume flow in the rule's unit for 1 kW and one degree of the rule."""
-    (row,) = rows("air", name)
-    flow = 1000.0 / (air.density(**row.given) * air.HEAT_CAPACITY * kelvin)
-    row.check(flow=flow / unit)
-
-
-@pytest.mark.parametrize("row", rows("air", "C5"), ids=str)
-def test_computer_at_3000_m(row):
-    """A cooling flow sized by hand at altitude: mass flow, density, volume flow, diameter."""
-    given = row.given
-    mass_flow = given["power"] / (air.HEAT_CAPACITY * given["rise"])
-    density = air.site_density(given["outlet_temperature"], given["altitude"])
-    area = mass_flow / density / (given["velocity"] / 60)
-    row.check(
-        pressure=air.site_pressure(given["altitude"]),
-        mass_flow=mass_flow,
-        density=density,
-        volume_flow=mass_flow / density,
-        diameter=np.sqrt(4 * area / np.pi),
-    )
-
-
-@pytest.mark.parametrize("row", rows("air", "C7"), ids=str)
-def test_boards_and_their_fan(row):
-    boards, fan, rise = (row.given[k] for k in ("boards", "fan", "rise"))
-    mass_flow = (boards + fan) / (air.HEAT_CAPACITY * rise)
-    row.check(mass_flow=mass_flow, fan_share=fan / (air.HEAT_CAPACITY * mass_flow) / rise)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import copy
 
 import pytest
 
-from tests.published import FOLDER, UNPUBLISHED, parse, rows
+from tests.published import FOLDER, UNPUBLISHED, evaluated_by, parse, recording, rows
 
 GOOD = {
     "title": "double",
@@ -61,6 +61,22 @@ def test_unpublished_number_is_not_called_published(label):
 def test_faulty_row_stops_the_loader(change, match):
     with pytest.raises(ValueError, match=match):
         parse(document(**change), "file")
+
+
+@pytest.mark.parametrize(
+    ("test", "by"),
+    [("correlations/test_x.py", "correlation"), ("network/test_x.py", "law"), ("test_x.py", "case"),
+     ("network/test_published_networks.py", "solver"), ("studies/test_size.py", "study")],
+)  # fmt: skip
+def test_what_computed_a_value_follows_from_the_place_of_the_test(test, by):
+    assert evaluated_by(FOLDER.parent / test) == by
+    row = parse(document(), "file")["T1"][0]
+    with recording() as found:
+        row.check("law", y=4.0)
+        row.check(y=4.0)
+    assert [check.by for check in found] == ["law", "case"]
+    with pytest.raises(AssertionError, match="evaluated by"):
+        row.check("guess", y=4.0)
 
 
 def test_a_bare_table_is_refused():

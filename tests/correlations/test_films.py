@@ -46,18 +46,6 @@ def test_nusselt_number_agrees_with_the_library_over_its_range():
         np.testing.assert_allclose(ours, library, rtol=1e-12)
 
 
-@pytest.mark.parametrize("row", rows("heat", "H2"), ids=str)
-def test_rectangular_duct(row):
-    """Two sides, a top that faces up and a bottom that faces down."""
-    surface, still, height, pressure = state(row)
-    width = row.given["width"]
-    half = width / 2  # area over perimeter of a long strip
-    top, bottom = (films.horizontal_film(surface, still, half, pressure, up) for up in (1, -1))
-    side = films.natural_film(surface, still, height, pressure)
-    total = 2 * side * height + (top + bottom) * width
-    row.check(heat=total * (surface - still))
-
-
 @pytest.mark.parametrize("row", rows("heat", "H3"), ids=str)
 def test_square_plate(row):
     surface, still, height, pressure = state(row)

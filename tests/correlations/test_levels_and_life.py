@@ -170,8 +170,8 @@ def test_first_failure_has_a_derivative():
     np.testing.assert_allclose(slopes, hazards / hazards.sum(), rtol=1e-12)
 
 
-@pytest.mark.parametrize("row", rows("noise_life", "B5"), ids=str)
-def test_the_default_slope_is_about_the_one_that_a_maker_implies(row):
-    """Mean over L10 of a Weibull distribution, both by scipy.stats.weibull_min."""
-    tenth = weibull_min.ppf(row.given["probability"], life.SLOPE)
-    row.check(ratio=weibull_min.mean(life.SLOPE) / tenth)
+def test_the_default_slope_is_about_the_one_that_a_maker_implies():
+    """Mean over L10 of a Weibull distribution, both by scipy.stats.weibull_min; a maker's note has
+    about seven (Jamicon, technical note on fan life), which a slope of 1.13 gives."""
+    tenth = weibull_min.ppf(0.1, life.SLOPE)
+    assert weibull_min.mean(life.SLOPE) / tenth == pytest.approx(7.0, abs=0.5)

@@ -95,7 +95,10 @@ def test_life_below_its_limit_names_the_air_that_it_takes():
         fans={"fan.roof": {"air_temperature": row.given["warm"] + ZERO}},
         limits=(life_limit("roof", row.expected["life_warm"], life),),
     )
-    assert numbers(made, "limit-life")["needed"] == pytest.approx(rated, abs=0.01)
+    found = numbers(made, "limit-life")
+    assert found["needed"] == pytest.approx(rated, abs=0.01)
+    assert found["short"] == pytest.approx(life - row.expected["life_warm"])
+    assert found["air"] == pytest.approx(row.given["warm"] + ZERO)
     beyond = solved(
         things(type=axial(life=data)),
         fans={"fan.roof": {"air_temperature": row.given["warm"] + ZERO}},

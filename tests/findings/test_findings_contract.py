@@ -15,6 +15,7 @@ from flownet.solution import Finding, Solution
 from tests.findings import (  # noqa: F401 - they add samples
     samples,
     samples_drawing,
+    samples_edges,
     samples_fans,
     samples_returning,
     samples_use,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import pytest
 
+from tests.findings import samples
 from tests.findings import samples_use as s
-from tests.findings.build import about, numbers
+from tests.findings.build import about, numbers, part_limit
 
 
 def test_direct_current_is_scaled_by_its_voltage():
@@ -82,3 +84,15 @@ def test_a_dead_fan_says_what_the_other_sort_of_rotor_lets_back():
         assert found["other"] == pytest.approx(found["flow"] * math.sqrt(own / other))
     (plain,) = about(s.outage("fan.second-out", through=-0.01, type="plain"), "fan-out")
     assert "about" not in plain.message()
+
+
+@pytest.mark.parametrize(("drive", "told"), [(80.4, False), (80.6, True), (79.4, True)])
+def test_another_state_tells_its_worst_margin_where_that_differs_by_half_a_kelvin(drive, told):
+    """10 K here, with the drive at 80 of 90 degC."""
+    other = samples.elsewhere("stall", 30.0)
+    other = dataclasses.replace(other, limits=(part_limit("drive", drive, 90.0),))
+    found = numbers(samples.beside(other), "other-operating-point")
+    assert (found["flow"], found["now"]) == pytest.approx((30 / 3600, 55 / 3600))
+    assert ("then" in found) == told
+    if told:
+        assert (found["then"], found["margin"]) == pytest.approx((90.0 - drive, 10.0))

@@ -513,3 +513,55 @@ fan.right.type = ["small", "large"]
     assert held == sound
     assert {item.limit for item in found.excluded} == {"backflow"}
     assert " driven backwards" in "\n".join(option_choice_lines(found, Page()))
+
+
+def test_a_combination_that_cannot_be_is_left_out_alone(read):
+    """A speed in rpm needs a type with a rated speed: three of four combinations are solved, and
+    come out as by themselves."""
+    case = read(BOX.replace("420 W", "150 W") + """
+[fan_type.bare]
+curve = { flow = "0 60 110 m3/h", rise = "80 55 0 Pa" }
+flow_area = "60 cm2"
+supply = "24 V dc"
+power = "9 W"
+noise_dBA = 40
+price = 15.0
+
+[choice.pair]
+best = "price"
+fan.left.type = ["small", "bare"]
+fan.left.speed = [1.0, "2400 rpm"]
+""")
+    found = choose_options(case, "pair", scenarios=["base"])
+    margins = {}
+    for kind, speed in itertools.product(("small", "bare"), (1.0, "2400 rpm")):
+        change = {"fan.left.type": kind, "fan.left.speed": speed}
+        if (kind, speed) == ("bare", "2400 rpm"):
+            with pytest.raises(CaseError, match="rated_speed"):
+                flownet.solve(case, changes=change)
+        else:
+            alone = flownet.solve(case, changes=change)
+            margins[kind, "rpm" in str(speed)] = alone.worst.margin
+    made = {(option.changes["fan.left.type"], "rpm" in str(option.changes["fan.left.speed"])):
+            option.temperature_margin for option in found.ranked}  # fmt: skip
+    assert made == pytest.approx(margins, abs=1e-6)
+
+
+def test_where_nothing_holds_the_closest_comes_first(read):
+    """By the worst margin of single solves."""
+    case = read(BOX.replace("420 W", "1500 W") + """
+[choice.pair]
+best = "price"
+fan.left.type = ["small", "large"]
+fan.right.speed = [0.6, 1.0]
+""")
+    found = choose_options(case, "pair", scenarios=["base"])
+    alone = {}
+    for kind, speed in itertools.product(("small", "large"), (0.6, 1.0)):
+        change = {"fan.left.type": kind, "fan.right.speed": speed}
+        alone[kind, speed] = flownet.solve(case, changes=change).worst.margin
+    assert max(alone.values()) < 0
+    made = [tuple(option.changes.values()) for option in found.ranked]
+    assert made == sorted(alone, key=lambda pair: -alone[pair])[: len(made)]
+    assert len(made) > 1
+    assert not any(option.holds for option in found.ranked)

@@ -258,7 +258,7 @@ def test_outages_are_told_by_variant_with_what_would_be_enough():
     assert [item.scenario for item in found.failures] == ["hot+dirty"] * 7
     base, three, shelf = found.verdicts()
     assert base.startswith("base does not hold even with nothing out (-")
-    assert three.startswith("three-fans does not hold with fan.left, fan.right or fan.middle out (-")
+    assert three.startswith("three-fans does not hold with fan.left, fan.right or fan.middle out")
     assert "not enough alone: a shutter -" in three
     (milder,) = outages(case, scenarios=["dirty"], variants=["base"]).verdicts()
     assert milder.startswith("base does not hold with fan.left or fan.right out (-")

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import CaseError, Compartment, Enclosure, Fan, Filter, solve
+from flownet import CaseError, Compartment, Enclosure, Fan, Filter, Opening, Part, solve
 from flownet.studies.fans.curves import combined, fan_curves
 from flownet.studies.fans.groups import chain_of
 from flownet.studies.fans.lines import BEYOND, DIP, MEASURED
@@ -340,3 +340,22 @@ def test_the_lines_of_a_demo_meet_where_it_works(variant):
     assert at(line, whole.flow) == pytest.approx(whole.rise, rel=1e-3)
     for system, point in zip(found.systems, found.whole, strict=True):
         assert at(system, point.flow) == pytest.approx(point.rise, rel=1e-3)
+
+
+def test_unlike_fans_at_unlike_heights_work_where_their_common_line_says():
+    """Warm air helps the upper fan by (rho0 - rho) g 1.5 m: at the sum of both flows the line has
+    the mean of both rises, weighted by their flows."""
+    small = kind("small", lambda flow: 60.0 * (1 - flow / 0.03), 0.03)
+    found = solve(Enclosure.of(
+        air(), Compartment(name="box", outline=(0, 0, 1, 2)), LINE, small,
+        Part(name="load", in_="box", power=900.0),
+        Opening(name="in", from_="outside", to="box", area=0.01, at=(0, 1)),
+        out("a", "line", at=(0.0, 0.25)), out("b", "small", at=(0.0, 1.75)),
+    ))  # fmt: skip
+    flow, rise = ([found[f"fan.{name}.{key}"] for name in "ab"] for key in ("volume_flow", "rise"))
+    draught = (DENSITY - found["fan.a.density"]) * 9.80665 * 1.5
+    assert rise[0] - rise[1] == pytest.approx(draught, rel=1e-3)
+    assert abs(draught) > 0.5
+    mean = (flow[0] * rise[0] + flow[1] * rise[1]) / sum(flow)
+    line = fan_curves(found).together
+    assert at(line, sum(flow)) == pytest.approx(mean, rel=1e-3)

@@ -467,3 +467,14 @@ def test_every_executor_gives_the_same_numbers():
         )
     assert found.value == flownet.headroom(blown_box(), "filter.mat.fouling").value
     assert told[-1] == (33, 33)
+
+
+def test_a_key_that_is_not_given_starts_from_what_then_holds():
+    """Sea level without altitude or pressure (US Standard Atmosphere 1976); no heat in a part
+    without a power: 2 m2 x 5.5 W/(m2 K) x 30 K hold 330 W, 110 of them in another part."""
+    site = flownet.headroom(blown_box(), "outside.altitude")
+    assert site.subject.present == 0.0
+    more = flownet.Part(name="more", in_="box")
+    found = flownet.headroom(closed_box(more), "part.more.power", upto="500 W")
+    assert found.subject.present == 0.0
+    assert found.value == pytest.approx(220.0, abs=0.1)

@@ -448,3 +448,17 @@ def test_memory_does_not_grow_with_the_rows(case, tmp_path, small_blocks):
 
     peak(8000, "grid")  # what is loaded and cached on first use
     assert peak(8000, "grid") < 1.2 * peak(2000, "grid")
+
+
+def test_bounds_of_results_are_the_limits_of_the_case_where_nothing_moves_them():
+    case = load("drive-cabinet").with_changes({"limits.noise_dBA": 58.0})
+    found = sweep(case, {"outside.temperature": ["25 degC", "30 degC"]})
+    bounds = {
+        "part.rectifier.temperature": case.parts["rectifier"].limit, "part.rectifier.margin": 0.0,
+        "total.worst_margin": 0.0, "total.noise": 58.0, "vent.roof.drop": None,
+        "compartment.upper.temperature": case.compartments["upper"].air_limit,
+    }  # fmt: skip
+    assert {path: found.bound(path) for path in bounds} == pytest.approx(bounds)
+    moved = sweep(case, {"part.rectifier.limit": ["100 degC", "110 degC"]})
+    assert moved.bound("part.rectifier.temperature") is None
+    assert moved.bound("part.rectifier.margin") == 0.0

@@ -152,6 +152,7 @@ def test_chances_match_the_normal_distribution_within_their_interval(wanted):
 def test_the_interval_is_that_of_a_statistics_library(held, samples):
     wanted = stats.binomtest(held, samples).proportion_ci(0.95, method="exact")
     found = Chance.of(held, samples)
+    assert found.share == pytest.approx(held / samples)
     assert (found.low, found.high) == pytest.approx((wanted.low, wanted.high), abs=1e-12)
 
 
@@ -343,3 +344,17 @@ def test_the_result_is_plain_data(linear):
     assert repr(linear).startswith('<Uncertainty "invented data" 4000 samples: ')
     assert "<table>" in linear._repr_html_()
     assert len(linear) == SAMPLES
+
+
+def test_bands_are_of_results_and_not_of_what_a_table_repeats_of_the_inputs():
+    """Every number of one solve has its band, but for limits, heights and where noise is heard."""
+    case = fan_box().with_changes({"limits.noise_distance": 2.0})
+    alone = flownet.solve(case)
+    wanted = {f"total.{name}" for name in ("heat", "mass_flow", "volume_flow", "air_rise",
+                                           "fan_power", "worst_margin", "wall_heat")}  # fmt: skip
+    found = flownet.uncertainty(case, samples=32, seed=1)
+    assert {path for path in found.bands if path.startswith("total.")} == wanted
+    for path in ("part.load.temperature", "fan.first.rise", "vent.hole.reynolds"):
+        assert found.bands[path].low < alone[path] < found.bands[path].high
+    assert not [path for path in found.bands if path.endswith((".limit", ".level"))]
+    assert alone["total.noise_distance"] == 2.0

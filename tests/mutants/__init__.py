@@ -1,0 +1,1 @@
+"""How many single faults the tests catch; see `python -m tests.mutants --help`."""

@@ -1,0 +1,223 @@
+"""Single faults that a piece of code might have, each as one replacement in its text.
+
+Left out is what cannot change a number, a name or a choice: docstrings and other text, functions
+that return text, annotations, what an error says, assertions. One fault a line at most.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from itertools import accumulate
+from pathlib import Path
+from random import Random
+from typing import NamedTuple
+
+PAIRS = (
+    ("start", "end"), ("at_start", "at_end"), ("warm_start", "warm_end"), ("from_", "to"),
+    ("upstream", "outlet"), ("ahead", "back"), ("at_from", "at_to"), ("to_start", "to_end"),
+    ("start_level", "end_level"), ("drawn", "blown"), ("width", "height"), ("first", "last"),
+    ("low", "high"), ("lower", "upper"), ("inside", "outside"), ("inlet", "outlet"),
+    ("any", "all"), ("min", "max"), ("minimum", "maximum"), ("argmin", "argmax"),
+    ("wide", "tall"), ("right", "above"), ("below", "above_end"), ("flow", "volume"),
+    ("heat", "power"), ("across", "along"), ("wall_start", "wall_end"), ("best", "worst"),
+)  # fmt: skip
+TWIN = {a: b for pair in PAIRS for a, b in (pair, pair[::-1])}
+OTHER_OPERATOR = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult,
+    ast.FloorDiv: ast.Mult, ast.BitAnd: ast.BitOr,
+    ast.Lt: ast.Gt, ast.Gt: ast.Lt, ast.LtE: ast.GtE, ast.GtE: ast.LtE, ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn,
+    ast.NotIn: ast.In, ast.And: ast.Or, ast.Or: ast.And,
+}  # fmt: skip
+SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "range", "add"}
+UNSEEN_KEYWORDS = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel"}
+TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
+UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
+SMALL = 1e-3  # a floor or a tolerance: a thousandth of it is the fault
+
+
+class Fault(NamedTuple):
+    """One replacement in one file."""
+
+    file: str  # below the root of the checkout
+    line: int
+    function: int  # first line of the outermost function around it; 0: of the module
+    kind: str
+    start: int  # of the text that goes, in characters
+    stop: int
+    before: str
+    after: str
+
+    def __str__(self) -> str:
+        before, after = (" ".join(text.split()) for text in (self.before, self.after))
+        return f"{self.file}:{self.line} {self.kind}: {before} -> {after}"
+
+    def source(self, root: Path) -> str:
+        """The whole file with the fault in it."""
+        text = (root / self.file).read_text()
+        return text[: self.start] + self.after + text[self.stop :]
+
+
+def faults(root: Path, file: str) -> list[Fault]:
+    """Every fault of a file, in the order of its text."""
+    return list(_File(root, file))
+
+
+def drawn(found: list[Fault], count: int, random: Random) -> list[Fault]:
+    """So many of them, kinds of fault in turn, no two on one line."""
+    by_kind: dict[str, list[Fault]] = {}
+    for fault in found:
+        by_kind.setdefault(fault.kind, []).append(fault)
+    chosen: dict[tuple[str, int], Fault] = {}
+    while by_kind and len(chosen) < count:
+        kind = random.choice(sorted(by_kind))
+        fault = by_kind[kind].pop(random.randrange(len(by_kind[kind])))
+        chosen.setdefault((fault.file, fault.line), fault)
+        by_kind = {name: rest for name, rest in by_kind.items() if rest}
+    return sorted(chosen.values())
+
+
+class _File:
+    """The faults of one file while its tree is walked."""
+
+    def __init__(self, root: Path, file: str) -> None:
+        self.file, self.text = file, (root / file).read_text()
+        self.tree = ast.parse(self.text)
+        self.lines = self.text.splitlines(keepends=True)
+        self.offsets = [0, *accumulate(map(len, self.lines))]
+        self.names = {n.attr for n in ast.walk(self.tree) if isinstance(n, ast.Attribute)}
+        self.local: dict[ast.FunctionDef | None, set[str]] = {None: set()}
+
+    def __iter__(self) -> Iterator[Fault]:
+        yield from self._within(self.tree, None)
+
+    def _within(self, node: ast.AST, function: ast.FunctionDef | None) -> Iterator[Fault]:
+        for child in _looked_at(node):
+            own = child if function is None and isinstance(child, ast.FunctionDef) else function
+            if own not in self.local and own is not None:
+                self.local[own] = _local(own)
+            for kind, after in _changes(child, self.local[own], self.names):
+                yield self._fault(child, own, kind, after)
+            yield from self._within(child, own)
+
+    def _fault(
+        self, node: ast.AST, function: ast.FunctionDef | None, kind: str, after: ast.expr
+    ) -> Fault:
+        assert isinstance(node, ast.expr)
+        assert node.end_lineno is not None
+        assert node.end_col_offset is not None
+        start = self._place(node.lineno, node.col_offset)
+        stop = self._place(node.end_lineno, node.end_col_offset)
+        lines = [d.lineno for d in function.decorator_list] if function else []
+        first = min([function.lineno, *lines]) if function else 0
+        text = ast.unparse(after)
+        simple = isinstance(after, ast.Name | ast.Attribute | ast.Constant | ast.Call)
+        text = text if simple else f"({text})"
+        return Fault(self.file, node.lineno, first, kind, start, stop, self.text[start:stop], text)
+
+    def _place(self, line: int, column: int) -> int:
+        """Characters from the start of the file; columns count bytes."""
+        return self.offsets[line - 1] + len(self.lines[line - 1].encode()[:column].decode())
+
+
+def _looked_at(node: ast.AST) -> Iterator[ast.AST]:
+    """The parts of a node in which a fault could change a result."""
+    for field, value in ast.iter_fields(node):
+        if field in ("annotation", "returns", "decorator_list", "type_comment"):
+            continue
+        for child in value if isinstance(value, list) else [value]:
+            if isinstance(child, ast.AST) and not _is_said(child):
+                yield child
+
+
+def _is_said(node: ast.AST) -> bool:
+    """Whether it is text, or what an error says, or for a type checker alone."""
+    if isinstance(node, ast.FunctionDef):
+        returned = ast.unparse(node.returns) if node.returns else ""
+        return returned in TEXTS
+    if isinstance(node, ast.keyword):
+        return node.arg in UNSEEN_KEYWORDS
+    if isinstance(node, ast.Call):
+        name = ast.unparse(node.func).rpartition(".")[2]
+        return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
+    if isinstance(node, ast.If):
+        return "TYPE_CHECKING" in ast.unparse(node.test)
+    if isinstance(node, ast.BinOp):  # a sentence that is put together
+        return isinstance(node.op, ast.Add) and (_text(node.left) or _text(node.right))
+    return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr | ast.Import | ast.ImportFrom)
+
+
+def _local(function: ast.FunctionDef) -> set[str]:
+    return {n.id for n in ast.walk(function) if isinstance(n, ast.Name)} | {
+        a.arg for a in ast.walk(function) if isinstance(a, ast.arg)
+    }
+
+
+def _changes(  # noqa: PLR0912 - one case a kind of fault
+    node: ast.AST, names: set[str], attributes: set[str]
+) -> Iterator[tuple[str, ast.expr]]:
+    """What could stand in the place of an expression: kind of fault, expression."""
+    match node:
+        case ast.Constant(value=bool() | None):
+            return
+        case ast.Constant(value=int() | float() as value):
+            yield "constant", ast.Constant(_other_number(value))
+        case ast.UnaryOp(op=ast.USub() | ast.Not() | ast.Invert(), operand=inner):
+            yield "sign", inner
+        case ast.BinOp(left=left, op=op, right=right) if not (_silent(left) or _silent(right)):
+            if (other := OTHER_OPERATOR.get(type(op))) is not None:
+                yield "operator", ast.BinOp(left, other(), right)
+            if isinstance(op, ast.Add | ast.Sub | ast.Mult | ast.Div | ast.BitAnd):
+                yield "dropped term", left
+        case ast.Compare(left=left, ops=[op], comparators=[right]):
+            yield "comparison", ast.Compare(left, [OTHER_OPERATOR[type(op)]()], [right])
+        case ast.BoolOp(op=op, values=[_, *rest] as values):
+            yield "operator", ast.BoolOp(OTHER_OPERATOR[type(op)](), values)
+            dropped = rest[0] if len(rest) == 1 else ast.BoolOp(op, rest)
+            yield "dropped term", dropped
+        case ast.IfExp(test=test, body=body, orelse=other) if not (_text(body) or _text(other)):
+            yield "swapped", ast.IfExp(test, other, body)
+        case ast.Name(id=name, ctx=ast.Load()) if TWIN.get(name) in names:
+            yield "swapped", ast.Name(TWIN[name])
+        case ast.Attribute(value=value, attr=name, ctx=ast.Load()) if TWIN.get(name) in attributes:
+            yield "swapped", ast.Attribute(value, TWIN[name])
+        case ast.Call(func=function, args=[*args], keywords=keywords):
+            if (swapped := _swapped(function, args)) is not None:
+                yield "swapped", ast.Call(function, swapped, keywords)
+
+
+def _swapped(function: ast.expr, args: list[ast.expr]) -> list[ast.expr] | None:
+    """Arguments of a call in another order; None where that is no likely slip."""
+    name = ast.unparse(function)
+    if name == "np.where" and len(args) == 3:
+        return [args[0], args[2], args[1]]
+    plain = all(isinstance(a, ast.Name | ast.Attribute) for a in args[:2])
+    alike = plain and len(args) > 1 and ast.unparse(args[0]) == ast.unparse(args[1])
+    if len(args) < 2 or not plain or alike or name.rpartition(".")[2] in SYMMETRIC:
+        return None
+    return [args[1], args[0], *args[2:]]
+
+
+def _other_number(value: float) -> float:
+    if isinstance(value, int):
+        return value + 1
+    if value == 0:
+        return 1.0
+    return value / 1000 if abs(value) < SMALL else value * 1.3
+
+
+def _silent(node: ast.expr) -> bool:
+    """Whether it is text, or a zero that only gives an array its shape."""
+    match node:
+        case ast.Constant(value=0) | ast.BinOp(left=ast.Constant(value=0), op=ast.Mult()):
+            return True
+        case ast.Call(func=ast.Attribute(attr="zeros" | "zeros_like")):
+            return True
+    return _text(node)
+
+
+def _text(node: ast.expr) -> bool:
+    return isinstance(node, ast.JoinedStr) or (
+        isinstance(node, ast.Constant) and isinstance(node.value, str)
+    )

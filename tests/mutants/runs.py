@@ -1,0 +1,176 @@
+"""Runs test files in processes of their own, with a fault in one module or with none.
+
+The fault stands in no file: an import hook hands the changed source to the process that was
+started for it. Heavy libraries are imported once, before any of those processes.
+"""
+
+from __future__ import annotations
+
+import importlib.abc
+import importlib.machinery
+import json
+import os
+import re
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "scipy.interpolate", "scipy.sparse.linalg",
+         "scipy.stats", "networkx", "fluids", "ht", "click", "rich.console")  # fmt: skip
+PROSE = re.compile(r"repr|html|sentence|one_line|says_itself|speaks|reads_well|has_all_texts|_page")
+POLL = 0.02  # s
+
+
+class Covered(NamedTuple):
+    """A test file that passes without any fault."""
+
+    file: str
+    seconds: float
+    functions: frozenset[tuple[str, int]]  # (file below the root, first line) that it calls
+
+
+class Child:
+    """One process that runs some test files; `code` is None while it runs."""
+
+    def __init__(self, work: Callable[[], int], limit: float) -> None:
+        self.started, self.limit = time.monotonic(), limit
+        self.code: int | None = None
+        self.pid = os.fork()
+        if self.pid == 0:
+            _alone(work)
+
+    @property
+    def seconds(self) -> float:
+        return time.monotonic() - self.started
+
+    def poll(self) -> bool:
+        """Whether it has ended; one that takes too long is ended and counts as failed."""
+        if self.code is None and self.seconds > self.limit:
+            os.killpg(self.pid, signal.SIGKILL)
+            os.waitpid(self.pid, 0)
+            self.code = 124
+        elif self.code is None:
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            if pid:
+                self.code = os.waitstatus_to_exitcode(status)
+        return self.code is not None
+
+    def wait(self) -> int:
+        """Its exit code."""
+        while not self.poll():
+            time.sleep(POLL)
+        assert self.code is not None
+        return self.code
+
+
+def prepare() -> None:
+    """Import what every run needs, none of it from this project."""
+    for name in HEAVY:
+        importlib.import_module(name)
+
+
+def covered(root: Path, file: str) -> Covered:
+    """Run a test file without a fault, and see which functions of the package it calls.
+
+    Raises
+    ------
+    RuntimeError
+        For a file that fails.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        seen = Path(folder) / "seen.json"
+        child = Child(lambda: _traced(root, file, seen), 1800.0)
+        if code := child.wait():
+            raise RuntimeError(f"{file}: fails without any fault, exit {code}")
+        called = frozenset((name, line) for name, line in json.loads(seen.read_text()))
+    return Covered(file, child.seconds, called)
+
+
+def faulty(files: Sequence[str], module: str, source: str, limit: float) -> Child:
+    """Start the test files with the source of one module changed."""
+
+    def work() -> int:
+        sys.meta_path.insert(0, _Changed(module, source))
+        return tests(files)
+
+    return Child(work, limit)
+
+
+def tests(files: Sequence[str]) -> int:
+    """Exit code of the test files, tests of wording left out, stopped at the first failure."""
+    options = ("-q", "-x", "--no-header", "-p", "no:cacheprovider", "-p", "no:faulthandler")
+    return int(pytest.main([*options, *files], plugins=[_NoProse()]))
+
+
+class _NoProse:
+    """A plugin that takes tests of how something is said out of a run."""
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        items[:] = [item for item in items if not PROSE.search(item.name.partition("[")[0])]
+
+
+class _Changed(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
+    """Finds one module in a text instead of its file."""
+
+    def __init__(self, module: str, source: str) -> None:
+        self.module, self.source = module, source.encode()
+        self.path = ""
+
+    def find_spec(self, name: str, path: Any, target: Any = None) -> Any:
+        if name != self.module:
+            return None
+        found = importlib.machinery.PathFinder.find_spec(name, path)
+        assert found is not None
+        assert found.origin is not None
+        self.path = found.origin
+        places = found.submodule_search_locations
+        spec = importlib.machinery.ModuleSpec(
+            name, self, origin=self.path, is_package=places is not None
+        )
+        spec.submodule_search_locations = places
+        spec.has_location = True
+        return spec
+
+    def get_filename(self, fullname: str) -> str:
+        return self.path
+
+    def get_data(self, path: str) -> bytes:
+        if path != self.path:  # nothing compiled before
+            raise OSError(path)
+        return self.source
+
+
+def _alone(work: Callable[[], int]) -> None:
+    """The life of a child: its own group, no output, no way back into the parent."""
+    os.setsid()
+    silent = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silent, 1)
+    os.dup2(silent, 2)
+    code = 70
+    try:
+        code = work()
+    finally:
+        os._exit(code)
+
+
+def _traced(root: Path, file: str, seen: Path) -> int:
+    called: set[tuple[str, int]] = set()
+    package = str(root / "flownet") + os.sep
+
+    def note(frame: Any, event: str, argument: Any) -> None:
+        code = frame.f_code
+        if code.co_filename.startswith(package):
+            called.add((code.co_filename, code.co_firstlineno))
+
+    sys.settrace(note)
+    code = tests([file])
+    sys.settrace(None)
+    below = [(str(Path(name).relative_to(root)), line) for name, line in called]
+    seen.write_text(json.dumps(below))
+    return code

@@ -1,0 +1,110 @@
+"""Figures of the balance of a state, against hand computation."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from flownet.enclosure.whole import Compartment, Duct, Enclosure, Outside, Part, Vent
+from flownet.inputs import Inputs
+from flownet.network.coupled import Step
+from flownet.network.model import Model
+from flownet.network.promise import Promise, measured, power
+from flownet.network.structure import Structure
+from tests.test_readout import CP, PRESSURE, T0, chain, density
+
+
+def test_figures_of_the_balance_are_what_is_left_over():
+    """A state by hand: imbalances of mass, pressure and energy, over the largest flow, the largest
+    pressure and all heat; the step beside them over the largest flow."""
+    hole: dict[str, Any] = {"area": 0.02, "loss": 2.0}
+    structure = Structure.of(case := Enclosure.of(
+        Outside(temperature=T0, pressure=PRESSURE), Compartment(name="box"),
+        Compartment(name="side"), Vent(name="a", from_="outside", to="box", **hole),
+        Vent(name="b", from_="box", to="side", **hole),
+        Vent(name="c", from_="side", to="outside", **hole),
+        Part(name="load", in_="box", power=80.0), Part(name="more", in_="side", power=20.0),
+    ))  # fmt: skip
+    model = Model.of(Inputs.of(case), structure)
+    flow, warm = {"a": 0.030, "b": 0.029, "c": 0.0285}, {"box": T0 + 2.0, "side": T0 + 1.5}
+    pressure = {"box": -3.0, "side": -6.0}
+    state = model.state(
+        np.array([[flow[path.partition(".")[2]]] for path in structure.branches]),
+        *(np.array([[of[n]] for n in structure.compartments]) for of in (pressure, warm)),
+    )
+    step = Step(np.full((3, 1), 6e-5), np.zeros((2, 1)), np.full((2, 1), 0.25))
+    found = measured(model, state, step)
+    assert found.mass.item() == pytest.approx(0.001 / 0.030, rel=1e-9)
+    assert found.flow_step.item() == pytest.approx(6e-5 / 0.030, rel=1e-9)
+    assert found.warm_step.item() == 0.25
+    left = 80.0 - CP * 0.030 * 2.0, 20.0 + CP * 0.029 * 0.5
+    assert found.energy.item() == pytest.approx(sum(map(abs, left)) / 100.0, rel=1e-3)
+    air = {"a": T0, "b": T0 + 2.0, "c": T0 + 1.5}
+    drops = {n: 2.0 * m**2 / (2 * density(air[n]) * 0.02**2) for n, m in flow.items()}
+    gaps = abs(3.0 - drops["a"]), abs(3.0 - drops["b"]), abs(-6.0 - drops["c"])
+    assert found.pressure.item() == pytest.approx(max(gaps) / max(6.0, *drops.values()), rel=1e-3)
+    assert structure.branches[found.worst_branch.item()] == "vent.c"
+    assert structure.compartments[found.worst_compartment.item()] == "side"
+    assert found.hottest.item() == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(("start", "end"), [(0.3, 0.9), (0.6, 0.65), (0.2, 1.0)])
+@pytest.mark.parametrize(("low", "high"), [(1.0, 80.0), (80.0, 1.0)])
+def test_pressures_are_weighed_against_columns_of_air_too(start, end, low, high):
+    """Nothing flows and no pressure stands: what counts is (rho0 - rho) g dz, in an open branch or
+    between its end and the middle of a compartment."""
+    tall = {"low": (0.0, 0.0, 0.4, 0.6), "high": (0.0, 0.6, 0.4, 0.8)}  # middles 0.3 and 1.0
+    hole: dict[str, Any] = {"area": 0.02, "loss": 2.0}
+    structure = Structure.of(case := Enclosure.of(
+        Outside(temperature=T0, pressure=PRESSURE),
+        *(Compartment(name=name, outline=outline) for name, outline in tall.items()),
+        Vent(name="a", from_="outside", to="low", at=(0.2, 0.25), **hole),
+        Duct(name="b", from_="low", to="high", length=1.0, diameter=0.1,
+             route=((0.2, start), (0.2, end))),
+        Vent(name="c", from_="high", to="outside", at=(0.2, 1.1), **hole),
+        Vent(name="d", from_="high", to="outside", at=(0.2, 9.0), state="blanked", **hole),
+    ))  # fmt: skip
+    model = Model.of(Inputs.of(case), structure)
+    warm = {"low": T0 + low, "high": T0 + high}
+    still, none = np.zeros((4, 1)), np.zeros((2, 1))
+    state = model.state(still, none, np.array([[warm[n]] for n in structure.compartments]))
+    mean = (warm["low"] + warm["high"]) / 2
+    below, above, within = (9.80665 * (density(T0) - density(t)) for t in (*warm.values(), mean))
+    duct = below * (start - 0.3), within * (end - start), -above * (end - 1.0)
+    gaps = below * 0.05, abs(sum(duct)), above * 0.1
+    scale = max(below * 0.05, above * 0.1, *np.abs(duct))
+    found = measured(model, state, Step(still, none, none)).pressure.item()
+    assert found == pytest.approx(max(gaps) / scale, rel=1e-3)
+
+
+def test_all_heat_put_in_counts_motors_and_the_walls_of_ducts():
+    """210 W and 300 W, the motor by its density, and what a duct's wall gives off, whichever way:
+    m cp (T_w - T) (1 - exp(-U A/(m cp)))."""
+    for wall in (353.15, 273.15):
+        duct = Duct(name="in", from_="outside", to="low", length=3.0, diameter=0.16, u_value=9.0,
+                    wall_temperature=wall)  # fmt: skip
+        case = chain(duct).with_changes({"vent.in.state": "blanked"})
+        structure = Structure.of(case)
+        model = Model.of(Inputs.of(case), structure)
+        warm = {"low": T0 + 5.0, "high": T0 + 20.0}
+        flow = np.array([[0.0 if path == "vent.in" else 0.03] for path in structure.branches])
+        column = np.array([[warm[name]] for name in structure.compartments])
+        here = model.branches(model.state(flow, 0 * column, column))
+        capacity = 0.03 * CP
+        gained = capacity * (wall - T0) * (1 - np.exp(-9.0 * np.pi * 0.16 * 3.0 / capacity))
+        motor = 24.0 * density(warm["high"]) / 1.2
+        wanted = 210.0 + 300.0 + motor + abs(gained)
+        assert power(model, here).item() == pytest.approx(wanted, rel=1e-6)
+
+
+BOUNDS = {"mass": 1e-9, "pressure": 1e-9, "energy": 1e-6, "warm_step": 1e-6, "flow_step": 1e-8}
+
+
+@pytest.mark.parametrize("name", BOUNDS)
+def test_the_promise_holds_up_to_its_bounds(name):
+    """As the page on theory states them."""
+    kept = Promise(*(np.zeros(2) for _ in Promise._fields))
+    size = BOUNDS[name] * np.array([0.99, 1.01])
+    assert kept._replace(**{name: size}).kept.tolist() == [True, False]
