@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from flownet.arrays import Array
 from flownet.enclosure.checks import undivided
 from flownet.enclosure.whole import Enclosure
-from flownet.network.model import Model, State
 from flownet.solution import Layered, Limit, Solution
+
+if TYPE_CHECKING:
+    from flownet.network.model import Model, State
 
 LAYERS = 4
 ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided

@@ -145,7 +145,8 @@ def test_the_long_way_finds_the_same_states(monkeypatch):
 
 KEYS = {
     "": "flownet format case variant scenario changes changed_to input_digest site totals "
-    "compartments branches fans parts limits void findings walls exchanges balance operating_points",
+    "compartments branches fans parts limits void findings walls exchanges balance "
+    "operating_points",
     "site": "pressure_Pa temperature_degC density_kg_m3",
     "totals": "heat_W wall_heat_W volume_flow_m3_s mass_flow_kg_s air_rise_K fan_power_W noise_dBA "
     "noise_distance_m first_failure_hours worst_margin_K worst_subject",

@@ -94,10 +94,9 @@ def _row(found: Ranking, effect: Effect, page: Page) -> list[Cell]:
 
 def _lines(found: Ranking, page: Page, told: Sequence[str]) -> list[str]:
     state = f"{found.solution.variant} | {found.solution.scenario}"
-    value = page.text(found.quantity, found.value)
     rows = [_row(found, effect, page) for effect in found.effects]
     return [
         *head_lines(titled(found.solution.case), state, page), *changed_lines(told), "",
-        f"{found.of} is {value}; what moves it, largest first", "",
+        *textwrap.wrap(found.head(page.units), page.width, break_on_hyphens=False), "",
         *page.table(COLUMNS, rows), "", *textwrap.wrap(found.steps_in(page.units), page.width),
     ]  # fmt: skip

@@ -39,8 +39,11 @@ def find(text: str) -> Path:
 
 def hides_demo(text: str) -> bool:
     """Whether a file or folder stands in front of the demo of its name."""
-    own = demos().get(text)
-    return own is not None and Path(text).exists() and not Path(text).samefile(own)
+    try:
+        own = demos().get(text)
+        return own is not None and Path(text).exists() and not Path(text).samefile(own)
+    except OSError:  # a folder that may not be read: reading says so
+        return False
 
 
 def _holds_case(path: Path) -> bool:

@@ -26,6 +26,7 @@ from flownet.things import nearest
 
 SET = "--set"
 COLUMN = 44  # where origins stand, if there is room
+INSET = 8  # what a long one leaves free at the left
 
 
 @click.command(
@@ -139,4 +140,6 @@ def _lines(
                 yield f"{line:<{column}}  {paint(origin, 'quiet')}"
             else:
                 yield from hanging([Cell(f"{key:<{size}} = ")], row.value, width)
-                yield paint(origin.rjust(width), "quiet")
+                told = textwrap.wrap(origin, width - INSET, subsequent_indent="# ")
+                left = " " * (width - max(map(len, told)))
+                yield from (paint(left + part, "quiet") for part in told)

@@ -22,6 +22,7 @@ from flownet.report.heading import titled
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column, Paint, table
 from flownet.studies.size import RULES, CaseSizing, Need, Rule, Sizing, size, size_case
+from flownet.voids import told
 
 SUFFIXES = (".json", ".txt")
 LOAD = ("heat", "rise", "inlet")
@@ -340,6 +341,9 @@ def _solved(found: CaseSizing, whole: Sizing, page: _Page) -> str:
         f"The solve draws in {q.VOLUME_FLOW.metric.text(flow)} ({q.VOLUME_FLOW.us.text(flow)}): "
         f"{_of_need(totals.mass_flow / whole.mass_flow)}."
     )
+    if found.solution.void:
+        void = told(found.solution.void, page.units)
+        words += f" That solve is void, its flows do not count: {void}."
     if totals.wall_heat > 0:
         words += (
             f" {page.text(q.POWER, totals.wall_heat)} of the heat leave through walls; the need "

@@ -164,8 +164,10 @@ def unrated(case: Enclosure, fan: Any) -> Iterator[str]:
 
 def _freewheeling(case: Enclosure, fan: Any) -> Iterator[str]:
     """A fan that the air turns whose data do not say what its rotor takes then."""
+    if fan.state != "freewheeling":
+        return
     data = case.rating(fan)
-    if fan.state == "freewheeling" and not given(data.freewheel_loss):
+    if not given(data.freewheel_loss):
         yield (
             f'{fan.path}.state: "freewheeling" needs the freewheel_loss of {data.path}, the K of '
             "its rotor where the air turns it (got none, and no source is known to stand in for "

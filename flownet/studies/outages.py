@@ -20,7 +20,7 @@ from flownet.solve import Progress
 from flownet.studies.cells import Cell, cells
 from flownet.studies.compare import scenarios_of
 from flownet.studies.pairs import Setup, solve_pairs
-from flownet.studies.verdicts import listed, short, stated
+from flownet.studies.verdicts import dips, listed, short, stated
 from flownet.tables import Field, html_table, plain
 from flownet.things import NONE
 
@@ -212,11 +212,13 @@ def _failure(
 def _sentence(variant: str, failures: Sequence[Failure], units: str) -> str:
     """`base breaks with fan.left out; a shutter would be enough`."""
     bad = [item for item in failures if not item.out.holds]
+    lacking = [item.before for item in failures if not item.before.holds]
+    if lacking and (not bad or len(lacking) == len(failures)):
+        least = stated(min(lacking, key=lambda cell: cell.order), units)
+        return f"{variant} does not hold even with nothing out ({least})"
     if not bad:
-        return f"{variant} holds with any one out"
+        return f"{variant} holds with any one out{dips([item.out for item in failures], units)}"
     worst = min(bad, key=lambda item: item.out.order)
-    if not any(item.before.holds for item in failures):
-        return f"{variant} does not hold even with nothing out ({stated(worst.before, units)})"
     names = listed(list(dict.fromkeys(item.failed for item in bad)), "or")
     told = f"{variant} does not hold with {names} out ({stated(worst.out, units)} at worst)"
     if worst.out.status == "unsolved":

@@ -33,6 +33,7 @@ from flownet.tables import (
     html_table,
     plain,
 )
+from flownet.voids import told
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"
@@ -64,12 +65,21 @@ class Ranking:
 
     def __repr__(self) -> str:
         first = self.words(self.effects[0]) if self.effects else "no input matters"
+        first += f", void: {told(self.solution.void)}" if self.solution.void else ""
         return f"<Ranking of {self.of}: {len(self.effects)} inputs, first {first}>"
 
     def _repr_html_(self) -> str:
         """The largest effects, for notebooks."""
         rows = [self.texts(effect) for effect in self.effects[:LISTED]]
         return html_table(repr(self), ("input", "value", "step", "effect", "elasticity"), rows)
+
+    def head(self, units: str = "metric") -> str:
+        """What is ranked, in a sentence; first what makes its numbers void."""
+        value = self.quantity.shown(units).text(self.value)
+        if self.solution.void:
+            return f"void: {told(self.solution.void, units)}; {self.of} is {value} on paper; " \
+                   "what moves that, largest first"  # fmt: skip
+        return f"{self.of} is {value}; what moves it, largest first"
 
     @property
     def steps(self) -> str:
@@ -123,7 +133,7 @@ class Ranking:
             "command": "rank", "of": self.of, "scenario": self.solution.scenario,
             "variant": self.solution.variant,
             self.quantity.key("value"): plain(Field("", self.quantity), self.value),
-            "without_effect": self.idle, "zero": list(self.zeros),
+            "void": self.solution.void, "without_effect": self.idle, "zero": list(self.zeros),
             "effects": [self._row(effect) for effect in self.effects],
         }  # fmt: skip
 

@@ -31,7 +31,7 @@ def sentences(columns: Mapping[str, Sequence[Any]], units: str = "metric") -> It
     for name in good:
         tight = [cell for cell in columns[name] if cell.status == "tight"]
         if tight:
-            yield f"{name} is tight in {_where(tight, columns[name])}{_dips(tight, units)}"
+            yield f"{name} is tight in {_where(tight, columns[name])}{dips(tight, units)}"
     for name in rest:
         yield _sentence(name, columns[name], units)
 
@@ -101,7 +101,7 @@ def _why(failing: Sequence[Any], units: str) -> Iterator[str]:
         yield f"a limit without a value in {listed([cell.scenario for cell in unknown])}"
 
 
-def _dips(cells: Sequence[Any], units: str) -> str:
+def dips(cells: Sequence[Any], units: str) -> str:
     """` (fan.right in stall in hot+fan.left-out)`."""
     found = [cell for cell in cells if cell.in_dip]
     if not found:

@@ -44,7 +44,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "duct": {"length": 1.5, "diameter": 0.08}, "leak": {"flow_at": (0.001, 10.0)},
     "fan": {"type": "t0"}, "wall": {"u_value": 5.0, "area": 1.1},
 }  # fmt: skip
-ELSEWHERE = ("resistance_law",)  # in a compartment it needs a stream
+ELSEWHERE = ("resistance_law", "layers")  # they need a stream; an outline in a view with heights
 CURVE = ((0.0, 80.0), (0.0123, 50.7), (0.03, 0.0))
 
 
@@ -106,7 +106,7 @@ def _sound(cls: Any, name: str, values: Mapping[str, Any]) -> bool:
     return True
 
 
-ROW = {"curve": CURVE, "flow_area": 0.009, "rated_speed": 45.0}
+ROW = {"curve": CURVE, "flow_area": 0.009, "rated_speed": 45.0, "freewheel_loss": 4.0}
 
 
 @st.composite
@@ -154,6 +154,7 @@ def _changes(case: Enclosure) -> st.SearchStrategy[dict[str, Any]]:
         place = case.place(path)
         role = roles(KINDS[place.kind])[place.key]
         plain = isinstance(role, (Number, Choice)) and place.kind in ("compartment", "opening")
-        if plain and place.key != "discharge_coefficient" and "outline" not in place.key:
+        fixed = place.key in ("discharge_coefficient", "layers") or "outline" in place.key
+        if plain and not fixed:
             paths[path] = value(role)
     return st.fixed_dictionaries({}, optional=paths)

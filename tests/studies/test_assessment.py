@@ -58,6 +58,9 @@ def test_data_of_24_volts_on_other_direct_current(volts, reason):
     severities = [f.severity for f in solution.findings if f.rule == "supply-mismatch"]
     assert severities == (["error"] if reason else ["warning"] * (volts != 24.0))
     assert all(item.holds for item in solution.limits)
+    ranking = flownet.rank(case, "total.volume_flow")
+    assert ranking.to_dict()["void"] == reason
+    assert ranking.head().startswith("void: fan.a ") == bool(reason)
     found = flownet.compare(case)
     assert found.cell("base").status == ("void" if reason else "ok")
     assert ("void: fan.a on a supply" in found.verdict) == bool(reason)

@@ -226,9 +226,9 @@ def test_what_is_no_fan_is_named_as_it_was_written():
 @pytest.mark.parametrize("sort", ["L10", "mean"])
 def test_life_by_its_factor_at_the_air_that_enters(sort):
     """hours * factor^((T - T_air)/10 K); the fan draws outside air, whose temperature is given."""
-    life = {"hours": 40000, "at": 313.15, "kind": sort, "factor_per_10K": 1.5}
+    life = {"hours": 40000, "at": 303.15, "kind": sort, "factor_per_10K": 1.5}
     case = enclosure(kind("t", law, 0.04, life=life), limits={"fan_life_hours": 100000})
-    expected = 40000 * 1.5 ** ((313.15 - TEMPERATURE) / 10)
+    expected = 40000 * 1.5 ** ((303.15 - TEMPERATURE) / 10)
     reason = only(case)["life"]
     assert number(reason) == pytest.approx(expected, rel=1e-9)
     assert number(reason, "warm") == pytest.approx(TEMPERATURE)

@@ -108,8 +108,10 @@ class Turn(NamedTuple):
 
 
 def turns(scan: Sequence[Point]) -> Iterator[Turn]:
-    """The largest and the smallest margin within the range, where it is at neither end."""
-    solved = [point for point in scan if point.solved and not np.isnan(point.level)]
+    """The largest and the smallest margin within the range, where it is at neither end; what is
+    void has no margin that counts."""
+    solved = [point for point in scan
+              if point.solved and not point.void and not np.isnan(point.level)]  # fmt: skip
     if len(solved) < 3:
         return
     levels = np.array([point.level for point in solved])
