@@ -191,7 +191,7 @@ ON_PAGES = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("word", {*ON_PAGES, *WORDS})
+@pytest.mark.parametrize("word", sorted({*ON_PAGES, *WORDS}))
 def test_words_of_the_pages_are_explained(word):
     text = explain(word)
     assert flat(WORDS[word]) in flat(text)
