@@ -7,15 +7,16 @@ what height the heat comes in and goes out.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from flownet.arrays import Array
 from flownet.enclosure.checks import undivided
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Layered, Limit, Solution
+from flownet.solution import Layered, Solution
 
 if TYPE_CHECKING:
     from flownet.network.model import Model, State
@@ -27,14 +28,16 @@ MOST = 16  # compartments that are divided; an enclosure with more of them is le
 
 
 def beside(
-    solution: Solution, model: Model, state: State, again: Callable[[Enclosure], Solution | str]
-) -> Solution:
-    """The solution, with what layers say where it is worth asking; once, and never many variants.
+    solution: Solution, model: Model, state: State,
+    again: Callable[[Enclosure, Mapping[str, Any]], Solution | str],
+) -> Solution:  # fmt: skip
+    """The solution, with what layers say where it is worth asking; never of many variants.
 
     Parameters
     ----------
     solution, model, state : as solved
-    again : solves an enclosure, or says why it cannot
+    again : solves an enclosure with changes, or says why it cannot; a function of a module, so
+        that a solution can be sent to another process
     """
     case = solution.case
     names = [
@@ -44,11 +47,8 @@ def beside(
     aside, lifted = carried_aside(solution), moved_by_buoyancy(solution, model, state)
     if not 0 < len(names) <= MOST or not (aside > ASIDE or lifted > LIFTED):
         return solution
-    found = again(case.with_changes({f"compartment.{name}.layers": LAYERS for name in names}))
-    if isinstance(found, str):
-        made = Layered(LAYERS, aside, lifted, None, found)
-    else:
-        made = Layered(LAYERS, aside, lifted, found, "", _broken(solution, found))
+    changes = {f"compartment.{name}.layers": LAYERS for name in names}
+    made = Layered(LAYERS, aside, lifted, solution.limits, partial(again, case, changes))
     return dataclasses.replace(solution, layered=made)
 
 
@@ -69,10 +69,3 @@ def moved_by_buoyancy(solution: Solution, model: Model, state: State) -> float:
     branches = solution.branches.columns
     lost = np.nansum(branches["drop"] * branches["volume_flow"])
     return float(np.clip(given.sum() / lost, 0.0, 1.0)) if lost > 0 else 0.0
-
-
-def _broken(here: Solution, there: Solution) -> tuple[Limit, ...]:
-    held = {(item.limit, item.subject) for item in here.limits if item.margin >= 0}
-    return tuple(
-        item for item in there.limits if item.margin < 0 and (item.limit, item.subject) in held
-    )
