@@ -149,10 +149,6 @@ def _other_back(solution: Solution, fan: Working) -> float:
     loss = abs(number_at(solution.branches, fan.path, "drop")) / head
     return float(-fan.flow * math.sqrt(loss / (max(loss - own, 0.0) + other)))
 
-ONLY_FEED = (
-    "Where the heat does not stop with this feed, add {out} to limits.scenarios."
-)
-
 
 def let_back(solution: Solution) -> dict[str, LetBack]:
     """Fans that stand still and let much air back, by path."""

@@ -49,6 +49,11 @@ def test_a_shape_is_cut_at_the_range_of_its_key():
     assert found == pytest.approx(wanted.ppf(share), rel=1e-9)
     assert found.max() < 1
     assert cut == pytest.approx(stats.norm(0.97, deviation).sf(1.0), rel=1e-9)
+    above, lost = quantiles("normal", 1.1, 0.3, share, 1.0)  # cut below, as at clean for a fouling
+    deviation = 0.3 / QUANTILE
+    wanted = stats.truncnorm((1.0 - 1.1) / deviation, np.inf, loc=1.1, scale=deviation)
+    assert above == pytest.approx(wanted.ppf(share), rel=1e-9)
+    assert lost == pytest.approx(stats.norm(1.1, deviation).cdf(1.0), rel=1e-9)
     flat, lost = quantiles("uniform", 0.97, 0.05, share, 0.01, 1.0)
     assert flat == pytest.approx(stats.uniform(0.92, 0.08).ppf(share), rel=1e-12)
     assert lost == pytest.approx(0.2)

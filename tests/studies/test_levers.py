@@ -61,6 +61,17 @@ def test_a_lever_does_what_a_second_solve_of_the_whole_case_says(ranking):
         assert np.sign(again(ranking, moved(counts, 1.0))).tolist() == signs.tolist()
 
 
+def test_data_name_twins_by_the_way_they_act():
+    """A rise goes with the factor and against the density of its curve; both heat a part alike."""
+    found = flownet.rank(load("drive-cabinet"), "part.controller.temperature", scenario="hot")
+    rows = found.to_dict()["effects"]
+    direct, inverse = ({path for row in rows for path in row[key]}
+                       for key in ("twins", "inverse_twins"))  # fmt: skip
+    assert "fan_type.axial-119-b.reference_density" in inverse
+    assert {"part.controller.resistance_factor", "part.controller.load"} & direct
+    assert not direct & inverse
+
+
 def test_a_twin_moved_instead_does_the_same(ranking):
     pairs = [(effect, twin) for effect in ranking.effects for twin in effect.twins]
     assert pairs

@@ -20,6 +20,7 @@ from flownet.enclosure.whole import (
 )
 from flownet.errors import CaseError, NoSolution
 from flownet.solve import BLOCK
+from flownet.studies.uncertainty import shares
 from flownet.studies.uncertainty.chances import Band, Chance, percent
 from flownet.studies.uncertainty.draws import quantiles, uniform
 from flownet.studies.uncertainty.samples import RUN
@@ -358,3 +359,13 @@ def test_bands_are_of_results_and_not_of_what_a_table_repeats_of_the_inputs():
         assert found.bands[path].low < alone[path] < found.bands[path].high
     assert not [path for path in found.bands if path.endswith((".limit", ".level"))]
     assert alone["total.noise_distance"] == 2.0
+
+
+def test_noise_alone_leaves_everything_and_gives_no_share_below_zero():
+    """Values that follow no input: the corrected rest may pass the whole, and is held there."""
+    rng = np.random.default_rng(7)
+    for _ in range(40):
+        found, left = shares._regressed(rng.normal(size=(5, 12)), rng.normal(size=12))
+        assert 0.0 <= left <= 1.0
+        assert (found >= 0).all()
+        assert found.sum() + left == pytest.approx(1.0)
