@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping
-from functools import partial
+from dataclasses import dataclass
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,7 +17,7 @@ import numpy as np
 from flownet.arrays import Array
 from flownet.enclosure.checks import undivided
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Layered, Solution
+from flownet.solution import Limit, Solution
 
 if TYPE_CHECKING:
     from flownet.network.model import Model, State
@@ -25,6 +26,49 @@ LAYERS = 4
 ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
 LIFTED = 1 / 3  # of the power that moves the air, likewise
 MOST = 16  # compartments that are divided; an enclosure with more of them is left as it is
+
+
+@dataclass(frozen=True, eq=False)
+class Layered:
+    """What dividing compartments says where one temperature may be too few for each. It is solved
+    when it is first asked for."""
+
+    layers: int  # of each compartment that can be divided and was not
+    aside: float  # share of the heat that walls and exchanges carry
+    lifted: float  # share of the power that moves the air which buoyancy gives
+    limits: tuple[Limit, ...]  # undivided
+    solve: Callable[[], Solution | str]  # with the layers, or why not
+
+    @cached_property
+    def _found(self) -> Solution | str:
+        return self.solve()
+
+    @property
+    def solution(self) -> Solution | None:
+        """With the layers; None where it could not be solved."""
+        return None if isinstance(self._found, str) else self._found
+
+    @property
+    def failure(self) -> str:
+        """Why it could not be solved."""
+        return self._found if isinstance(self._found, str) else ""
+
+    @property
+    def broken(self) -> tuple[Limit, ...]:
+        """Limits that hold undivided and are broken in layers."""
+        held = {(item.limit, item.subject) for item in self.limits if item.margin >= 0}
+        there = () if self.solution is None else self.solution.limits
+        return tuple(
+            item for item in there if item.margin < 0 and (item.limit, item.subject) in held
+        )
+
+    @property
+    def excess(self) -> dict[str, float]:
+        """By how much the hottest layer of each compartment is above their mean [K]."""
+        if self.solution is None:
+            return {}
+        rows = self.solution.compartments.items()
+        return {name: row.temperature - row.mean_temperature for name, row in rows}
 
 
 def beside(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -31,6 +31,9 @@ from flownet.tables import (
     html_table,
     plain,
 )
+
+if TYPE_CHECKING:
+    from flownet.layered import Layered
 
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
@@ -178,49 +181,6 @@ def _field(row: Row, name: str, path: str) -> Any:
         return getattr(row, name)
     except AttributeError as error:
         raise CaseError(f"{path}: {error}") from None
-
-
-@dataclass(frozen=True, eq=False)
-class Layered:
-    """What dividing compartments says where one temperature may be too few for each. It is solved
-    when it is first asked for."""
-
-    layers: int  # of each compartment that can be divided and was not
-    aside: float  # share of the heat that walls and exchanges carry
-    lifted: float  # share of the power that moves the air which buoyancy gives
-    limits: tuple[Limit, ...]  # undivided
-    solve: Callable[[], Solution | str]  # with the layers, or why not
-
-    @cached_property
-    def _found(self) -> Solution | str:
-        return self.solve()
-
-    @property
-    def solution(self) -> Solution | None:
-        """With the layers; None where it could not be solved."""
-        return None if isinstance(self._found, str) else self._found
-
-    @property
-    def failure(self) -> str:
-        """Why it could not be solved."""
-        return self._found if isinstance(self._found, str) else ""
-
-    @property
-    def broken(self) -> tuple[Limit, ...]:
-        """Limits that hold undivided and are broken in layers."""
-        held = {(item.limit, item.subject) for item in self.limits if item.margin >= 0}
-        there = () if self.solution is None else self.solution.limits
-        return tuple(
-            item for item in there if item.margin < 0 and (item.limit, item.subject) in held
-        )
-
-    @property
-    def excess(self) -> dict[str, float]:
-        """By how much the hottest layer of each compartment is above their mean [K]."""
-        if self.solution is None:
-            return {}
-        rows = self.solution.compartments.items()
-        return {name: row.temperature - row.mean_temperature for name, row in rows}
 
 
 @dataclass(frozen=True, repr=False, eq=False)

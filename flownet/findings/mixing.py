@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from flownet import quantities as q
 from flownet.findings.facts import percent
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
-from flownet.layered import ASIDE, LAYERS, LIFTED, MOST
-from flownet.solution import Layered, Solution
+from flownet.layered import ASIDE, LAYERS, LIFTED, MOST, Layered
+from flownet.solution import Solution
 
 LEAST = 1.0  # K above the mean: below it one temperature is enough
 
