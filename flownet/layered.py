@@ -10,17 +10,14 @@ import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from flownet.arrays import Array
 from flownet.enclosure.checks import undivided
 from flownet.enclosure.whole import Enclosure
 from flownet.solution import Limit, Solution
-
-if TYPE_CHECKING:
-    from flownet.network.model import Model, State
+from flownet.streams import is_outside, outside_name
 
 LAYERS = 4
 ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
@@ -35,7 +32,7 @@ class Layered:
 
     layers: int  # of each compartment that can be divided and was not
     aside: float  # share of the heat that walls and exchanges carry
-    lifted: float  # share of the power that moves the air which buoyancy gives
+    lifted: float  # of the power that moves the air, the share which buoyancy gives
     limits: tuple[Limit, ...]  # undivided
     solve: Callable[[], Solution | str]  # with the layers, or why not
 
@@ -72,23 +69,19 @@ class Layered:
 
 
 def beside(
-    solution: Solution, model: Model, state: State,
-    again: Callable[[Enclosure, Mapping[str, Any]], Solution | str],
-) -> Solution:  # fmt: skip
-    """The solution, with what layers say where it is worth asking; never of many variants.
+    solution: Solution, again: Callable[[Enclosure, Mapping[str, Any]], Solution | str]
+) -> Solution:
+    """The solution, with what layers say where it is worth asking.
 
-    Parameters
-    ----------
-    solution, model, state : as solved
-    again : solves an enclosure with changes, or says why it cannot; a function of a module, so
-        that a solution can be sent to another process
+    `again` solves an enclosure with changes, or says why it cannot; a function of a module, so that
+    a solution can be sent to another process.
     """
     case = solution.case
     names = [
         name for name, item in case.compartments.items()
         if not item.layers > 1 and not undivided(case, item)
     ]  # fmt: skip
-    aside, lifted = carried_aside(solution), moved_by_buoyancy(solution, model, state)
+    aside, lifted = carried_aside(solution), moved_by_buoyancy(solution)
     if not 0 < len(names) <= MOST or not (aside > ASIDE or lifted > LIFTED):
         return solution
     changes = {f"compartment.{name}.layers": LAYERS for name in names}
@@ -103,13 +96,30 @@ def carried_aside(solution: Solution) -> float:
     return float(sum(through) / heat) if heat > 0 else 0.0
 
 
-def moved_by_buoyancy(solution: Solution, model: Model, state: State) -> float:
-    """Power that buoyancy gives to the air over all that is lost on its way, 0 to 1.
+def moved_by_buoyancy(solution: Solution) -> float:
+    """Of the power that is lost on the way of the air, what neither fans nor an over-pressure
+    outside give, 0 to 1.
 
-    Both are sums over branches of a pressure times the volume flow.
+    All are sums of a pressure times a volume flow; what the air gains by expanding counts as
+    buoyancy, below zero as none.
     """
-    here = model.branches(state)
-    given: Array = state.mass_flow / here.air.density * np.where(model.open, here.push, 0.0)
     branches = solution.branches.columns
     lost = np.nansum(branches["drop"] * branches["volume_flow"])
-    return float(np.clip(given.sum() / lost, 0.0, 1.0)) if lost > 0 else 0.0
+    return float(np.clip(1 - _driven(solution) / lost, 0.0, 1.0)) if lost > 0 else 0.0
+
+
+def _driven(solution: Solution) -> float:
+    """Power that fans and over-pressures outside give to the air [W]."""
+    given, outsides = 0.0, solution.case.things["outside"]
+    for name, branch in solution.case.branches.items():
+        if branch.from_ is None:  # on another, which counts its air
+            continue
+        before, behind = (
+            outsides[outside_name(end)].over_pressure if is_outside(end) else 0.0
+            for end in (branch.from_, branch.to)
+        )
+        given += (before - behind) * solution.volume_flow(name)
+    for name, fan in solution.fans.items():
+        flow = abs(solution.volume_flow(name))
+        given += fan.rise * (-flow if fan.region == "backflow" else flow)
+    return given

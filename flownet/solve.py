@@ -70,7 +70,7 @@ def solve(
         solution = beside_others(tried.inputs, tried)
     else:
         solution = _as_solution(tried)
-    return _with_closed(layered.beside(solution, tried.model, tried.found.state, _again))
+    return _with_closed(layered.beside(solution, again))
 
 
 def _as_solution(tried: Attempt) -> Solution:
@@ -83,11 +83,11 @@ def _with_closed(found: Solution) -> Solution:
     Where that has no solution of its own there is none beside.
     """
     changes = closing(found)
-    other = _again(found.case, changes) if changes else ""
+    other = again(found.case, changes) if changes else ""
     return dataclasses.replace(found, closed=other) if isinstance(other, Solution) else found
 
 
-def _again(case: Enclosure, changes: Changes | None = None) -> Solution | str:
+def again(case: Enclosure, changes: Changes | None = None) -> Solution | str:
     """What becomes of another case, or why nothing does."""
     try:
         made = case.with_changes(changes) if changes else case

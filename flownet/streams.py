@@ -43,6 +43,11 @@ def is_outside(place: str) -> bool:
     return place.partition(".")[0] == "outside"
 
 
+def outside_name(place: str) -> str:
+    """`rear` of `outside.rear`; empty for the reference."""
+    return place.partition(".")[2]
+
+
 def series(case: Enclosure) -> dict[str, dict[str, Any]]:
     """Each branch between two places, with itself and what stands `on` it by path."""
     found: dict[str, dict[str, Any]] = {}

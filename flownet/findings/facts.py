@@ -23,6 +23,7 @@ from flownet.streams import (
     is_still,
     least_flow,
     open_branches,
+    outside_name,
     series,
     streams,
 )
@@ -103,11 +104,6 @@ def percent(ratio: float) -> tuple[None, str]:
 
 
 # --- the case -----------------------------------------------------------------------------------
-
-
-def outside_name(place: str) -> str:
-    """`rear` of `outside.rear`; empty for the reference."""
-    return place.partition(".")[2]
 
 
 def groups(places: Iterable[str], links: Iterable[tuple[str, str]]) -> list[list[str]]:

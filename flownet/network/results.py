@@ -135,7 +135,7 @@ def _branches(model: Model, state: State, here: BranchState) -> Table:
         for name in ("area", "count", "diameter", "state")
     )
     flow, flowing = state.mass_flow[s.host], air.Air(*(x[s.host] for x in here.air))
-    drops = _losses(model, state, here)
+    drops = _wide(_losses(model, state, here), width)  # one column where nothing lets air through
     own = np.zeros(len(s.elements), bool)
     own[s.own] = True
     density = _upstream_density(model, here)[s.host]

@@ -10,14 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from flownet import doors
+from flownet import doors, layered
 from flownet.arrays import Array
 from flownet.enclosure.changes import expand, scenario_changes, variant_changes
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
-from flownet.solution import Solution, _extra
-from flownet.solve import Progress
+from flownet.solution import Limit, Solution, _extra
+from flownet.solve import Progress, again
 from flownet.studies import verdicts
 from flownet.studies.cells import Cell, cells
 from flownet.studies.pairs import Pairs, Setup, solve_pairs
@@ -81,7 +81,24 @@ class Comparison:
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the table says, in sentences: the first says which variants hold."""
         columns = {name: self.column(name) for name in self.variants}
-        return tuple(verdicts.sentences(columns, units))
+        return tuple(verdicts.sentences(columns, units, self.in_layers))
+
+    @cached_property
+    def in_layers(self) -> dict[str, tuple[str, Limit]]:
+        """Of the variants that hold, those that do not in layers: the scenario, and the limit that
+        breaks farthest there. Looked at where walls or buoyancy matter, as `solve` does."""
+        found: dict[str, tuple[str, Limit]] = {}
+        for name in self.variants:
+            cells = self.column(name)
+            broken = [(cell.scenario, limit) for cell in cells if verdicts.sound(cells)
+                      for limit in self._broken_in_layers(cell)]  # fmt: skip
+            if broken:
+                found[name] = min(broken, key=lambda pair: pair[1].margin)
+        return found
+
+    def _broken_in_layers(self, cell: Cell) -> tuple[Limit, ...]:
+        made = layered.beside(self.solution(cell.scenario, cell.variant), again).layered
+        return made.broken if made is not None else ()
 
     @property
     def verdict(self) -> str:

@@ -6,17 +6,24 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from flownet.layered import LAYERS
+from flownet.solution import Limit
+from flownet.things import NONE
 from flownet.voids import told
 
 NAMED = 3  # variants or scenarios named one by one
 
 
-def sentences(columns: Mapping[str, Sequence[Any]], units: str = "metric") -> Iterator[str]:
+def sentences(
+    columns: Mapping[str, Sequence[Any]], units: str = "metric",
+    in_layers: Mapping[str, tuple[str, Limit]] = NONE,
+) -> Iterator[str]:  # fmt: skip
     """The verdict first, then one sentence for each variant that it leaves open, by closeness.
 
-    `columns`: variant -> its cells.
+    `columns`: variant -> its cells; `in_layers`: variants that hold -> scenario and limit that
+    breaks there when compartments are divided.
     """
-    good = [name for name, cells in columns.items() if _sound(cells)]
+    good = [name for name, cells in columns.items() if sound(cells)]
     rest = [name for name in columns if name not in good]
     rest.sort(key=lambda name: (not columns[name], closeness(columns[name])))
     if good:
@@ -28,6 +35,10 @@ def sentences(columns: Mapping[str, Sequence[Any]], units: str = "metric") -> It
         closest = rest.pop(0)
         words = _sentence("it", columns[closest], units)
         yield f"no variant holds everywhere; {closest} comes closest: {words}"
+    for name, (scenario, limit) in in_layers.items():
+        over = limit.margin_quantity.shown(units).text(-limit.margin)
+        where = f"{limit.subject} {over} over in {scenario}"
+        yield f"but in {LAYERS} layers (well-mixed) {name} has {where}"
     for name in good:
         tight = [cell for cell in columns[name] if cell.status == "tight"]
         if tight:
@@ -54,7 +65,8 @@ def _near(cells: Sequence[Any]) -> bool:
     return bool(cells) and (closeness(cells)[1] < math.inf or len(_failing(cells)) < len(cells))
 
 
-def _sound(cells: Sequence[Any]) -> bool:
+def sound(cells: Sequence[Any]) -> bool:
+    """Whether a variant with these cells holds in all of them."""
     return bool(cells) and not _failing(cells)
 
 

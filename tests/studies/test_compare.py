@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 
 import flownet
+from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.surroundings import Compartment
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.quantities import DIFFERENCE
@@ -282,3 +284,24 @@ def test_conditions_without_outages_are_tried_as_they_are():
     assert {item.scenario for item in named.failures} == {"base"}
     with pytest.raises(CaseError, match="nowhere"):
         outages(case, scenarios=["nowhere"])
+
+
+def test_a_variant_that_breaks_only_in_layers_says_so():
+    """A tall sealed box with its heat at the top, against a solve with four layers."""
+    outline = {"outline": "0 0 400 1200 mm", "depth": "300 mm"}
+    case = Enclosure.of(
+        Compartment(name="box", **outline),
+        Wall(name="shell", from_="box", to="outside", u_value="5 W/(m2 K)",
+             faces=["front", "back", "left", "right", "top"]),
+        Part(name="drive", in_="box", at="200 1000 mm", power="100 W", limit="70 degC",
+             resistance="0.2 K/W"),
+        variants={"gentle": {"part.drive.power": "20 W"}},
+    )  # fmt: skip
+    found = flownet.compare(case, variants=["base", "gentle"])
+    (scenario, limit) = found.in_layers["base"]
+    assert list(found.in_layers) == ["base"]
+    assert (scenario, limit.subject) == ("base", "part.drive")
+    divided = flownet.solve(case, changes={"compartment.box.layers": 4})
+    assert limit.value == pytest.approx(divided["part.drive.temperature"], abs=1e-6)
+    assert all(cell.holds for cell in found.column("base"))
+    assert "4 layers" in found.verdicts()[1]
