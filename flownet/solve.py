@@ -22,7 +22,7 @@ from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
-from flownet.solution import Solution, SolutionBatch
+from flownet.solution import Limit, Solution, SolutionBatch
 from flownet.streams import closing
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
@@ -85,6 +85,13 @@ def _with_closed(found: Solution) -> Solution:
     changes = closing(found)
     other = again(found.case, changes) if changes else ""
     return dataclasses.replace(found, closed=other) if isinstance(other, Solution) else found
+
+
+def broken_in_layers(solution: Solution) -> tuple[Limit, ...]:
+    """Limits that hold and are broken with compartments in layers, the farthest first; looked at
+    where walls, exchanges or buoyancy matter."""
+    made = solution.layered or layered.beside(solution, again).layered
+    return tuple(sorted(made.broken, key=lambda item: item.margin)) if made is not None else ()
 
 
 def again(case: Enclosure, changes: Changes | None = None) -> Solution | str:

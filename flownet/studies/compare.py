@@ -10,14 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from flownet import doors, layered
+from flownet import doors
 from flownet.arrays import Array
 from flownet.enclosure.changes import expand, scenario_changes, variant_changes
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.solution import Limit, Solution, _extra
-from flownet.solve import Progress, again
+from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.cells import Cell, cells
 from flownet.studies.pairs import Pairs, Setup, solve_pairs
@@ -90,15 +90,13 @@ class Comparison:
         found: dict[str, tuple[str, Limit]] = {}
         for name in self.variants:
             cells = self.column(name)
-            broken = [(cell.scenario, limit) for cell in cells if verdicts.sound(cells)
-                      for limit in self._broken_in_layers(cell)]  # fmt: skip
+            broken = [
+                (cell.scenario, limit) for cell in cells if verdicts.sound(cells)
+                for limit in broken_in_layers(self.solution(cell.scenario, name))
+            ]  # fmt: skip
             if broken:
                 found[name] = min(broken, key=lambda pair: pair[1].margin)
         return found
-
-    def _broken_in_layers(self, cell: Cell) -> tuple[Limit, ...]:
-        made = layered.beside(self.solution(cell.scenario, cell.variant), again).layered
-        return made.broken if made is not None else ()
 
     @property
     def verdict(self) -> str:

@@ -16,9 +16,11 @@ from flownet.conversion import nearest
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.solution import _extra
+from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
 from flownet.studies.sweep_rows import Column, Layout, word
 from flownet.studies.sweep_tally import HOLD, Row, Tally
+from flownet.studies.verdicts import divided
 from flownet.tables import html_table
 
 MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS}
@@ -123,7 +125,22 @@ class Sweep:
             count += f"; {_spaced(tally.counts['void'])} are void"
         if missing:
             count += f"; {_spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
-        return [count, *self._ends(units)]
+        return [count, *self._layers(units), *self._ends(units)]
+
+    def _layers(self, units: str) -> Iterator[str]:
+        """What the worst row says in layers where all hold, else the best."""
+        row, name = self.tally.worst[0], "the worst of them: "
+        if row["status"] not in HOLD:
+            row, name = self.tally.best, "the best of them: "
+        if row is not None and row["status"] in HOLD:
+            changes = {
+                column.path: row[column.path] if column.quantity
+                else word(self.case, column.path, row[column.path])
+                for column in self.layout.axes
+            }  # fmt: skip
+            found = again(self.case, changes)
+            if not isinstance(found, str):
+                yield from divided(broken_in_layers(found), units, name)
 
     def _ends(self, units: str) -> Iterator[str]:
         """The best and the worst combination; once where they stand alike."""

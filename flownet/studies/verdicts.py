@@ -36,15 +36,24 @@ def sentences(
         words = _sentence("it", columns[closest], units)
         yield f"no variant holds everywhere; {closest} comes closest: {words}"
     for name, (scenario, limit) in in_layers.items():
-        over = limit.margin_quantity.shown(units).text(-limit.margin)
-        where = f"{limit.subject} {over} over in {scenario}"
-        yield f"but in {LAYERS} layers (well-mixed) {name} has {where}"
+        yield from divided([limit], units, f"{name} in {scenario}: ")
     for name in good:
         tight = [cell for cell in columns[name] if cell.status == "tight"]
         if tight:
             yield f"{name} is tight in {_where(tight, columns[name])}{dips(tight, units)}"
     for name in rest:
         yield _sentence(name, columns[name], units)
+
+
+def divided(broken: Sequence[Limit], units: str, where: str = "") -> Iterator[str]:
+    """`but in 4 layers (well-mixed) part.psu 13.3 K over`, of limits that hold and break so."""
+    if broken:
+        first = broken[0]
+        over = first.margin_quantity.shown(units).text(-first.margin)
+        word = "short" if first.limit == "life" else "over"
+        more = f", and {len(broken) - 1} more" if len(broken) > 1 else ""
+        lead = f"but in {LAYERS} layers (well-mixed)"
+        yield f"{lead} {where}{first.subject} {over} {word}{more}"
 
 
 def closeness(cells: Sequence[Any]) -> tuple[float, float]:

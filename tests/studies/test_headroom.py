@@ -12,6 +12,9 @@ import pytest
 
 import flownet
 from flownet import quantities as q
+from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.surroundings import Compartment
+from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.solution import Limit
 from flownet.studies.headroom.points import Point
@@ -478,3 +481,23 @@ def test_a_key_that_is_not_given_starts_from_what_then_holds():
     found = flownet.headroom(closed_box(more), "part.more.power", upto="500 W")
     assert found.subject.present == 0.0
     assert found.value == pytest.approx(220.0, abs=0.1)
+
+
+def test_what_breaks_only_in_layers_is_said():
+    """A tall sealed box with its heat at the top: one temperature holds, four layers do not."""
+    outline = {"outline": "0 0 400 1200 mm", "depth": "300 mm"}
+    wall = {"u_value": "5 W/(m2 K)", "faces": ["front", "back", "left", "right", "top"]}
+    drive = {"power": "100 W", "limit": "70 degC", "resistance": "0.2 K/W", "at": "200 1000 mm"}
+    case = Enclosure.of(
+        Compartment(name="box", **outline), Wall(name="shell", from_="box", to="outside", **wall),
+        Part(name="drive", in_="box", **drive),
+    )  # fmt: skip
+    key = "part.drive.power"
+    every = (
+        flownet.headroom(case, key, upto="150 W"), flownet.sweep(case, {key: [50.0, 100.0]}),
+        flownet.uncertainty(case, samples=20, seed=1),
+    )  # fmt: skip
+    for found in every:
+        assert any("4 layers" in text and "part.drive" in text for text in found.verdicts())
+    calm = flownet.headroom(case.with_changes({key: 10.0}), key, upto="20 W")
+    assert not any("layers" in text for text in calm.verdicts())

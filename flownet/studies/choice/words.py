@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from flownet import quantities as q
+from flownet.solve import again, broken_in_layers
 from flownet.studies.choice.fitting import sentence
 from flownet.studies.choice.space import Axis
+from flownet.studies.verdicts import divided
 from flownet.voids import told as void_words
 
 MEASURES = {  # what ranks -> how the first is called, and its quantity
@@ -48,6 +50,9 @@ def _holding(found: Any, units: str) -> Iterator[str]:
         numbers.append(f"{margin} at {first.subject}")
     yield f"{some} {spaced(counts.different)} designs {hold} everywhere; {best}{proved}: " \
           f"{', '.join(numbers)} with {told(found, first, units)}"  # fmt: skip
+    solution = again(found.case.with_changes(first.changes).under(first.scenario))
+    if first.scenario and not isinstance(solution, str):
+        yield from divided(broken_in_layers(solution), units, f"{told(found, first, units)}: ")
     if found.front:
         yield _trade(found, units)
     if counts.unpriced:

@@ -20,12 +20,13 @@ from flownet.enclosure.whole import Enclosure, with_ratings
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
-from flownet.solve import Progress
+from flownet.solve import Progress, broken_in_layers
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
 from flownet.studies.fan_choice.remarks import remarks
 from flownet.studies.fan_choice.solved import SHOWN, UNKNOWN, Numbers, Solved
 from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.verdicts import divided
 from flownet.tables import html_table
 from flownet.things import convert, keys, nearest
 
@@ -333,6 +334,12 @@ def _nearness(item: Candidate) -> tuple[Any, ...]:
 
 def _sentences(found: FanChoice, units: str) -> Any:
     yield f"{_first(found, units)}{_counted(found)}"
+    if found.best is not None:
+        every = (
+            broken_in_layers(found.solution(found.best.type, name)) for name in found.scenarios
+        )
+        broken = [item for items in every for item in items[:1]]
+        yield from divided(sorted(broken, key=lambda item: item.margin)[:1], units)
     for name in found.in_place:
         item = found.candidate(name)
         if item.reasons:

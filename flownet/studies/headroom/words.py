@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from flownet import quantities as q
 from flownet.solution import Limit
+from flownet.solve import broken_in_layers, solve
 from flownet.studies.headroom.points import REFUSED, Point
 from flownet.studies.headroom.search import Crossing
-from flownet.studies.verdicts import listed
+from flownet.studies.verdicts import divided, listed
 from flownet.voids import told
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ def sentences(found: Headroom, units: str) -> Iterator[str]:
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"
         yield (f"today{at}: {margin(found.today, units)} left at {found.today.decides}"
                f"{dip if found.today.in_dip else ''}")  # fmt: skip
+        yield from divided(broken_in_layers(solve(found.case)), units, "today ")
     yield from _others(found, units)
     for turn in found.turns:
         size = "largest" if turn.largest else "smallest"

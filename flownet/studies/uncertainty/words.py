@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from flownet.solve import again, broken_in_layers
 from flownet.studies.uncertainty.chances import percent
-from flownet.studies.verdicts import listed
+from flownet.studies.verdicts import divided, listed
 
 HEADS = ("limit", "5 %", "50 %", "95 %", "bound", "holds in")
 MOST = 0.5  # share from which on one input makes most of a spread
@@ -21,6 +22,9 @@ def sentences(found: Any, units: str = "metric") -> Iterator[str]:
         yield f"{_stays(first, units)} in {_chance(first.chance, count)}; {spread(found)}"
     else:
         yield f"no limit has a value; {spread(found)}"
+    nominal = again(found.case)
+    if not isinstance(nominal, str):
+        yield from divided(broken_in_layers(nominal), units, "as it is stated ")
     if found.all_hold is not None and len(found.limits) > 1:
         yield f"all limits hold together in {found.all_hold.words()}"
     unknown = [item.subject for item in found.limits if item.chance is None]
