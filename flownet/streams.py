@@ -239,8 +239,7 @@ class Mixing:
 
 def been_before(moving: list[Stream], place: str) -> float:
     """Share of the air that enters a compartment that has been in it before; NaN if all of it."""
-    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
-    circles = circles_of(inside)
+    circles = circles_of(s for s in moving if not is_outside(s.target))  # none begins outside
     around = [name for name in circles if circles[name] == circles.get(place)]
     if len(around) < 2:
         return 0.0

@@ -6,7 +6,7 @@ import numpy as np
 
 from flownet.arrays import Array
 from flownet.assessment import Assessment, Runs, assess
-from flownet.studies.pairs import NOWHERE, Pairs
+from flownet.studies.pairs import Pairs
 from flownet.voids import STALL, Void, fan_out, voids
 
 
@@ -40,7 +40,7 @@ def _out(pairs: Pairs) -> Array:
     found = np.zeros(len(pairs), bool)
     for setup, made in enumerate(pairs.cases):
         failed = made.applied.failed if made is not None else ()
-        here = (pairs.setup == setup) & (pairs.batch != NOWHERE)
+        here = pairs.setup == setup
         if failed and here.any():
             batch = pairs.batches[pairs.batch[here][0]]
             found[here] = fan_out(batch, failed)[pairs.place[here]]

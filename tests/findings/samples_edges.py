@@ -102,3 +102,11 @@ def between(hole: float) -> Solution:
 
 
 bounded("fans-opposed", between, (18.8,), (19.2,))
+
+
+# a scenario counts from the case as it was read: 1.5 x 1.0, though 1.5 x 0.5 in this scenario
+HALF = {"half": {"filter.*.fouling": 0.5}}
+s.silent("loaded-filter-not-tried", lambda: s.solved(
+    scenario="half", scenarios={**HALF, "worse": {"filter.*.fouling": "* 1.5"}}))  # fmt: skip
+s.fires("loaded-filter-not-tried", lambda: s.solved(
+    scenario="half", scenarios={**HALF, "worse": {"filter.*.fouling": "* 0.9"}}))  # fmt: skip

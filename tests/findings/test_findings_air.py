@@ -7,6 +7,7 @@ cp = 1006 J/(kg K), g = 9.80665 m/s2 (US Standard Atmosphere 1976).
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,6 +18,8 @@ from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.findings.draught import branch_ends, main_stream
 from flownet.findings.facts import hole_area, running_fans, streams
 from flownet.findings.fans import last_peak
+from flownet.findings.mixing import ASIDE, _why
+from flownet.findings.paths import _box
 from tests.findings import samples
 from tests.findings.build import (
     CP,
@@ -75,6 +78,7 @@ def test_air_over_its_limit_names_the_heat_and_the_flow():
     found = numbers(samples.FIRES["limit-air"][0](), "limit-air")
     assert found["heat"] == pytest.approx(0.03 * CP * 2.0)
     assert found["times"] == pytest.approx(27.0 / 25.0)
+    assert found["gain"] == pytest.approx(27.0)
 
 
 def test_noise_over_its_limit_names_the_speed_that_keeps_it():
@@ -358,3 +362,54 @@ def test_a_loss_is_turned_into_the_hole_it_is_worth():
     found = numbers(samples.vented(loss=250.0), "loss-area-suspect")
     velocity = math.sqrt(2 * 10.0 / (250.0 * 1.2))
     assert found["hole"] == pytest.approx(velocity * 50e-4 / (0.61 * math.sqrt(2 * 10.0 / 1.2)))
+
+
+@pytest.mark.parametrize(("life", "warm"), [(None, 40.0 + ZERO), (samples.axial().life, math.nan)])
+def test_a_life_too_short_is_told_without_what_is_not_known(life, warm):
+    made = solved(things(type=axial(life=life)), limits=(life_limit("roof", 33333.0, 50000.0),),
+                  fans={"fan.roof": {"air_temperature": warm}})  # fmt: skip
+    (found,) = about(made, "limit-life")
+    assert "in air of" not in found.message()
+    assert found.advice() == about(made, "limit-life")[0].advice()
+    assert numbers(made, "limit-life")["short"] == pytest.approx(50000.0 - 33333.0)
+
+
+@pytest.mark.parametrize(
+    ("flow", "drop", "density", "area"),
+    [
+        (0.0, 0.0, 1.2, 0.0),
+        (0.01, 0.0, 1.2, math.nan),
+        (0.01, 50.0, 0.0, math.nan),
+        (-1.0, 0.5, 0.9, 1 / (0.61 * 0.9**0.5)),
+    ],
+)
+def test_the_hole_that_a_loss_is_worth(flow, drop, density, area):
+    """m = 0.61 A (2 rho dp)^0.5, either way; none where nothing passes, unknown without a loss."""
+    assert hole_area(flow, drop, density) == pytest.approx(area, nan_ok=True)
+
+
+@pytest.mark.parametrize(("aside", "part"), [(ASIDE + 0.01, "walls"), (ASIDE - 0.01, "buoyancy")])
+def test_layers_matter_by_walls_first_and_else_by_buoyancy(aside, part):
+    assert _why(SimpleNamespace(aside=aside, lifted=0.4))[0].startswith(part)  # type: ignore[arg-type]
+
+
+def test_without_a_size_the_view_is_what_the_outlines_cover():
+    """From 100 to 900 mm across, from 50 to 1850 mm up."""
+    lower = Compartment(name="lower", outline="100 50 700 900 mm")
+    upper = Compartment(name="upper", outline="200 950 700 900 mm")
+    made = solved(things(body=None, lower=lower, upper=upper))
+    assert _box(made.case) == pytest.approx((0.1, 0.05, 0.9, 1.85))
+
+
+@pytest.mark.parametrize(("more", "keep"), [({}, "keeps"), ({"second": "180 W"}, "keep"),
+                                            ({"second": "90 W"}, "")])  # fmt: skip
+def test_parts_with_one_resistance_and_one_heat_stand_together(more, keep):
+    parts = {name: Part(name=name, in_="upper", power=power, limit="90 degC", resistance="0.2 K/W")
+             for name, power in more.items()}  # fmt: skip
+    high = Outside(temperature="25 degC", altitude="3000 m")
+    found = about(solved(things(outside=high, **parts)), "resistance-at-sea-level")
+    words = [{k: v for k, (_, v) in each.values.items()} for each in found]
+    if keep:
+        assert [each["keep"] for each in words] == [keep]
+    else:
+        assert [each["keep"] for each in words] == ["keeps", "keeps"]

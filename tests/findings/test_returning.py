@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 
 import flownet
+from flownet.enclosure.fans import Fan
+from flownet.findings.returning import let_back
 from flownet.streams import been_before, closing, is_still, returns, streams
 from tests.findings import samples, samples_returning
-from tests.findings.build import CP, about, numbers
+from tests.findings.build import CP, about, axial, numbers, solved, things
 
 
 @pytest.fixture(scope="module")
@@ -108,3 +110,21 @@ def test_round_off_is_no_backflow():
     made = samples.two_fans(flow=-1e-20)
     assert is_still(made, "fan.weak")
     assert about(made, "fan-backflow") == []
+
+
+@pytest.mark.parametrize(
+    ("place", "beside", "share"),
+    [("upper", ["fan.roof"], 8 / 38), ("lower", ["fan.roof", "fan.front"], 8 / (38 + 20))],
+)
+def test_a_dead_fan_is_measured_against_those_beside_it(place, beside, share):
+    """8 g/s come back beside the roof's 38; where no fan stands beside it, of 38 and 20 g/s."""
+    fan = samples.roof(name="weak", from_=place, type="small", state="stopped")
+    front = Fan(name="front", from_="outside", to="lower", type="axial", supply="mains")
+    small = axial("small", curve={"flow": "0 30 60 m3/h", "rise": "30 20 0 Pa"})
+    flows = {"filter.intake": 0.01, "baffle.shelf": 0.03, "fan.roof": 0.038, "fan.weak": -0.008,
+             "fan.front": 0.02}  # fmt: skip
+    found = let_back(solved(things(small=small, weak=fan, front=front), flows=flows,
+                            fans={"fan.weak": {"region": "stopped"}}))  # fmt: skip
+    (dead,) = found.values()
+    assert [fan.path for fan in dead.beside] == beside
+    assert dead.share == pytest.approx(share)

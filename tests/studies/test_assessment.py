@@ -10,6 +10,7 @@ import pytest
 
 import flownet
 from flownet import Compartment, Enclosure, Fan, FanType, Leak, Opening, Part, Supply
+from flownet import quantities as q
 from flownet.assessment import NONE, OVER, STATUSES, VOID, Runs, assess, assessed
 from flownet.enclosure.feeding import VOLTAGES
 from flownet.opposed import facing
@@ -288,3 +289,22 @@ def test_ten_thousand_runs_and_missing_margins():
         )  # fmt: skip
         assert STATUSES[stand.status[run_]] == wanted
     assert (stand.each[np.isnan(bound)] == NONE).all()
+
+
+@pytest.mark.parametrize(
+    ("level", "hours", "warm", "decides"),
+    [(42.0, 49e3, 40.0, 0), (40.4, 49e3, 40.0, 1), (42.0, 49e3, 50.1, 2), (39.0, 51e3, 49.0, 2)],
+)
+def test_what_is_broken_by_the_largest_share_decides(level, hours, warm, decides):
+    """2 dB of 40 are 5 %, 0.4 dB 1 %, 1000 h of 50 000 2 %; a broken temperature before both."""
+    limits = tuple(
+        Limit(kind_, kind_, np.array([value]), np.array([bound]), np.array([margin]), of, by)
+        for kind_, value, bound, margin, of, by in (
+            ("noise", level, 40.0, 40.0 - level, q.LEVEL, q.LEVEL_DIFFERENCE),
+            ("life", hours, 50e3, hours - 50e3, q.HOURS, q.HOURS),
+            ("air", warm + 273.15, 323.15, 50.0 - warm, q.TEMPERATURE, q.DIFFERENCE),
+        )
+    )
+    yes, no = np.array([True]), np.array([False])
+    found = assess(Runs(limits, yes, np.array([3.0]), np.array([298.15]), (), no))
+    assert found.row.tolist() == [decides]

@@ -159,6 +159,7 @@ def test_no_solution_keeps_its_place_and_is_worst():
     found = compare(box(air_limit="41 degC"))
     closed = found.cell("base", "closed")
     assert (closed.status, closed.order, closed.tried) == ("unsolved", 0, True)
+    assert closed.to_dict()["stable"] is None
     assert "heat in compartment.box has nowhere to go" in closed.why
     assert math.isnan(closed.volume_flow)
     assert found.margins[0].tolist() == [found.cell("base").margin, -math.inf]

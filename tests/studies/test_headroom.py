@@ -436,6 +436,9 @@ def test_the_tightest_is_the_one_with_least_room():
     assert tightest(found) == 2  # broken already
     assert found[0].room > found[1].room
     assert tightest(found[:2]) == 1
+    free = flownet.headroom(case, "outside.altitude", scenario="dirty", upto="2000 m")
+    assert free.room == math.inf
+    assert (tightest([free, found[0]]), tightest([found[0], free])) == (1, 0)
 
 
 def test_it_is_frozen_plain_and_public():
