@@ -20,8 +20,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import chdir, contextmanager
 from itertools import zip_longest
 from math import isclose
 from pathlib import Path
@@ -132,33 +132,44 @@ def workplace() -> Iterator[Path]:
 def run(command: str, folder: Path) -> Run:
     """Run one command of a page; `flownet` and `python` are those of this checkout."""
     words = shlex.split(command, comments=True)
-    place = {
-        "flownet": [sys.executable, "-m", "flownet"],
-        "python": [sys.executable],
-        "cat": ["cat"],
-    }
-    if words[0] not in place:
+    if words[0] not in RUNNERS:
         raise ValueError(f"{command}: pages run flownet, python or cat")
+    output, code = RUNNERS[words[0]](words, folder)
+    return Run(command, output.replace(str(folder) + "/", ""), code)
+
+
+def in_this_process(words: Sequence[str], folder: Path) -> tuple[str, int]:
+    """What `flownet` prints on both streams, and how it ends; its libraries are loaded once."""
+    from click.testing import CliRunner  # noqa: PLC0415 - only where pages are run
+
+    from flownet.cli.group import commands as flownet  # noqa: PLC0415
+
+    with chdir(folder):
+        done = CliRunner(env=FIXED).invoke(flownet, words[1:], prog_name=words[0])
+    return done.output, done.exit_code
+
+
+def in_another_process(words: Sequence[str], folder: Path) -> tuple[str, int]:
+    """The same of `python` or `cat`."""
     done = subprocess.run(
-        [*place[words[0]], *words[1:]],
+        [sys.executable if words[0] == "python" else words[0], *words[1:]],
         cwd=folder,
-        env=environment(),
+        env={**os.environ, **FIXED, "PYTHONPATH": str(ROOT)},
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
         check=False,
         timeout=300,
     )
-    return Run(command, done.stdout.replace(str(folder) + "/", ""), done.returncode)
+    return done.stdout, done.returncode
 
 
-def environment() -> dict[str, str]:
-    """No colour, 80 columns, one thread, this checkout first."""
-    fixed = {
-        "NO_COLOR": "1", "COLUMNS": "80", "OMP_NUM_THREADS": "1", "PYTHONPATH": str(ROOT),
-        "PYTHONDONTWRITEBYTECODE": "1", "MPLBACKEND": "agg",
-    }  # fmt: skip
-    return {**os.environ, **fixed}
+RUNNERS = {"flownet": in_this_process, "python": in_another_process, "cat": in_another_process}
+# no colour, 80 columns, one thread
+FIXED = {
+    "NO_COLOR": "1", "COLUMNS": "80", "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1",
+    "MPLBACKEND": "agg",
+}  # fmt: skip
 
 
 def commands(block: Block) -> list[str]:
