@@ -112,7 +112,7 @@ def _driven(solution: Solution) -> float:
     """Power that fans and over-pressures outside give to the air [W]."""
     given, outsides = 0.0, solution.case.things["outside"]
     for name, branch in solution.case.branches.items():
-        if branch.from_ is None:  # on another, which counts its air
+        if branch.from_ is None or branch.to is None:  # on another, which counts its air
             continue
         before, behind = (
             outsides[outside_name(end)].over_pressure if is_outside(end) else 0.0

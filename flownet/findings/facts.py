@@ -32,7 +32,7 @@ from flownet.things import given
 
 __all__ = [  # what stands beside the solver too
     "STILL", "Stream", "column", "inflow", "is_outside", "is_still", "least_flow", "open_branches",
-    "series", "streams",
+    "outside_name", "series", "streams",
 ]  # fmt: skip
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
 SHARP_EDGE = 0.61  # discharge coefficient of a sharp-edged hole

@@ -129,10 +129,9 @@ class Sweep:
 
     def _layers(self, units: str) -> Iterator[str]:
         """What the worst row says in layers where all hold, else the best."""
-        row, name = self.tally.worst[0], "the worst of them: "
-        if row["status"] not in HOLD:
-            row, name = self.tally.best, "the best of them: "
-        if row is not None and row["status"] in HOLD:
+        ends = ((self.tally.worst[0], "the worst"), (self.tally.best, "the best"))
+        held = [(row, name) for row, name in ends if row is not None and row["status"] in HOLD]
+        for row, name in held[:1]:
             changes = {
                 column.path: row[column.path] if column.quantity
                 else word(self.case, column.path, row[column.path])
@@ -140,7 +139,7 @@ class Sweep:
             }  # fmt: skip
             found = again(self.case, changes)
             if not isinstance(found, str):
-                yield from divided(broken_in_layers(found), units, name)
+                yield from divided(broken_in_layers(found), units, f"{name} of them: ")
 
     def _ends(self, units: str) -> Iterator[str]:
         """The best and the worst combination; once where they stand alike."""
