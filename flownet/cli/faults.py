@@ -6,15 +6,18 @@ import difflib
 import errno
 import io
 import os
+import signal
 import sys
+import threading
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import click
 
-from flownet.errors import CaseError, FlownetError, NoSolution
+from flownet.errors import CaseError, FlownetError, NoSolution, WorkerLost
 
 DONE, STRICT, INPUT, UNSOLVED, UNWRITTEN, BUG, INTERRUPTED = 0, 1, 2, 3, 4, 70, 130
 
@@ -40,6 +43,19 @@ def guarded(work: Callable[[], Any], trace: bool) -> int:
             traceback.print_exc()
         return _told(*_explained(error))
     return code if isinstance(code, int) else DONE
+
+
+@contextmanager
+def terminable() -> Iterator[None]:
+    """SIGTERM ends the work as Ctrl-C does: in words, and with its workers."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _explained(error: BaseException) -> tuple[int, list[str]]:
@@ -117,6 +133,7 @@ _WORDS: tuple[tuple[type[BaseException], int, Callable[[Any], list[str]]], ...] 
     (NoSolution, UNSOLVED, lambda error: [f"no solution: {error}"]),
     (CaseError, INPUT, _case_words),
     (OSError, UNWRITTEN, _file_words),
+    (WorkerLost, INTERRUPTED, lambda error: [f"flownet: {error}"]),
     (FlownetError, INPUT, lambda error: [str(error)]),
 )
 
