@@ -108,9 +108,10 @@ def _sizes(path: StrPath, wanted: int, written: Path | None) -> str:
     import shutil  # noqa: PLC0415 - only where there is no room
 
     sizes = [f"{wanted} bytes wanted"] if wanted else []
+    device = os.path.exists(path) and not os.path.isfile(path)
     with suppress(OSError):
         if written is not None and not wanted:
             sizes.append(f"more than {written.stat().st_size} bytes wanted")
-    with suppress(OSError):
-        sizes.append(f"{shutil.disk_usage(Path(os.path.realpath(path)).parent).free} free")
+        if not device:
+            sizes.append(f"{shutil.disk_usage(Path(os.path.realpath(path)).parent).free} free")
     return f" ({', '.join(sizes)})" if sizes else ""

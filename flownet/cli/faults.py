@@ -13,7 +13,7 @@ import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import click
 
@@ -32,11 +32,11 @@ def guarded(work: Callable[[], Any], trace: bool) -> int:
         code = work()
         sys.stdout.flush()
     except BrokenPipeError:
-        drop_output()
+        sys.stdout = _nowhere(sys.stdout)
         return DONE
     except (click.Abort, KeyboardInterrupt):
         if sys.stderr.isatty():
-            click.echo(err=True)  # ends the line on which the terminal wrote ^C
+            say("")  # ends the line on which the terminal wrote ^C
         return _told(INTERRUPTED, ["flownet: interrupted; run the same command again"])
     except (Exception, Interrupted) as error:
         if trace and not isinstance(error, click.UsageError):
@@ -83,7 +83,7 @@ def _file_words(error: Any) -> list[str]:
 
 def _told(code: int, lines: Sequence[str]) -> int:
     for line in lines:
-        click.echo(line, err=True)
+        say(line)
     return code
 
 
@@ -159,9 +159,18 @@ def forgiving_output() -> None:
             stream.reconfigure(errors="replace")
 
 
-def drop_output() -> None:
-    """Nobody reads on: let what is still buffered go nowhere, without a word."""
+def say(text: str) -> None:
+    """A line on stderr; where nobody can read it the work goes on all the same."""
     try:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        click.echo(text, err=True)
+    except OSError:
+        sys.stderr = _nowhere(sys.stderr)
+
+
+def _nowhere(stream: TextIO) -> TextIO:
+    """Nobody reads on: let what is still buffered there go nowhere, without a word."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
     except (OSError, ValueError, io.UnsupportedOperation):  # not a real stream
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+        return open(os.devnull, "w", encoding="utf-8")
+    return stream

@@ -10,8 +10,6 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-import click
-
 import flownet
 from flownet.cli import faults
 from flownet.cli.screen import Screen
@@ -143,7 +141,7 @@ def exit_code(made: Sequence[object], strict: bool = False) -> int:
     failed = [item for item in made if isinstance(item, Unsolved)]
     if failed:
         names = ", ".join(item.scenario for item in failed)
-        click.echo(f"{len(failed)} of {len(made)} scenarios not solved: {names}", err=True)
+        faults.say(f"{len(failed)} of {len(made)} scenarios not solved: {names}")
         unsolved = any(item.kind == "no-solution" for item in failed)
         return faults.UNSOLVED if unsolved else faults.INPUT
     solved = [item for item in made if isinstance(item, Solution)]
