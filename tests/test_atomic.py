@@ -56,7 +56,7 @@ RANGE = "fan.left.speed=[0.5, 1.0]"
         ("a.txt", ["solve", "BOX", "-o", "a.txt"]),
         ("a.json", ["solve", "BOX", "--json", "a.json"]),
         ("a.svg", ["draw", "BOX", "map", "-o", "a.svg"]),
-        ("a.csv", ["size", "BOX", "-o", "a.csv"]),
+        ("a.json", ["size", "BOX", "-o", "a.json"]),
         ("a.csv", ["uncertainty", "BOX", "--samples", "64", "--seed", "1", "-o", "a.csv"]),
         ("a.csv", ["sweep", "BOX", "--vary", RANGE, "-o", "a.csv"]),
         ("a.parquet", ["sweep", "BOX", "--vary", RANGE, "-o", "a.parquet"]),

@@ -493,16 +493,19 @@ def test_a_table_that_is_changed_while_it_is_made_is_not_moved(case, tmp_path, s
     assert not path.exists()
 
 
+TITLE = "# written by flownet 0.1.0\nb\n"
+
+
 def test_a_table_is_made_by_one_call_at_a_time_and_a_child_keeps_no_lock(tmp_path):
     path = tmp_path / "a.csv"
-    with stream.begun(path, "job", "a\nb\n", resume=False, force=False):
+    with stream.begun(path, "job", TITLE, resume=False, force=False):
         for force in (False, True):
             with pytest.raises(FileExistsError, match=r"another sweep is writing a\.csv\.part"):
-                stream.begun(path, "job", "a\nb\n", resume=True, force=force)
+                stream.begun(path, "job", TITLE, resume=True, force=force)
         if hasattr(os, "fork"):
-            child = subprocess.Popen([sys.executable, "-c", FORKING, str(path)])
+            child = subprocess.Popen([sys.executable, "-c", FORKING, str(path), TITLE])
             assert child.wait(timeout=60) == 0
-    with stream.begun(path, "job", "a\nb\n", resume=False, force=False) as table:
+    with stream.begun(path, "job", TITLE, resume=False, force=False) as table:
         table.append("1\n", 1, None)
         with pytest.raises(FileExistsError, match="holds 1 rows of 2"):
             table.check(2)
@@ -512,17 +515,17 @@ FORKING = """
 import os, sys, time
 from pathlib import Path
 from flownet.studies import stream
-other = Path(sys.argv[1] + "2.csv")
-table = stream.begun(other, "job", "a\\nb\\n", resume=False, force=False)
-held, told = os.pipe()
+path, title = Path(sys.argv[1] + "2.csv"), sys.argv[2]
+table = stream.begun(path, "job", title, resume=False, force=False)
+ready, told = os.pipe()
 child = os.fork()
 if not child:
-    os.read(held, 1)
-    os._exit(0)
-os.close(table.file.fileno())  # as when this process ends: the child lives on
-stream.begun(other, "job", "a\\nb\\n", resume=False, force=False)
-os.write(told, b"x")
-os.waitpid(child, 0)
+    os.write(told, b"x")
+    time.sleep(60)
+os.read(ready, 1)
+os.close(table.file.fileno())  # as when this process is killed: the child lives on
+stream.begun(path, "job", title, resume=False, force=False)
+os.kill(child, 9)
 os._exit(0)
 """
 
