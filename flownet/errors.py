@@ -29,3 +29,11 @@ class CaseError(FlownetError, ValueError):
 
 class NoSolution(FlownetError, ArithmeticError):  # noqa: N818 - the public name is fixed
     """The solver did not keep its promise; the message names the worst place."""
+
+
+class CannotWrite(FlownetError, OSError):  # noqa: N818 - says what is the case
+    """A file has no place or no room: *file: cannot be written: why; hint*. `errno` is kept."""
+
+
+class WorkerLost(FlownetError, RuntimeError):  # noqa: N818 - says what is the case
+    """A process that solved side by side with others was ended from outside, or out of memory."""

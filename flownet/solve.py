@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import BrokenExecutor, Executor
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -15,7 +15,7 @@ from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
+from flownet.errors import CaseError, NoSolution, WorkerLost
 from flownet.inputs import Inputs
 from flownet.network import controlled, dividing, frozen, precheck, speeds, steady
 from flownet.network.coupled import Pattern
@@ -176,6 +176,7 @@ def solve_blocks(
     """Each of these columns as one batch; an executor has the blocks of all of them together.
 
     Whatever runs them, the numbers are the same: blocks have one size, and none knows of another.
+    WorkerLost where a process of the executor has died.
     """
     doors.check_workers(executor, progress)
     blocks = [
@@ -186,11 +187,17 @@ def solve_blocks(
     total, done = sum(each.variants for each in every), 0
     found: list[list[SolutionBatch]] = [[] for _ in every]
     solved = (executor.map if executor else map)(_solve_block, [block for _, block in blocks])
-    for (owner, _), batch in zip(blocks, solved, strict=True):
-        found[owner].append(batch)
-        done += len(batch)
-        if progress is not None:
-            progress(done, total)
+    try:
+        for (owner, _), batch in zip(blocks, solved, strict=True):
+            found[owner].append(batch)
+            done += len(batch)
+            if progress is not None:
+                progress(done, total)
+    except BrokenExecutor as error:
+        raise WorkerLost(
+            f"a worker process was killed, or ran out of memory, before solve {done + 1} and those "
+            f"after it, of {total}, were there; run it again, with fewer workers if memory is short"
+        ) from error
     return [batches.joined(own, each, {}) for own, each in zip(found, every, strict=True)]
 
 

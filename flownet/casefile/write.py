@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from flownet import doors, units
+from flownet import atomic, doors, units
 from flownet import quantities as q
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
@@ -48,8 +46,8 @@ def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> 
         The file is there and `overwrite` is not set.
     CaseError
         The enclosure holds free data that TOML cannot.
-    OSError
-        The file cannot be written.
+    CannotWrite
+        The system does not take the file; an OSError.
     """
     doors.check("save_case", case, Enclosure)
     doors.check_file("save_case", path)
@@ -63,14 +61,7 @@ def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> 
         content = case_text(case).encode()
     except UnicodeEncodeError as error:
         raise CaseError(f"{target.name}: holds text that is not Unicode ({error.reason})") from None
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        if target.exists():
-            shutil.copymode(target, part)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+    atomic.write(target, content)
 
 
 def case_text(case: Enclosure) -> str:

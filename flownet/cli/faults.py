@@ -6,15 +6,18 @@ import difflib
 import errno
 import io
 import os
+import signal
 import sys
+import threading
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import click
 
-from flownet.errors import CaseError, FlownetError, NoSolution
+from flownet.errors import CaseError, FlownetError, NoSolution, WorkerLost
 
 DONE, STRICT, INPUT, UNSOLVED, UNWRITTEN, BUG, INTERRUPTED = 0, 1, 2, 3, 4, 70, 130
 
@@ -29,17 +32,30 @@ def guarded(work: Callable[[], Any], trace: bool) -> int:
         code = work()
         sys.stdout.flush()
     except BrokenPipeError:
-        drop_output()
+        sys.stdout = _nowhere(sys.stdout)
         return DONE
     except (click.Abort, KeyboardInterrupt):
         if sys.stderr.isatty():
-            click.echo(err=True)  # ends the line on which the terminal wrote ^C
+            say("")  # ends the line on which the terminal wrote ^C
         return _told(INTERRUPTED, ["flownet: interrupted; run the same command again"])
     except (Exception, Interrupted) as error:
         if trace and not isinstance(error, click.UsageError):
             traceback.print_exc()
         return _told(*_explained(error))
     return code if isinstance(code, int) else DONE
+
+
+@contextmanager
+def terminable() -> Iterator[None]:
+    """SIGTERM ends the work as Ctrl-C does: in words, and with its workers."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _explained(error: BaseException) -> tuple[int, list[str]]:
@@ -67,7 +83,7 @@ def _file_words(error: Any) -> list[str]:
 
 def _told(code: int, lines: Sequence[str]) -> int:
     for line in lines:
-        click.echo(line, err=True)
+        say(line)
     return code
 
 
@@ -117,6 +133,7 @@ _WORDS: tuple[tuple[type[BaseException], int, Callable[[Any], list[str]]], ...] 
     (NoSolution, UNSOLVED, lambda error: [f"no solution: {error}"]),
     (CaseError, INPUT, _case_words),
     (OSError, UNWRITTEN, _file_words),
+    (WorkerLost, INTERRUPTED, lambda error: [f"flownet: {error}"]),
     (FlownetError, INPUT, lambda error: [str(error)]),
 )
 
@@ -142,9 +159,18 @@ def forgiving_output() -> None:
             stream.reconfigure(errors="replace")
 
 
-def drop_output() -> None:
-    """Nobody reads on: let what is still buffered go nowhere, without a word."""
+def say(text: str) -> None:
+    """A line on stderr; where nobody can read it the work goes on all the same."""
     try:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        click.echo(text, err=True)
+    except OSError:
+        sys.stderr = _nowhere(sys.stderr)
+
+
+def _nowhere(stream: TextIO) -> TextIO:
+    """Nobody reads on: let what is still buffered there go nowhere, without a word."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
     except (OSError, ValueError, io.UnsupportedOperation):  # not a real stream
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+        return open(os.devnull, "w", encoding="utf-8")
+    return stream

@@ -96,7 +96,9 @@ class Commands(click.Group):
             return super().main(args, NAME, COMPLETE, **extra)
         words = list(sys.argv[1:] if args is None else args)
         faults.forgiving_output()
-        sys.exit(faults.guarded(lambda: self._run(words, extra), trace="--trace" in words))
+        with faults.terminable():
+            code = faults.guarded(lambda: self._run(words, extra), trace="--trace" in words)
+        sys.exit(code)
 
     def _run(self, words: list[str], extra: dict[str, Any]) -> Any:
         try:

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import click
 
+from flownet import atomic
 from flownet.casefile import starter
 from flownet.cli import options
 from flownet.cli.demos import CASE_FILE, demos
 from flownet.cli.reading import hides_demo
 from flownet.cli.screen import Screen
-from flownet.cli.writing import CannotWrite
+from flownet.errors import CannotWrite
 
 GUARD = "expected.toml"  # a demo's regression guard, of no use in a copy
 CAUTION = (
@@ -86,14 +87,24 @@ def _write(wanted: Mapping[Path, str]) -> None:
     there = [path for path in wanted if path.exists()]
     if there:
         raise CannotWrite(f"{there[0]}: is there already; new replaces nothing, take another name")
-    for path, text in wanted.items():
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            with path.open("x", encoding="utf-8") as file:
-                file.write(text)
-        except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            raise CannotWrite(f"{path}: cannot be written: {reason}") from None
+    made: list[Path] = []  # what there was not before, outermost first
+    try:
+        for path, text in wanted.items():
+            with atomic.refusing(path):
+                for folder in _missing(path.parent):
+                    folder.mkdir()
+                    made.append(folder)
+            atomic.write(path, text.encode())
+            made.append(path)
+    except BaseException:
+        for path in reversed(made):
+            path.rmdir() if path.is_dir() else path.unlink()
+        raise
+
+
+def _missing(folder: Path) -> list[Path]:
+    """Those of a folder and its parents that are not there, outermost first."""
+    return [each for each in (*reversed(folder.parents), folder) if not each.exists()]
 
 
 def _quoted(name: str) -> str:

@@ -123,8 +123,9 @@ everything = click.option(
     help="All rows of long tables, and what is kept back otherwise.",
 )  # fmt: skip
 jobs = click.option(
-    "-j", "--jobs", type=click.IntRange(min=1), default=1, metavar="N",
-    help="Processes that solve side by side; worth it from thousands of solves on.",
+    "-j", "--jobs", type=click.IntRange(min=0), default=1, metavar="N",
+    help="Processes that solve side by side, at most one a core; 0: one a core. Worth it from "
+    "thousands of solves on.",
 )  # fmt: skip
 strict = click.option("--strict", is_flag=True, help="Exit code 1 when there is an error finding.")
 quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")

@@ -11,6 +11,7 @@ import click
 
 from flownet.casefile import load_case
 from flownet.casefile.write import ORDER
+from flownet.cli import faults
 from flownet.cli.demos import CASE_FILE, catalogues, demos
 from flownet.cli.options import Setting
 from flownet.enclosure.changes import converted, covered, expand, scenario_changes
@@ -55,7 +56,7 @@ def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
     path, context = find(text), click.get_current_context(silent=True)
     talks = context is not None and not (context.resilient_parsing or context.params.get("quiet"))
     if talks and hides_demo(text):
-        click.echo(f"{text}: the one in this folder, not the demo of that name", err=True)
+        faults.say(f"{text}: the one in this folder, not the demo of that name")
     return load_case(path, catalogue=[named_catalogue(path) for path in catalogue])
 
 

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from flownet.cli import faults
+
 if TYPE_CHECKING:
     from flownet.report.text import Page
 
@@ -54,7 +56,7 @@ class Screen:
         """A word beside the answer; `-q` keeps it back."""
         if not self.quiet:
             sys.stdout.flush()  # keeps the order on a terminal that shows both
-            click.echo(_harmless(text), err=True)
+            faults.say(_harmless(text))
 
 
 def _harmless(text: str) -> str:

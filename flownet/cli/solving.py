@@ -10,8 +10,6 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-import click
-
 import flownet
 from flownet.cli import faults
 from flownet.cli.screen import Screen
@@ -78,13 +76,29 @@ def working(doing: str, jobs: int, screen: Screen) -> Iterator[Work]:
     """
     with ExitStack() as opened:
         executor = None
-        if jobs > 1:
-            from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - only with --jobs
+        if (count := _processes(jobs, screen)) > 1:
+            from flownet.cli import workers  # noqa: PLC0415 - only with --jobs
 
-            executor = opened.enter_context(ProcessPoolExecutor(jobs))
+            executor = opened.enter_context(workers.pool(count))
         bar = _Bar(doing, opened)
         shown = sys.stderr.isatty() and not screen.quiet
         yield Work(executor, bar.told if shown else _untold)
+
+
+def _processes(jobs: int, screen: Screen) -> int:
+    """How many are taken: no more than there are cores for this process; 0 stands for all."""
+    if jobs == 1:
+        return 1
+    from flownet.cli import workers  # noqa: PLC0415 - only with --jobs
+
+    cores = workers.usable()
+    if jobs > cores:
+        screen.note(f"-j {jobs}: this process may use {_of(cores)}; as many processes solve")
+    return min(jobs or cores, cores)
+
+
+def _of(cores: int) -> str:
+    return f"{cores} cores" if cores > 1 else "1 core"
 
 
 def _untold(done: int, total: int) -> None:
@@ -127,7 +141,7 @@ def exit_code(made: Sequence[object], strict: bool = False) -> int:
     failed = [item for item in made if isinstance(item, Unsolved)]
     if failed:
         names = ", ".join(item.scenario for item in failed)
-        click.echo(f"{len(failed)} of {len(made)} scenarios not solved: {names}", err=True)
+        faults.say(f"{len(failed)} of {len(made)} scenarios not solved: {names}")
         unsolved = any(item.kind == "no-solution" for item in failed)
         return faults.UNSOLVED if unsolved else faults.INPUT
     solved = [item for item in made if isinstance(item, Solution)]

@@ -8,16 +8,13 @@ from pathlib import Path
 
 import click
 
+from flownet import atomic
 from flownet.cli.screen import Screen
-from flownet.errors import FlownetError
+from flownet.errors import CannotWrite
 from flownet.report import files
 
 STDOUT = Path("-")
 LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for
-
-
-class CannotWrite(FlownetError, OSError):  # noqa: N818 - says what is the case
-    """A result has no place: the message names the file and the reason."""
 
 
 def save_text(
@@ -43,18 +40,12 @@ def save(
     if path == STDOUT:
         click.echo(content, nl=False)
         return
-    try:
+    with atomic.refusing(path):
         check(path, ours, force=force, table=table)
-        if path.exists() and not path.is_file():  # a device or a pipe takes it as it comes
-            path.write_bytes(content)
-            return
-        files.write(path, content, force=True)
-    except OSError as error:
-        if isinstance(error, (CannotWrite, BrokenPipeError)):
-            raise
-        reason = (error.strerror or str(error)).lower()
-        raise CannotWrite(f"{path}: cannot be written: {reason}") from None
-    screen.note(f"wrote {path}")
+    as_it_comes = path.exists() and not path.is_file()  # a device or a pipe
+    atomic.write(path, content)
+    if not as_it_comes:
+        screen.note(f"wrote {path}")
 
 
 def check(

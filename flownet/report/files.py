@@ -1,4 +1,4 @@
-"""Pictures to files: written beside, then moved; only files that carry our mark are replaced."""
+"""Pictures to files: only files that carry our mark are replaced."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import re
 import struct
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from flownet import atomic
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,6 +40,8 @@ def save(figure_or_axes: Figure | Axes, path: str | os.PathLike[str], force: boo
     FileExistsError
         Where a file stands that does not carry our mark; forced or not, where the path is a link
         to a .toml or .csv file.
+    CannotWrite
+        Where the system does not take the file.
     """
     form = picture_format(path)
     refuse(path, force)
@@ -68,14 +72,7 @@ def picture_format(path: str | os.PathLike[str]) -> str:
 def write(path: str | os.PathLike[str], content: bytes, force: bool = False) -> Path:
     """Put bytes into a file at one stroke: all of them, or the old file stays as it was."""
     refuse(path, force)
-    target = Path(os.path.realpath(path))
-    beside = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        with open(beside, "xb") as stream:
-            stream.write(content)
-        os.replace(beside, target)
-    finally:
-        beside.unlink(missing_ok=True)
+    atomic.write(path, content)
     return Path(path)
 
 

@@ -1,24 +1,33 @@
 """A long table that grows on disk, and goes on growing after an interruption.
 
-While it is made it stands in `FILE.part`; `FILE.part.json` says which job it belongs to, how many
-rows are whole, how many bytes they take, and what the job remembers of them. What stands behind
-these bytes was being written when the work stopped, and is cut off. The finished table is moved to
-its place at one stroke.
+While it is made it stands in `FILE.part`, locked: one process at a time adds to it, and the lock
+ends with the process. `FILE.part.json` says which job it belongs to, how many rows are whole, how
+many bytes they take, what the job remembers of them, and a sum over all of this. What stands behind
+these bytes was being written when the work stopped, and is cut off. The finished table is checked
+against its sum and moved to its place at one stroke.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
+import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, field
+from io import FileIO
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Self
 
-from flownet.errors import FlownetError
+from flownet import atomic
+from flownet.errors import CannotWrite, FlownetError
+from flownet.studies import locked
 
 MARKS = (b"written by flownet ", b'"flownet": "')  # of tables, of JSON
 LOOKED_AT = 65536  # bytes at each end of a file in which the mark is looked for
+HEAD = 2  # lines before the rows: a remark and the headings
+PIECE = 1 << 16  # bytes read at a time
 
 
 class OtherJob(FlownetError, FileExistsError):  # noqa: N818 - says what is the case
@@ -36,40 +45,86 @@ class Kept(NamedTuple):
     rows: int
     size: int  # bytes
     state: Any  # what the job remembers of these rows
+    sum: str  # over the bytes of the table and all of the above
 
 
 @dataclass
 class Stream:
-    """A table while it is written: `append` until it is whole, then `part` is read or moved."""
+    """A table while it is written: `append` until it is whole, `check`, then read it or `move`."""
 
     target: Path
     digest: str
+    file: FileIO  # the unfinished table, locked
     rows: int = 0
+    size: int = 0
     state: Any = None
+    hashed: Any = field(default_factory=hashlib.sha256)  # over the bytes of the table
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        if kind is CannotWrite and not self.rows:
+            self.drop()
+        locked.release(self.file)
 
     @property
     def part(self) -> Path:
         """The unfinished table."""
         return part_of(self.target)
 
+    @property
+    def hint(self) -> str:
+        """How to go on after something has stopped the work; empty where there is no row yet."""
+        return resuming(self.target, self.rows) if self.rows else ""
+
     def append(self, text: str, rows: int, state: Any) -> None:
         """Further rows; they count when all of them are on the disk."""
-        with open(self.part, "ab") as file:
-            file.write(text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-            size = file.tell()
-        self.rows += rows
-        self.state = state
-        _note(self.target, Kept(self.digest, self.rows, size, state))
+        content = text.encode()
+        with atomic.refusing(self.target, len(content), self.hint):
+            self._put(content)
+        self.hashed.update(content)
+        note = Kept(self.digest, self.rows + rows, self.size + len(content), state, "")
+        note = note._replace(sum=_sum(self.hashed, note))
+        noted = json.dumps(note._asdict()).encode()
+        with atomic.replacing(note_of(self.target), len(noted), self.hint) as beside:
+            beside.write_bytes(noted)
+        self.rows, self.size, self.state = note.rows, note.size, state
+
+    def _put(self, content: bytes) -> None:
+        if os.fstat(self.file.fileno()).st_size != self.size:
+            raise OtherJob(_damaged(self.target, "was changed while it was written"))
+        rest = memoryview(content)
+        try:
+            while rest:
+                rest = rest[self.file.write(rest) :]
+            atomic.to_disk(self.file.fileno())
+        except BaseException:
+            with suppress(OSError):  # half a block would only take room
+                self.file.truncate(self.size)
+            raise
+
+    def check(self, rows: int) -> None:
+        """OtherJob unless the table on the disk is what was written, and has so many rows."""
+        hashed, lines = _read(self.file, self.size)
+        same = os.path.samestat(os.stat(self.part), os.fstat(self.file.fileno()))
+        if not same or hashed.digest() != self.hashed.digest():
+            raise OtherJob(_damaged(self.target, "was changed while it was written"))
+        if not lines - HEAD == self.rows == rows:
+            raise OtherJob(_damaged(self.target, f"holds {lines - HEAD} rows of {rows}"))
 
     def move(self) -> None:
         """Put the finished table in its place."""
-        os.replace(self.part, self.target)
+        if sys.platform == "win32":  # moves no open file
+            locked.release(self.file)
+        with atomic.refusing(self.target):
+            atomic.settle(self.part, self.target)
         note_of(self.target).unlink(missing_ok=True)
 
     def drop(self) -> None:
         """Leave nothing of the unfinished table."""
+        if sys.platform == "win32":
+            locked.release(self.file)
         for path in (self.part, note_of(self.target)):
             path.unlink(missing_ok=True)
 
@@ -84,8 +139,14 @@ def note_of(target: Path) -> Path:
     return target.with_name(target.name + ".part.json")
 
 
+def resuming(target: Path, rows: int) -> str:
+    """How to go on with so many rows."""
+    how = "go on with the same command and --resume (resume=True)"
+    return f"{how}: {rows} rows are kept in {part_of(target)}"
+
+
 def kept(target: Path) -> Kept | None:
-    """What an interrupted job left; None for nothing that is of use."""
+    """What an interrupted job left, by its note; None for nothing that is of use."""
     try:
         found: Mapping[str, Any] = json.loads(note_of(target).read_text())
         left = Kept(**found)
@@ -95,12 +156,12 @@ def kept(target: Path) -> Kept | None:
 
 
 def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) -> Stream:
-    """A table that begins with `head`, or goes on where it stopped.
+    """A table that begins with `head`, or goes on where it stopped; to be used in a `with`.
 
     Parameters
     ----------
     target : Path
-        Where the finished table will stand.
+        Where the finished table will stand; a link is followed.
     digest : str
         Names the job: a table is only gone on with by the job that began it.
     resume : bool
@@ -111,30 +172,82 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
     Raises
     ------
     OtherJob
-        Where rows of another job, or a file that is not ours, stand in the way.
+        Where another process is writing this table; where rows of another job, rows that are not
+        what their note says, or a file that is not ours, stand in the way.
     NoFolder
         Where the folder of the target is not there.
+    CannotWrite
+        Where the system does not take the file.
     """
+    target = Path(os.path.realpath(target)) if target.is_symlink() else target
     refuse(target, force)
-    left = kept(target)
-    if left is not None and left.rows and not force:
-        name = part_of(target).name
-        if not resume:
-            raise OtherJob(
-                f"{target}: {name} holds {left.rows} rows of a sweep that was interrupted; "
-                "go on with --resume (resume=True), or begin anew with --force (force=True)"
-            )
-        if left.digest != digest:
-            raise OtherJob(
-                f"{target}: {name} was begun with another case, other ranges, another design or "
-                "another version; begin anew with --force (force=True), or name another file"
-            )
-        os.truncate(part_of(target), left.size)
-        return Stream(target, digest, left.rows, left.state)
-    made = Stream(target, digest)
-    made.drop()
-    made.append(head, 0, None)
+    made = Stream(target, digest, _opened(target))
+    try:
+        left = None if force else _left(made, resume)
+        if left is None:
+            _begin(made, head)
+        else:
+            made.file.truncate(left.size)
+            made.rows, made.size, made.state = left.rows, left.size, left.state
+    except BaseException:
+        locked.release(made.file)
+        raise
     return made
+
+
+def _opened(target: Path) -> FileIO:
+    """The unfinished table, empty or as it was left, for this call alone."""
+    try:
+        with atomic.refusing(target):
+            return locked.opened(part_of(target))
+    except locked.Taken:
+        raise OtherJob(
+            f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
+            "it to end, or name another file"
+        ) from None
+
+
+def _begin(made: Stream, head: str) -> None:
+    try:
+        made.file.truncate(0)
+        note_of(made.target).unlink(missing_ok=True)
+        made.append(head, 0, None)
+    except BaseException:
+        made.drop()
+        raise
+
+
+def _left(made: Stream, resume: bool) -> Kept | None:
+    """What there is to go on with; None for no whole row. OtherJob for what is of no use."""
+    target, name = made.target, part_of(made.target).name
+    if _read(made.file, None)[1] <= HEAD:
+        return None
+    left = kept(target)
+    if left is not None:
+        made.hashed = _read(made.file, left.size)[0]
+    if left is None or _sum(made.hashed, left) != left.sum:
+        raise OtherJob(_damaged(target, f"is not what {note_of(target).name} says of it"))
+    if not left.rows:
+        made.hashed = hashlib.sha256()
+        return None
+    if not resume:
+        raise OtherJob(
+            f"{target}: {name} holds {left.rows} rows of a sweep that was interrupted; "
+            "go on with --resume (resume=True), or begin anew with --force (force=True)"
+        )
+    if left.digest != made.digest:
+        raise OtherJob(
+            f"{target}: {name} was begun with another case, other ranges, another design or "
+            "another version; begin anew with --force (force=True), or name another file"
+        )
+    return left
+
+
+def _damaged(target: Path, why: str) -> str:
+    return (
+        f"{target}: {part_of(target).name} beside it {why}: cut short, edited or of another "
+        "version; begin anew with --force (force=True), or move it away"
+    )
 
 
 def refuse(target: Path, force: bool) -> None:
@@ -143,13 +256,15 @@ def refuse(target: Path, force: bool) -> None:
         raise OtherJob(f"{target}: is a folder; name a file in it")
     if not target.parent.is_dir():
         raise NoFolder(f"{target}: cannot be written: there is no folder {target.parent}")
+    if target.exists() and not target.is_file():
+        raise OtherJob(f"{target}: is a device or a pipe, which holds no rows; name a file")
     part = part_of(target)
     if part.exists() and not (part.is_file() and ours(part)):
         raise OtherJob(
             f"{target}: {part.name} beside it was not written by flownet and stays as it is; "
             "move it away, or name another file"
         )
-    table = target.suffix.lower() == ".csv"  # others are inputs, which nobody else keeps
+    table = target.suffix.lower() in (".csv", ".toml")  # may be an input, which nobody else keeps
     if target.exists() and (table or not force) and not ours(target):
         hint = "name another file" + ("" if table else ", or replace it with --force (force=True)")
         raise OtherJob(f"{target}: was not written by flownet and stays as it is; {hint}")
@@ -165,7 +280,23 @@ def ours(path: Path) -> bool:
     return size == 0 or any(mark in found for mark in MARKS)
 
 
-def _note(target: Path, left: Kept) -> None:
-    beside = note_of(target).with_suffix(".new")
-    beside.write_text(json.dumps(left._asdict()))
-    os.replace(beside, note_of(target))
+# --- what stands in the table ---------------------------------------------------------------------
+
+
+def _read(file: FileIO, size: int | None) -> tuple[Any, int]:
+    """A sum over the first bytes of a table, of all without a size, and how many lines they are."""
+    hashed, lines = hashlib.sha256(), 0
+    file.seek(0)
+    rest = os.fstat(file.fileno()).st_size if size is None else size
+    while rest > 0 and (piece := file.read(min(rest, PIECE))):
+        hashed.update(piece)
+        lines += piece.count(b"\n")
+        rest -= len(piece)
+    return hashed, lines
+
+
+def _sum(hashed: Any, note: Kept) -> str:
+    """Over the table and what its note says."""
+    both = hashed.copy()
+    both.update(json.dumps(note[:-1]).encode())
+    return str(both.hexdigest())

@@ -12,7 +12,7 @@ import json
 import os
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
+from concurrent.futures import BrokenExecutor, Executor, Future
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,7 @@ from flownet import doors
 from flownet.enclosure.changes import converted
 from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.errors import CaseError, WorkerLost
 from flownet.solve import Progress
 from flownet.studies import stream, sweep_files
 from flownet.studies.designs import Axis
@@ -80,9 +80,14 @@ def sweep(
         Names, paths, values, results and designs that are wrong. A combination that cannot be made
         or solved is no error: its row keeps its place, and says why.
     FileExistsError
-        Where another file, or rows of another sweep, stand in the way.
+        Where another file, rows of another sweep, or damaged ones stand in the way, and where
+        another process is writing the same table.
     FileNotFoundError
         Where the folder of the file is not there.
+    CannotWrite
+        Where the disk is full, or takes no file; an OSError.
+    WorkerLost
+        Where a process of the executor was killed.
     ImportError
         Where the suffix takes a library that is not installed.
     """
@@ -179,6 +184,25 @@ def _in_memory(blank: Sweep, executor: Executor | None, progress: Progress | Non
 def _blocks(
     blank: Sweep, start: int, executor: Executor | None, progress: Progress | None
 ) -> Iterator[Block]:
+    """Blocks in order from a row on; WorkerLost says which was not there, and how to go on."""
+    size, rows = blank.design.size, blank.layout.rows
+    try:
+        for block in _solved(blank, start, executor, progress):
+            yield block
+            start += len(block)
+    except (BrokenExecutor, WorkerLost) as error:
+        how = "run it again" if blank.path is None or not start else stream.resuming(
+            blank.path, start)  # fmt: skip
+        raise WorkerLost(
+            f"sweep: a worker process was killed, or ran out of memory, before the block of rows "
+            f"{start + 1} to {min(start + rows, size)} of {size} was there; {how}; with fewer "
+            "workers (-j) if memory is short"
+        ) from error
+
+
+def _solved(
+    blank: Sweep, start: int, executor: Executor | None, progress: Progress | None
+) -> Iterator[Block]:
     """Blocks in order from a row on; an executor has a few whole ones at a time where there are
     many, else the parts of each."""
     case, plan, shape = blank.case, blank.design, blank.layout
@@ -211,18 +235,20 @@ def _to_file(
 ) -> Sweep:  # fmt: skip
     digest = _digest(blank)
     head = f"# written by flownet {flownet.__version__}: {blank.about}\n" + heading(blank.layout)
-    table = stream.begun(target, digest, head, resume=resume, force=force)
-    tally = Tally.from_dict(table.state) if table.state else Tally()
-    for block in _blocks(blank, table.rows, executor, progress):
-        tally = tally.after(blank.case, blank.layout, block)
-        text = lines(blank.case, blank.layout, block)
-        table.append(text, len(block), tally.to_dict())
-    found = dataclasses.replace(blank, tally=tally)
-    if target.suffix.lower() == ".csv":
-        table.move()
-    else:
-        sweep_files.converted(table.part, target, blank.layout.columns, tally.rows, found.head())
-        table.drop()
+    with stream.begun(target, digest, head, resume=resume, force=force) as table:
+        tally = Tally.from_dict(table.state) if table.state else Tally()
+        for block in _blocks(blank, table.rows, executor, progress):
+            tally = tally.after(blank.case, blank.layout, block)
+            text = lines(blank.case, blank.layout, block)
+            table.append(text, len(block), tally.to_dict())
+        table.check(blank.design.size)
+        found = dataclasses.replace(blank, tally=tally)
+        if target.suffix.lower() == ".csv":
+            table.move()
+        else:
+            columns, rows = blank.layout.columns, tally.rows
+            sweep_files.converted(table.part, target, columns, rows, found.head())
+            table.drop()
     return found
 
 

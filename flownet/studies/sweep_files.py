@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import csv
+import errno
 import importlib
 import itertools
 import json
-import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from flownet import atomic
 from flownet.arrays import Array
 from flownet.enclosure.values import objects
+from flownet.errors import CannotWrite
+from flownet.studies import stream
 from flownet.studies.sweep_rows import Column
 
 ROWS = 20_000  # of a piece
@@ -38,13 +41,10 @@ def needed(target: Path) -> None:
 def converted(
     table: Path, target: Path, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
 ) -> None:
-    """Write what a table holds to a file of another form, at one stroke."""
-    beside = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        _FORMS[target.suffix.lower()](beside, pieces(table, columns), columns, rows, about)
-        os.replace(beside, target)
-    finally:
-        beside.unlink(missing_ok=True)
+    """Write what a table holds to a file of another form, at one stroke; CannotWrite."""
+    with atomic.replacing(target, hint=stream.resuming(target, rows)) as beside:
+        found = _counted(pieces(table, columns), rows, target)
+        _FORMS[target.suffix.lower()](beside, found, columns, rows, about)
 
 
 def pieces(table: Path, columns: Sequence[Column]) -> Pieces:
@@ -56,6 +56,16 @@ def pieces(table: Path, columns: Sequence[Column]) -> Pieces:
         while rows := list(itertools.islice(reader, ROWS)):
             cells = zip(columns, zip(*rows, strict=True), strict=True)
             yield {column.key: _column(column, texts) for column, texts in cells}
+
+
+def _counted(found: Pieces, rows: int, target: Path) -> Pieces:
+    """The same; at the end CannotWrite unless it was so many rows."""
+    count = 0
+    for piece in found:
+        count += len(next(iter(piece.values())))
+        yield piece
+    if count != rows:
+        raise CannotWrite(f"{target}: cannot be written: {count} rows of {rows} were read back")
 
 
 def _column(column: Column, texts: Sequence[str]) -> Array:
@@ -72,7 +82,7 @@ def _parquet(
 
     fields = [pa.field(c.key, pa.string() if c.quantity is None else pa.float64()) for c in columns]
     schema = pa.schema(fields, {"flownet": json.dumps(about), "source": _source(about)})
-    with pq.ParquetWriter(path, schema) as writer:
+    with open(path, "wb") as file, pq.ParquetWriter(file, schema) as writer:
         for piece in found:
             arrays = [pa.array(piece[field.name], field.type, from_pandas=True) for field in fields]
             writer.write_table(pa.Table.from_arrays(arrays, schema=schema))
@@ -83,7 +93,17 @@ def _netcdf(
 ) -> None:
     import netCDF4  # noqa: PLC0415 - an extra
 
-    with netCDF4.Dataset(path, "w") as data:
+    try:
+        _fill(netCDF4.Dataset, path, found, columns, rows, about)
+    except RuntimeError as error:  # the library keeps the reason of the system to itself
+        raise OSError(errno.ENOSPC, f"{error}, as with a full disk") from error
+
+
+def _fill(
+    dataset: Any, path: Path, found: Pieces, columns: Sequence[Column], rows: int,
+    about: Mapping[str, Any],
+) -> None:  # fmt: skip
+    with dataset(path, "w") as data:
         data.setncatts({"flownet": json.dumps(about), "source": _source(about)})
         data.createDimension("row", rows)
         made = {c.key: data.createVariable(c.key, str if c.quantity is None else "f8", ("row",))

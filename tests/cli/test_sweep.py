@@ -1,25 +1,19 @@
-"""`flownet sweep`, its files, an interruption, and its picture."""
+"""`flownet sweep`, its files, and its picture."""
 
 from __future__ import annotations
 
 import csv
 import json
 import os
-import signal
-import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
-from flownet.studies import stream
 from tests.cli import box
 
 SPEED = "fan.*.speed=0.5 to 1.0 in 6"
 WARM = "outside.temperature=20 to 52 degC in 3"
-MANY = ("--vary", "fan.*.speed=0.5 to 1.0 in 300", "--vary", "vent.low.area=60 to 99 cm2 in 80")
-ROWS, BLOCK = 24_000, 4096
 NAMED = box.SOUND + '\n[sweep.warm]\noutside.temperature = ["20 degC", "30 degC", "52 degC"]\n'
 
 
@@ -233,75 +227,6 @@ def test_files_of_others_stay(case):
     assert result.exit_code == 4
     assert "was not written by flownet" in result.stderr
     assert Path("mine.csv").read_text() == "flow,rise\n"
-
-
-# --- interruption --------------------------------------------------------------------------------
-
-
-HEARING = (  # what runs in the background may have been told not to hear Ctrl-C
-    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-    "from flownet.cli import main; main()"
-)
-
-
-def started(case, out, *words):
-    """The command as a process of its own, which a signal can reach."""
-    return subprocess.Popen(
-        [sys.executable, "-c", HEARING, "sweep", str(case), *MANY, "-o", str(out), *words],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        cwd=Path(__file__).parents[2], env=os.environ | {"OMP_NUM_THREADS": "1"},
-    )  # fmt: skip
-
-
-def stopped_midway(process, out, how):
-    """Stop it once some block is whole; how many rows it kept, and what it said."""
-    until = time.monotonic() + 60
-    while (left := stream.kept(out)) is None or left.rows == 0:
-        assert process.poll() is None, process.communicate()
-        assert time.monotonic() < until
-        time.sleep(0.005)
-    process.send_signal(how)
-    _, told = process.communicate(timeout=60)
-    return stream.kept(out).rows, told
-
-
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory):
-    """Case and file of a sweep that nothing stopped."""
-    folder = tmp_path_factory.mktemp("whole")
-    path = box.written(folder, NAMED)
-    process = started(path, folder / "whole.csv")
-    told = process.communicate(timeout=120)
-    assert process.returncode == 0, told
-    return path, (folder / "whole.csv").read_bytes()
-
-
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
-def test_an_interrupted_command_goes_on_and_ends_the_same(whole, tmp_path, how):
-    case, wanted = whole
-    out = tmp_path / "cut.csv"
-    process = started(case, out)
-    rows, told = stopped_midway(process, out, how)
-    assert 0 < rows < ROWS
-    assert rows % BLOCK == 0
-    assert not out.exists()
-    if how == signal.SIGINT:
-        assert process.returncode == 130
-        assert told == (
-            f"flownet: interrupted; {rows} rows are kept in {out}.part; go on with the same "
-            "command and --resume\n"
-        )
-    plain = started(case, out)
-    _, said = plain.communicate(timeout=60)
-    assert plain.returncode == 4  # rows that took time are not thrown away
-    assert "go on with --resume" in said
-    again = started(case, out, "--resume")
-    said, noted = again.communicate(timeout=120)
-    assert (again.returncode, noted) == (0, f"wrote {out}\n")
-    assert said.startswith("24 000 combinations: all of them hold")
-    assert out.read_bytes() == wanted
-    assert wanted.count(b"\n") == ROWS + 2
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["cut.csv"]
 
 
 # --- the picture ---------------------------------------------------------------------------------

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import os
+import subprocess
 import sys
 import tracemalloc
 from concurrent.futures import ProcessPoolExecutor
@@ -425,12 +427,107 @@ def test_a_folder_that_is_not_there_is_named(case, tmp_path):
         sweep(case, {SPEED: [1.0]}, out=tmp_path / "nowhere" / "a.csv")
 
 
-def test_a_damaged_note_begins_anew(case, tmp_path):
+def test_where_no_row_is_whole_the_table_begins_anew(case, tmp_path):
     path = tmp_path / "a.csv"
     stream.part_of(path).write_text("# written by flownet 0.1.0: half")
     stream.note_of(path).write_text("{nonsense")
     sweep(case, {SPEED: [0.5, 1.0]}, out=path, resume=True)
     assert len(read(path)) == 2
+
+
+def _noted(path, **changed):
+    note = stream.note_of(path)
+    note.write_text(json.dumps(json.loads(note.read_text()) | changed))
+
+
+def _edited(path):
+    part = stream.part_of(path)
+    part.write_bytes(part.read_bytes().replace(b"0.5,20,ok", b"0.5,20,no", 1))
+
+
+def _cut(path):
+    part = stream.part_of(path)
+    part.write_bytes(part.read_bytes()[:-200])
+
+
+def _of_another(path):
+    stream.part_of(path).write_text("# written by flownet 0.1.0: x\nhead\n1\n2\n")
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [_edited, _cut, _of_another, lambda path: _noted(path, rows=900),
+     lambda path: _noted(path, rows=0), lambda path: _noted(path, state=None),
+     lambda path: stream.note_of(path).write_text("{nonsense"),
+     lambda path: stream.note_of(path).unlink()],
+    ids=["edited", "cut", "other", "rows", "no rows", "state", "nonsense", "no note"],
+)  # fmt: skip
+def test_a_damaged_table_is_refused_by_name_and_stays(case, tmp_path, small_blocks, damage):
+    path = tmp_path / "a.csv"
+
+    def stopping(done, total):
+        if done > 512:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        sweep(case, LONG, out=path, progress=stopping)
+    damage(path)
+    before = {each.name: each.read_bytes() for each in tmp_path.iterdir()}
+    for resume in (True, False):
+        with pytest.raises(FileExistsError, match=r"a\.csv\.part beside it is not .* --force"):
+            sweep(case, LONG, out=path, resume=resume)
+    assert {each.name: each.read_bytes() for each in tmp_path.iterdir()} == before
+    sweep(case, {SPEED: [1.0]}, out=path, force=True)
+    assert len(read(path)) == 1
+
+
+def test_a_table_that_is_changed_while_it_is_made_is_not_moved(case, tmp_path, small_blocks):
+    path = tmp_path / "a.csv"
+
+    def meddling(done, total):
+        if done == total:
+            _edited(path)
+
+    with pytest.raises(FileExistsError, match="was changed while it was written"):
+        sweep(case, LONG, out=path, progress=meddling)
+    assert not path.exists()
+
+
+TITLE = "# written by flownet 0.1.0\nb\n"
+
+
+def test_a_table_is_made_by_one_call_at_a_time_and_a_child_keeps_no_lock(tmp_path):
+    path = tmp_path / "a.csv"
+    with stream.begun(path, "job", TITLE, resume=False, force=False):
+        for force in (False, True):
+            with pytest.raises(FileExistsError, match=r"another sweep is writing a\.csv\.part"):
+                stream.begun(path, "job", TITLE, resume=True, force=force)
+        if hasattr(os, "fork"):
+            child = subprocess.Popen([sys.executable, "-c", FORKING, str(path), TITLE])
+            assert child.wait(timeout=60) == 0
+    with stream.begun(path, "job", TITLE, resume=False, force=False) as table:
+        table.append("1\n", 1, None)
+        with pytest.raises(FileExistsError, match="holds 1 rows of 2"):
+            table.check(2)
+
+
+FORKING = """
+import os, sys, time
+from pathlib import Path
+from flownet.studies import stream
+path, title = Path(sys.argv[1] + "2.csv"), sys.argv[2]
+table = stream.begun(path, "job", title, resume=False, force=False)
+ready, told = os.pipe()
+child = os.fork()
+if not child:
+    os.write(told, b"x")
+    time.sleep(60)
+os.read(ready, 1)
+os.close(table.file.fileno())  # as when this process is killed: the child lives on
+stream.begun(path, "job", title, resume=False, force=False)
+os.kill(child, 9)
+os._exit(0)
+"""
 
 
 def test_memory_does_not_grow_with_the_rows(case, tmp_path, small_blocks):
