@@ -209,7 +209,7 @@ def _void(stand: Assessment, row: int) -> str:
 
 
 def _margin_unit(quantity: Quantity) -> str:
-    return "h" if quantity is q.HOURS else quantity.json.unit
+    return "h" if quantity == q.HOURS else quantity.json.unit
 
 
 def _kept(batch: SolutionBatch, shape: Layout) -> Arrays:
