@@ -35,7 +35,7 @@ from flownet.things import KINDS, NONE, Choice, Number, Table, get, given, roles
 
 Changes = Mapping[str, Any]
 Columns = dict[str, dict[str, Array]]
-Designs = dict[str, Enclosure | tuple[str, ...]]  # by variant; or what is wrong with it
+Designs = dict[str, Inputs | tuple[str, ...]]  # by variant; or what is wrong with it
 NOWHERE = -1  # batch of a pair that could not be made
 
 
@@ -174,7 +174,7 @@ def solve_pairs(
         setup is no error: it keeps its place and says why.
     """
     asked = tuple(setups)
-    prepared, where, inputs = _planned(case, asked)
+    prepared, where, inputs = _planned(case, asked, {})
     batches = solve_blocks(inputs, executor=executor, progress=progress)
     widths = [1 if each.inputs is None else each.inputs.variants for each in prepared]
     member = np.concatenate([np.arange(n) for n in widths] or [np.zeros(0, int)])
@@ -190,7 +190,8 @@ def refused_pairs(case: Enclosure, setups: Sequence[Setup]) -> list[tuple[str, .
     found: list[tuple[str, ...]] = []
     designs: Designs = {}
     for start in range(0, len(setups), BLOCK):  # any number of them in the room of a block
-        prepared, where, inputs = _planned(case, setups[start : start + BLOCK], designs)
+        block = setups[start : start + BLOCK]
+        prepared, where, inputs = _planned(case, block, designs, once=False)
         told = [refusals(each) for each in inputs]
         for each, (batch, place) in zip(prepared, where, strict=True):
             words = "" if batch == NOWHERE else told[batch][place]
@@ -238,12 +239,15 @@ class _Plan:
 
 
 def _planned(
-    case: Enclosure, asked: Sequence[Setup], designs: Designs | None = None
+    case: Enclosure, asked: Sequence[Setup], designs: Designs, *, once: bool = True
 ) -> tuple[list[_Prepared], list[tuple[int, int]], list[Inputs]]:
-    """Every setup made ready, its batch and place, and the columns of the batches."""
-    plan, made = _Plan(), {} if designs is None else designs
-    prepared = [_prepared(case, setup, made) for setup in asked]
-    where = [plan.add(*each) for each in prepared]
+    """Every setup made ready, its batch and place, and the columns of the batches.
+
+    `once`: what equals another setup in every input has its place.
+    """
+    plan = _Plan()
+    prepared = [_prepared(case, setup, designs) for setup in asked]
+    where = [plan.add(*(each if once else each._replace(whole=None))) for each in prepared]
     return prepared, where, [stacked(columns) for columns in plan.batches]
 
 
@@ -251,9 +255,10 @@ def _prepared(case: Enclosure, setup: Setup, designs: Designs) -> _Prepared:
     variant_changes(case, setup.variant)  # names that are not known are the caller's fault
     if setup.variant not in designs:
         designs[setup.variant] = _design(case, setup.variant)
-    design = designs[setup.variant]
-    if not isinstance(design, Enclosure):
-        return _Prepared(None, None, None, design)
+    near = designs[setup.variant]
+    if not isinstance(near, Inputs):
+        return _Prepared(None, None, None, near)
+    design = near.enclosure
     scenario_changes(design, setup.scenario)
     for path in setup.changes:
         case.places(path)
@@ -264,15 +269,15 @@ def _prepared(case: Enclosure, setup: Setup, designs: Designs) -> _Prepared:
         variants.check(made, settings)
         single = {path: _picked(value, 0) for path, value in setup.changes.items()}
         whole = (made.with_changes(single) if single else made) if width == 1 else None
-        return _Prepared(made, Inputs.of(made).stepped(settings, width), whole, ())
+        return _Prepared(made, Inputs.of(made, near).stepped(settings, width), whole, ())
     except CaseError as error:
         return _Prepared(None, None, None, error.faults)
 
 
-def _design(case: Enclosure, variant: str) -> Enclosure | tuple[str, ...]:
-    """The case in a variant, or what is wrong with that."""
+def _design(case: Enclosure, variant: str) -> Inputs | tuple[str, ...]:
+    """The columns of the case in a variant, or what is wrong with that."""
     try:
-        return case.under(variant=variant)
+        return Inputs.of(case.under(variant=variant))
     except CaseError as error:
         return error.faults
 
@@ -343,8 +348,10 @@ def _coded(
 
 def _beside(columns: list[Array], widths: Sequence[int]) -> Array:
     first = columns[0]
-    if all(c.shape == first.shape and c.shape[1] == 1 and np.array_equal(c, first, equal_nan=True)
-           for c in columns):  # fmt: skip
+    if first.shape[1] == 1 and all(
+        c is first or (c.shape == first.shape and np.array_equal(c, first, equal_nan=True))
+        for c in columns
+    ):
         return first
     return np.concatenate(
         [np.broadcast_to(c, (len(c), n)) for c, n in zip(columns, widths, strict=True)], axis=1
