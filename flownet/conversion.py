@@ -118,7 +118,7 @@ def _out_of_range(role: Number, value: float) -> str:
     what = f"{_range(role)} (got {_shown(role.quantity, value)})"
     if role.quantity.bare and role.high <= 1 and 2 <= value <= 100:  # percent, probably
         return f"{what}; did you mean {value / 100:g}?"
-    if role.quantity is VOLTAGE and -role.high <= value < 0:
+    if role.quantity == VOLTAGE and -role.high <= value < 0:
         return f"{what}; write {_shown(role.quantity, -value)}, the sign changes nothing"
     return f"{what}; {role.hint}" if role.hint else what
 
@@ -181,7 +181,7 @@ def _read(quantity: Quantity, raw: Any, file: bool) -> float:
         raise CaseError(f"is too large; {wanted(quantity)}") from None
     if math.isinf(value) or (file and math.isnan(value)):
         raise CaseError(f"must be finite (got {value:g})")
-    if not file and quantity is TEMPERATURE and value < COLDEST_BARE:
+    if not file and quantity == TEMPERATURE and value < COLDEST_BARE:
         raise CaseError(
             f'= {value:g} is {value:g} K; Python numbers are SI. Write "{value:g} degC" '
             f'or flownet.si("{value:g} degC")'

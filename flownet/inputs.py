@@ -37,12 +37,20 @@ class Inputs:
     variants: int = 1
 
     @classmethod
-    def of(cls, enclosure: Enclosure) -> Inputs:
-        """The columns of an enclosure, one variant."""
-        columns: dict[str, dict[str, Array]] = {}
+    def of(cls, enclosure: Enclosure, near: Inputs | None = None) -> Inputs:
+        """The columns of an enclosure, one variant.
+
+        `near`: those of one of the same names, whose columns stand for kinds that are the same.
+        """
+        columns: dict[str, Mapping[str, Array]] = {}
         tables: dict[tuple[str, str], tuple[Any, ...]] = {}
         for kind, named in enclosure.things.items():
-            columns[kind] = {}
+            if near is not None and near.enclosure.things[kind] is named:
+                columns[kind] = near.columns[kind]
+                tables |= {key: pool for key, pool in near.tables.items() if key[0] == kind}
+                continue
+            own: dict[str, Array] = {}
+            columns[kind] = own
             for key, role in roles(KINDS[kind]).items():
                 if _varies(role) and named:
                     values = list(map(getter(key), named.values()))
@@ -52,7 +60,7 @@ class Inputs:
                     pool = tables.get((kind, key), ())
                     if not isinstance(role, Number):
                         values = list(map(_coder(enclosure, role, pool), values))
-                    columns[kind][key] = np.array(values, float)[:, None]  # None: NaN
+                    own[key] = np.array(values, float)[:, None]  # None: NaN
         return cls(enclosure, columns, tables)
 
     def names(self, kind: str) -> list[str]:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 # Of the largest number of a column: what is less asks the others for no more decimals.
 SMALL, SMALL_FIXED = 1e-4, 1e-2
+LONGEST = 200  # signs of a title that are shown: two or three lines of a page
+RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
 
 
 class Shown(NamedTuple):
@@ -119,3 +122,31 @@ def apportioned(total: int, parts: Sequence[float]) -> list[int]:
     for i in order[: max(total - sum(whole), 0)]:
         whole[i] += 1
     return whole
+
+
+def one_line(title: str) -> str:
+    """A title as it can be shown: control signs as a space, too much of it as `...`."""
+    shown = " ".join("".join(sign if sign.isprintable() else " " for sign in title).split())
+    return shown if len(shown) <= LONGEST else shown[: LONGEST - 3].rstrip() + "..."
+
+
+def sheet_line(text: str) -> str:
+    """A line of words above a table with commas, in which no cell begins as a formula does."""
+    return re.sub(r"""([,;])(?=["'=+@-])""", r"\1 ", one_line(text))
+
+
+def sheet_cell(text: str) -> str:
+    """Words of a cell that a spreadsheet shows and does not run; a number stays one.
+
+    Before a text that begins like a formula stands an apostrophe, which says that it is text
+    (common practice of exports to spreadsheets, no source).
+    """
+    text = "".join(sign if sign.isprintable() else " " for sign in text)
+    return "'" + text if text.lstrip().startswith(RUN) and not _is_number(text) else text
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return math.isfinite(float(text))
+    except ValueError:
+        return False

@@ -265,12 +265,12 @@ def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -
     return steady.placed(steady.solve(model.take(run), pattern), run, refused)
 
 
-def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base") -> list[str]:
-    """Why a scenario cannot be solved, found without solving; empty where it can be tried."""
-    try:
-        made = case.under(scenario, variant)
-        inputs = Inputs.of(made)
-        model = Model.of(inputs, dividing.structure_of(inputs))
-    except CaseError as error:
-        return list(error.faults)
-    return [words for words in precheck.refusals(model) if words]
+def refusals(inputs: Inputs) -> list[str]:
+    """Of each variant why it cannot be solved, found without solving; empty where it can be
+    tried."""
+    found = [""] * inputs.variants
+    for structure, run in dividing.structures(inputs):
+        part = inputs if len(run) == inputs.variants else controlled.taken(inputs, run)
+        for i, words in zip(run, precheck.refusals(Model.of(part, structure)), strict=True):
+            found[i] = words
+    return found

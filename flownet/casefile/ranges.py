@@ -62,18 +62,18 @@ def tolerance(case: Enclosure, path: str, raw: Any) -> Mapping[str, Any]:
 
 
 def _within(quantity: Quantity, raw: Any) -> tuple[float, bool]:
-    absolute = q.DIFFERENCE if quantity is q.TEMPERATURE else quantity
+    absolute = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
     by_share = 'a share of the value is wanted, such as "6 %"'
-    if quantity is q.TEMPERATURE:
+    if quantity == q.TEMPERATURE:
         by_share = 'a difference is wanted, such as "2 K"'
     elif not quantity.bare:
         by_share += f', or an amount, such as "{quantity.example}"'
     if not isinstance(raw, str):
         raise CaseError(f"{by_share} (got {brief(raw)})")
     share = raw.strip().endswith("%")
-    if share and quantity is q.TEMPERATURE:
+    if share and quantity == q.TEMPERATURE:
         raise CaseError(f'"{raw}" of a temperature has no meaning; {by_share}')
-    if not share and absolute is q.RATIO:
+    if not share and absolute == q.RATIO:
         raise CaseError(f'"{raw}" has no %; {by_share}')
     value = float(convert(Number(q.RATIO if share else absolute, 0.0), raw, file=True))
     if share and value >= 1:

@@ -37,7 +37,7 @@ def value_text(role: Role | None, value: Any) -> str:
 
 
 def _numbers(role: Numbers, value: Sequence[float]) -> str:
-    is_size = role.quantity is q.LENGTH and role.low > 0
+    is_size = role.quantity == q.LENGTH and role.low > 0
     return listed(role.quantity, value, " x " if is_size else " ")
 
 
@@ -49,7 +49,7 @@ def _pair(role: Pair, value: Sequence[float]) -> str:
 def number(quantity: Quantity, value: float) -> str:
     """`"450 cm2"`, or the number alone where it has no unit."""
     if not quantity.metric.unit:
-        whole = quantity is q.COUNT and value.is_integer()
+        whole = quantity == q.COUNT and value.is_integer()
         return str(int(value)) if whole else repr(value)
     return plain(units.write(value, quantity))
 

@@ -203,7 +203,7 @@ def _quantity(case: Enclosure, path: str) -> q.Quantity:
 
 def _spread(case: Enclosure, path: str, spread: Mapping[str, Any]) -> str:
     quantity = _quantity(case, path)
-    quantity = q.DIFFERENCE if quantity is q.TEMPERATURE else quantity
+    quantity = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
     within = spread["within"]
     text = share(within) if spread["relative"] else units.write(within, quantity)
     rest = {key: spread[key] for key in ("shape", "together")}

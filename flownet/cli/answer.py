@@ -16,6 +16,7 @@ from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, carries, check, save_text
 from flownet.report import json
 from flownet.report.page import Page
+from flownet.shown import sheet_cell
 
 MARK = "written by flownet "  # last line of a text file, first of a table
 SUFFIXES = (".csv", ".json", ".txt")
@@ -82,5 +83,8 @@ def table(rows: Iterable[dict[str, Any]]) -> str:
     heads = list(dict.fromkeys(key for row in listed for key in row))
     writer = csv.DictWriter(stream, heads, lineterminator="\n")
     writer.writeheader()
-    writer.writerows(listed)
+    writer.writerows(
+        {key: sheet_cell(v) if isinstance(v, str) else v for key, v in row.items()}
+        for row in listed
+    )
     return stream.getvalue()

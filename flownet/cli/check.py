@@ -22,7 +22,7 @@ from flownet.report import json
 from flownet.report.heading import titled
 from flownet.report.sheet import Cell, hanging
 from flownet.solution import Finding
-from flownet.solve import check_solvable
+from flownet.studies.pairs import Setup, refused_pairs
 
 SILENT = ("enclosure", "limits")  # kinds of which there is always one
 
@@ -64,11 +64,13 @@ def command(
     if enclosure is not None:
         variants = [variant] if variant else ["base", *enclosure.variants]
         names = scenarios or _every_scenario(enclosure)
-        tried = [
-            Tried(name, each, tuple(check_solvable(enclosure, name, each)))
+        setups = [
+            Setup(name, each)
             for each in variants
             for name in reading.scenarios(enclosure, names, each, idle=each != variants[0])
         ]
+        refused = refused_pairs(enclosure, setups)
+        tried = [Tried(s.scenario, s.variant, f) for s, f in zip(setups, refused, strict=True)]
         found = [*found, *_told(tried)]
         if json_file != STDOUT:
             screen.answer(_counted(enclosure, screen.width))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import warnings
 from collections.abc import Iterator, Sequence
@@ -98,6 +99,7 @@ def command(
     color: str,
 ) -> int:
     """Solve every scenario asked for, and write a file for each."""
+    os.environ.pop("MPLBACKEND", None)  # names a window; pictures go into files
     if fan_curve.wanted(case):
         if scenarios or variant or settings or catalogue:
             raise click.UsageError("scenarios, variants, --set and --catalogue belong to a case")

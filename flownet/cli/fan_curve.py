@@ -34,7 +34,7 @@ def wanted(text: str) -> bool:
         return False
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError):
+    except (ValueError, RecursionError, OSError):  # no TOML, no text, or beyond all sense
         return False  # told where cases are read
     kinds = [name for name in content if name not in BESIDE_TYPES]
     return bool(kinds) and all(name == "fan_type" or name in TYPES for name in kinds)

@@ -127,3 +127,7 @@ def value(text: str) -> Any:
                 f"{text}: not a value as a case file has it; check its quotes"
             ) from None
         return text
+    except (RecursionError, ValueError) as error:  # nested or numbers beyond all sense
+        deep = isinstance(error, RecursionError)
+        what = "lists or tables are nested too deep" if deep else "a number has too many digits"
+        raise CaseError(f"{what} (got {text:.20}...)") from None

@@ -33,7 +33,10 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
                 settings.setdefault(step.place[:2], {})[step.place.key] = step.value
         except CaseError as error:
             faults += error.faults
-    things = {kind: dict(named) for kind, named in case.things.items()}
+    touched = {kind for kind, _ in settings}
+    things: dict[str, Any] = {  # kinds that nothing changes stay the same mappings
+        kind: dict(named) if kind in touched else named for kind, named in case.things.items()
+    }
     for (kind, name), values in settings.items():
         try:
             things[kind][name] = rebuilt(things[kind][name], values)
@@ -42,7 +45,10 @@ def applied(case: Enclosure, changes: Changes) -> Enclosure:
     if faults:
         raise CaseError(told_once(faults))
     _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
-    frozen = MappingProxyType({k: MappingProxyType(v) for k, v in things.items()})
+    frozen = MappingProxyType({
+        kind: MappingProxyType(named) if kind in touched else named
+        for kind, named in things.items()
+    })  # fmt: skip
     made = dataclasses.replace(case, things=frozen)
     if faults := checks.all_faults(made):
         raise CaseError(faults)

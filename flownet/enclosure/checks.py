@@ -247,21 +247,28 @@ def _parts(case: Enclosure) -> Iterator[str]:
             )
         if velocity and part.in_.startswith("part."):
             yield f"{part.path}.resistance: on another part only a plain resistance has a meaning"
-        yield from _circle(case, part.name)
+    yield from _circles(case)
     for branch in BRANCHES:
         for name, item in case.things[branch].items():
             if getattr(item, "on", None) is not None and branch not in SERIES:
                 yield f"{branch}.{name}.on: only {', '.join(SERIES)} may stand on another branch"
 
 
-def _circle(case: Enclosure, start: str) -> Iterator[str]:
-    walked = [start]
-    while True:
-        host = case.parts[walked[-1]].in_
-        if not host.startswith("part.") or host[5:] not in case.parts:
-            return
-        if host[5:] in walked:
-            if host[5:] == start == min(walked):
-                yield f"part.{start}.in: a circle: " + " -> ".join([*walked, host[5:]])
-            return
-        walked.append(host[5:])
+def _circles(case: Enclosure) -> Iterator[str]:
+    """Parts that sit on one another in a circle, each circle once; every part is passed once."""
+    passed: dict[str, str] = {}  # part -> where the walk over it began
+    for start in case.parts:
+        walked, name = [], start
+        while name not in passed:
+            passed[name] = start
+            walked.append(name)
+            host = case.parts[name].in_
+            name = host[5:] if host.startswith("part.") else ""
+            if name not in case.parts:
+                break
+        else:
+            if passed[name] == start:
+                circle = walked[walked.index(name) :]
+                first = circle.index(min(circle))
+                circle = [*circle[first:], *circle[:first]]
+                yield f"part.{circle[0]}.in: a circle: " + " -> ".join([*circle, circle[0]])

@@ -56,9 +56,9 @@ def _few(paths: Sequence[str]) -> str:
 
 
 def _example(role: Number) -> str:
-    if role.quantity is q.TEMPERATURE:
+    if role.quantity == q.TEMPERATURE:
         return "+ 5 K"
-    return "+ 3 dB" if role.quantity is q.LEVEL else "* 1.2"
+    return "+ 3 dB" if role.quantity == q.LEVEL else "* 1.2"
 
 
 def overridden(

@@ -264,7 +264,7 @@ def _after(case: Enclosure, place: Place, raw: str, standing: Standing) -> Any:
         value = float(f"{value:.15g}")  # 0.81, not 0.81000000000000005
         if what := fault(read, value):
             raise CaseError(f'{place.path}: "{raw}" of {_shown(read.quantity, before)} {what}')
-    return units.write(value, read.quantity) if read.quantity is q.SPEED else value
+    return units.write(value, read.quantity) if read.quantity == q.SPEED else value
 
 
 def _shown(quantity: Quantity, value: Any) -> str:

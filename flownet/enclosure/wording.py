@@ -71,7 +71,7 @@ def _number(quantity: Quantity, value: float) -> Any:
     """`"450 cm2"`, or the number where it has no unit."""
     if quantity.metric.unit:
         return units.write(value, quantity)
-    return int(value) if quantity is q.COUNT and value.is_integer() else value
+    return int(value) if quantity == q.COUNT and value.is_integer() else value
 
 
 def _row(quantities: Sequence[Quantity | None], values: Sequence[Any]) -> list[Any]:

@@ -90,7 +90,7 @@ def _reached(moving: list[Stream]) -> set[str]:
 def _heat_in(solution: Solution, together: list[list[str]]) -> list[tuple[float, list[str]]]:
     """Of each group of places: heat of parts and branches that lie wholly in it, and the fans that
     run there."""
-    from flownet.network.structure import root_place  # noqa: PLC0415 - rarely needed
+    from flownet.network.structure import root_places  # noqa: PLC0415 - rarely needed
 
     if not together:
         return []
@@ -99,8 +99,8 @@ def _heat_in(solution: Solution, together: list[list[str]]) -> list[tuple[float,
     running = {fan.path for fan in running_fans(solution)}
     values: list[list[float]] = [[] for _ in together]
     stirred: list[list[str]] = [[] for _ in together]
-    for name in case.parts:
-        if (place := root_place(case, name)) in owner:
+    for name, place in root_places(case).items():
+        if place in owner:
             values[owner[place]].append(warm.get(name, 0.0))
     for path, item in open_branches(case).items():
         number = owner.get(item.from_)

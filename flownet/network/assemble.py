@@ -11,7 +11,7 @@ from flownet.arrays import Array
 from flownet.inputs import Inputs
 from flownet.network import geometry, kinds, walls
 from flownet.network.model import Loops, Model, stacked
-from flownet.network.structure import Structure, root_place
+from flownet.network.structure import Structure, root_places
 from flownet.things import KINDS, Choice, roles
 
 
@@ -111,7 +111,7 @@ def parts_present(inputs: Inputs, s: Structure, elements: Any) -> Array:
     """(parts, variants) 1, or 0 for a part whose slot is not fitted."""
     case = inputs.enclosure
     there = np.ones((len(case.parts), 1))
-    slots = [root_place(case, name).removeprefix("slot.") for name in case.parts]
+    slots = [place.removeprefix("slot.") for place in root_places(case).values()]
     names = inputs.names("slot")
     if not any(slot in names for slot in slots):
         return there

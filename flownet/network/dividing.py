@@ -14,7 +14,7 @@ from flownet.network import geometry
 from flownet.network.assemble import assemble
 from flownet.network.model import stacked
 from flownet.network.precheck import stagnant
-from flownet.network.structure import Division, Shares, Structure
+from flownet.network.structure import Division, Shares, Structure, root_parts
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
 WHOLE, SIDE, UP, DOWN = range(4)  # portions: all; what has a height, shared; faces up, down
@@ -99,17 +99,12 @@ def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
         return np.zeros((0, 1), int)
     right, above = geometry.up_shares(inputs)
     columns = inputs.columns["part"]
-    roots = [names.index(_root(case, name)) for name in names]
+    rows = {name: row for row, name in enumerate(names)}
+    roots = [rows[root] for root in root_parts(case).values()]
     height = (right * columns["at.0"] + above * columns["at.1"]).real[roots]
     placed = ~np.isnan(height) & (s.part_compartment >= 0)[:, None]
     place = np.where(s.part_compartment < 0, s.inside, s.part_compartment)
     return np.where(placed, layer(np.where(placed, height, 0.0), place), -1)
-
-
-def _root(case: Any, part: str) -> str:
-    while case.parts[part].in_.startswith("part."):
-        part = case.parts[part].in_[5:]
-    return part
 
 
 def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: Any) -> Integers:

@@ -11,7 +11,7 @@ from flownet.inputs import Inputs
 from flownet.network import assemble, kinds, layers
 from flownet.network.fits import power_lines
 from flownet.network.model import BranchState, Model, State
-from flownet.network.structure import root_place
+from flownet.network.structure import root_places
 
 SLOWEST = 1e-4  # m/s, below which a + b v^-n stays where it is
 
@@ -42,10 +42,11 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
     chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))
     chain = np.where(c.chain.given[:, None], chain, 0.0)
     base = np.zeros((len(names), width), np.result_type(surroundings, resistance, load))
+    rows = {name: row for row, name in enumerate(names)}
     for row in _hosts_first(case, names):
         host = case.parts[names[row]].in_
         if host.startswith("part."):
-            surroundings[row] = base[names.index(host[5:])] + 0 * surroundings[row]
+            surroundings[row] = base[rows[host[5:]]] + 0 * surroundings[row]
         base[row] = surroundings[row] + load[row] * resistance[row]
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
     hot = base[:, None] + load[:, None] * above
@@ -61,23 +62,25 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
 
 def _hosts_first(case: object, names: list[str]) -> list[int]:
     """Parts in an order in which what a part sits on comes before it."""
-    parts = case.parts  # type: ignore[attr-defined]
-
-    def depth(name: str) -> int:
-        host = parts[name].in_
-        return 1 + depth(host[5:]) if host.startswith("part.") else 0
-
-    return sorted(range(len(names)), key=lambda row: depth(names[row]))
+    parts, depth = case.parts, dict[str, int]()  # type: ignore[attr-defined]
+    for name in names:
+        walked, at = [], name
+        while at not in depth and parts[at].in_.startswith("part."):
+            walked.append(at)
+            at = parts[at].in_[5:]
+        lowest = depth.setdefault(at, 0)
+        depth |= {each: lowest + i for i, each in enumerate(reversed(walked), 1)}
+    return sorted(range(len(names)), key=lambda row: depth[names[row]])
 
 
 def _with_riders(inputs: Inputs, heat: Array) -> Array:
     """Heat through each part: its own and that of all parts that sit on it."""
     case, names = inputs.enclosure, inputs.names("part")
-    total = heat.copy()
+    total, rows = heat.copy(), {name: row for row, name in enumerate(names)}
     for row in reversed(_hosts_first(case, names)):
         host = case.parts[names[row]].in_
         if host.startswith("part."):
-            total[names.index(host[5:])] = total[names.index(host[5:])] + total[row]
+            total[rows[host[5:]]] = total[rows[host[5:]]] + total[row]
     return total
 
 
@@ -114,8 +117,9 @@ def _velocities(
             own = element.area[i - rows.start], element.count[i - rows.start]
             areas[s.elements[i]] = own
     found = []
+    places = root_places(case)
     for row, (name, part) in enumerate(case.parts.items()):
-        place = root_place(case, name)
+        place = places[name]
         path = part.stream if place in case.compartments else place
         if path is None or part.in_.startswith("part."):
             found.append(np.full((2, width), np.nan))
@@ -140,8 +144,7 @@ def _air(inputs: Inputs, model: Model, state: State, here: BranchState, position
     at_to = np.where(ahead, here.outlet, here.upstream)
     host = dict(zip(s.elements, s.host.tolist(), strict=True))
     found = []
-    for row, name in enumerate(case.parts):
-        place = root_place(case, name)
+    for row, place in enumerate(root_places(case).values()):
         if place in case.compartments:
             found.append(layers.part_air(s, row, state.temperature))
             continue

@@ -245,16 +245,25 @@ def _part_places(
 ) -> tuple[Integers, Integers]:
     """Compartment and branch that take each part's heat; -1 for the one that does not."""
     compartment, branch = [], []
-    for part in case.parts.values():
-        place = root_place(case, part.name)
+    for place in root_places(case).values():
         compartment.append(node[place] if place in case.compartments else -1)
         branch.append(-1 if place in case.compartments else host[place])
     return np.array(compartment, int), np.array(branch, int)
 
 
-def root_place(case: Enclosure, part: str) -> str:
-    """The compartment or branch that a part, or the part it sits on, stands in."""
-    place = case.parts[part].in_
-    while place.startswith("part."):
-        place = case.parts[place[5:]].in_
-    return str(place)
+def root_places(case: Enclosure) -> dict[str, str]:
+    """Of each part the compartment or branch that it, or the part it sits on, stands in."""
+    return {name: str(case.parts[root].in_) for name, root in root_parts(case).items()}
+
+
+def root_parts(case: Enclosure) -> dict[str, str]:
+    """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
+    found: dict[str, str] = {}
+    for name in case.parts:
+        walked, at = [], name
+        while at not in found and case.parts[at].in_.startswith("part."):
+            walked.append(at)
+            at = case.parts[at].in_[5:]
+        root = found.setdefault(at, at)
+        found |= dict.fromkeys(walked, root)
+    return {name: found[name] for name in case.parts}

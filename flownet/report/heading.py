@@ -8,19 +8,12 @@ from collections.abc import Iterator, Sequence
 from flownet.enclosure.whole import Enclosure
 from flownet.report.page import Page
 from flownet.report.sheet import both_sides
-
-LONGEST = 200  # signs of a title that are shown: two or three lines of a page
+from flownet.shown import one_line
 
 
 def titled(case: Enclosure) -> str:
     """The title of a case, else the name of its file, fit for one line."""
     return one_line(case.title or case.origin) or "untitled"
-
-
-def one_line(title: str) -> str:
-    """A title as it can be shown: control signs as a space, too much of it as `...`."""
-    shown = " ".join("".join(sign if sign.isprintable() else " " for sign in title).split())
-    return shown if len(shown) <= LONGEST else shown[: LONGEST - 3].rstrip() + "..."
 
 
 def head_lines(title: str, beside: str, page: Page) -> Iterator[str]:

@@ -8,13 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report import look
-from flownet.report.heading import one_line
 from flownet.report.look import Temperatures
 from flownet.report.scene import Drawing, Layer, Point, Rect, Shape, Words, line, stacked
 from flownet.report.scene_labels import push_apart
 from flownet.report.scene_letters import width, wrap
 from flownet.report.scene_marks import ring
 from flownet.report.scene_words import Units, known, pretty
+from flownet.shown import one_line
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
 BANDS = 64

@@ -10,11 +10,11 @@ from typing import Any, NamedTuple
 from flownet import quantities as q
 from flownet.report.fan_set import fan_set_lines
 from flownet.report.findings_lines import Told, findings_lines
-from flownet.report.heading import changed_lines, head_lines, one_line, titled
+from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import MISSING, STYLES, Page, counted
 from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
 from flownet.report.verdict import ranked, verdict
-from flownet.shown import apportioned
+from flownet.shown import apportioned, one_line
 from flownet.solution import Limit, Solution
 from flownet.streams import is_outside, is_still
 from flownet.units import Supply

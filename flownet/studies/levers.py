@@ -208,7 +208,7 @@ def _factors(effects: Sequence[Effect]) -> list[Effect]:
     """Numbers of the same things whose shares do the same as one: that with a unit stands for
     them."""
     found: list[Effect] = []
-    for each in sorted(effects, key=lambda each: each.quantity is q.RATIO):
+    for each in sorted(effects, key=lambda each: each.quantity == q.RATIO):
         place = next((i for i, first in enumerate(found) if _same(first, each)), None)
         if place is None:
             found.append(each)

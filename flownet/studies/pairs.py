@@ -30,11 +30,12 @@ from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.solution import Limit, Solution, SolutionBatch
-from flownet.solve import Progress, solve_blocks
+from flownet.solve import BLOCK, Progress, refusals, solve_blocks
 from flownet.things import KINDS, NONE, Choice, Number, Table, get, given, roles
 
 Changes = Mapping[str, Any]
 Columns = dict[str, dict[str, Array]]
+Designs = dict[str, Inputs | tuple[str, ...]]  # by variant; or what is wrong with it
 NOWHERE = -1  # batch of a pair that could not be made
 
 
@@ -172,17 +173,30 @@ def solve_pairs(
         Unknown names and paths. A variant, scenario or change that does not fit the others of its
         setup is no error: it keeps its place and says why.
     """
-    asked, plan = tuple(setups), _Plan()
-    prepared = [_prepared(case, setup) for setup in asked]
-    where = [plan.add(*each) for each in prepared]
-    batches = solve_blocks([stacked(columns) for columns in plan.batches.values()],
-                           executor=executor, progress=progress)  # fmt: skip
+    asked = tuple(setups)
+    prepared, where, inputs = _planned(case, asked, {})
+    batches = solve_blocks(inputs, executor=executor, progress=progress)
     widths = [1 if each.inputs is None else each.inputs.variants for each in prepared]
     member = np.concatenate([np.arange(n) for n in widths] or [np.zeros(0, int)])
     owner = np.repeat(np.arange(len(asked)), widths)
     batch, first = np.array(where, int).reshape(-1, 2).T[:, owner]
     cases, faults = (tuple(getattr(e, name) for e in prepared) for name in ("made", "faults"))
     return Pairs(asked, cases, tuple(batches), owner, member, batch, first + member, faults)
+
+
+def refused_pairs(case: Enclosure, setups: Sequence[Setup]) -> list[tuple[str, ...]]:
+    """Of each setup without arrays why it cannot be solved, found without solving; empty where it
+    can be tried. CaseError for names that are not known."""
+    found: list[tuple[str, ...]] = []
+    designs: Designs = {}
+    for start in range(0, len(setups), BLOCK):  # any number of them in the room of a block
+        block = setups[start : start + BLOCK]
+        prepared, where, inputs = _planned(case, block, designs, once=False)
+        told = [refusals(each) for each in inputs]
+        for each, (batch, place) in zip(prepared, where, strict=True):
+            words = "" if batch == NOWHERE else told[batch][place]
+            found.append(each.faults or ((words,) if words else ()))
+    return found
 
 
 class _Prepared(NamedTuple):
@@ -198,7 +212,9 @@ class _Prepared(NamedTuple):
 class _Plan:
     """Which columns go into which batch."""
 
-    batches: dict[tuple[Any, ...], list[Inputs]] = field(default_factory=dict)
+    batches: list[list[Inputs]] = field(default_factory=list)
+    filled: list[int] = field(default_factory=list)  # variants in each batch
+    number: dict[tuple[Any, ...], int] = field(default_factory=dict)  # batch of a shape
     seen: dict[Enclosure, tuple[int, int]] = field(default_factory=dict)
 
     def add(
@@ -210,33 +226,60 @@ class _Plan:
             return NOWHERE, 0
         if whole is not None and whole in self.seen:
             return self.seen[whole]
-        columns = self.batches.setdefault(shape := _shape(made), [])
-        place = list(self.batches).index(shape), sum(each.variants for each in columns)
-        columns.append(inputs)
+        batch = self.number.setdefault(_shape(made), len(self.batches))
+        if batch == len(self.batches):
+            self.batches.append([])
+            self.filled.append(0)
+        place = batch, self.filled[batch]
+        self.batches[batch].append(inputs)
+        self.filled[batch] += inputs.variants
         if whole is not None:
             self.seen[whole] = place
         return place
 
 
-def _prepared(case: Enclosure, setup: Setup) -> _Prepared:
+def _planned(
+    case: Enclosure, asked: Sequence[Setup], designs: Designs, *, once: bool = True
+) -> tuple[list[_Prepared], list[tuple[int, int]], list[Inputs]]:
+    """Every setup made ready, its batch and place, and the columns of the batches.
+
+    `once`: what equals another setup in every input has its place.
+    """
+    plan = _Plan()
+    prepared = [_prepared(case, setup, designs) for setup in asked]
+    where = [plan.add(*(each if once else each._replace(whole=None))) for each in prepared]
+    return prepared, where, [stacked(columns) for columns in plan.batches]
+
+
+def _prepared(case: Enclosure, setup: Setup, designs: Designs) -> _Prepared:
     variant_changes(case, setup.variant)  # names that are not known are the caller's fault
-    try:
-        design = case.under(variant=setup.variant)
-    except CaseError as error:
-        return _Prepared(None, None, None, error.faults)
+    if setup.variant not in designs:
+        designs[setup.variant] = _design(case, setup.variant)
+    near = designs[setup.variant]
+    if not isinstance(near, Inputs):
+        return _Prepared(None, None, None, near)
+    design = near.enclosure
     scenario_changes(design, setup.scenario)
     for path in setup.changes:
         case.places(path)
     try:
-        made = case.under(setup.scenario, setup.variant)
+        made = design.under(setup.scenario)
         wide = as_columns(made, setup.changes)
         settings, width = list(steps(made, wide)), width_of(wide)
         variants.check(made, settings)
         single = {path: _picked(value, 0) for path, value in setup.changes.items()}
         whole = (made.with_changes(single) if single else made) if width == 1 else None
-        return _Prepared(made, Inputs.of(made).stepped(settings, width), whole, ())
+        return _Prepared(made, Inputs.of(made, near).stepped(settings, width), whole, ())
     except CaseError as error:
         return _Prepared(None, None, None, error.faults)
+
+
+def _design(case: Enclosure, variant: str) -> Inputs | tuple[str, ...]:
+    """The columns of the case in a variant, or what is wrong with that."""
+    try:
+        return Inputs.of(case.under(variant=variant))
+    except CaseError as error:
+        return error.faults
 
 
 def _shape(case: Enclosure) -> tuple[Any, ...]:
@@ -274,36 +317,41 @@ def stacked(every: Sequence[Inputs]) -> Inputs:
     first = every[0]
     if len(every) == 1:
         return first
-    tables: dict[tuple[str, str], tuple[Any, ...]] = {}
+    index: dict[tuple[str, str], dict[Any, int]] = {}
     for inputs in every:
         for key, pool in inputs.tables.items():
-            tables[key] = tuple(dict.fromkeys((*tables.get(key, ()), *pool)))
+            known = index.setdefault(key, {})
+            for table in pool:
+                known.setdefault(table, len(known))
+    tables = {key: tuple(known) for key, known in index.items()}
     widths = [inputs.variants for inputs in every]
     columns: Columns = {}
     for kind, named in first.columns.items():
         columns[kind] = {
-            key: _beside(list(_coded(every, kind, key, tables)), widths) for key in named
+            key: _beside(list(_coded(every, (kind, key), index)), widths) for key in named
         }
     return Inputs(first.enclosure, columns, tables, sum(widths))
 
 
 def _coded(
-    every: Sequence[Inputs], kind: str, key: str, tables: Mapping[tuple[str, str], Any]
+    every: Sequence[Inputs], key: tuple[str, str], index: Mapping[tuple[str, str], dict[Any, int]]
 ) -> Iterator[Array]:
     """A column of each, tables named by their place among those of all."""
+    places, kind = index.get(key, {}), key[0]
     for inputs in every:
-        column, own = inputs.columns[kind][key], inputs.tables.get((kind, key), ())
-        if own and own != tables[kind, key]:
-            index = {table: i for i, table in enumerate(tables[kind, key])}
-            code = np.array([*(index[table] for table in own), -1], float)  # the last: not given
-            column = code[column.real.astype(int)]
+        column, own = inputs.columns[kind][key[1]], inputs.tables.get(key, ())
+        code = [places[table] for table in own]
+        if code != list(range(len(own))):
+            column = np.array([*code, -1], float)[column.real.astype(int)]  # the last: not given
         yield column
 
 
 def _beside(columns: list[Array], widths: Sequence[int]) -> Array:
     first = columns[0]
-    if all(c.shape == first.shape and c.shape[1] == 1 and np.array_equal(c, first, equal_nan=True)
-           for c in columns):  # fmt: skip
+    if first.shape[1] == 1 and all(
+        c is first or (c.shape == first.shape and np.array_equal(c, first, equal_nan=True))
+        for c in columns
+    ):
         return first
     return np.concatenate(
         [np.broadcast_to(c, (len(c), n)) for c, n in zip(columns, widths, strict=True)], axis=1

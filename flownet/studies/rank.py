@@ -208,9 +208,9 @@ def rank(
 
 def _base(solution: Solution, value: float, quantity: Quantity) -> float:
     """What a relative change of the result refers to; NaN where there is no such thing."""
-    if quantity is q.TEMPERATURE:
+    if quantity == q.TEMPERATURE:
         value -= solution.site["temperature"]
-    return value if value and quantity is not q.LEVEL else np.nan
+    return value if value and quantity != q.LEVEL else np.nan
 
 
 def _moved(effect: Effect, units: str) -> str:

@@ -14,7 +14,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.findings.entries import Mix, mixed_degrees
 from flownet.findings.facts import is_outside, open_branches
-from flownet.network.structure import root_place
+from flownet.network.structure import root_places
 from flownet.quantities import Quantity
 from flownet.roles import Number
 from flownet.solution import Solution, _extra
@@ -399,10 +399,10 @@ def _given_off(solution: Solution, path: str) -> float:
     """Heat of sources in a branch; what a duct's own wall gives is none."""
     if not path.startswith("duct."):
         return solution.branches[path].heat or 0.0
-    case = solution.case
+    places = root_places(solution.case)
     return math.fsum(
         row.heat for name, row in solution.parts.items()
-        if root_place(case, name) == path and given(row.heat)
+        if places[name] == path and given(row.heat)
     )  # fmt: skip
 
 

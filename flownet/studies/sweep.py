@@ -24,6 +24,7 @@ from flownet.enclosure.changes import converted
 from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, WorkerLost
+from flownet.shown import sheet_line
 from flownet.solve import Progress
 from flownet.studies import stream, sweep_files
 from flownet.studies.designs import Axis
@@ -234,16 +235,18 @@ def _to_file(
     resume: bool, force: bool,
 ) -> Sweep:  # fmt: skip
     digest = _digest(blank)
-    head = f"# written by flownet {flownet.__version__}: {blank.about}\n" + heading(blank.layout)
+    sheet = target.suffix.lower() == ".csv"  # what a spreadsheet opens; else a step on the way
+    about = sheet_line(f"# written by flownet {flownet.__version__}: {blank.about}")
+    head = f"{about}\n{heading(blank.layout)}"
     with stream.begun(target, digest, head, resume=resume, force=force) as table:
         tally = Tally.from_dict(table.state) if table.state else Tally()
         for block in _blocks(blank, table.rows, executor, progress):
             tally = tally.after(blank.case, blank.layout, block)
-            text = lines(blank.case, blank.layout, block)
+            text = lines(blank.case, blank.layout, block, sheet=sheet)
             table.append(text, len(block), tally.to_dict())
         table.check(blank.design.size)
         found = dataclasses.replace(blank, tally=tally)
-        if target.suffix.lower() == ".csv":
+        if sheet:
             table.move()
         else:
             columns, rows = blank.layout.columns, tally.rows

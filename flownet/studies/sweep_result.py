@@ -15,6 +15,7 @@ from flownet.arrays import Array
 from flownet.conversion import nearest
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
+from flownet.shown import one_line
 from flownet.solution import _extra
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
@@ -84,8 +85,8 @@ class Sweep:
     def about(self) -> str:
         """One line that tells this sweep."""
         applied = self.case.applied
-        where = f"{self.case.title or self.case.origin or 'untitled'}, {applied.variant}, "
-        return f"{where}{applied.scenario}, sweep, {self.design.words}".replace("\n", " ")
+        title = one_line(self.case.title or self.case.origin) or "untitled"
+        return f"{title}, {applied.variant}, {applied.scenario}, sweep, {self.design.words}"
 
     def words(self, row: Row, units: str = "metric") -> str:
         """The varied values of a row: `fan.*.speed 0.5, outside.altitude 2000 m`."""

@@ -23,6 +23,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.enclosure.wording import as_text
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
+from flownet.shown import sheet_cell
 from flownet.solution import EXAMPLE, PREFIXES, SolutionBatch
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
@@ -209,7 +210,7 @@ def _void(stand: Assessment, row: int) -> str:
 
 
 def _margin_unit(quantity: Quantity) -> str:
-    return "h" if quantity is q.HOURS else quantity.json.unit
+    return "h" if quantity == q.HOURS else quantity.json.unit
 
 
 def _kept(batch: SolutionBatch, shape: Layout) -> Arrays:
@@ -240,20 +241,27 @@ def heading(shape: Layout) -> str:
     return ",".join(_quoted(column.key) for column in shape.columns) + "\n"
 
 
-def lines(case: Enclosure, shape: Layout, block: Block) -> str:
-    """Rows as lines with commas, numbers with ten digits in the units of the headings."""
+def lines(case: Enclosure, shape: Layout, block: Block, *, sheet: bool) -> str:
+    """Rows as lines with commas, numbers with ten digits in the units of the headings.
+
+    `sheet`: for a spreadsheet, which must not take words for formulas.
+    """
     forms, cells = [], []
     for column in shape.columns:
-        form, values = _cells(case, column, block.columns[column.path])
+        form, values = _cells(case, column, block.columns[column.path], sheet)
         forms.append(form)
         cells.append(values)
     line = ",".join(forms) + "\n"
     return "".join([line % row for row in zip(*cells, strict=True)])
 
 
-def _cells(case: Enclosure, column: Column, values: Array) -> tuple[str, list[Any]]:
+def _cells(
+    case: Enclosure, column: Column, values: Array, sheet: bool
+) -> tuple[str, list[Any]]:  # fmt: skip
     if column.quantity is None:
-        words = {v: _quoted(word(case, column.path, v)) for v in dict.fromkeys(values.tolist())}
+        fit = sheet_cell if sheet else str
+        words = {v: _quoted(fit(word(case, column.path, v)))
+                 for v in dict.fromkeys(values.tolist())}  # fmt: skip
         return "%s", [words[value] for value in values.tolist()]
     shown = values * column.quantity.json.factor + column.quantity.json.offset + 0.0
     if np.isfinite(shown).all():

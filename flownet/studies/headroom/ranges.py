@@ -48,7 +48,7 @@ def _of(quantity: q.Quantity) -> Callable[[Subject], bool]:
 
 def _bounded(subject: Subject) -> bool:
     """A share, such as an open ratio or an efficiency."""
-    return subject.role.quantity is q.RATIO and all(map(math.isfinite, subject.allowed))
+    return subject.role.quantity == q.RATIO and all(map(math.isfinite, subject.allowed))
 
 
 RANGES = (  # the first that fits

@@ -53,7 +53,7 @@ class Subject:
     @property
     def whole(self) -> bool:
         """Whether only whole numbers make sense."""
-        return self.quantity is q.COUNT
+        return self.quantity == q.COUNT
 
     @property
     def key(self) -> str:
