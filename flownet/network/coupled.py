@@ -20,7 +20,7 @@ import scipy.sparse as sp
 from flownet.arrays import Array, Integers
 from flownet.network.graph import pin_weights, pins
 from flownet.network.model import BranchState, Model, State
-from flownet.network.newton import real, take
+from flownet.network.newton import take
 from flownet.network.structure import Structure
 
 STEP = 1e-30  # imaginary step of derivatives
@@ -70,18 +70,19 @@ def _moved(
 ) -> tuple[BranchState, list[BranchState]]:
     """All branches as they are, and with a step of the flow, of either end's temperature.
 
-    One variant alone: side by side in one evaluation, whose cost is that of its calls.
+    One variant alone: the steps side by side in one evaluation, whose cost is that of its calls.
+    What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise.
     """
+    here = model.branch(flow, start, end)
     if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
-        return model.branch(flow, start, end), [
+        return here, [
             model.branch(flow + 1j * STEP, start, end),
             model.branch(flow, start + 1j * STEP, end),
             model.branch(flow, start, end + 1j * STEP),
         ]
-    sides = (x + 1j * STEP * (np.arange(4) == k) for k, x in enumerate((flow, start, end), 1))
+    sides = (x + 1j * STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
     every = model.branch(*sides)
-    here, *moved = (take(every, [k]) for k in range(4))
-    return real(here), moved
+    return here, [take(every, [k]) for k in range(3)]
 
 
 def _pair(heat: Heat, first: Array, second: Array) -> tuple[Array, Array]:
