@@ -193,16 +193,17 @@ class Attempt(NamedTuple):
     model: Model
     pattern: Pattern
     found: Steady
-    inputs: Inputs  # as solved: with the speeds of fans that follow a temperature
+    inputs: Inputs  # as solved: things by name, fans that follow a temperature at their speeds
 
 
 def _solve_block(inputs: Inputs) -> SolutionBatch:
     """A pure function of arrays and names; variants of one topology together."""
+    inputs = inputs.by_name()
     runs = [run for _, run in dividing.structures(inputs)]
     if len(runs) == 1:
         return _solve_alike(inputs)
     each = [_solve_alike(controlled.taken(inputs, run)) for run in runs]
-    return batches.spread(each, runs, inputs)
+    return batches.spread(each, runs, inputs.as_given())
 
 
 def _solve_alike(inputs: Inputs) -> SolutionBatch:
@@ -212,7 +213,11 @@ def _solve_alike(inputs: Inputs) -> SolutionBatch:
 
 
 def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
-    """All variants; `check`: the one variant must be solved, else it raises."""
+    """All variants; `check`: the one variant must be solved, else it raises.
+
+    Things are numbered by name, so that their order in a case decides nothing.
+    """
+    inputs = inputs.by_name()
     structure = dividing.structure_of(inputs)
     model = Model.of(inputs, structure)
     refused = precheck.refusals(model)
@@ -255,7 +260,7 @@ def check_solvable(case: Enclosure, scenario: str = "base", variant: str = "base
     """Why a scenario cannot be solved, found without solving; empty where it can be tried."""
     try:
         made = case.under(scenario, variant)
-        inputs = Inputs.of(made)
+        inputs = Inputs.of(made).by_name()
         model = Model.of(inputs, dividing.structure_of(inputs))
     except CaseError as error:
         return list(error.faults)
