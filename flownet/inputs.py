@@ -18,11 +18,15 @@ import numpy as np
 from flownet.arrays import Array, Integers
 from flownet.enclosure.changes import Step, as_columns, link_names, steps, width_of
 from flownet.enclosure.feeding import HOW, match
+from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
 from flownet.things import KINDS, Choice, Link, Number, Role, Table, getter, given, roles
 
 RUNNING = 0  # state of a fan, as declared
+# kinds whose order numbers the unknowns and balances of a network
+NUMBERED = ("outside", "compartment", *BRANCHES, "wall", "exchange", "recirculation", "part")
+FOLLOWED = "speed_control.by"  # the one column of links that lead to some of them
 UNFED = HOW.index("unknown")
 Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
 
@@ -35,6 +39,7 @@ class Inputs:
     columns: Mapping[str, Mapping[str, Array]]  # kind -> path within a thing -> (things, variants)
     tables: Mapping[tuple[str, str], tuple[Any, ...]]  # (kind, key) -> the tables a column names
     variants: int = 1
+    given: Enclosure | None = None  # as it was given, where things stand by name, see `by_name`
 
     @classmethod
     def of(cls, enclosure: Enclosure, near: Inputs | None = None) -> Inputs:
@@ -122,7 +127,7 @@ class Inputs:
                 columns[kind][key] = columns[kind][key].copy()
                 owned.add((kind, key))
             columns[kind][key] = _set(columns[kind][key], rows[kind][name], coded)
-        return Inputs(self.enclosure, columns, tables, variants)
+        return replace(self, columns=columns, tables=tables, variants=variants)
 
     def block(self, start: int, stop: int) -> Inputs:
         """A run of variants."""
@@ -132,6 +137,42 @@ class Inputs:
             for kind, made in self.columns.items()
         }
         return replace(self, columns=cut, variants=stop - start)
+
+    # --- the order of things -----------------------------------------------------------------
+
+    def by_name(self) -> Inputs:
+        """The same with everything that air or heat meets in the order of names.
+
+        So that a solve does the same arithmetic whatever the order in which things were given.
+        """
+        things = self.enclosure.things
+        sort = {kind: sorted(things[kind]) for kind in NUMBERED}
+        if self.given is not None or all(list(things[kind]) == sort[kind] for kind in sort):
+            return self
+        named = {kind: {name: things[kind][name] for name in names} for kind, names in sort.items()}
+        made = replace(self.enclosure, things={**things, **named})
+        return replace(self._ordered(made), given=self.enclosure)
+
+    def as_given(self) -> Inputs:
+        """The same in the order in which things were given."""
+        return self if self.given is None else replace(self._ordered(self.given), given=None)
+
+    def _ordered(self, made: Enclosure) -> Inputs:
+        """Columns in the order of an enclosure with the same things."""
+        columns = dict(self.columns)
+        for kind in NUMBERED:
+            place = {name: row for row, name in enumerate(self.names(kind))}
+            rows = np.array([place[name] for name in made.things[kind]], int)
+            if not (rows[1:] > rows[:-1]).all():
+                columns[kind] = {key: column[rows] for key, column in columns[kind].items()}
+        if FOLLOWED in columns["fan"]:
+            role = roles(KINDS["fan"])[FOLLOWED]
+            assert isinstance(role, Link)
+            known = link_names(self.enclosure, role)
+            code = np.array([*map(_coder(made, role, ()), known), -1], float)
+            index = columns["fan"][FOLLOWED].real.astype(int)
+            columns["fan"] = {**columns["fan"], FOLLOWED: code[index]}
+        return replace(self, enclosure=made, columns=columns)
 
     # --- for the kinds -----------------------------------------------------------------------
 

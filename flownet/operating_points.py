@@ -15,6 +15,7 @@ from flownet.inputs import Inputs
 from flownet.network import frozen, reaching, speeds
 from flownet.network import operating_points as search
 from flownet.network.march import _pick
+from flownet.network.model import Model
 from flownet.network.operating_points import FULL, QUICK, Points
 from flownet.network.results import results
 from flownet.network.steady import Steady
@@ -82,7 +83,8 @@ def operating_points(
     doors.check("operating_points", case, Enclosure)
     inputs = inputs_of(case, scenario, variant, changes)
     _refuse_followed(inputs)
-    model, pattern, found, _ = attempted(inputs, check=True)
+    tried = attempted(inputs, check=True)
+    model, pattern, found, inputs = tried
     points = search.search(model, pattern, found.state, FULL)
     fans, after = reaching.restarted(inputs, model, pattern, found.state)
     loading = reaching.loaded(inputs, model, pattern)
@@ -92,14 +94,14 @@ def operating_points(
     restarts = dict(zip(fans, places[: len(fans)], strict=True))
     by_loading = places[-1] if loading is not None else None
     dipped = bool(frozen.fans(model, 1)[0].any())
-    solutions = _solutions(inputs, Attempt(model, pattern, found, inputs), points)
+    solutions, order = _solutions(inputs, tried, points), list(inputs.as_given().enclosure.branches)
     made = [
         OperatingPoint(
             solution=_beside(solutions, place), stable=bool(points.stable[place]),
             reached_from_rest=place == 0,
-            after_restart=tuple(path for path, own in restarts.items() if own == place),
+            after_restart=tuple(path for path in order if restarts.get(path) == place),
             by_loading=None if by_loading is None else by_loading == place,
-            rising=_rising(model.structure.branches, points, place),
+            rising=tuple(sorted(_rising(model, points, place), key=order.index)),
             searched=_words(points, dipped),
         )
         for place in range(len(points.stable))
@@ -148,9 +150,8 @@ def _beside(solutions: list[Solution], place: int) -> Solution:
     return dataclasses.replace(alone[place], others=others)
 
 
-def _rising(branches: tuple[str, ...], points: Points, place: int) -> tuple[str, ...]:
-    up = points.rising[:, place]
-    return tuple(path for path, own in zip(branches, up, strict=True) if own)
+def _rising(model: Model, points: Points, place: int) -> list[str]:
+    return [model.structure.branches[row] for row in np.flatnonzero(points.rising[:, place])]
 
 
 def _words(points: Points, dipped: bool) -> tuple[str, ...]:

@@ -207,16 +207,17 @@ class Attempt(NamedTuple):
     model: Model
     pattern: Pattern
     found: Steady
-    inputs: Inputs  # as solved: with the speeds of fans that follow a temperature
+    inputs: Inputs  # as solved: things by name, fans that follow a temperature at their speeds
 
 
 def _solve_block(inputs: Inputs) -> SolutionBatch:
     """A pure function of arrays and names; variants of one topology together."""
+    inputs = inputs.by_name()
     runs = [run for _, run in dividing.structures(inputs)]
     if len(runs) == 1:
         return _solve_alike(inputs)
     each = [_solve_alike(controlled.taken(inputs, run)) for run in runs]
-    return batches.spread(each, runs, inputs)
+    return batches.spread(each, runs, inputs.as_given())
 
 
 def _solve_alike(inputs: Inputs) -> SolutionBatch:
@@ -226,7 +227,11 @@ def _solve_alike(inputs: Inputs) -> SolutionBatch:
 
 
 def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
-    """All variants; `check`: the one variant must be solved, else it raises."""
+    """All variants; `check`: the one variant must be solved, else it raises.
+
+    Things are numbered by name, so that their order in a case decides nothing.
+    """
+    inputs = inputs.by_name()
     structure = dividing.structure_of(inputs)
     model = Model.of(inputs, structure)
     refused = precheck.refusals(model)
@@ -268,7 +273,7 @@ def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -
 def refusals(inputs: Inputs) -> list[str]:
     """Of each variant why it cannot be solved, found without solving; empty where it can be
     tried."""
-    found = [""] * inputs.variants
+    found, inputs = [""] * inputs.variants, inputs.by_name()
     for structure, run in dividing.structures(inputs):
         part = inputs if len(run) == inputs.variants else controlled.taken(inputs, run)
         for i, words in zip(run, precheck.refusals(Model.of(part, structure)), strict=True):

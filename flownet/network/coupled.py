@@ -19,8 +19,8 @@ import scipy.sparse as sp
 
 from flownet.arrays import Array, Integers
 from flownet.network.graph import pin_weights, pins
-from flownet.network.model import BranchState, Model, State
-from flownet.network.newton import real, take
+from flownet.network.model import Balances, BranchState, Model, State
+from flownet.network.newton import take
 from flownet.network.structure import Structure
 
 STEP = 1e-30  # imaginary step of derivatives
@@ -70,18 +70,19 @@ def _moved(
 ) -> tuple[BranchState, list[BranchState]]:
     """All branches as they are, and with a step of the flow, of either end's temperature.
 
-    One variant alone: side by side in one evaluation, whose cost is that of its calls.
+    One variant alone: the steps side by side in one evaluation, whose cost is that of its calls.
+    What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise.
     """
+    here = model.branch(flow, start, end)
     if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
-        return model.branch(flow, start, end), [
+        return here, [
             model.branch(flow + 1j * STEP, start, end),
             model.branch(flow, start + 1j * STEP, end),
             model.branch(flow, start, end + 1j * STEP),
         ]
-    sides = (x + 1j * STEP * (np.arange(4) == k) for k, x in enumerate((flow, start, end), 1))
+    sides = (x + 1j * STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
     every = model.branch(*sides)
-    here, *moved = (take(every, [k]) for k in range(4))
-    return real(here), moved
+    return here, [take(every, [k]) for k in range(3)]
 
 
 def _pair(heat: Heat, first: Array, second: Array) -> tuple[Array, Array]:
@@ -118,6 +119,21 @@ def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
 def _draw(s: Structure, loop: int) -> int:
     branch = s.loop_branch[loop]
     return int(s.start[branch] if s.loop_sign[loop] > 0 else s.end[branch])
+
+
+class Since(NamedTuple):
+    """What a time step began at, and how it holds changes back; rates of 0: nothing does."""
+
+    heat_rate: Array  # (variants,) or (compartments, variants) heat capacity over time step [W/K]
+    temperature: Array  # (temperatures, variants) at its beginning
+    air_rate: Array | float = 0.0  # (variants,) inertance over time step [Pa s/kg]
+    mass_flow: Array | float = 0.0  # (branches, variants) at its beginning
+
+    def held(self, balance: Balances, state: State, inside: int) -> tuple[Array, Array]:
+        """What pressures and heat are out of balance by, less what the step's changes take up."""
+        warmed = state.temperature[:inside] - self.temperature[:inside]
+        gap = balance.pressure - self.air_rate * (state.mass_flow - self.mass_flow)
+        return gap, balance.energy - self.heat_rate * warmed
 
 
 class Pattern:
@@ -177,17 +193,17 @@ class System:
     """The linearised equations around one state of every variant."""
 
     def __init__(
-        self, model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array
-    ) -> None:
+        self, model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
+        air: tuple[Array, Array] | None = None,
+    ) -> None:  # fmt: skip
         """`inverse_time`: (variants,) heat capacity over time step, 0: steady; `before`:
-        temperatures at the start of the step."""
-        s = model.structure
+        temperatures at the start of the step; `air`: inertance over time step and flows there."""
+        self.since = Since(inverse_time, before, *(air or ()))
         self.model, self.pattern, self.state = model, pattern, state
         self.here, self.slopes = linearised(model, state)
         self.balance = model.residual(state, self.here)
-        rate = inverse_time * (state.temperature[: s.inside] - before[: s.inside])
-        self.energy = self.balance.energy - rate
-        slope = self.slopes.gap[0]
+        self.gap, self.energy = self.since.held(self.balance, state, pattern.nodes)
+        slope = self.slopes.gap[0] - self.since.air_rate
         self.open = np.broadcast_to(model.open, slope.shape)
         drop = np.max(abs(self.here.drop), axis=0, initial=0.0)
         least = FLAT * drop / np.maximum(np.max(abs(state.mass_flow), axis=0, initial=0), 1e-9)
@@ -238,15 +254,13 @@ class System:
 
     def solve(self) -> Step:
         """Newton's step."""
-        return self.answer(self.balance.pressure, self.state.mass_flow, self.energy,
-                            self.balance.mix)  # fmt: skip
+        return self.answer(self.gap, self.state.mass_flow, self.energy, self.balance.mix)
 
-    def again(self, state: State, inverse_time: Array, before: Array) -> Step:
+    def again(self, state: State) -> Step:
         """What these same derivatives would still change at another state."""
-        s = self.model.structure
         balance = self.model.residual(state)
-        rate = inverse_time * (state.temperature[: s.inside] - before[: s.inside])
-        return self.answer(balance.pressure, state.mass_flow, balance.energy - rate, balance.mix)
+        gap, energy = self.since.held(balance, state, self.pattern.nodes)
+        return self.answer(gap, state.mass_flow, energy, balance.mix)
 
     def answer(self, gap: Array, flow: Array, energy: Array, mix: Array) -> Step:
         """Solved once, and once more for the mass that round-off left over."""

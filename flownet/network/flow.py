@@ -19,6 +19,7 @@ from flownet.arrays import Array, Integers
 from flownet.network.graph import Booleans, Network, pins, stable
 from flownet.network.newton import (
     FLOW_FLOOR,
+    PRESSURE_FLOOR,
     Drive,
     FlowResult,
     Law,
@@ -53,6 +54,7 @@ def solve(
     open: Booleans | None = None,
     start_flow: Array | None = None,
     nominal: Array | None = None,
+    floor: Array | float = PRESSURE_FLOOR,
     select: Select | None = None,
     iterations: int = 60,
 ) -> FlowResult:
@@ -67,6 +69,7 @@ def solve(
     open : (branches, variants) false where a branch is closed; its flow is exactly 0.
     start_flow : (branches, variants) where to begin; it is made to conserve mass first.
     nominal : (branches, variants) flows of the slopes of the first step, without `start_flow`.
+    floor : (variants,) the least that the largest pressure counts for in the balance [Pa].
     select : the law of some variants, by number. With it, a variant that is done costs nothing
         more; without it, its law is still evaluated.
 
@@ -79,7 +82,7 @@ def solve(
     inflow = 0.0 if injection is None else injection
     first = _first_flow(network, start_flow, nominal, (push, outside, inflow, is_open))
     slope = law(first)[1]
-    acting = drive(network, slope.shape[1], push, outside, inflow, is_open)
+    acting = drive(network, slope.shape[1], push, outside, inflow, is_open, floor)
     state = _begin(network, law, acting, first, slope, start_flow is not None)
     law_of = select or padded(law, slope.shape[1])
     final, done, count = _descend(network, law, law_of, acting, state, iterations)

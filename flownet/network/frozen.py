@@ -44,6 +44,7 @@ def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
     settings = {
         "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
         "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
+        "floor": model.pressure_floor,
     }  # fmt: skip
     dipped, free_flow = fans(model, width)
     law = law_of(model, warm_start, warm_end)

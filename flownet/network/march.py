@@ -1,34 +1,42 @@
-"""Flow and heat together, marched from rest in pseudo-time until nothing moves.
+"""Flow and heat together, marched from rest in time until nothing moves.
 
-Implicit Euler on the heat of each compartment (5 J/K), flows following without delay, each step by
-full Newton; steps grow as the state settles. Slow and steady: for what the direct way does not
-reach, above all where draught and heat drive each other. All variants march side by side, each
-with its own step.
+Followed is what defines the state from rest: the inertia of the air in every branch (40 1/m) and
+the heat of every compartment (5 J/K) together, by implicit Euler steps, each by full Newton, as
+long as the error of one allows. Flow at given temperatures is not always one: air in an upright
+branch has the temperature that its own flow brings, so that its column may change faster with the
+flow than its drop. A flow that followed without delay would end at such a fold, and round-off
+would decide what comes after it; the inertia carries it across. All variants march side by side,
+each with its own step.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from flownet.arrays import Array
-from flownet.network import frozen
 from flownet.network.coupled import Pattern, Step, System
 from flownet.network.model import HOTTEST_RISE, Model, State
+from flownet.network.newton import FLOW_FLOOR, largest
+from flownet.network.rest import INERTANCE
 
 CAPACITY = 5.0  # J/K of every compartment
-INNER, OUTER = 8, 600  # Newton steps of one time step; time steps
+INNER, OUTER = 10, 1000  # Newton steps of one time step; time steps
 HOT, HOT_OUTER = 300.0, 1500  # K above the outside: time steps where heat may have no way out
 RUNAWAY = 1500.0  # K above the outside, from where no march comes back below the 500 K of the rule
 LARGEST_STEP = 60.0  # K, of one Newton step
-LARGEST_MOVE, WANTED_MOVE = 50.0, 20.0  # K, of one time step
-SMALL_MOVE, KEPT_MOVE = 0.5, 3.0  # K: below which steady Newton is tried; it may move so far
+WARM_ERROR, FLOW_ERROR, OWN_ERROR = 0.2, 1e-3, 0.05  # of one time step: K; of the largest flow; of
+# a branch's own
+MOST_WRONG = 1.5  # of these
+FIRST, LONG, LONGEST = 1e-3, 20.0, 1e12  # s: the first time step at most; see the next
+SMALL_MOVE, KEPT_MOVE = 0.2, 3.0  # K in a long step: steady Newton is tried; it may move so far
 BACK = 1e-3  # K, a move that shows a march to have come to rest
 APART = 0.1  # K, by which another state differs from an unstable one
 COLDEST = 100.0  # K
-LONGER, SHORTER = 5.0, 5.0
-SHORTEST = 1e-7  # s
+LONGER, SHORTER = 4.0, 0.2
+SHORTEST = 1e-9  # s
 PATIENCE = 5  # steady Newton is tried after 0, 1, 3, ... 31 more time steps
 HALVINGS = 6  # of one Newton step
 
@@ -44,9 +52,9 @@ class Trial:
 
 def newton(
     model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
-    *, rounds: int, tight: bool,
+    *, rounds: int, tight: bool, air: tuple[Array, Array] | None = None,
 ) -> Trial:  # fmt: skip
-    """Newton on one implicit step; `inverse_time` 0 is steady.
+    """Newton on one implicit step, see `coupled.System`; `inverse_time` 0 is steady.
 
     `tight`: until nothing moves, to the promise of a result; else near enough for a path.
     """
@@ -61,12 +69,13 @@ def newton(
             inverse_time[run],
             before[:, run],
         )
+        own = None if air is None else (air[0][run], air[1][:, run])
         with np.errstate(all="ignore"):
-            system = System(part, pattern, here, rate, began)
+            system = System(part, pattern, here, rate, began, own)
             step, sane = _limited(system.solve())
             travelled = model.unknown_temperatures(here) - began
             still = sane & _still(here, step, tight, travelled)
-            moved, fits = _along(system, here, step, rate, began, still)
+            moved, fits = _along(system, here, step, still)
         sane &= fits
         final = _put(final, run, moved)
         settled[run] = still & sane
@@ -75,9 +84,7 @@ def newton(
     return Trial(final, settled, count)
 
 
-def _along(
-    system: System, here: State, step: Step, rate: Array, began: Array, still: Array
-) -> tuple[State, Array]:
+def _along(system: System, here: State, step: Step, still: Array) -> tuple[State, Array]:
     """The step, halved until what the same derivatives would still change is less than before.
 
     That is the natural monotonicity test (P. Deuflhard, Numerische Mathematik 22, 1974, 289-315):
@@ -87,7 +94,7 @@ def _along(
     share = np.ones_like(size)
     moved, fits = _moved(model, here, step, share)
     for _ in range(HALVINGS):
-        left = _size(here, system.again(moved, rate, began))
+        left = _size(here, system.again(moved))
         worse = ~still & fits & ~(left <= (1 - share / 4) * size)
         if not worse.any():
             break
@@ -155,49 +162,91 @@ class Leaving:
         return found
 
 
+class _Going(NamedTuple):
+    """Where a march stands; variants last."""
+
+    state: State
+    time_step: Array  # s
+    flow_rate: Array  # (branches, variants) of the last step; NaN before the first
+    warm_rate: Array  # (temperatures, variants)
+
+
 def from_rest(
     model: Model, pattern: Pattern, start: State, leaving: Leaving | None = None
 ) -> tuple[State, Array, Array]:
-    """States reached from `start`, whether settled, and steps taken."""
-    width = start.mass_flow.shape[1]
-    state, done = start, np.zeros(width, bool)
-    failed, rejected, steps = np.zeros(width, bool), np.zeros(width, int), np.zeros(width, int)
-    time_step, tries = _first_step(model, start), np.zeros(width, int)
-    waited = np.zeros(width, int)
+    """States that time leads to from `start`, whether settled, and Newton steps taken."""
+    going = _begun(model, start)
+    done, failed = (np.zeros(start.mass_flow.shape[1], bool) for _ in range(2))
+    steps, tries, waited = (np.zeros(len(done), int) for _ in range(3))
     for count in range(HOT_OUTER):
-        rise = np.max(model.unknown_temperatures(state) - model.outside_temperature[:1], axis=0)
+        warm = model.unknown_temperatures(going.state)
+        rise = np.max(warm - model.outside_temperature[:1], axis=0)
         failed |= rise > (HOTTEST_RISE if count >= OUTER else RUNAWAY)
         failed |= (count == OUTER) & (rise < HOT)
         run = np.flatnonzero(~done & ~failed)
         if not run.size:
             break
-        part, here, dt = model.take(run), _pick(state, run), time_step[run]
-        before = model.unknown_temperatures(here)
-        if leaving is not None:
-            held = leaving.take(run)
-            dt = np.where(held.near(before, KEPT_MOVE), np.minimum(dt, held.longest), dt)
-        trial = newton(part, pattern, here, CAPACITY / dt, before, rounds=INNER, tight=False)
-        move = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
-        good = trial.settled & (move <= LARGEST_MOVE)
-        steps[run] += trial.rounds
-        state = _put(state, run[good], _pick(trial.state, good))
-        grown = dt * np.clip(WANTED_MOVE / np.maximum(move, 1e-12), 0.1, LONGER)
-        time_step[run] = np.where(good, np.minimum(grown, 1e12), dt / SHORTER)
-        rejected[run] = np.where(good, 0, rejected[run] + 1)
-        if leaving is not None:  # fallen back: a turn of the flow makes this side a stable one
-            after = model.unknown_temperatures(_pick(state, run))
-            failed[run] |= held.near(after, APART) & (move < BACK)
+        part = model if run.size == len(done) else model.take(run)
+        held = None if leaving is None else leaving.take(run)
+        after, good, move, rounds = _stepped(part, pattern, _chosen(going, run), held)
+        going = _written(going, run, after)
+        steps[run] += rounds
         waited[run] += good
         near = good & (move < SMALL_MOVE) & (waited[run] >= 2 ** tries[run] - 1)
+        if held is not None:  # fallen back: a turn of the flow makes this side a stable one
+            warm = model.unknown_temperatures(going.state)[:, run]
+            failed[run] |= good & held.near(warm, APART) & (move < BACK)
         if near.any():
             here = run[near]
-            done[here], state = _finish(model, pattern, state, here, leaving)
+            done[here], state = _finish(model, pattern, going.state, here, leaving)
+            going = going._replace(state=state)
             tries[here], waited[here] = np.minimum(tries[here] + 1, PATIENCE), 0
-        repair = run[(rejected[run] > 0) & (rejected[run] % 3 == 0)]
-        if repair.size:
-            state = _put(state, repair, frozen.flow(model.take(repair), _pick(state, repair)))
-        failed |= time_step < SHORTEST
-    return state, done, steps
+        failed |= going.time_step < SHORTEST
+    return going.state, done, steps
+
+
+def _begun(model: Model, start: State) -> _Going:
+    heat = np.max(abs(model.residual(start).energy), axis=0, initial=1e-6)
+    step = np.minimum(CAPACITY * WARM_ERROR / 4 / heat, FIRST)
+    warm = model.unknown_temperatures(start)
+    return _Going(start, step, np.full(start.mass_flow.shape, np.nan), np.full(warm.shape, np.nan))
+
+
+def _stepped(
+    model: Model, pattern: Pattern, going: _Going, leaving: Leaving | None
+) -> tuple[_Going, Array, Array, int]:
+    """One time step of each variant, taken where it is solved and straight enough; where it was;
+    what a temperature would change by in a long step [K], infinite while steps are short; and the
+    Newton steps of all."""
+    state, dt, most = going.state, going.time_step, LONGEST
+    flow, warm = state.mass_flow, model.unknown_temperatures(state)
+    if leaving is not None:
+        most = np.where(leaving.near(warm, KEPT_MOVE), leaving.longest, LONGEST)
+        dt = np.minimum(dt, most)
+    trial = newton(model, pattern, state, CAPACITY / dt, warm, rounds=INNER, tight=False,
+                   air=(INERTANCE / dt, flow))  # fmt: skip
+    flowed, warmed = trial.state.mass_flow - flow, model.unknown_temperatures(trial.state) - warm
+    wrong = _wrong(going, dt, flowed, warmed)
+    good = trial.settled & (wrong <= MOST_WRONG)
+    factor = np.clip(0.9 / np.sqrt(np.maximum(wrong, 1e-12)), SHORTER, LONGER)
+    longer = np.minimum(dt * np.where(trial.settled, factor, SHORTER), LONGEST)
+    move = np.where(dt >= np.minimum(most, LONG), largest(warmed), np.inf)
+    after = _Going(trial.state, longer, flowed / dt, warmed / dt)
+    kept = _Going(state, longer, going.flow_rate, going.warm_rate)
+    taken = _written(kept, good, _chosen(after, good))
+    return taken, good, move * np.maximum(LONG / dt, 1.0), trial.rounds
+
+
+def _wrong(going: _Going, dt: Array, flowed: Array, warmed: Array) -> Array:
+    """(variants,) error of a time step over that which is allowed: half the difference from going
+    on straight; of the first one, half of what temperatures change."""
+    first = np.isnan(going.warm_rate).all(axis=0)
+    bent = largest(warmed - dt * np.where(first, 0.0, going.warm_rate)) / WARM_ERROR
+    size = largest(going.state.mass_flow + flowed)
+    scale = FLOW_ERROR * np.maximum(size, FLOW_FLOOR) + OWN_ERROR * abs(going.state.mass_flow)
+    turned = np.where(first, 0.0, largest((flowed - dt * going.flow_rate) / scale))
+    found: Array = np.maximum(bent, turned) / 2
+    return found
 
 
 def _finish(
@@ -215,10 +264,13 @@ def _finish(
     return kept, _put(state, run[kept], _pick(trial.state, kept))
 
 
-def _first_step(model: Model, start: State) -> Array:
-    heat = np.max(abs(model.residual(start).energy), axis=0, initial=0.0)
-    found: Array = 5 * CAPACITY / np.maximum(heat, 1e-6)
-    return found
+def _chosen(going: _Going, run: Array) -> _Going:
+    return _Going(_pick(going.state, run), *(part[..., run] for part in going[1:]))
+
+
+def _written(going: _Going, run: Array, part: _Going) -> _Going:
+    others = (_wide(whole, run, own) for whole, own in zip(going[1:], part[1:], strict=True))
+    return _Going(_put(going.state, run, part.state), *others)
 
 
 def _pick(state: State, variants: Array) -> State:
@@ -231,5 +283,5 @@ def _put(state: State, variants: Array, part: State) -> State:
 
 def _wide(whole: Array, variants: Array, part: Array) -> Array:
     made = whole.copy()
-    made[:, variants] = part
+    made[..., variants] = part
     return made

@@ -16,6 +16,7 @@ from flownet import air
 from flownet.arrays import Array, Integers, magnitude, positive
 from flownet.inputs import Inputs
 from flownet.network import kinds, walls
+from flownet.network.newton import BALANCE, COLUMN_ROUNDING, PRESSURE_FLOOR
 from flownet.network.structure import Structure
 
 CP = air.HEAT_CAPACITY
@@ -125,6 +126,16 @@ class Model:
     def outside_density(self) -> Array:
         """(1, variants) of the air that gauge pressures refer to."""
         return air.density(self.outside_temperature[:1], self.site_pressure)
+
+    @cached_property
+    def pressure_floor(self) -> Array:
+        """(1 or variants,) the least that "largest pressure" means in a balance [Pa]: what columns
+        of air that cancel leave by round-off is no imbalance."""
+        heights = np.concatenate(np.broadcast_arrays(*self.columns_of_air, self.climb))
+        tall = np.max(abs(heights.real), axis=0, initial=0.0)
+        column = COLUMN_ROUNDING / BALANCE * air.GRAVITY * self.outside_density[0] * tall
+        found: Array = np.maximum(column.real, PRESSURE_FLOOR)
+        return found
 
     def state(self, mass_flow: Array, pressure: Array, temperature: Array) -> State:
         """Unknowns with the rows of the outsides put in; temperature: compartments, then mixes."""

@@ -20,6 +20,7 @@ Law = Callable[[Array], tuple[Array, Array]]
 Select = Callable[[Integers], Law]
 
 PRESSURE_FLOOR, FLOW_FLOOR = 1e-6, 1e-9  # Pa, kg/s: the least that "largest" ever means
+COLUMN_ROUNDING = 8 * np.finfo(float).eps  # of rho g z: what is left of columns that cancel
 ROUNDING = 1e-6  # of slope times flow: what is left of a fan's rise near its free delivery
 BALANCE, STILL = 1e-9, 1e-8  # of the largest pressure and flow; of the largest flow
 CLEAN, REFINEMENTS = 1e-12, 3  # of the largest flow: mass that a step may leave over; rounds
@@ -43,7 +44,7 @@ class Drive(NamedTuple):
     """What acts on the network. Variants are the last axis, here and in `State`."""
 
     push: Array  # (branches, variants) what is given, with the difference of fixed pressures
-    given: Array  # (variants,) largest given push or pressure
+    given: Array  # (variants,) largest given push or pressure, or what "largest" is at least
     injection: Array  # (nodes, variants)
     open: Booleans  # (branches, variants)
     pinned: Booleans  # (nodes, variants)
@@ -75,14 +76,15 @@ def drive(
     fixed: Array,
     injection: Array | float,
     open: Booleans | bool,
+    floor: Array | float = PRESSURE_FLOOR,
 ) -> Drive:
-    """All that acts, in full shape."""
+    """All that acts, in full shape. `floor`: the least that "largest pressure" shall mean [Pa]."""
     branches, nodes = (len(network.start), variants), (network.nodes, variants)
     given, is_open = np.broadcast_to(push, branches), np.broadcast_to(open, branches)
     pressure = np.concatenate([np.zeros(nodes), np.broadcast_to(fixed, (len(fixed), variants))])
     return Drive(
         given + pressure[network.start] - pressure[network.end],
-        np.maximum(largest(given * is_open), largest(pressure)),
+        np.maximum(np.maximum(largest(given * is_open), largest(pressure)), floor),
         np.broadcast_to(injection, nodes),
         is_open,
         pins(network, is_open),
@@ -169,8 +171,7 @@ def largest_pressure(acting: Drive, state: State) -> Array:
     """(variants,) of all drops, pushes and pressures."""
     drop = largest(np.where(acting.open, state.drop, 0.0))
     drop = np.maximum(drop, ROUNDING * largest(acting.open * state.slope * state.flow))
-    rest = np.maximum(acting.given, largest(state.pressure))
-    return np.maximum(np.maximum(drop, rest), PRESSURE_FLOOR)
+    return np.maximum(drop, np.maximum(acting.given, largest(state.pressure)))
 
 
 def balanced(network: Network, acting: Drive, state: State) -> Booleans:
@@ -202,11 +203,6 @@ def take(parts: Parts, chosen: Booleans | Integers | list[int]) -> Parts:
     """Some of the variants of a named tuple of arrays and such tuples."""
     some = (take(x, chosen) if isinstance(x, tuple) else x[..., chosen] for x in parts)
     return type(parts)(*some)
-
-
-def real(parts: Parts) -> Parts:
-    """The real part of a named tuple of arrays and such tuples."""
-    return type(parts)(*(real(x) if isinstance(x, tuple) else x.real for x in parts))
 
 
 def put(whole: Parts, here: Integers, parts: Parts) -> None:

@@ -138,7 +138,7 @@ def _begin(model: Model, rest: State) -> Going:
 def _acting(model: Model, width: int) -> newton.Drive:
     s = model.structure
     fixed = np.broadcast_to(model.outside_pressure, (len(s.outsides), width))
-    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open)
+    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open, model.pressure_floor)
 
 
 def _steepness(model: Model, free_flow: Array) -> Array:
@@ -186,8 +186,8 @@ def _flow_step(
     network, watched, gap = model.structure.network, count >= WATCHED, going.gap
     drop, slope = model.drop(going.flow, flowing)
     push = model.push(flowing) - drop + acting.push
-    scale = np.maximum(newton.largest(np.where(acting.open, drop, 0.0)), acting.given)
-    scale = np.maximum(np.maximum(scale, newton.largest(going.pressure)), newton.PRESSURE_FLOOR)
+    here = newton.State(going.flow, drop, slope, going.pressure, going.quiet)
+    scale = newton.largest_pressure(acting, here)
     rough = not watched and kept.near > 0
     if watched:
         gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)

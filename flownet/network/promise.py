@@ -9,11 +9,11 @@ import numpy as np
 from flownet.arrays import Array
 from flownet.network.coupled import Step
 from flownet.network.model import HOTTEST_RISE, BranchState, Model, State
-from flownet.network.newton import ROUNDING
+from flownet.network.newton import BALANCE, FLOW_FLOOR, ROUNDING
 
-MASS, PRESSURE, ENERGY = 1e-9, 1e-9, 1e-6  # of the largest flow, the largest pressure, the power
+MASS, PRESSURE, ENERGY = 1e-9, BALANCE, 1e-6  # of the largest flow, the largest pressure, the power
 WARM_STEP, FLOW_STEP = 1e-6, 1e-8  # K; of the largest flow
-PRESSURE_FLOOR, FLOW_FLOOR, POWER_FLOOR = 1e-6, 1e-9, 1e-3  # Pa, kg/s, W
+POWER_FLOOR = 1e-3  # W
 
 
 class Promise(NamedTuple):
@@ -65,7 +65,8 @@ MORE_AIR = "open or enlarge a vent, add a fan or a wall that carries heat, or lo
 
 
 def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
-    """(variants,) largest of all drops, rises, pressures and buoyancy terms."""
+    """(variants,) largest of all drops, rises, pressures and buoyancy terms: that by which a step
+    is judged (`newton.largest_pressure`), and the terms that it sees as sums."""
     flowing = here.air
     steep = ROUNDING * _largest(model.open * here.slope * state.mass_flow)
     outside = model.outside_density
@@ -80,7 +81,7 @@ def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
                           * (node < s.inside)[:, None])  # fmt: skip
     largest = np.maximum(_largest(here.element_drops), _largest(lift * model.open))
     largest = np.maximum(np.maximum(largest, steep), _largest(state.pressure))
-    return np.maximum(largest, PRESSURE_FLOOR)
+    return np.maximum(largest, model.pressure_floor)
 
 
 def power(model: Model, here: BranchState) -> Array:

@@ -11,7 +11,7 @@ import numpy as np
 from flownet.arrays import Array
 from flownet.inputs import Inputs
 from flownet.network import frozen, march, steady
-from flownet.network.coupled import Pattern
+from flownet.network.coupled import Pattern, linearised
 from flownet.network.graph import Booleans
 from flownet.network.graph import stable as flow_stable
 from flownet.network.march import _pick, _put
@@ -130,6 +130,5 @@ def _alike(model: Model, before: State, after: State) -> Booleans:
 
 
 def _calm(model: Model, state: State) -> bool:
-    slope = model.branches(state).slope
-    open_ = np.broadcast_to(model.open, slope.shape)
-    return bool(flow_stable(model.structure.network, slope, open_)[0])
+    slope = -linearised(model, state)[1].gap[0]
+    return bool(flow_stable(model.structure.network, slope, np.asarray(model.open))[0])

@@ -16,6 +16,7 @@ from flownet.arrays import Array, Integers
 from flownet.network.graph import Booleans, Network
 from flownet.network.newton import (
     FLOW_FLOOR,
+    PRESSURE_FLOOR,
     Drive,
     FlowResult,
     Law,
@@ -72,6 +73,7 @@ def from_rest(
     dipped: Booleans,
     flow_scale: Array,
     start_flow: Array | None = None,
+    floor: Array | float = PRESSURE_FLOOR,
     select: Select | None = None,
     steps: int = 1000,
 ) -> FlowResult:
@@ -79,7 +81,7 @@ def from_rest(
 
     Parameters
     ----------
-    law, push, fixed, injection, open, select : as for `flow.solve`.
+    law, push, fixed, injection, open, floor, select : as for `flow.solve`.
     inertance : (branches, variants) length over area of the air that a branch accelerates [1/m].
     dipped : (branches, variants) where a fan's curve has a rising piece.
     flow_scale : (branches, variants) last flow of the curve [kg/s]; read where `dipped`.
@@ -96,7 +98,7 @@ def from_rest(
     given = (push, outside, inflow, is_open, inertance, dipped, flow_scale)
     widths = [np.shape(x)[-1:] for x in given]
     still = np.zeros(np.broadcast_shapes((len(network.start), 1), *widths))
-    acting = drive(network, law(still)[0].shape[1], push, outside, inflow, is_open)
+    acting = drive(network, law(still)[0].shape[1], push, outside, inflow, is_open, floor)
     shape = acting.push.shape
     moving = np.broadcast_to(dipped, shape) & acting.open
     scale = np.where(moving, np.broadcast_to(flow_scale, shape), 1.0)

@@ -10,6 +10,7 @@ import numpy as np
 from flownet import air, limits
 from flownet.arrays import Array, magnitude, positive
 from flownet.correlations import levels, life
+from flownet.enclosure.whole import Enclosure
 from flownet.inputs import Inputs
 from flownet.network import kinds, layers
 from flownet.network.model import BranchState, Model, State, stacked
@@ -33,7 +34,8 @@ from flownet.tables import (
 def results(
     inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any]
 ) -> SolutionBatch:
-    """All tables of all variants; NaN where a variant was not solved."""
+    """All tables of all variants, in the order in which things were given; NaN where a variant was
+    not solved."""
     failed = np.array([bool(words) for words in found.status])
     state = State(*(np.where(failed, np.nan, part) for part in found.state))
     with np.errstate(invalid="ignore"):
@@ -47,9 +49,8 @@ def _results(
     part = parts(inputs, model, state, here)
     fans = _fans(inputs, model, state, here)
     compartments = _compartments(inputs, model, state)
-    case = inputs.enclosure
     part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
-    part_table = Table(PART, tuple(case.parts), {
+    part_table = Table(PART, tuple(inputs.enclosure.parts), {
         "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
     })  # fmt: skip
@@ -57,25 +58,28 @@ def _results(
     whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
     width = state.mass_flow.shape[1]
     totals = _totals(inputs, model, state, here, fans, walls)
-    branches = _branches(model, state, here)
-    held = limits.held(inputs, compartments, branches, part_table, fans, totals["noise"])
+    given = inputs.as_given()
+    case = given.enclosure
+    compartments = compartments.ordered(case.compartments)
+    part_table = part_table.ordered(case.parts)
+    branches = _branches(model, state, here).ordered(case.branches)
+    fans = fans.ordered([f"fan.{name}" for name in case.fans])
+    held = limits.held(given, compartments, branches, part_table, fans, totals["noise"])
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
         compartments=compartments,
         branches=branches,
         fans=fans,
         parts=part_table,
-        stations=_stations(part, width),
-        walls=Table(HEAT, tuple(case.walls), {"heat": _wide(whole_walls, width)}),
-        exchanges=Table(
-            HEAT, tuple(case.things["exchange"]), {"heat": _wide(whole_swapped, width)}
-        ),
-        layers=_layers(model, state),
+        stations=_stations(case, part, width),
+        walls=_heat(inputs, "wall", whole_walls, width).ordered(case.walls),
+        exchanges=_heat(inputs, "exchange", whole_swapped, width).ordered(case.things["exchange"]),
+        layers=_layers(case, model, state),
         site=_site(model),
         totals_=totals,
         balance_=_balance(found),
         limits=held,
-        inputs_=inputs,
+        inputs_=given,
         changes=changes,
         status=found.status,
     )
@@ -85,9 +89,14 @@ def _wide(values: Array, width: int) -> Array:
     return np.broadcast_to(values, (values.shape[0], width))
 
 
-def _stations(part: PartStates, width: int) -> Table:
+def _heat(inputs: Inputs, kind: str, values: Array, width: int) -> Table:
+    return Table(HEAT, tuple(inputs.names(kind)), {"heat": _wide(values, width)})
+
+
+def _stations(case: Enclosure, part: PartStates, width: int) -> Table:
     columns = np.array(list(part.stations.values())).reshape(len(part.stations), width)
-    return Table(STATION, tuple(part.stations), {"temperature": columns})
+    names = [f"{name}.{one}" for name, own in case.parts.items() for one, _ in own.chain or ()]
+    return Table(STATION, tuple(part.stations), {"temperature": columns}).ordered(names)
 
 
 def _site(model: Model) -> dict[str, Any]:
@@ -118,13 +127,15 @@ def _compartments(inputs: Inputs, model: Model, state: State) -> Table:
     })  # fmt: skip
 
 
-def _layers(model: Model, state: State) -> Table:
+def _layers(case: Enclosure, model: Model, state: State) -> Table:
     """One row a layer, from the lowest; none of compartments that are not divided."""
     s, width = model.structure, state.mass_flow.shape[1]
     rows = layers.rows(s)
     level = _wide(model.levels[rows], width) + 0 * state.temperature[rows].real
     names = tuple(s.compartments[row] for row in rows)
-    return Table(LAYER, names, {"temperature": state.temperature[rows], "level": level})
+    place = {name: row for row, name in enumerate(case.compartments)}
+    found = Table(LAYER, names, {"temperature": state.temperature[rows], "level": level})
+    return found.ordered(sorted(names, key=lambda name: place[name.rpartition(".")[0]]))
 
 
 def _branches(model: Model, state: State, here: BranchState) -> Table:

@@ -92,7 +92,7 @@ def _long_way(model: Model, pattern: Pattern, passed: State) -> tuple[State, Arr
         state, settled, rounds = direct(model, pattern, start, cold.converged)
     left = np.flatnonzero(~settled)
     if left.size:
-        marched, done, steps = march.from_rest(model.take(left), pattern, _pick(start, left))
+        marched, done, steps = march.from_rest(model.take(left), pattern, _pick(rest, left))
         state, settled[left] = _put(state, left, marched), done
         rounds[left] += steps
     restless = np.flatnonzero(~settled & _reasonable(model, state))

@@ -195,9 +195,10 @@ def rank(
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
-    model, _, found, inputs = attempted(Inputs.of(solution.case), check=True)
+    model, _, found, solved = attempted(Inputs.of(solution.case), check=True)
+    inputs = solved.as_given()
     slopes: dict[Place, float] = {}
-    for places, moved in derivatives(inputs, model, found, list(inputs.number_places())):
+    for places, moved in derivatives(solved, model, found, list(inputs.number_places())):
         here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
         slopes |= dict(zip(places, here.tolist(), strict=True))
     acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NOTHING)
