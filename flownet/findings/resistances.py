@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from flownet import air
@@ -12,6 +12,7 @@ from flownet.enclosure.heat import Part
 from flownet.findings.facts import STANDARD_DENSITY, column, listed, number_at, percent
 from flownet.findings.registry import OUR_OWN, Said, rule, say
 from flownet.findings.site import HIGH, is_high
+from flownet.network.structure import root_parts
 from flownet.solution import Solution
 from flownet.things import given
 
@@ -141,12 +142,13 @@ def _together(solution: Solution, group: list[Fixed]) -> Said:
 def _fixed(solution: Solution) -> Iterator[Fixed]:
     """Parts for which the density of their air matters and is not counted."""
     pressure, high = solution.site["pressure"], is_high(solution)
+    through = _heats_through(solution)
     for name, part in solution.case.parts.items():
         resistance = _to_air(part)
         warm = number_at(solution.parts, name, "air_temperature")
         if part.in_.startswith("part.") or not (resistance > 0 and given(warm)):
             continue
-        density, heat = float(air.density(warm, pressure)), _heat_through(solution, name)
+        density, heat = float(air.density(warm, pressure)), through[name]
         ratio = density / STANDARD_DENSITY
         change = CONVECTED * (ratio**-EXPONENT - 1) * resistance * heat
         if (high or abs(ratio - 1) >= OFF) and abs(change) >= LEAST_CHANGE:
@@ -162,8 +164,9 @@ def _to_air(part: Part) -> float:
     return part.chain[-1][1] if part.chain else math.nan
 
 
-def _heat_through(solution: Solution, name: str) -> float:
-    """Its own heat and that of all parts on it; NaN where it is not there."""
-    riders = [n for n, part in solution.case.parts.items() if part.in_ == f"part.{name}"]
-    own = number_at(solution.parts, name, "heat")
-    return own + sum(_heat_through(solution, rider) for rider in riders)
+def _heats_through(solution: Solution) -> Mapping[str, float]:
+    """Of each part that sits on none its heat and that of all on it; NaN where one is missing."""
+    found: dict[str, float] = {}
+    for name, root in root_parts(solution.case).items():
+        found[root] = found.get(root, 0.0) + number_at(solution.parts, name, "heat")
+    return found

@@ -218,7 +218,8 @@ def _stepped(
     """One time step of each variant, taken where it is solved and straight enough; where it was;
     what a temperature would change by in a long step [K], infinite while steps are short; and the
     Newton steps of all."""
-    state, dt, most = going.state, going.time_step, LONGEST
+    state, dt = going.state, going.time_step
+    most: Array = np.full_like(dt, LONGEST)
     flow, warm = state.mass_flow, model.unknown_temperatures(state)
     if leaving is not None:
         most = np.where(leaving.near(warm, KEPT_MOVE), leaving.longest, LONGEST)

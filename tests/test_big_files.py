@@ -1,0 +1,81 @@
+"""Long stacks, long chains of `like`, many scenarios: ten times as many take ten times as long."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+import flownet
+from flownet.errors import CaseError
+from flownet.studies.pairs import Setup, refused_pairs
+from tests.cli import box
+
+BOARD = '[part.p0]\nin = "box"\npower = "0.01 W"\nresistance = "0.1 K/W"\nlimit = "80 degC"\n'
+
+
+def stack(count):
+    """Parts on parts, `p1` on `p0` and so on."""
+    table = '[part.p{0}]\nin = "part.p{1}"\npower = "0.01 W"\nresistance = "0.001 K/W"\n'
+    return BOARD + "".join(table.format(i, i - 1) for i in range(1, count))
+
+
+def chain(count):
+    return BOARD + "".join(f'[part.p{i}]\nlike = "p{i - 1}"\n' for i in range(1, count))
+
+
+def scenarios(count):
+    table = '[scenario.s{0}]\noutside.temperature = "{1} degC"\n'
+    return "".join(table.format(i, 20 + i * 1e-3) for i in range(count))
+
+
+def test_parts_in_a_stack_deeper_than_the_recursion_limit(tmp_path):
+    """Closed form: through part i of n goes the heat of all from i on, so that its temperature
+    above the air is 0.1 n q + 0.001 q sum over j = 1..i of (n - j)."""
+    count, heat = 1500, 0.01
+    case = flownet.load_case(box.written(tmp_path, box.SOUND + stack(count)))
+    found = flownet.solve(case)
+    air = found["compartment.box.temperature"]
+    for i in (0, 1, 700, count - 1):
+        rise = heat * (0.1 * count + 0.001 * sum(count - j for j in range(1, i + 1)))
+        assert found[f"part.p{i}.temperature"] - air == pytest.approx(rise, rel=1e-9)
+
+
+def test_a_circle_of_parts_is_told_once_however_it_is_entered(tmp_path):
+    text = box.SOUND + stack(4) + '[part.z]\nin = "part.y"\n[part.y]\nin = "part.x"\n'
+    text += '[part.x]\nin = "part.z"\n[part.a]\nin = "part.y"\n'
+    with pytest.raises(CaseError) as told:
+        flownet.load_case(box.written(tmp_path, text))
+    circles = [fault for fault in told.value.faults if "a circle" in fault]
+    assert len(circles) == 1
+    assert circles[0].endswith("part.x.in: a circle: x -> z -> y -> x")
+
+
+@pytest.mark.parametrize("make", [stack, chain, scenarios])
+def test_what_is_ten_times_as_much_takes_about_ten_times_as_long(tmp_path, make):
+    """Squares take a hundred times; processor time, the better of two, with room for noise."""
+    def spent(count):
+        path = box.written(tmp_path, box.SOUND + make(count))
+        best = []
+        for _ in range(2):
+            begun = time.process_time()
+            case = flownet.load_case(path)
+            setups = [Setup(name) for name in ("base", *case.scenarios)]
+            assert not any(refused_pairs(case, setups))
+            best.append(time.process_time() - begun)
+        return min(best)
+
+    assert spent(2000) < 30 * spent(200)
+
+
+def test_all_pairs_are_refused_for_the_reason_that_each_has_alone(tmp_path):
+    """In one batch as one by one: what a solve of that pair alone raises."""
+    case = flownet.load_case(box.written(tmp_path))
+    setups = [Setup(s, v) for v in ("base", *case.variants) for s in ("base", *case.scenarios)]
+    for setup, refused in zip(setups, refused_pairs(case, setups), strict=True):
+        if not refused:
+            flownet.solve(case, scenario=setup.scenario, variant=setup.variant)
+            continue
+        with pytest.raises(CaseError) as told:
+            flownet.solve(case, scenario=setup.scenario, variant=setup.variant)
+        assert told.value.faults == refused
