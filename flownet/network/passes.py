@@ -36,6 +36,7 @@ LEAST_LEFT = 0.1  # of a step of flows, however fast the steps shrink
 LEAST_GAP_LEFT, LEAST_STEP = 0.03, 1e-12  # of a gap; K
 NEAR = 0.01  # of the largest flow: so far factors serve on ...
 LARGE = 300  # compartments from which they serve once: there the long way begins where passes end
+EARLY = 6  # ... after this pass: before it flows move, and a block is factorised together
 FRESH = 12  # ... up to this pass; what still moves then has new ones every time
 FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
@@ -186,7 +187,7 @@ def _one_pass(
 
 def _worn(moved: Array, near: float, count: int) -> Booleans:
     """(variants,) whether factors must be made anew; also where a flow is no number."""
-    found: Booleans = ~(moved <= near) | (count > FRESH)
+    found: Booleans = ~(moved <= near) | (count > FRESH) | (count <= EARLY)
     return found
 
 
