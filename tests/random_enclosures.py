@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.inputs import Inputs
+from flownet.inputs import NUMBERED, Inputs
 from flownet.network import frozen
 from flownet.network.model import Model
 from flownet.network.structure import Structure
@@ -150,3 +151,43 @@ def heated(cold: Enclosure, rng: np.random.Generator) -> Enclosure:
             parts.append(Part(name=f"p{i}", in_=f"c{i}", power=power))
     items = [item for named in cold.things.values() for item in named.values()]
     return Enclosure.of(*items, *parts, title=cold.title)
+
+
+def shuffled(case: Enclosure, seed: int) -> Enclosure:
+    """The same things in another order."""
+    rng = np.random.default_rng(seed)
+    things = {kind: list(named.items()) for kind, named in case.things.items()}
+    for kind in NUMBERED[1:]:  # the first of the surroundings is the one without a name
+        things[kind] = [things[kind][i] for i in rng.permutation(len(things[kind]))]
+    return dataclasses.replace(case, things={kind: dict(named) for kind, named in things.items()})
+
+
+def draught(seed: int) -> Enclosure:
+    """A random enclosure whose fans stand: heat alone moves the air."""
+    rng = np.random.default_rng(seed)
+    cold = network(rng)
+    stopped = {f"fan.{name}.state": "stopped" for name in cold.fans}
+    return heated(cold.with_changes(stopped) if stopped else cold, rng)
+
+
+def upright(seed: int) -> Enclosure:
+    """The same with heights of its own for every branch, upright ducts, and three times the heat:
+    air of a duct's own temperature holds the flow that brought it there."""
+    rng, case = np.random.default_rng(seed), draught(seed)
+    things = (item for named in case.things.values() for item in named.values())
+    return Enclosure.of(*(_raised(item, rng) for item in things), title=case.title)
+
+
+def _raised(item: Any, rng: np.random.Generator) -> Any:
+    if isinstance(item, Duct | Opening) and rng.random() < 0.5:
+        low, high = rng.uniform(0, 2, 2)
+        side = float(10 ** rng.uniform(-1.5, -0.7))
+        return Duct(
+            name=f"{item.name}r", from_=item.from_, to=item.to, length=abs(high - low) + side,
+            diameter=side, route=((1.25, float(low)), (1.25, float(high))),
+        )  # fmt: skip
+    if isinstance(item, Opening | Vent):
+        return dataclasses.replace(item, at=(1.0, float(rng.uniform(0, 2))))
+    if isinstance(item, Part):
+        return dataclasses.replace(item, power=3 * item.power)
+    return item

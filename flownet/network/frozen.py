@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 
 from flownet import air
 from flownet.arrays import Array
 from flownet.network import flow as flows
+from flownet.network.graph import Booleans
 from flownet.network.model import Model, State
 from flownet.network.newton import FlowResult
 
@@ -28,6 +31,10 @@ def flow(model: Model, state: State, start: Array | None = None) -> State:
 def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
     """Flows at the temperatures of a state; where a fan's curve has a dip, those that time leads
     to from rest or from `start`."""
+    dipped, free_flow = fans(model, state.mass_flow.shape[1])
+    followed: Booleans = np.asarray(dipped.any(axis=0))
+    if followed.any() and not followed.all():  # each as if it were alone
+        return _apart(model, state, start, followed)
     s, width = model.structure, state.mass_flow.shape[1]
     warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
     push = model.branches(state).push
@@ -46,11 +53,25 @@ def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
         "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
         "floor": model.pressure_floor,
     }  # fmt: skip
-    dipped, free_flow = fans(model, width)
     law = law_of(model, warm_start, warm_end)
     if dipped.any():
         return flows.from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
     return flows.solve(s.network, law, nominal=nominal_flow(model, free_flow), **settings)  # type: ignore[arg-type]
+
+
+def _apart(model: Model, state: State, start: Array | None, chosen: Booleans) -> FlowResult:
+    """Chosen variants and the others, each by themselves."""
+    runs = [np.flatnonzero(chosen), np.flatnonzero(~chosen)]
+    parts = [
+        solve(model.take(run), State(*(part[:, run] for part in state)),
+              None if start is None else start[:, run])
+        for run in runs
+    ]  # fmt: skip
+    back = np.argsort(np.concatenate(runs))
+    return FlowResult(*(
+        np.concatenate([getattr(part, field.name) for part in parts], axis=-1)[..., back]
+        for field in fields(FlowResult)
+    ))  # fmt: skip
 
 
 def fans(model: Model, width: int) -> tuple[Array, Array]:

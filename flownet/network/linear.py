@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import heapq
 from itertools import pairwise
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 import scipy.sparse as sp
@@ -42,6 +42,9 @@ class Factor(Protocol):
 
     def take(self, chosen: Array) -> Factor:
         """The factors of some variants, by number or by a mask."""
+
+    def put(self, chosen: Array, part: Any) -> Factor:
+        """With the factors of some variants (a mask) replaced by those of the same sort."""
 
 
 class Solver(Protocol):
@@ -224,6 +227,13 @@ class EliminationFactor:
         lower = upper if self.lower is self.upper else self.lower[:, chosen]
         return EliminationFactor(self.made, upper, lower, self.inverse[:, chosen])
 
+    def put(self, chosen: Array, part: EliminationFactor) -> Factor:
+        """With the factors of some variants replaced."""
+        alike = self.lower is self.upper and part.lower is part.upper
+        upper = _with(self.upper, chosen, part.upper)
+        lower = upper if alike else _with(self.lower, chosen, part.lower)
+        return EliminationFactor(self.made, upper, lower, _with(self.inverse, chosen, part.inverse))
+
     def _solve_one(self, source: Array) -> Array:
         x = source[self.made.order].tolist()
         lower, upper = self.lower[:, 0].tolist(), self.upper[:, 0].tolist()
@@ -237,6 +247,12 @@ class EliminationFactor:
         solution = np.empty((len(x), 1), np.result_type(source, self.inverse))
         solution[self.made.order, 0] = x
         return solution
+
+
+def _with(whole: Array, chosen: Array, part: Array) -> Array:
+    made = whole.copy()
+    made[:, chosen] = part
+    return made
 
 
 def _plain(places: list[int], step: _Step) -> _Plain:
@@ -356,3 +372,8 @@ class SparseFactor:
         """The factors of some variants, by number or by a mask."""
         numbers = np.arange(len(self.factors))[chosen]
         return SparseFactor([self.factors[i] for i in numbers])
+
+    def put(self, chosen: Array, part: SparseFactor) -> Factor:
+        """With the factors of some variants replaced."""
+        fresh = dict(zip(np.flatnonzero(chosen).tolist(), part.factors, strict=True))
+        return SparseFactor([fresh.get(i, own) for i, own in enumerate(self.factors)])

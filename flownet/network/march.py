@@ -47,7 +47,7 @@ class Trial:
 
     state: State
     settled: Array  # (variants,) the equations of the step are solved
-    rounds: int
+    rounds: Array  # (variants,)
 
 
 def newton(
@@ -58,11 +58,13 @@ def newton(
 
     `tight`: until nothing moves, to the promise of a result; else near enough for a path.
     """
-    width = state.mass_flow.shape[1]
-    settled, final, count = np.zeros(width, bool), state, 0
-    while count < rounds and not settled.all():
-        count += 1
-        run = np.flatnonzero(~settled)
+    final, count = state, np.zeros(state.mass_flow.shape[1], int)
+    settled, failed = count > 0, count > 0
+    for _ in range(rounds):
+        run = np.flatnonzero(~settled & ~failed)
+        if not run.size:
+            break
+        count[run] += 1
         part, here, rate, began = (
             model.take(run),
             _pick(final, run),
@@ -78,9 +80,7 @@ def newton(
             moved, fits = _along(system, here, step, still)
         sane &= fits
         final = _put(final, run, moved)
-        settled[run] = still & sane
-        if not sane.any():
-            break
+        settled[run], failed[run] = still & sane, ~sane
     return Trial(final, settled, count)
 
 
@@ -214,12 +214,19 @@ def _begun(model: Model, start: State) -> _Going:
 
 def _stepped(
     model: Model, pattern: Pattern, going: _Going, leaving: Leaving | None
-) -> tuple[_Going, Array, Array, int]:
+) -> tuple[_Going, Array, Array, Array]:
     """One time step of each variant, taken where it is solved and straight enough; where it was;
+<<<<<<< HEAD
     what a temperature would change by in a long step [K], infinite while steps are short; and the
     Newton steps of all."""
     state, dt = going.state, going.time_step
     most: Array = np.full_like(dt, LONGEST)
+=======
+    what a temperature would change by in a long step [K], infinite while steps are short; and
+    Newton steps."""
+    state, dt = going.state, going.time_step
+    most = np.full(dt.shape, LONGEST)
+>>>>>>> w-solver
     flow, warm = state.mass_flow, model.unknown_temperatures(state)
     if leaving is not None:
         most = np.where(leaving.near(warm, KEPT_MOVE), leaving.longest, LONGEST)

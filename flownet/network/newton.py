@@ -101,6 +101,12 @@ class Conductances(NamedTuple):
         """Those of some variants."""
         return Conductances(self.weight[:, chosen], self.factor.take(chosen))
 
+    def put(self, chosen: Booleans, part: Conductances) -> Conductances:
+        """With those of some variants replaced."""
+        weight = self.weight.copy()
+        weight[:, chosen] = part.weight
+        return Conductances(weight, self.factor.put(chosen, part.factor))
+
 
 def conductances(network: Network, acting: Drive, slope: Array) -> Conductances:
     """The inverse of slopes, 0 where closed."""
@@ -149,9 +155,10 @@ def refined(
     """
     for _ in range(REFINEMENTS):
         left = acting.injection - network.outflow @ (flow + step)
-        if (largest(left) <= CLEAN * np.maximum(largest(flow + step), FLOW_FLOOR)).all():
+        unclean = ~(largest(left) <= CLEAN * np.maximum(largest(flow + step), FLOW_FLOOR))
+        if not unclean.any():
             break
-        more = held.factor.solve(left)
+        more = held.factor.solve(np.where(unclean, left, 0.0))
         step, pressure = step + held.weight * (network.fall @ more), pressure + more
     return step, pressure
 

@@ -36,6 +36,7 @@ LEAST_LEFT = 0.1  # of a step of flows, however fast the steps shrink
 LEAST_GAP_LEFT, LEAST_STEP = 0.03, 1e-12  # of a gap; K
 NEAR = 0.01  # of the largest flow: so far factors serve on ...
 LARGE = 300  # compartments from which they serve once: there the long way begins where passes end
+EARLY = 6  # ... after this pass: before it flows move, and a block is factorised together
 FRESH = 12  # ... up to this pass; what still moves then has new ones every time
 FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
@@ -57,15 +58,16 @@ class Kept(NamedTuple):
 
     flow: newton.Conductances | None = None
     heat: Factor | None = None
-    flow_moved: float = 0.0  # of the largest flow, in all since then
-    heat_moved: float = 0.0
+    flow_moved: Array = np.zeros(1)  # (variants,) of the largest flow, in all since then
+    heat_moved: Array = np.zeros(1)
     near: float = 0.0  # so far they serve
 
     def take(self, chosen: Booleans) -> Kept:
         """Those of some variants."""
         flow = None if self.flow is None else self.flow.take(chosen)
         heat = None if self.heat is None else self.heat.take(chosen)
-        return self._replace(flow=flow, heat=heat)
+        moved = self.flow_moved[chosen], self.heat_moved[chosen]
+        return self._replace(flow=flow, heat=heat, flow_moved=moved[0], heat_moved=moved[1])
 
 
 class Going(NamedTuple):
@@ -99,7 +101,8 @@ def alternate(model: Model, rest: State) -> Passed:
     going = newton.take(whole, run)
     acting = _acting(part, len(run))
     steep: Array | None = _steepness(part, free_flow[:, run])
-    kept = Kept(near=NEAR if model.structure.inside < LARGE else 0.0)
+    still, near = np.zeros(len(run)), NEAR if model.structure.inside < LARGE else 0.0
+    kept, done = Kept(None, None, still, still, near), still > 0
     for count in range(1, most + 1):
         if not run.size:
             break
@@ -108,13 +111,16 @@ def alternate(model: Model, rest: State) -> Passed:
         steep = None
         if count < WATCHED:
             continue
-        good = _ready(part, going)
-        if good.mean() > THIN or count == most:
+        good = _ready(part, going) & ~done  # kept as it is now, whatever its neighbours do
+        if good.any():
             newton.put(whole, run[good], newton.take(going, good))
-            settled[run[good]], rounds[run] = True, count
-            run, going, acting = run[~good], newton.take(going, ~good), newton.take(acting, ~good)
-            part, kept = model.take(run), kept.take(~good)
-    newton.put(whole, run, going)  # what is left has ended somewhere
+            settled[run[good]], rounds[run[good]], done = True, count, done | good
+        if done.mean() > THIN:
+            run, going, acting = run[~done], newton.take(going, ~done), newton.take(acting, ~done)
+            part, kept, done = model.take(run), kept.take(~done), done[~done]
+    left = ~done
+    newton.put(whole, run[left], newton.take(going, left))  # these have ended somewhere
+    rounds[run[left]] = most
     return _passed(model, whole, settled, rounds)
 
 
@@ -164,8 +170,14 @@ def _one_pass(
         return going, kept
     flow = going.flow
     turning = s.division is not None  # conductances change with temperatures too
-    if kept.heat is None or turning or _worn(kept.heat_moved, kept.near, count):
-        kept = kept._replace(heat=_heat_matrix(model, flow, warm), heat_moved=0.0)
+    worn = _worn(kept.heat_moved, kept.near, count)
+    if kept.heat is None or turning or worn.any():
+        if kept.heat is None or turning or worn.all():
+            heat, worn = _heat_matrix(model, flow, warm), np.ones(len(worn), bool)
+        else:
+            fresh = _heat_matrix(model.take(np.flatnonzero(worn)), flow[:, worn], warm[:, worn])
+            heat = kept.heat.put(worn, fresh)
+        kept = kept._replace(heat=heat, heat_moved=np.where(worn, 0.0, kept.heat_moved))
     assert kept.heat is not None
     upstream = np.where(flow >= 0, start, end)
     warmed = model.heated(flow, upstream, flowing.at_start, flowing.at_end)
@@ -173,9 +185,10 @@ def _one_pass(
     return _warmer(model, going, kept.heat.solve(energy)), kept
 
 
-def _worn(moved: float, near: float, count: int) -> bool:
-    """Whether factors must be made anew; also where a flow is no number."""
-    return count > FRESH or not moved <= near
+def _worn(moved: Array, near: float, count: int) -> Booleans:
+    """(variants,) whether factors must be made anew; also where a flow is no number."""
+    found: Booleans = ~(moved <= near) | (count > FRESH) | (count <= EARLY)
+    return found
 
 
 def _flow_step(
@@ -192,15 +205,21 @@ def _flow_step(
     if watched:
         gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)
         gap = newton.largest(gap) / scale
-    if kept.flow is None or _worn(kept.flow_moved, kept.near, count):
+    worn = _worn(kept.flow_moved, kept.near, count)
+    if kept.flow is None or worn.any():
         flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
         slope = slope if steep is None else np.maximum(slope, steep)
         slope = np.maximum(slope, FLAT * scale / flow_scale)
-        kept = kept._replace(flow=newton.conductances(network, acting, slope), flow_moved=0.0)
+        if kept.flow is None or worn.all():
+            made, worn = newton.conductances(network, acting, slope), np.ones(len(worn), bool)
+        else:
+            some = newton.take(acting, worn)
+            made = kept.flow.put(worn, newton.conductances(network, some, slope[:, worn]))
+        kept = kept._replace(flow=made, flow_moved=np.where(worn, 0.0, kept.flow_moved))
     assert kept.flow is not None
     step, pressure = newton.along(network, acting, kept.flow, going.flow, push, rough)
     flow, size = going.flow + step, newton.largest(step)
-    moved = float(np.max(size / np.maximum(newton.largest(flow), newton.FLOW_FLOOR)))
+    moved = size / np.maximum(newton.largest(flow), newton.FLOW_FLOOR)
     rate = size / np.maximum(newton.largest(going.flow_step), np.finfo(float).tiny)
     going = going._replace(
         flow=flow, pressure=pressure, flow_step=step, gap=gap, gap_left=rate,

@@ -35,20 +35,23 @@ def relaxed(model: Model, pattern: Pattern, state: State) -> tuple[State, Array]
     n, outside = pattern.nodes, model.outside_temperature[:1]
     warm = model.unknown_temperatures(state)
     held, before = np.zeros((n, warm.shape[1])), np.zeros((n, warm.shape[1]))
-    still = np.zeros(warm.shape[1], bool)
+    still, going = np.zeros(warm.shape[1], bool), np.ones(warm.shape[1], bool)
     for _ in range(ROUNDS):
         with np.errstate(all="ignore"):
             step = System(model, pattern, state, held, warm).solve()
-        if not all(np.isfinite(part).all() for part in step):
-            break
+        for part in step:
+            going &= np.isfinite(part).all(axis=0)
+        step = Step(*(np.where(going, part, 0.0) for part in step))
         moved = step.temperature[:n]
         flow = np.maximum(largest(state.mass_flow), FLOW_FLOOR)
-        still = (largest(moved) < STILL) & (largest(step.mass_flow) < STILL * flow)
-        if still.all():
+        still |= going & (largest(moved) < STILL) & (largest(step.mass_flow) < STILL * flow)
+        going &= ~still
+        if not going.any():
             break
         held = _held(model, state, held, moved, before)
-        state, warm = _taken(model, state, step, warm, outside)
-        before = moved
+        after, warmer = _taken(model, state, step, warm, outside)
+        state = State(*(np.where(going, a, b) for a, b in zip(after, state, strict=True)))
+        warm, before = np.where(going, warmer, warm), moved
     return state, still
 
 

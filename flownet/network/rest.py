@@ -185,14 +185,16 @@ def _euler(
 ) -> tuple[State, Booleans, Booleans]:
     """One implicit step: the state after it, where it was solved, where it has one solution."""
     state, definite = old, np.ones(acting.given.shape, bool)
+    solved = np.zeros(acting.given.shape, bool)
     for _ in range(5):
         slope = _steep(acting, state, state.slope + mass)
         gap = acting.push - state.drop - mass * (state.flow - old.flow)
         step, pressure, negative = direction(network, acting, state.flow, slope, gap)
-        definite &= negative == np.count_nonzero(acting.open & (slope < 0), axis=0)
-        flow = state.flow + step
+        definite &= solved | (negative == np.count_nonzero(acting.open & (slope < 0), axis=0))
+        flow = np.where(solved, state.flow, state.flow + step)
+        pressure = np.where(solved, state.pressure, pressure)
         state = State(flow, *law(flow), pressure, largest(flow - old.flow))
-        solved = largest(step) <= CLOSE * np.maximum(largest(flow), FLOW_FLOOR)
+        solved |= largest(step) <= CLOSE * np.maximum(largest(flow), FLOW_FLOOR)
         if (solved | ~definite).all():
             break
     return state, solved & definite, definite
