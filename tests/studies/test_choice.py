@@ -607,6 +607,30 @@ fan.right.type = ["large"]
     assert option.to_dict(case)["margin_unit"] == "h"
 
 
+def test_values_that_every_scenario_sets_anew_are_one_design_and_are_told(read):
+    """With the speed of the scenario; beside another scenario they act, and stay apart."""
+    case = read(BOX.replace("420 W", "150 W") + """
+[scenario.full]
+"fan.*.speed" = 1.0
+
+[choice.pair]
+best = "noise"
+"fan.*.type" = ["small", "large"]
+"fan.*.speed" = [0.8, 1.0]
+""")
+    found = choose_options(case, scenarios=["full"])
+    assert (found.counts.combinations, found.counts.different) == (4, 2)
+    assert found.ranked[0].idle == {"fan.*.speed"}
+    assert "0.8" not in found.verdict
+    assert len(found.notes) == 1
+    assert found.to_dict()["notes"] == list(found.notes)
+    assert "fan.left.speed" in found.notes[0]
+    assert sum("note: " in line for line in option_choice_lines(found, Page())) == 1
+    both = choose_options(case, scenarios=["full", "warm"])
+    assert (both.counts.different, len(both.notes)) == (4, 1)
+    assert choose_options(case, scenarios=["warm"]).notes == ()
+
+
 def test_where_nothing_holds_the_closest_comes_first(read):
     """By the worst margin of single solves."""
     case = read(BOX.replace("420 W", "1500 W") + """

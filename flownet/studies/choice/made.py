@@ -50,7 +50,7 @@ def result_of(
         tuple(dict.fromkeys(why for trial in trials for why in trial.reasons)),
         Counts(combinations, len(table.rows), len(holding), sum(t.solved for t in trials),
                sum(t.skipped for t in trials), int(unknown.sum())),
-        way, how, work.space.unfit,
+        way, how, work.space.unfit, work.space.notes,
     )  # fmt: skip
 
 
