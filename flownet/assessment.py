@@ -96,7 +96,7 @@ def assess(runs: Runs) -> Assessment:
     status = np.where(runs.ok, status, UNSOLVED)
     miss = np.max(_misses(runs, margins, bounds), axis=0, initial=-np.inf)
     miss = np.where(np.isin(status, (UNSOLVED, VOID, UNKNOWN)), np.inf, np.round(miss, ALIKE))
-    order = _order(status, ~np.append(thermal, False)[row], margin)
+    order = _order(status, ~np.append(thermal, False)[row], margin, np.min(each, 0, initial=NONE))
     return Assessment(limits, each, row, margin, miss, status, order, counted, dips)
 
 
@@ -138,12 +138,12 @@ def _misses(runs: Runs, margins: Array, bounds: Array) -> Array:
     return np.where(np.isnan(margins), -np.inf, found)
 
 
-def _order(status: Integers, cold: Array, margin: Array) -> Integers:
-    """Of equal ones the first is the worst."""
+def _order(status: Integers, cold: Array, margin: Array, paper: Integers) -> Integers:
+    """Of equal ones the first is the worst; of void ones a broken limit on paper, of any kind, is
+    worse than one that is kept."""
     order = np.empty(len(status), int)
-    order[np.lexsort((np.round(np.nan_to_num(margin), ALIKE), cold, status))] = np.arange(
-        len(status)
-    )
+    keys = (np.round(np.nan_to_num(margin), ALIKE), cold, paper != OVER, status)
+    order[np.lexsort(keys)] = np.arange(len(status))
     return order
 
 

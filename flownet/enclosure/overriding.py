@@ -1,52 +1,59 @@
-"""What a scenario takes from a variant: where it sets a value anew, designs look alike."""
+"""What a scenario takes from a variant or a choice: set anew, designs look alike."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
-from flownet.enclosure.changes import scenario_changes, steps, variant_changes
+from flownet.enclosure.changes import Step, scenario_changes, steps, variant_changes
+from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import EACH, outage
 from flownet.enclosure.relative import is_relative
-from flownet.enclosure.whole import Changes, Enclosure, Place
+from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
-from flownet.things import NONE, Number, Role, given
+from flownet.things import NONE, Number, get, given, roles
 
 NAMED = 2  # paths named one by one
 BY_HAND = "--set"  # stands for changes beside scenario and variant
+VARIANT = "variant"
+UNITS = {q.TEMPERATURE: "K", q.LEVEL: "dB"}  # of what has no factor
 
 
 class Overridden(NamedTuple):
-    """Values that a variant has set and a scenario sets anew."""
+    """Values of a variant, or that a choice varies, which a scenario sets anew."""
 
     scenario: str  # the one that does it, not joined; `--set` for changes beside them
-    variant: str
+    kind: str  # variant, choice
+    name: str
     sets: tuple[str, ...]  # paths that the scenario sets
-    lost: tuple[str, ...]  # for each the path that the variant has set
-    role: Role  # of the first
+    lost: tuple[str, ...]  # for each the path that is lost
+    instead: str = ""  # a relative change that does the same to the case; empty where none does
 
     @property
     def message(self) -> str:
         """Who takes what from whom."""
         who = self.scenario if self.scenario == BY_HAND else f"scenario {self.scenario}"
+        has = "has set" if self.kind == VARIANT else "varies"
         values = f"value{'s are' if len(set(self.lost)) > 1 else ' is'} lost there"
+        if self.kind != VARIANT:
+            values = "values do not act there"
         if self.sets == self.lost:
             return (
-                f"{who} sets {_few(self.sets)} absolutely, which variant {self.variant} has set: "
-                f"the variant's {values}"
+                f"{who} sets {_few(self.sets)} absolutely, which {self.kind} {self.name} {has}: "
+                f"the {self.kind}'s {values}"
             )
         return (
-            f"{who} sets {_few(self.sets)}, which takes back {_few(self.lost)} that variant "
-            f"{self.variant} has set: the variant's {values}"
+            f"{who} sets {_few(self.sets)}, which takes back {_few(self.lost)} that {self.kind} "
+            f"{self.name} {has}: the {self.kind}'s {values}"
         )
 
     @property
     def hint(self) -> str:
         """What to write instead."""
-        if not isinstance(self.role, Number) or self.sets != self.lost:
+        if not self.instead:
             return "leave it out of the scenario, or set it in a scenario of its own"
-        return f'write it relative, such as {self.sets[0]} = "{_example(self.role)}"'
+        return f'write it relative, such as {self.sets[0]} = "{self.instead}"'
 
 
 def _few(paths: Sequence[str]) -> str:
@@ -55,10 +62,18 @@ def _few(paths: Sequence[str]) -> str:
     return ", ".join(paths[:NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
-def _example(role: Number) -> str:
-    if role.quantity == q.TEMPERATURE:
-        return "+ 5 K"
-    return "+ 3 dB" if role.quantity == q.LEVEL else "* 1.2"
+def _instead(case: Enclosure, step: Step) -> str:
+    """The relative change that makes of the value of the case what a scenario sets."""
+    role, after = step.role, step.value
+    if not isinstance(role, Number) or not isinstance(after, float):
+        return ""
+    before = get(case.things[step.place.kind][step.place.name], step.place.key)
+    if not given(before):
+        return ""
+    if role.quantity in UNITS:
+        more = after - before
+        return f"{'-' if more < 0 else '+'} {abs(more):.4g} {UNITS[role.quantity]}" if more else ""
+    return f"* {after / before:.4g}" if before and after and after != before else ""
 
 
 def overridden(
@@ -72,17 +87,38 @@ def overridden(
     design = variant_changes(case, variant)
     if not design:
         return []
-    own = {step.place: step.value for step in steps(case, design) if _sets(step.value)}
+    own = {step.place: [step.value] for step in steps(case, design) if _sets(step.value)}
     made = case.with_changes(design)
     found: list[Overridden] = []
-    parts = [name.strip() for name in scenario.split("+")]
-    written = {
-        name: scenario_changes(made, name) for name in parts
-        if name not in EACH and outage(made, name) is None
-    }  # fmt: skip
-    for name, values in (*written.items(), (BY_HAND, changes)):
-        found += _taken(made, own, (name, variant), values)
+    for name, values in (*_written(made, scenario).items(), (BY_HAND, changes)):
+        found += _taken((case, made), own, (name, VARIANT, variant), values)
     return found
+
+
+def of_choice(
+    case: Enclosure, name: str, varied: Mapping[str, Sequence[Any]], scenarios: Iterable[str]
+) -> tuple[str, ...]:
+    """A sentence for everything that scenarios take from a choice; `varied`: path -> values."""
+    own: dict[Place, list[Any]] = {}
+    for path, values in varied.items():
+        for value in values:
+            for step in steps(case, {path: value}):
+                if _sets(step.value):
+                    own.setdefault(step.place, []).append(step.value)
+    written: dict[str, Changes] = {}
+    for scenario in scenarios:
+        written |= _written(case, scenario)
+    found = (each for one, changes in written.items()
+             for each in _taken((case, case), own, (one, "choice", name), changes))  # fmt: skip
+    return tuple(f"{each.message}; {each.hint}" for each in found)
+
+
+def _written(case: Enclosure, scenario: str) -> dict[str, Changes]:
+    """What the parts of a scenario that are no outages change, each by itself."""
+    return {
+        name: scenario_changes(case, name) for name in map(str.strip, scenario.split("+"))
+        if name not in EACH and outage(case, name) is None
+    }  # fmt: skip
 
 
 def _sets(value: Any) -> bool:
@@ -90,22 +126,42 @@ def _sets(value: Any) -> bool:
 
 
 def _taken(
-    case: Enclosure, own: dict[Place, Any], names: tuple[str, str], changes: Changes
-) -> Iterator[Overridden]:
-    """What single changes of one scenario take, a line for each path of it."""
+    cases: tuple[Enclosure, Enclosure], own: Mapping[Place, Sequence[Any]],
+    names: tuple[str, str, str], changes: Changes,
+) -> Iterator[Overridden]:  # fmt: skip
+    """What single changes of one scenario take, a line for each path of it.
+
+    `cases`: without the values that can be lost, and with them.
+    """
+    before, case = cases
     for path, value in changes.items():
         if is_relative(value):
             continue
         done = list(steps(case, {path: value}))
         first = next((step for step in done if _sets(step.value)), None)
-        lost = [step.place.path for step in done
-                if step.place in own and not _kept(own[step.place], step.value)]  # fmt: skip
+        lost = [step.place.path for step in done if step.place in own
+                and not all(_kept(one, step.value) for one in own[step.place])]  # fmt: skip
+        if not lost:
+            lost = [place.path for place in _unused(case, done, own)]
         if not lost or first is None:
             continue
         written = [place.path for place in case.places(path)]
         itself = all(any(f"{p}.".startswith(f"{here}.") for here in written) for p in lost)
         sets = lost if itself else [path]
-        yield Overridden(*names, tuple(sets), tuple(lost), first.role)
+        instead = _instead(before, first) if itself else ""
+        yield Overridden(*names, tuple(sets), tuple(lost), instead)
+
+
+def _unused(
+    case: Enclosure, done: Sequence[Step], own: Mapping[Place, Any]
+) -> Iterator[Place]:  # fmt: skip
+    """Those of fan types that no fan has any more once types are set anew."""
+    types = {s.place.name: s.value for s in done if s.place.kind == "fan" and s.place.key == "type"}
+    left = {types.get(name, fan.type) for name, fan in case.fans.items()}
+    for name in {case.fans[fan].type for fan in types} - left:
+        names = [rating.name for rating in ratings(case.things["fan_type"], name)]
+        for key in roles(FanType):
+            yield from [p for p in (Place("fan_type", n, key) for n in names) if p in own][:1]
 
 
 def _kept(before: Any, value: Any) -> bool:
@@ -140,6 +196,6 @@ def notes(
 
 
 def _sentence(case: Enclosure, each: Overridden, scenario: str) -> str:
-    same = each.scenario != BY_HAND and alike(case, scenario, each.variant)
-    base = f", and {each.variant} is base in {scenario}" if same else ""
+    same = each.scenario != BY_HAND and alike(case, scenario, each.name)
+    base = f", and {each.name} is base in {scenario}" if same else ""
     return f"{each.message}{base}; {each.hint}"

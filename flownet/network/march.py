@@ -216,17 +216,10 @@ def _stepped(
     model: Model, pattern: Pattern, going: _Going, leaving: Leaving | None
 ) -> tuple[_Going, Array, Array, Array]:
     """One time step of each variant, taken where it is solved and straight enough; where it was;
-<<<<<<< HEAD
-    what a temperature would change by in a long step [K], infinite while steps are short; and the
-    Newton steps of all."""
-    state, dt = going.state, going.time_step
-    most: Array = np.full_like(dt, LONGEST)
-=======
     what a temperature would change by in a long step [K], infinite while steps are short; and
     Newton steps."""
     state, dt = going.state, going.time_step
     most = np.full(dt.shape, LONGEST)
->>>>>>> w-solver
     flow, warm = state.mass_flow, model.unknown_temperatures(state)
     if leaving is not None:
         most = np.where(leaving.near(warm, KEPT_MOVE), leaving.longest, LONGEST)

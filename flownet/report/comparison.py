@@ -83,8 +83,7 @@ def comparison_lines(
     size = f"{counted(rows, 'scenario')} x {counted(columns, 'variant')}"
     yield from _head(found.case, size, page, changed)
     yield from said(found.verdicts(page.units), page)
-    for words in found.notes:
-        yield from hanging([Cell("  note: ", "warning")], words, page.width)
+    yield from noted(found.notes, page)
     yield ""
     for names in _blocks(found, page):
         yield from _matrix(found, names, page)
@@ -142,6 +141,12 @@ def said(verdicts: Sequence[str], page: Page) -> Iterator[str]:
     for words in rest:
         for line in hanging([Cell("  ")], words, page.width):
             yield line.replace(JOINT, " ")
+
+
+def noted(notes: Sequence[str], page: Page) -> Iterator[str]:
+    """What does not act as it is written."""
+    for words in notes:
+        yield from hanging([Cell("  note: ", "warning")], words, page.width)
 
 
 def joined(words: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
-from flownet.report.comparison import said
+from flownet.report.comparison import noted, said
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page, counted, spaced
 from flownet.report.sheet import Cell, Column, cut, hanging
@@ -64,6 +64,10 @@ class Options(Protocol):
         """Of combinations, designs and pairs."""
 
     @property
+    def notes(self) -> Sequence[str]:
+        """What scenarios take from the choice."""
+
+    @property
     def how(self) -> str:
         """How it was looked for, in a sentence."""
 
@@ -95,6 +99,7 @@ def option_choice_lines(found: Options, page: Page, changed: Sequence[str] = ())
     yield from changed_lines(changed)
     yield ""
     yield from said(found.verdicts(page.units), page)
+    yield from noted(found.notes, page)
     options = found.front or found.ranked
     shown = cut(list(options), page.most, lambda option: False)
     if shown:

@@ -139,7 +139,7 @@ class Block:
 
     start: int
     columns: Arrays  # by path, in the order of the layout
-    order: Array  # (rows, 3): index of the status, 1 where no temperature decides, margin
+    order: Array  # (rows, 3): index of the status, kind of what decides (`_kind`), margin
 
     def __len__(self) -> int:
         return len(self.order)
@@ -199,9 +199,16 @@ def _standing(pairs: Any) -> Arrays:
         "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],
         WHY.path: objects([" ".join(words.split()) or _void(stand, i)
                            for i, words in enumerate(batch.status)]),
-        ORDER[0]: status.astype(float), ORDER[1]: (~hot[stand.row]).astype(float),
+        ORDER[0]: status.astype(float), ORDER[1]: _kind(hot[stand.row], status, stand.margin),
         ORDER[2]: shown,
     }  # fmt: skip
+
+
+def _kind(hot: Array, status: Array, margin: Array) -> Array:
+    """0 where a temperature decides, else 1; 2 more where a void row breaks nothing on paper."""
+    kept = (status == VOID) & ~(margin < 0)
+    found: Array = (~hot).astype(float) + 2.0 * kept
+    return found
 
 
 def _void(stand: Assessment, row: int) -> str:

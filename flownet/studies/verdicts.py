@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
+from flownet.assessment import STATUSES, UNSOLVED, VOID
 from flownet.layered import LAYERS
 from flownet.solution import Limit
 from flownet.things import NONE
@@ -56,22 +57,45 @@ def divided(broken: Sequence[Limit], units: str, where: str = "") -> Iterator[st
         yield f"{lead} {where}{first.subject} {over} {word}{more}"
 
 
-def closeness(cells: Sequence[Any]) -> tuple[float, float]:
-    """How far a design is from holding: in how many of the scenarios asked for it fails (infinite:
-    in every one), then by the largest share that it misses a limit by.
+class Closeness(NamedTuple):
+    """How far a design is from holding, the less the nearer: scenarios are those asked for."""
+
+    failing: float  # in how many it fails; infinite: in every one
+    unsolved: int  # in how many something has no solution
+    void: int
+    miss: float  # the largest share that a limit is missed by, of what is solved and not void
+
+    @property
+    def told(self) -> bool:
+        """Whether the miss says all of it."""
+        return not self.unsolved and not self.void and self.miss < math.inf
+
+
+def closeness_of(failing: Iterable[tuple[str, int, float]], asked: Iterable[str]) -> Closeness:
+    """From the runs that fail, (scenario asked for, index into STATUSES, miss), and all scenarios.
 
     The outages of each fan are one scenario however many fans there are, else one fan more would
     make a design worse.
     """
-    failing = _failing(cells)
-    missed = max((cell.miss for cell in failing), default=-math.inf)
-    entries = {cell.asked for cell in failing}
-    return math.inf if entries == {cell.asked for cell in cells} else len(entries), missed
+    runs = list(failing)
+    entries, unsolved, void = (
+        {entry for entry, status, _ in runs if status in among}
+        for among in (range(len(STATUSES)), (UNSOLVED,), (VOID,))
+    )
+    known = [miss for _, status, miss in runs if status not in (UNSOLVED, VOID)]
+    fails = math.inf if entries == set(asked) else len(entries)
+    return Closeness(fails, len(unsolved), len(void), max(known, default=-math.inf))
+
+
+def closeness(cells: Sequence[Any]) -> Closeness:
+    """How far a design with these cells is from holding."""
+    failing = [(c.asked, STATUSES.index(c.status), c.miss) for c in _failing(cells)]
+    return closeness_of(failing, (cell.asked for cell in cells))
 
 
 def _near(cells: Sequence[Any]) -> bool:
-    """Whether a number says how far a design is off, or it holds somewhere."""
-    return bool(cells) and (closeness(cells)[1] < math.inf or len(_failing(cells)) < len(cells))
+    """Whether numbers say how far a design is off, or it holds somewhere."""
+    return bool(cells) and (closeness(cells).told or len(_failing(cells)) < len(cells))
 
 
 def sound(cells: Sequence[Any]) -> bool:
@@ -96,7 +120,7 @@ def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
             return f"{name} does not hold in {cells[0].scenario} ({why})"
         where = "nowhere"
         return f"{name} holds {where} ({why})"
-    few = 2 * closeness(cells)[0] < len({cell.asked for cell in cells})
+    few = 2 * closeness(cells).failing < len({cell.asked for cell in cells})
     if len(failing) <= NAMED and few:
         return f"{name} holds everywhere except {listed([c.scenario for c in failing])} ({why})"
     return f"{name} fails in {len(failing)} of {len(cells)} scenarios ({why})"

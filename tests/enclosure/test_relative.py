@@ -215,10 +215,12 @@ VARIED = everything(
         "rpm": {"fan.left.speed": "2000 rpm"}, "scaled": {"fan.*.speed": "* 0.9"},
         "clogged": {"vent.side.loss": 20.0}, "line": {"slot.a.type": "wide"},
         "shut": {"fan.spare.state": "stopped"}, "hot": {"outside.temperature": "50 degC"},
+        "other": {"fan.*.type": "small"}, "some": {"fan.left.type": "small"},
     },
     variants={
         "slow": {"fan.*.speed": 0.7}, "open": {"vent.side.open_ratio": 0.8},
         "gap": {"slot.a.gap": "12 mm"}, "three": {"fan.spare.state": "running"},
+        "loud": {"fan_type.axial.noise_dBA": 40.0}, "cool": {"outside.temperature": "10 degC"},
         "closed": {"fan.spare.state": "blanked", "fan.left.state": "blanked"},
     },
 )  # fmt: skip
@@ -234,6 +236,7 @@ VARIED = everything(
         ("clogged", "open", ["vent.side.loss"], ["vent.side.open_ratio"]),
         ("shut", "closed", ["fan.spare.state"], ["fan.spare.state"]),
         ("line", "gap", ["slot.a.type"], ["slot.a.gap"]),
+        ("other", "loud", ["fan.*.type"], ["fan_type.axial.noise_dBA"]), ("some", "loud", [], []),
         ("same", "slow", [], []), ("scaled", "slow", [], []), ("hot", "slow", [], []),
         ("shut", "three", [], []), ("fan.spare-out", "three", [], []), ("set", "base", [], []),
         ("fan.left-out", "closed", [], []), ("set", "open", [], []),
@@ -243,6 +246,20 @@ def test_what_is_lost_is_said_by_name(scenario, variant, sets, lost):
     found = overridden(VARIED, scenario, variant)
     assert [path for each in found for path in each.sets] == sets
     assert [path for each in found for path in each.lost] == lost
+
+
+@pytest.mark.parametrize(
+    ("scenario", "variant", "instead"),
+    [("wide", "slow", "* 0.9"), ("hot", "cool", "+ 30 K"), ("other", "loud", "")],
+)
+def test_the_advice_does_the_same_to_the_case(scenario, variant, instead):
+    """In air of 20 degC and at rated speed; what sets the case's own value is left out."""
+    plain = VARIED.with_changes({"outside.temperature": "20 degC", "fan.*.speed": 1.0})
+    (found,) = overridden(plain, scenario, variant)
+    assert found.instead == instead
+    assert ("relative" in found.hint) == bool(instead)
+    again = plain.with_changes({"fan.*.speed": 0.9, "outside.temperature": "50 degC"})
+    assert not any(each.instead for each in overridden(again, scenario, variant))
 
 
 def test_a_comparison_says_each_once_and_where_designs_are_the_same():

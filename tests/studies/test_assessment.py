@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import Compartment, Enclosure, Fan, FanType, Leak, Opening, Part, Supply
+from flownet import Compartment, Enclosure, Fan, FanType, Leak, Limits, Opening, Part, Supply
 from flownet import quantities as q
 from flownet.assessment import NONE, OVER, STATUSES, VOID, Runs, assess, assessed
 from flownet.enclosure.feeding import VOLTAGES
 from flownet.opposed import facing
-from flownet.quantities import DIFFERENCE, TEMPERATURE
+from flownet.quantities import DIFFERENCE, HOURS, TEMPERATURE
 from flownet.solution import Limit
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Setup, solve_pairs
@@ -233,6 +233,24 @@ def test_no_fan_at_all_and_no_limit():
 
 
 # --- the order -----------------------------------------------------------------------------------
+
+
+def test_a_life_that_breaks_is_worse_than_a_temperature_that_holds_where_both_are_void():
+    """On a supply without data: halves of a life of 40 000 h at 40 degC pass 30 000 h by 50."""
+    life = {"hours": 40000, "at": "40 degC", "kind": "L10"}
+    odd = kind("odd", lambda x: 60 * (1 - x / 0.05), 0.05, supply="24 V dc", life=life)
+    places = {name: {"outside.temperature": f"{warm} degC"}
+              for name, warm in (("cool", 20), ("warm", 35), ("hot", 50))}  # fmt: skip
+    case = limited(odd, Supply(name="s", voltage=48.0), out("a", "odd", supply="s"),
+                   Limits(fan_life_hours=30000), limit="60 degC", scenarios=places)  # fmt: skip
+    found = flownet.compare(case, scenarios=["cool", "warm", "hot"])
+    units = [cell.margin_quantity.name for cell in found.column("base")]
+    assert {cell.status for cell in found.column("base")} == {"void"}
+    assert units == [DIFFERENCE.name, DIFFERENCE.name, HOURS.name]
+    assert [cell.order for cell in found.column("base")] == [2, 1, 0]
+    rows = flownet.sweep(case, {"outside.temperature": [308.15, 323.15, 293.15]})
+    assert [row["row"] for row in rows.tally.worst] == [1, 0, 2]
+    assert rows.tally.best["row"] == 2
 
 
 def test_comes_closest_by_failing_scenarios_then_by_the_largest_share():

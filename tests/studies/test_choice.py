@@ -15,6 +15,7 @@ from scipy import optimize
 import flownet
 from flownet.enclosure.changes import expand
 from flownet.errors import CaseError, NoSolution
+from flownet.quantities import HOURS
 from flownet.report.option_choice import option_choice_lines
 from flownet.report.page import Page
 from flownet.studies.choice.dominance import front, ranked
@@ -545,6 +546,89 @@ fan.left.speed = [1.0, "2400 rpm"]
     made = {(option.changes["fan.left.type"], "rpm" in str(option.changes["fan.left.speed"])):
             option.temperature_margin for option in found.ranked}  # fmt: skip
     assert made == pytest.approx(margins, abs=1e-6)
+
+
+SHUT = """
+[scenario.shut]
+"vent.*.state" = "blanked"
+"leak.seams.state" = "blanked"
+"fan.*.state" = "blanked"
+"wall.*.u_value" = "0.0001 W/(m2 K)"
+
+[variant.bad]
+part.load.load = 1.2
+[variant.good]
+part.load.load = 0.7
+[variant.best]
+part.load.load = 0.65
+
+[choice.pair]
+best = "power"
+"fan.*.type" = ["small", "large"]
+part.load.load = [1.2, 0.65, 0.7]
+"""
+
+
+def test_one_scenario_without_a_solution_hides_no_order(read):
+    """By the definition: all fail in the same scenarios, so the largest miss of the solved ones."""
+    text = BOX.replace("420 W", "1500 W").replace('"warm", "warm+each-fan-out"', '"base", "shut"')
+    case = read(text + SHUT)
+    found = flownet.compare(case)
+    assert {cell.status for row in found.cells[1:] for cell in row} == {"unsolved"}
+    told = [line.split(" holds ")[0] for line in found.verdicts()[1:]]
+    assert told == ["best", "good", "base", "bad"]
+    types = flownet.choose(case, "fan.*")
+    assert [item.type for item in types.excluded] == ["large", "small"]
+    assert "; large comes closest: " in types.verdict
+    designs = [tuple(option.changes.values()) for option in choose_options(case, "pair").ranked]
+    assert designs == [(t, load) for t, load in sorted(designs, key=lambda d: (
+        flownet.solve(case, changes=dict(zip(("fan.*.type", "part.load.load"), d, strict=True)))
+        .totals.worst_margin), reverse=True)]  # fmt: skip
+    assert len(designs) == 6
+
+
+def test_the_margin_of_a_void_design_keeps_its_unit(read):
+    """A life on paper is hours: the difference of life and limit of a single solve."""
+    text = BOX.replace('air_limit = "55 degC"', 'air_limit = "200 degC"')
+    text = text.replace('limit = "80 degC"', 'limit = "300 degC"').replace('"90 cm2"', '"25 cm2"')
+    text = text.replace('"warm+each-fan-out"', '"warm"').replace("47.5", "60")
+    life = 'price = 12.0\nlife = { hours = 100, at = "40 degC", kind = "L10" }\n'
+    case = read(text.replace("price = 12.0\n", life).replace(
+        "[limits]", "[limits]\nfan_life_hours = 30000") + """
+[choice.one]
+best = "price"
+fan.right.type = ["large"]
+""")
+    (option,) = choose_options(case).ranked
+    assert (option.limit, option.margin_quantity.name) == ("backflow", HOURS.name)
+    alone = flownet.solve(case, scenario="warm", changes=option.changes)
+    short = min(item.margin for item in alone.limits if item.limit == "life")
+    assert option.worst_margin == pytest.approx(short, rel=1e-6)
+    assert option.to_dict(case)["margin_unit"] == "h"
+
+
+def test_values_that_every_scenario_sets_anew_are_one_design_and_are_told(read):
+    """With the speed of the scenario; beside another scenario they act, and stay apart."""
+    case = read(BOX.replace("420 W", "150 W") + """
+[scenario.full]
+"fan.*.speed" = 1.0
+
+[choice.pair]
+best = "noise"
+"fan.*.type" = ["small", "large"]
+"fan.*.speed" = [0.8, 1.0]
+""")
+    found = choose_options(case, scenarios=["full"])
+    assert (found.counts.combinations, found.counts.different) == (4, 2)
+    assert found.ranked[0].idle == {"fan.*.speed"}
+    assert "0.8" not in found.verdict
+    assert len(found.notes) == 1
+    assert found.to_dict()["notes"] == list(found.notes)
+    assert "fan.left.speed" in found.notes[0]
+    assert sum("note: " in line for line in option_choice_lines(found, Page())) == 1
+    both = choose_options(case, scenarios=["full", "warm"])
+    assert (both.counts.different, len(both.notes)) == (4, 1)
+    assert choose_options(case, scenarios=["warm"]).notes == ()
 
 
 def test_where_nothing_holds_the_closest_comes_first(read):

@@ -35,7 +35,7 @@ class Fitting:
 
     def __init__(self, case: Enclosure, varied: Iterable[Place], asked: Sequence[str]) -> None:
         self.case, self.varied = case, frozenset(varied)
-        names = dict.fromkeys(_stated(case, entry) for entry in asked)
+        names = dict.fromkeys(stated(case, entry) for entry in asked)
         self.made = MappingProxyType({name: case.under(name) for name in names or ("base",)})
 
     def unfit(self, path: str, names: Sequence[str]) -> Iterator[Unfit]:
@@ -100,7 +100,7 @@ def sentence(out: Sequence[Unfit]) -> str:
     return "; ".join(told)
 
 
-def _stated(case: Enclosure, entry: str) -> str:
+def stated(case: Enclosure, entry: str) -> str:
     """A scenario without its outages, which change no supply that is there."""
     parts = [part.strip() for part in entry.split("+")]
     return "+".join(part for part in parts if part in case.scenarios) or "base"

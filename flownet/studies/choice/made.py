@@ -50,7 +50,7 @@ def result_of(
         tuple(dict.fromkeys(why for trial in trials for why in trial.reasons)),
         Counts(combinations, len(table.rows), len(holding), sum(t.solved for t in trials),
                sum(t.skipped for t in trials), int(unknown.sum())),
-        way, how, work.space.unfit,
+        way, how, work.space.unfit, work.space.notes,
     )  # fmt: skip
 
 
@@ -83,7 +83,9 @@ def _option(work: Work, trials: Sequence[Trial], table: Table, row: int) -> Opti
     axes, values = work.space.axes, trial.rows[place]
     idle = work.space.idle(values[None])[0]
     number, scene = int(trial.limit[place]), int(trial.scene[place])
-    limit, subject, quantity = trial.limits[number] if number >= 0 else ("", "", q.DIFFERENCE)
+    limit, subject = trial.limits[number][:2] if number >= 0 else ("", "")
+    of = int(trial.measured[place])
+    quantity = trial.limits[of][2] if of >= 0 else q.DIFFERENCE
     return Option(
         work.space.changes(values),
         frozenset(axis.path for axis, rests in zip(axes, idle, strict=True) if rests),

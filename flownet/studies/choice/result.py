@@ -26,7 +26,7 @@ class Option(NamedTuple):
     """One combination; SI, NaN where there is no value."""
 
     changes: Mapping[str, Any]  # ready for `with_changes`
-    idle: frozenset[str]  # paths whose value does nothing here: what they are about is blanked
+    idle: frozenset[str]  # paths whose value does nothing here: blanked, or set by every scenario
     holds: bool  # every limit, in every scenario
     limit: str  # part, air, noise, life, or why void: of the worst pair; empty: it has none
     subject: str
@@ -109,6 +109,7 @@ class OptionChoice:
     way: str  # "all", "grid", "search"
     how: str  # the same in a sentence
     unfit: tuple[Unfit, ...] = ()  # types that "any" left out, with the reasons
+    notes: tuple[str, ...] = ()  # what scenarios take from the choice, so that values do not act
 
     @property
     def best(self) -> dict[str, Any] | None:
@@ -196,8 +197,9 @@ class OptionChoice:
         """As in JSON."""
         return {
             "command": "choose", "choice": self.name, "best": list(self.best_by),
-            "verdict": list(self.verdicts()), "way": self.way, "exhaustive": self.exhaustive,
-            "scenarios": list(self.scenarios), **self.counts._asdict(),
+            "verdict": list(self.verdicts()), "notes": list(self.notes), "way": self.way,
+            "exhaustive": self.exhaustive, "scenarios": list(self.scenarios),
+            **self.counts._asdict(),
             "ranked": [option.to_dict(self.case) for option in self.ranked],
             "front": [option.to_dict(self.case) for option in self.front],
             "excluded": [item.to_dict() for item in self.excluded],

@@ -14,15 +14,18 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.arrays import Array, Integers
+from flownet.enclosure.changes import outlasts, scenario_changes
+from flownet.enclosure.overriding import of_choice
 from flownet.enclosure.ranges import role_at
 from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
-from flownet.studies.choice.fitting import Fitting, Unfit, kept
+from flownet.studies.choice.fitting import Fitting, Unfit, kept, stated
 from flownet.things import KINDS, Number, brief, nearest
 
 BEST = ("noise", "power", "temperature", "price")
+KEPT = ("type", "state")  # keys that the price goes by, whatever a scenario sets
 CLOSED = ("fan", "vent", "opening", "filter")  # kinds whose other keys do nothing once blanked
 
 
@@ -50,6 +53,8 @@ class Space:
     axes: tuple[Axis, ...]
     reopened: frozenset[tuple[str, str]]  # things that a scenario may open again
     unfit: tuple[Unfit, ...] = ()  # types that "any" leaves out
+    lost: frozenset[str] = frozenset()  # paths that every scenario sets anew
+    notes: tuple[str, ...] = ()  # what scenarios take from the choice
 
     @property
     def fixed(self) -> tuple[Axis, ...]:
@@ -108,15 +113,17 @@ class Space:
     # --- what does nothing -----------------------------------------------------------------------
 
     def idle(self, rows: Array) -> Array:
-        """(combinations, axes) where a value does nothing: all it is about is blanked."""
+        """(combinations, axes) where a value does nothing: all it is about is blanked, or every
+        scenario sets it anew."""
         found = np.zeros(rows.shape, bool)
+        found[:, [axis.path in self.lost for axis in self.axes]] = True
         for i, axis in enumerate(self.axes):
             owners = [place[:2] for place in axis.places]
             if all(p.key != "state" and p.kind in CLOSED for p in axis.places) and not any(
                 owner in self.reopened for owner in owners
             ):
                 shut = [self._blanked(owner, rows) for owner in owners]
-                found[:, i] = np.logical_and.reduce(shut)
+                found[:, i] |= np.logical_and.reduce(shut)
         return found
 
     def _blanked(self, owner: tuple[str, str], rows: Array) -> Array:
@@ -225,7 +232,12 @@ def space_of(case: Enclosure, name: str, asked: Sequence[str]) -> Space:
             barred = list(Fitting(case, varied, asked).unfit(path, names))
             names, out = kept(f"{where}.{path}", names, barred), out + barred
         axes.append(_axis(case, path, names))
-    return Space(case, tuple(axes), frozenset(_reopened(case, asked)), tuple(out))
+    written = [scenario_changes(case, stated(case, entry)) for entry in asked]
+    lost = {axis.path for axis in axes if axis.places[0].key not in KEPT
+            and not any(outlasts(case, axis.path, changes) for changes in written)}  # fmt: skip
+    told = of_choice(case, name, {a.path: a.values or (a.low, a.high) for a in axes}, asked)
+    return Space(case, tuple(axes), frozenset(_reopened(case, asked)), tuple(out),
+                 frozenset(lost), told)  # fmt: skip
 
 
 def _check_once(case: Enclosure, where: str, paths: Iterable[str]) -> None:

@@ -43,9 +43,11 @@ class Verdicts(NamedTuple):
 
     score: Array
     margin: Array
-    limit: Integers  # of the trial's list; -1: none
+    limit: Integers  # of the trial's list: what decides; -1: none
+    measured: Integers  # the limit that the margin is of, on paper where something makes it void
     fine: Array
     miss: Array  # largest share by which a limit is missed
+    status: Integers  # index into STATUSES
     noise: Array
     power: Array
     warm: Array
@@ -75,18 +77,19 @@ class Trial:
         self.applies = applies
         self.done = np.zeros_like(applies)
         self.entries = list(dict.fromkeys(scene.asked for scene in self.scenes))
-        self.fails = np.zeros((count, len(self.entries)), bool)  # in which of those asked for
-        self.miss = np.full(count, -np.inf)  # the largest so far, of what fails
+        shape = (count, len(self.entries))  # of those asked for: where it fails, and why
+        self.fails, self.unsolved, self.void = (np.zeros(shape, bool) for _ in range(3))
+        self.miss = np.full(count, -np.inf)  # the largest so far, of what fails with a number
         self.score = np.full(count, np.inf)
         self.margin = np.full(count, np.nan)
-        self.limit, self.scene = np.full(count, -1), np.full(count, -1)  # of the worst pair
+        self.limit, self.measured, self.scene = np.full((3, count), -1)  # of the worst pair
         self.out_limit, self.out_scene = np.full(count, -1), np.full(count, -1)  # the first broken
         self.noise, self.power = np.full(count, np.nan), np.full(count, np.nan)
         self.warm = np.full(count, np.nan)
         self.out = np.zeros(count, bool)
         for row, why in made.refused.items():
             self.out[row], self.score[row] = True, -np.inf
-            self.fails[row], self.miss[row] = True, np.inf
+            self.fails[row], self.unsolved[row] = True, True
             self.reasons[why] = None
 
     # --- all of them -----------------------------------------------------------------------------
@@ -148,9 +151,14 @@ class Trial:
                 self.skipped -= len(rows)
                 self.take(k, rows, None)
 
-    def closeness(self, row: int) -> tuple[int, float, float]:
-        """How far a combination is from holding: less is nearer."""
-        return int(self.failing[row]), float(self.miss[row]), -float(self.score[row])
+    def closeness(self, row: int) -> tuple[float, ...]:
+        """How far a combination is from holding, as a comparison orders variants, then by score."""
+        return tuple(float(key[row]) for key in self._keys)
+
+    @property
+    def _keys(self) -> tuple[Array, ...]:
+        counts = (self.unsolved.sum(axis=1), self.void.sum(axis=1))
+        return self.failing, *counts, self.miss, -self.score
 
     @property
     def failing(self) -> Integers:
@@ -164,8 +172,8 @@ class Trial:
         return np.where(nowhere, len(self.entries), self.fails.sum(axis=1))
 
     def nearest(self) -> Integers:
-        """All, by the scenarios asked for that fail, then by the largest miss, then by score."""
-        found: Integers = np.lexsort((-self.score, self.miss, self.failing))
+        """All, the nearest first."""
+        found: Integers = np.lexsort(self._keys[::-1])
         return found
 
     # --- one scenario ----------------------------------------------------------------------------
@@ -180,10 +188,15 @@ class Trial:
         worse = same | (found.score < before - SAME)  # of equal ones the first that is listed
         at = rows[worse]
         self.score[at], self.margin[at] = found.score[worse], found.margin[worse]
-        self.limit[at], self.scene[at] = found.limit[worse], k
+        self.limit[at], self.measured[at] = found.limit[worse], found.measured[worse]
+        self.scene[at] = k
         bad = ~found.fine
-        self.fails[rows[bad], self.entries.index(self.scenes[k].asked)] = True
-        self.miss[rows[bad]] = np.maximum(self.miss[rows[bad]], found.miss[bad])
+        entry, told = self.entries.index(self.scenes[k].asked), bad.copy()
+        self.fails[rows[bad], entry] = True
+        for kept, status in ((self.unsolved, UNSOLVED), (self.void, VOID)):
+            kept[rows[found.status == status], entry] = True
+            told &= found.status != status
+        self.miss[rows[told]] = np.maximum(self.miss[rows[told]], found.miss[told])
         first = bad & ~self.out[rows]
         self.out_limit[rows[first]], self.out_scene[rows[first]] = found.limit[first], k
         self.out[rows[first]] = True
@@ -239,17 +252,18 @@ class Trial:
     def _read(self, pairs: Pairs, *, out: bool) -> tuple[Verdicts, bool]:
         """What pairs say, with a fan out in all or in none; whether any is in stall with one out"""
         stand = assess_pairs(pairs, np.full(len(pairs), out))
-        limit = self._limits(stand)
+        limit, measured = self._limits(stand)
         for why in dict.fromkeys(words for words in pairs.status if words):
             self.reasons[why] = None
         made = Verdicts(
-            _score(stand), stand.margin, limit, stand.holds, stand.miss, _total(pairs, "noise"),
-            _total(pairs, "fan_power"), _total(pairs, "worst_margin"),
+            _score(stand), stand.margin, limit, measured, stand.holds, stand.miss, stand.status,
+            _total(pairs, "noise"), _total(pairs, "fan_power"), _total(pairs, "worst_margin"),
         )  # fmt: skip
         return made, bool(stand.dips)
 
-    def _limits(self, stand: Assessment) -> Integers:
-        """(pairs,) what decides, in the trial's own list: what makes void, else a limit."""
+    def _limits(self, stand: Assessment) -> tuple[Integers, Integers]:
+        """(pairs,) what decides, in the trial's own list: what makes void, else a limit; and the
+        limit that the margin is of."""
         items = [(item.limit, item.subject, item.margin_quantity) for item in stand.limits]
         reasons = [(item.word, item.subject, q.DIFFERENCE) for item in stand.voids]
         known = {key[:2]: i for i, key in enumerate(self.limits)}
@@ -257,10 +271,12 @@ class Trial:
             if item[:2] not in known:
                 known[item[:2]] = len(self.limits)
                 self.limits.append(item)
-        found = np.array([*(known[item[:2]] for item in items), -1], int)[stand.row]
+        measured = np.array([*(known[item[:2]] for item in items), -1], int)[stand.row]
+        found = measured
         for item, void in zip(reversed(reasons), reversed(stand.voids), strict=True):
             found = np.where(void.runs, known[item[:2]], found)  # the first cause in the end
-        return np.where(stand.status == UNSOLVED, -1, found)
+        solved = stand.status != UNSOLVED
+        return np.where(solved, found, -1), np.where(solved, measured, -1)
 
 
 def _total(pairs: Pairs, name: str) -> Array:

@@ -60,11 +60,13 @@ def fan_choice_curves(choice: FanChoice, *, most: int = MOST) -> FanChoiceCurves
     Raises
     ------
     CaseError
-        Where no candidate was solved, or one of the fans stands in every scenario.
+        Where no candidate was solved in every scenario, or one of the fans stands in all of them.
     """
     shown = choice.candidates or tuple(item for item in choice.excluded if item.solved)
     if not shown:
-        raise CaseError("choose: no candidate could be solved; there is nothing to draw")
+        raise CaseError(
+            "choose: no candidate was solved in every scenario; there is nothing to draw"
+        )
     scenario = _scenario(choice, shown[0])
     solutions = [choice.solution(item.type, scenario) for item in shown[:most]]
     groups = [_group(solution, choice) for solution in solutions]

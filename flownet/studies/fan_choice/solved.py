@@ -23,6 +23,7 @@ from flownet.solution import Limit, SolutionBatch
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
 from flownet.studies.pairs import Pairs
+from flownet.studies.verdicts import Closeness, closeness_of
 from flownet.tables import Field, plain
 from flownet.things import given
 from flownet.voids import told
@@ -96,15 +97,15 @@ class Solved:
         """Whether a limit of a candidate has no value somewhere."""
         return bool((self.assessment.each[:, self.index[:, candidate]] == NOT_KNOWN).any())
 
-    def closeness(self, candidate: int, reasons: Iterable[Reason]) -> tuple[float, float]:
+    def closeness(self, candidate: int, reasons: Iterable[Reason]) -> Closeness:
         """How far a candidate is from serving, as a comparison orders variants."""
         here = self.index[:, candidate]
         bad = ~self.assessment.holds[here] & (self.assessment.status[here] != NOT_KNOWN)
         named = {reason.scenario for reason in reasons}
         bad |= np.array([name in named for name in self.scenarios])
-        fails = {entry for entry, fails in zip(self.asked, bad, strict=True) if fails}
-        missed = float(np.max(self.assessment.miss[here][bad], initial=-np.inf))
-        return (np.inf if fails == set(self.asked) else len(fails)), missed
+        status, miss = self.assessment.status[here], self.assessment.miss[here]
+        failing = [(self.asked[i], int(status[i]), float(miss[i])) for i in np.flatnonzero(bad)]
+        return closeness_of(failing, self.asked)
 
     @cached_property
     def ok(self) -> Array:

@@ -26,7 +26,7 @@ from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
 from flownet.studies.fan_choice.remarks import remarks
 from flownet.studies.fan_choice.solved import SHOWN, UNKNOWN, Numbers, Solved
 from flownet.studies.pairs import Setup, solve_pairs
-from flownet.studies.verdicts import divided
+from flownet.studies.verdicts import Closeness, divided
 from flownet.tables import html_table
 from flownet.things import convert, keys, nearest
 
@@ -49,7 +49,7 @@ class Candidate:
     numbers: Numbers  # over all scenarios; NaN where it was not solved in each
     solved: bool  # whether it was solved in every scenario
     unjudged: bool = False  # a limit has no value somewhere, so that nobody knows whether it holds
-    off: tuple[float, float] = (math.inf, math.inf)  # scenarios that fail, largest miss
+    off: Closeness | None = None  # None where it has no solution in any scenario
 
     @property
     def accepted(self) -> bool:
@@ -75,7 +75,7 @@ class FanChoice:
     scenarios: tuple[str, ...]
     by: str  # what ranks
     candidates: tuple[Candidate, ...]  # in rank order
-    excluded: tuple[Candidate, ...]  # those that were solved first, the nearest of them first
+    excluded: tuple[Candidate, ...]  # those with a solution first, the nearest of them first
     solved: Solved | None  # None where no candidate came so far
 
     @property
@@ -299,7 +299,7 @@ def _judged(places: Places, solved: Solved | None, number: int, name: str) -> Ca
     whole = bool(solved.ok[:, number].all())
     numbers = solved.numbers(number) if whole else UNKNOWN
     said = () if reasons else (*solved.dips(number), *remarks(places, name, numbers))
-    off = solved.closeness(number, reasons)
+    off = solved.closeness(number, reasons) if solved.ok[:, number].any() else None
     order = list(KINDS)
     reasons.sort(key=lambda reason: order.index(reason.kind))
     return Candidate(name, 0, tuple(reasons), said, numbers, whole, solved.unjudged(number), off)
@@ -321,12 +321,12 @@ def _order(item: Candidate, best: str) -> tuple[Any, ...]:
 
 
 def _nearness(item: Candidate) -> tuple[Any, ...]:
-    """Solved before others; then by the scenarios that fail and the largest miss."""
+    """Those with a solution before others, as a comparison orders variants."""
     kinds = {reason.kind for reason in item.reasons}
-    first = 0 if item.solved else list(KINDS).index(item.reasons[0].kind)
+    first = 0 if item.off else list(KINDS).index(item.reasons[0].kind)
     margin = item.numbers.margin
     far = math.inf if math.isnan(margin) else -round(margin, ALIKE)
-    return not item.solved, *item.off, len(kinds), first, far, item.type
+    return item.off is None, *(item.off or ()), len(kinds), first, far, item.type
 
 
 # --- in words -------------------------------------------------------------------------------------
@@ -360,9 +360,9 @@ def _first(found: FanChoice, units: str) -> str:
             kind = f"{best.numbers.life_kind} life" if name == "life" else name
             words += f", {kind} " + (_text(SHOWN[name], value, units) if known else "not stated")
         return words
-    near = [item for item in found.excluded if item.solved]
+    near = [item for item in found.excluded if item.off]
     if not near:
-        return f"no type holds {where}, none could be tried"
+        return f"no type holds {where}, none could be {'tried' if not found.solved else 'solved'}"
     return f"no type holds {where}; {near[0].type} comes closest: {_told(near[0], units)}"
 
 
