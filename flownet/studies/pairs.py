@@ -254,7 +254,7 @@ def _planned(
 def _prepared(case: Enclosure, setup: Setup, designs: Designs) -> _Prepared:
     variant_changes(case, setup.variant)  # names that are not known are the caller's fault
     if setup.variant not in designs:
-        designs[setup.variant] = _design(case, setup.variant)
+        designs[setup.variant] = _design(case, setup.variant, designs.get("base"))
     near = designs[setup.variant]
     if not isinstance(near, Inputs):
         return _Prepared(None, None, None, near)
@@ -274,10 +274,11 @@ def _prepared(case: Enclosure, setup: Setup, designs: Designs) -> _Prepared:
         return _Prepared(None, None, None, error.faults)
 
 
-def _design(case: Enclosure, variant: str) -> Inputs | tuple[str, ...]:
+def _design(case: Enclosure, variant: str, base: Any) -> Inputs | tuple[str, ...]:
     """The columns of the case in a variant, or what is wrong with that."""
     try:
-        return Inputs.of(case.under(variant=variant))
+        near = base if isinstance(base, Inputs) else None
+        return Inputs.of(case.under(variant=variant), near)
     except CaseError as error:
         return error.faults
 
