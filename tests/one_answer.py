@@ -90,7 +90,7 @@ def main(which, count, first=0, most=60):
         checked, wrong = checked + 1, wrong + bool(words)
         if words:
             print(f"seed {seed}: {words}")
-        if checked % 20 == 0 or words:
+        if checked % 5 == 0 or words:
             print(f"{checked} checked, {wrong} differ, {time.time() - began:.0f} s", flush=True)
     print(f"{which}: {checked} checked, {wrong} differ, {time.time() - began:.0f} s")
     return wrong

@@ -188,9 +188,7 @@ class Model:
             viscosity = placed(viscosity, rows, air.viscosity(mean))
         return Flowing(air.Air(density, viscosity, at_start, at_end), upstream, warmed)
 
-    def heated(
-        self, mass_flow: Array, upstream: Array, at_start: Array, at_end: Array
-    ) -> Warmed:
+    def heated(self, mass_flow: Array, upstream: Array, at_start: Array, at_end: Array) -> Warmed:
         """What branches with heat of their own do to their air."""
         rows = self.heated_rows
         inlet = upstream[rows]

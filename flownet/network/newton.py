@@ -127,7 +127,11 @@ def direction(
 
 
 def along(
-    network: Network, acting: Drive, held: Conductances, flow: Array, gap: Array,
+    network: Network,
+    acting: Drive,
+    held: Conductances,
+    flow: Array,
+    gap: Array,
     rough: bool = False,
 ) -> tuple[Array, Array]:
     """`direction` by conductances that are there already: step and pressures. `rough`: mass may
