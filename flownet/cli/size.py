@@ -312,6 +312,10 @@ def case_lines(found: CaseSizing, page: _Page) -> Iterator[str]:
     solution = found.solution
     yield from page.wrapped(f"{titled(solution.case)}, {solution.scenario}")
     yield ""
+    if solution.void:
+        words = told(solution.void, page.units)
+        yield from page.wrapped(f"The solve is void, its flows do not count: {words}.")
+        yield ""
     if found.whole is None:
         yield from page.wrapped("No compartment has an air_limit above the outside temperature: "
                                 "give --rise to size the whole.")  # fmt: skip
@@ -341,9 +345,6 @@ def _solved(found: CaseSizing, whole: Sizing, page: _Page) -> str:
         f"The solve draws in {q.VOLUME_FLOW.metric.text(flow)} ({q.VOLUME_FLOW.us.text(flow)}): "
         f"{_of_need(totals.mass_flow / whole.mass_flow)}."
     )
-    if found.solution.void:
-        void = told(found.solution.void, page.units)
-        words += f" That solve is void, its flows do not count: {void}."
     if totals.wall_heat > 0:
         words += (
             f" {page.text(q.POWER, totals.wall_heat)} of the heat leave through walls; the need "

@@ -100,7 +100,7 @@ def comparison_lines(
             yield ""
             cells = found.column(name)
             yield from _details(name, [(c.scenario, "", c) for c in cells], page)
-    yield from _unsolved(found, page)
+    yield from _unsolved([cell for name in found.variants for cell in found.column(name)], page)
 
 
 def outage_lines(found: Failed, page: Page, changed: Sequence[str] = ()) -> Iterator[str]:
@@ -118,6 +118,8 @@ def outage_lines(found: Failed, page: Page, changed: Sequence[str] = ()) -> Iter
             rows = [_failure(item, page) for item in here]
             keys = [_alike(item.failed, found.case) for item in here]
             yield from replace(page, everything=True).table(columns, merged(rows, keys))
+    each = [getattr(item, way) for item in found.failures for way in WAYS]
+    yield from _unsolved([cell for cell in each if cell is not None], page)
     yield ""
     yield from textwrap.wrap(
         "its flow: through the dead fan, the way it blows; below zero it comes back. open: it "
@@ -240,14 +242,14 @@ def remarks(cell: Any, units: str) -> Iterator[str]:
             yield lead + told(found, units)
 
 
-def _unsolved(found: Compared, page: Page) -> Iterator[str]:
+def _unsolved(cells: Sequence[Any], page: Page) -> Iterator[str]:
     """Each reason once, with where it arises."""
-    reasons: dict[str, list[str]] = {}
-    for name in found.variants:
-        for cell in found.column(name):
-            if cell.status == "unsolved":
-                reasons.setdefault(cell.why, []).append(f"{name} | {cell.scenario}")
-    for why, where in reasons.items():
+    reasons: dict[str, dict[str, None]] = {}
+    for cell in cells:
+        if cell.status == "unsolved":
+            reasons.setdefault(cell.why, {})[f"{cell.variant} | {cell.scenario}"] = None
+    for why, found in reasons.items():
+        where = list(found)
         yield ""
         more = f", and {len(where) - 1} more" if len(where) > 1 else ""
         yield page.paint(f"not solved: {where[0]}{more}", "bad")

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report.comparison import JOINT, joined, said
-from flownet.report.heading import changed_lines, head_lines, titled
+from flownet.report.heading import changed_lines, head_lines, titled, variant_lines
 from flownet.report.page import Page, counted
 from flownet.report.sheet import Cell, Column, cut, hanging
 
@@ -57,6 +57,7 @@ def fan_choice_lines(found: Chosen, page: Page, changed: Sequence[str] = ()) -> 
     size = f"{counted(count, 'type')} in {counted(len(found.scenarios), 'scenario')}"
     yield from head_lines(titled(found.case), size, page)
     yield from hanging([Cell("for     ")], ", ".join(found.fans), page.width)
+    yield from variant_lines(found.case)
     yield from changed_lines(changed)
     yield ""
     yield from said(found.verdicts(page.units), page)

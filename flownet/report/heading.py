@@ -24,6 +24,12 @@ def head_lines(title: str, beside: str, page: Page) -> Iterator[str]:
     yield from rest
 
 
+def variant_lines(case: Enclosure) -> Iterator[str]:
+    """The variant that a choice is made in, where it is not base."""
+    if case.applied.variant != "base":
+        yield f"variant {case.applied.variant}"
+
+
 def changed_lines(changed: Sequence[str]) -> Iterator[str]:
     """What was changed beside scenario and variant, one line each."""
     for change in changed:

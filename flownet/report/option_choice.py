@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
 from flownet.report.comparison import noted, said
-from flownet.report.heading import changed_lines, head_lines, titled
+from flownet.report.heading import changed_lines, head_lines, titled, variant_lines
 from flownet.report.page import Page, counted, spaced
 from flownet.report.sheet import Cell, Column, cut, hanging
 from flownet.voids import WORDS as WORDS_OF_VOID
@@ -96,6 +96,7 @@ def option_choice_lines(found: Options, page: Page, changed: Sequence[str] = ())
     yield from head_lines(titled(found.case), size, page)
     yield from hanging([Cell("choice  ")], f"{found.name}, best by {' and '.join(found.best_by)}",
                        page.width)  # fmt: skip
+    yield from variant_lines(found.case)
     yield from changed_lines(changed)
     yield ""
     yield from said(found.verdicts(page.units), page)

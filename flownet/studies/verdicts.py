@@ -181,7 +181,9 @@ def short(cell: Any, units: str = "metric") -> str:
 
 
 def stated(cell: Any, units: str = "metric") -> str:
-    """Its margin, or what makes that void."""
+    """Its margin, what makes that void, or that there is none."""
+    if cell.status == "unsolved":
+        return "no solution"
     return f"void: {told(cell.void, units)}" if cell.void else number(cell, units)
 
 

@@ -57,6 +57,31 @@ def case(tmp_path, monkeypatch):
     return box.written(tmp_path, MORE)
 
 
+WRONG = ("--set", "supply.mains.voltage=48 V")  # no data are for it
+
+
+@pytest.mark.parametrize(
+    ("words", "first"),
+    [(("uncertainty", "--samples", "20", "--seed", "1"), "100 % of 20 samples are void (supply"),
+     (("size",), "The solve is void, its flows do not count: ")],
+)  # fmt: skip
+def test_what_makes_everything_void_comes_first(case, words, first):
+    result = box.run(words[0], case, *words[1:], *WRONG)
+    assert result.exit_code == 0, result.output
+    assert result.stdout.split("\n\n")[1].startswith(first)
+
+
+def test_a_choice_in_a_variant_names_it(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    more = '[variant.wide]\nvent.low.area = "* 2"\n[choice.c]\nbest = "price"\n' \
+           'fan.left.type = ["small", "strong"]\n'  # fmt: skip
+    case = box.written(tmp_path, MORE + more)
+    for subject in ([], ["fan.left"]):
+        heads = [box.run("choose", case, *subject, *words).stdout.partition("\n\n")[0]
+                 for words in ([], ["-v", "wide"])]  # fmt: skip
+        assert heads[1] == f"{heads[0]}\nvariant wide"
+
+
 def test_the_verdict_comes_first_then_both_tables(case):
     result = box.run("choose", case, "fan.*")
     assert (result.exit_code, result.stderr) == (0, "")

@@ -12,11 +12,14 @@ import numpy as np
 import pytest
 
 import flownet
+from flownet import Fan, FanType, Opening
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.quantities import DIFFERENCE
+from flownet.report.comparison import outage_lines
+from flownet.report.page import Page
 from flownet.studies.compare import compare, expanded, scenarios_of
 from flownet.studies.outages import outages
 from flownet.studies.verdicts import listed, sentences
@@ -277,6 +280,23 @@ def test_outages_are_told_by_variant_with_what_would_be_enough():
         assert item.before.worst_margin == pytest.approx(before.worst.margin, abs=1e-5)
     text = json.dumps(found.to_dict(), allow_nan=False)
     assert json.loads(text)["outages"][0]["failed"] == "fan.left"
+
+
+def test_an_outage_without_a_solution_says_so_and_why():
+    """All air through one fan into a box without walls: shut, its heat has no way out."""
+    fan = Fan(name="f", from_="box", to="outside", type="t")
+    curve = {"flow": "0 60 m3/h", "rise": "40 0 Pa"}
+    case = Enclosure.of(
+        Compartment(name="box", air_limit="60 degC"), Part(name="p", in_="box", power="50 W"),
+        Opening(name="way", from_="outside", to="box", area="50 cm2"), fan,
+        FanType(name="t", curve=curve, flow_area="60 cm2"),
+        variants={"closed": {"opening.way.state": "blanked"}},
+    )  # fmt: skip
+    found = outages(case)
+    assert found.verdicts()[1] == "closed does not hold even with nothing out (no solution)"
+    assert "(-)" not in " ".join(found.verdicts())
+    lines = list(outage_lines(found, Page()))
+    assert any(line.startswith("not solved: ") for line in lines)
 
 
 def test_conditions_without_outages_are_tried_as_they_are():

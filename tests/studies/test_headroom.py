@@ -20,7 +20,7 @@ from flownet.solution import Limit
 from flownet.studies.headroom.points import Point
 from flownet.studies.headroom.ranges import RANGES
 from flownet.studies.headroom.result import tightest
-from flownet.studies.headroom.search import crossings, grid
+from flownet.studies.headroom.search import Crossing, crossings, grid
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -311,6 +311,27 @@ def test_air_that_nobody_believes_is_an_end_before_there_is_no_solution():
     assert 0 < found.value < 0.1
     with pytest.raises((CaseError, NoSolution)):
         flownet.headroom(case, "fan.f.speed", changes={"fan.f.speed": 0.0}, upto=1.0)
+
+
+@pytest.mark.parametrize(
+    ("edge", "clear", "told"),
+    [
+        (["extreme-air"], ["backflow"], "backflow"), (["stall"], ["backflow", "stall"], "stall"),
+        (["extreme-air"], ["extreme-air"], "extreme-air"), (["stall"], ["backflow"], "backflow"),
+        (["stall"], [], "stall"), ([], ["backflow"], "backflow"),
+    ],
+)  # fmt: skip
+def test_the_cause_at_a_knife_edge_is_that_clearly_beyond(edge, clear, told):
+    """Where the flow passes zero the air is hottest: that follows, and passes again."""
+    base = flownet.headroom(blown_box(), "filter.mat.fouling").today
+    after, beyond = (
+        base._replace(status="void" if words else "unsolved", void={w: ["fan.f"] for w in words})
+        for words in (edge, clear)
+    )
+    found = Crossing(1.0, base, after, False, beyond)
+    assert next(iter(found.cause.void)) == told
+    assert found._replace(beyond=None).cause is after
+    assert found._replace(after=base._replace(status="over")).cause.status == "over"
 
 
 def test_a_value_that_the_case_does_not_allow_is_an_end():

@@ -20,6 +20,7 @@ FEWEST = 8  # of them on either side of today's value, where there is one
 WITHIN = 16  # points within a bracket, a round
 ROUNDS = 6
 JUMP = 1e-3  # K within the last bracket, beyond which a margin jumps; a share of other bounds
+EXTREME = "extreme-air"  # follows from other causes of void
 TURN = 0.05  # K by which a margin must turn to be called not monotone
 
 
@@ -30,6 +31,17 @@ class Crossing(NamedTuple):
     before: Point  # the nearer one to today's value, next to the crossing
     after: Point
     jumps: bool  # no value in between has a margin of zero
+    beyond: Point | None = None  # of the scan, clearly beyond
+
+    @property
+    def cause(self) -> Point:
+        """The point that tells what is wrong: clearly beyond, where at the very edge, with hardly
+        any flow, something else is void that passes or follows from it."""
+        edge, clear = self.after, self.beyond
+        if not self.breaks or clear is None or not clear.void or edge.status == "over":
+            return edge
+        first = next(iter(edge.void), None)
+        return clear if first == EXTREME or first not in clear.void else edge
 
     @property
     def breaks(self) -> bool:
@@ -57,6 +69,7 @@ def grid(low: float, present: float, high: float, whole: bool = False) -> list[f
 def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> list[Crossing]:
     """Every change of holding along points that lead away from today's value."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
+    beyond = [b for _, b in brackets]
     for _ in range(ROUNDS):
         inner = [_inside(a.value, b.value, whole) for a, b in brackets]
         if not any(inner):
@@ -66,7 +79,8 @@ def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> li
             _first([a, *islice(tried, len(values)), b])
             for (a, b), values in zip(brackets, inner, strict=True)
         ]
-    return [_crossing(a, b, whole) for a, b in brackets]
+    return [_crossing(a, b, whole)._replace(beyond=clear)
+            for (a, b), clear in zip(brackets, beyond, strict=True)]  # fmt: skip
 
 
 def _inside(near: float, far: float, whole: bool) -> list[float]:

@@ -104,7 +104,7 @@ def _reach(found: Headroom, item: Crossing, units: str) -> str:
 
 def _beyond(found: Headroom, item: Crossing, units: str) -> str:
     """What ends the range in which all limits hold."""
-    point = item.after
+    point = item.cause
     if point.status == "over" and point.limit is not None:
         jump = ", at a jump of the flow" if item.jumps and not found.subject.whole else ""
         return f"{limit_breaks(point.limit, units)}{jump}"

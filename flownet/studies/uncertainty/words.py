@@ -15,11 +15,17 @@ CUT = 0.001  # share of draws outside the range of a key that is worth a word
 
 
 def sentences(found: Any, units: str = "metric") -> Iterator[str]:
-    """The verdict on the least likely limit first."""
+    """The verdict on the least likely limit first; before it what takes more of the samples from
+    every limit than that limit itself does."""
     count = f"{len(found):,}".replace(",", " ")
+    lost = list(_lost(found, count))
+    causes = _outweighs(found)
+    if causes:
+        yield from lost
     if found.limits and found.limits[0].chance is not None:
         first = found.limits[0]
-        yield f"{_stays(first, units)} in {_chance(first.chance, count)}; {spread(found)}"
+        both = "" if found.results.sound.all() else " and is not void"
+        yield f"{_stays(first, units)}{both} in {_chance(first.chance, count)}; {spread(found)}"
     else:
         yield f"no limit has a value; {spread(found)}"
     nominal = again(found.case)
@@ -30,6 +36,23 @@ def sentences(found: Any, units: str = "metric") -> Iterator[str]:
     unknown = [item.subject for item in found.limits if item.chance is None]
     if unknown:
         yield f"without a value, and not among these: {listed(unknown)}"
+    if not causes:
+        yield from lost
+    yield from _cut(found)
+    if found.unused:
+        yield f"tolerances of what is not given here: {listed(found.unused)}"
+
+
+def _outweighs(found: Any) -> bool:
+    """Whether more samples are void or without a solution than break the least likely limit."""
+    sound = found.results.ok & found.results.sound
+    lost = float(1 - sound.mean())
+    chances = [item.chance.share for item in found.limits if item.chance is not None]
+    return lost > 0 and lost >= 1 - lost - min(chances, default=0.0)
+
+
+def _lost(found: Any, count: str) -> Iterator[str]:
+    """Samples that hold no limit, whatever their numbers are."""
     if found.failed:
         yield (
             f"{found.failed} of {count} samples have no solution: they count as not holding, and "
@@ -41,9 +64,6 @@ def sentences(found: Any, units: str = "metric") -> Iterator[str]:
                       for word, runs in found.results.voids.items() if runs.any()])  # fmt: skip
         yield f"{percent(float(1 - sound.mean()))} % of {count} samples are void ({why}): they " \
               "count as not holding"  # fmt: skip
-    yield from _cut(found)
-    if found.unused:
-        yield f"tolerances of what is not given here: {listed(found.unused)}"
 
 
 def _stays(item: Any, units: str) -> str:
