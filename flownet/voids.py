@@ -23,13 +23,14 @@ from flownet.tables import REGIONS
 
 Found = Iterator[tuple[str, Array]]
 AIR = (213.15, 423.15)  # K: no fan, filter or part is made for air beyond; our own choice
+GLOWING = 1273.15  # K: no part is made to be as hot; our own choice
 STALL = "stall"
 LISTED = 3  # subjects one by one
 WORDS = {  # reason -> what is said of its subjects
     "supply": "on a supply that no data are for", "opposed": "blowing against each other",
     "unstable": "an unstable state, a small push leads away from it",
     "backflow": "driven backwards", STALL: "in stall",
-    "extreme-air": "with air beyond {low} to {high}",
+    "extreme-air": "with air beyond {low} to {high}", "extreme-part": "hotter than {hot}",
 }  # fmt: skip
 
 
@@ -81,9 +82,16 @@ def beyond_belief(batch: SolutionBatch) -> Found:
     yield from zip(names, (warm[:-1] < AIR[0]) | (warm[:-1] > AIR[1]), strict=True)
 
 
+def glowing(batch: SolutionBatch) -> Found:
+    """Parts at a temperature that says that their data are read where they do not hold."""
+    hot = batch.parts.columns["temperature"].real > GLOWING
+    yield from zip((f"part.{name}" for name in batch.parts.names), hot, strict=True)
+
+
 VOIDS: Mapping[str, Callable[[SolutionBatch], Found]] = {
     "supply": on_wrong_supply, "opposed": opposed, "unstable": unstable,
     "backflow": in_region("backflow"), STALL: in_region(STALL), "extreme-air": beyond_belief,
+    "extreme-part": glowing,
 }  # fmt: skip
 
 
@@ -141,9 +149,12 @@ def _clause(word: str, subjects: Sequence[str], units: str) -> str:
     if word == "unstable":
         return WORDS[word]
     shown_in = q.TEMPERATURE.shown(units)
-    low, high = (f"{value * shown_in.factor + shown_in.offset:.0f}" for value in AIR)
+    low, high, hot = (
+        f"{value * shown_in.factor + shown_in.offset:.0f}" for value in (*AIR, GLOWING)
+    )
     shown = [*subjects]
     if len(subjects) > LISTED:
         shown = [subjects[0], f"{len(subjects) - 1} more"]
     names = " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
-    return f"{names} {WORDS[word].format(low=low, high=f'{high} {shown_in.unit}')}"
+    unit = shown_in.unit
+    return f"{names} {WORDS[word].format(low=low, high=f'{high} {unit}', hot=f'{hot} {unit}')}"

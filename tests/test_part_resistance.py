@@ -93,6 +93,32 @@ def test_both_ends_hold_their_values(place):
         assert own == pytest.approx(wanted, rel=1e-6)
 
 
+@pytest.mark.parametrize(("ratio", "read", "wanted"), [
+    (0.0, 0.05, "held"), (1e-6, 0.05, "held"), (0.049, 0.05, "held"), (0.09, 0.09, "goes on"),
+    (0.11, 0.11, ""), (9.9, 9.9, ""), (10.1, 10.1, "goes on"),
+])  # fmt: skip
+def test_a_law_is_held_near_rest_and_says_where_it_is_a_guess(ratio, read, wanted):
+    """a + b (v/velocity)^-n at a twentieth of `velocity` below it (our own choice); the finding
+    below a tenth and above ten times (common practice, no source)."""
+    first = solve(box(resistance=0.0, power=1e-3))
+    stream = first["part.p.velocity"] * first["fan.a.density"]  # rho v past the part
+    law = {"a": 0.3, "b": 0.2, "n": 2.0, "velocity": stream / 1.2 / (ratio or 1.0)}
+    found = solve(box(power=1e-3, resistance_law=law), changes={"fan.a.speed": float(ratio > 0)})
+    own = (found["part.p.temperature"] - found["part.p.air_temperature"]) / 1e-3
+    assert own == pytest.approx(0.3 + 0.2 * read**-2.0, rel=1e-6)
+    said = [str(f.values["how"][1]) for f in found.findings if f.rule == "resistance-out-of-range"]
+    assert bool(said) == bool(wanted)
+    assert all(wanted in how for how in said)
+
+
+def test_a_part_hotter_than_any_is_void():
+    """T = T_air + P R, 1000 degC the bound (our own choice)."""
+    for over in (-1.0, 1.0):
+        air_is = solve(box(resistance=0.0))["part.p.air_temperature"]
+        found = solve(box(resistance=(1273.15 + over - air_is) / HEAT))
+        assert found.void == ({"extreme-part": ["part.p"]} if over > 0 else {})
+
+
 def test_the_reference_density_is_a_number_like_others():
     """Swept side by side, and as enclosures of their own."""
     table = {"velocity": (0.5, 5.0), "resistance": (1.0, 0.2)}

@@ -27,6 +27,7 @@ from flownet.things import (
 
 FACES = ("front", "back", "left", "right", "top", "bottom")
 MATERIALS = tuple(WALL_MATERIALS)
+LAW_HELD = 0.05  # of its velocity, below which a law keeps its resistance: our own choice
 BRANCHES = ("opening", "vent", "filter", "baffle", "slot", "duct", "leak", "fan")
 
 
@@ -154,7 +155,7 @@ class ResistanceTable:
 
 @thing
 class ResistanceLaw:
-    """a + b (v / velocity)^-n."""
+    """a + b (v / velocity)^-n, at no less than a twentieth of `velocity`."""
 
     a: float = number(q.THERMAL_RESISTANCE, "constant share", low=0)
     b: float = number(q.THERMAL_RESISTANCE, "share that falls with velocity", low=0)

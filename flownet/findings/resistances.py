@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 from flownet import air
 from flownet import quantities as q
-from flownet.enclosure.heat import Part
+from flownet.enclosure.heat import LAW_HELD, Part
 from flownet.findings.facts import STANDARD_DENSITY, column, listed, number_at, percent
-from flownet.findings.registry import OUR_OWN, Said, rule, say
+from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.findings.site import HIGH, is_high
 from flownet.network.structure import root_parts
 from flownet.solution import Solution
@@ -21,6 +21,8 @@ SAFE = "on the safe side"
 OFF = 0.1  # of the standard density
 LEAST_CHANGE = 0.2  # K
 FASTER = 1.1  # times the highest velocity of a table: what is read beyond is worth a note
+READ = "{subject}: {velocity} at {density} count as {read} at the {reference} of "
+LAW = (0.1, 10.0)  # of the velocity at which a law is given: common practice, no source
 
 
 @rule(
@@ -32,37 +34,66 @@ FASTER = 1.1  # times the highest velocity of a table: what is read beyond is wo
     "reference_density: convection goes with rho v, so that thin air counts as slower. The end "
     "value of the table is held outside it. Where the table falls with velocity, the true "
     "resistance below the lowest one is larger, so that the part gets hotter than shown, and above "
-    "the highest one smaller.",
-    try_="Add the still-air value, or a point at the velocity that is found here.",
+    "the highest one smaller. A law is a fit about its velocity and goes on as it is outside; below "
+    "a twentieth of it the value there is held.",
+    try_="Add the still-air value, or a point at the velocity that is found here, in a table.",
     thresholds="velocity at the part, times density over reference_density, below the velocities "
     "of resistance_over_velocity, or more than {faster} times the highest: a note where that is on "
-    "the safe side",
-    source=f"forced convection grows with rho v; the table is the user's; {OUR_OWN} above",
-    numbers={"faster": (q.RATIO, FASTER)},
+    "the safe side; below {slow} or above {fast} of the velocity of resistance_law",
+    source="forced convection grows with rho v; the table is the user's; how far a law reaches: "
+    f"{COMMON_PRACTICE}; the rest is {OUR_OWN}",
+    numbers={
+        "faster": (q.RATIO, FASTER), "slow": (q.RATIO, LAW[0]), "fast": (q.RATIO, LAW[1]),
+    },
 )
 def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
-    """Parts whose velocity, brought to the density of their table, lies outside it."""
+    """Parts whose velocity, brought to the density of their table, or law, lies outside it."""
     velocities = column(solution.parts, "velocity")
     for part in solution.case.parts.values():
-        table, velocity = part.resistance_over_velocity, abs(velocities.get(part.name, math.nan))
-        if table is None:
+        table = part.resistance_over_velocity
+        if (followed := table or part.resistance_law) is None:
             continue
-        rows, density = table.rows, _density_past(solution, part)
-        read = velocity * density / table.reference_density
-        if rows[0][0] <= read <= FASTER * rows[-1][0] or not given(read):
-            continue
-        slow = read < rows[0][0]
-        end = rows[0] if slow else rows[-1]
-        yield say(
-            part.path, "{subject}: {velocity} at {density} count as {read} at the {reference} of "
-            "its table, {side} what it has ({low} to {high}); {held} is held, {which}",
-            velocity=(q.VELOCITY, velocity), density=(q.DENSITY, density),
-            read=(q.VELOCITY, read), reference=(q.DENSITY, table.reference_density),
-            side=(None, "below" if slow else "above"),
-            low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
-            held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor),
-            which=(None, which := _which(rows, slow)),
-        )._replace(mild=which == SAFE)  # fmt: skip
+        velocity = abs(velocities.get(part.name, math.nan))
+        density, reference = _density_past(solution, part), followed.reference_density
+        read = velocity * density / reference
+        said = _off_table(part, table.rows, read) if table else _off_law(part, read)
+        if said is not None:
+            yield said._replace(values={
+                "velocity": (q.VELOCITY, velocity), "density": (q.DENSITY, density),
+                "read": (q.VELOCITY, read), "reference": (q.DENSITY, reference), **said.values,
+            })  # fmt: skip
+
+
+def _off_table(part: Part, rows: tuple[tuple[float, float], ...], read: float) -> Said | None:
+    if rows[0][0] <= read <= FASTER * rows[-1][0] or not given(read):
+        return None
+    slow = read < rows[0][0]
+    end, which = rows[0] if slow else rows[-1], _which(rows, slow)
+    return say(
+        part.path, READ + "its table, {side} what it has ({low} to {high}); {held} is held, "
+        "{which}",
+        side=(None, "below" if slow else "above"),
+        low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
+        held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor), which=(None, which),
+    )._replace(mild=which == SAFE)  # fmt: skip
+
+
+def _off_law(part: Part, read: float) -> Said | None:
+    law = part.resistance_law
+    assert law is not None
+    low, high = (share * law.velocity for share in LAW)
+    if low <= read <= high or not given(read) or law.b * law.n == 0:
+        return None
+    value = law.a + law.b * max(read / law.velocity, LAW_HELD) ** -law.n
+    held = read < LAW_HELD * law.velocity
+    return say(
+        part.path, READ + "its law, which is given at {given}: {side} ({end}) it is a guess; "
+        "{held} is {how}",
+        given=(q.VELOCITY, law.velocity), end=(q.VELOCITY, low if read < low else high),
+        side=(None, "below a tenth of that" if read < low else "above ten times that"),
+        held=(q.THERMAL_RESISTANCE, value * part.resistance_factor),
+        how=(None, "held" if held else "what it goes on to"),
+    )  # fmt: skip
 
 
 def _which(rows: tuple[tuple[float, float], ...], slow: bool) -> str:

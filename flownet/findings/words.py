@@ -17,14 +17,16 @@ WORDS = {
     "reason. Supply: a running fan has no data for its supply, and no law scales them. Opposed: "
     "fans blow against each other. Unstable: a small push leads away from the state. Backflow: "
     "air goes through a running fan against the way it blows. Stall: a fan works in its dip while "
-    "every fan runs that should. Extreme-air: air below -60 or above 150 degC, our own choice. A "
-    "fan in stall while another is out is tight instead: an hour in the dip is not a life (common "
-    "practice, no source)",
+    "every fan runs that should. Extreme-air: air below -60 or above 150 degC; extreme-part: a "
+    "part above 1000 degC, both our own choice. A fan in stall while another is "
+    "out is tight instead: an hour in the dip is not a life (common practice, no source)",
     "on paper": "of limits and margins of a void run: what they would be if its numbers counted",
     "opposed": "fans blow against each other: into or out of places with next to no other way, or "
     "side by side with one mounted backwards. See fans-opposed",
     "extreme-air": "air below -60 or above 150 degC, in which no fan, filter or part of an "
     "enclosure works: our own choice. The numbers of such a run are void",
+    "extreme-part": "a part above 1000 degC: its resistance is read where it does not hold, our "
+    "own choice. The numbers of such a run are void",
     "region": "where on its curve a fan works: normal, stall, backflow, past-free-delivery; or it "
     "is stopped or blanked",
     "normal": "region of a fan: its flow lies between stall and free delivery",

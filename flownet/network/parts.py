@@ -7,13 +7,12 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array, magnitude
+from flownet.enclosure.heat import LAW_HELD
 from flownet.inputs import Inputs
 from flownet.network import assemble, kinds, layers
 from flownet.network.fits import power_lines
 from flownet.network.model import BranchState, Model, State
 from flownet.network.structure import root_places
-
-SLOWEST = 1e-4  # m/s, below which a + b v^-n stays where it is
 
 
 class PartStates(NamedTuple):
@@ -97,9 +96,9 @@ def _resistances(c: object, mass_velocity: Array) -> Array:
     fitted = ~np.isnan(law.a.real)
     if fitted.any():
         speed = moved / np.where(fitted, law.reference_density, 1.0)
-        moving = np.where(speed.real > SLOWEST, speed, SLOWEST)
-        reference = np.where(fitted, law.velocity, 1.0)
-        curve = law.a + law.b * (moving / reference) ** -np.where(fitted, law.n, 1.0)
+        ratio = speed / np.where(fitted, law.velocity, 1.0)
+        ratio = np.where(ratio.real > LAW_HELD, ratio, LAW_HELD)
+        curve = law.a + law.b * ratio ** -np.where(fitted, law.n, 1.0)
         found = np.where(fitted, curve, found)
     return found
 

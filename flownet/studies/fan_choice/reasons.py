@@ -22,8 +22,8 @@ KINDS = {  # of reasons, in the order in which they are told -> as they are coun
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",
     "unsolved": "no solution", "part": "part limit", "air": "air limit", "flow": "flow",
     "opposed": "opposed", "unstable": "unstable", "backflow": "backflow", "stall": "stall",
-    "extreme-air": "extreme air", "air-range": "air range", "noise": "noise",
-    "life": "life",
+    "extreme-air": "extreme air", "extreme-part": "extreme part", "air-range": "air range",
+    "noise": "noise", "life": "life",
 }  # fmt: skip
 SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
 SAME_FRAME = 2e-3  # m: frames that differ by less are one size, as 119 and 120 mm; likewise
