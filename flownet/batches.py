@@ -44,6 +44,7 @@ def without_failed(batch: SolutionBatch) -> SolutionBatch:
 
 def single(solution: Solution) -> SolutionBatch:
     """One solution as a batch of one, for what looks at arrays."""
+
     def wide(values: Mapping[str, Any]) -> dict[str, Array]:
         return {key: np.atleast_1d(value) for key, value in values.items()}
 

@@ -65,6 +65,7 @@ def unstable(batch: SolutionBatch) -> Found:
 
 def in_region(word: str) -> Callable[[SolutionBatch], Found]:
     """Running fans that work in a region of their curve where none should."""
+
     def looks(batch: SolutionBatch) -> Found:
         yield from zip(batch.fans.names, _regions(batch) == REGIONS.index(word), strict=True)
 

@@ -54,6 +54,7 @@ def test_a_circle_of_parts_is_told_once_however_it_is_entered(tmp_path):
 @pytest.mark.parametrize("make", [stack, chain, scenarios])
 def test_what_is_ten_times_as_much_takes_about_ten_times_as_long(tmp_path, make):
     """Squares take a hundred times; processor time, the better of two, with room for noise."""
+
     def spent(count):
         path = box.written(tmp_path, box.SOUND + make(count))
         best = []

@@ -209,9 +209,7 @@ class Heirs:
             for key, entry in entries.items()
         }  # fmt: skip
 
-    def _one_paired(
-        self, kind: str, template: tuple[str, int], role: Role, entry: Entry
-    ) -> Entry:
+    def _one_paired(self, kind: str, template: tuple[str, int], role: Role, entry: Entry) -> Entry:
         count, value = self._whole(kind, template[0]).count, entry.value
         for other in _named(role, value):
             place = other if "." in other else f"compartment.{other}"

@@ -8,6 +8,7 @@ from flownet.things import nearest
 
 MOST_LISTED = 8  # names; more are a list to read, not a hint
 
+
 def _words(text: str) -> Mapping[str, tuple[str, ...]]:
     """`vent: grille louvre` -> grille: (vent,), louvre: (vent,)."""
     found: dict[str, tuple[str, ...]] = {}

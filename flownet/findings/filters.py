@@ -67,7 +67,7 @@ def filter_missing(solution: Solution) -> Iterator[Said]:
     try_="Close or filter the other ways in; or blow in through the filter, so that the enclosure "
     "is under pressure and leaks blow outwards.",
     thresholds="more than {bypass} of the air that passes the enclosure has not gone through a "
-    'fitted filter, while some has; up to {much} a note. What a fan that stands still lets in is '
+    "fitted filter, while some has; up to {much} a note. What a fan that stands still lets in is "
     'told by fan-out and not counted. Silent where limits.intake_filter is "none"',
     source=f"that some percent pass gaps and seals, and more is worth a change: {COMMON_PRACTICE}; "
     f"{{bypass}} {OUR_OWN}; shares follow the flows, mixed in every compartment",

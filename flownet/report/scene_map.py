@@ -121,9 +121,7 @@ def _corners(rect: Rect) -> Iterator[list[Point]]:
         yield [(x + along, y), (x, y), (x, y + up)]
 
 
-def _filled(
-    layout: Layout, marks: dict[str, Mark], scale: Temperatures
-) -> dict[str, Mark]:
+def _filled(layout: Layout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
     """Slots filled by the temperature of the air on its way through them."""
     made = dict(marks)
     for path, mark in marks.items():

@@ -107,9 +107,7 @@ def _share(row: Row, outside: float) -> float | None:
     return float((row.temperature - outside) / (row.limit - outside))
 
 
-def _label(
-    drawing: Drawing, layout: Layout, chip: Chip, leaders: Leaders, taken: Taken
-) -> Label:
+def _label(drawing: Drawing, layout: Layout, chip: Chip, leaders: Leaders, taken: Taken) -> Label:
     """The words of a part in a column: the other one where only its leader crosses nothing. A part
     whose place is not known gets its diamond where the leader ends."""
     body = layout.body

@@ -231,7 +231,7 @@ def on_a_small_disk(folder, kilobytes, *scripts):
     tried = subprocess.run([*inside, mount], capture_output=True, text=True, check=False)
     if tried.returncode:
         pytest.skip(f"no small disk can be mounted here: {tried.stderr.strip()}")
-    program = f"flownet() {{ {sys.executable} -m flownet \"$@\"; }}; {mount}; cd {folder}; "
+    program = f'flownet() {{ {sys.executable} -m flownet "$@"; }}; {mount}; cd {folder}; '
     result = subprocess.run(
         [*inside, program + "; ".join(scripts)], capture_output=True, text=True, check=False,
         env=ENV,

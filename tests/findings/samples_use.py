@@ -48,8 +48,12 @@ SCENARIOS = {"hot": {"outside.temperature": 313.15}, "dirty": {"filter.*.fouling
 
 
 def outage(
-    scenario: str, *named: str, through: float = 0.03, drop: float = 10.0,
-    alone: bool = False, **more: Any,
+    scenario: str,
+    *named: str,
+    through: float = 0.03,
+    drop: float = 10.0,
+    alone: bool = False,
+    **more: Any,
 ) -> Solution:
     """Two fans on one supply, one of them out, and what passes it [kg/s] at what drop;
     `alone`: there is no other supply."""

@@ -278,8 +278,10 @@ def limits(*items):
 def test_what_makes_a_run_void_stands_before_its_limits():
     made = text_sample.solved(limits=(text_sample.part_limit("rectifier", 90.0, 110.0),))
     lines = [line for line in page(made) if line][2:4]
-    assert lines == ["Void: fan.f1 driven backwards",
-                     "On paper the one limit holds; least room: part.rectifier 20.0 K left"]
+    assert lines == [
+        "Void: fan.f1 driven backwards",
+        "On paper the one limit holds; least room: part.rectifier 20.0 K left",
+    ]
 
 
 def test_verdict_when_all_is_well():

@@ -495,12 +495,15 @@ def test_a_fan_that_is_blown_back_excludes_a_design_as_its_finding_is_an_error(r
     text = BOX.replace('air_limit = "55 degC"', 'air_limit = "200 degC"')
     text = text.replace('limit = "80 degC"', 'limit = "300 degC"').replace('"90 cm2"', '"25 cm2"')
     text = text.replace('"warm+each-fan-out"', '"warm"').replace("47.5", "60")
-    case = read(text + """
+    case = read(
+        text
+        + """
 [choice.pair]
 best = "price"
 fan.left.type = ["small", "large"]
 fan.right.type = ["small", "large"]
-""")
+"""
+    )
     found = choose_options(case, "pair")
     regions = {}
     for left, right in itertools.product(("small", "large"), repeat=2):
@@ -519,7 +522,9 @@ fan.right.type = ["small", "large"]
 def test_a_combination_that_cannot_be_is_left_out_alone(read):
     """A speed in rpm needs a type with a rated speed: three of four combinations are solved, and
     come out as by themselves."""
-    case = read(BOX.replace("420 W", "150 W") + """
+    case = read(
+        BOX.replace("420 W", "150 W")
+        + """
 [fan_type.bare]
 curve = { flow = "0 60 110 m3/h", rise = "80 55 0 Pa" }
 flow_area = "60 cm2"
@@ -532,7 +537,8 @@ price = 15.0
 best = "price"
 fan.left.type = ["small", "bare"]
 fan.left.speed = [1.0, "2400 rpm"]
-""")
+"""
+    )
     found = choose_options(case, "pair", scenarios=["base"])
     margins = {}
     for kind, speed in itertools.product(("small", "bare"), (1.0, "2400 rpm")):
@@ -593,12 +599,14 @@ def test_the_margin_of_a_void_design_keeps_its_unit(read):
     text = text.replace('limit = "80 degC"', 'limit = "300 degC"').replace('"90 cm2"', '"25 cm2"')
     text = text.replace('"warm+each-fan-out"', '"warm"').replace("47.5", "60")
     life = 'price = 12.0\nlife = { hours = 100, at = "40 degC", kind = "L10" }\n'
-    case = read(text.replace("price = 12.0\n", life).replace(
-        "[limits]", "[limits]\nfan_life_hours = 30000") + """
+    case = read(
+        text.replace("price = 12.0\n", life).replace("[limits]", "[limits]\nfan_life_hours = 30000")
+        + """
 [choice.one]
 best = "price"
 fan.right.type = ["large"]
-""")
+"""
+    )
     (option,) = choose_options(case).ranked
     assert (option.limit, option.margin_quantity.name) == ("backflow", HOURS.name)
     alone = flownet.solve(case, scenario="warm", changes=option.changes)
@@ -609,7 +617,9 @@ fan.right.type = ["large"]
 
 def test_values_that_every_scenario_sets_anew_are_one_design_and_are_told(read):
     """With the speed of the scenario; beside another scenario they act, and stay apart."""
-    case = read(BOX.replace("420 W", "150 W") + """
+    case = read(
+        BOX.replace("420 W", "150 W")
+        + """
 [scenario.full]
 "fan.*.speed" = 1.0
 
@@ -617,7 +627,8 @@ def test_values_that_every_scenario_sets_anew_are_one_design_and_are_told(read):
 best = "noise"
 "fan.*.type" = ["small", "large"]
 "fan.*.speed" = [0.8, 1.0]
-""")
+"""
+    )
     found = choose_options(case, scenarios=["full"])
     assert (found.counts.combinations, found.counts.different) == (4, 2)
     assert found.ranked[0].idle == {"fan.*.speed"}
@@ -633,12 +644,15 @@ best = "noise"
 
 def test_where_nothing_holds_the_closest_comes_first(read):
     """By the worst margin of single solves."""
-    case = read(BOX.replace("420 W", "1500 W") + """
+    case = read(
+        BOX.replace("420 W", "1500 W")
+        + """
 [choice.pair]
 best = "price"
 fan.left.type = ["small", "large"]
 fan.right.speed = [0.6, 1.0]
-""")
+"""
+    )
     found = choose_options(case, "pair", scenarios=["base"])
     alone = {}
     for kind, speed in itertools.product(("small", "large"), (0.6, 1.0)):
