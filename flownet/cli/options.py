@@ -126,7 +126,10 @@ jobs = click.option(
     "-j", "--jobs", type=click.IntRange(min=1), default=1, metavar="N",
     help="Processes that solve side by side; worth it from thousands of solves on.",
 )  # fmt: skip
-strict = click.option("--strict", is_flag=True, help="Exit code 1 when there is an error finding.")
+strict = click.option(
+    "--strict", is_flag=True,
+    help="Exit code 1 where an error is found, numbers are void, or a limit has no value.",
+)  # fmt: skip
 quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")
 color = click.option(
     "--color", type=click.Choice(("auto", "always", "never")), default="auto",
