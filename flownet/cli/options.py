@@ -127,7 +127,10 @@ jobs = click.option(
     help="Processes that solve side by side, at most one a core; 0: one a core. Worth it from "
     "thousands of solves on.",
 )  # fmt: skip
-strict = click.option("--strict", is_flag=True, help="Exit code 1 when there is an error finding.")
+strict = click.option(
+    "--strict", is_flag=True,
+    help="Exit code 1 where an error is found, numbers are void, or a limit has no value.",
+)  # fmt: skip
 quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")
 color = click.option(
     "--color", type=click.Choice(("auto", "always", "never")), default="auto",

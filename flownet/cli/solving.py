@@ -16,6 +16,7 @@ from flownet.cli.screen import Screen
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.report.text import Unsolved
+from flownet.report.verdict import ranked
 from flownet.solution import Solution
 
 if TYPE_CHECKING:
@@ -132,8 +133,9 @@ class _Bar:
 
 
 def _fails(solution: Solution) -> bool:
-    """Whether an error was found, or what makes the numbers void."""
-    return bool(solution.void) or any(item.severity == "error" for item in solution.findings)
+    """Whether an error was found, what makes the numbers void, or a limit without a value."""
+    unknown = any(word == "unknown" for _, word in ranked(solution))
+    return bool(solution.void) or unknown or any(f.severity == "error" for f in solution.findings)
 
 
 def exit_code(made: Sequence[object], strict: bool = False) -> int:

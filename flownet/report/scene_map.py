@@ -220,7 +220,7 @@ def _around(
     found = [row.temperature for row in solution.compartments.values()]
     top = scene_page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
     bad = bool(solution.void) or any(limit.margin < 0 for limit in solution.limits)
-    told = " ".join(verdict(solution, Page(units=units.system, width=100000)))
+    told = ". ".join(verdict(solution, Page(units=units.system, width=100000)))
     lines = [
         (titled(solution.case), look.TITLE, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),

@@ -26,6 +26,7 @@ BETWEEN = 1.6  # half the gap between cells
 LEAST, MOST = 72.0, 104.0  # its width
 NAME = 180.0  # the widest name of a scenario before it is broken
 GAP = 12.0
+PAPER = " on paper"
 STRIP = 6.0  # the mark at the left edge of a cell
 CROSS = 0.5  # of the way to the middle of a cell, the lines from its corners: words stay free
 FRAME = 2.6  # line of the heavy frame
@@ -67,7 +68,7 @@ def matrix_scene(found: Compared, units: str = "metric", changed: Sequence[str] 
 def _cell_width(found: Compared, units: str) -> float:
     """Wide enough for every margin and most subjects and variants."""
     texts = [width(words, look.SMALL) for row in found.cells for cell in row if cell is not None
-             for words in (_subject(cell),)]  # fmt: skip
+             for words in (_subject(cell), _on_paper(cell, units))]  # fmt: skip
     texts += [width(part, look.BODY, True) for name in found.variants
               for part in wrap(name, look.BODY, True, MOST)]  # fmt: skip
     return min(max([LEAST, *(text + 2 * STRIP + 6.0 for text in texts)]), MOST)
@@ -107,11 +108,16 @@ def _lines(cell: Any, margin: str) -> list[tuple[str, float, bool]]:
     """Text, size, bold; a void cell tells why first, and its margin as what it is."""
     if cell.status == "void":
         return [("void", look.HEAD, True), (_subject(cell), look.SMALL, False),
-                (f"{margin} on paper", look.SMALL, False)]  # fmt: skip
+                (f"{margin}{PAPER}", look.SMALL, False)]  # fmt: skip
     if cell.status == "unsolved" or not cell.subject:
         return [(_without(cell.status), look.BODY, True)]
     return [(margin, look.HEAD, True), (cell.word, look.SMALL, False),
             (_subject(cell), look.SMALL, False)]  # fmt: skip
+
+
+def _on_paper(cell: Any, units: str) -> str:
+    """The last line of a void cell."""
+    return f"{pretty(margin_text(cell, units))}{PAPER}" if cell.status == "void" else ""
 
 
 def _without(status: str) -> str:
@@ -178,7 +184,8 @@ def _around(
     low = _key(drawing, bottom - 14.0, _statuses(found))
     notes = [*(f"{words}." for words in rest[:SAID])]
     if len(rest) > SAID:
-        notes[-1] += f" {len(rest) - SAID} more are in the text of the comparison."
+        more = len(rest) - SAID
+        notes[-1] += f" {more} more {'is' if more == 1 else 'are'} in the text of the comparison."
     notes += [f"Note: {words}." for words in found.notes]
     notes += [
         "Number: margin of the limit that decides, with its part or place; a broken temperature "

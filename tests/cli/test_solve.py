@@ -362,6 +362,9 @@ def test_strict_turns_an_error_finding_into_exit_one(case):
     assert "limit broken: part.board" in strict.stdout
     cool = ["--set", "part.board.limit=200 degC", "--set", "compartment.box.air_limit=200 degC"]
     assert box.run("solve", case, *cool, "--strict").exit_code == 0
+    deaf = [*cool, "--set", "limits.noise_dBA=60"]
+    for command in ("solve", "compare"):  # a limit without a value is not known to hold
+        assert box.run(command, case, *deaf, "--strict").exit_code == 1
 
 
 # --- units -------------------------------------------------------------------------------------
