@@ -33,7 +33,7 @@ LAW = (0.1, 10.0)  # of the velocity at which a law is given: common practice, n
     "reference_density: convection goes with rho v, so that thin air counts as slower. The end "
     "value of the table is held outside it. Where the table falls with velocity, the true "
     "resistance below the lowest one is larger, so that the part gets hotter than shown, and above "
-    "the highest one smaller. A law is a fit about its velocity and goes on as it is outside; below "
+    "the highest one smaller. A law is a fit about its velocity and goes on outside; below "
     "a twentieth of it the value there is held.",
     try_="Add the still-air value, or a point at the velocity that is found here, in a table.",
     thresholds="velocity at the part, times density over reference_density, below the velocities "
