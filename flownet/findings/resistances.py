@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from flownet import air
@@ -12,7 +12,6 @@ from flownet.enclosure.heat import LAW_HELD, Part
 from flownet.findings.facts import STANDARD_DENSITY, column, listed, number_at, percent
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.findings.site import HIGH, is_high
-from flownet.network.structure import root_parts
 from flownet.solution import Solution
 from flownet.things import given
 
@@ -34,8 +33,8 @@ LAW = (0.1, 10.0)  # of the velocity at which a law is given: common practice, n
     "reference_density: convection goes with rho v, so that thin air counts as slower. The end "
     "value of the table is held outside it. Where the table falls with velocity, the true "
     "resistance below the lowest one is larger, so that the part gets hotter than shown, and above "
-    "the highest one smaller. A law is a fit about its velocity and goes on as it is outside; "
-    "below a twentieth of it the value there is held.",
+    "the highest one smaller. A law is a fit about its velocity and goes on outside; below "
+    "a twentieth of it the value there is held.",
     try_="Add the still-air value, or a point at the velocity that is found here, in a table.",
     thresholds="velocity at the part, times density over reference_density, below the velocities "
     "of resistance_over_velocity, or more than {faster} times the highest: a note where that is on "
@@ -175,13 +174,12 @@ def _together(solution: Solution, group: list[Fixed]) -> Said:
 def _fixed(solution: Solution) -> Iterator[Fixed]:
     """Parts for which the density of their air matters and is not counted."""
     pressure, high = solution.site["pressure"], is_high(solution)
-    through = _heats_through(solution)
     for name, part in solution.case.parts.items():
         resistance = _to_air(part)
         warm = number_at(solution.parts, name, "air_temperature")
         if part.in_.startswith("part.") or not (resistance > 0 and given(warm)):
             continue
-        density, heat = float(air.density(warm, pressure)), through[name]
+        density, heat = float(air.density(warm, pressure)), _heat_through(solution, name)
         ratio = density / STANDARD_DENSITY
         change = CONVECTED * (ratio**-EXPONENT - 1) * resistance * heat
         if (high or abs(ratio - 1) >= OFF) and abs(change) >= LEAST_CHANGE:
@@ -197,9 +195,8 @@ def _to_air(part: Part) -> float:
     return part.chain[-1][1] if part.chain else math.nan
 
 
-def _heats_through(solution: Solution) -> Mapping[str, float]:
-    """Of each part that sits on none its heat and that of all on it; NaN where one is missing."""
-    found: dict[str, float] = {}
-    for name, root in root_parts(solution.case).items():
-        found[root] = found.get(root, 0.0) + number_at(solution.parts, name, "heat")
-    return found
+def _heat_through(solution: Solution, name: str) -> float:
+    """Its own heat and that of all parts on it; NaN where it is not there."""
+    riders = [n for n, part in solution.case.parts.items() if part.in_ == f"part.{name}"]
+    own = number_at(solution.parts, name, "heat")
+    return own + sum(_heat_through(solution, rider) for rider in riders)
