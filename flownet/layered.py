@@ -90,10 +90,11 @@ def beside(
 
 
 def carried_aside(solution: Solution) -> float:
-    """Heat through walls and exchanges over all heat put in; 0 without heat."""
-    heat = solution.totals.heat
-    through = (np.abs(t.columns["heat"]).sum() for t in (solution.walls, solution.exchanges))
-    return float(sum(through) / heat) if heat > 0 else 0.0
+    """Heat through walls and exchanges, either way, over that and what the air carries out."""
+    totals = solution.totals
+    air = abs(totals.heat - totals.wall_heat)
+    through = sum(np.abs(t.columns["heat"]).sum() for t in (solution.walls, solution.exchanges))
+    return float(through / (through + air)) if through > 0 else 0.0
 
 
 def moved_by_buoyancy(solution: Solution) -> float:

@@ -330,7 +330,10 @@ def case_lines(found: CaseSizing, page: _Page) -> Iterator[str]:
 
 def _counted(found: CaseSizing, page: _Page) -> str:
     """Which heat the need is made of, and which it is not."""
-    words = "Counted is the heat of parts, slots and fan motors whose air passes a compartment."
+    words = "Counted is the heat of parts, slots and fan motors whose air passes a compartment"
+    if found.coming:
+        words += f", and {page.text(q.POWER, found.coming)} that come in through walls"
+    words += "."
     if found.leaving:
         heat = page.text(q.POWER, sum(found.leaving.values()))
         words += f" Not counted: {heat} in air on its way out, from {listed(found.leaving)}."

@@ -45,7 +45,10 @@ class Shutter:
     """A back-draught shutter: passes the way its fan blows."""
 
     open_loss: float = number(q.RATIO, "K on the fan's flow area when open", low=TINY)
-    closed_leak: float = number(q.RATIO, "open share of the area when closed", low=1e-4, high=1)
+    closed_leak: float = number(
+        q.RATIO, "open share of the area when closed, a sharp-edged hole",
+        low=1e-4, high=1,
+    )  # fmt: skip
 
 
 @thing

@@ -82,8 +82,8 @@ class Wall(Thing):
         high=1, source="painted surface, common practice",
     )  # fmt: skip
     height: float = number(
-        q.LENGTH, "of the plate for its films; default that of its faces or sqrt(area)", None,
-        low=TINY,
+        q.LENGTH, "of the plate for its films; default that of its faces or sqrt(area); each part "
+        "of a wall needs that of the whole", None, low=TINY,
     )  # fmt: skip
     sun: Sun | None = group(Sun, "sun on the outer face", optional=True)
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)

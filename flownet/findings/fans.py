@@ -19,6 +19,7 @@ from flownet.findings.facts import (
     number_at,
     open_branches,
     outside_name,
+    percent,
     running_fans,
     series,
     working_fans,
@@ -30,6 +31,7 @@ from flownet.things import given
 from flownet.voids import STALL, of_solution
 
 NARROW = 0.5  # hole of all ways out over flow area of the fans
+CREEPING = 0.01  # of the rated speed: below it losses are no longer those of its square
 THROTTLED = 1 / 3  # flow over free flow
 PUSHED = (
     "Slow the stronger fan, take fans of equal size, or leave this one out: it may be in the way. "
@@ -228,9 +230,14 @@ def _head_on(solution: Solution, group: Facing, fans: list[Working]) -> Said:
     "other way is small: the fans work near their shut-off pressure.",
     try_="Give the air a way out (or in) of at least the fans' flow area, better twice that.",
     thresholds="all other ways together pass no more than a sharp-edged hole of {narrow} times "
-    "the fans' flow area, and the fans move less than {throttled} of their free flow",
+    "the fans' flow area, and the fans move less than {throttled} of their free flow; at least one "
+    "at {slow} of its rated speed or more",
     source=f"{OUR_OWN}; a sharp-edged hole has the discharge coefficient 0.61",
-    numbers={"narrow": (q.RATIO, NARROW), "throttled": (None, "a third")},
+    numbers={
+        "narrow": (q.RATIO, NARROW),
+        "throttled": (None, "a third"),
+        "slow": percent(CREEPING),
+    },
 )
 def outlet_missing(solution: Solution) -> Iterator[Said]:
     """All fans one way, and nearly nothing the other."""
@@ -247,6 +254,8 @@ def outlet_missing(solution: Solution) -> Iterator[Said]:
         path for path, item in open_branches(solution.case).items()
         if path not in own and is_outside(item.from_) != is_outside(item.to)
     ))  # fmt: skip
+    if all(solution.fans[fan.path].speed_ratio < CREEPING for fan in fans):
+        return  # what little they move creeps: its drop says nothing of the hole
     area = math.fsum(fan.rating.flow_area for fan in fans)
     flow, free = (
         math.fsum(x) for x in zip(*((fan.flow, fan.last_flow) for fan in fans), strict=True)

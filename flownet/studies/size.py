@@ -231,6 +231,8 @@ class CaseSizing:
 
     `leaving` is heat that motors, slots and parts give to air on its last way out, by branch: it
     warms no compartment, and is in no need. What is drawn back in of it (recirculation) is.
+    `coming` is heat that comes in through walls from outside, less what leaves so [W]: it is in the
+    need, and what leaves through walls, if that is more, is not taken off it.
     """
 
     solution: Solution
@@ -238,6 +240,7 @@ class CaseSizing:
     compartments: tuple[Need, ...]
     margin: float = field(default=0.0)
     leaving: Mapping[str, float] = field(default_factory=dict)  # path -> W
+    coming: float = 0.0
 
     @property
     def worst(self) -> Need | None:
@@ -270,7 +273,7 @@ class CaseSizing:
         return {
             "command": "size", "scenario": of.scenario, "variant": of.variant,
             "whole": self.whole.to_dict() if self.whole else None,
-            "heat_leaving_W": sum(self.leaving.values()),
+            "heat_leaving_W": sum(self.leaving.values()), "heat_through_walls_W": self.coming,
             "solved_mass_flow_kg_s": of.totals.mass_flow,
             "solved_volume_flow_m3_s": of.totals.volume_flow,
             "compartments": [
@@ -374,9 +377,10 @@ def size_case(
     if not given(values.get("stated", math.nan)):
         values["stated"] = solution.case.limits.flow
     leaving = dict(_leaving(solution))
-    heat = solution.totals.heat - math.fsum(leaving.values())
+    coming = max(-solution.totals.wall_heat, 0.0)
+    heat = solution.totals.heat + coming - math.fsum(leaving.values())
     whole = _whole(solution, heat, needs, allowed, values)
-    return CaseSizing(solution, whole, needs, values.get("margin", 0.0), leaving)
+    return CaseSizing(solution, whole, needs, values.get("margin", 0.0), leaving, coming)
 
 
 def _leaving(solution: Solution) -> Iterator[tuple[str, float]]:

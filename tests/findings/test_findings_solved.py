@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from flownet.enclosure.branches import Opening, Vent
+from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment
 from flownet.enclosure.whole import Enclosure
@@ -113,3 +114,14 @@ def test_an_outage_in_the_list_of_limits_is_an_error():
     found = solution("fan.roof-out", limits=named)
     assert {f.severity for f in about(found, "limit-air")} == {"error"}
     assert WARM["upper"] < found["compartment.upper.temperature_degC"]
+
+
+@pytest.mark.parametrize("speed", [1e-6, 1e-4, 1e-2, 1.0])
+def test_a_fan_that_hardly_turns_lacks_no_outlet(speed):
+    """A vent of 100 cm2 with K = 3 is worth 100/(0.61 sqrt 3) = 95 cm2, however slow the air is."""
+    case = Enclosure.of(
+        Compartment(name="box"), axial(), Fan(name="in", from_="outside", to="box", type="axial",
+                                              speed=speed),
+        Vent(name="out", from_="box", to="outside", area="100 cm2", loss=3),
+    )  # fmt: skip
+    assert about(solve(case), "outlet-missing") == []
