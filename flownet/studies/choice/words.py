@@ -52,7 +52,7 @@ def _holding(found: Any, units: str) -> Iterator[str]:
           f"{', '.join(numbers)} with {told(found, first, units)}"  # fmt: skip
     solution = again(found.case.with_changes(first.changes).under(first.scenario))
     if first.scenario and not isinstance(solution, str):
-        yield from divided(broken_in_layers(solution), units, f"{told(found, first, units)}: ")
+        yield from divided(broken_in_layers(solution), units, f"in {first.scenario} ")
     if found.front:
         yield _trade(found, units)
     if counts.unpriced:
