@@ -1,7 +1,8 @@
-"""One case has one answer, whatever the order of its tables and its neighbours: for tests, and
+"""One case has one answer, whatever the order of its tables and its neighbours.
 
-`python -m tests.one_answer permuted|upright|batches COUNT [FIRST_SEED] [MOST_COMPARTMENTS]`, which
-surveys random enclosures, those with upright ducts and three times the heat, or random batches.
+For tests, and `python -m tests.one_answer permuted|upright|batches COUNT [FIRST_SEED] [MOST]`, which
+surveys random enclosures of at most MOST compartments, those with upright ducts and three times the
+heat, or random batches.
 """
 
 from __future__ import annotations

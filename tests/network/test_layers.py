@@ -19,6 +19,7 @@ from flownet.enclosure.whole import (
     Wall,
 )
 from flownet.errors import CaseError
+from flownet.layered import carried_aside
 from tests import derivatives
 
 OUTSIDE, WIDE, TALL, DEEP = 308.15, 0.8, 1.8, 0.4
@@ -210,3 +211,23 @@ def test_what_cannot_be_divided_is_named(given, words):
         box(**given)
     with pytest.raises(CaseError, match=r"compartment\.box\.layers: .*plan"):
         box(4, Body(view="plan", size=(1, 1, 1)))
+
+
+@pytest.mark.parametrize(("sun", "vents"), [(0.0, True), (3000.0, True), (300.0, False)])
+def test_the_share_of_walls_is_one_of_all_heat_that_passes(sun, vents):
+    """Heat balance by hand: |q| through walls over |q| + m cp dT; of a sealed box all of it, also
+    where the sun drives more in than the parts give off."""
+    more = [Opening(name=n, from_=a, to=b, area="100 cm2", at=at) for n, a, b, at in (
+        ("low", "outside", "box", "300 100 mm"), ("high", "box", "outside", "300 1700 mm"),
+    ) if vents]  # fmt: skip
+    case = Enclosure.of(
+        Compartment(name="box", outline="0 0 600 1800 mm"),
+        Part(name="heat", in_="box", power="100 W"),
+        Wall(name="roof", from_="box", to="outside", area="1 m2", u_value="4 W/(m2 K)", solar=sun),
+        *more,
+    )  # fmt: skip
+    found = flownet.solve(case)
+    wall = abs(found["wall.roof.heat"])
+    air = abs(found.totals.mass_flow * 1006.0 * found.totals.air_rise) if vents else 0.0
+    assert carried_aside(found) == pytest.approx(wall / (wall + air), rel=1e-3)
+    assert carried_aside(found) <= 1.0
