@@ -1,7 +1,7 @@
 """One case has one answer, whatever the order of its tables and its neighbours.
 
-For tests, and `python -m tests.one_answer permuted|upright|batches COUNT [FIRST_SEED] [MOST]`, which
-surveys random enclosures of at most MOST compartments, those with upright ducts and three times the
+For tests, and `python -m tests.one_answer permuted|upright|batches COUNT [FIRST_SEED] [MOST]`
+which surveys random enclosures of at most MOST compartments, those with upright ducts and three times the
 heat, or random batches.
 """
 
