@@ -1,8 +1,8 @@
 """One case has one answer, whatever the order of its tables and its neighbours.
 
-For tests, and `python -m tests.one_answer permuted|upright|batches COUNT [FIRST_SEED] [MOST]`
-which surveys random enclosures of at most MOST compartments, those with upright ducts and three times the
-heat, or random batches.
+For tests, and `python -m tests.one_answer permuted|upright|batches COUNT [FIRST_SEED] [MOST]`: a
+survey of random enclosures of at most MOST compartments, of those with upright ducts and three
+times the heat, or of random batches.
 """
 
 from __future__ import annotations
