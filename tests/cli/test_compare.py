@@ -120,7 +120,7 @@ def test_files_are_written_and_only_ours_replaced(case, tmp_path):
         (["-o", "a.gif"], 2, '"draw CASE matrix" makes the picture'),
         (["-o", "-", "--json", "-"], 2, "cannot both have stdout"),
         (["--set", "fan.left.speed=9"], 2, "must be from 0 to 2"),
-        (["-j", "0"], 2, "--jobs"),
+        (["-j", "-1"], 2, "--jobs"),
     ],
 )
 def test_what_cannot_be_compared_is_said(words, code, said, case):
