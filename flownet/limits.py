@@ -11,7 +11,6 @@ from flownet.solution import Limit
 from flownet.tables import REGIONS, STATES, Table
 
 FITTED = STATES.index("fitted")
-LEAST = 1e-3  # K: a limit missed by less is held; equations are rounded near rest by as much
 IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
 
 
@@ -57,17 +56,11 @@ def _temperatures(kind: str, table: Table) -> list[Limit]:
     for row, name in enumerate(table.names):
         bound = table.columns["limit"][row]
         if not np.isnan(bound.real).all():
-            value, margin = table.columns["temperature"][row], _kept(table.columns["margin"][row])
+            value, margin = table.columns["temperature"][row], table.columns["margin"][row]
             bound = np.where(np.isnan(value.real), np.nan, bound)
             path = f"{prefix}.{name}"
             found.append(Limit(kind, path, value, bound, margin, q.TEMPERATURE, q.DIFFERENCE))
     return found
-
-
-def _kept(margin: Array) -> Array:
-    """Margins of temperatures, one that is missed by less than `LEAST` as 0; slopes stay."""
-    near = (margin.real < 0) & (margin.real > -LEAST)
-    return np.where(near, margin - margin.real, margin)
 
 
 def _leaving(inputs: Inputs, branches: Table) -> list[Limit]:
@@ -80,7 +73,7 @@ def _leaving(inputs: Inputs, branches: Table) -> list[Limit]:
         value = branches.columns["outlet_temperature"][row]
         there = (branches.columns["state"][row] == FITTED) & ~np.isnan(value.real)
         held = np.where(there, bound, np.nan)
-        found.append(Limit("air", f"slot.{name}", value, held, _kept(held - value), q.TEMPERATURE,
+        found.append(Limit("air", f"slot.{name}", value, held, held - value, q.TEMPERATURE,
                            q.DIFFERENCE))  # fmt: skip
     return found
 

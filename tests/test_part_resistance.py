@@ -119,15 +119,6 @@ def test_a_part_hotter_than_any_is_void():
         assert found.void == ({"extreme-part": ["part.p"]} if over > 0 else {})
 
 
-def test_a_limit_missed_by_less_than_what_the_equations_are_rounded_by_is_held():
-    """T = T_air + P R against limits half a millikelvin and 2 mK below it."""
-    hot = solve(box(resistance=0.5))["part.p.temperature"]
-    for under, margin in ((5e-4, 0.0), (2e-3, -2e-3)):
-        (held,) = solve(box(resistance=0.5, limit=hot - under)).limits
-        assert held.margin == pytest.approx(margin, abs=1e-6)
-        assert held.holds == (margin == 0)
-
-
 def test_the_reference_density_is_a_number_like_others():
     """Swept side by side, and as enclosures of their own."""
     table = {"velocity": (0.5, 5.0), "resistance": (1.0, 0.2)}
