@@ -142,7 +142,7 @@ def in_this_process(words: Sequence[str], folder: Path) -> tuple[str, int]:
     """What `flownet` prints on both streams, and how it ends; its libraries are loaded once."""
     from click.testing import CliRunner  # noqa: PLC0415 - only where pages are run
 
-    from flownet.cli.group import commands as flownet  # noqa: PLC0415
+    from flownet.cli.group import commands as flownet  # noqa: PLC0415 - likewise
 
     with chdir(folder):
         done = CliRunner(env=FIXED).invoke(flownet, words[1:], prog_name=words[0])
