@@ -255,6 +255,18 @@ def test_regions_of_a_curve_with_a_dip(mounted):
         assert within[0] < blown < within[1]
 
 
+def test_a_fan_whose_way_is_shut_takes_no_power_and_makes_no_noise():
+    """What no air carries away is not put in: the heat of all is that of the other parts."""
+    shut = Vent(name="hood", on="fan.out", area=0.02, loss=2.0, state="blanked")
+    found = solve(chain(Fan(name="b", from_="high", to="outside", type="line"), shut))
+    assert (found["fan.out.region"], found["fan.out.rise"], found["fan.out.power"]) == (
+        "stopped", 0.0, 0.0,
+    )  # fmt: skip
+    assert np.isnan([found["fan.out.noise"], found["fan.out.life"]]).all()
+    assert found["fan.b.noise_share"] == pytest.approx(1.0)
+    assert found["fan.b.power"] > 0
+
+
 def test_noise_and_first_failure_count_the_fans_that_run():
     """Levels as energies, at the distance asked for; 20 log10(2) from 1 to 2 m, 50 log10(n); two
     equal L10 lives with slope b: L10 2^(-1/b)."""

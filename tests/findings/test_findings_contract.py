@@ -12,6 +12,7 @@ import pytest
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
 from flownet.solution import Finding, Solution
+from flownet.things import KINDS
 from tests.findings import (  # noqa: F401 - they add samples
     samples,
     samples_drawing,
@@ -79,7 +80,9 @@ def test_a_case_fires_its_rule(name, sample):
     found = [finding for finding in sample().findings if finding.rule == name]
     assert found, name
     for finding in found:
-        assert finding.subject
+        kind, *_ = finding.subject.split(".")
+        assert kind in {*KINDS, "total"}, finding.subject
+        assert " " not in finding.subject
         assert finding.severity in (RULES[name].severity, RULES[name].mild)
 
 

@@ -77,6 +77,26 @@ def test_a_resistance_beyond_its_table_names_what_is_held():
     assert numbers(samples.chip(3.5), "resistance-out-of-range")["held"] == pytest.approx(13.5)
 
 
+def test_a_fixed_resistance_counts_with_its_factor():
+    """Twice the resistance by its factor, or itself twice as large: the same change."""
+    once, twice = (
+        [found.values["change"][1] for found in about(samples.alike(**keys), rule)]
+        for rule in ["resistance-at-sea-level"]
+        for keys in ({"resistance": "1 K/W"}, {"resistance_factor": 2.0})
+    )
+    assert twice == pytest.approx(once, rel=1e-12)
+
+
+def test_a_relation_names_the_end_of_its_range_that_is_passed():
+    """An open ratio of 0.015 is below the 0.02 of the source of its law, 0.9 above the table's."""
+    for ratio, keys, side, end in (
+        (0.015, {}, "below", "least"), (0.9, samples.SCREEN, "above", "most"),
+    ):  # fmt: skip
+        found = numbers(samples.vented(open_ratio=ratio, **keys), "range-of-validity")
+        assert (found["side"], found["end"], found["value"]) == (side, end, ratio)
+        assert (found["bound"] > ratio) == (side == "below")
+
+
 def test_a_velocity_beyond_a_table_is_that_at_its_density():
     """1 m/s of air at 31.6 degC (ideal gas) against a table in air of 1.2 kg/m3."""
     found = numbers(samples.chip(1.0), "resistance-out-of-range")

@@ -50,7 +50,7 @@ AREAS = {
     ),
     "geometry": Area(
         ("network/geometry.py",),
-        ("test_heights.py", "test_physics.py", "network/test_walls.py"),
+        ("test_heights.py", "test_physics.py", "network/test_walls.py", "network/test_layers.py"),
         15,
     ),
     "findings": Area(
