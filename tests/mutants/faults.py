@@ -30,7 +30,8 @@ OTHER_OPERATOR = {
     ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn,
     ast.NotIn: ast.In, ast.And: ast.Or, ast.Or: ast.And,
 }  # fmt: skip
-SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "range", "add", "dist"}
+SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "range", "add",
+             "dist"}  # fmt: skip
 UNSEEN_KEYWORDS = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel"}
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
