@@ -90,6 +90,8 @@ def main(count: int, first: int, marched: int) -> int:
             tally["dipped"] += any(f.type == "dipped" and f.running for f in case.fans.values())
             if len(checked) < marched and can_be_marched(case):
                 checked.append((seed, by_time(case, found)))
+        if (seed + 1 - first) % 100 == 0:
+            print(f"to seed {seed}: {dict(tally)}, {time.time() - started:.0f} s", flush=True)
     print(dict(tally), f"{time.time() - started:.0f} s")
     ended = [pair for pair in checked if pair[1] == pair[1]]
     if checked:
