@@ -125,16 +125,18 @@ def _row(each: Integers, thermal: Array, margins: Array, bounds: Array) -> Integ
 
 
 def _misses(runs: Runs, margins: Array, bounds: Array) -> Array:
-    """Each by what must change: a share of the allowed rise over outside, of speed, of hours.
+    """Each by what must change: a share of the allowed rise over outside, speed, hours, flow.
 
     Below zero where the limit holds; infinite where the outside air alone breaks it.
     """
     rise = bounds - runs.outside
-    kinds = np.array([item.limit for item in runs.limits], object).reshape(-1, 1)
+    least, noise = (np.array(found, bool).reshape(-1, 1) for found in (
+        [item.at_least for item in runs.limits], [item.limit == "noise" for item in runs.limits],
+    ))  # fmt: skip
     with np.errstate(all="ignore"):
         speed = 10 ** (-margins / DECIBELS) - 1
         warm = np.where(rise > 0, -margins / rise, np.where(margins < 0, np.inf, -np.inf))
-        found = np.select([kinds == "noise", kinds == "life"], [speed, -margins / bounds], warm)
+        found = np.select([noise, least], [speed, -margins / bounds], warm)
     return np.where(np.isnan(margins), -np.inf, found)
 
 

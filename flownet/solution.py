@@ -44,10 +44,13 @@ PATH = "part.rectifier.temperature"
 EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
 
 
+AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
+
+
 class Limit(NamedTuple):
     """One limit held against its value; margin positive: it holds."""
 
-    limit: str  # part, air, noise, life
+    limit: str  # part, air, flow, noise, life
     subject: str  # the result path it is about
     value: Any
     bound: Any
@@ -56,12 +59,17 @@ class Limit(NamedTuple):
     margin_quantity: Quantity
 
     @property
+    def at_least(self) -> bool:
+        """Whether the bound is the least that is allowed."""
+        return self.limit in AT_LEAST
+
+    @property
     def holds(self) -> Any:
         """Whether the value keeps within the bound."""
         return self.margin >= 0
 
     def to_dict(self) -> dict[str, Any]:
-        """As in JSON; the margin in K, dB or h."""
+        """As in JSON; the margin in K, dB, h or m3/s."""
         unit = self.quantity.json.unit
         value, bound = (plain(Field("", self.quantity), x) for x in (self.value, self.bound))
         return {

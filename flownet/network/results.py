@@ -64,7 +64,7 @@ def _results(
     part_table = part_table.ordered(case.parts)
     branches = _branches(model, state, here).ordered(case.branches)
     fans = fans.ordered([f"fan.{name}" for name in case.fans])
-    held = limits.held(given, compartments, branches, part_table, fans, totals["noise"])
+    held = limits.held(given, compartments, branches, part_table, fans, totals)
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
         compartments=compartments,

@@ -51,7 +51,7 @@ def divided(broken: Sequence[Limit], units: str, where: str = "") -> Iterator[st
     if broken:
         first = broken[0]
         over = first.margin_quantity.shown(units).text(-first.margin)
-        word = "short" if first.limit == "life" else "over"
+        word = "short" if first.at_least else "over"
         more = f", and {len(broken) - 1} more" if len(broken) > 1 else ""
         lead = f"but in {LAYERS} layers (well-mixed)"
         yield f"{lead} {where}{first.subject} {over} {word}{more}"

@@ -32,7 +32,8 @@ NAMES = {
     "exhaust-near-intake", "slot-empty", "failed-fan-sealed", "board-value-resistance",
     "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part",
     "unstable-state",
-    "limit-air", "limit-noise", "limit-life", "range-of-validity", "clearance-not-used",
+    "limit-air", "limit-flow", "limit-noise", "limit-life", "range-of-validity",
+    "clearance-not-used",
     "clearance-tight",
     "key-without-effect", "curve-ends-above-zero", "other-operating-point",
     "bearing-unsuited", "fan-air-range", "speed-below-minimum", "life-kinds-mixed",
@@ -45,7 +46,7 @@ NAMES = {
     "well-mixed",
     "air-returns-inside",
 }  # fmt: skip
-LIMITS = {"limit-part", "limit-air", "limit-noise", "limit-life"}
+LIMITS = {"limit-part", "limit-air", "limit-flow", "limit-noise", "limit-life"}
 VOID = {"fan-stall", "fan-backflow", "fans-opposed", "supply-mismatch", "unstable-state"}
 NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",

@@ -199,8 +199,8 @@ class Solved:
     def reasons(self, candidate: int) -> list[Reason]:
         """Everything that excludes a candidate, each told once, where it is worst."""
         return [
-            *self._unsolved(candidate), *self._broken(candidate), *self._short_of_air(candidate),
-            *self._void(candidate), *self._out_of_range(candidate),
+            *self._unsolved(candidate), *self._broken(candidate), *self._void(candidate),
+            *self._out_of_range(candidate),
         ]  # fmt: skip
 
     def _unsolved(self, candidate: int) -> Iterator[Reason]:
@@ -240,6 +240,8 @@ class Solved:
         if item.limit == "noise":
             values["distance"] = (q.DISTANCE, float(self.pairs["total.noise_distance"][pair]))
             words = "{value} at {distance}, limit {bound}"
+        elif item.limit == "flow":
+            words = "{value} drawn in, {bound} needed"
         return Reason(item.limit, item.subject, self.scenarios[row], words, values)
 
     def _short_life(self, candidate: int, row: int, item: Limit, who: Who) -> Reason:
@@ -251,18 +253,6 @@ class Solved:
         }  # fmt: skip
         words = "{who}: {kind} {value} in air of {warm}, limit {bound}"
         return Reason("life", who.path, self.scenarios[row], words, values)
-
-    def _short_of_air(self, candidate: int) -> Iterator[Reason]:
-        """`limits.flow`, the flow that is asked for elsewhere."""
-        flows = self.result("total.volume_flow")[:, candidate]
-        needed = np.array([case.limits.flow for case in self.places.made.values()])
-        short = np.where(np.isnan(flows - needed), np.inf, flows - needed)
-        row = int(np.argmin(short))
-        if short[row] < 0:
-            yield Reason("flow", "limits.flow", self.scenarios[row],
-                         "{value} drawn in, {bound} needed",
-                         {"value": (q.VOLUME_FLOW, float(flows[row])),
-                          "bound": (q.VOLUME_FLOW, float(needed[row]))})  # fmt: skip
 
     def _void(self, candidate: int) -> Iterator[Reason]:
         """What makes the numbers void, each reason once: of a fan in stall or driven backwards

@@ -124,7 +124,7 @@ def _on_paper(point: Point, units: str) -> str:
 
 def limit_breaks(limit: Limit, units: str) -> str:
     """`part.controller breaks its 60 degC`."""
-    word = "falls below" if limit.limit == "life" else "breaks"
+    word = "falls below" if limit.at_least else "breaks"
     return f"{limit.subject} {word} its {bound(limit, units)}"
 
 
@@ -167,7 +167,7 @@ def _trouble(point: Point, units: str) -> str:
     if point.status == "over" and point.limit is not None:
         limit = point.limit
         size = limit.margin_quantity.shown(units).text(abs(limit.margin))
-        word = "short of" if limit.limit == "life" else "over"
+        word = "short of" if limit.at_least else "over"
         return f"{limit.subject} is {size} {word} its {bound(limit, units)}"
     return "no limit can be judged"
 

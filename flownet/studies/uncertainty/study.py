@@ -30,14 +30,16 @@ from flownet.things import nearest
 
 Changes = Mapping[str, Any]
 FEWEST, MOST = 2, 1_000_000  # samples
-VALUES = {"part": ".temperature", "air": ".temperature", "noise": "", "life": ".life"}
+VALUES = {
+    "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
+}  # fmt: skip
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
 
 
 class LimitChance(NamedTuple):
     """One limit over the samples."""
 
-    limit: str  # part, air, noise, life
+    limit: str  # part, air, flow, noise, life
     subject: str
     bound: float  # median, where it is off itself
     value: Band
