@@ -53,10 +53,10 @@ class Layered:
     @property
     def broken(self) -> tuple[Limit, ...]:
         """Limits that hold undivided and are broken in layers."""
-        held = {(item.limit, item.subject) for item in self.limits if item.margin >= 0}
+        held = {(item.limit, item.subject) for item in self.limits if item.holds}
         there = () if self.solution is None else self.solution.limits
         return tuple(
-            item for item in there if item.margin < 0 and (item.limit, item.subject) in held
+            item for item in there if item.broken and (item.limit, item.subject) in held
         )
 
     @property

@@ -46,9 +46,16 @@ EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
 
 AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
 
+SLACK = {"part": 1e-3, "air": 1e-3}  # K by which the equations are rounded: sharing heat near rest
+
+
+def broken(limit: str, margin: Any) -> Any:
+    """Whether a margin of this kind of limit is below zero by more than rounding."""
+    return margin.real < -SLACK.get(limit, 0.0)
+
 
 class Limit(NamedTuple):
-    """One limit held against its value; margin positive: it holds."""
+    """One limit held against its value; margin positive, or below zero by rounding: it holds."""
 
     limit: str  # part, air, flow, noise, life
     subject: str  # the result path it is about
@@ -66,7 +73,12 @@ class Limit(NamedTuple):
     @property
     def holds(self) -> Any:
         """Whether the value keeps within the bound."""
-        return self.margin >= 0
+        return self.margin.real >= -SLACK.get(self.limit, 0.0)
+
+    @property
+    def broken(self) -> Any:
+        """Whether it does not; of a margin that is not known neither is true."""
+        return broken(self.limit, self.margin)
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; the margin in K, dB, h or m3/s."""

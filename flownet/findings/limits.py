@@ -25,7 +25,7 @@ DECIBELS_PER_DECADE = 50.0  # of speed
 
 
 def _broken(solution: Solution, limit: str) -> Iterator[Limit]:
-    return (item for item in solution.limits if item.limit == limit and item.margin < 0)
+    return (item for item in solution.limits if item.limit == limit and item.broken)
 
 
 @rule(

@@ -19,7 +19,7 @@ from flownet.assessment import UNKNOWN as NOT_KNOWN
 from flownet.enclosure.fans import FanType
 from flownet.findings.fans import last_peak
 from flownet.limits import IDLE
-from flownet.solution import Limit, SolutionBatch
+from flownet.solution import Limit, SolutionBatch, broken
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
 from flownet.studies.pairs import Pairs
@@ -221,7 +221,7 @@ class Solved:
         for item in self.pairs.limits:
             margins = self._table(item.margin)[:, candidate]
             row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
-            if margins[row] < 0:
+            if broken(item.limit, margins[row]):
                 found[item.limit, item.subject] = float(margins[row]), row, item
         lives = {key[1]: each for key, each in found.items() if key[0] == "life"}
         rest = [each for key, each in found.items() if key[0] != "life"]

@@ -109,7 +109,7 @@ def _crossing(before: Point, after: Point, whole: bool) -> Crossing:
     size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
     if whole or left - over > JUMP * size:
         return Crossing(good.value, before, after, True)
-    share = left / (left - over)
+    share = max(left, 0.0) / (max(left, 0.0) - over)
     return Crossing(good.value + share * (bad.value - good.value), before, after, False)
 
 

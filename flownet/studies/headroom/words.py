@@ -118,7 +118,7 @@ def _beyond(found: Headroom, item: Crossing, units: str) -> str:
 
 def _on_paper(point: Point, units: str) -> str:
     """What is broken besides where the numbers are void."""
-    over = point.limit is not None and point.limit.margin < 0
+    over = point.limit is not None and point.limit.broken
     return f"; on paper {limit_breaks(point.limit, units)}" if over and point.limit else ""
 
 
