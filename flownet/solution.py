@@ -212,6 +212,7 @@ class Solution(Tables):
     others: tuple[Solution, ...] = ()  # the other ones, without those beside them
     from_rest: bool = True  # a start from rest reaches it
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
+    finer: Layered | None = None  # with twice the layers that are given, where any are
     closed: Solution | None = None  # the same with what carries air back inside closed
 
     def __getitem__(self, path: str) -> Any:

@@ -43,7 +43,7 @@ NAMES = {
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
     "resistance-at-sea-level",
     "variant-overridden",
-    "well-mixed",
+    "well-mixed", "layer-count",
     "air-returns-inside",
 }  # fmt: skip
 LIMITS = {"limit-part", "limit-air", "limit-flow", "limit-noise", "limit-life"}
