@@ -41,6 +41,7 @@ NAMES = {
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
     "fan-out",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
+    "wall-thickness-suspect",
     "resistance-at-sea-level",
     "variant-overridden",
     "well-mixed", "layer-count",
