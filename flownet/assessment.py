@@ -12,7 +12,7 @@ import numpy as np
 
 from flownet.arrays import Array, Integers
 from flownet.batches import single
-from flownet.solution import Limit, Solution
+from flownet.solution import SLACK, Limit, Solution
 from flownet.voids import STALL, Void, fan_out, voids
 
 STATUSES = ("unsolved", "void", "over", "unknown", "tight", "ok")  # worst first
@@ -47,6 +47,12 @@ class Assessment(NamedTuple):
     order: Integers  # 0 for the worst run of all: not solved, void, broken, then least margin
     voids: tuple[Void, ...]
     dips: tuple[Void, ...]  # fans in stall while another is out: told, and tight at best
+
+    @property
+    def broken(self) -> Array:
+        """(runs,) whether a limit is broken, be it on paper."""
+        found: Array = (self.each == OVER).any(axis=0)
+        return found
 
     @property
     def holds(self) -> Array:
@@ -112,7 +118,11 @@ def assessed(solution: Solution) -> Assessment:
 
 def _each(runs: Runs, thermal: Array, margins: Array, bounds: Array) -> Integers:
     tight = thermal[:, None] & (margins < runs.tight)
-    known = np.select([margins < 0, tight, margins >= 0], [OVER, TIGHT, OK], UNKNOWN)
+    broken, holds = (
+        np.array([getattr(item, key) for item in runs.limits], bool).reshape(margins.shape)
+        for key in ("broken", "holds")
+    )
+    known = np.select([broken, tight, holds], [OVER, TIGHT, OK], UNKNOWN)
     return np.where(np.isnan(bounds), NONE, known)
 
 
@@ -125,16 +135,19 @@ def _row(each: Integers, thermal: Array, margins: Array, bounds: Array) -> Integ
 
 
 def _misses(runs: Runs, margins: Array, bounds: Array) -> Array:
-    """Each by what must change: a share of the allowed rise over outside, of speed, of hours.
+    """Each by what must change: a share of the allowed rise over outside, speed, hours, flow.
 
     Below zero where the limit holds; infinite where the outside air alone breaks it.
     """
     rise = bounds - runs.outside
-    kinds = np.array([item.limit for item in runs.limits], object).reshape(-1, 1)
+    least, noise = (np.array(found, bool).reshape(-1, 1) for found in (
+        [item.at_least for item in runs.limits], [item.limit == "noise" for item in runs.limits],
+    ))  # fmt: skip
     with np.errstate(all="ignore"):
         speed = 10 ** (-margins / DECIBELS) - 1
-        warm = np.where(rise > 0, -margins / rise, np.where(margins < 0, np.inf, -np.inf))
-        found = np.select([kinds == "noise", kinds == "life"], [speed, -margins / bounds], warm)
+        hopeless = np.where(margins < -SLACK["air"], np.inf, -np.inf)
+        warm = np.where(rise > 0, -margins / rise, hopeless)
+        found = np.select([noise, least], [speed, -margins / bounds], warm)
     return np.where(np.isnan(margins), -np.inf, found)
 
 

@@ -1,7 +1,8 @@
 """Whether one temperature is enough for a compartment: the same case solved with layers.
 
 Where walls or exchanges carry much of the heat, or buoyancy moves much of the air, it matters at
-what height the heat comes in and goes out.
+what height the heat comes in and goes out. And whether the layers that are given are enough: the
+same with twice as many.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.checks import undivided
+from flownet.enclosure.surroundings import MOST_LAYERS
 from flownet.enclosure.whole import Enclosure
 from flownet.solution import Limit, Solution
 from flownet.streams import is_outside, outside_name
@@ -23,17 +25,17 @@ LAYERS = 4
 ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
 LIFTED = 1 / 3  # of the power that moves the air, likewise
 MOST = 16  # compartments that are divided; an enclosure with more of them is left as it is
+Again = Callable[[Enclosure, Mapping[str, Any]], Solution | str]
 
 
 @dataclass(frozen=True, eq=False)
 class Layered:
-    """What dividing compartments says where one temperature may be too few for each. It is solved
-    when it is first asked for."""
+    """What dividing compartments otherwise says. It is solved when it is first asked for."""
 
-    layers: int  # of each compartment that can be divided and was not
+    layers: Mapping[str, int]  # of each compartment that is divided otherwise
     aside: float  # share of the heat that walls and exchanges carry
     lifted: float  # of the power that moves the air, the share which buoyancy gives
-    limits: tuple[Limit, ...]  # undivided
+    limits: tuple[Limit, ...]  # as the case has it
     solve: Callable[[], Solution | str]  # with the layers, or why not
 
     @cached_property
@@ -52,11 +54,11 @@ class Layered:
 
     @property
     def broken(self) -> tuple[Limit, ...]:
-        """Limits that hold undivided and are broken in layers."""
-        held = {(item.limit, item.subject) for item in self.limits if item.margin >= 0}
+        """Limits that hold as the case has it and are broken so."""
+        held = {(item.limit, item.subject) for item in self.limits if item.holds}
         there = () if self.solution is None else self.solution.limits
         return tuple(
-            item for item in there if item.margin < 0 and (item.limit, item.subject) in held
+            item for item in there if item.broken and (item.limit, item.subject) in held
         )
 
     @property
@@ -68,25 +70,29 @@ class Layered:
         return {name: row.temperature - row.mean_temperature for name, row in rows}
 
 
-def beside(
-    solution: Solution, again: Callable[[Enclosure, Mapping[str, Any]], Solution | str]
-) -> Solution:
-    """The solution, with what layers say where it is worth asking.
+def beside(solution: Solution, again: Again) -> Solution:
+    """The solution, with what layers say where it is worth asking, and what more of them say.
 
     `again` solves an enclosure with changes, or says why it cannot; a function of a module, so that
     a solution can be sent to another process.
     """
     case = solution.case
-    names = [
-        name for name, item in case.compartments.items()
-        if not item.layers > 1 and not undivided(case, item)
-    ]  # fmt: skip
+    given = {name: int(item.layers) for name, item in case.compartments.items() if item.layers > 1}
+    one = [name for name, item in case.compartments.items()
+           if name not in given and not undivided(case, item)]  # fmt: skip
     aside, lifted = carried_aside(solution), moved_by_buoyancy(solution)
-    if not 0 < len(names) <= MOST or not (aside > ASIDE or lifted > LIFTED):
-        return solution
-    changes = {f"compartment.{name}.layers": LAYERS for name in names}
-    made = Layered(LAYERS, aside, lifted, solution.limits, partial(again, case, changes))
-    return dataclasses.replace(solution, layered=made)
+
+    def divided(layers: Mapping[str, int]) -> Layered | None:
+        changes = {f"compartment.{name}.layers": count for name, count in layers.items()}
+        solved = partial(again, case, changes)
+        return Layered(layers, aside, lifted, solution.limits, solved) if layers else None
+
+    asked = len(one) <= MOST and (aside > ASIDE or lifted > LIFTED)
+    more = {name: 2 * n if 2 * n <= MOST_LAYERS else n // 2 for name, n in given.items()}
+    return dataclasses.replace(
+        solution, layered=divided(dict.fromkeys(one, LAYERS) if asked else {}),
+        finer=divided(more if len(more) <= MOST else {}),
+    )  # fmt: skip
 
 
 def carried_aside(solution: Solution) -> float:

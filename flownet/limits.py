@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from flownet import quantities as q
@@ -15,8 +17,9 @@ IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
 
 
 def held(
-    inputs: Inputs, compartments: Table, branches: Table, parts: Table, fans: Table, noise: Array
-) -> tuple[Limit, ...]:
+    inputs: Inputs, compartments: Table, branches: Table, parts: Table, fans: Table,
+    totals: Mapping[str, Array],
+) -> tuple[Limit, ...]:  # fmt: skip
     """Every limit that is given, against its value; margin positive: it holds.
 
     A fan that does not run, or a part or card that is not there, has no limit: its bound is NaN. A
@@ -25,7 +28,12 @@ def held(
     """
     found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
     found += _leaving(inputs, branches)
-    given = inputs.columns["limits"]
+    given, noise = inputs.columns["limits"], totals["noise"]
+    least = np.broadcast_to(given["flow"][0], noise.shape)
+    if not np.isnan(least.real).all():
+        flow = totals["volume_flow"]
+        found.append(Limit("flow", "total.volume_flow", flow, least, flow - least, q.VOLUME_FLOW,
+                           q.VOLUME_FLOW))  # fmt: skip
     bound = np.broadcast_to(given["noise_dBA"][0], noise.shape)
     if not np.isnan(bound.real).all():
         margin = bound - np.where(np.isnan(noise), -np.inf, noise)

@@ -44,10 +44,20 @@ PATH = "part.rectifier.temperature"
 EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
 
 
-class Limit(NamedTuple):
-    """One limit held against its value; margin positive: it holds."""
+AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
 
-    limit: str  # part, air, noise, life
+SLACK = {"part": 1e-3, "air": 1e-3}  # K by which the equations are rounded: sharing heat near rest
+
+
+def broken(limit: str, margin: Any) -> Any:
+    """Whether a margin of this kind of limit is below zero by more than rounding."""
+    return margin.real < -SLACK.get(limit, 0.0)
+
+
+class Limit(NamedTuple):
+    """One limit held against its value; margin positive, or below zero by rounding: it holds."""
+
+    limit: str  # part, air, flow, noise, life
     subject: str  # the result path it is about
     value: Any
     bound: Any
@@ -56,12 +66,22 @@ class Limit(NamedTuple):
     margin_quantity: Quantity
 
     @property
+    def at_least(self) -> bool:
+        """Whether the bound is the least that is allowed."""
+        return self.limit in AT_LEAST
+
+    @property
     def holds(self) -> Any:
         """Whether the value keeps within the bound."""
-        return self.margin >= 0
+        return self.margin.real >= -SLACK.get(self.limit, 0.0)
+
+    @property
+    def broken(self) -> Any:
+        """Whether it does not; of a margin that is not known neither is true."""
+        return broken(self.limit, self.margin)
 
     def to_dict(self) -> dict[str, Any]:
-        """As in JSON; the margin in K, dB or h."""
+        """As in JSON; the margin in K, dB, h or m3/s."""
         unit = self.quantity.json.unit
         value, bound = (plain(Field("", self.quantity), x) for x in (self.value, self.bound))
         return {
@@ -192,6 +212,7 @@ class Solution(Tables):
     others: tuple[Solution, ...] = ()  # the other ones, without those beside them
     from_rest: bool = True  # a start from rest reaches it
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
+    finer: Layered | None = None  # with twice the layers that are given, where any are
     closed: Solution | None = None  # the same with what carries air back inside closed
 
     def __getitem__(self, path: str) -> Any:

@@ -41,8 +41,9 @@ def solve(
     far as a short search goes: `points` counts all, `others` holds them, and the findings name
     those that are stable. Where walls, exchanges or buoyancy matter, and for up to 16 compartments,
     the case is solved once more, when `layered` or the findings are first asked for, with each of
-    them in 4 layers. Where fans move much of their air in a circle inside, `closed` is the same
-    enclosure with the branches closed that carry it back.
+    them in 4 layers; where layers are given, with twice as many (`finer`). Where fans move much of
+    their air in a circle inside, `closed` is the same enclosure with the branches closed that
+    carry it back.
 
     Parameters
     ----------

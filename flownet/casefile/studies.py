@@ -27,7 +27,9 @@ from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import (
     KINDS,
+    Group,
     Number,
+    Numbers,
     Table,
     Text,
     brief,
@@ -131,7 +133,8 @@ def _flat(start: str, table: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
 
 
 def _is_value(path: str, value: Mapping[str, Any]) -> bool:
-    """Whether a table is a value itself: measured rows, or a tolerance."""
+    """Whether a table is a value itself: measured rows, a group with a list of points, or a
+    tolerance."""
     kind, *steps = path.split(".")
     if kind not in KINDS or not steps:
         return False
@@ -140,6 +143,9 @@ def _is_value(path: str, value: Mapping[str, Any]) -> bool:
     role = declared[key].role if key in declared else None
     if isinstance(role, Table):  # only numbers beside its columns are values of their own
         return role.cls is None or not value.keys() <= keys(role.cls).keys()
+    if isinstance(role, Group):  # a list has no path of its own; other keys have: `guard.loss`
+        inner = keys(role.cls)
+        return any(isinstance(inner[name].role, Numbers) for name in value if name in inner)
     return any(key in value for key in TOLERANCE)
 
 

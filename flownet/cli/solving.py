@@ -133,9 +133,14 @@ class _Bar:
 
 
 def _fails(solution: Solution) -> bool:
-    """Whether an error was found, what makes the numbers void, or a limit without a value."""
-    unknown = any(word == "unknown" for _, word in ranked(solution))
+    """Whether an error was found, what makes the numbers void, a limit without a value, or no
+    limit at all: what nobody checked has not passed."""
+    unknown = _unlimited(solution) or any(word == "unknown" for _, word in ranked(solution))
     return bool(solution.void) or unknown or any(f.severity == "error" for f in solution.findings)
+
+
+def _unlimited(solution: Solution) -> bool:
+    return not ranked(solution)
 
 
 def exit_code(made: Sequence[object], strict: bool = False) -> int:
@@ -147,6 +152,8 @@ def exit_code(made: Sequence[object], strict: bool = False) -> int:
         unsolved = any(item.kind == "no-solution" for item in failed)
         return faults.UNSOLVED if unsolved else faults.INPUT
     solved = [item for item in made if isinstance(item, Solution)]
+    if strict and any(map(_unlimited, solved)):
+        faults.say("no limit is held against a result: with --strict what is not checked fails")
     if strict and any(map(_fails, solved)):
         return faults.STRICT
     return faults.DONE

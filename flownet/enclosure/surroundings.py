@@ -141,6 +141,7 @@ class Limits(Thing):
         "required", "none", doc="whether the intake must be filtered", optional=True
     )
     flow: float = number(
-        q.VOLUME_FLOW, "required flow stated elsewhere, checked against the heat", None, low=TINY
-    )
+        q.VOLUME_FLOW, "least flow that must be drawn in from outside, in all; checked against the "
+        "heat as well", None, low=TINY,
+    )  # fmt: skip
     scenarios: tuple[str, ...] = words(doc="scenarios in which the limits must hold")

@@ -1,4 +1,4 @@
-"""Limits that are broken: of parts, air, noise and fan life."""
+"""Limits that are broken: of parts, air, flow, noise and fan life."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ DECIBELS_PER_DECADE = 50.0  # of speed
 
 
 def _broken(solution: Solution, limit: str) -> Iterator[Limit]:
-    return (item for item in solution.limits if item.limit == limit and item.margin < 0)
+    return (item for item in solution.limits if item.limit == limit and item.broken)
 
 
 @rule(
@@ -122,6 +122,28 @@ def limit_air(solution: Solution) -> Iterator[Said]:
             heat=(q.POWER, flow * HEAT_CAPACITY * over),
             again=percent(again),
             times=(q.RATIO, (item.value - outside) / allowed if allowed > 0 else math.nan),
+        )  # fmt: skip
+
+
+@rule(
+    name="limit-flow",
+    severity="error",
+    elsewhere="warning",
+    title="less air is drawn in than required",
+    cause="limits.flow is the least that must come in from outside, through all openings together. "
+    "What goes round inside does not count.",
+    try_="Less resistance on the way (larger openings, cleaner filters), more or faster fans; or a "
+    "lower limit where only temperatures are meant.",
+    thresholds=ANY,
+    source="limit: limits.flow; pressure against flow: the laws of docs/theory.md",
+)
+def limit_flow(solution: Solution) -> Iterator[Said]:
+    """Less air drawn in than `limits.flow`."""
+    for item in _broken(solution, "flow"):
+        yield say(
+            item.subject, "{value} drawn in from outside, {short} less than {bound}", "",
+            value=(q.VOLUME_FLOW, item.value), bound=(q.VOLUME_FLOW, item.bound),
+            short=(q.VOLUME_FLOW, -item.margin),
         )  # fmt: skip
 
 

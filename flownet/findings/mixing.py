@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from flownet import quantities as q
+from flownet.enclosure.surroundings import MOST_LAYERS
 from flownet.findings.facts import percent
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
 from flownet.layered import ASIDE, LAYERS, LIFTED, MOST, Layered
 from flownet.solution import Solution
 
-LEAST = 1.0  # K above the mean: below it one temperature is enough
+LEAST = 1.0  # K above the mean, or by more layers: below it one temperature, or they, are enough
 
 
 @rule(
@@ -59,6 +60,56 @@ def well_mixed(solution: Solution) -> Iterator[Said]:
     yield said._replace(mild=not made.broken)
 
 
+@rule(
+    name="layer-count",
+    severity="warning",
+    mild="note",
+    title="how hot a compartment gets depends on how many layers it is given",
+    cause="Air that is warmer above does not mix: heat high up stays in a layer of its own. The "
+    "thinner that is, the hotter it gets, and the shorter is the warm column that draws air. Then "
+    "the number of layers decides, not the enclosure.",
+    try_="Give vents, fans, parts and walls the heights (at) they have, so that the heat finds its "
+    "way out; what still moves with the number of layers is not to be trusted: measure it.",
+    thresholds="the case is solved once more with twice the layers that are given (half, where "
+    "that were more than {finest}), in up to {most} compartments. A warning where a limit breaks "
+    "so that holds, or where there is no solution; else a note, where the hottest layer of a "
+    "compartment moves by {least}",
+    source=f"the same balances in other layers; thresholds {OUR_OWN}",
+    numbers={"finest": (None, str(MOST_LAYERS)), "most": (None, str(MOST)),
+             "least": (q.DIFFERENCE, LEAST)},
+)  # fmt: skip
+def layer_count(solution: Solution) -> Iterator[Said]:
+    """The compartment whose hottest layer moves farthest with the number of layers."""
+    made = solution.finer
+    if made is None:
+        return
+    if made.solution is None:
+        name = next(iter(made.layers))
+        yield say(
+            f"compartment.{name}", "in {count} layers instead of {given} {subject} has no "
+            "solution: {reason}", "", reason=(None, made.failure), **_counts(solution, made, name),
+        )  # fmt: skip
+        return
+    here, there = solution.compartments, made.solution.compartments
+    moved = {name: there[name].temperature - here[name].temperature for name in made.layers}
+    worst = max(moved, key=lambda name: abs(moved[name]))
+    if abs(moved[worst]) < LEAST and not made.broken:
+        return
+    broken, more = _broken(made)
+    said = say(
+        f"compartment.{worst}", "in {count} layers instead of {given} the hottest of {subject} has "
+        "{there} instead of {here}" + broken, "", here=(q.TEMPERATURE, here[worst].temperature),
+        there=(q.TEMPERATURE, there[worst].temperature), **_counts(solution, made, worst), **more,
+    )  # fmt: skip
+    yield said._replace(mild=not made.broken)
+
+
+def _counts(solution: Solution, made: Layered, name: str) -> dict[str, Value]:
+    """Layers of a compartment as tried, and as given."""
+    given = solution.case.compartments[name].layers
+    return {"count": (None, str(made.layers[name])), "given": (None, f"{given:g}")}
+
+
 def _why(made: Layered) -> tuple[str, dict[str, Value]]:
     """What asks for layers, and its numbers."""
     if made.aside > ASIDE:
@@ -71,7 +122,8 @@ def _broken(made: Layered) -> tuple[str, dict[str, Value]]:
     if not made.broken:
         return "", {}
     worst = min(made.broken, key=lambda item: item.margin)
-    return "; {limit} would be {over} over its limit", {
+    way = "short of" if worst.at_least else "over"
+    return f"; {{limit}} would be {{over}} {way} its limit", {
         "limit": (None, worst.subject),
         "over": (worst.margin_quantity, -worst.margin),
     }

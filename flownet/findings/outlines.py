@@ -1,4 +1,5 @@
-"""What can be seen before a solve: outlines that overlap or lie beyond the size, tiny areas."""
+"""What can be seen before a solve: outlines that overlap or lie beyond the size, tiny areas,
+walls of a thickness that nobody builds."""
 
 from __future__ import annotations
 
@@ -13,8 +14,10 @@ from flownet.enclosure.slips import SMALLEST, tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
 from flownet.solution import Finding, Solution
+from flownet.things import given
 
 LISTED = 3
+PANEL = (5e-5, 0.5)  # m: no panel of an enclosure is thinner or thicker
 
 
 @rule(
@@ -98,8 +101,28 @@ def area_unit_suspect(solution: Solution) -> Iterator[Said]:
         yield say(tiny.path, "{subject} is {area}: a unit may have slipped", area=(None, tiny.text))
 
 
+@rule(
+    name="wall-thickness-suspect",
+    severity="warning",
+    title="a wall is as thick or as thin as no panel is",
+    cause="Heat is taken to go straight through a panel, and its thickness divides it. A unit that "
+    "slipped makes of a sheet a block that insulates, or of a plate a foil.",
+    try_="Write the thickness with the unit of the drawing, or give the wall its u_value.",
+    thresholds="thickness of a wall without u_value below {thin} or above {thick}",
+    source=OUR_OWN,
+    numbers={"thin": (None, f"{1e3 * PANEL[0]:g} mm"), "thick": (None, f"{1e3 * PANEL[1]:g} mm")},
+)  # fmt: skip
+def wall_thickness_suspect(solution: Solution) -> Iterator[Said]:
+    """Panels of which the thickness is beyond what is built."""
+    for wall in solution.case.walls.values():
+        computed = given(wall.thickness) and not given(wall.u_value)
+        if computed and not PANEL[0] <= wall.thickness <= PANEL[1]:
+            yield say(f"{wall.path}.thickness", "{subject} is {thick_is}: a unit may have slipped",
+                      thick_is=(None, f"{1e3 * wall.thickness:g} mm"))  # fmt: skip
+
+
 def of_case(case: Enclosure) -> tuple[Finding, ...]:
     """What these rules say before anything is solved: they look at nothing but the case."""
     unsolved = cast(Solution, SimpleNamespace(case=case))
-    made = (outlines_overlap, beyond_enclosure, area_unit_suspect)
+    made = (outlines_overlap, beyond_enclosure, area_unit_suspect, wall_thickness_suspect)
     return tuple(each for rule in made for each in rule(unsolved))

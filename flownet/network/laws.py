@@ -23,6 +23,7 @@ TURNING_REYNOLDS = 30.0  # about here a square law turns linear: assumption, kee
 REFERENCE_TEMPERATURE = 293.15  # K, of measured filters and cards
 REFERENCE_DENSITY = float(properties.density(REFERENCE_TEMPERATURE, properties.SEA_LEVEL_PRESSURE))
 REFERENCE_VISCOSITY = float(properties.viscosity(REFERENCE_TEMPERATURE))
+UNSEEN = 1e-4  # of what air loses on a rotor: a rotor that could raise no more moves no digit
 LEAK_TURNING = 1e-3  # of a leak's reference flow: below it the power law turns linear
 
 Result = tuple[Array, Array]
@@ -230,6 +231,14 @@ class FanRise(NamedTuple):
     def rise(self, mass_flow: Array, air: Air) -> Array:
         """Pressure rise [Pa], positive the way the fan blows."""
         return self._rise(mass_flow, air)[0]
+
+    def turns(self, mass_flow: Array, air: Air) -> Array:
+        """Whether it runs and can be told from a rotor that stands: not where the most it could
+        raise at its speed is `UNSEEN` beside what the air, moved by others, loses on it."""
+        density = np.where(self.sign > 0, air.at_start, air.at_end)
+        most = (density * self.pressure_scale).real * self.cubic[:, :, 3].real.max(axis=1)
+        lost = abs(self.rise(mass_flow, air).real)
+        return np.asarray(self.running & ~(most < UNSEEN * lost))
 
     def _rise(self, mass_flow: Array, air: Air) -> Result:
         """The rise, and the slope of the drop in mass flow."""

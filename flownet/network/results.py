@@ -64,7 +64,7 @@ def _results(
     part_table = part_table.ordered(case.parts)
     branches = _branches(model, state, here).ordered(case.branches)
     fans = fans.ordered([f"fan.{name}" for name in case.fans])
-    held = limits.held(given, compartments, branches, part_table, fans, totals["noise"])
+    held = limits.held(given, compartments, branches, part_table, fans, totals)
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
         compartments=compartments,
@@ -168,7 +168,7 @@ def _upstream_density(model: Model, here: BranchState) -> Array:
 
 
 def _losses(model: Model, state: State, here: BranchState) -> Array:
-    """(elements, variants) losses only: of a fan its guard, shutter and stopped rotor; NaN where
+    """(elements, variants) losses only: of a fan its guard, shutter and still rotor; NaN where
     closed."""
     s, found = model.structure, []
     for rows, element in model.elements:
@@ -177,6 +177,8 @@ def _losses(model: Model, state: State, here: BranchState) -> Array:
             flow, here_air = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
             laws = [law for law in element.laws if law is not element.fan]
             total = sum((law(flow, here_air)[0] for law in laws), start=0 * flow)
+            alone = ~element.fan.turns(flow, here_air)
+            total = total + np.where(alone, element.fan(flow, here_air)[0], 0.0)
         found.append(np.where(model.open[at], total, np.nan))
     return stacked(found)
 
@@ -193,7 +195,7 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     flow, flowing = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
     c = kinds.columns(inputs, "fan")
     density = np.where(element.reversed, flowing.at_end, flowing.at_start)
-    running = _wide(element.state == STATES.index("running"), width) & model.open[at]
+    running = fan.turns(flow, flowing) & model.open[at]
     inlet = np.where(model.open[at], here.upstream[at], np.nan)
     speed = _wide(element.speed, width)
     power, heard = _noise(inputs, c, speed)

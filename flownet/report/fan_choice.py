@@ -47,6 +47,10 @@ class Chosen(Protocol):
     def excluded(self) -> Sequence[Any]:
         """Each with `type` and `reasons`."""
 
+    @property
+    def alike(self) -> bool:
+        """Whether every type is excluded by the very same one reason, which the verdict tells."""
+
     def verdicts(self, units: str = "metric") -> Sequence[str]:
         """In words, the most important first."""
 
@@ -100,8 +104,11 @@ def _row(item: Any, page: Page) -> list[Cell]:
 def _excluded(found: Chosen, page: Page) -> Iterator[str]:
     yield page.paint("Excluded", "heading")
     shown = cut(list(found.excluded), page.most, lambda item: False)
-    rows = [(c.type, "; ".join(_reasons(c.reasons, page)), "bad") for c in shown]
-    yield from _told(rows, page)
+    if found.alike:
+        yield from hanging([Cell("  all     ")], ", ".join(item.type for item in shown), page.width)
+    else:
+        rows = [(c.type, "; ".join(_reasons(c.reasons, page)), "bad") for c in shown]
+        yield from _told(rows, page)
     if more := len(found.excluded) - len(shown):
         yield f"  ... {more} more (--all)"
 

@@ -23,7 +23,7 @@ from flownet.report.scene_sizes import marks as all_marks
 from flownet.report.scene_walls import put_walls
 from flownet.report.scene_words import Units, pretty
 from flownet.report.verdict import verdict
-from flownet.solution import Solution
+from flownet.solution import Solution, broken
 
 MARGIN = 22.0  # around the page
 BANDS = 8  # of temperature along a slot
@@ -108,7 +108,7 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
         rect, row = layout.rects[name], layout.solution.compartments[name]
         for part, temperature in _bands(layout.solution, name, rect):
             drawing.area(Layer.FILL, part, scale.colour(temperature))
-        if row.margin < 0:
+        if broken("air", row.margin):
             drawing.add(Layer.FILL, *scene_page.hatch(rect))
         dash = () if layout.places.outlines[name].given else (4.0, 3.0)
         drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
@@ -219,7 +219,7 @@ def _around(
     limits = {name: row.limit for name, row in solution.compartments.items()}
     found = [row.temperature for row in solution.compartments.values()]
     top = scene_page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
-    bad = bool(solution.void) or any(limit.margin < 0 for limit in solution.limits)
+    bad = bool(solution.void) or any(limit.broken for limit in solution.limits)
     told = ". ".join(verdict(solution, Page(units=units.system, width=100000)))
     lines = [
         (titled(solution.case), look.TITLE, True, look.INK),

@@ -130,8 +130,8 @@ def _subject(cell: Any) -> str:
         return str(next(iter(cell.void)))
     if cell.status == "unsolved" or not cell.subject:
         return ""
-    if cell.limit == "noise":
-        return "noise"
+    if cell.limit in ("flow", "noise"):
+        return str(cell.limit)
     name = str(cell.subject.partition(".")[2])
     return f"life {cell.subject}" if cell.limit == "life" else name
 

@@ -15,6 +15,7 @@ from flownet.report.scene_layout import Layout
 from flownet.report.scene_letters import wrap
 from flownet.report.scene_marks import Mark
 from flownet.report.scene_place import host
+from flownet.solution import broken
 from flownet.tables import Row
 
 
@@ -44,7 +45,7 @@ def put_parts(layout: Layout, marks: Mapping[str, Mark], taken: Taken) -> Parts:
 
     def alike(name: str) -> tuple[str, bool, bool]:
         margin = rows[name].margin
-        return base(case.parts[name].in_), margin < 0, margin < case.limits.margin
+        return base(case.parts[name].in_), broken("part", margin), margin < case.limits.margin
 
     chips, loose, diamonds = [], [], []
     for group in grouped(rows, alike, 3):
@@ -84,7 +85,7 @@ def _chip(
     layout: Layout, group: Group, rows: list[Row], places: list[tuple[Point | None, Rect | None]]
 ) -> Chip:
     units, tight = layout.units, layout.solution.case.limits.margin
-    over = any(row.margin < 0 for row in rows)
+    over = any(broken("part", row.margin) for row in rows)
     margin = min((row.margin for row in rows if scene_words.known(row.margin)), default=math.inf)
     outside = layout.solution.case.outside.temperature
     shares = [share for row in rows if (share := _share(row, outside)) is not None]

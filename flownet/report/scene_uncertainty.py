@@ -29,7 +29,10 @@ LISTED = 15  # limits
 INPUTS = 12
 LEAST = 0.0005  # share that is drawn
 RARE, LIKELY = 0.5, 0.95  # chances below which a bar is marked
-GROUPS = {"thermal": "temperature margin", "noise": "noise margin", "life": "life margin"}
+GROUPS = {
+    "thermal": "temperature margin", "flow": "flow margin", "noise": "noise margin",
+    "life": "life margin",
+}  # fmt: skip
 
 
 class Sampled(Protocol):

@@ -12,7 +12,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.scene_groups import Group, number
 from flownet.report.scene_place import Ends, host
-from flownet.solution import Solution
+from flownet.solution import Solution, broken
 from flownet.streams import is_still
 from flownet.tables import Row
 
@@ -80,7 +80,7 @@ def room(kept: float, tight: float, units: Units) -> str:
     if not known(kept):
         return ""
     amount = units.text(q.DIFFERENCE, abs(kept))
-    if kept < 0:
+    if broken("air", kept):
         return f"{amount} over"
     return f"{amount} left, tight" if kept < tight else f"{amount} left"
 

@@ -21,8 +21,8 @@ RULES = {  # a reason for void -> the finding that tells the same
 
 def ranked(solution: Solution) -> list[tuple[Limit, str]]:
     """All limits that apply with how they stand, worst first: broken, unknown, tight, kept;
-    temperatures before the others. `over` (a life: `short`), `unknown`, `tight`, `ok`."""
-    kinds = ("air", "part", "noise", "life")
+    temperatures before the others. `over` (of a least value: `short`), `unknown`, `tight`, `ok`."""
+    kinds = ("air", "part", "flow", "noise", "life")
     each = assessed(solution).each[:, 0].tolist()
     found = [(item, code) for item, code in zip(solution.limits, each, strict=True)
              if _applies(item, solution)]  # fmt: skip
@@ -31,7 +31,7 @@ def ranked(solution: Solution) -> list[tuple[Limit, str]]:
 
 
 def _word(limit: Limit, status: str) -> str:
-    return "short" if limit.limit == "life" and status == "over" else status
+    return "short" if limit.at_least and status == "over" else status
 
 
 def _applies(limit: Limit, solution: Solution) -> bool:
@@ -100,5 +100,5 @@ def _held(count: int, void: bool) -> str:
 
 def _room(limit: Limit, page: Page) -> str:
     amount = page.text(limit.margin_quantity, abs(limit.margin))
-    word = "left" if limit.holds else "short" if limit.limit == "life" else "over"
+    word = "left" if limit.holds else "short" if limit.at_least else "over"
     return f"{limit.subject} {amount} {word}"

@@ -11,7 +11,7 @@ from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.assessment import HOLDS, STATUSES, Assessment
 from flownet.quantities import Quantity
-from flownet.solution import SolutionBatch
+from flownet.solution import AT_LEAST, SolutionBatch
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Pairs
 from flownet.studies.useful import useful_flow
@@ -29,7 +29,7 @@ class Cell(NamedTuple):
     asked: str  # the scenario as it was asked for: each-fan-out of fan.left-out
     status: str  # ok, tight, over, unknown (a limit without a value, or no limit), void, unsolved
     order: int  # 0 for the worst cell of all
-    limit: str  # part, air, noise, life: of the limit that decides; empty without any
+    limit: str  # part, air, flow, noise, life: of the limit that decides; empty without any
     subject: str  # what it is about
     margin: float  # of it, in K, dB or h
     margin_quantity: Quantity
@@ -59,7 +59,7 @@ class Cell(NamedTuple):
         """Its status as it is read, `void: stall`; a life that is over its limit is `short`."""
         if self.void:
             return f"void: {next(iter(self.void))}"
-        own = "short" if self.limit == "life" and self.status == "over" else self.status
+        own = "short" if self.limit in AT_LEAST and self.status == "over" else self.status
         return ", ".join([own, *self.in_dip])
 
     def to_dict(self) -> dict[str, Any]:

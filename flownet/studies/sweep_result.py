@@ -24,7 +24,7 @@ from flownet.studies.sweep_tally import HOLD, Row, Tally
 from flownet.studies.verdicts import divided
 from flownet.tables import html_table
 
-MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS}
+MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS, "m3_s": q.VOLUME_FLOW}
 LISTED = 12  # rows in a notebook
 
 

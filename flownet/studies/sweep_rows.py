@@ -199,14 +199,14 @@ def _standing(pairs: Any) -> Arrays:
         "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],
         WHY.path: objects([" ".join(words.split()) or _void(stand, i)
                            for i, words in enumerate(batch.status)]),
-        ORDER[0]: status.astype(float), ORDER[1]: _kind(hot[stand.row], status, stand.margin),
+        ORDER[0]: status.astype(float), ORDER[1]: _kind(hot[stand.row], status, stand.broken),
         ORDER[2]: shown,
     }  # fmt: skip
 
 
-def _kind(hot: Array, status: Array, margin: Array) -> Array:
+def _kind(hot: Array, status: Array, broken: Array) -> Array:
     """0 where a temperature decides, else 1; 2 more where a void row breaks nothing on paper."""
-    kept = (status == VOID) & ~(margin < 0)
+    kept = (status == VOID) & ~broken
     found: Array = (~hot).astype(float) + 2.0 * kept
     return found
 

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from flownet.assessment import STATUSES, UNSOLVED, VOID
 from flownet.layered import LAYERS
-from flownet.solution import Limit
+from flownet.solution import Limit, broken
 from flownet.things import NONE
 from flownet.voids import told
 
@@ -46,13 +46,13 @@ def sentences(
         yield _sentence(name, columns[name], units)
 
 
-def divided(broken: Sequence[Limit], units: str, where: str = "") -> Iterator[str]:
+def divided(lost: Sequence[Limit], units: str, where: str = "") -> Iterator[str]:
     """`but in 4 layers (well-mixed) part.psu 13.3 K over`, of limits that hold and break so."""
-    if broken:
-        first = broken[0]
+    if lost:
+        first = lost[0]
         over = first.margin_quantity.shown(units).text(-first.margin)
-        word = "short" if first.limit == "life" else "over"
-        more = f", and {len(broken) - 1} more" if len(broken) > 1 else ""
+        word = "short" if first.at_least else "over"
+        more = f", and {len(lost) - 1} more" if len(lost) > 1 else ""
         lead = f"but in {LAYERS} layers (well-mixed)"
         yield f"{lead} {where}{first.subject} {over} {word}{more}"
 
@@ -135,7 +135,7 @@ def _why(failing: Sequence[Any], units: str) -> Iterator[str]:
             where = f" in {found[0].scenario}" if len(failing) > 1 else ""
             more = f", and in {len(found) - 1} more" if len(found) > 1 else ""
             yield f"{words}{told(found[0].void, units)}{where}{more}"
-    over = [cell for cell in by if cell.margin < 0]
+    over = [cell for cell in by if broken(cell.limit, cell.margin)]
     unknown = [cell for cell in by if cell.status == "unknown"]
     sound = [cell for cell in over if cell.status == "over"]
     if over:

@@ -44,6 +44,37 @@ def test_changes_are_read_in_si_and_words(tmp_path):
     assert (hot["fan.left.rotation"], hot["fan.left.guard.loss"]) == (40.0, 0.5)
 
 
+CONTROL = '{ by = "part.p", temperature = "40 60 degC", speed = [0.4, 1] }'
+
+
+def test_a_group_with_points_is_given_whole_or_by_its_other_keys(tmp_path):
+    """And one without points key by key, as `guard = { loss = 0.5 }` is."""
+    text = (
+        f"[variant.follows]\nfan.left.speed_control = {CONTROL}\n[scenario.out]\n"
+        '"fan.left.speed_control" = { by = "outside", temperature = "10 20 30 degC", speed = '
+        '[0.2, 0.3, 1] }\nfan.left.shutter = { open_loss = 0.5, closed_leak = 0.02 }\n'
+        '[variant.other]\nlike = "follows"\nfan.left.speed_control.by = "compartment.box"\n'
+    )
+    case = load(tmp_path, CASE + text)
+    points = {"follows": "part.p", "other": "compartment.box"}
+    for variant, by in points.items():
+        made = case.under("base", variant).fans["left"].speed_control
+        assert (made.by, made.speed) == (by, (0.4, 1.0))
+    made = case.under("out", "follows").fans["left"]
+    assert (made.speed_control.by, len(made.speed_control.speed)) == ("outside", 3)
+    assert made.shutter.closed_leak == 0.02
+    assert case.fans["left"].speed_control is None
+    path = "variant.v.fan.left.speed_control"
+    for raw, wanted in (
+        ('{ speed = [0.2, 1] }', [f"{path}.by: must be", f"{path}.temperature: must be"]),
+        (CONTROL.replace("[0.4, 1]", "[0.4]"), [f"{path}.speed: "]),
+        (CONTROL.replace("part.p", "part.q"), [f"{path}.by: no part".replace(".fan", ": fan")]),
+    ):
+        found = said(tmp_path, f"[variant.v]\nfan.left.speed_control = {raw}\n")
+        assert len(found) == len(wanted)
+        assert all(line.startswith(start) for line, start in zip(found, wanted, strict=True))
+
+
 def test_a_path_without_star_says_more_wherever_it_stands(tmp_path):
     extra = '[scenario.a]\nfan.left.speed = 1.0\n"fan.*.speed" = 0.5\n[fan.right]\nlike = "left"\n'
     case = load(tmp_path, CASE + extra).under("a")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -365,6 +366,19 @@ def test_strict_turns_an_error_finding_into_exit_one(case):
     deaf = [*cool, "--set", "limits.noise_dBA=60"]
     for command in ("solve", "compare"):  # a limit without a value is not known to hold
         assert box.run(command, case, *deaf, "--strict").exit_code == 1
+
+
+def test_strict_fails_where_nothing_is_checked(tmp_path):
+    """A case without any limit: solve, compare and sweep alike, and in words."""
+    free = box.written(tmp_path, re.sub(r"(?m)^(air_)?limit = .*\n", "", box.SOUND))
+    assert flownet.solve(flownet.load_case(free)).limits == ()
+    swept = ("sweep", "--vary", "fan.*.speed=[1.0]")
+    for command, *more in (("solve",), ("compare", "-s", "base"), swept):
+        assert box.run(command, free, *more).exit_code == 0
+        strict = box.run(command, free, *more, "--strict")
+        assert strict.exit_code == 1
+        assert "limit" in strict.stdout + strict.stderr
+    assert "no limit is held" in box.run("solve", free, "--strict").stderr
 
 
 # --- units -------------------------------------------------------------------------------------

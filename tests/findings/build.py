@@ -211,6 +211,12 @@ def noise_limit(value: float, bound: float) -> Limit:
     return Limit("noise", "total.noise", value, bound, bound - value, q.LEVEL, q.LEVEL_DIFFERENCE)
 
 
+def flow_limit(value: float, bound: float) -> Limit:
+    """A limit of the air drawn in."""
+    return Limit("flow", "total.volume_flow", value, bound, value - bound, q.VOLUME_FLOW,
+                 q.VOLUME_FLOW)  # fmt: skip
+
+
 def life_limit(name: str, value: float, bound: float) -> Limit:
     """A limit of a fan's life."""
     return Limit("life", f"fan.{name}", value, bound, value - bound, q.HOURS, q.HOURS)

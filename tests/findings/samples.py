@@ -18,6 +18,7 @@ from tests.findings.build import (
     WARM,
     air_limit,
     axial,
+    flow_limit,
     life_limit,
     noise_limit,
     panel,
@@ -60,6 +61,8 @@ fires("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 90.0),)))
 silent("limit-part", lambda: solved(limits=(part_limit("drive", 90.0, 90.0),)))
 fires("limit-air", lambda: solved(limits=(air_limit("upper", 52.0, 50.0),)))
 silent("limit-air", lambda: solved(limits=(air_limit("upper", 49.9, 50.0),)))
+fires("limit-flow", lambda: solved(limits=(flow_limit(0.019, 0.02),)))
+silent("limit-flow", lambda: solved(limits=(flow_limit(0.02, 0.02),)))
 fires("limit-noise", lambda: solved(limits=(noise_limit(44.0, 41.0),)))
 silent("limit-noise", lambda: solved(limits=(noise_limit(41.0, 41.0),)))
 fires("limit-life", lambda: solved(limits=(life_limit("roof", 33333.0, 50000.0),)))

@@ -7,7 +7,7 @@ from typing import Any
 
 from flownet.enclosure.branches import Duct
 from flownet.enclosure.surroundings import Body, Compartment
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.whole import Enclosure, Wall
 from flownet.solution import Solution
 from tests.findings.build import solved, things
 from tests.findings.samples import fires, roof, silent, vented
@@ -46,6 +46,16 @@ silent("beyond-enclosure", lambda: solved(things(
 fires("area-unit-suspect", lambda: vented(area="0.4 mm2", loss=2.5))
 fires("area-unit-suspect", lambda: vented(area="1e-9 m2", loss=2.5))
 silent("area-unit-suspect", lambda: vented(area="0.6 mm2", loss=2.5))
+
+
+def panel(thickness: str, **given: Any) -> Solution:
+    """The cabinet with a steel wall."""
+    wall = {"from_": "lower", "to": "outside", "area": "1 m2", "thickness": thickness, **given}
+    return solved(things(skin=Wall(name="skin", **{"material": "steel", **wall})))
+
+
+fires("wall-thickness-suspect", lambda: panel("10 m"))
+silent("wall-thickness-suspect", lambda: panel("2 mm"))
 
 
 def varied(change: dict[str, Any]) -> Solution:

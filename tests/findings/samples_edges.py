@@ -56,6 +56,7 @@ bounded("rise-looks-absolute", lambda margin: s.solved(things(limits=s.limits(ma
 bounded("flow-unit-suspect", lambda flow: s.sibling(flow=f"0 136 {flow} m3/h"),
         (264.5, 279.5), (262.0, 281.5))  # fmt: skip
 bounded("area-unit-suspect", lambda area: s.vented(area=f"{area} mm2", loss=2.5), (0.49,), (0.51,))
+bounded("wall-thickness-suspect", drawing.panel, ("0.49e-4 m", "0.51 m"), ("0.051 mm", "490 mm"))
 bounded("beyond-enclosure", lambda x: drawing.drawn(f"{x} 900 800 900 mm"), (-1.1, 1.1),
         (-0.9, 0.9))  # fmt: skip
 

@@ -171,7 +171,7 @@ silent("power-not-heat", lambda: heating(power="0 W", power_basis="nameplate"))
 # --- one temperature for a compartment ----------------------------------------------------------
 
 
-def box(u_value: float, blows: bool = False, **changed: Any) -> Solution:
+def box(u_value: float, blows: bool = False, heat_at: Any = None, **changed: Any) -> Solution:
     """A vented box with a wall, 400 W in it; `blows`: a fan moves its air."""
     given = {"outline": "0 0 800 1800 mm", "depth": "400 mm", "air_limit": "50 degC"}
     top = (
@@ -182,7 +182,7 @@ def box(u_value: float, blows: bool = False, **changed: Any) -> Solution:
         Compartment(**{"name": "box", **given, **changed}), axial(), top,
         Vent(name="low", from_="outside", to="box", area="200 cm2", loss=4, at="0 150 mm"),
         Wall(name="skin", from_="box", to="outside", area="4.6 m2", u_value=u_value),
-        Part(name="drive", in_="box", power="400 W"), Outside(temperature="35 degC"),
+        Part(name="drive", in_="box", power="400 W", at=heat_at), Outside(temperature="35 degC"),
     ))  # fmt: skip
 
 
@@ -192,3 +192,14 @@ fires("well-mixed", lambda: box(1e-3))  # buoyancy moves the air
 silent("well-mixed", lambda: box(0.5, blows=True))
 silent("well-mixed", lambda: box(5.5, layers=4))
 silent("well-mixed", lambda: box(5.5, outline=None))
+
+
+def pocket(u_value: float, **given: Any) -> Solution:
+    """The box in layers, its heat above the upper vent, where only the wall takes it."""
+    return box(u_value, layers=4, heat_at="400 1750 mm", **given)
+
+
+fires("layer-count", lambda: pocket(5.5))
+fires("layer-count", lambda: pocket(5.5, air_limit="90 degC"))  # breaks in more layers only
+silent("layer-count", lambda: box(5.5, layers=8))
+silent("layer-count", lambda: box(5.5))

@@ -33,7 +33,8 @@ NAMES = {
     "exhaust-near-intake", "slot-empty", "failed-fan-sealed", "board-value-resistance",
     "resistance-out-of-range", "draught-against-fan", "condensation", "tiny-flow", "limit-part",
     "unstable-state",
-    "limit-air", "limit-noise", "limit-life", "range-of-validity", "clearance-not-used",
+    "limit-air", "limit-flow", "limit-noise", "limit-life", "range-of-validity",
+    "clearance-not-used",
     "clearance-tight",
     "key-without-effect", "curve-ends-above-zero", "other-operating-point",
     "bearing-unsuited", "fan-air-range", "speed-below-minimum", "life-kinds-mixed",
@@ -41,12 +42,13 @@ NAMES = {
     "outage-not-at-worst", "noise-distance-missing", "noise-free-air",
     "fan-out",
     "outlines-overlap", "beyond-enclosure", "area-unit-suspect", "drop-fit-misses",
+    "wall-thickness-suspect",
     "resistance-at-sea-level",
     "variant-overridden",
-    "well-mixed",
+    "well-mixed", "layer-count",
     "air-returns-inside",
 }  # fmt: skip
-LIMITS = {"limit-part", "limit-air", "limit-noise", "limit-life"}
+LIMITS = {"limit-part", "limit-air", "limit-flow", "limit-noise", "limit-life"}
 VOID = {"fan-stall", "fan-backflow", "fans-opposed", "supply-mismatch", "unstable-state"}
 NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",

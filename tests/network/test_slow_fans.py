@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ import flownet
 from flownet import Compartment, Enclosure, Fan, FanType, Opening, Outside, solve, solve_many
 from flownet.air import Air
 from flownet.network import laws
+from flownet.voids import void
 from tests.network.law_samples import CURVES, column, fan
 
 AREA, STOPPED, HOLE = 0.0095, 10.0, 0.01  # m2, K of the stopped rotor, m2
@@ -185,3 +187,24 @@ def test_a_speed_by_temperature_goes_down_to_zero(curve):
         assert found.fans["fan.f"].speed_ratio == pytest.approx(asked, abs=1e-12)
     assert flows[1] == pytest.approx(flows[2], rel=1e-6)
     assert (np.diff(flows) >= -1e-12).all()
+
+
+@pytest.mark.parametrize("push", [300.0, -300.0])
+def test_a_rotor_that_adds_nothing_to_be_seen_reads_as_one_that_stands(push):
+    """Closed form: K rho v^2/2 of the stopped rotor and of the hole, in series, take all of the
+    push, and the fan's own pressure goes with the square of its speed."""
+    speeds = [0.0, 1e-9, 1e-5, 0.9 if push > 0 else 0.3]
+    case = box(PLAIN, push=push, kind={"stopped_loss": STOPPED})
+    found = [solve(case, changes={"fan.f.speed": speed}) for speed in speeds]
+    assert [s.fans["fan.f"].region for s in found[:3]] == ["stopped"] * 3
+    assert found[3].fans["fan.f"].region == ("past-free-delivery" if push > 0 else "backflow")
+    total = STOPPED + (AREA / HOLE / 0.6) ** 2
+    for each in found[:3]:
+        assert void(each) == {}
+        assert [f.rule for f in each.findings] == [f.rule for f in found[0].findings]
+        assert (each.fans["fan.f"].rise, each.fans["fan.f"].power) == (0.0, 0.0)
+        assert math.isnan(each.fans["fan.f"].noise)
+        drop = each.branches["fan.f"].drop
+        assert drop == pytest.approx(push * STOPPED / total, rel=0.03)
+        assert drop == pytest.approx(found[0].branches["fan.f"].drop, rel=1e-4)
+    assert void(found[3]) == ({} if push > 0 else {"backflow": ["fan.f"]})

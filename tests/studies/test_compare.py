@@ -178,6 +178,7 @@ def test_no_solution_keeps_its_place_and_is_worst():
 def cell(scenario, margin, order, *, status=None, tight=5.0):
     chosen = "over" if margin < 0 else "tight" if margin < tight else "ok"
     return SimpleNamespace(
+        limit="part",
         scenario=scenario, asked=scenario, margin=margin, miss=-margin, order=order,
         status=status or chosen, holds=margin >= 0, subject="part.a", void={}, in_dip={},
         margin_quantity=DIFFERENCE, word=status or chosen,

@@ -15,6 +15,8 @@ import flownet
 from flownet import Compartment, Part
 from flownet.enclosure.surroundings import Body
 from flownet.errors import CaseError
+from flownet.report.fan_choice import fan_choice_lines
+from flownet.report.page import Page
 from flownet.studies.choose import choose
 from flownet.studies.fan_choice.curves import fan_choice_curves
 from flownet.studies.fan_choice.study import BEST
@@ -110,6 +112,20 @@ def test_the_verdict_says_what_the_tables_say(bench):
                              "price 10.00"  # fmt: skip
     assert choice.verdicts()[1] == "quiet, in place now, is number 3 by price"
     assert repr(choice) == f'<FanChoice "" fan.a: {choice.verdict}>'
+
+
+def test_one_reason_for_every_type_is_told_once():
+    """Heat in a room without a way out: no fan elsewhere helps."""
+    shut, part = Compartment(name="shut"), Part(name="p", in_="shut", power=100.0)
+    types = [kind("a", law, 0.04), kind("b", lambda x: 2 * law(x), 0.04)]
+    choice = choose(enclosure(*types, shut, parts=[part]), "a")
+    assert [item.reasons[0].kind for item in choice.excluded] == ["unsolved"] * 2
+    assert choice.alike
+    assert len(choice.verdicts()) == 1
+    assert choice.verdict.count("compartment.shut") == 1
+    lines = "\n".join(fan_choice_lines(choice, Page(width=200)))
+    assert lines.count("compartment.shut") == 1
+    assert not choose(three(), "a").alike
 
 
 @pytest.mark.parametrize(

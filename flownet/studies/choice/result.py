@@ -28,7 +28,7 @@ class Option(NamedTuple):
     changes: Mapping[str, Any]  # ready for `with_changes`
     idle: frozenset[str]  # paths whose value does nothing here: blanked, or set by every scenario
     holds: bool  # every limit, in every scenario
-    limit: str  # part, air, noise, life, or why void: of the worst pair; empty: it has none
+    limit: str  # part, air, flow, noise, life, or why void: of the worst pair; empty: it has none
     subject: str
     scenario: str
     worst_margin: float  # of that limit, in its own unit; of a void pair, on paper
@@ -69,7 +69,7 @@ class Option(NamedTuple):
 class Excluded(NamedTuple):
     """Combinations that broke one limit in one scenario before any other."""
 
-    limit: str  # part, air, noise, life, or why void; "" where there was no solution or no value
+    limit: str  # as of `Option`; empty where there was no solution or no value
     subject: str
     scenario: str
     designs: int

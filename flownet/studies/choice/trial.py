@@ -306,7 +306,7 @@ def _score(stand: Assessment) -> Array:
     score = np.where(hot, margin, OTHERS + margin)
     score = np.where(stand.status == UNKNOWN, -NO_VALUE, score)
     over = np.where(hot, margin - HEAT, share - OTHERS)
-    broken = (stand.status == OVER) | ((stand.status == VOID) & (margin < 0))
+    broken = (stand.status == OVER) | ((stand.status == VOID) & stand.broken)
     score = np.where(broken, over, score)
     score = np.where(stand.status == VOID, score - PAPER, score)
     return np.where(stand.status == UNSOLVED, -np.inf, score)

@@ -19,7 +19,7 @@ from flownet.assessment import UNKNOWN as NOT_KNOWN
 from flownet.enclosure.fans import FanType
 from flownet.findings.fans import last_peak
 from flownet.limits import IDLE
-from flownet.solution import Limit, SolutionBatch
+from flownet.solution import Limit, SolutionBatch, broken
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
 from flownet.studies.pairs import Pairs
@@ -199,8 +199,8 @@ class Solved:
     def reasons(self, candidate: int) -> list[Reason]:
         """Everything that excludes a candidate, each told once, where it is worst."""
         return [
-            *self._unsolved(candidate), *self._broken(candidate), *self._short_of_air(candidate),
-            *self._void(candidate), *self._out_of_range(candidate),
+            *self._unsolved(candidate), *self._broken(candidate), *self._void(candidate),
+            *self._out_of_range(candidate),
         ]  # fmt: skip
 
     def _unsolved(self, candidate: int) -> Iterator[Reason]:
@@ -221,7 +221,7 @@ class Solved:
         for item in self.pairs.limits:
             margins = self._table(item.margin)[:, candidate]
             row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
-            if margins[row] < 0:
+            if broken(item.limit, margins[row]):
                 found[item.limit, item.subject] = float(margins[row]), row, item
         lives = {key[1]: each for key, each in found.items() if key[0] == "life"}
         rest = [each for key, each in found.items() if key[0] != "life"]
@@ -240,6 +240,8 @@ class Solved:
         if item.limit == "noise":
             values["distance"] = (q.DISTANCE, float(self.pairs["total.noise_distance"][pair]))
             words = "{value} at {distance}, limit {bound}"
+        elif item.limit == "flow":
+            words = "{value} drawn in, {bound} needed"
         return Reason(item.limit, item.subject, self.scenarios[row], words, values)
 
     def _short_life(self, candidate: int, row: int, item: Limit, who: Who) -> Reason:
@@ -251,18 +253,6 @@ class Solved:
         }  # fmt: skip
         words = "{who}: {kind} {value} in air of {warm}, limit {bound}"
         return Reason("life", who.path, self.scenarios[row], words, values)
-
-    def _short_of_air(self, candidate: int) -> Iterator[Reason]:
-        """`limits.flow`, the flow that is asked for elsewhere."""
-        flows = self.result("total.volume_flow")[:, candidate]
-        needed = np.array([case.limits.flow for case in self.places.made.values()])
-        short = np.where(np.isnan(flows - needed), np.inf, flows - needed)
-        row = int(np.argmin(short))
-        if short[row] < 0:
-            yield Reason("flow", "limits.flow", self.scenarios[row],
-                         "{value} drawn in, {bound} needed",
-                         {"value": (q.VOLUME_FLOW, float(flows[row])),
-                          "bound": (q.VOLUME_FLOW, float(needed[row]))})  # fmt: skip
 
     def _void(self, candidate: int) -> Iterator[Reason]:
         """What makes the numbers void, each reason once: of a fan in stall or driven backwards

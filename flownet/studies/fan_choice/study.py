@@ -83,6 +83,13 @@ class FanChoice:
         """The first of those that serve; None where none does."""
         return self.candidates[0] if self.candidates else None
 
+    @property
+    def alike(self) -> bool:
+        """Whether every type, of several, is excluded by the very same one reason."""
+        first = self.excluded[0].reasons if self.excluded else ()
+        every = all(item.reasons == first for item in self.excluded)
+        return not self.candidates and len(self.excluded) > 1 and len(first) == 1 and every
+
     def candidate(self, type_: str) -> Candidate:
         """One candidate by the name of its type; CaseError where it was none."""
         every = {item.type: item for item in (*self.candidates, *self.excluded)}
@@ -333,6 +340,10 @@ def _nearness(item: Candidate) -> tuple[Any, ...]:
 
 
 def _sentences(found: FanChoice, units: str) -> Any:
+    if found.alike:
+        why = f"all {len(found.excluded)} for one reason: {_told(found.excluded[0], units)}"
+        yield f"no type holds {_where(found)}, {why}"
+        return
     yield f"{_first(found, units)}{_counted(found)}"
     if found.best is not None:
         every = (
@@ -349,8 +360,7 @@ def _sentences(found: FanChoice, units: str) -> Any:
 
 
 def _first(found: FanChoice, units: str) -> str:
-    best = found.best
-    where = "everywhere" if len(found.scenarios) > 1 else f"in {found.scenarios[0]}"
+    best, where = found.best, _where(found)
     if best is not None:
         words = f"{best.type} {_holds(found, best)} {where}{_spare(best.numbers, units)}"
         name = BEST[found.by]
@@ -364,6 +374,10 @@ def _first(found: FanChoice, units: str) -> str:
     if not near:
         return f"no type holds {where}, none could be {'tried' if not found.solved else 'solved'}"
     return f"no type holds {where}; {near[0].type} comes closest: {_told(near[0], units)}"
+
+
+def _where(found: FanChoice) -> str:
+    return "everywhere" if len(found.scenarios) > 1 else f"in {found.scenarios[0]}"
 
 
 def _holds(found: FanChoice, item: Candidate) -> str:

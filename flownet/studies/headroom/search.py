@@ -79,8 +79,15 @@ def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> li
             _first([a, *islice(tried, len(values)), b])
             for (a, b), values in zip(brackets, inner, strict=True)
         ]
-    return [_crossing(a, b, whole)._replace(beyond=clear)
-            for (a, b), clear in zip(brackets, beyond, strict=True)]  # fmt: skip
+    found = [_crossing(a, b, whole)._replace(beyond=clear)
+             for (a, b), clear in zip(brackets, beyond, strict=True)]  # fmt: skip
+    return [_ahead(item, outward[0].value) for item in found]
+
+
+def _ahead(item: Crossing, start: float) -> Crossing:
+    """A crossing at the start of the way, where rounding would put it behind that."""
+    behind = (item.value - start) * (item.after.value - start) < 0
+    return item._replace(value=start) if behind else item
 
 
 def _inside(near: float, far: float, whole: bool) -> list[float]:
@@ -109,7 +116,7 @@ def _crossing(before: Point, after: Point, whole: bool) -> Crossing:
     size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
     if whole or left - over > JUMP * size:
         return Crossing(good.value, before, after, True)
-    share = left / (left - over)
+    share = left / (left - over)  # below 0 where rounding alone holds the good end
     return Crossing(good.value + share * (bad.value - good.value), before, after, False)
 
 

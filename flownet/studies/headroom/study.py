@@ -111,7 +111,7 @@ def _at_limit(there: Point, limit: Limit) -> Point:
     margin = there.margins.get((limit.limit, limit.subject))
     if margin is None:
         return there
-    value = limit.bound + margin if limit.limit == "life" else limit.bound - margin
+    value = limit.bound + margin if limit.at_least else limit.bound - margin
     status = "ok" if limit.limit not in THERMAL else "tight"
     if abs(margin) < 10.0**-ALIKE * max(1.0, abs(limit.bound)):  # round-off
         there = there._replace(status=status)

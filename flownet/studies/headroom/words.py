@@ -118,13 +118,13 @@ def _beyond(found: Headroom, item: Crossing, units: str) -> str:
 
 def _on_paper(point: Point, units: str) -> str:
     """What is broken besides where the numbers are void."""
-    over = point.limit is not None and point.limit.margin < 0
+    over = point.limit is not None and point.limit.broken
     return f"; on paper {limit_breaks(point.limit, units)}" if over and point.limit else ""
 
 
 def limit_breaks(limit: Limit, units: str) -> str:
     """`part.controller breaks its 60 degC`."""
-    word = "falls below" if limit.limit == "life" else "breaks"
+    word = "falls below" if limit.at_least else "breaks"
     return f"{limit.subject} {word} its {bound(limit, units)}"
 
 
@@ -167,7 +167,7 @@ def _trouble(point: Point, units: str) -> str:
     if point.status == "over" and point.limit is not None:
         limit = point.limit
         size = limit.margin_quantity.shown(units).text(abs(limit.margin))
-        word = "short of" if limit.limit == "life" else "over"
+        word = "short of" if limit.at_least else "over"
         return f"{limit.subject} is {size} {word} its {bound(limit, units)}"
     return "no limit can be judged"
 

@@ -30,14 +30,16 @@ from flownet.things import nearest
 
 Changes = Mapping[str, Any]
 FEWEST, MOST = 2, 1_000_000  # samples
-VALUES = {"part": ".temperature", "air": ".temperature", "noise": "", "life": ".life"}
+VALUES = {
+    "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
+}  # fmt: skip
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
 
 
 class LimitChance(NamedTuple):
     """One limit over the samples."""
 
-    limit: str  # part, air, noise, life
+    limit: str  # part, air, flow, noise, life
     subject: str
     bound: float  # median, where it is off itself
     value: Band
@@ -272,7 +274,7 @@ def _limit(item: Limit, sound: Array) -> LimitChance:
     path = item.subject + name
     value = Band.of(path, item.quantity, item.value)
     margin = Band.of(path, item.margin_quantity, item.margin)
-    held = int(((item.margin >= 0) & sound).sum())  # NaN, of what was not solved, holds nothing
+    held = int((item.holds & sound).sum())  # NaN, of what was not solved, holds nothing
     chance = Chance.of(held, len(item.margin)) if margin.samples else None
     return LimitChance(item.limit, item.subject, float(np.nanmedian(item.bound)), value, margin,
                        chance)  # fmt: skip
@@ -283,7 +285,7 @@ def _all(found: Samples) -> Chance | None:
     known = [i for i in found.limits if not np.isnan(i.margin).all()]
     if not known:
         return None
-    held = np.logical_and.reduce([found.sound, *(i.margin >= 0 for i in known)])
+    held = np.logical_and.reduce([found.sound, *(i.holds for i in known)])
     return Chance.of(int(held.sum()), len(held))
 
 

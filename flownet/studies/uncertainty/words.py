@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from flownet.solution import AT_LEAST
 from flownet.solve import again, broken_in_layers
 from flownet.studies.uncertainty.chances import percent
 from flownet.studies.verdicts import divided, listed
@@ -68,7 +69,7 @@ def _lost(found: Any, count: str) -> Iterator[str]:
 
 def _stays(item: Any, units: str) -> str:
     """`part.controller stays within 60 degC`."""
-    way = "above" if item.limit == "life" else "within"
+    way = "above" if item.limit in AT_LEAST else "within"
     name = f"the life of {item.subject}" if item.limit == "life" else item.subject
     return f"{name} stays {way} {bound(item, units)}"
 
