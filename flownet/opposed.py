@@ -11,13 +11,12 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-import scipy.sparse as sp
-from scipy.sparse.csgraph import connected_components
 
 from flownet.arrays import Array, Integers
 from flownet.enclosure.branches import SHARP_EDGE
 from flownet.inputs import gather
 from flownet.limits import IDLE
+from flownet.network.graph import groups
 from flownet.network.structure import Structure
 from flownet.solution import SolutionBatch
 from flownet.tables import STATES
@@ -120,7 +119,5 @@ def _side_by_side(s: Structure, air: _Air, one: int, fans: list[int], inside: se
 def _together(s: Structure, ways: list[int]) -> list[set[int]]:
     """Compartments that ways other than running fans join."""
     inner = [b for b in ways if s.start[b] < s.inside and s.end[b] < s.inside]
-    links = sp.coo_matrix((np.ones(len(inner)), (s.start[inner], s.end[inner])),
-                          shape=(s.inside, s.inside))  # fmt: skip
-    count, label = connected_components(links, directed=False)
-    return [set(np.flatnonzero(label == number).tolist()) for number in range(count)]
+    label = groups(s.inside, s.start[inner], s.end[inner])
+    return [set(np.flatnonzero(label == first).tolist()) for first in np.unique(label)]

@@ -29,6 +29,13 @@ def scenarios(count):
     return "".join(table.format(i, 20 + i * 1e-3) for i in range(count))
 
 
+def scenario_chain(count):
+    """Each scenario is like the one before it, and warmer."""
+    table = '[scenario.s{0}]\nlike = "s{1}"\noutside.temperature = "{2} degC"\n'
+    first = '[scenario.s0]\noutside.temperature = "20 degC"\n'
+    return first + "".join(table.format(i, i - 1, 20 + i * 1e-3) for i in range(1, count))
+
+
 def test_parts_in_a_stack_deeper_than_the_recursion_limit(tmp_path):
     """Closed form: through part i of n goes the heat of all from i on, so that its temperature
     above the air is 0.1 n q + 0.001 q sum over j = 1..i of (n - j)."""
@@ -51,7 +58,7 @@ def test_a_circle_of_parts_is_told_once_however_it_is_entered(tmp_path):
     assert circles[0].endswith("part.x.in: a circle: x -> z -> y -> x")
 
 
-@pytest.mark.parametrize("make", [stack, chain, scenarios])
+@pytest.mark.parametrize("make", [stack, chain, scenarios, scenario_chain])
 def test_what_is_ten_times_as_much_takes_about_ten_times_as_long(tmp_path, make):
     """Squares take a hundred times; processor time, the better of two, with room for noise."""
 

@@ -14,7 +14,7 @@ from flownet.cli import faults, options, reading
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.drawing import beyond, covered
-from flownet.enclosure.overriding import overridden
+from flownet.enclosure.overriding import of_pairs
 from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
@@ -136,12 +136,12 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
         from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
 
         found += of_case(case)
-    taken = [item for item in tried
-             if not item.faults and overridden(case, item.scenario, item.variant)]  # fmt: skip
+    pairs = [(item.scenario, item.variant) for item in tried if not item.faults]
+    taken = [pair for pair, lost in zip(pairs, of_pairs(case, pairs), strict=True) if lost]
     if taken:
         from flownet.findings import overriding  # noqa: PLC0415 - rarely
 
-        each = [overriding.of_case(case.under(item.scenario, item.variant)) for item in taken]
+        each = [overriding.of_case(case.under(*pair)) for pair in taken]
         found += {finding.message(): finding for made in each for finding in made}.values()
     return found
 

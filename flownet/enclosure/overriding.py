@@ -84,15 +84,24 @@ def overridden(
     Relative changes take nothing away, nor do outages: what they stop, the variant let run. Looks
     at single values: `*` is worked out, keys that exclude one another and `type` count.
     """
-    design = variant_changes(case, variant)
-    if not design:
-        return []
-    own = {step.place: [step.value] for step in steps(case, design) if _sets(step.value)}
-    made = case.with_changes(design)
-    found: list[Overridden] = []
-    for name, values in (*_written(made, scenario).items(), (BY_HAND, changes)):
-        found += _taken((case, made), own, (name, VARIANT, variant), values)
-    return found
+    return next(of_pairs(case, [(scenario, variant)], changes))
+
+
+def of_pairs(
+    case: Enclosure, pairs: Iterable[tuple[str, str]], changes: Changes = NONE
+) -> Iterator[list[Overridden]]:
+    """What `overridden` says of each scenario and variant; each variant is made once."""
+    designs: dict[str, tuple[Enclosure, dict[Place, list[Any]]]] = {}
+    for scenario, variant in pairs:
+        if variant not in designs:
+            design = variant_changes(case, variant)
+            sets = {step.place: [step.value] for step in steps(case, design) if _sets(step.value)}
+            designs[variant] = case.with_changes(design) if design else case, sets
+        made, own = designs[variant]
+        found: list[Overridden] = []
+        for name, values in (*_written(made, scenario).items(), (BY_HAND, changes)) if own else ():
+            found += _taken((case, made), own, (name, VARIANT, variant), values)
+        yield found
 
 
 def of_choice(
@@ -183,14 +192,15 @@ def notes(
 ) -> tuple[str, ...]:
     """A sentence for everything that scenarios take from variants, each once."""
     found: dict[Overridden, str] = {}
-    pairs = [(row, column) for column in variants for row in scenarios]
+    pairs = []
     seen: set[tuple[str, str]] = set()
-    for scenario, variant in pairs:
+    for scenario, variant in ((row, column) for column in variants for row in scenarios):
         parts = {(name.strip(), variant) for name in scenario.split("+")}
-        if parts <= seen:
-            continue
+        if not parts <= seen:
+            pairs.append((scenario, variant))
         seen |= parts
-        for each in overridden(case, scenario, variant, changes):
+    for (scenario, _), lost in zip(pairs, of_pairs(case, pairs, changes), strict=True):
+        for each in lost:
             found.setdefault(each, scenario)
     return tuple(_sentence(case, each, scenario) for each, scenario in found.items())
 

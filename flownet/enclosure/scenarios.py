@@ -28,7 +28,7 @@ def _options(case: Enclosure, before: str, name: str) -> list[str]:
     if name not in EACH:
         return [name]
     try:
-        now = _after(case, scenario_changes(case, before or "base"))
+        now = _after(case, before, scenario_changes(case, before or "base"))
     except CaseError:  # its own fault, told by whoever applies it
         now = case
     return [item.name for item in EACH[name].each(now)]
@@ -48,7 +48,7 @@ def scenario_changes(case: Enclosure, scenario: str) -> dict[str, Any]:
     for place, name in enumerate(names):
         if name in names[:place]:
             raise CaseError(f'scenario "{scenario}": {name} stands twice; name it once')
-        changes = covered(case, changes, _one(case, name, scenario, changes))
+        changes = covered(case, changes, _one(case, place, scenario, changes))
     return changes
 
 
@@ -136,8 +136,9 @@ def _covers(case: Enclosure, path: str, old: str) -> bool:
     )
 
 
-def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str, Any]:
-    """The changes of a single name, after those before it."""
+def _one(case: Enclosure, place: int, whole: str, before: Changes) -> Mapping[str, Any]:
+    """The changes of the name at a place of a scenario, after those before it."""
+    name = whole.split("+")[place].strip()
     if name == "base":
         return {}
     if name in case.scenarios:
@@ -148,17 +149,30 @@ def _one(case: Enclosure, name: str, whole: str, before: Changes) -> Mapping[str
             "name one of them here, compare takes many"
         )
     if (failed := outage(case, name)) is not None:
-        return failed.changes(_after(case, before))
+        prefix = "+".join(whole.split("+")[: place])
+        return failed.changes(_after(case, prefix, before))
     known = [*case.scenarios, *(item for item in outage_names(case) if item.endswith("-out"))]
     near = [*case.scenarios, *outage_names(case), *EACH]
     where = f'scenario "{whole}": ' if whole != name else ""
     raise CaseError(f'{where}no scenario "{name}"{_hint(name, near, ["base", *known])}')
 
 
-def _after(case: Enclosure, changes: Changes) -> Enclosure:
-    """The case after some changes, as far as they can matter for what fails."""
-    touched = any(path.startswith(("fan.", "fan_type.", "supply.")) for path in changes)
-    return case.with_changes(changes) if touched else case
+def _after(case: Enclosure, scenario: str, changes: Changes) -> Enclosure:
+    """The case in a scenario of these changes, as far as they can matter for what fails.
+
+    The last one is kept: one outage after the other is asked for in it.
+    """
+    if not any(path.startswith(("fan.", "fan_type.", "supply.")) for path in changes):
+        return case
+    for known, name, made in _LAST:
+        if known is case and name == scenario:
+            return made
+    made = case.with_changes(changes)
+    _LAST[:] = [(case, scenario, made)]
+    return made
+
+
+_LAST: list[tuple[Enclosure, str, Enclosure]] = []  # a case, a scenario, the case in it
 
 
 def _hint(word: str, near: list[str], known: list[str]) -> str:

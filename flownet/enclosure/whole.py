@@ -302,12 +302,17 @@ class Enclosure:
         made = self
         if own := variant_changes(self, variant):
             made = made.with_changes(own)
-        design = made
-        if conditions := scenario_changes(made, scenario):
-            made = made.with_changes(conditions)
-        names = (_joined(self.applied.scenario, scenario), _joined(self.applied.variant, variant))
-        failed = self.applied.failed | _stopped(design, made)
-        applied = Applied(*names, made.applied.changes, failed)
+        made = made.in_scenario(scenario, scenario_changes(made, scenario))
+        applied = made.applied._replace(variant=_joined(self.applied.variant, variant))
+        return dataclasses.replace(made, applied=applied, source=self.source or self)
+
+    def in_scenario(self, name: str, conditions: Changes) -> Enclosure:
+        """The enclosure with the changes of a scenario, noted under its name."""
+        made = self.with_changes(conditions) if conditions else self
+        applied = made.applied._replace(
+            scenario=_joined(self.applied.scenario, name),
+            failed=self.applied.failed | _stopped(self, made),
+        )
         return dataclasses.replace(made, applied=applied, source=self.source or self)
 
     def checked_changes(

@@ -11,7 +11,7 @@ from flownet.arrays import Array
 from flownet.inputs import Inputs
 from flownet.network import geometry, kinds, walls
 from flownet.network.model import Loops, Model, stacked
-from flownet.network.structure import Structure, root_places
+from flownet.network.structure import Structure, root_places, summed
 from flownet.things import KINDS, Choice, roles
 
 
@@ -23,7 +23,7 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
     closed = _of_elements(s, elements, "closed")
     own = _of_branches(s, elements, "heat")
     part_heat = _part_heat(inputs, s, elements)
-    branch_heat = own + s.parts_to_branches @ part_heat
+    branch_heat = own + s.heat_of_branches(part_heat)
     conductance = _of_branches(s, elements, "wall_conductance")
     motor = _of_branches(s, elements, "motor_heat")
     return Model(
@@ -42,7 +42,7 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
         wall_conductance=conductance,
         wall_temperature=_of_branches(s, elements, "wall_temperature"),
         motor_heat=motor,
-        compartment_heat=s.parts_to_compartments @ part_heat,
+        compartment_heat=s.heat_of_compartments(part_heat),
         part_heat=part_heat,
         walls=walls.wall_law(inputs, geometry.wall_faces(inputs)) if len(s.wall_start) else None,
         exchange=_exchange(inputs),
@@ -79,8 +79,7 @@ def _of_branches(s: Structure, elements: Any, name: str) -> Array:
 
 def _open(s: Structure, closed: Array) -> Array:
     """A branch is open when none of its elements is closed."""
-    shut = closed.real if s.to_branches is None else s.to_branches @ closed.real
-    found: Array = shut == 0
+    found: Array = summed(s.host, closed.real, len(s.branches)) == 0
     return found
 
 

@@ -12,16 +12,18 @@ derivatives are complex steps of the model's own functions, exact to round-off.
 from __future__ import annotations
 
 from functools import cached_property
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
-import scipy.sparse as sp
 
 from flownet.arrays import Array, Integers
 from flownet.network.graph import pin_weights, pins
 from flownet.network.model import Balances, BranchState, Model, State
 from flownet.network.newton import take
 from flownet.network.structure import Structure
+
+if TYPE_CHECKING:
+    import scipy.sparse as sp
 
 STEP = 1e-30  # imaginary step of derivatives
 DENSE = 400  # unknowns up to which matrices are full
@@ -178,6 +180,8 @@ class Pattern:
     def full(self, values: Array) -> Array:
         """(variants, size, size) from the values of all entries (entries, variants)."""
         if self._full is None:
+            import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+
             place, ones = self.rows * self.size + self.cols, np.ones(len(self.rows))
             shape = (self.size * self.size, len(self.rows))
             self._full = sp.csr_matrix((ones, (place, np.arange(len(place)))), shape)
@@ -186,6 +190,8 @@ class Pattern:
 
     def sparse(self, values: Array) -> sp.csc_matrix:
         """One variant."""
+        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+
         return sp.csc_matrix((values[self.kept], (self.rows, self.cols)), (self.size, self.size))
 
 

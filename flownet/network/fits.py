@@ -152,8 +152,8 @@ def _velocity_drop(tables: Sequence[Points]) -> Mapping[str, Array]:
 def split(points: Points) -> tuple[float, float]:
     """Least squares of drop = a v + b v^2 with neither a nor b below zero; one point gives b.
 
-    What `scipy.optimize.nnls` finds, without its import: with two unknowns the bounded optimum is
-    the free one, or the better of the two with one unknown alone.
+    What `scipy.optimize.lsq_linear` finds within (0, inf), without its import: with two unknowns
+    the bounded optimum is the free one, or the better of the two with one unknown alone.
     """
     velocity, drop = np.array(points).T
     if len(velocity) == 1:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from flownet.arrays import Array, Integers
 from flownet.network import linear
+
+if TYPE_CHECKING:
+    import scipy.sparse as sp
 
 Booleans = NDArray[np.bool_]
 PIN = 0.7548776662  # of the weights around a pinned node
@@ -36,6 +39,8 @@ class Network:
     @cached_property
     def outflow(self) -> sp.csr_matrix:
         """(nodes, branches) +1 where a branch leaves a free node, -1 where it enters one."""
+        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+
         branch, ones = np.arange(len(self.start)), np.ones(len(self.start))
         node, sign = np.r_[self.start, self.end], np.r_[ones, -ones]
         free, shape = node < self.nodes, (self.nodes, len(branch))

@@ -60,7 +60,7 @@ def divided(model: Model, inputs: Inputs, s: Structure) -> Model:
         inner=with_joints("inner", none > 0), motor_heat=with_joints("motor_heat", none),
         wall_conductance=with_joints("wall_conductance", none),
         wall_temperature=with_joints("wall_temperature", none),
-        compartment_heat=s.parts_to_compartments @ model.part_heat,
+        compartment_heat=s.heat_of_compartments(model.part_heat),
         walls=None if model.walls is None else _shared(model.walls, d),
         exchange=stacked([model.exchange[d.exchanges.row] * _exchange_share(d), none]),
         overturn=stacked([

@@ -20,12 +20,14 @@ from __future__ import annotations
 
 import heapq
 from itertools import pairwise
-from typing import Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 import numpy as np
-import scipy.sparse as sp
 
 from flownet.arrays import Array, Integers
+
+if TYPE_CHECKING:
+    import scipy.sparse as sp
 
 LARGE = 400  # nodes from which the sparse factorisation is the faster
 
@@ -322,6 +324,8 @@ class SparseElimination:
         keys, where = np.unique(column[free] * nodes + row[free], return_inverse=True)
         self.rows = (keys % max(nodes, 1)).astype(np.intc)
         self.columns = np.searchsorted(keys, np.arange(nodes + 1) * nodes).astype(np.intc)
+        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+
         shape = (len(keys), 2 * len(edge) + nodes)
         self.sums = sp.csr_matrix((sign[free], (where, weight[free])), shape)
 
@@ -335,6 +339,7 @@ class SparseElimination:
     def _one(self, values: Array) -> sp.linalg.SuperLU | None:
         """One variant; None where a pivot is zero or no number, as whole columns of NaN are in the
         batched elimination: what comes of it is no solution, and the caller sees that."""
+        import scipy.sparse as sp  # noqa: PLC0415
         from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to import, rarely needed
 
         matrix = sp.csc_matrix((values, self.rows, self.columns), (self.nodes, self.nodes))

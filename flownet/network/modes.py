@@ -12,13 +12,17 @@ A mode that swings far more than it grows can be missed there.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import scipy.sparse as sp
 
 from flownet.arrays import Array
 from flownet.network.coupled import Pattern, System
 from flownet.network.graph import stable as flow_stable
 from flownet.network.model import Model, State
+
+if TYPE_CHECKING:
+    import scipy.sparse as sp
 
 GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
 DENSE = 300  # compartments up to which all eigenvalues are computed
@@ -69,7 +73,8 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
     full : (size, size) derivatives of all balances.
     warm : which of them are heat and temperatures; the others follow at once.
     """
-    from scipy.sparse.linalg import (  # noqa: PLC0415 - only for large networks
+    import scipy.sparse as sp  # noqa: PLC0415 - only for large networks
+    from scipy.sparse.linalg import (  # noqa: PLC0415
         ArpackNoConvergence,
         LinearOperator,
         eigs,

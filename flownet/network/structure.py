@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-import scipy.sparse as sp
 
-from flownet.arrays import Integers
+from flownet.arrays import Array, Integers
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.whole import Enclosure
 from flownet.network.graph import Network
+
+if TYPE_CHECKING:
+    import scipy.sparse as sp
 
 
 class Shares(NamedTuple):
@@ -103,22 +105,19 @@ class Structure:
             return None
         return incidence(self.host, len(self.branches))
 
-    @cached_property
-    def parts_to_branches(self) -> sp.csr_matrix:
-        """(branches, parts)."""
-        return incidence(self.part_branch, len(self.branches))
+    def heat_of_branches(self, parts: Array) -> Array:
+        """(branches, variants) from the heat of each part."""
+        return summed(self.part_branch, parts, len(self.branches))
 
-    @cached_property
-    def parts_to_compartments(self) -> sp.csr_matrix:
-        """(compartments, parts) shares of each part's heat."""
+    def heat_of_compartments(self, parts: Array) -> Array:
+        """(compartments, variants) from the heat of each part, shared among layers."""
         if (divided := self.division) is None:
-            return incidence(self.part_compartment, self.inside)
+            return summed(self.part_compartment, parts, self.inside)
         counts = np.where(divided.part_first >= 0, divided.part_counts, 0)
-        columns = np.repeat(np.arange(len(counts)), counts)
+        owner = np.repeat(np.arange(len(counts)), counts)
         rows = np.repeat(divided.part_first - np.cumsum(counts) + counts, counts)
-        shape = self.inside, len(counts)
-        rows = rows + np.arange(len(columns))
-        return sp.csr_matrix((1 / counts[columns], (rows, columns)), shape)
+        rows = rows + np.arange(len(owner))
+        return summed(rows, parts[owner] * (1 / counts[owner])[:, None], self.inside)
 
     @cached_property
     def loops_to_mixes(self) -> sp.csr_matrix:
@@ -199,8 +198,18 @@ def _links(case: Enclosure) -> tuple[object, ...]:
 
 def incidence(rows: Integers, height: int) -> sp.csr_matrix:
     """(height, len(rows)) with a 1 at each (row, position); rows of -1 are left out."""
+    import scipy.sparse as sp  # noqa: PLC0415 - 0.2 s that a check of a case does not need
+
     inner = np.flatnonzero(rows >= 0)
     return sp.csr_matrix((np.ones(len(inner)), (rows[inner], inner)), (height, len(rows)))
+
+
+def summed(rows: Integers, values: Array, height: int) -> Array:
+    """(height, variants) sums of the values of each row; rows of -1 are left out."""
+    found = np.zeros((height, values.shape[1]), values.dtype)
+    there = rows >= 0
+    np.add.at(found, rows[there], values[there])
+    return found
 
 
 def _stands_alone(item: Any) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 import flownet
-from flownet.report.text import Unsolved
+from flownet.report.page import Unsolved
 
 
 class Outcome(Protocol):

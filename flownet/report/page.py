@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from flownet.quantities import Quantity
 from flownet.report.sheet import ROWS, Cell, Column, Figure, Paint, aligned, plain, table
@@ -58,6 +58,16 @@ class Page:
         return table(
             columns, rows, width=self.width, most=self.most, least=self.names, paint=self.paint
         )
+
+
+class Unsolved(NamedTuple):
+    """A scenario that has no result, and why."""
+
+    title: str
+    scenario: str
+    variant: str
+    kind: str  # "no-solution", or "case" where the input is at fault
+    faults: tuple[str, ...]
 
 
 def counted(number: int, what: str) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any
 
 from flownet import quantities as q
 from flownet.report.fan_set import fan_set_lines
 from flownet.report.findings_lines import Told, findings_lines
 from flownet.report.heading import changed_lines, head_lines, titled
-from flownet.report.page import MISSING, STYLES, Page, counted
+from flownet.report.page import MISSING, STYLES, Page, Unsolved, counted
 from flownet.report.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
 from flownet.report.verdict import ranked, verdict
 from flownet.shown import apportioned, one_line
@@ -26,16 +26,6 @@ __all__ = [
 WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst first
 NO_AIR = "no air"
 DEFAULT_STATES = ("open", "fitted", "running", None)
-
-
-class Unsolved(NamedTuple):
-    """A scenario that has no result, and why."""
-
-    title: str
-    scenario: str
-    variant: str
-    kind: str  # "no-solution", or "case" where the input is at fault
-    faults: tuple[str, ...]
 
 
 def solution_lines(

@@ -216,6 +216,7 @@ class _Plan:
     filled: list[int] = field(default_factory=list)  # variants in each batch
     number: dict[tuple[Any, ...], int] = field(default_factory=dict)  # batch of a shape
     seen: dict[Enclosure, tuple[int, int]] = field(default_factory=dict)
+    shapes: dict[int, tuple[Any, ...]] = field(default_factory=dict)  # of mappings, by identity
 
     def add(
         self, made: Enclosure | None, inputs: Inputs | None, whole: Enclosure | None,
@@ -226,7 +227,7 @@ class _Plan:
             return NOWHERE, 0
         if whole is not None and whole in self.seen:
             return self.seen[whole]
-        batch = self.number.setdefault(_shape(made), len(self.batches))
+        batch = self.number.setdefault(self._shape(made), len(self.batches))
         if batch == len(self.batches):
             self.batches.append([])
             self.filled.append(0)
@@ -236,6 +237,16 @@ class _Plan:
         if whole is not None:
             self.seen[whole] = place
         return place
+
+    def _shape(self, case: Enclosure) -> tuple[Any, ...]:
+        """What is no column: enclosures that are alike in it can be one batch.
+
+        Kinds that nothing changes are the same mapping in many of them, looked at once.
+        """
+        for kind, named in case.things.items():
+            if id(named) not in self.shapes:
+                self.shapes[id(named)] = _shape(kind, named)
+        return tuple((kind, self.shapes[id(named)]) for kind, named in case.things.items())
 
 
 def _planned(
@@ -259,11 +270,11 @@ def _prepared(case: Enclosure, setup: Setup, designs: Designs) -> _Prepared:
     if not isinstance(near, Inputs):
         return _Prepared(None, None, None, near)
     design = near.enclosure
-    scenario_changes(design, setup.scenario)
+    conditions = scenario_changes(design, setup.scenario)
     for path in setup.changes:
         case.places(path)
     try:
-        made = design.under(setup.scenario)
+        made = design.in_scenario(setup.scenario, conditions)
         wide = as_columns(made, setup.changes)
         settings, width = list(steps(made, wide)), width_of(wide)
         variants.check(made, settings)
@@ -283,11 +294,10 @@ def _design(case: Enclosure, variant: str, base: Any) -> Inputs | tuple[str, ...
         return error.faults
 
 
-def _shape(case: Enclosure) -> tuple[Any, ...]:
-    """What is no column: enclosures that are alike in it can be one batch."""
+def _shape(kind: str, named: Mapping[str, Any]) -> tuple[Any, ...]:
+    """What of things of a kind is no column."""
     return tuple(
-        (kind, name, key, _fixed(role, get(item, key)))
-        for kind, named in case.things.items()
+        (name, key, _fixed(role, get(item, key)))
         for key, role in roles(KINDS[kind]).items()
         if key not in REMARKS and not _in_columns(role)
         for name, item in named.items()
@@ -348,12 +358,12 @@ def _coded(
 
 
 def _beside(columns: list[Array], widths: Sequence[int]) -> Array:
-    first = columns[0]
-    if first.shape[1] == 1 and all(
-        c is first or (c.shape == first.shape and np.array_equal(c, first, equal_nan=True))
-        for c in columns
-    ):
-        return first
+    first, own = columns[0], {id(column): column for column in columns}.values()
+    if first.shape[1] == 1 and all(c.shape == first.shape for c in own):
+        side_by_side = np.concatenate(list(own), axis=1)
+        nothing = np.isnan(first)
+        if ((side_by_side == first) | nothing & np.isnan(side_by_side)).all():
+            return first
     return np.concatenate(
         [np.broadcast_to(c, (len(c), n)) for c, n in zip(columns, widths, strict=True)], axis=1
     )

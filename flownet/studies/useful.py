@@ -8,8 +8,6 @@ a share of the air may therefore come by later, and none is counted twice. The r
 from __future__ import annotations
 
 import numpy as np
-import scipy.sparse as sp
-import scipy.sparse.linalg as sla
 
 from flownet.arrays import Array
 from flownet.enclosure.whole import Enclosure
@@ -92,6 +90,9 @@ def _shares(
     inside: int, out: Array, met: Array, nodes: Array, onward: tuple[Array, Array, Array]
 ) -> Array:
     """(compartments,) share of the air in each that passes a useful place from there on."""
+    import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+    import scipy.sparse.linalg as sla  # noqa: PLC0415
+
     start, end, size = onward
     known = nodes | (out == 0)
     on = ~known[start]

@@ -204,10 +204,10 @@ def test_a_screen_in_slow_air_leaves_the_table_of_its_source(velocity, fires):
 
 @pytest.mark.parametrize("drop", [(40.0, 41.0, 42.0), (18.0, 42.0, 430.0)])
 def test_the_fit_of_a_drop_is_the_bounded_least_squares_of_scipy(drop):
-    """`scipy.optimize.nnls` finds a and b; the worst point is named with both its drops."""
+    """`scipy.optimize.lsq_linear` finds a and b; the worst point is named with both its drops."""
     velocity = np.array([0.5, 1.0, 2.0])
     columns = np.column_stack((velocity, velocity**2))
-    fitted = columns @ scipy.optimize.nnls(columns, np.array(drop))[0]
+    fitted = columns @ scipy.optimize.lsq_linear(columns, drop, (0, np.inf), method="bvls").x
     worst = int(np.argmax(abs(fitted / drop - 1)))
     text = " ".join(map(str, drop)) + " Pa"
     found = numbers(samples.measured(text), "drop-fit-misses")

@@ -6,7 +6,7 @@ import fluids
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import nnls
+from scipy.optimize import lsq_linear
 
 from flownet.network import fits
 
@@ -21,9 +21,13 @@ STEP = 1e-30
 )  # fmt: skip
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_split_is_the_bounded_least_squares(points):
-    """The two constants through measured points are those of scipy.optimize.nnls."""
+    """The two constants through measured points are those of a general bounded solver.
+
+    Not `nnls`: that of scipy 1.15.0 misses one case in seven.
+    """
     velocity, drop = np.array(points).T
-    wanted = nnls(np.column_stack((velocity, velocity**2)), drop)[0]
+    columns = np.column_stack((velocity, velocity**2))
+    wanted = lsq_linear(columns, drop, (0, np.inf), method="bvls", tol=1e-14).x
     np.testing.assert_allclose(fits.split(points), wanted, rtol=1e-7, atol=1e-7 * drop.max())
 
 
