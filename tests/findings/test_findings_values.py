@@ -86,14 +86,15 @@ def followed(drive: float, span: str = "0.3 0.9") -> Any:
     asked = min(max(drive - 30, 0) * 0.025, 0.25) + max(drive - 40, 0) * 0.025
     held = min(max(asked, 0.3), 0.9) if asked else 0.0
     return solved(made, parts={"drive": {"temperature": drive + ZERO}},
-                  fans={"fan.roof": {"speed_ratio": held}})  # fmt: skip
+                  fans={"fan.roof": {"speed_ratio": held,
+                                     "region": "normal" if held else "stopped"}})  # fmt: skip
 
 
 def law(velocity: float, n: float = 0.6, factor: float = 1.0, b: float = 2.0) -> Any:
     """1 + 2 (v/2)^-0.6 K/W, given at 2 m/s and 1.2 kg/m3, in air of that density."""
+    data = {"a": "1 K/W", "b": f"{b} K/W", "n": n, "velocity": "2 m/s"}
     return s.chip(velocity * 1.2 / MILD, stream="fan.roof", flow_area="100 cm2",
-                  resistance_factor=factor,
-                  resistance_law={"a": "1 K/W", "b": f"{b} K/W", "n": n, "velocity": "2 m/s"})  # fmt: skip
+                  resistance_factor=factor, resistance_law=data)  # fmt: skip
 
 
 def opened(**more: Any) -> Any:
