@@ -36,9 +36,10 @@ def curve_two_points(solution: Solution) -> Iterator[Said]:
     """Types in use with a straight line."""
     for path, row in types_in_use(solution.case).items():
         if len(row.curve) == 2:
+            (_, rise), (flow, _) = row.curve
             yield say(
                 path, "{subject} has two points: a straight line is taken from {rise} to {flow}",
-                rise=(q.PRESSURE, row.curve[0][1]), flow=(q.VOLUME_FLOW, row.curve[-1][0]),
+                rise=(q.PRESSURE, rise), flow=(q.VOLUME_FLOW, flow),
             )  # fmt: skip
 
 

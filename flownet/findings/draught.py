@@ -33,7 +33,7 @@ SHARE = 0.2  # of the fan's rise
 def draught_against_fan(solution: Solution) -> Iterator[Said]:
     """Running fans whose main stream has buoyancy against it."""
     fans = [fan for fan in running_fans(solution) if fan.rise > 0 and fan.flow > 0]
-    if not fans or len(set(column(solution.compartments, "temperature").values())) == 0:
+    if not fans:
         return
     levels = Levels(solution)
     moving = {stream.path: stream for stream in streams(solution)}

@@ -139,7 +139,7 @@ def _held(solution: Solution, fan: Working, span: tuple[float, float]) -> Said |
         return None
     asked = control.asked(follows.temperature)
     low = asked < span[0] - ROUND_OFF
-    if asked == 0 or not (low or asked > span[1] + ROUND_OFF):
+    if not (low or asked > span[1] + ROUND_OFF):
         return None
     return say(
         fan.path, "{subject} is asked for {asked} of its rated speed by {by} at {warm}; it is held "

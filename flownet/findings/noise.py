@@ -75,7 +75,7 @@ def _heard(solution: Solution) -> list[FanType]:
 def noise_free_air(solution: Solution) -> Iterator[Said]:
     """One note for all fans whose level is that of free air."""
     margin = next((item.margin for item in solution.limits if item.limit == "noise"), None)
-    if not given(solution.case.limits.noise_dBA) or margin is None or margin >= NEAR:
+    if margin is None or margin >= NEAR:
         return
     free = [row for row in _heard(solution) if row.noise_condition != "loaded"]
     if free:

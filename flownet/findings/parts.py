@@ -13,7 +13,6 @@ from flownet.things import given
 
 BOARD = "board-data-sheet"
 LEAST_EFFICIENCY = 0.5
-FASTER = 1.1  # times the highest velocity of a table: up to there it is near enough
 TYPICAL = 0.9  # efficiency of a power supply, common practice
 NAMEPLATE = (
     "If that is what it delivers, at an efficiency of {typical} its heat is {heat}: give output "
@@ -64,15 +63,13 @@ def power_not_heat(solution: Solution) -> Iterator[Said]:
     """Nameplates, and efficiencies that look like something else."""
     for part in solution.case.parts.values():
         efficiency, output = part.efficiency, part.output
-        if part.power_basis == "nameplate" and given(part.power) and part.power > 0:
+        if part.power_basis == "nameplate" and part.power > 0:
             yield say(
                 part.path, "{subject}: a nameplate power of {power} is taken as heat", NAMEPLATE,
                 power=(q.POWER, part.power), heat=(q.POWER, part.power * (1 / TYPICAL - 1)),
                 typical=(q.RATIO, TYPICAL),
             )  # fmt: skip
-        elif (
-            given(efficiency) and (efficiency < LEAST_EFFICIENCY or efficiency == 1) and output > 0
-        ):
+        elif (efficiency < LEAST_EFFICIENCY or efficiency == 1) and output > 0:
             text = "{subject}: an efficiency of {efficiency} gives no heat"
             if efficiency < 1:
                 text = (

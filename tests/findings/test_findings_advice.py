@@ -1,0 +1,448 @@
+"""What is advised and told, by the conditions that decide it: one case each, worked by hand."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Body, Compartment, Outside
+from flownet.findings import fan_data, limits, losses, mixing, paths, ranges, resistances
+from flownet.findings.facts import percent
+from tests.findings import samples as s
+from tests.findings import samples_returning as r
+from tests.findings.build import (
+    CP,
+    FLOWS,
+    GAS,
+    SEA_LEVEL,
+    WARM,
+    ZERO,
+    about,
+    air_limit,
+    axial,
+    life_limit,
+    noise_limit,
+    numbers,
+    panel,
+    part_limit,
+    solved,
+    things,
+)
+from tests.findings.test_findings_conditions import DROPS, TWO_KM, fixed, share
+from tests.findings.test_findings_values import MILD
+
+# --- advice and words, by their conditions ------------------------------------------------------
+
+
+@pytest.mark.parametrize(("hopeless", "over", "gain", "own", "begins"), [
+    (True, 2.0, 30.0, 30.0, "The outside"), (False, 2.0, 30.0, 30.0, "Bring its own"),
+    (False, 2.0, 30.1, 30.0, "Bring it air"), (False, 30.0, 5.0, 30.0, "Bring it air"),
+    (False, 30.0, 0.0, 30.0, ""), (False, 29.9, 0.0, 30.0, "Bring its own"),
+])  # fmt: skip
+def test_advice_for_a_part_follows_what_can_be_had(hopeless, over, gain, own, begins):
+    assert limits._part_hint(hopeless, over, gain, own).startswith(begins)
+    assert begins or not limits._part_hint(hopeless, over, gain, own)
+
+
+@pytest.mark.parametrize(("bound", "begins"), [(25.0, "The outside"), (25.1, "Bring")])
+def test_a_limit_at_the_outside_temperature_is_hopeless(bound, begins):
+    (found,) = about(solved(limits=(part_limit("drive", 92.0, bound),)), "limit-part")
+    assert found.advice().startswith(begins)
+
+
+@pytest.mark.parametrize(("bound", "flow", "begins"), [
+    (50.0, 0.03, "At the present flow"), (25.0, 0.03, "The outside"), (25.0, 0.0, "The outside"),
+    (25.1, 0.03, "At the present flow"), (50.0, 0.0, "More air"),
+])  # fmt: skip
+def test_advice_for_warm_air_follows_bound_and_flow(bound, flow, begins):
+    flows = dict.fromkeys(FLOWS, flow)
+    made = solved(flows=flows, limits=(air_limit("upper", 52.0, bound),))
+    assert about(made, "limit-air")[0].advice().startswith(begins)
+
+
+@pytest.mark.parametrize(("back", "fresh"), [(0.02, True), (0.0034, True), (0.0033, False)])
+def test_fresh_air_is_asked_for_where_a_tenth_comes_back(back, fresh):
+    """Of what enters above, `back` of `back` + 30 g/s have been there before."""
+    made = r.stirred(back)
+    made = solved_with(made, air_limit("upper", 52.0, 50.0))
+    found = numbers(made, "limit-air")
+    assert found["heat"] == pytest.approx(0.03 * CP * 2.0)
+    assert found["again"] == percent(back / (back + 0.03))[1]
+    assert ("fresh" in about(made, "limit-air")[0].advice()) == fresh
+
+
+def solved_with(made: Any, *limits: Any) -> Any:
+    """The same with limits."""
+    return dataclasses.replace(made, limits=limits)
+
+
+@pytest.mark.parametrize(("noise", "begins"), [(44.0, "Loudest"), (math.nan, "Slower")])
+def test_the_loudest_fan_is_named_where_a_level_is_known(noise, begins):
+    made = solved(fans={"fan.roof": {"noise": noise}}, limits=(noise_limit(44.0, 41.0),))
+    assert about(made, "limit-noise")[0].advice().startswith(begins)
+
+
+@pytest.mark.parametrize(("value", "factor", "begins"), [
+    (4e4, 1.5, "It would"), (4e4, 1.0, "Let"), (0.0, 1.5, "No air is cold"), (2e4, 1.5, "No air"),
+])  # fmt: skip
+def test_advice_for_a_short_life(value, factor, begins):
+    """50 000 h are asked for; at 31.6 degC the cold gives at most 2 / 1.5^0.84 = 1.42 times."""
+    life = {"hours": 50000, "at": "40 degC", "factor_per_10K": factor}
+    made = solved(things(type=axial(life=life)), limits=(life_limit("roof", value, 50000.0),))
+    assert about(made, "limit-life")[0].advice().startswith(begins)
+
+
+@pytest.mark.parametrize(("points", "rest", "several"), [(1, True, 0), (2, True, 2), (2, False, 1)])
+def test_stall_tells_of_other_points_where_there_are(points, rest, several):
+    made = dataclasses.replace(s.humped("stall", 42.0), points=points, from_rest=rest)
+    words = about(made, "fan-stall")[0].message()
+    assert ("operating points" in words) + ("from rest" in words) == several
+
+
+@pytest.mark.parametrize(("rise", "begins"), [(44.0, "It must"), (math.nan, "Lower")])
+def test_advice_in_stall_names_the_rise_where_it_is_known(rise, begins):
+    made = solved(things(type=axial(curve=s.HUMP)), fans={"fan.roof": {
+        "region": "stall", "rise": rise}})  # fmt: skip
+    assert about(made, "fan-stall")[0].advice().startswith(begins)
+
+
+@pytest.mark.parametrize(("made", "words"), [
+    ({}, "past its free"), ({"curve": {"flow": "0 120 m3/h", "rise": "70 30 Pa"}}, "past the last"),
+])  # fmt: skip
+def test_past_free_delivery_is_told_from_a_short_curve(made, words):
+    region = {"fan.roof": {"region": "past-free-delivery"}}
+    (found,) = about(solved(things(type=axial(**made)), fans=region), "fan-past-free-delivery")
+    assert words in found.message()
+
+
+@pytest.mark.parametrize(("shutter", "words"), [(None, "blows back"), (s.FLAP, "delivers nothing")])
+def test_a_shutter_is_told_from_backflow(shutter, words):
+    made = s.two_fans(s.roof(name="weak", type="small", shutter=shutter))
+    assert words in about(made, "fan-backflow")[0].message()
+
+
+@pytest.mark.parametrize(("flow", "shutter", "told"), [
+    (-1e-9, None, False), (-1e-9, s.FLAP, True), (-1e-3, None, True),
+])  # fmt: skip
+def test_backflow_needs_a_flow_or_a_shutter_that_is_shut(flow, shutter, told):
+    made = s.two_fans(s.roof(name="weak", type="small", shutter=shutter), flow=flow)
+    assert bool(about(made, "fan-backflow")) == told
+
+
+def test_fans_out_of_a_place_are_head_on_too():
+    """Nothing leads into the lower compartment, and both its fans draw from there."""
+    made = things(intake=None, shelf=None, roof=s.roof(from_="lower"),
+                  front=s.roof(name="front", from_="lower", to="upper"),
+                  out=Vent(name="out", from_="upper", to="outside", area="200 cm2", loss=2.5))
+    flows = {"fan.front": 0.001, "vent.out": 0.001, "fan.roof": 0.0012}
+    found = numbers(solved(made, flows=flows, scenarios={}), "fans-opposed")
+    assert (found["way"], found["places"]) == ("out of", "compartment.lower")
+    assert found["flow"] == pytest.approx(0.0012 * GAS * 298.15 / SEA_LEVEL)
+
+
+def test_of_fans_beside_each_other_all_that_are_turned_are_named():
+    made = things(**{n: s.roof(name=n, mounted="reversed") for n in ("one", "two")})
+    flows = {"filter.intake": 0.01, "baffle.shelf": 0.01, "fan.roof": 0.035, "fan.one": -0.02,
+             "fan.two": 0.005}  # fmt: skip
+    found = numbers(solved(made, flows=flows, scenarios={}), "fans-opposed")
+    assert (found["turned"], found["others"]) == ("fan.one and fan.two", "fan.roof")
+    assert found["flow"] == pytest.approx(0.02 * GAS * 298.15 / SEA_LEVEL)
+
+
+@pytest.mark.parametrize(("over", "across"), [("0 Pa", 30.0), ("10 Pa", 40.0), ("-30 Pa", 0.0)])
+def test_what_lies_across_a_closed_hole_counts_the_pressure_outside(over, across):
+    made = things(second=s.roof(name="second", to="outside.hall"),
+                  hall=Outside(name="hall", temperature="25 degC", over_pressure=over))
+    found = solved(made, flows={**FLOWS, "fan.second": 0.0}, gauge={"upper": -30.0},
+                   scenario="shut", scenarios={"shut": {"fan.second.state": "blanked"}})
+    told = numbers(found, "failed-fan-sealed")
+    assert told["across"] == pytest.approx(across)
+    assert ("drive" in about(found, "failed-fan-sealed")[0].message()) == (across > 0)
+
+
+@pytest.mark.parametrize(("change", "told"), [
+    ({"fan.second.state": "blanked"}, ["fan.second"]), ({"fan.*.state": "blanked"}, 2),
+    ({"fan.roof.speed": 0.5}, []), ({"fan.second.state": "stopped"}, []),
+])  # fmt: skip
+def test_only_fans_that_the_scenario_closes_are_sealed(change, told):
+    made = things(second=s.roof(name="second"), third=s.roof(name="third", state="blanked"))
+    case = solved(made, flows=FLOWS, scenario="shut", scenarios={"shut": change})
+    found = [each.subject for each in about(case, "failed-fan-sealed")]
+    assert found == told if isinstance(told, list) else len(found) >= told
+
+
+# --- the shaft of a fan -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("view", "up", "direction", "shaft"), [
+    ("front", "top", "up", "vertical"), ("front", "top", "down", "vertical"),
+    ("front", "top", "left", "horizontal"), ("front", "top", "front", "horizontal"),
+    ("front", "top", None, ""), ("plan", "top", "up", ""), ("side", "left", "up", ""),
+    ("side", "right", "up", ""), ("side", "top", "up", "vertical"),
+    ("side", "front", "front", "vertical"), ("front", "left", "right", "vertical"),
+    ("front", "bottom", "up", "vertical"), ("front", "back", "front", "vertical"),
+    ("front", "front", "up", "horizontal"), ("front", "right", "left", "vertical"),
+])  # fmt: skip
+def test_how_a_shaft_stands(view, up, direction, shaft):
+    case = SimpleNamespace(body=SimpleNamespace(view=view, up=up))
+    assert fan_data.shaft_of(case, SimpleNamespace(direction=direction)) == shaft  # type: ignore[arg-type]
+
+
+# --- constant losses, areas ---------------------------------------------------------------------
+
+ENDS = {"name": "x", "from_": "upper", "to": "outside"}
+HOLE = {"area": "50 cm2", "loss": 2.5}
+VENT = {"area": "50 cm2", "open_ratio": 0.4}
+CARD = {"area": "30 cm2", "filler": HOLE, "empty": HOLE}
+
+
+@pytest.mark.parametrize(("item", "constant"), [
+    (Vent(**ENDS, **HOLE), True), (Vent(**ENDS, **VENT), True),
+    (Vent(**ENDS, **VENT, hole="5 mm"), False), (Vent(**ENDS, **HOLE, hole="5 mm"), True),
+    (Vent(**ENDS, **VENT, hole="5 mm", construction="round-edged"), True),
+    (Slot(**ENDS, **CARD, loss=6.0), True), (Slot(**ENDS, **CARD, velocity_drop=DROPS), False),
+    (Slot(**ENDS, **CARD, velocity_drop=DROPS, state="filler"), True),
+    (Slot(**ENDS, **CARD, velocity_drop=DROPS, state="empty"), True),
+    (Opening(**ENDS, area="50 cm2"), True), (Leak(**ENDS, flow_at=["5 m3/h", "10 Pa"]), False),
+    (Baffle(**ENDS, open_area="50 cm2", cross_section="0.3 m2"), True),
+    (Filter(**ENDS, area="50 cm2", velocity_drop=DROPS), False),
+    (Filter(**ENDS, area="50 cm2", velocity_drop=DROPS, state="removed"), True),
+])  # fmt: skip
+def test_where_a_constant_loss_is_taken(item, constant):
+    assert losses._constant_loss(item) == constant
+
+
+# --- one temperature for a compartment ----------------------------------------------------------
+
+
+def mixed(excess: float = 2.0, over: tuple[float, ...] = (), divided: str = "",
+          solution: bool = True, aside: float = 0.3) -> list[Any]:  # fmt: skip
+    """What is said where layers give this much above the mean in one box, 0.5 K in another."""
+    rows = {name: SimpleNamespace(temperature=300.0 + i) for i, name in enumerate("abc")}
+    hot = {name: SimpleNamespace(temperature=310.0 + i) for i, name in enumerate("abc")}
+    broken = [part_limit(f"p{i}", 90.0 + k, 90.0) for i, k in enumerate(over)]
+    layered = SimpleNamespace(
+        aside=aside, lifted=0.5, excess={"a": 0.5, "b": excess, "c": 9.0}, broken=broken,
+        solution=SimpleNamespace(compartments=hot) if solution else None, failure="none")
+    found = SimpleNamespace(layered=layered, compartments=rows,
+                            layers_of=lambda name: 4 if name in ("c", divided) else 0)
+    return list(mixing.well_mixed.looks(found))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("excess", "over", "mild"), [
+    (0.99, (), None), (1.0, (), True), (0.99, (1.0,), False), (5.0, (1.0, 3.0, 2.0), False),
+])  # fmt: skip
+def test_layers_are_worth_a_word_from_a_kelvin_on_or_where_a_limit_breaks(excess, over, mild):
+    found = mixed(excess, over)
+    assert [each.mild for each in found] == ([] if mild is None else [mild])
+    for each in found:
+        assert each.subject == "compartment.b"
+        values = {key: value for key, (_, value) in each.values.items()}
+        assert (values["hottest"], values["single"], values["above"]) == (311.0, 301.0, excess)
+        assert values["part"] == "30 %"
+        if over:
+            worst = f"part.p{over.index(max(over))}"
+            assert (values["over"], values["limit"]) == (max(over), worst)
+
+
+def test_without_a_solution_in_layers_that_is_said():
+    (found,) = mixed(solution=False, aside=0.1)
+    assert (found.subject, found.mild) == ("total.heat", False)
+    assert (found.values["reason"][1], found.values["part"][1]) == ("none", "50 %")
+    assert mixed(divided="b")[:1] == []
+    assert mixing.well_mixed.looks(SimpleNamespace(layered=None)) is not None
+
+
+# --- edges of the view --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("at", "edges"), [
+    ((0.0, 0.9), ["left"]), ((-0.017, 0.9), ["left"]), ((0.017, 0.9), ["left"]),
+    ((0.019, 0.9), []), ((0.8, 0.9), ["right"]), ((0.817, 0.9), ["right"]), ((0.781, 0.9), []),
+    ((0.4, 0.017), ["low"]), ((0.4, 0.019), []), ((0.4, 1.8), ["high"]), ((0.4, 1.781), []),
+    ((0.0, 0.0), ["left", "low"]), ((0.8, 1.8), ["right", "high"]),
+])  # fmt: skip
+def test_which_edges_a_place_is_on(at, edges):
+    """A hundredth of 1.8 m: 18 mm; the same for a view that lies, and one that begins elsewhere."""
+    assert paths._edges((0.0, 0.0, 0.8, 1.8), at) == edges
+    moved = paths._edges((0.1, 0.2, 0.9, 2.0), (at[0] + 0.1, at[1] + 0.2))
+    assert moved == edges
+    names = {"left": "low", "right": "high", "low": "left", "high": "right"}
+    assert {names[e] for e in paths._edges((0.2, 0.1, 2.0, 0.9), (at[1] + 0.2, at[0] + 0.1))} == (
+        set(edges))  # fmt: skip
+
+
+@pytest.mark.parametrize(("view", "corner"), [
+    ("front", (0.8, 1.8)), ("side", (0.4, 1.8)), ("plan", (0.8, 0.4)),
+])  # fmt: skip
+def test_the_view_of_a_size(view, corner):
+    made = solved(things(body=Body(size="800 x 1800 x 400 mm", view=view)))
+    assert paths._box(made.case) == (0.0, 0.0, *corner)
+
+
+def test_without_size_and_outlines_there_are_no_edges():
+    bare = {name: Compartment(name=name) for name in ("lower", "upper")}
+    assert paths._box(solved(things(body=None, **bare)).case) is None
+
+
+def test_the_nearest_pair_of_each_edge_is_named():
+    """On the left 450 mm to 150 mm and on the right 1000 mm to 900 mm; a leak is no mouth."""
+    vent = {"area": "50 cm2", "loss": 2.5}
+    made = things(
+        roof=s.roof(at="0 1000 mm"), near=Vent(name="near", from_="upper", to="outside",
+                                               at="0 450 mm", **vent),
+        out=Vent(name="out", from_="upper", to="outside", at="800 1000 mm", **vent),
+        back=Vent(name="back", from_="outside", to="lower", at="800 900 mm", **vent),
+        seam=Leak(name="seam", from_="upper", to="outside", at="0 160 mm",
+                  flow_at=["5 m3/h", "10 Pa"]),
+    )  # fmt: skip
+    flows = {**FLOWS, "vent.near": 0.01, "vent.out": 0.01, "vent.back": 0.02, "leak.seam": 0.001}
+    found = about(solved(made, flows=flows), "exhaust-near-intake")
+    told = [(e.subject, e.values["intake"][1], e.values["distance"][1]) for e in found]
+    assert told == [("vent.near", "filter.intake", pytest.approx(0.3)),
+                    ("vent.out", "vent.back", pytest.approx(0.1))]  # fmt: skip
+
+
+def test_a_gain_is_told_against_the_surroundings_of_the_intake():
+    """Exhaust of 31.6 degC, intake from a hall at 20 degC on the same face."""
+    hall = {"hall": Outside(name="hall", temperature="20 degC")}
+    back = Filter(name="intake", from_="outside.hall", to="lower", area="450 cm2", at="0 150 mm",
+                  velocity_drop=DROPS)  # fmt: skip
+    made = solved(things(**hall, intake=back, roof=s.roof(to="outside.hall", at="0 270 mm")))
+    assert numbers(made, "exhaust-near-intake")["gain"] == pytest.approx(11.6)
+
+
+# --- slots, boxes -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("states", "stand", "share", "cards"), [
+    (("empty",), "stands", "100 %", ""), (("empty", "empty"), "stand", "100 %", ""),
+    (("empty", "filler"), "stands", "80 %", ""),
+    (("empty", "fitted", "fitted"), "stands", "67 %", "slot.s1 and slot.s2"),
+])  # fmt: skip
+def test_what_passes_empty_slots(states, stand, share, cards):
+    made = s.shelf(*states)
+    found = numbers(made, "slot-empty")
+    assert (found["stand"], found["share"], found["cards"]) == (stand, share, cards)
+    assert ("past" in about(made, "slot-empty")[0].message()) == bool(cards)
+
+
+def test_slots_of_other_rows_are_counted_by_themselves():
+    """One of two in a row from below, and one alone from above, which is no empty one."""
+    hole = {"area": "60 cm2", "loss": 2.7}
+    card = {"area": "30 cm2", "loss": 6.0, "empty": hole}
+    ends = {"from_": "lower", "to": "upper"}
+    made = things(shelf=None, a=Slot(name="a", **ends, **card, state="empty"),
+                  b=Slot(name="b", **ends, **card),
+                  c=Slot(name="c", from_="upper", to="lower", **card))  # fmt: skip
+    flows = {**FLOWS, "slot.a": 0.03, "slot.b": 0.01, "slot.c": 0.01}
+    assert numbers(solved(made, flows=flows), "slot-empty")["share"] == "75 %"
+
+
+def test_each_sealed_place_has_its_own_heat():
+    """40 W in one, 30 W of a part and 5 W of the slot between in two that hang together."""
+    boxes = {n: Compartment(name=n) for n in ("one", "two", "three")}
+    made = things(**boxes, a=Part(name="a", in_="one", power="40 W"),
+                  b=Part(name="b", in_="three", power="30 W"),
+                  c=Part(name="c", in_="part.b", power="2 W"),
+                  way=Slot(name="way", from_="two", to="three", area="30 cm2", loss=6.0),
+                  **{f"w{n}": panel(name=f"w{n}", from_=n) for n in boxes})  # fmt: skip
+    found = about(solved(made, flows={**FLOWS, "slot.way": 0.0}, warm={
+        **WARM, "one": 40.0, "two": 50.0, "three": 60.0},
+        branches={"slot.way": {"heat": 5.0}}), "no-through-air")  # fmt: skip
+    told = {e.subject: (e.values["heat"][1], e.values["rise"][1]) for e in found}
+    assert told == {"compartment.one": (40.0, pytest.approx(15.0)),
+                    "compartment.two": (37.0, pytest.approx(35.0))}  # fmt: skip
+
+
+# --- relations and their arguments --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("item", "uses"), [
+    (Vent(**ENDS, **HOLE), []),
+    (Vent(**ENDS, **VENT), [("idelchik_thin_plate", {"open_ratio": 0.4})]),
+    (Vent(**ENDS, **VENT, construction="round-edged"), [("round_edge_grill", {"open_ratio": 0.4})]),
+    (Vent(**ENDS, **VENT, construction="wire screen"),
+     [("round_edge_screen", {"open_ratio": 0.4})]),
+    (Baffle(**ENDS, open_area="50 cm2", cross_section="0.02 m2"),
+     [("idelchik_thin_plate", {"open_ratio": 0.25})]),
+    (Baffle(**ENDS, open_area="50 cm2", cross_section="0.02 m2", present=False), []),
+    (Duct(**ENDS, length="1 m", diameter="80 mm", roughness="2 mm"),
+     [("churchill_product", {"reynolds": 5000.0, "roughness": 0.025})]),
+    (Duct(**ENDS, length="1 m", section="60 x 120 mm", roughness="2 mm"),
+     [("churchill_product", {"reynolds": 5000.0, "roughness": 0.025})]),
+    (Slot(**ENDS, gap="5 mm", width="200 mm", length="160 mm"),
+     [("slot_product", {"reynolds": 5000.0, "aspect_ratio": 0.025})]),
+    (Slot(**ENDS, gap="5 mm", width="200 mm", length="160 mm", filler=HOLE, state="filler"), []),
+    (Slot(**ENDS, area="30 cm2", loss=6.0), []),
+])  # fmt: skip
+def test_which_relations_a_branch_uses(item, uses):
+    made = solved(things(x=item), flows={**FLOWS, item.path: 0.01})
+    found = [(u.function.__name__, u.arguments) for u in ranges._uses(made, item.path, item)]
+    assert [name for name, _ in found] == [name for name, _ in uses]
+    for (_, here), (_, wanted) in zip(found, uses, strict=True):
+        assert here == pytest.approx(wanted)
+
+
+# --- resistances --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("values", "slow", "which"), [
+    ((15.0, 14.0, 13.0), True, "too good"), ((15.0, 14.0, 13.0), False, "on the safe side"),
+    ((13.0, 14.0, 12.0), True, "a guess"), ((13.0, 12.0, 12.5), False, "a guess"),
+    ((13.0, 14.0, 12.0), False, "on the safe side"), ((13.0, 12.0, 12.5), True, "too good"),
+    ((13.0, 13.0), True, "too good"), ((13.0, 13.0), False, "on the safe side"),
+])  # fmt: skip
+def test_what_holding_an_end_of_a_table_means(values, slow, which):
+    rows = tuple((float(i), value) for i, value in enumerate(values))
+    assert resistances._which(rows, slow).startswith(which)
+
+
+@pytest.mark.parametrize(("keys", "value"), [
+    ({"resistance": "0.5 K/W"}, 0.5), ({"resistance": "0.5 K/W", "resistance_factor": 2.0}, 1.0),
+    ({"chain": [["a", "0.3 K/W"], ["b", "0.5 K/W"]]}, 0.5), ({}, math.nan),
+    ({"resistance_law": {"a": "1 K/W", "b": "1 K/W", "n": 1, "velocity": "1 m/s"},
+      "chain": [["a", "0.3 K/W"]], "stream": "fan.roof", "flow_area": "9 cm2"}, math.nan),
+    ({"resistance_over_velocity": {"velocity": "1 2 m/s", "resistance": "2 1 K/W"},
+      "chain": [["a", "0.3 K/W"]], "stream": "fan.roof", "flow_area": "9 cm2"}, math.nan),
+])  # fmt: skip
+def test_the_fixed_resistance_to_the_air(keys, value):
+    part = Part(name="x", in_="upper", power="1 W", **keys)
+    assert resistances._to_air(part) == pytest.approx(value, nan_ok=True)
+
+
+@pytest.mark.parametrize(("margin", "over"), [
+    (0.0, "part.drive"), (1.0, "part.drive"), (11.2, "part.drive"), (11.6, ""), (-0.1, ""),
+])  # fmt: skip
+def test_a_part_that_thin_air_brings_over_its_limit_is_named(margin, over):
+    """306 W at 0.5 K/W: half of 153 K x ((1.2 kg/m3 over 0.9088)^0.5 - 1) = 11.4 K."""
+    drive = fixed(306.0, limit="90 degC").case.parts["drive"]
+    outside = Outside(temperature="25 degC", altitude="2000 m")
+    made = solved(things(outside=outside, drive=drive), parts={"drive": {"margin": margin}})
+    found = numbers(made, "resistance-at-sea-level")
+    assert found["change"] == pytest.approx(share(TWO_KM) * 0.5 * 306.0)
+    assert 11.2 < found["change"] < 11.6
+    assert found["over"] == over
+
+
+def test_parts_that_cool_and_parts_that_heat_stand_apart():
+    """Cold dense air makes it better: 1.32 kg/m3 at -6.1 degC."""
+    found = numbers(fixed(180.0, "0 m", -6.1), "resistance-at-sea-level")
+    ratio = SEA_LEVEL / (GAS * (ZERO - 6.1)) / 1.2
+    assert (found["way"], found["it"]) == ("cooler", "it gets")
+    assert found["change"] == pytest.approx(-share(ratio) * 0.5 * 180.0)
+
+
+@pytest.mark.parametrize(("in_", "stream", "known"), [
+    ("upper", "fan.roof", True), ("upper", None, False), ("fan.roof", None, True),
+])  # fmt: skip
+def test_the_density_past_a_part(in_, stream, known):
+    part = Part(name="x", in_=in_, power="1 W", stream=stream)
+    found = resistances._density_past(solved(things(x=part)), part)
+    assert found == pytest.approx(MILD if known else math.nan, nan_ok=True)

@@ -1,0 +1,348 @@
+"""Each condition of each rule by itself: cases that differ in it alone, on both sides of it.
+
+Thresholds are those that the page of the findings states; what a value comes to stands beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from flownet.enclosure.branches import Baffle, Duct, Filter, Opening, Vent
+from flownet.enclosure.heat import Part, Recirculation
+from flownet.enclosure.surroundings import Compartment, Limits, Outside, Supply
+from tests.findings import samples as s
+from tests.findings import samples_fans as f
+from tests.findings import samples_returning as r
+from tests.findings import samples_use as u
+from tests.findings.build import (
+    FLOWS,
+    GAS,
+    WARM,
+    ZERO,
+    about,
+    air_limit,
+    axial,
+    noise_limit,
+    panel,
+    part_limit,
+    solved,
+    things,
+)
+from tests.findings.test_findings_values import MILD, followed, law, rated
+
+SIBLING = {"flow": "0 136 271.8 m3/h"}
+PIPE = {"length": "1 m"}
+DROPS = {"velocity": "0.5 1 2 m/s", "drop": "18 42 108 Pa"}
+
+
+def small_fan(area: float, frame: str | None = "119 x 38 mm") -> Any:
+    """A vent with a K of 1 on a fan of 60 cm2 of flow area."""
+    made = axial(flow_area="60 cm2", frame=frame)
+    return solved(things(type=made, mouth=u.mouth(1.0, f"{area} cm2")))
+
+
+def channel(wide: float) -> Any:
+    """A rectangular duct on the fan of 95 cm2."""
+    return u.on_fan(0.0, Duct(name="stack", on="fan.roof", section=f"80 x {wide} mm", **PIPE))
+
+
+def before(kind: str = "vent", hole: float = 95.0, **fan: Any) -> Any:
+    """Something of 95 cm2 on a fan that draws through an opening."""
+    keys: dict[str, Any] = {"name": "grille", "on": "fan.roof", "area": "95 cm2"}
+    made = {"vent": lambda: Vent(**keys, loss=2.2), "opening": lambda: Opening(**keys),
+            "filter": lambda: Filter(**keys, velocity_drop=DROPS)}[kind]()  # fmt: skip
+    return solved(things(grille=made, roof=s.roof(clearance={"opening": f"{hole} cm2"}, **fan)))
+
+
+def other_type(**row: Any) -> Any:
+    """A type 1.699 times as large in flow, of these further data."""
+    return s.sibling(**{**SIBLING, **row})
+
+
+def pressed(flow: float, factor: float = 249.09) -> Any:
+    """A type so many times as high in pressure, of this free flow [m3/h]."""
+    return s.sibling(flow=f"0 80 {flow} m3/h", rise=f"{70 * factor} 70 0 Pa")
+
+
+def ratings(flow: str) -> Any:
+    """A fan on the 60 Hz rating of its own type."""
+    sixty = {"supply": "230 V 60 Hz", "curve": {"flow": flow, "rise": "70 50 0 Pa"}}
+    return solved(things(supply=Supply(name="mains", voltage="230 V", frequency="60 Hz"),
+                         type=axial(rating={"sixty": sixty})))  # fmt: skip
+
+
+def holed(**vent: Any) -> Any:
+    """Another vent of the upper compartment."""
+    return s.vented(**{"loss": 250.0, **vent})
+
+
+def blown_up(flow: float, rise: float) -> Any:
+    """Warm air falls through a fan that would lift it."""
+    made = things(
+        roof=s.roof(at="400 1800 mm"), intake=None,
+        low=Vent(name="low", from_="lower", to="outside", area="450 cm2", loss=2.5, at="0 0 mm"),
+    )  # fmt: skip
+    flows = {"fan.roof": flow, "baffle.shelf": flow, "vent.low": -flow}
+    return solved(made, flows=flows, warm={"lower": 65.0, "upper": 65.0}, scenarios={},
+                  fans={"fan.roof": {"rise": rise}})  # fmt: skip
+
+
+def boxed(power: float = 30.0, flow: float | None = None) -> Any:
+    """A box beside the way of the air; `flow` in what leads to it."""
+    made = things(box=Compartment(name="box"), side=panel(name="side", from_="box"),
+                  heat=Part(name="heat", in_="box", power=f"{power} W"),
+                  only=Vent(name="only", from_="outside", to="box", area="50 cm2", loss=2.5))
+    flows = {**FLOWS, "vent.only": math.nan if flow is None else flow}
+    return solved(made, flows=flows, warm={**WARM, "box": 52.0})  # fmt: skip
+
+
+def faced(x: float, y: float, **fan: Any) -> Any:
+    """The exhaust at a place of the view; the intake is at 0, 150 mm."""
+    return solved(things(roof=s.roof(at=f"{x} {y} mm", **fan)))
+
+
+def noisy(level: float | None, **fan: Any) -> Any:
+    """A fan without a distance beside a limit, with or without a level."""
+    made = things(type=axial(noise=None, noise_dBA=level), roof=s.roof(**fan),
+                  limits=Limits(noise_dBA=50, noise_distance="1 m", scenarios=["base", "dirty"]))
+    return solved(made, limits=(noise_limit(48.0, 50.0),) if level else ())  # fmt: skip
+
+
+def fixed(power: float, altitude: str = "2000 m", warm: float = 31.6, **keys: Any) -> Any:
+    """A part with 0.5 K/W in air of a place."""
+    outside = Outside(temperature="25 degC", altitude=altitude)
+    part = Part(**{"name": "drive", "in_": "upper", "power": f"{power} W",
+                   "resistance": "0.5 K/W", **keys})  # fmt: skip
+    return solved(things(outside=outside, drive=part), warm={"lower": 25.0, "upper": warm})
+
+
+def share(ratio: float) -> float:
+    """Half of a resistance with a power -0.5 of the density."""
+    return (ratio**-0.5 - 1) / 2
+
+
+TWO_KM = 79501 / (GAS * 304.75) / 1.2
+
+
+def wet(**outside: Any) -> Any:
+    """Air of 19.3 degC below that of 25 degC outside."""
+    made = things(outside=Outside(**{"temperature": "25 degC", **outside}))
+    return solved(made, warm={"lower": 19.3, "upper": 40.0})
+
+
+def walled(pipe: str, **duct: Any) -> Any:
+    """A duct wall of a temperature in damp air of 35 degC, dew point 19.4 degC."""
+    made = Duct(name="pipe", from_="upper", to="outside", diameter="80 mm", wall_temperature=pipe,
+                u_value="8 W/(m2 K)", **PIPE, **duct)  # fmt: skip
+    return s.damp(cold=30.0, pipe=made)
+
+
+def fouled(value: Any, path: str = "filter.intake.fouling") -> Any:
+    """A scenario that changes something of a filter."""
+    return solved(scenarios={"other": {path: value}})
+
+
+def filtered(**keys: Any) -> Any:
+    """The intake filter with other keys, never loaded in a scenario."""
+    made = Filter(name="intake", from_="outside", to="lower", area="450 cm2", velocity_drop=DROPS,
+                  **keys)  # fmt: skip
+    return solved(things(intake=made), scenarios={})
+
+
+def unfed(supply: str | None) -> Any:
+    """Two fans on one supply, or on none that is told; one fails."""
+    made = things(second=s.roof(name="second", supply=supply), roof=s.roof(supply=supply),
+                  limits=Limits(scenarios=["each-fan-out"]))  # fmt: skip
+    return solved(made, flows={**FLOWS, "fan.second": 0.0}, scenario="fan.second-out")
+
+
+def milder(scenario: str, *named: str, **more: Any) -> Any:
+    """One fan of two is out; "smoky" loads a vent, "calm" changes the fan only."""
+    made = things(second=s.roof(name="second"), limits=Limits(scenarios=list(named)),
+                  side=Vent(name="side", from_="upper", to="outside", area="50 cm2", loss=2.5,
+                            **more))  # fmt: skip
+    scenarios = {"hot": {"outside.temperature": 313.15}, "smoky": {"vent.side.fouling": 3.0},
+                 "calm": {"fan.roof.speed": 0.5}}  # fmt: skip
+    return solved(made, flows={**FLOWS, "fan.second": 0.0, "vent.side": 0.0}, scenario=scenario,
+                  scenarios=scenarios)  # fmt: skip
+
+
+def plated(area: float, plate: str = "passage", present: bool = True) -> Any:
+    """A shelf that leaves so many cm2 of 3200 open; its law begins at a share of 0.02."""
+    made = Baffle(name="shelf", from_="lower", to="upper", open_area=f"{area} cm2",
+                  cross_section="0.32 m2", plate=plate, present=present)  # fmt: skip
+    return solved(things(shelf=made))
+
+
+def bent(angle: float, ratio: float = 1.5, flow: float = 0.01) -> Any:
+    """A duct with one bend beside the fan."""
+    duct = Duct(name="pipe", from_="upper", to="outside", diameter="80 mm",
+                bends={"angle": f"{angle} deg", "radius_ratio": [ratio]}, **PIPE)  # fmt: skip
+    return solved(things(pipe=duct), flows={**FLOWS, "fan.roof": 0.02, "duct.pipe": flow})
+
+
+def mat(velocity: float, state: str = "fitted") -> Any:
+    """A filter on the fan, measured up to 2 m/s, at another velocity."""
+    made = Filter(name="mat", on="fan.roof", area="450 cm2", velocity_drop=DROPS, state=state)
+    return solved(things(mat=made), branches={"filter.mat": {"velocity": velocity}})
+
+
+def weak(flow: float, kg: float = 0.1, **fan: Any) -> Any:
+    """A fan that stands beside one that moves so much air."""
+    made = things(small=axial("small", curve={"flow": "0 30 60 m3/h", "rise": "30 20 0 Pa"}),
+                  weak=s.roof(**{"name": "weak", "type": "small", "state": "stopped", **fan}))
+    flows = {"filter.intake": kg + flow, "baffle.shelf": kg + flow, "fan.roof": kg,
+             "fan.weak": flow}  # fmt: skip
+    return solved(made, flows=flows)
+
+
+# rule, what makes a sample of a value, values of which it speaks, values of which it does not
+SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
+    # --- limits: any amount
+    ("limit-part", lambda t: solved(limits=(part_limit("drive", t, 90.0),)), (90.1,), (90.0, 89.9)),
+    ("limit-air", lambda t: solved(limits=(air_limit("upper", t, 50.0),)), (50.1,), (50.0,)),
+    # --- curves: factor 1.3 = 91 or 53.85 Pa beside 70, 208 or 123.1 m3/h beside 160
+    ("flow-unit-suspect", lambda p: other_type(rise=f"{p} 50 0 Pa"), (90.9, 53.9), (91.1, 53.8)),
+    ("flow-unit-suspect", pressed, (207.9, 123.1), (208.1, 123.0)),
+    ("flow-unit-suspect", lambda k: pressed(160, k), (256.5, 241.7, 26.1, 24.7, 10.1, 9.52),
+     (256.6, 241.6, 26.2, 24.6, 10.2, 9.5)),
+    # the other way round, this type would be too large: nothing is said
+    ("flow-unit-suspect", lambda q: s.sibling(flow=f"0 40 {q} m3/h"), (), (94.2,)),
+    # 2 % of 119 mm; 2700 rpm times and by 1.3
+    ("flow-unit-suspect", lambda x: other_type(frame=f"{x} x 38 mm"), (121.3, 116.7),
+     (121.5, 116.5)),
+    ("flow-unit-suspect", lambda n: other_type(rated_speed=n and f"{n} rpm"), (2078, 3509, None),
+     (2076, 3511)),
+    ("flow-unit-suspect", lambda x: other_type(frame=x), (), (None,)),
+    ("flow-unit-suspect", ratings, (), ("0 40 94.2 m3/h", "0 90 271.8 m3/h")),
+    # --- draught: 2.47 Pa, of which the fan has five times as much
+    ("draught-against-fan", lambda p: s.downward(65.0, p), (1.0,), (-1.0, 0.0)),
+    ("draught-against-fan", lambda m: blown_up(m, 1.0), (), (-0.03, 0.03, 1e-9)),
+    # --- fans and their data
+    ("fan-air-range", lambda t: f.one({"air_range": f"{t} 60 degC"}), (31.7,), (31.6, 31.5)),
+    ("fan-air-range", lambda t: f.one({"air_range": f"-10 {t} degC"}), (31.5,), (31.6, 31.7)),
+    ("fan-air-range", lambda t: f.one(f.RANGE, fans={"fan.roof": {"air_temperature": t + ZERO}}),
+     (-11.0, 61.0), (math.nan,)),
+    ("speed-below-minimum", f.at_speed, (0.299, 1.001), (0.301, 0.999, 0.3, 1.0)),
+    # 60 Hz on data for 50 Hz turn it 1.2 times as fast: the range holds at 50 Hz
+    ("speed-below-minimum", lambda n: rated("60 Hz", {}, {"speed": n}, 1.2 * n), (1.12, 0.48),
+     (1.0, 1.09, 0.51)),
+    ("speed-below-minimum", lambda n: rated("60 Hz", {}, {"speed": f"{2700 * n} rpm"}, n), (1.15,),
+     (1.05,)),
+    ("speed-below-minimum", lambda n: rated("50 Hz", {}, {"speed": n}, n), (1.15, 0.45), (1.05,)),
+    # it follows the drive: 0 up to 30, 0.3 at 42, 0.9 at 66 degC
+    ("speed-below-minimum", followed, (31.0, 41.9, 66.1, 80.0), (30.0, 20.0, 42.1, 65.9)),
+    ("life-kinds-mixed", f.two, ("mean",), ("L10",)),
+    ("curve-total-pressure", lambda state: f.one({"curve_pressure": "total"}, {"state": state}),
+     ("running",), ("stopped", "blanked")),
+    ("curve-total-pressure", lambda m: f.one({"curve_pressure": "total"}, flows={"fan.roof": m}),
+     (0.03,), (math.nan,)),
+    # --- losses
+    ("loss-area-suspect", lambda state: holed(state=state), ("open",), ("blanked",)),
+    ("loss-area-suspect", lambda c: s.vented(discharge_coefficient=c), (0.099,), (0.101, 0.9)),
+    # 48 to 72 cm2 by its flow area, 89 to 133 and 113 to 170 by circle and square of its frame
+    ("loss-counted-twice", small_fan, (60.0, 49.0, 71.0, 90.0, 105.0, 150.0, 114.0, 169.0),
+     (47.0, 73.0, 80.0, 88.0, 171.0)),
+    ("loss-counted-twice", lambda a: small_fan(a, None), (49.0, 71.0), (100.0, 150.0)),
+    ("loss-counted-twice", channel, (119.0, 212.0, 96.0), (95.0 / 1.01, 223.0)),
+    ("loss-counted-twice", before, ("vent", "opening", "filter"), ()),
+    ("loss-counted-twice", lambda a: before("vent", a), (79.5, 118.0), (79.0, 119.5)),
+    ("loss-counted-twice", lambda word: before(installation=word), ("on",), ("off",)),
+    ("loss-counted-twice", lambda state: solved(things(roof=s.roof(
+        guard={"loss": 1.0}, state=state))), ("running", "stopped"), ("blanked",)),
+    ("tiny-flow", lambda n: s.vented(reynolds=n), (1.0,), (0.0, math.nan)),
+    # --- clearances
+    ("clearance-tight", lambda a: s.close(opening=f"{a} cm2"), (149.9,), (150.1,)),
+    ("clearance-not-used", lambda state: solved(things(roof=s.roof(
+        installation="off", clearance={"inlet": "15 mm"}, state=state))), ("running", "stopped"),
+     ("blanked",)),
+    ("clearance-not-used", lambda keys: solved(things(roof=s.roof(
+        installation="off", clearance=keys))), ({"opening": "50 cm2"},), ({},)),
+    # --- noise
+    ("noise-distance-missing", noisy, (44.0,), (None,)),
+    ("noise-distance-missing", lambda state: noisy(44.0, state=state), ("running",), ("stopped",)),
+    ("noise-free-air", noisy, (44.0,), (None,)),
+    ("noise-free-air", lambda level: u.heard(u.AT, level=level), (45.1, 50.0, 55.0), (45.0, 44.0)),
+    # --- supplies and outages
+    ("supply-mismatch", lambda state: u.fed("115 V", "60 Hz", {"state": state}),
+     ("running", "stopped"), ("blanked",)),
+    ("supply-mismatch", lambda v: u.fed("240 V", "50 Hz", voltage_range=v), (None, "200 235 V"),
+     ("200 250 V",)),
+    ("supply-mismatch", lambda hz: u.fed("240 V", hz, voltage_range="200 250 V"), ("60 Hz",),
+     ("50 Hz",)),
+    ("shared-supply", unfed, ("mains",), (None,)),
+    ("outage-not-at-worst", lambda names: milder(*names), (
+        ("fan.second-out", "smoky"), ("fan.second-out", "hot"), ("fan.second-out",),
+        ("hot+fan.second-out", "smoky"), ("smoky+fan.second-out", "hot", "smoky+each-fan-out")),
+     (("smoky+fan.second-out", "smoky"), ("hot+fan.second-out", "hot", "calm"),
+      ("hot", "smoky"), ("fan.second-out", "calm"),
+      ("fan.second-out", "hot", "smoky", "hot + smoky + fan.second-out"))),
+    ("outage-not-at-worst", lambda state: milder("fan.second-out", "smoky", state=state),
+     ("open",), ("blanked",)),
+    ("altitude-counted-twice", lambda height: s.derated(0.77, height), ("2000 m",), ("0 m",)),
+    # --- filters
+    ("filter-bypass", lambda word: s.leaky(0.14, limits=s.limits(intake_filter=word)),
+     ("required",), ("none",)),
+    ("loaded-filter-not-tried", fouled, (1.0, "* 0.9"), (1.01, "* 1.1")),
+    ("loaded-filter-not-tried", lambda path: fouled(1.5, path), ("filter.intake.area",),
+     ("filter.intake.fouling", "filter.*.fouling")),
+    ("loaded-filter-not-tried", lambda n: filtered(fouling=n), (1.0,), (1.01,)),
+    ("loaded-filter-not-tried", lambda state: filtered(state=state), ("fitted",), ("removed",)),
+    # --- ways of the air
+    ("no-through-air", lambda m: boxed(30.0, m), (0.0, 2e-8), (4e-8, None)),
+    ("no-through-air", lambda p: boxed(p, 0.0), (0.1,), (0.0,)),
+    # left edge with the intake; its own and the other edges
+    ("exhaust-near-intake", lambda y: faced(0, y), (270, 900, 1790), ()),
+    ("exhaust-near-intake", lambda x: faced(x, 900), (17.9, -17.9), (18.1, -18.1, 800)),
+    ("exhaust-near-intake", lambda more: s.same_face("0 270 mm", *more), ((),), ((Recirculation(
+        name="round", from_="fan.roof", to="filter.intake", fraction=0.0),),)),
+    # --- ranges
+    ("range-of-validity", plated, (63.0,), (65.0,)),
+    ("range-of-validity", lambda here: plated(63.0, present=here), (True,), (False,)),
+    ("range-of-validity", mat, (2.11, -2.11), (2.09, -2.09)),
+    ("range-of-validity", lambda state: mat(2.4, state), ("fitted",), ("removed",)),
+    ("drop-fit-misses", lambda state: s.measured("18 42 430 Pa", state=state), ("fitted",),
+     ("removed",)),
+    # --- resistances: 1, 2, 3 m/s at 1.2 kg/m3, up to 1.1 times 3; a law from a tenth to ten times
+    ("resistance-out-of-range", lambda v: s.chip(v * 1.2 / MILD), (0.99, 3.31, -0.99),
+     (1.01, 3.29, -1.01, math.nan)),
+    ("resistance-out-of-range", law, (0.19, 20.1, 0.05), (0.21, 19.9, math.nan)),
+    ("resistance-out-of-range", lambda n: law(0.1, n), (0.5,), (0.0,)),
+    ("resistance-out-of-range", lambda b: law(0.1, b=b), (0.1,), (0.0,)),
+    # 0.2 K for 0.5 K/W and half of it by (rho/1.2)^-0.5
+    ("resistance-at-sea-level", lambda kelvin: fixed(kelvin / 0.5 / share(TWO_KM)), (0.21,),
+     (0.19,)),
+    # at sea level 1.08 kg/m3 are reached at 53.7 degC, 1.32 at -5.8 degC
+    ("resistance-at-sea-level", lambda t: fixed(180.0, "0 m", t), (54.0, -6.1), (53.4, -5.5)),
+    ("resistance-at-sea-level", lambda t: fixed(180.0, "2000 m", t), (31.6,), (math.nan,)),
+    ("resistance-at-sea-level", lambda k: fixed(180.0, resistance=k), ("0.5 K/W",),
+     ("0 K/W", None)),
+    # --- powers
+    ("power-not-heat", lambda x: u.heating(output="600 W", efficiency=x), (0.499, 1.0),
+     (0.501, 0.999)),
+    ("power-not-heat", lambda p: u.heating(output=p, efficiency=1.0), ("1 W",), ("0 W",)),
+    ("power-not-heat", lambda p: u.heating(power=p, power_basis="nameplate"), ("1 W",), ("0 W",)),
+    ("power-not-heat", lambda word: u.heating(power="9 W", power_basis=word), ("nameplate",),
+     ("measured", "loss", None)),
+    ("board-value-resistance", lambda p: s.chip(basis="board-data-sheet", resistance="20 K/W",
+                                                power=p), ("1 W",), ("0 W",)),
+    # --- site
+    ("condensation", walled, ("19.3 degC",), ("19.5 degC",)),
+    ("condensation", lambda state: walled("10 degC", state=state), ("open",), ("blanked",)),
+    ("condensation", lambda dew: wet(dew_point=dew), ("19.4 degC",), ("19.2 degC", None)),
+    # --- air that comes back: 3.34 of 33.4 g/s; through a rotor 5 %
+    ("air-returns-inside", r.stirred, (0.00335,), (0.00332,)),
+    ("fan-out", weak, (-0.00501,), (-0.00499, 0.00501)),
+    ("fan-out", lambda state: weak(-0.02, state=state), ("stopped",), ("blanked",)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule", "sample", "value", "fires"), [
+    (rule, sample, value, fires) for rule, sample, *sides in SIDES
+    for fires, values in zip((True, False), sides, strict=True) for value in values
+])  # fmt: skip
+def test_a_rule_on_both_sides_of_each_condition(rule, sample, value, fires):
+    assert bool(about(sample(value), rule)) == fires
