@@ -1,0 +1,442 @@
+"""The parts of a choice one by one, against their definitions and single solves."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from functools import cmp_to_key
+
+import numpy as np
+import pytest
+
+import flownet
+from flownet.assessment import Runs, assess
+from flownet.errors import CaseError
+from flownet.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
+from flownet.solution import Limit
+from flownet.studies.choice.dominance import ranked
+from flownet.studies.choice.fine import KEPT, Fine
+from flownet.studies.choice.search import merit
+from flownet.studies.choice.space import space_of, unique_rows
+from flownet.studies.choice.study import choose_options
+from flownet.studies.choice.tables import Work, order, table_of
+from flownet.studies.choice.trial import _score
+from flownet.studies.verdicts import closeness
+from flownet.voids import STALL, Void
+from tests.studies.test_choice import BOX, CLOSED
+
+
+@pytest.fixture
+def read(tmp_path):
+    """Read a case from text."""
+
+    def made(text):
+        path = tmp_path / "case.toml"
+        path.write_text(text)
+        return flownet.load_case(path)
+
+    return made
+
+
+def space(case, name="c"):
+    return space_of(case, name, ("base",))
+
+
+# --- order ---------------------------------------------------------------------------------------
+
+
+def test_the_order_is_that_of_a_comparison_of_two():
+    """Less of the first measure, then of the second, then more score, then as they stand; what is
+    nearer than half of 1e-6 is alike, and what is not known is last."""
+    rng = np.random.default_rng(2)
+    first, second, score = rng.integers(-2, 3, (3, 200)) / 2 + rng.choice([0.0, 3e-7], (3, 200))
+    first[::17], second[::13] = np.nan, np.nan
+
+    def before(i, j):
+        for values, sign in ((first, 1), (second, 1), (score, -1)):
+            a, b = values[i], values[j]
+            if math.isnan(a) != math.isnan(b):
+                return -1 if math.isnan(b) else 1
+            if abs(a - b) > 1e-6:
+                return sign if a > b else -sign
+        return i - j
+
+    wanted = sorted(range(200), key=cmp_to_key(before))
+    assert ranked([first, second], score).tolist() == wanted
+    assert ranked([np.array([2e-6, 0.0])], np.zeros(2)).tolist() == [1, 0]
+    assert ranked([np.zeros(2)], np.array([0.0, 2e-6])).tolist() == [1, 0]
+
+
+KINDS = {"part": (350.0, DIFFERENCE), "noise": (50.0, LEVEL_DIFFERENCE), "life": (4e4, HOURS)}
+
+
+def stands(*runs):
+    """How runs stand, each a dict of margins by kind of limit, `void` and `ok`."""
+    limits = []
+    for kind, (bound, by) in KINDS.items():
+        margin = np.array([run.get(kind, np.nan) for run in runs])
+        bounds = np.array([bound if kind in run else np.nan for run in runs])
+        limits.append(Limit(kind, kind, 0.0, bounds, margin, TEMPERATURE, by))
+    void = np.array([bool(run.get("void")) for run in runs])
+    ok = np.array([run.get("ok", True) for run in runs])
+    count = len(runs)
+    return assess(Runs(tuple(limits), ok, np.full(count, 5.0), np.full(count, 300.0),
+                       (Void(STALL, "fan.a", void),), np.zeros(count, bool)))  # fmt: skip
+
+
+WORST_FIRST = [
+    {"ok": False, "part": 9.0},
+    {"part": -5.0, "void": True}, {"part": -2.0, "noise": -9.0, "void": True},
+    {"noise": -10.0, "void": True}, {"noise": -5.0, "void": True},
+    {"part": 1.0, "void": True}, {"part": 3.0, "void": True},
+    {"part": -5.0}, {"part": -2.0, "noise": -20.0},
+    {"life": -2e4}, {"noise": -10.0, "part": 9.0}, {"life": -4e3}, {"noise": -2.0},
+    {}, {"part": 1.0}, {"part": 3.0, "noise": 1.0}, {"part": 200.0}, {"noise": 1.0},
+    {"noise": 2.0}, {"life": 8e3},
+]  # fmt: skip
+
+
+def test_one_number_orders_runs_from_the_worst_to_the_best():
+    """Broken by kelvins, then by the share of the bound: 10 dB of 50 are 20 %, 4000 h of 40 000
+    10 %; what has no limit is behind what breaks one; what has no temperature limit is ahead."""
+    found = _score(stands(*WORST_FIRST))
+    assert (np.diff(found) > 0).all()
+    assert found[0] == -math.inf
+    assert found[8] - found[7] == pytest.approx(3.0)
+    assert found[15] - found[14] == pytest.approx(2.0)
+    assert found[2] - found[1] == pytest.approx(3.0)
+    assert found[6] - found[5] == pytest.approx(2.0)
+    assert found[10] - found[9] == pytest.approx(0.5 - 0.2)
+    assert found[11] - found[10] == pytest.approx(0.2 - 0.1)
+    assert found[14] == pytest.approx(1.0)
+
+
+def test_one_number_without_any_limit():
+    nothing = assess(Runs((), np.array([True, False]), np.full(2, 5.0), np.full(2, 300.0), (),
+                          np.zeros(2, bool)))  # fmt: skip
+    found = _score(nothing)
+    assert found[1] == -math.inf
+    assert found[0] == _score(stands({}))[0]
+
+
+def test_merit_is_the_measure_of_what_holds_else_how_far_it_is_off():
+    """Whatever holds is before whatever does not; no solution is last; not known is behind."""
+    measure = np.array([3.0, -2.0, np.nan, -np.inf, 1.0, 1.0, 1.0])
+    score = np.array([1.0, 1.0, 1.0, 1.0, -4.0, -9.0, -np.inf])
+    holds = np.array([True, True, True, True, False, False, False])
+    found = merit(measure, score, holds)
+    assert np.isfinite(found).all()
+    assert np.argsort(found).tolist() == [3, 1, 0, 2, 4, 5, 6]
+    assert found[:2] == pytest.approx([3.0, -2.0])
+    assert found[5] - found[4] == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("width", [0, 1, 3])
+def test_unique_rows(width):
+    rows = np.random.default_rng(1).integers(0, 2, (30, width)).astype(float)
+    seen = list(dict.fromkeys(map(tuple, rows.tolist())))
+    first, which = unique_rows(rows)
+    assert [tuple(rows[i]) for i in first] == seen
+    assert [seen[w] for w in which] == [tuple(row) for row in rows.tolist()]
+    assert first.tolist() == [next(i for i, r in enumerate(rows) if tuple(r) == s) for s in seen]
+
+
+# --- the combinations ----------------------------------------------------------------------------
+
+SPACE = (
+    BOX
+    + """
+[fan.spare]
+like = "left"
+state = "blanked"
+type = "mute"
+
+[fan.still]
+like = "left"
+state = "stopped"
+
+[fan_type.mute]
+curve = { flow = "0 60 m3/h", rise = "80 0 Pa" }
+flow_area = "60 cm2"
+price = 7.0
+
+[scenario.helped]
+fan.spare.state = "running"
+
+[choice.c]
+fan.left.state = ["running", "stopped", "blanked"]
+fan.right.type = ["mute", "small", "large"]
+fan.right.state = ["blanked", "running"]
+fan.left.type = ["small", "mute"]
+fan.spare.type = ["large", "small"]
+vent.low.area = ["60 cm2", "90 cm2"]
+"""
+)
+
+
+def test_prices_noise_and_running_fans_of_every_combination(read):
+    """Each against the case with its changes: sums over the fans that are not blanked."""
+    case = read(SPACE)
+    made = space(case)
+    rows = made.grid(9)
+    assert len(rows) == made.count(9) == 3 * 3 * 2 * 2 * 2 * 2
+    designs = [case.with_changes(made.changes(row)) for row in rows]
+    listed = [axis.values for axis in made.axes]
+    assert [tuple(made.changes(row).values()) for row in rows] == list(itertools.product(*listed))
+    for column, axis in zip(made.columns(rows).values(), made.axes, strict=True):
+        assert column.tolist() == [made.changes(row)[axis.path] for row in rows]
+
+    def fans(design):
+        return [(f, design.things["fan_type"][f.type]) for f in design.fans.values()
+                if f.state != "blanked"]  # fmt: skip
+
+    assert made.prices(rows) == pytest.approx([sum(t.price for _, t in fans(d)) for d in designs])
+    assert made.noisy(rows).tolist() == [
+        not any(math.isnan(t.noise_dBA) for _, t in fans(d)) for d in designs
+    ]
+    running = [sum(f.state == "running" for f in d.fans.values()) for d in designs]
+    assert made.running(rows).tolist() == running
+    paths = [axis.path for axis in made.axes]
+    for row, design in zip(made.idle(rows), designs, strict=True):
+        shut = {n for n, f in design.fans.items() if f.state == "blanked"}
+        told = {p for p, rests in zip(paths, row, strict=True) if rests}
+        assert told == {p for p in paths if p.endswith("type") and p.split(".")[1] in shut}
+    kept = made.merged(rows)
+    assert len(kept) == (2 * 2 + 1) * (3 + 1) * 2
+    opened = space_of(case, "c", ("helped",))
+    assert not opened.idle(rows)[:, paths.index("fan.spare.type")].any()
+    assert opened.idle(rows)[:, paths.index("fan.left.type")].any()
+
+
+def test_a_grid_of_free_values_has_both_ends(read):
+    case = read(BOX + '[choice.c]\nvent.low.area = "60 to 140 cm2"\nfan.left.speed = [0.5, 1]\n')
+    made = space(case)
+    assert (made.free, [axis.path for axis in made.fixed]) == ((0,), ["fan.left.speed"])
+    rows = made.grid(3)
+    assert rows.tolist() == [
+        [pytest.approx(a), s] for a in (60e-4, 100e-4, 140e-4) for s in (0.0, 1.0)
+    ]
+    assert made.columns(rows)["fan.left.speed"].tolist() == [0.5, 1.0] * 3
+    assert made.changes(rows[1]) == {"vent.low.area": pytest.approx(60e-4), "fan.left.speed": 1}
+
+
+# --- what is known of them -----------------------------------------------------------------------
+
+TRIED = (
+    BOX.replace('air_limit = "55 degC"', 'air_limit = "50 degC"')
+    + """
+[fan_type.hump]
+curve = { flow = "0 30 55 75 90 110 140 182 m3/h", rise = "112 84 62 64 66 60 38 0 Pa" }
+flow_area = "60 cm2"
+power = "6 W"
+noise_dBA = 41
+noise = { kind = "pressure", distance = "1 m" }
+price = 15.0
+
+[scenario.fast]
+fan.right.speed = "2400 rpm"
+
+[choice.c]
+fan.left.state = ["running", "stopped"]
+fan.right.type = ["small", "hump"]
+part.load.power = ["60 W", "200 W", "600 W"]
+vent.low.area = ["15 cm2", "90 cm2"]
+"""
+)
+
+
+def compared(read, asked):
+    """The space, and of each combination the cells of a comparison that has it as a variant."""
+    case = read(TRIED)
+    made = space_of(case, "c", ("base",))
+    rows = made.grid(2)
+    units = {"part.load.power": " W", "vent.low.area": " m2"}
+    text = TRIED + "".join(
+        f"[variant.v{n}]\n" + "".join(f'{p} = "{v}{units.get(p, "")}"\n' for p, v in
+                                     made.changes(row).items()) for n, row in enumerate(rows)
+    )  # fmt: skip
+    names = [f"v{n}" for n in range(len(rows))]
+    found = flownet.compare(read(text), variants=names, scenarios=asked)
+    return case, made, [found.column(name) for name in names]
+
+
+def test_what_a_trial_keeps_is_what_a_comparison_of_its_designs_says(read):
+    """Every combination as a variant: where it fails and why, how far, noise, power, margins."""
+    asked = ("warm", "each-fan-out", "fast")
+    _, made, columns = compared(read, asked)
+    trial = Work(made, ("noise",), asked, False, 0, None, None).trial(made.grid(2))
+    trial.run(prune=False)
+    assert trial.entries == list(asked)
+    for row, cells in enumerate(columns):
+        assert trial.applies[row].sum() == len(cells)
+        assert trial.closeness(row)[:4] == pytest.approx(closeness(cells), abs=1e-5) or (
+            closeness(cells)[0] == math.inf and trial.closeness(row)[0] == len(asked)
+            and trial.closeness(row)[1:4] == pytest.approx(closeness(cells)[1:], abs=1e-5)
+        )  # fmt: skip
+        failing = [cell for cell in cells if not cell.holds]
+        assert trial.out[row] == bool(failing)
+        if failing:
+            first, limit = failing[0], trial.out_limit[row]
+            word = next(iter(first.void), first.limit)
+            wanted = word, first.void[word][0] if first.void else first.subject
+            wanted = ("", "") if first.status == "unsolved" else wanted
+            assert (trial.limits[limit][:2] if limit >= 0 else ("", "")) == wanted
+            assert trial.scenes[trial.out_scene[row]].name == first.scenario
+        worst = min(cells, key=lambda cell: cell.order)
+        assert trial.scenes[trial.scene[row]].name == worst.scenario
+        for kept, name, most in (("noise", "noise", max), ("power", "fan_power", max),
+                                 ("warm", "worst_margin", min)):  # fmt: skip
+            known = [v for cell in cells if not math.isnan(v := getattr(cell, name))]
+            wanted = most(known, default=math.nan)
+            assert getattr(trial, kept)[row] == pytest.approx(wanted, abs=1e-5, nan_ok=True)
+    assert {cell.status for cells in columns for cell in cells} >= {
+        "unsolved", "void", "over", "ok"}  # fmt: skip
+    wanted = sorted(range(len(trial.rows)), key=trial.closeness)
+    assert trial.nearest().tolist() == wanted
+    assert trial.complete(5).tolist() == wanted[:5]
+
+
+def test_a_pruned_trial_completes_the_closest_alike(read):
+    """Nothing is solved twice, and the closest are those of a trial without pruning."""
+    made = space_of(read(TRIED), "c", ("base",))
+    asked = ("warm", "each-fan-out", "base")
+    work = Work(made, ("noise",), asked, True, 0, None, None)
+    whole, short = work.trial(made.grid(2)), work.trial(made.grid(2))
+    whole.run(prune=False)
+    short.run()
+    assert (whole.skipped, whole.solved) == (0, int(whole.applies.sum()))
+    assert short.solved + short.skipped == whole.solved
+    assert short.out.tolist() == whole.out.tolist()
+    for count in (1, 4, 30):
+        assert short.complete(count).tolist() == whole.complete(count).tolist()
+    assert short.skipped == 0
+    assert short.score == pytest.approx(whole.score)
+    holding = np.flatnonzero(table_of([whole]).accepted)
+    noise = whole.noise[holding]
+    assert order(work, table_of([whole]), holding).tolist() == holding[
+        np.lexsort((-whole.score[holding], noise.round(6)))].tolist()  # fmt: skip
+
+
+def test_the_bar_of_a_choice_never_falls_and_ends_full(read):
+    seen = []
+    choose_options(read(TRIED), scenarios=["warm", "each-fan-out"], best="noise",
+                   progress=lambda done, total: seen.append((done, total)))  # fmt: skip
+    done, totals = zip(*seen, strict=True)
+    assert set(totals) == {24 + 2 * 12 + 12}  # warm; both fans can fail, or the right one alone
+    assert list(done) == sorted(done)
+    assert done[-1] <= totals[0]
+
+
+def test_a_cloud_has_both_measures_of_all_that_holds(read):
+    """Noise and margin of each, from a comparison."""
+    case, _, columns = compared(read, ("warm",))
+    found = choose_options(case, best=["noise", "temperature"], scenarios=["warm"])
+    wanted = {(round(c.noise, 4), round(c.worst_margin, 3)) for (c,) in columns if c.holds}
+    assert {(round(a, 4), round(b, 3)) for a, b in found.cloud} == wanted
+    assert len(wanted) == found.counts.accepted > 2
+    assert found.counts.unpriced == 0
+    designs = [item.designs for item in found.excluded]
+    assert designs == sorted(designs, reverse=True)
+    assert len(designs) > 1
+
+
+# --- values without a list -----------------------------------------------------------------------
+
+FREE = (
+    CLOSED.replace('air_limit = "45 degC"', 'air_limit = "60 degC"')
+    + """
+[part.chip]
+in = "inside"
+power = "20 W"
+resistance = "0.4 K/W"
+limit = "60 degC"
+
+[limits]
+noise_dBA = 38
+noise_distance = "1 m"
+
+[scenario.full]
+part.load.power = "* 1.3"
+opening.low.area = "* 0.8"
+
+[choice.c]
+best = "noise"
+opening.low.area = "20 to 60 cm2"
+fan.out.speed = "0.5 to 0.8"
+"""
+)
+CHANGES = {"part.load.power": "* 1.3", "opening.low.area": "* 0.8"}
+
+
+@pytest.mark.parametrize("of", ["noise", "power", "temperature", "limits"])
+def test_a_point_is_two_solves_and_its_slopes_are_their_differences(read, of):
+    """Values against solves of the case; every slope against a central difference of points."""
+    case = read(FREE)
+    made = space(case)
+    row = np.array([30e-4, 0.6])
+    fine = Fine(made, row, [{}, CHANGES], of, "noise")
+    share = fine._scaled(row)
+    assert share == pytest.approx([0.25, 1 / 3])
+    assert fine._plain(share) == pytest.approx(row)
+    at = fine._point(share)
+    wanted, margins, noise = [], [], []
+    for name in ("base", "full"):
+        alone = flownet.solve(case.with_changes(made.changes(row)), scenario=name)
+        margins += [item.margin for item in alone.limits]
+        noise.append(alone.totals.noise)
+        wanted += {
+            "noise": [alone.totals.noise], "power": [alone.totals.fan_power],
+            "temperature": [-i.margin for i in alone.limits if i.limit in ("part", "air")],
+            "limits": [-i.margin / (i.bound if i.limit == "noise" else 10.0)
+                       for i in alone.limits],
+        }[of]  # fmt: skip
+    assert at.measure == pytest.approx(wanted, abs=1e-5)
+    assert at.margin == pytest.approx([] if of == "limits" else margins, abs=1e-5)
+    assert at.other == pytest.approx(noise)
+    assert fine.least() == pytest.approx(max(wanted), abs=1e-5)
+    assert not fine.flat()
+    step = 1e-4
+    for i in range(2):
+        ahead, back = (fine._point(share + s * step * np.eye(2)[i]) for s in (1, -1))
+        for kind in ("measure", "margin", "other"):
+            slope = (getattr(ahead, kind) - getattr(back, kind)) / (2 * step)
+            exact = getattr(at, f"{kind}_slope")[:, i]
+            assert exact == pytest.approx(slope, rel=1e-3, abs=1e-3)
+    z = np.append(share, 12.0)
+    values, slopes = fine._replace(most=40.0)._kept(at, z)
+    assert values == pytest.approx([*(12.0 - at.measure), *(at.margin - KEPT), *(40.0 - at.other)])
+    free = np.vstack([-at.measure_slope, at.margin_slope, -at.other_slope])
+    last = np.arange(len(free)) < len(at.measure)
+    assert slopes == pytest.approx(np.c_[free, last])
+    none, flat = fine._kept(None, z)
+    assert (none < 0).all()
+    assert flat.shape == (1, 3)
+
+
+def test_a_measure_that_free_values_do_not_change_is_flat(read):
+    made = space(read(FREE.replace('fan.out.speed = "0.5 to 0.8"', "")))
+    fine = Fine(made, np.array([30e-4]), [{}], "noise")
+    assert fine.flat()
+    assert not fine._replace(of="temperature").flat()
+
+
+def test_free_values_are_moved_to_where_every_limit_just_holds(read):
+    """From values that break both limits: the quietest that hold are at one of them."""
+    found = choose_options(read(FREE), scenarios=["base", "full"], levels=2)
+    first = found.ranked[0]
+    assert first.holds
+    assert first.changes["opening.low.area"] == pytest.approx(60e-4)
+    assert 0 <= first.temperature_margin < 1e-3
+
+
+@pytest.mark.parametrize(
+    ("asked", "fault"),
+    [
+        ({"most": True}, "most"), ({"searched": 0}, "searched"), ({"levels": 2.0}, "levels"),
+        ({"catalogue": ["x"]}, None), ({"catalogue": "x"}, None),
+    ],
+)  # fmt: skip
+def test_numbers_that_are_none(read, asked, fault):
+    case = read(TRIED)
+    with pytest.raises(CaseError if fault else TypeError, match=fault or "catalogue"):
+        choose_options(case, **asked)
