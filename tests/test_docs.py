@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import re
+import runpy
 import sys
 import tomllib
+import traceback
+import warnings
 from functools import cache
 from pathlib import Path
+from tempfile import TemporaryFile
 from types import ModuleType
+from typing import NoReturn
 
 import pytest
 
@@ -40,6 +46,43 @@ def pages() -> list[str]:
 
 def text(page: str) -> str:
     return (ROOT / page).read_text()
+
+
+def forked(words: list[str], folder: Path) -> tuple[str, int]:
+    """`python SCRIPT WORDS` as a fork of this process, which has its libraries loaded already; a
+    script that starts processes of its own is run by a new one."""
+    if not hasattr(os, "fork") or "__main__" in (folder / words[1]).read_text():
+        return build().in_another_process(words, folder)
+    with TemporaryFile() as told, warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)  # of a fork beside threads
+        child = os.fork()
+        if not child:
+            run_and_end(words[1:], folder, told.fileno())
+        code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+        told.seek(0)
+        return told.read().decode(), code
+
+
+def run_and_end(words: list[str], folder: Path, told: int) -> NoReturn:
+    """A script to its end, both of its streams in one file."""
+    code = 1
+    try:
+        os.dup2(told, 1)
+        os.dup2(told, 2)
+        sys.stdout, sys.stderr = (os.fdopen(i, "w", closefd=False) for i in (1, 2))
+        os.environ |= build().FIXED
+        os.chdir(folder)
+        sys.argv, sys.path[:0] = words, [str(folder)]
+        runpy.run_path(words[0], run_name="__main__")
+        code = 0
+    except SystemExit as end:
+        code = end.code if isinstance(end.code, int) else int(end.code is not None)
+    except BaseException:
+        traceback.print_exc()
+    finally:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
 
 
 def with_commands() -> list[str]:
@@ -81,8 +124,9 @@ def test_every_toml_block_is_toml():
 
 
 @pytest.mark.parametrize("page", with_commands())
-def test_commands_of_a_page_run_and_print_what_it_says(page):
+def test_commands_of_a_page_run_and_print_what_it_says(page, monkeypatch):
     found, docs = text(page), build()
+    monkeypatch.setitem(docs.RUNNERS, "python", forked)
     listed = docs.blocks(found)
     with docs.workplace() as folder:
         for block, runs in docs.play(found, folder):

@@ -15,6 +15,7 @@ import pytest
 import flownet
 from flownet.cli.demos import catalogues
 from tests.cli import box
+from tests.each import each, named
 
 FOLDER = Path(__file__).parents[1] / "cases" / "fan-catalogue"
 ROWS = flownet.load_fan_types(FOLDER / "fans.toml")
@@ -41,10 +42,6 @@ def best(row):
     return max(row.curve, key=lambda point: point[0] * point[1])
 
 
-def rated():
-    return [pytest.param(row, id=name) for name, row in ROWS.items()]
-
-
 def frames():
     """Fans of one frame: same blades."""
 
@@ -52,7 +49,7 @@ def frames():
         return row.name.split("-")[1]
 
     rows = sorted(ROWS.values(), key=key)
-    return [pytest.param(list(group), id=frame) for frame, group in groupby(rows, key)]
+    return {frame: list(group) for frame, group in groupby(rows, key)}
 
 
 # --- what it holds ------------------------------------------------------------------------------
@@ -66,7 +63,7 @@ def test_it_is_invented_and_says_so():
     assert f"{len(BASES)} fan types" in (FOLDER / "README.md").read_text()
 
 
-@pytest.mark.parametrize("name", BASES)
+@each(named(BASES))
 def test_a_name_is_size_voltage_and_a_word_and_no_part_number(name):
     assert NAME.fullmatch(name)
     size = BASES[name].frame
@@ -88,7 +85,7 @@ def test_it_covers_the_usual_sizes_supplies_bearings_and_curves():
     assert 8 <= sum(rising) <= len(rising) - 8
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_data_are_complete(row):
     for key in ("reference_density", "rated_speed", "flow_area", "power", "current", "noise_dBA",
                 "price", "blades"):  # fmt: skip
@@ -116,7 +113,7 @@ def test_every_fan_of_alternating_current_has_both_frequencies():
 # --- whether it can be --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_efficiency_is_possible(row):
     """Air power over electrical power at its best: small motors, static pressure.
 
@@ -128,7 +125,7 @@ def test_efficiency_is_possible(row):
     assert 0.03 < efficiency < most
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_specific_speed_is_that_of_its_kind(row):
     """omega Q^0.5 / (p/rho)^0.75 at the best point: axial above, radial below about 1.8.
 
@@ -142,7 +139,7 @@ def test_specific_speed_is_that_of_its_kind(row):
     assert low < found < high
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_pressure_and_flow_fit_the_tip_speed(row):
     """Shut-off pressure over rho u^2/2 and axial velocity over u (common practice, no source)."""
     u = tip_speed(row)
@@ -154,7 +151,7 @@ def test_pressure_and_flow_fit_the_tip_speed(row):
         assert 0.25 < row.curve[-1][0] / row.flow_area / u < 0.55
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_noise_fits_the_tip_speed_and_size(row):
     """50 log10 u + 20 log10 D, within a band of 10 dB for its kind (common practice, no source)."""
     law = 50 * math.log10(tip_speed(row)) + 20 * math.log10(wheel(row))
@@ -162,7 +159,7 @@ def test_noise_fits_the_tip_speed_and_size(row):
     assert row.noise_dBA - law == pytest.approx(middle, abs=5.0)
 
 
-@pytest.mark.parametrize("group", frames())
+@each(frames())
 def test_fans_of_one_frame_follow_the_fan_laws(group):
     """Flow as n, pressure as n^2 (ISO 5801), noise as 50 log10 n (common practice, no source)."""
     first = group[0]
@@ -175,7 +172,7 @@ def test_fans_of_one_frame_follow_the_fan_laws(group):
         assert row.noise_dBA - first.noise_dBA == pytest.approx(change, abs=1.0)  # whole dB
 
 
-@pytest.mark.parametrize("group", frames())
+@each(frames())
 def test_power_of_one_frame_and_kind_of_motor_goes_with_the_cube(group):
     """Power as n^3 for one motor; two motors of a frame differ by less than a quarter."""
     direct = [row for row in group if row.supply_text.frequency == 0]
@@ -184,7 +181,7 @@ def test_power_of_one_frame_and_kind_of_motor_goes_with_the_cube(group):
         assert row.power == pytest.approx(n**3 * direct[0].power, rel=0.25)
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_current_carries_the_power(row):
     """Direct current: P = U I. Alternating: power factor of small motors 0.5 to 0.9."""
     factor = row.power / (row.supply_text.voltage * row.current)
@@ -194,7 +191,7 @@ def test_current_carries_the_power(row):
         assert 0.5 < factor < 0.9
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_bearings_have_the_shaft_life_and_heat_that_go_with_them(row):
     """A sleeve lives half as long and lies horizontal (trade notes; common practice, no source)."""
     if row.bearing == "sleeve":
@@ -208,7 +205,7 @@ def test_bearings_have_the_shaft_life_and_heat_that_go_with_them(row):
     assert 1.3 <= row.life.factor_per_10K <= 1.5
 
 
-@pytest.mark.parametrize("row", rated())
+@each(ROWS)
 def test_motor_turns_slower_than_its_field(row):
     """An induction motor with two poles stays below the frequency of its supply."""
     frequency = row.supply_text.frequency

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
-import pytest
+from tests.each import each
 
 PACKAGE = Path(__file__).parents[1] / "flownet"
 FILES = sorted(PACKAGE.rglob("*.py"))
+NAMED = {path.relative_to(PACKAGE).as_posix(): path for path in FILES}
 LEVELS = {
     "doors": 0, "errors": 0, "atomic": 0, "quantities": 0, "arrays": 0, "shown": 0,
     "units": 1, "roles": 1, "things": 1, "conversion": 1,
@@ -40,9 +42,19 @@ def name(path: Path) -> str:
     return path.relative_to(PACKAGE).as_posix()
 
 
-def imports(path: Path) -> Iterator[str]:
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text())
+
+
+@cache
+def imports(path: Path) -> tuple[str, ...]:
     """Every module imported anywhere in a file, inside functions too; not for type checking."""
-    tree = ast.parse(path.read_text())
+    return tuple(imported(path))
+
+
+def imported(path: Path) -> Iterator[str]:
+    tree = parsed(path)
     skipped = {
         id(inner)
         for node in ast.walk(tree)
@@ -64,7 +76,7 @@ def layer(module: str) -> str | None:
     return steps[1] if steps[0] == "flownet" and len(steps) > 1 and steps[1] in LEVELS else None
 
 
-@pytest.mark.parametrize("path", FILES, ids=name)
+@each(NAMED)
 def test_imports_run_downwards(path):
     own = name(path).split("/", maxsplit=1)[0].removesuffix(".py")
     if own == "__init__":
@@ -78,7 +90,7 @@ def test_imports_run_downwards(path):
         assert not any(layer(m) in ("network", "studies", "solve") for m in imports(path))
 
 
-@pytest.mark.parametrize("path", FILES, ids=name)
+@each(NAMED)
 def test_libraries_come_through_their_door(path):
     for module in imports(path):
         doors = DOORS.get(module.split(".", maxsplit=1)[0])
@@ -91,7 +103,7 @@ def test_no_circle_among_modules_when_loaded():
     graph = {}
     for path in FILES:
         module = "flownet." + name(path).removesuffix(".py").replace("/", ".")
-        tree = ast.parse(path.read_text())
+        tree = parsed(path)
         found = set()
         for node in tree.body:
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("flownet"):
@@ -111,15 +123,15 @@ def test_no_circle_among_modules_when_loaded():
         visit(module, ())
 
 
-@pytest.mark.parametrize("path", FILES, ids=name)
+@each(NAMED)
 def test_no_file_is_longer_than_500_lines(path):
     assert len(path.read_text().splitlines()) <= 500
 
 
-@pytest.mark.parametrize("path", [p for p in FILES if name(p).startswith(BETWEEN)], ids=name)
+@each({name: path for name, path in NAMED.items() if name.startswith(BETWEEN)})
 def test_between_inputs_and_results_everything_takes_complex_arrays(path):
     """Functions that drop or compare imaginary parts; `.real` inside their arguments decides."""
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
             owner = ast.unparse(node.func.value)
             if owner == "math":

@@ -108,20 +108,17 @@ def test_heat_without_a_way_out_is_named_while_it_still_warms_the_air(monkeypatc
         solve(enclosure(72))
 
 
-def small_seeds():
-    """Those with at most eight compartments, a running fan, and a forced flow."""
-    for seed in range(400):
-        case = enclosure(seed)
-        if len(case.compartments) <= 8 and any(f.running for f in case.fans.values()):
-            yield seed
+# those below 50 with at most eight compartments, a running fan, and a forced flow
+SMALL = (23, 27, 30, 34, 35, 42, 47, 49)
 
 
-@pytest.mark.parametrize("seed", list(small_seeds())[:8])
+@pytest.mark.parametrize("seed", SMALL)
 def test_the_root_finder_of_scipy_agrees_on_the_raw_equations(seed):
     """`scipy.optimize.root` on pressure, mass and heat balance, started near our solution."""
     case, found = solved(seed)
-    if found is None:
-        pytest.fail("choose another seed: this one is refused")
+    assert found is not None
+    assert len(case.compartments) <= 8
+    assert any(fan.running for fan in case.fans.values())
     structure = Structure.of(case)
     model = Model.of(Inputs.of(case), structure)
     n, b = structure.inside, len(structure.branches)

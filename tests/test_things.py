@@ -21,6 +21,7 @@ from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.errors import CaseError
 from flownet.things import KINDS, Choice, Group, Number, Numbers, Pair, Table, get, keys, roles
+from tests.each import each
 from tests.every_kind import THINGS, everything
 
 ENDS = {"from_": "outside", "to": "box"}
@@ -28,18 +29,19 @@ FAN = {"name": "f", "from_": "box", "to": "outside", "type": "t"}
 CURVE = ((0.0, 60.0), (0.03, 0.0))
 
 
-EVERY_NUMBER = [
-    pytest.param(cls, path, role, id=f"{kind}.{path}")
+EVERY_NUMBER = {
+    f"{kind}.{path}": (cls, path, role)
     for kind, cls in KINDS.items()
     for path, role in roles(cls).items()
     if isinstance(role, Number)
-]
+}
+SAMPLES = {item.path: item for item in THINGS}
 
 
 # --- declarations --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("cls", "path", "role"), EVERY_NUMBER)
+@each(EVERY_NUMBER)
 def test_every_number_declares_a_range_that_holds_its_default(cls, path, role):
     assert role.low < role.high
     key = keys(cls)[path.partition(".")[0]]
@@ -48,7 +50,7 @@ def test_every_number_declares_a_range_that_holds_its_default(cls, path, role):
         assert role.low <= key.default <= role.high
 
 
-@pytest.mark.parametrize(("cls", "path", "role"), EVERY_NUMBER)
+@each(EVERY_NUMBER)
 def test_every_number_reads_text_with_a_unit_and_refuses_another_quantity(cls, path, role):
     assert isinstance(
         things.convert(role._replace(low=-1e9, high=1e9), role.quantity.example), float
@@ -63,7 +65,7 @@ def test_every_number_reads_text_with_a_unit_and_refuses_another_quantity(cls, p
             things.convert(role, wrong)
 
 
-@pytest.mark.parametrize(("cls", "path", "role"), EVERY_NUMBER)
+@each(EVERY_NUMBER)
 def test_every_bound_is_held_and_told(cls, path, role):
     for bound, beyond in ((role.low, -1), (role.high, 1)):
         if math.isfinite(bound):
@@ -72,7 +74,7 @@ def test_every_bound_is_held_and_told(cls, path, role):
                 things.convert(role, bound + beyond * max(1e-6, 1e-6 * abs(bound)))
 
 
-@pytest.mark.parametrize("cls", KINDS.values(), ids=KINDS)
+@each(KINDS)
 def test_exclusive_and_required_keys_are_keys(cls):
     named = {key for names in (*cls.EXCLUSIVE, *cls.REQUIRED) for key in names}
     assert named <= set(keys(cls))
@@ -82,7 +84,7 @@ def test_exclusive_and_required_keys_are_keys(cls):
 BETWEEN = {"compartment": {"layers"}}  # judged by checks between things
 
 
-@pytest.mark.parametrize("cls", KINDS.values(), ids=KINDS)
+@each(KINDS)
 def test_numbers_that_faults_compare_are_declared_as_compared(cls):
     """What `faults` reads otherwise than through `given` may depend on the size of a number."""
     tree = ast.parse(textwrap.dedent(inspect.getsource(cls.faults)))
@@ -237,7 +239,7 @@ def test_minus_zero_is_zero():
 # --- frozen, compared, sent ----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("item", THINGS, ids=lambda item: item.path)
+@each(SAMPLES)
 def test_things_are_frozen(item):
     with pytest.raises(dataclasses.FrozenInstanceError):
         item.note = "other"
@@ -245,7 +247,7 @@ def test_things_are_frozen(item):
         item.data["x"] = 1
 
 
-@pytest.mark.parametrize("item", THINGS, ids=lambda item: item.path)
+@each(SAMPLES)
 def test_things_are_compared_by_value(item):
     """Built again, copied or sent to another process they are the same, NaN or not."""
     again = dataclasses.replace(item)

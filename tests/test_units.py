@@ -29,6 +29,7 @@ from flownet.units import (
     unit_of,
     write,
 )
+from tests.each import each, named
 
 REGISTRY = pint.UnitRegistry()
 # Water columns are those of conventional water, 1000 kg/m3 under standard gravity, which NIST
@@ -109,8 +110,7 @@ def test_the_table_is_closed():
     assert {UNITS[name].factor for name in LEVELS} == {1.0}
 
 
-@pytest.mark.parametrize("name", PINT)
-@pytest.mark.parametrize("number", (-40.0, 0.0, 1.0, 37.5))
+@each({f"{number} {name}": (name, number) for name in PINT for number in (-40.0, 0.0, 1.0, 37.5)})
 def test_every_unit_agrees_with_pint(name, number):
     expression, base = PINT[name]
     unit = UNITS[name]
@@ -119,7 +119,7 @@ def test_every_unit_agrees_with_pint(name, number):
     assert ours == pytest.approx(theirs, rel=4e-15, abs=1e-13)
 
 
-@pytest.mark.parametrize("name", sorted({*PINT} | LEVELS))
+@each(named({*PINT} | LEVELS))
 def test_every_unit_belongs_to_a_quantity_that_reads_it(name):
     quantity = unit_of(name)
     assert quantity.dimension == UNITS[name].dimension
@@ -256,7 +256,7 @@ MISTAKES = (
 )
 
 
-@pytest.mark.parametrize("text, quantity, message", MISTAKES)
+@each(named(MISTAKES))
 def test_every_mistake_says_what_to_write(text, quantity, message):
     assert message in refusal(parse, text, quantity)
 

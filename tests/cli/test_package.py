@@ -9,9 +9,10 @@ import pytest
 
 import flownet
 from flownet.errors import CaseError
+from tests.each import each, named
 
 
-@pytest.mark.parametrize("name", flownet.__all__)
+@each(named(flownet.__all__))
 def test_every_public_name_is_there_and_documented(name):
     value = getattr(flownet, name)
     assert name == "__version__" or inspect.getdoc(value)

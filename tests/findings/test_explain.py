@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,9 +18,15 @@ from flownet.findings.words import WORDS
 from flownet.tables import REGIONS
 from flownet.things import KINDS, keys
 from flownet.units import UNITS
+from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"
 EVERY_KEY = [f"{kind}.{path}" for kind in KINDS for path in known_paths(kind)]
+
+
+@cache
+def written():
+    return document()
 
 
 def flat(text):
@@ -29,13 +36,13 @@ def flat(text):
 
 def test_the_page_of_rules_is_what_the_rules_say():
     """Written by `python -m flownet.findings > docs/findings.md`."""
-    assert PAGE.read_text(encoding="utf-8") == document()
+    assert PAGE.read_text(encoding="utf-8") == written()
 
 
-@pytest.mark.parametrize("name", RULES)
+@each(named(RULES))
 def test_the_page_and_explain_have_the_same_text(name):
-    rule, page, words = RULES[name], flat(document()), flat(explain(name))
-    assert f"## {name}" in document()
+    rule, page, words = RULES[name], flat(written()), flat(explain(name))
+    assert f"## {name}" in written()
     for text in (rule.cause, rule.try_, rule.thresholds, rule.source):
         shown = flat(filled(text, rule.numbers)).rstrip(".")
         assert shown in page.replace(r"\*", "*")
@@ -49,7 +56,7 @@ def test_a_rule_that_turns_on_the_scenario_says_so():
     assert "severity error" in flat(explain("supply-mismatch"))
 
 
-@pytest.mark.parametrize("path", EVERY_KEY)
+@each(named(EVERY_KEY))
 def test_every_key_is_explained(path):
     text = explain(path)
     lines = text.splitlines()
@@ -61,7 +68,7 @@ def test_every_key_is_explained(path):
     assert "nan" not in text.split()
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@each(named(KINDS))
 def test_every_kind_lists_its_keys(kind):
     text = explain(kind)
     named = {line.split()[0] for line in text.splitlines()[1:]}
@@ -70,7 +77,7 @@ def test_every_kind_lists_its_keys(kind):
     assert max(map(len, text.splitlines())) <= 80
 
 
-@pytest.mark.parametrize("name", UNITS)
+@each(named(UNITS))
 def test_every_unit_is_explained_by_its_size(name):
     lines = explain(name).split("\n\n")[-1].splitlines()
     assert lines[0] == name
@@ -103,7 +110,7 @@ def test_only_words_are_explained():
         explain(3)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("word", KEPT)
+@each(named(KEPT))
 def test_words_that_are_no_things_are_explained_too(word):
     assert KEPT[word].split()[0] in explain(word)
 
@@ -191,7 +198,7 @@ ON_PAGES = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("word", sorted({*ON_PAGES, *WORDS}))
+@each(named({*ON_PAGES, *WORDS}))
 def test_words_of_the_pages_are_explained(word):
     text = explain(word)
     assert flat(WORDS[word]) in flat(text)
@@ -215,10 +222,7 @@ def test_there_are_headings():
     assert {"elasticity", "P50", "brought", "rest up", "Accepted"} <= set(headings())
 
 
-@pytest.mark.parametrize(
-    "word",
-    [*headings(), "useful", "decides", "L10", "lever", "error", "warning", "note"],
-)
+@each(named([*headings(), "useful", "decides", "L10", "lever", "error", "warning", "note"]))
 def test_every_heading_of_the_pages_is_explained(word):
     assert len(explain(word)) > len(word) + 20
 

@@ -6,6 +6,7 @@ import dataclasses
 import math
 import pickle
 import re
+from functools import cache
 
 import pytest
 
@@ -13,6 +14,7 @@ from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
 from flownet.solution import Finding, Solution
 from flownet.things import KINDS
+from tests.each import each, named
 from tests.findings import (  # noqa: F401 - they add samples
     samples,
     samples_drawing,
@@ -54,9 +56,20 @@ NOTES = {
     "thin-air", "tiny-flow", "clearance-not-used", "key-without-effect", "curve-ends-above-zero",
     "noise-free-air", "resistance-at-sea-level",
 }  # fmt: skip
-EVERY_SAMPLE = [
-    (name, sample) for name, made in (*FIRES.items(), *SILENT.items()) for sample in made
-]
+
+
+def of(samples):
+    """Rule and sample, by the name of the rule and the place of the sample."""
+    return {f"{name} {k}": (name, each) for name, made in samples.items()
+            for k, each in enumerate(made)}  # fmt: skip
+
+
+@cache
+def findings(sample):
+    return sample().findings
+
+
+FIRED, QUIET = of(FIRES), of(SILENT)
 FILLED = re.compile(r"[{}]|\bnan\b|\binf\b|  |\bNone\b")
 
 
@@ -65,7 +78,7 @@ def test_the_rules_have_these_names():
     assert FIRES.keys() == SILENT.keys() == RULES.keys()
 
 
-@pytest.mark.parametrize("name", RULES)
+@each(named(RULES))
 def test_every_rule_has_all_texts_and_its_severity(name):
     made = RULES[name]
     expected = "error" if name in LIMITS | VOID else "note" if name in NOTES else "warning"
@@ -77,9 +90,9 @@ def test_every_rule_has_all_texts_and_its_severity(name):
             assert not FILLED.search(filled(text, made.numbers, units)), text
 
 
-@pytest.mark.parametrize(("name", "sample"), [(n, s) for n, made in FIRES.items() for s in made])
+@each(FIRED)
 def test_a_case_fires_its_rule(name, sample):
-    found = [finding for finding in sample().findings if finding.rule == name]
+    found = [finding for finding in findings(sample) if finding.rule == name]
     assert found, name
     for finding in found:
         kind, *_ = finding.subject.split(".")
@@ -88,14 +101,15 @@ def test_a_case_fires_its_rule(name, sample):
         assert finding.severity in (RULES[name].severity, RULES[name].mild)
 
 
-@pytest.mark.parametrize(("name", "sample"), [(n, s) for n, made in SILENT.items() for s in made])
+@each(QUIET)
 def test_a_near_miss_does_not(name, sample):
-    assert name not in {finding.rule for finding in sample().findings}
+    assert name not in {finding.rule for finding in findings(sample)}
 
 
-@pytest.mark.parametrize(("name", "sample"), EVERY_SAMPLE)
-def test_every_finding_reads_well_in_both_unit_systems(name, sample):
-    for finding in sample().findings:
+@each({"fires " + name: made for name, (_, made) in FIRED.items()}
+      | {"near " + name: made for name, (_, made) in QUIET.items()})  # fmt: skip
+def test_every_finding_reads_well_in_both_unit_systems(sample):
+    for finding in findings(sample):
         for units in ("metric", "us"):
             for text in (finding.message(units), finding.advice(units)):
                 assert text.strip(), finding

@@ -4,41 +4,49 @@ from __future__ import annotations
 
 from itertools import combinations, pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import matplotlib
 from matplotlib import font_manager
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.transforms import Bbox
 
 from flownet.report import look
 from flownet.report.scene import Point, Scene, Shape
 
 
-def boxes(figure: Figure) -> list[tuple[str, Bbox]]:
+class Box(NamedTuple):
+    """Where a text of a figure is, in pixels."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+
+def boxes(figure: Figure) -> list[tuple[str, Box]]:
     """Every text of a figure with the box that the renderer gives it."""
     renderer: Any = FigureCanvasAgg(figure).get_renderer()
-    return [(text.get_text(), text.get_window_extent(renderer)) for text in figure.axes[0].texts]
+    texts = figure.axes[0].texts
+    return [(t.get_text(), Box(*t.get_window_extent(renderer).extents)) for t in texts]
 
 
-def overlaps(figure: Figure) -> list[tuple[str, str]]:
-    """Pairs of texts that cover each other by more than a rounding of pixels."""
-    found = []
-    for (a, first), (b, second) in combinations(boxes(figure), 2):
-        wide = min(first.x1, second.x1) - max(first.x0, second.x0)
-        tall = min(first.y1, second.y1) - max(first.y0, second.y0)
-        if wide > 0.5 and tall > 0.5:
-            found.append((a, b))
-    return found
-
-
-def off_page(figure: Figure) -> list[str]:
-    """Texts that leave the page."""
-    page = figure.bbox
-    return [
-        text for text, box in boxes(figure)
+def misplaced(figure: Figure) -> tuple[list[tuple[str, str]], list[str]]:
+    """Pairs of texts that cover each other, and texts that leave the page; measured once."""
+    page, found = Box(*figure.bbox.extents), boxes(figure)
+    outside = [
+        text for text, box in found
         if box.x0 < page.x0 or box.y0 < page.y0 or box.x1 > page.x1 or box.y1 > page.y1
+    ]  # fmt: skip
+    return overlaps(found), outside
+
+
+def overlaps(found: list[tuple[str, Box]]) -> list[tuple[str, str]]:
+    """Pairs of texts that cover each other by more than a rounding of pixels."""
+    return [
+        (a, b) for (a, first), (b, second) in combinations(found, 2)
+        if min(first.x1, second.x1) - max(first.x0, second.x0) > 0.5
+        and min(first.y1, second.y1) - max(first.y0, second.y0) > 0.5
     ]  # fmt: skip
 
 
@@ -51,12 +59,12 @@ def foreign_fonts(figure: Figure) -> set[str]:
 
 def clashes(scene: Scene) -> list[tuple[str, str]]:
     """Words of a scene that cover each other or leave its page, by their own measure."""
+    placed = [(words.text, words.rect) for words in scene.words]
     page = [
-        (words.text, "page") for words in scene.words
-        if words.rect.x0 < 0 or words.rect.y0 < 0
-        or words.rect.x1 > scene.wide or words.rect.y1 > scene.tall
+        (text, "page") for text, rect in placed
+        if rect.x0 < 0 or rect.y0 < 0 or rect.x1 > scene.wide or rect.y1 > scene.tall
     ]  # fmt: skip
-    pairs = [(a.text, b.text) for a, b in combinations(scene.words, 2) if a.rect.meets(b.rect)]
+    pairs = [(a, b) for (a, one), (b, other) in combinations(placed, 2) if one.meets(other)]
     return page + pairs
 
 

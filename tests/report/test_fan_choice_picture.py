@@ -18,7 +18,7 @@ from flownet.report.scene_fan_choice import fan_choice_scene
 from flownet.report.scene_rings import RING
 from flownet.studies.choose import choose
 from flownet.studies.fan_choice.curves import MOST, fan_choice_curves
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.test_cases import load
 from tests.test_fan_catalogue import ROWS
 
@@ -56,8 +56,7 @@ def rings(scene):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_no_text_overlaps_another_or_leaves_the_page(curves, units):
     figure = figures.figure(curves, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
     assert clashes(fan_choice_scene(curves, units)) == []
 

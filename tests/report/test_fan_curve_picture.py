@@ -14,7 +14,7 @@ from flownet.report.figures import fan_curve as figures
 from flownet.report.scene import Shape
 from flownet.report.scene_fan_curve import FRAME, RING, fan_curve_scene
 from flownet.studies.fans.curve import curve_of_file, fan_curve
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.test_fan_catalogue import ROWS
 
 NAMES = ("axial-119x38-230v", "axial-40x28-48v", "radial-97x33-24v", "axial-40x10-12v-still")
@@ -34,8 +34,7 @@ def samples():
 @pytest.mark.parametrize("curve", samples(), ids=lambda curve: curve.name)
 def test_no_text_overlaps_another_or_leaves_the_page(curve, units):
     figure = figures.figure(curve, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
     assert clashes(fan_curve_scene(curve, units)) == []
 

@@ -18,7 +18,7 @@ from flownet.report.figures import front as figures
 from flownet.report.scene import Shape
 from flownet.report.scene_front import DOT, FRAME, RINGS, SMALL, front_scene
 from flownet.studies.choice.study import choose_options
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.test_cases import load
 
 mpl.use("Agg")
@@ -42,8 +42,7 @@ def found(request):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_nothing_covers_anything(found, units):
     figure = figures.figure(found, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
     assert clashes(front_scene(found, units)) == []
 

@@ -16,7 +16,7 @@ from flownet.report.figures import headroom as figures
 from flownet.report.scene import Shape, Words
 from flownet.report.scene_headroom import DASH, headroom_scene
 from flownet.report.scene_sweep import FRAME, LINES
-from tests.report.picture_checks import foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import foreign_fonts, misplaced
 from tests.test_cases import load
 
 mpl.use("Agg")
@@ -39,8 +39,7 @@ def found(request):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_no_text_overlaps_another_or_leaves_the_page(found, units):
     figure = figures.figure(found, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
 
 

@@ -21,7 +21,7 @@ from flownet.report.scene_network import network_scene
 from flownet.report.scene_routes import lines
 from flownet.report.scene_words import Units
 from tests.report import sample
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.report.random_sample import random_solution
 from tests.report.sample import SAMPLES
 
@@ -37,8 +37,7 @@ def texts(scene: Scene) -> list[str]:
 def test_no_text_overlaps_another_or_leaves_the_page(name, solved):
     solution = SAMPLES[name]()
     figure = network_figure.figure(solution if solved else solution.case)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
 
 
 def test_only_bundled_fonts_are_used():

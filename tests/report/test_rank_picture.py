@@ -15,7 +15,7 @@ from flownet.report.figures import rank as figures
 from flownet.report.scene import Shape
 from flownet.report.scene_rank import HALF, LISTED, rank_scene
 from flownet.studies.rank import rank
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.test_cases import load
 
 mpl.use("Agg")
@@ -34,8 +34,7 @@ def ranking(request):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_no_text_overlaps_another_or_leaves_the_page(ranking, units):
     figure = figures.figure(ranking, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
 
 
@@ -82,8 +81,7 @@ def test_changes_stand_in_the_head_and_overlap_nothing(ranking):
     changed = ["filter.mat.fouling = 5", "part.x.power = " + "90 W " * 40]
     figure = figures.figure(ranking, units="us", changed=changed)
     assert "with filter.mat.fouling = 5" in [text.get_text() for text in figure.axes[0].texts]
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     words = " ".join(w.text for w in rank_scene(ranking, "us").words)
     assert re.search(r"temperatures by 1\.8 (degF|°F),", words)
     assert "with " not in words

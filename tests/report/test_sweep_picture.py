@@ -19,7 +19,7 @@ from flownet.report.scene import Shape
 from flownet.report.scene_contour import LIMIT
 from flownet.report.scene_sweep import FRAME, sweep_scene
 from flownet.studies.sweep import sweep
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.test_cases import load
 
 mpl.use("Agg")
@@ -60,8 +60,7 @@ def words(case):
 def test_no_text_overlaps_another_or_leaves_the_page(name, of, units, request):
     found = request.getfixturevalue(name)
     figure = figures.figure(found, of=of, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
     assert clashes(sweep_scene(found, of, units)) == []
 

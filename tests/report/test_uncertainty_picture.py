@@ -14,7 +14,7 @@ from flownet.report import look
 from flownet.report.figures import uncertainty as figures
 from flownet.report.scene import Shape
 from flownet.report.scene_uncertainty import FIELD, LISTED, SHARE, uncertainty_scene
-from tests.report.picture_checks import clashes, foreign_fonts, off_page, overlaps
+from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.test_cases import load
 
 mpl.use("Agg")
@@ -31,8 +31,7 @@ def found(request):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_no_text_overlaps_another_or_leaves_the_page(found, units):
     figure = figures.figure(found, units=units)
-    assert overlaps(figure) == []
-    assert off_page(figure) == []
+    assert misplaced(figure) == ([], [])
     assert foreign_fonts(figure) == set()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
+from functools import cache
 
 import fluids
 import numpy as np
@@ -161,10 +162,15 @@ def test_json_and_frame_carry_units_and_no_nan():
 # --- from a case --------------------------------------------------------------------------------
 
 
+@cache
+def sized(name):
+    return size_case(load(name))
+
+
 @pytest.mark.parametrize("name", DEMOS)
 def test_own_heat_of_all_compartments_is_the_heat_that_air_carries(name):
     """First law: heat taken up on the way in, and on the way out, is that of all sources."""
-    found = size_case(load(name))
+    found = sized(name)
     solution = found.solution
     leaving = sum(
         row.heat for path, row in solution.branches.items()
@@ -185,7 +191,7 @@ def _outlet(solution, path, flow):
 @pytest.mark.parametrize("name", DEMOS)
 def test_own_and_brought_heat_are_what_the_temperature_says(name):
     """cp m (T - T_outside) of every compartment, flows and temperatures as solved."""
-    found = size_case(load(name))
+    found = sized(name)
     outside = found.solution.case.outside.temperature
     for need in found.compartments:
         carried = (

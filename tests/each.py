@@ -1,0 +1,45 @@
+"""A rule that holds for each of many, as one test: what breaks it is named, all of it at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pytest
+
+Check = Callable[..., None]
+
+
+def each(cases: Mapping[str, Any]) -> Callable[[Check], Callable[[], None]]:
+    """A decorator: the check is run for every case (a tuple is its arguments), by name.
+
+    The test fails once, with the name of every case that fails and why; nothing is no test.
+    """
+
+    def decorated(check: Check) -> Callable[[], None]:
+        def test() -> None:
+            assert cases, "nothing is checked"
+            failed = {name: error for name, case in cases.items() if (error := tried(check, case))}
+            told = "\n".join(f"  {name}: {error!s}" for name, error in failed.items())
+            if failed:
+                first = next(iter(failed.values()))
+                raise AssertionError(f"{len(failed)} of {len(cases)} fail:\n{told}") from first
+
+        test.__name__, test.__doc__ = check.__name__, check.__doc__
+        return test
+
+    return decorated
+
+
+def tried(check: Check, case: Any) -> BaseException | None:
+    """How a check of one case fails, if it does."""
+    try:
+        check(*(case if type(case) is tuple else (case,)))
+    except (Exception, pytest.fail.Exception) as error:
+        return error if str(error) else AssertionError(type(error).__name__)
+    return None
+
+
+def named(cases: Any) -> dict[str, Any]:
+    """Each case by its own words."""
+    return {str(case): case for case in cases}
