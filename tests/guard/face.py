@@ -76,6 +76,11 @@ def enclosure(demo: str) -> str:
     return text(found)
 
 
+def row_of(row: Any) -> dict[str, Any]:
+    """A row of results by every name that it offers."""
+    return {name: getattr(row, name) for name in dir(row) if name != "to_dict"}
+
+
 def solution(demo: str) -> str:
     """Every table of one solution, its limits, findings and sums."""
     case = case_of(demo)
@@ -83,12 +88,10 @@ def solution(demo: str) -> str:
     found: dict[str, Any] = {"repr": repr(one), "html": one._repr_html_(), "dict": one.to_dict()}
     for table in TABLES:
         rows = getattr(one, table)
-        found[table] = {name: {f.name: getattr(rows[name], f.name) for f in rows.fields}
-                        for name in rows.names}  # fmt: skip
+        found[table] = {name: row_of(rows[name]) for name in rows.names}
         found[f"{table} frame"] = one.to_frame(table).to_dict("list")
-    found["sums"] = {name: {f.name: getattr(getattr(one, name), f.name)
-                            for f in getattr(one, name).fields}
-                     for name in ("totals", "balance")}  # fmt: skip
+    found |= {"totals": row_of(one.totals), "balance": row_of(one.balance)}
+    found |= {"void": one.void, "stable": one.stable, "worst": str(one.worst)}
     found["limits"] = [item.to_dict() for item in one.limits]
     for units in ("metric", "us"):
         found[units] = [[f.rule, f.severity, f.message(units), f.advice(units)]
