@@ -10,9 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import flownet
-from tests.all_scenarios import pairs
-from tests.casefile import mutate
-from tests.casefile.small import BASE
 from tests.guard import face
 
 REPO = Path(flownet.__file__).parents[1]
@@ -87,7 +84,11 @@ def _check() -> Iterator[Any]:
 
 
 def _most() -> dict[str, str]:
-    return {"most.toml": mutate.CASE.read_text(), "fans.toml": mutate.CATALOGUE.read_text()}
+    folder = Path(__file__).parents[1] / "casefile"
+    return {
+        "most.toml": (folder / "most_kinds.toml").read_text(),
+        "fans.toml": (folder / "fans.toml").read_text(),
+    }
 
 
 def _show() -> Iterator[Any]:
@@ -101,6 +102,8 @@ def _show() -> Iterator[Any]:
 
 
 def _solve() -> Iterator[Any]:
+    from tests.all_scenarios import pairs  # noqa: PLC0415 - `compare` does without
+
     for demo in FAST:
         for scenario, variant in pairs(flownet.load_case(REPO / "cases" / demo)):
             yield ["solve", demo, "-s", scenario, "-v", variant, "--all", *MUCH]
@@ -239,6 +242,9 @@ def _usage() -> Iterator[Any]:
 
 def _faults() -> Iterator[Any]:
     """Case files, catalogues and curves, each spoilt in one place; the texts are kept."""
+    from tests.casefile import mutate  # noqa: PLC0415 - `compare` does without
+    from tests.casefile.small import BASE  # noqa: PLC0415 - likewise
+
     sound = {"case.toml": mutate.CASE.read_text(), "fans.toml": mutate.CATALOGUE.read_text()}
     for seed, file, count in ((1, "case.toml", 240), (4, "fans.toml", 60)):
         for mutant in mutate.mutants(sound[file], count, seed):
@@ -301,6 +307,8 @@ def _draw() -> Iterator[Any]:
 
 def _outdoor() -> Iterator[Any]:
     """The demo whose flow is heat's own: each solve takes seconds."""
+    from tests.all_scenarios import pairs  # noqa: PLC0415 - `compare` does without
+
     case = flownet.load_case(REPO / "cases" / SLOW)
     for scenario, variant in pairs(case):
         if "base" in (scenario, variant):

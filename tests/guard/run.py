@@ -38,7 +38,8 @@ def entry(call: dict[str, Any]) -> dict[str, Any]:
     """The call with what came of it, and the CPU seconds that it took."""
     start = time.process_time()
     with tempfile.TemporaryDirectory(prefix="guard-") as name:
-        folder, here = Path(name).resolve(), Path.cwd()
+        folder, here = Path(name).resolve() / "here", Path.cwd()
+        folder.mkdir()
         for file, text in call.get("files", {}).items():
             (folder / file).parent.mkdir(parents=True, exist_ok=True)
             (folder / file).write_text(text, encoding="utf-8", newline="")
