@@ -46,32 +46,6 @@ def churchill_chu_1975(rayleigh: Values, prandtl: Values) -> Array:
     return found
 
 
-@correlation(CHURCHILL_CHU_1975)
-def natural_film(
-    surface_temperature: Values, air_temperature: Values, height: Values, pressure: Values
-) -> Array:
-    """Film coefficient of a vertical wall face in still air, properties at film temperature.
-
-    Parameters
-    ----------
-    surface_temperature, air_temperature : array or number
-        Either may be the warmer one [K].
-    height : array or number
-        Height of the face [m].
-    pressure : array or number
-        Air pressure of the site [Pa].
-
-    Returns
-    -------
-    array
-        Film coefficient [W/(m2 K)], shape of the broadcast inputs.
-    """
-    film = (surface_temperature + air_temperature) / 2.0
-    rayleigh = rayleigh_number(surface_temperature, air_temperature, height, pressure)
-    nusselt = churchill_chu_1975(rayleigh, air.prandtl(film))
-    return nusselt * air.conductivity(film) / height
-
-
 @correlation(LLOYD_MORAN_1974, {"rayleigh": (1e4, 1e11)})
 def lloyd_moran_1974(rayleigh: Values) -> Array:
     """Mean Nusselt number of a horizontal plate, warm side up or cold side down.
@@ -111,52 +85,63 @@ def mcadams_1954(rayleigh: Values) -> Array:
     return found
 
 
-@correlation(f"{LLOYD_MORAN_1974}; {MCADAMS}")
-def horizontal_film(
+@correlation(f"{CHURCHILL_CHU_1975}; {LLOYD_MORAN_1974}; {MCADAMS}")
+def natural_film(
     surface_temperature: Values,
     air_temperature: Values,
     length: Values,
     pressure: Values,
-    faces_up: Values,
+    faces_up: Values = 0.0,
 ) -> Array:
-    """Film coefficient of a horizontal face in still air, properties at film temperature.
+    """Film coefficient of a face in still air, properties at film temperature.
 
     Parameters
     ----------
     surface_temperature, air_temperature : array or number
         Either may be the warmer one [K].
     length : array or number
-        Area over perimeter of the face [m].
+        Height of an upright face, area over perimeter of a horizontal one [m].
     pressure : array or number
         Air pressure of the site [Pa].
     faces_up : array or number
-        Above 0 where the face looks up, below where it looks down.
+        0 for an upright face, above 0 where it looks up, below where it looks down.
 
     Returns
     -------
     array
         Film coefficient [W/(m2 K)], shape of the broadcast inputs.
     """
-    rayleigh = rayleigh_number(surface_temperature, air_temperature, length, pressure)
-    warmer = np.asarray(surface_temperature - air_temperature).real
-    rises = warmer * np.asarray(faces_up).real > 0
-    nusselt = np.where(rises, lloyd_moran_1974(rayleigh), mcadams_1954(rayleigh))
+    difference = surface_temperature - air_temperature
     film = (surface_temperature + air_temperature) / 2.0
-    found: Array = nusselt * air.conductivity(film) / length
+    viscosity, conductivity = air.viscosity(film), air.conductivity(film)
+    rayleigh = _rayleigh(difference, film, length, pressure, viscosity * conductivity)
+    way = np.asarray(faces_up).real
+    nusselt = churchill_chu_1975(rayleigh, air.HEAT_CAPACITY * viscosity / conductivity)
+    if way.any():
+        rises = np.asarray(difference).real * way > 0
+        flat = np.where(rises, lloyd_moran_1974(rayleigh), mcadams_1954(rayleigh))
+        nusselt = np.where(way == 0, nusselt, flat)
+    found: Array = nusselt * conductivity / length
     return found
 
 
 def rayleigh_number(
-    surface_temperature: Values, air_temperature: Values, height: Values, pressure: Values
+    surface_temperature: Values, air_temperature: Values, length: Values, pressure: Values
 ) -> Array:
-    """Rayleigh number of air beside a face [-], by definition, at film temperature; `height` is
-    the length it stands on."""
+    """Rayleigh number of air beside a face [-], by definition, at film temperature; `length` is
+    that it stands on."""
     film = (surface_temperature + air_temperature) / 2.0
-    density, viscosity = air.density(film, pressure), air.viscosity(film)
-    difference = magnitude(surface_temperature - air_temperature, rounding=_STILL)
-    buoyancy = air.GRAVITY / film * difference * height**3
-    diffusion = viscosity * air.conductivity(film) / air.HEAT_CAPACITY
-    return density * density * buoyancy / diffusion
+    spread = air.viscosity(film) * air.conductivity(film)
+    return _rayleigh(surface_temperature - air_temperature, film, length, pressure, spread)
+
+
+def _rayleigh(
+    difference: Values, film: Values, length: Values, pressure: Values, spread: Values
+) -> Array:
+    """`spread`: viscosity times conductivity."""
+    density = air.density(film, pressure)
+    buoyancy = air.GRAVITY / film * magnitude(difference, rounding=_STILL) * length**3
+    return density * density * buoyancy / (spread / air.HEAT_CAPACITY)
 
 
 @correlation("Stefan-Boltzmann law: grey face, surroundings much larger than it, or black")

@@ -198,6 +198,8 @@ def _marched(model: Model, pattern: Pattern, known: State, count: int) -> State:
 def _kept(several: Model, pattern: Pattern, state: State, settled: Booleans) -> State:
     """Those that keep the promise of a result."""
     some = np.flatnonzero(settled)
+    if not some.size:
+        return _pick(state, some)
     part = several.take(some)
     state, kept = steady._polished(part, pattern, _pick(state, some))
     sound = [not words for words in promise.failures(part, state, kept)]

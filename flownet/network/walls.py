@@ -17,7 +17,7 @@ from flownet.errors import CaseError
 from flownet.inputs import Inputs
 from flownet.network.geometry import WallFaces
 
-GUESSES, EXACT = 8, 2  # rounds of the balance of the two faces, see `Films.balance`
+GUESSES, EXACT = 6, 2  # rounds of the balance of the two faces, see `Films.balance`
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
 STEP = 1e-20  # imaginary step of a derivative
 WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `facing`; the last: not given
@@ -40,8 +40,7 @@ class Films(NamedTuple):
     """
 
     panel: Array  # conductivity over thickness [W/(m2 K)]
-    height: Array  # of an upright one [m]
-    length: Array  # area over perimeter of a horizontal one [m]
+    length: Array  # height of an upright one, area over perimeter of a horizontal one [m]
     faces_up: Array  # way its outer face looks: 1 up, -1 down, 0 upright
     inside_emissivity: Array
     emissivity: Array  # of the outer face
@@ -79,48 +78,37 @@ class Films(NamedTuple):
         flux = conductance * (warm - cold - sun / outer_film)
         return flux, conductance, warm - flux / inner_film, cold + (flux + sun) / outer_film
 
-    def _still(self, face: Array, still: Array, pressure: Array, faces_up: Array) -> Array:
-        """Film coefficient of a face in still air."""
-        upright = films.natural_film(face, still, self.height, pressure)
-        if not faces_up.any():
-            return upright
-        flat = films.horizontal_film(face, still, self.length, pressure, faces_up)
-        return np.where(faces_up == 0, upright, flat)
-
-    def _films(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
-        """Film coefficients inside and outside, without radiation."""
+    def _fluxes(
+        self, inner: Array, outer: Array, around: tuple[Array, ...]
+    ) -> tuple[Array, Array, Array, Array]:
+        """Into the inner face, and out of the outer one [W/m2]; and the films of both in still
+        air [W/(m2 K)]."""
         inside, other, pressure, _ = around
-        return (
-            self._still(inner, inside, pressure, -self.faces_up),
-            self._still(outer, other, pressure, self.faces_up),
-        )
-
-    def _fluxes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
-        """Into the inner face, and out of the outer one [W/m2]."""
-        inside, other, _, _ = around
-        within, without = self._films(inner, outer, around)
+        within = films.natural_film(inner, inside, self.length, pressure, -self.faces_up)
+        without = films.natural_film(outer, other, self.length, pressure, self.faces_up)
         shone = films.radiation_flux(inside, inner, self.inside_emissivity)
         glow = films.radiation_flux(outer, other, self.emissivity)
-        return within * (inside - inner) + shone, without * (outer - other) + glow
+        into, out = within * (inside - inner) + shone, without * (outer - other) + glow
+        return into, out, within, without
 
     def _rough(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
         """Tangents as of a power law; radiation by its own."""
-        films_, radiant = self._films(inner, outer, around), 4 * films.STEFAN_BOLTZMANN
-        slope_in = NATURAL * films_[0] + radiant * self.inside_emissivity * inner**3
-        slope_out = NATURAL * films_[1] + radiant * self.emissivity * outer**3
-        within, without = self._fluxes(inner, outer, around)
-        return inner + within / slope_in, slope_in, outer - without / slope_out, slope_out
+        radiant = 4 * films.STEFAN_BOLTZMANN
+        into, out, within, without = self._fluxes(inner, outer, around)
+        slope_in = NATURAL * within + radiant * self.inside_emissivity * inner**3
+        slope_out = NATURAL * without + radiant * self.emissivity * outer**3
+        return inner + into / slope_in, slope_in, outer - out / slope_out, slope_out
 
     def _slopes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
         """Exact derivatives of the two fluxes by their face, for real numbers."""
-        within, without = self._fluxes(inner.real + 1j * STEP, outer.real + 1j * STEP, around)
-        return -within.imag / STEP, without.imag / STEP
+        into, out, *_ = self._fluxes(inner.real + 1j * STEP, outer.real + 1j * STEP, around)
+        return -into.imag / STEP, out.imag / STEP
 
     def _tangents(
         self, inner: Array, outer: Array, around: tuple[Array, ...], slopes: tuple[Array, Array]
     ) -> tuple[Array, ...]:
-        within, without = self._fluxes(inner, outer, around)
-        return inner + within / slopes[0], slopes[0], outer - without / slopes[1], slopes[1]
+        into, out, *_ = self._fluxes(inner, outer, around)
+        return inner + into / slopes[0], slopes[0], outer - out / slopes[1], slopes[1]
 
 
 class Walls(NamedTuple):
@@ -220,8 +208,7 @@ class Panels(NamedTuple):
 
     wall: Integers  # (panels,)
     area: Array
-    height: Array
-    length: Array
+    length: Array  # as in `Films`
     faces_up: Array
 
 
@@ -234,11 +221,11 @@ def _panels(c: Any, faces: WallFaces) -> Panels:
     looks = np.where(whole, WAY_UP[c.facing.real.astype(int)], 0.0)
     up, down = (np.where(whole, 0.0, own) for own in (faces.up, faces.down))
     area, high, flat, looks, up, down = np.broadcast_arrays(area, high, flat, looks, up, down)
-    walls, parts = [np.arange(len(area))], [(area, high, flat, looks)]
+    walls, parts = [np.arange(len(area))], [(area, np.where(looks == 0, high, flat), looks)]
     for way, own in ((1.0, up), (-1.0, down)):
         rows = np.flatnonzero((own.real > 0).any(axis=1))
         walls.append(rows)
-        parts.append((own[rows], high[rows], flat[rows], np.full_like(looks[rows].real, way)))
+        parts.append((own[rows], flat[rows], np.full_like(looks[rows].real, way)))
     return Panels(np.concatenate(walls), *map(np.concatenate, zip(*parts, strict=True)))
 
 

@@ -187,8 +187,8 @@ def rank(
     """
     doors.check("rank", case, Enclosure)
     doors.check_path("rank: of", of, EXAMPLE)
-    if not isinstance(step, numbers.Real) or not 0 < step < np.inf:
-        raise CaseError(f"step: a share above 0 is wanted, such as 0.1 (got {step})")
+    if not isinstance(step, numbers.Real) or not 0 < step <= 1:
+        raise CaseError(f"step: a share above 0, at most 1, is wanted, such as 0.1 (got {step})")
     if of.startswith("balance."):
         raise CaseError(f"{of}: says how well a solution balances, no result of the enclosure")
     solution = solve(case, scenario=scenario, variant=variant)

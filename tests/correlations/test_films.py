@@ -81,8 +81,8 @@ def test_horizontal_films_agree_with_the_library_and_do_not_jump():
         assert np.all(found[early] < 1.065 * library[early])
         assert np.all(np.diff(np.log(found)) < 0.35 * np.diff(np.log(rayleigh)))
     warm = np.array([305.0, 300.0])
-    assert films.horizontal_film(*warm, 0.2, 9e4, 1) == pytest.approx(
-        films.horizontal_film(*warm[::-1], 0.2, 9e4, -1), rel=1e-14
+    assert films.natural_film(*warm, 0.2, 9e4, 1) == pytest.approx(
+        films.natural_film(*warm[::-1], 0.2, 9e4, -1), rel=1e-14
     )  # a warm face that looks up and a cold one that looks down
 
 
