@@ -49,7 +49,9 @@ from flownet.studies.fan_choice.study import BEST, FanChoice
 @options.apply(
     options.deciding, options.variant, options.settings, options.catalogue, options.out,
     options.json, options.force, options.units, options.everything,
-    click.option("--strict", is_flag=True, help="Exit code 1 where nothing serves."),
+    click.option(
+        "--strict", is_flag=True, help="Exit code 1 where nothing serves, or there is no limit."
+    ),
     options.jobs, *options.SCREEN,
 )  # fmt: skip
 def command(
@@ -108,8 +110,10 @@ def _fan(
 
 
 def _exit_code(found: FanChoice, strict: bool) -> int:
-    """3 where nothing that was tried has a solution; with `strict` 1 where no type serves."""
+    """3 where nothing that was tried has a solution; with `strict` 1 where no type serves, or
+    there is no limit that could tell."""
     if found.solved is not None and not found.solved.pairs.ok.any():
         reasons = list(dict.fromkeys(found.solved.pairs.status))
         raise NoSolution("\n".join(reasons[:3]))
-    return faults.STRICT if strict and found.best is None else faults.DONE
+    checked = found.solved is not None and bool(found.solved.pairs.limits)
+    return faults.STRICT if strict and not (found.best and checked) else faults.DONE

@@ -369,11 +369,12 @@ def test_strict_turns_an_error_finding_into_exit_one(case):
 
 
 def test_strict_fails_where_nothing_is_checked(tmp_path):
-    """A case without any limit: solve, compare and sweep alike, and in words."""
+    """A case without any limit: every command alike, and in words."""
     free = box.written(tmp_path, re.sub(r"(?m)^(air_)?limit = .*\n", "", box.SOUND))
     assert flownet.solve(flownet.load_case(free)).limits == ()
     swept = ("sweep", "--vary", "fan.*.speed=[1.0]")
-    for command, *more in (("solve",), ("compare", "-s", "base"), swept):
+    chosen = ("choose", "fan.left", "-s", "base")
+    for command, *more in (("solve",), ("compare", "-s", "base"), swept, chosen):
         assert box.run(command, free, *more).exit_code == 0
         strict = box.run(command, free, *more, "--strict")
         assert strict.exit_code == 1

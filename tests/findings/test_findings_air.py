@@ -6,8 +6,8 @@ cp = 1006 J/(kg K), g = 9.80665 m/s2 (US Standard Atmosphere 1976).
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,9 +18,7 @@ from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.findings.draught import branch_ends, main_stream
 from flownet.findings.facts import hole_area, running_fans, streams
 from flownet.findings.fans import last_peak
-from flownet.findings.mixing import ASIDE, _why
-from flownet.findings.paths import _box
-from tests.findings import samples
+from tests.findings import samples, samples_use
 from tests.findings.build import (
     CP,
     FLOWS,
@@ -387,17 +385,31 @@ def test_the_hole_that_a_loss_is_worth(flow, drop, density, area):
     assert hole_area(flow, drop, density) == pytest.approx(area, nan_ok=True)
 
 
-@pytest.mark.parametrize(("aside", "part"), [(ASIDE + 0.01, "walls"), (ASIDE - 0.01, "buoyancy")])
-def test_layers_matter_by_walls_first_and_else_by_buoyancy(aside, part):
-    assert _why(SimpleNamespace(aside=aside, lifted=0.4))[0].startswith(part)  # type: ignore[arg-type]
+@pytest.mark.parametrize(("u_value", "cause"), [(5.5, "walls and exchanges carry"),
+                                                (1e-3, "buoyancy gives")])  # fmt: skip
+def test_layers_matter_by_walls_first_and_else_by_buoyancy(u_value, cause):
+    """A box that its wall cools and one that it hardly does, both with buoyancy alone."""
+    (found,) = about(samples_use.box(u_value), "well-mixed")
+    assert found.message().startswith(cause)
 
 
-def test_without_a_size_the_view_is_what_the_outlines_cover():
-    """From 100 to 900 mm across, from 50 to 1850 mm up."""
-    lower = Compartment(name="lower", outline="100 50 700 900 mm")
-    upper = Compartment(name="upper", outline="200 950 700 900 mm")
-    made = solved(things(body=None, lower=lower, upper=upper))
-    assert _box(made.case) == pytest.approx((0.1, 0.05, 0.9, 1.85))
+@pytest.mark.parametrize(
+    ("intake", "roof", "near"),
+    [
+        ("100 150 mm", "100 270 mm", True), ("900 150 mm", "900 270 mm", True),
+        ("300 50 mm", "420 50 mm", True), ("300 1850 mm", "420 1850 mm", True),
+        ("0 150 mm", "0 270 mm", False), ("500 150 mm", "500 270 mm", False),
+    ],
+)  # fmt: skip
+def test_without_a_size_the_view_is_what_the_outlines_cover(intake, roof, near):
+    """From 100 to 900 mm across, from 50 to 1850 mm up: openings 120 mm apart on each edge."""
+    made = things(
+        body=None, intake=dataclasses.replace(things()["intake"], at=intake),
+        lower=Compartment(name="lower", outline="100 50 700 900 mm"),
+        upper=Compartment(name="upper", outline="200 950 700 900 mm"), roof=samples.roof(at=roof),
+    )  # fmt: skip
+    found = about(solved(made), "exhaust-near-intake")
+    assert [item.values["distance"][1] for item in found] == [pytest.approx(0.12)] * near
 
 
 @pytest.mark.parametrize(("more", "keep"), [({}, "keeps"), ({"second": "180 W"}, "keep"),

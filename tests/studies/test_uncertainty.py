@@ -28,6 +28,7 @@ from flownet.studies.uncertainty.tolerances import spreads
 from tests.studies.toleranced import (
     AIR,
     AREA,
+    OUTSIDE,
     POWERS,
     QUANTILE,
     RESISTANCE,
@@ -258,6 +259,22 @@ def test_samples_without_a_solution_count_as_not_holding_and_are_in_no_band():
     assert item.value.samples == known.size
     assert f"{found.failed} of 400 samples have no solution" in " ".join(found.verdicts())
     assert "more than 500 K above the outside" in found.reason
+
+
+def test_the_first_line_counts_the_samples_that_are_void():
+    """Air above 423.15 K is void: U A (T - T_out) = P, two deviations above the mean power."""
+    power = U_VALUE * AREA * (423.15 - OUTSIDE) / 1.2
+    limit = OUTSIDE + power / (U_VALUE * AREA) + RESISTANCE * (power - POWERS["b"])
+    hole = Vent(name="hole", from_="outside", to="box", area=0.001, loss=2.5)
+    case = box({"part.a.power": "20 %"}, hole, limit=limit)
+    made = case.with_changes({"part.a.power": power - POWERS["b"]})
+    found = flownet.uncertainty(made, samples=300, seed=1, defaults=False)
+    void = int((found.drawn["part.a.power"] + POWERS["b"] > 1.2 * power).sum())
+    assert 0 < void < 30
+    assert found.verdict.startswith("part.a stays within")
+    assert f"{void} of them void" in found.verdict
+    calm = flownet.uncertainty(box(TOLERANCES), samples=20, seed=1, defaults=False)
+    assert "void" not in calm.verdict
 
 
 def test_a_case_that_fails_itself_has_no_linear_shares():

@@ -26,7 +26,8 @@ def sentences(found: Any, units: str = "metric") -> Iterator[str]:
     if found.limits and found.limits[0].chance is not None:
         first = found.limits[0]
         both = "" if found.results.sound.all() else " and is not void"
-        yield f"{_stays(first, units)}{both} in {_chance(first.chance, count)}; {spread(found)}"
+        chance = _chance(first.chance, count) + ("" if causes else _few(found))
+        yield f"{_stays(first, units)}{both} in {chance}; {spread(found)}"
     else:
         yield f"no limit has a value; {spread(found)}"
     nominal = again(found.case)
@@ -50,6 +51,14 @@ def _outweighs(found: Any) -> bool:
     lost = float(1 - sound.mean())
     chances = [item.chance.share for item in found.limits if item.chance is not None]
     return lost > 0 and lost >= 1 - lost - min(chances, default=0.0)
+
+
+def _few(found: Any) -> str:
+    """`, 3 of them void, 1 without a solution`, of samples that hold no limit."""
+    void = int((~found.results.sound).sum())
+    words = [f"{void} of them void"] if void else []
+    words += [f"{found.failed} without a solution"] if found.failed else []
+    return "".join(f", {each}" for each in words)
 
 
 def _lost(found: Any, count: str) -> Iterator[str]:
