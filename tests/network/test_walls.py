@@ -189,10 +189,9 @@ def test_heat_is_conserved_at_both_faces_over_the_whole_range():
 
     inside, apart = some(230.0, 330.0), rng.normal(0, 1, (1, count)) * 10 ** some(-5.0, 1.9)
     other, sun = inside + np.where(rng.random((1, count)) < 0.1, 0.0, apart), some(0, 1300, 0.4)
-    films = walls.Films(
-        10 ** some(-1.0, 5.3), 10 ** some(-2.0, 0.6),
-        rng.choice([-1.0, 0.0, 1.0], (1, count)), some(0, 1, 0.2), some(0, 1, 0.2),
-    )  # fmt: skip
+    panel, looks = 10 ** some(-1.0, 5.3), rng.choice([-1.0, 0.0, 1.0], (1, count))
+    length = 10 ** np.where(looks == 0, some(-2.0, 0.6), some(-2.5, 0.0))
+    films = walls.Films(panel, length, looks, some(0, 1, 0.2), some(0, 1, 0.2))
     around = (inside, other, some(2e4, 1.1e5), sun)
     flux, _, inner, outer = (x[0] for x in films.balance(*around))
     size = np.abs(flux) + sun[0] + 1e-3

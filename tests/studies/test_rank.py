@@ -180,5 +180,6 @@ def test_a_result_that_is_not_there_is_named():
         rank(case, "balance.flow_step")
     with pytest.raises(CaseError, match=r"fan\.left\.life: has no value here"):
         rank(case, "fan.left.life", scenario="fan.left-out")
-    with pytest.raises(CaseError, match=r"step: a share above 0 is wanted.*got -0\.1"):
-        rank(case, OF, step=-0.1)
+    for step in (-0.1, 2.0):
+        with pytest.raises(CaseError, match=rf"step: a share above 0, at most 1, .*got {step}"):
+            rank(case, OF, step=step)
