@@ -206,9 +206,12 @@ def from_rest(
 
 
 def _begun(model: Model, start: State) -> _Going:
+    """Air drawn in is mixed at once: nothing holds its temperature."""
+    inside, warm = model.structure.inside, model.unknown_temperatures(start)
+    warm[inside:] = model.mixed(start)
+    start = model.state(start.mass_flow, start.pressure[:inside], warm)
     heat = np.max(abs(model.residual(start).energy), axis=0, initial=1e-6)
     step = np.minimum(CAPACITY * WARM_ERROR / 4 / heat, FIRST)
-    warm = model.unknown_temperatures(start)
     return _Going(start, step, np.full(start.mass_flow.shape, np.nan), np.full(warm.shape, np.nan))
 
 

@@ -13,12 +13,14 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 import flownet
-from flownet.enclosure.branches import Filter, Opening
+from flownet.enclosure.branches import Filter, Opening, Vent
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.heat import Part
+from flownet.enclosure.heat import Part, Recirculation
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.enclosure.whole import Enclosure
 from flownet.inputs import Inputs
+from flownet.network import operating_points
+from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.structure import Structure
 
@@ -294,3 +296,24 @@ def test_a_fan_that_could_blow_backwards_is_named_so():
     assert len(words) == 1
     back = -other.solution.volume_flow("fan.right") * 3600
     assert f"fan.right at {back:.3g} m3/h backwards" in words[0]
+
+
+def test_marches_from_random_temperatures_come_to_the_state_where_air_is_mixed():
+    """One opening low, one high, heat between: one state, and every march must end there."""
+    case = Enclosure.of(
+        Outside(temperature=300.0), Compartment(name="box", outline=(0, 0, 0.5, 1.0)),
+        Vent(name="low", from_="outside", to="box", area=0.01, loss=3.0, at=(0.2, 0.1)),
+        Vent(name="high", from_="box", to="outside", area=0.01, loss=3.0, at=(0.2, 0.9)),
+        Recirculation(name="back", from_="vent.high", to="vent.low", fraction=0.2),
+        Part(name="load", in_="box", power=100.0), title="invented",
+    )  # fmt: skip
+    structure = Structure.of(case)
+    model = Model.of(Inputs.of(case), structure)
+    known = flownet.solve(case)
+    warm = np.array([[known["compartment.box.temperature"]]])
+    rest = model.at_rest(1)
+    mixed = model.unknown_temperatures(rest)[1:]
+    begun = model.state(rest.mass_flow, rest.pressure[:1], np.concatenate([warm, mixed]))
+    found = operating_points._marched(model, Pattern(structure), begun, 8)
+    assert found.mass_flow.shape[1] == 8
+    np.testing.assert_allclose(found.temperature[0], warm[0, 0], atol=1e-4)
