@@ -93,10 +93,10 @@ class Comparison:
         """Of the variants that hold, those that do not in layers: the scenario, and the limit that
         breaks farthest there. Looked at where walls or buoyancy matter, as `solve` does."""
         found: dict[str, tuple[str, Limit]] = {}
-        for name in self.variants:
-            cells = self.column(name)
+        columns = {name: self.column(name) for name in self.variants}
+        for name in filter(lambda name: verdicts.sound(columns[name]), columns):
             broken = [
-                (cell.scenario, limit) for cell in cells if verdicts.sound(cells)
+                (cell.scenario, limit) for cell in columns[name]
                 for limit in broken_in_layers(self.solution(cell.scenario, name))
             ]  # fmt: skip
             if broken:
