@@ -59,10 +59,15 @@ class Comparison:
         return self.pairs.select(self.places[row][column])
 
     def _place(self, scenario: str, variant: str) -> tuple[int, int]:
-        for name, known in ((scenario, self.scenarios), (variant, self.variants)):
+        for name, known in ((scenario, self._rows), (variant, self.variants)):
             if name not in known:
                 raise CaseError(f'"{name}": was not compared; there are {", ".join(known)}')
-        return self.scenarios.index(scenario), self.variants.index(variant)
+        return self._rows[scenario], self.variants.index(variant)
+
+    @cached_property
+    def _rows(self) -> dict[str, int]:
+        """The row of each scenario: there may be ten thousands."""
+        return {name: row for row, name in enumerate(self.scenarios)}
 
     def column(self, variant: str) -> tuple[Cell, ...]:
         """The cells of one variant that apply."""
@@ -88,10 +93,10 @@ class Comparison:
         """Of the variants that hold, those that do not in layers: the scenario, and the limit that
         breaks farthest there. Looked at where walls or buoyancy matter, as `solve` does."""
         found: dict[str, tuple[str, Limit]] = {}
-        for name in self.variants:
-            cells = self.column(name)
+        columns = {name: self.column(name) for name in self.variants}
+        for name in filter(lambda name: verdicts.sound(columns[name]), columns):
             broken = [
-                (cell.scenario, limit) for cell in cells if verdicts.sound(cells)
+                (cell.scenario, limit) for cell in columns[name]
                 for limit in broken_in_layers(self.solution(cell.scenario, name))
             ]  # fmt: skip
             if broken:
