@@ -7,9 +7,21 @@ import math
 
 import pytest
 
+from flownet.enclosure.surroundings import Limits
+from flownet.enclosure.whole import Enclosure
+from flownet.findings.filters import _loads
 from tests.findings import samples
 from tests.findings import samples_use as s
-from tests.findings.build import about, numbers, part_limit
+from tests.findings.build import (
+    FLOWS,
+    about,
+    axial,
+    noise_limit,
+    numbers,
+    part_limit,
+    solved,
+    things,
+)
 
 
 def test_direct_current_is_scaled_by_its_voltage():
@@ -96,3 +108,68 @@ def test_another_state_tells_its_worst_margin_where_that_differs_by_half_a_kelvi
     assert ("then" in found) == told
     if told:
         assert (found["then"], found["margin"]) == pytest.approx((90.0 - drive, 10.0))
+
+
+@pytest.mark.parametrize(("voltage", "hertz", "fan", "row", "words", "severity"), [
+    ("230 V", "60 Hz", {}, {}, "ratio of the frequencies", "warning"),
+    ("230 V", "60 Hz", {"speed": "2400 rpm"}, {}, "stated in rpm", "warning"),
+    ("240 V", "50 Hz", {}, {}, "slip of its motor", "warning"),
+    ("240 V", "50 Hz", {}, {"rated_speed": None}, "used as they are", "warning"),
+    ("240 V", "50 Hz", {"speed": "2400 rpm"}, {}, "stated in rpm", "warning"),
+    ("115 V", "60 Hz", {}, {}, "no scaling leads", "error"),
+    ("115 V", "60 Hz", {"speed": "2400 rpm"}, {}, "no scaling leads", "error"),
+    ("18 V", None, {}, s.DIRECT, "ratio of the voltages", "warning"),
+    ("18 V", None, {"speed": "2400 rpm"}, s.DIRECT, "stated in rpm", "warning"),
+])  # fmt: skip
+def test_how_data_for_another_supply_are_used(voltage, hertz, fan, row, words, severity):
+    (said,) = about(s.fed(voltage, hertz, fan, **row), "supply-mismatch")
+    assert words in said.message()
+    assert said.severity == severity
+
+
+def test_a_stopped_fan_on_another_supply_voids_nothing():
+    (said,) = about(s.fed("115 V", "60 Hz", {"state": "stopped"}), "supply-mismatch")
+    assert said.severity == "warning"
+
+
+def test_levels_that_are_stated_and_assumed_are_told_as_those_of_free_air():
+    """Two types, one of which says so; the other is taken so."""
+    made = things(
+        type=axial(noise=s.AT, noise_condition="free air"), other=axial("other", noise=s.AT),
+        second=samples.roof(name="second", type="other"),
+        limits=Limits(noise_dBA=50, noise_distance="1 m", scenarios=["base", "dirty"]),
+    )  # fmt: skip
+    (said,) = about(solved(made, flows={**FLOWS, "fan.second": 0.0},
+                           limits=(noise_limit(48.0, 50.0),)), "noise-free-air")  # fmt: skip
+    assert said.values["types"][1] == "fan_type.axial and fan_type.other"
+    assert "is that of free air" in said.message()
+    broken = s.heard(s.AT, level=51.0)
+    assert "broken already" in about(broken, "noise-free-air")[0].message()
+
+
+@pytest.mark.parametrize(("path", "value", "loads"), [
+    ("filter.intake.fouling", {"low": 1.0, "high": 2.0}, True),
+    ("filter.intake.fouling", {"low": 2.0, "high": 1.0}, True),
+    ("filter.intake.fouling", {"low": 0.5, "high": 1.0}, False),
+    ("filter.intake.fouling", (0.5, 2.0), True), ("filter.intake.fouling", (0.5, 1.0), False),
+    ("filter.intake.fouling", (-1.0, 2.0), True), ("filter.intake.fouling", -1.0, False),
+    ("filter.intake.area", 2.0, False), ("vent.side.fouling", 2.0, False),
+])  # fmt: skip
+def test_what_loads_a_filter(path, value, loads):
+    assert _loads(solved().case, path, value) == loads
+
+
+def test_a_sweep_may_load_a_filter():
+    for fouling, told in ((2.0, False), (1.0, True)):
+        case = Enclosure.of(*things().values(), studies={"sweep": {"load": {
+            "filter.intake.fouling": (1.0, fouling)}}})  # fmt: skip
+        made = dataclasses.replace(solved(scenarios={}), case=case)
+        assert bool(about(made, "loaded-filter-not-tried")) == told
+
+
+def test_only_one_harder_condition_is_told_where_it_is_one():
+    (hot,) = about(s.outage("fan.second-out", "hot", "each-fan-out"), "outage-not-at-worst")
+    (dirty,) = about(s.outage("fan.second-out", "dirty", "each-fan-out"), "outage-not-at-worst")
+    for said, words in ((hot, "outside (others"), (dirty, "fouling of 1 (others")):
+        assert words in said.message()
+        assert said.message().count("others") == 1
