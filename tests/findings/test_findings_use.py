@@ -7,10 +7,11 @@ import math
 
 import pytest
 
-from flownet.enclosure.surroundings import Limits
+from flownet.enclosure.surroundings import Limits, Outside
 from flownet.enclosure.whole import Enclosure
 from flownet.findings.filters import _loads
-from tests.findings import samples
+from flownet.solution import Solution
+from tests.findings import samples, samples_returning
 from tests.findings import samples_use as s
 from tests.findings.build import (
     FLOWS,
@@ -173,3 +174,53 @@ def test_only_one_harder_condition_is_told_where_it_is_one():
     for said, words in ((hot, "outside (others"), (dirty, "fouling of 1 (others")):
         assert words in said.message()
         assert said.message().count("others") == 1
+
+
+@pytest.mark.parametrize(("efficiency", "words"), [(1.0, "gives no heat"), (0.11, "of heat for")])
+def test_an_efficiency_of_one_leaves_no_heat(efficiency, words):
+    (said,) = about(s.heating(output="600 W", efficiency=efficiency), "power-not-heat")
+    assert words in said.message()
+
+
+def weak(*beside: str) -> Solution:
+    """A fan that stands in the roof, with others that run there."""
+    more = {name: samples.roof(name=name) for name in beside}
+    made = things(weak=samples.roof(name="weak", state="stopped"), **more)
+    return solved(made, flows={**FLOWS, "fan.weak": -0.02, **{f"fan.{n}": 0.01 for n in more}})
+
+
+def chilled(flow: float) -> Solution:
+    """A compartment 0.4 K below the dew point of 19.4 degC."""
+    outside = Outside(temperature="35 degC", relative_humidity=0.4)
+    warm, flows = {"lower": 19.0, "upper": 40.0}, dict.fromkeys(FLOWS, flow)
+    return solved(things(outside=outside), warm=warm, flows=flows)
+
+
+@pytest.mark.parametrize(("sample", "rule", "words"), [
+    (lambda: samples.vented(loss=250.0), "loss-area-suspect", "no more air"),
+    (lambda: samples.vented(loss=0.04), "loss-area-suspect", "larger than itself"),
+    (samples.beside_turned, "fans-opposed", "fan.turned blows the other way than fan.roof"),
+    (samples.beside_turned, "fans-opposed", "go round there"),
+    (weak, "fan-out", "that fan.roof moves back"),
+    (lambda: weak("second"), "fan-out", "that fan.roof and fan.second move back"),
+    (lambda: samples_returning.stirred(0.02), "air-returns-inside", "fan.stir moves has passed it"),
+    (lambda: chilled(0.03), "condensation", "At this flow"),
+    (lambda: chilled(0.001), "condensation", "At this flow"),
+    (lambda: chilled(0.0), "condensation", "Keep the inside"),
+])  # fmt: skip
+def test_what_is_said_follows_the_case(sample, rule, words):
+    (found,) = about(sample(), rule)
+    assert words in found.message() + found.advice()
+
+
+def test_two_equal_parts_are_told_by_what_the_hotter_gets():
+    told = [each.values["it"][1] for each in about(samples.alike(), "resistance-at-sea-level")]
+    assert told == ["it gets", "they get up to"]
+
+
+def test_two_fans_that_are_turned_blow_the_other_way():
+    made = things(**{n: samples.roof(name=n, mounted="reversed") for n in ("one", "two")})
+    flows = {**FLOWS, "fan.one": 0.001, "fan.two": 0.001}
+    (found,) = about(solved(made, flows=flows), "fans-opposed")
+    assert found.message() == "fan.one and fan.two blow the other way than fan.roof beside: " + (
+        "mounted backwards")  # fmt: skip
