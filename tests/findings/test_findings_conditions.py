@@ -31,6 +31,7 @@ from tests.findings.build import (
     solved,
     things,
 )
+from tests.findings.samples_edges import between
 from tests.findings.test_findings_values import MILD, followed, law, rated
 
 SIBLING = {"flow": "0 136 271.8 m3/h"}
@@ -200,6 +201,16 @@ def creeping(*speeds: float) -> Any:
     return solved(made, flows=flows, fans=fans, scenarios={})  # fmt: skip
 
 
+def through(start: str) -> Any:
+    """A fan in the roof, and one that blows in or inside, with next to no way in."""
+    ends = {"outside": ("upper", "outside"), "upper": ("upper", "lower"),
+            "lower": ("outside", "lower")}[start]  # fmt: skip
+    made = things(intake=Vent(name="in", from_="outside", to="lower", area="12 cm2", loss=2.5),
+                  more=s.roof(name="more", from_=ends[0], to=ends[1]))  # fmt: skip
+    flows = {"vent.in": 0.002, "baffle.shelf": 0.003, "fan.roof": 0.003, "fan.more": 0.001}
+    return solved(made, flows=flows, scenarios={}, branches={"vent.in": {"drop": 65.0}})
+
+
 def cold_site(factor: float) -> Any:
     """1000 m and -10 degC: 89 876 Pa, 0.9915 of 1.2 kg/m3."""
     outside = Outside(temperature="-10 degC", altitude="1000 m")
@@ -257,6 +268,9 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("curve-total-pressure", lambda m: f.one({"curve_pressure": "total"}, flows={"fan.roof": m}),
      (0.03,), (math.nan,)),
     ("speed-below-minimum", f.at_speed, (), (1 + 5e-10, 0.3 - 5e-10)),
+    # fans that face each other, and one in and one out, are told otherwise or not at all
+    ("outlet-missing", between, (), (18.8,)),
+    ("outlet-missing", through, ("outside", "upper"), ("lower",)),
     ("outlet-missing", lambda speeds: creeping(*speeds), ((0.0101, 0.0101), (0.009, 0.0101)),
      ((0.0099, 0.0099),)),
     # --- losses
