@@ -135,8 +135,9 @@ def speed_below_minimum(solution: Solution) -> Iterator[Said]:
 def _held(solution: Solution, fan: Working, span: tuple[float, float]) -> Said | None:
     """A speed by temperature that the range of the type holds."""
     follows, control = solution.followed(fan.path), fan.item.speed_control
-    if follows is None or control is None:
+    if follows is None:
         return None
+    assert control is not None  # what it follows stands there
     asked = control.asked(follows.temperature)
     low = asked < span[0] - ROUND_OFF
     if not (low or asked > span[1] + ROUND_OFF):

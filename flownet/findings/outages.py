@@ -107,7 +107,7 @@ def _severity(case: Enclosure, entry: str) -> Severity:
     hard = {path: value for path, value in changes.items()
             if path == "outside.temperature" or path.endswith(".fouling")}  # fmt: skip
     try:
-        made = read.with_changes(hard) if hard else read
+        made = read.with_changes(hard)
     except CaseError:  # it cannot be made, which is said where it is solved
         made = read
     return Severity(float(made.outside.temperature), _most_fouled(made))

@@ -101,11 +101,11 @@ def _heat_in(solution: Solution, together: list[list[str]]) -> list[tuple[float,
     stirred: list[list[str]] = [[] for _ in together]
     for name, place in root_places(case).items():
         if place in owner:
-            values[owner[place]].append(warm.get(name, 0.0))
+            values[owner[place]].append(warm.get(name, math.nan))
     for path, item in open_branches(case).items():
         number = owner.get(item.from_)
         if number is not None and number == owner.get(item.to):
-            values[number].append(heat.get(path, 0.0))
+            values[number].append(heat.get(path, math.nan))
             stirred[number] += [path] if path in running else []
     sums = [math.fsum(x for x in each if given(x)) for each in values]
     return list(zip(sums, stirred, strict=True))

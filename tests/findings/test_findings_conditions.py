@@ -31,6 +31,7 @@ from tests.findings.build import (
     solved,
     things,
 )
+from tests.findings.samples_edges import between
 from tests.findings.test_findings_values import MILD, followed, law, rated
 
 SIBLING = {"flow": "0 136 271.8 m3/h"}
@@ -177,17 +178,43 @@ def plated(area: float, plate: str = "passage", present: bool = True) -> Any:
     return solved(things(shelf=made))
 
 
-def bent(angle: float, ratio: float = 1.5, flow: float = 0.01) -> Any:
-    """A duct with one bend beside the fan."""
-    duct = Duct(name="pipe", from_="upper", to="outside", diameter="80 mm",
-                bends={"angle": f"{angle} deg", "radius_ratio": [ratio]}, **PIPE)  # fmt: skip
-    return solved(things(pipe=duct), flows={**FLOWS, "fan.roof": 0.02, "duct.pipe": flow})
-
-
 def mat(velocity: float, state: str = "fitted") -> Any:
     """A filter on the fan, measured up to 2 m/s, at another velocity."""
     made = Filter(name="mat", on="fan.roof", area="450 cm2", velocity_drop=DROPS, state=state)
     return solved(things(mat=made), branches={"filter.mat": {"velocity": velocity}})
+
+
+def rising(drop: float) -> Any:
+    """A filter with 100 Pa at 1 m/s and another drop at 2 m/s."""
+    rows = {"velocity": "1 2 m/s", "drop": f"100 {drop} Pa"}
+    return solved(things(mat=Filter(name="mat", on="fan.roof", area="450 cm2", velocity_drop=rows)))
+
+
+def creeping(*speeds: float) -> Any:
+    """Two fans that blow in at these speeds, with next to no way out."""
+    fans = {f"fan.{n}": {"rise": 65.0, "speed_ratio": k}
+            for n, k in zip(("left", "right"), speeds, strict=True)}  # fmt: skip
+    flows = {"fan.left": 2e-5, "fan.right": 2e-5, "baffle.shelf": 4e-5, "opening.gap": 4e-5}
+    made = things(intake=None, roof=None, left=s.roof(name="left", from_="outside", to="lower"),
+                  right=s.roof(name="right", from_="outside", to="lower"),
+                  gap=Opening(name="gap", from_="upper", to="outside", area="1 cm2"))
+    return solved(made, flows=flows, fans=fans, scenarios={})  # fmt: skip
+
+
+def through(start: str) -> Any:
+    """A fan in the roof, and one that blows in or inside, with next to no way in."""
+    ends = {"outside": ("upper", "outside"), "upper": ("upper", "lower"),
+            "lower": ("outside", "lower")}[start]  # fmt: skip
+    made = things(intake=Vent(name="in", from_="outside", to="lower", area="12 cm2", loss=2.5),
+                  more=s.roof(name="more", from_=ends[0], to=ends[1]))  # fmt: skip
+    flows = {"vent.in": 0.002, "baffle.shelf": 0.003, "fan.roof": 0.003, "fan.more": 0.001}
+    return solved(made, flows=flows, scenarios={}, branches={"vent.in": {"drop": 65.0}})
+
+
+def cold_site(factor: float) -> Any:
+    """1000 m and -10 degC: 89 876 Pa, 0.9915 of 1.2 kg/m3."""
+    outside = Outside(temperature="-10 degC", altitude="1000 m")
+    return solved(things(outside=outside, roof=s.roof(pressure_factor=factor)))
 
 
 def weak(flow: float, kg: float = 0.1, **fan: Any) -> Any:
@@ -240,6 +267,12 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
      ("running",), ("stopped", "blanked")),
     ("curve-total-pressure", lambda m: f.one({"curve_pressure": "total"}, flows={"fan.roof": m}),
      (0.03,), (math.nan,)),
+    ("speed-below-minimum", f.at_speed, (), (1 + 5e-10, 0.3 - 5e-10)),
+    # fans that face each other, and one in and one out, are told otherwise or not at all
+    ("outlet-missing", between, (), (18.8,)),
+    ("outlet-missing", through, ("outside", "upper"), ("lower",)),
+    ("outlet-missing", lambda speeds: creeping(*speeds), ((0.0101, 0.0101), (0.009, 0.0101)),
+     ((0.0099, 0.0099),)),
     # --- losses
     ("loss-area-suspect", lambda state: holed(state=state), ("open",), ("blanked",)),
     ("loss-area-suspect", lambda c: s.vented(discharge_coefficient=c), (0.099,), (0.101, 0.9)),
@@ -282,10 +315,12 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
       ("fan.second-out", "hot", "smoky", "hot + smoky + fan.second-out"))),
     ("outage-not-at-worst", lambda state: milder("fan.second-out", "smoky", state=state),
      ("open",), ("blanked",)),
+    ("altitude-counted-twice", cold_site, (0.99, 0.995), (1.0, 0.996)),
     ("altitude-counted-twice", lambda height: s.derated(0.77, height), ("2000 m",), ("0 m",)),
     # --- filters
     ("filter-bypass", lambda word: s.leaky(0.14, limits=s.limits(intake_filter=word)),
      ("required",), ("none",)),
+    ("filter-bypass", s.leaky, (0.9989,), (0.9991,)),
     ("loaded-filter-not-tried", fouled, (1.0, "* 0.9"), (1.01, "* 1.1")),
     ("loaded-filter-not-tried", lambda path: fouled(1.5, path), ("filter.intake.area",),
      ("filter.intake.fouling", "filter.*.fouling")),
@@ -304,6 +339,8 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("range-of-validity", lambda here: plated(63.0, present=here), (True,), (False,)),
     ("range-of-validity", mat, (2.11, -2.11), (2.09, -2.09)),
     ("range-of-validity", lambda state: mat(2.4, state), ("fitted",), ("removed",)),
+    # a v = (d1 + 2 d2) / 5 misses the first by 15 % at 1.625, b v^2 = (d1 + 4 d2) / 17 at 4.6375
+    ("drop-fit-misses", rising, (162, 464), (163, 463)),
     ("drop-fit-misses", lambda state: s.measured("18 42 430 Pa", state=state), ("fitted",),
      ("removed",)),
     # --- resistances: 1, 2, 3 m/s at 1.2 kg/m3, up to 1.1 times 3; a law from a tenth to ten times

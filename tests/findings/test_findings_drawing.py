@@ -89,3 +89,20 @@ def test_an_area_that_lets_no_air_through_is_named_as_the_cause(area, text):
     with pytest.raises((flownet.NoSolution, flownet.CaseError)) as caught:
         flownet.solve(made)
     assert str(caught.value).endswith(f"; vent.low.area is {text}: was another unit meant?")
+
+
+def test_from_a_hundred_overlaps_on_they_are_not_counted():
+    """15 places on each other are 105 pairs; 14 are 91."""
+    for count, words in ((15, "at least 97 more"), (14, " and 88 more")):
+        made = {f"c{i}": Compartment(name=f"c{i}", outline="0 0 100 100 mm") for i in range(count)}
+        lone = {n: Compartment(name=n) for n in ("lower", "upper")}
+        (said,) = about(solved(things(**lone, **made)), "outlines-overlap")
+        assert said.message().endswith(words)
+
+
+@pytest.mark.parametrize(("count", "words"), [(3, "c2.outline by 10 mm"), (5, " and 2 more")])
+def test_at_most_three_that_lie_beyond_are_named(count, words):
+    made = {f"c{i}": Compartment(name=f"c{i}", outline=f"{100 * i} 1800 90 10 mm")
+            for i in range(count)}  # fmt: skip
+    (said,) = about(solved(things(**made)), "beyond-enclosure")
+    assert said.message().endswith(words)

@@ -167,6 +167,8 @@ def circle(*, back: float = 0.02, second: float = 0.0) -> Any:
 
 def test_of_a_circle_those_fans_count_that_move_the_most_again():
     """Down 10 g/s by one fan, up 60 by the other, of which 30 come back."""
+    (more,) = returns(circle(second=0.02))
+    assert (more.fans, more.share) == (("fan.stir",), pytest.approx(40 / 70))
     (found,) = returns(circle(second=0.01))
     assert (found.fans, found.source) == (("fan.stir",), "lower")
     assert found.share == pytest.approx(30 / 60)

@@ -12,8 +12,9 @@ from typing import Any
 import pytest
 
 from flownet.enclosure.branches import Filter, Opening, Slot, Vent
-from flownet.enclosure.surroundings import Supply
+from flownet.enclosure.surroundings import Outside, Supply
 from tests.findings import samples as s
+from tests.findings import samples_drawing as drawing
 from tests.findings import samples_fans as f
 from tests.findings import samples_use as u
 from tests.findings.build import (
@@ -226,6 +227,12 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("outage-not-at-worst", lambda: u.outage("fan.second-out", "hot", "dirty", "each-fan-out"), {
         "subject": "limits.scenarios", "scenario": "fan.second-out", "outside": 298.15,
         "hottest": 313.15, "fouling": 1.0, "dirtiest": 2.0}),
+    # --- outlines
+    ("outlines-overlap", lambda: drawing.drawn("0 898.9 800 900 mm"), {
+        "subject": "compartment.lower", "w0": 0.8, "h0": 0.0011, "s0": "under 1 %"}),
+    ("outlines-overlap", lambda: drawing.drawn("0 890 800 900 mm"), {"h0": 0.01, "s0": "1 %"}),
+    ("beyond-enclosure", lambda: drawing.drawn("0 900 900 950 mm"), {
+        "subject": "compartment.upper.outline", "by0": 0.1, "wide": 0.8, "tall": 1.8}),
     # --- filters and fitted drops
     ("filter-missing", s.FIRES["filter-missing"][0], {
         "subject": "vent.open", "flow": 0.0253, "names": "vent.open"}),
@@ -286,6 +293,10 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "subject": "compartment.lower", "cold": 19 + ZERO, "place": "the outside air"}),
     ("condensation", s.FIRES["condensation"][1], {
         "n": 1, "subject": "wall.door", "cold": 5 + ZERO}),
+    ("condensation", lambda: solved(things(  # the damper of both: 19.4 degC here, 22 degC there
+        outside=Outside(temperature="35 degC", relative_humidity=0.4), hall=Outside(
+            name="hall", temperature="25 degC", dew_point="22 degC")), warm={
+        "lower": 21.0, "upper": 40.0}), {"place": "outside.hall", "dew": 22 + ZERO}),
 ]  # fmt: skip
 
 

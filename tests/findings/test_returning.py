@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
+from types import SimpleNamespace
+
 import pytest
 
 import flownet
 from flownet.enclosure.fans import Fan
-from flownet.findings.returning import let_back
-from flownet.streams import been_before, closing, is_still, returns, streams
+from flownet.findings.returning import closed_words, let_back
+from flownet.streams import (
+    Stream,
+    _way_back,
+    been_before,
+    closing,
+    is_still,
+    returns,
+    streams,
+)
 from tests.findings import samples, samples_returning
-from tests.findings.build import CP, about, axial, numbers, solved, things
+from tests.findings.build import CP, about, axial, numbers, part_limit, solved, things
 
 
 @pytest.fixture(scope="module")
@@ -128,3 +139,45 @@ def test_a_dead_fan_is_measured_against_those_beside_it(place, beside, share):
     (dead,) = found.values()
     assert [fan.path for fan in dead.beside] == beside
     assert dead.share == pytest.approx(share)
+
+
+@pytest.mark.parametrize(("links", "cut"), [
+    ([("b", "c"), ("b", "d"), ("c", "e"), ("d", "e"), ("e", "a", 2.0)], ["e>a"]),
+    ([("b", "e", 2.0), ("e", "c"), ("e", "d"), ("c", "a"), ("d", "a")], ["b>e"]),
+])  # fmt: skip
+def test_of_ways_back_with_one_flow_the_one_of_fewest_branches_counts(links, cut):
+    """Two gaps of 1 kg/s lead to one passage of 2, or come from one."""
+    made = [Stream(f"{a}>{b}", None, a, b, *(flow or [1.0])) for a, b, *flow in links]
+    assert list(_way_back(made, "b", "a")[0]) == cut
+
+
+@pytest.mark.parametrize(("here", "there", "told"), [
+    (True, True, {"then", "now", "better", "worst", "margin"}), (True, False, {"then", "now"}),
+    (False, True, {"then", "now"}),
+])  # fmt: skip
+def test_a_worst_margin_is_told_where_there_is_one_before_and_after(here, there, told):
+    limit = (part_limit("drive", 80.0, 90.0),)
+    there_ = solved(warm={"lower": 20.0, "upper": 30.0}, limits=limit if there else ())
+    made = SimpleNamespace(closed=there_, worst=limit[0] if here else None,
+                           compartments=solved().compartments)
+    (found,) = returns(samples_returning.stirred(0.02))
+    _, values = closed_words(made, found)
+    assert set(values) == told
+    assert values["then"][1] == pytest.approx(293.15)
+    assert values["now"][1] == pytest.approx(298.15)
+    assert closed_words(made, None) == ("", {})
+    made.closed = None
+    assert closed_words(made, found) == ("", {})
+
+
+def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
+    """It lets back 2 of 5 parts of what the fan beside it moves; one elsewhere does not."""
+    made = things(stir=samples.roof(name="stir", from_="lower", to="upper"), shelf=None,
+                  dead=samples.roof(name="dead", from_="lower", to="upper", state="stopped"))
+    flows = {"filter.intake": 0.03, "fan.roof": 0.03, "fan.stir": 0.05, "fan.dead": -0.02}
+    found = solved(made, flows=flows, scenarios={})
+    closed = dataclasses.replace(found, closed=solved(warm={"lower": 24.0, "upper": 30.0}))
+    assert numbers(closed, "fan-out")["then"] == pytest.approx(297.15)
+    assert "then" not in numbers(found, "fan-out")
+    side = dataclasses.replace(samples_returning.standing(-0.008), closed=found)
+    assert "then" not in numbers(side, "fan-out")
