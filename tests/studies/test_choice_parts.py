@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import math
+import re
 from functools import cmp_to_key
 
 import numpy as np
@@ -21,10 +23,11 @@ from flownet.studies.choice.search import merit
 from flownet.studies.choice.space import space_of, unique_rows
 from flownet.studies.choice.study import choose_options
 from flownet.studies.choice.tables import Work, order, table_of
-from flownet.studies.choice.trial import _score
+from flownet.studies.choice.trial import _cut, _score
 from flownet.studies.verdicts import closeness
 from flownet.voids import STALL, Void
 from tests.studies.test_choice import BOX, CLOSED
+from tests.studies.test_choice_any import FED, OTHERS
 
 
 @pytest.fixture
@@ -89,7 +92,7 @@ WORST_FIRST = [
     {"ok": False, "part": 9.0},
     {"part": -5.0, "void": True}, {"part": -2.0, "noise": -9.0, "void": True},
     {"noise": -10.0, "void": True}, {"noise": -5.0, "void": True},
-    {"part": 1.0, "void": True}, {"part": 3.0, "void": True},
+    {"part": 0.5, "void": True}, {"part": 3.0, "void": True},
     {"part": -5.0}, {"part": -2.0, "noise": -20.0},
     {"life": -2e4}, {"noise": -10.0, "part": 9.0}, {"life": -4e3}, {"noise": -2.0},
     {}, {"part": 1.0}, {"part": 3.0, "noise": 1.0}, {"part": 200.0}, {"noise": 1.0},
@@ -106,7 +109,7 @@ def test_one_number_orders_runs_from_the_worst_to_the_best():
     assert found[8] - found[7] == pytest.approx(3.0)
     assert found[15] - found[14] == pytest.approx(2.0)
     assert found[2] - found[1] == pytest.approx(3.0)
-    assert found[6] - found[5] == pytest.approx(2.0)
+    assert found[6] - found[5] == pytest.approx(2.5)
     assert found[10] - found[9] == pytest.approx(0.5 - 0.2)
     assert found[11] - found[10] == pytest.approx(0.2 - 0.1)
     assert found[14] == pytest.approx(1.0)
@@ -541,3 +544,87 @@ def test_a_table_has_only_what_was_solved_everywhere(read):
     trial.take(1, everything, None)
     assert table_of([trial]).accepted.tolist() == (~trial.out).tolist()
     assert not trial.out.all()
+
+
+NIGHT = (
+    EASY
+    + """
+[scenario.night]
+fan.left.state = "stopped"
+"""
+)
+
+
+def test_a_fan_is_out_where_the_scenario_stops_one_that_runs(read):
+    made = space_of(read(NIGHT), "c", ("base",))
+    rows = made.grid(2)
+    asked = ("warm", "night", "fan.right-out", "base")
+    trial = Work(made, ("noise",), asked, False, 0, None, None).trial(rows)
+    left_runs = [made.changes(row)["fan.left.state"] == "running" for row in rows]
+    wanted = {"warm": [False] * 24, "night": left_runs, "fan.right-out": [True] * 24,
+              "base": [False] * 24}  # fmt: skip
+    for k, scene in enumerate(trial.scenes):
+        some = np.arange(24)[::-1]
+        assert trial._out(k, some).tolist() == wanted[scene.name][::-1]
+
+
+def test_only_columns_are_cut():
+    columns = {"a": "abcd", "b": np.arange(4), "c": np.arange(3), "d": 5.0}
+    found = _cut(columns, slice(2, 4), 4)
+    assert (found["a"], found["b"].tolist(), found["d"]) == ("abcd", [2, 3], 5.0)
+    assert found["c"].tolist() == [0, 1, 2]
+
+
+def test_what_has_no_value_of_a_measure_is_in_no_cloud(read):
+    dear = EASY.replace("price = 15.0", "")
+    found = choose_options(read(dear), best=["noise", "price"], scenarios=["warm"])
+    assert len(found.cloud) > 0
+    assert np.isfinite(found.cloud).all()
+    unknown = [option.changes for option in found.ranked if math.isnan(option.price)]
+    assert found.counts.unpriced == len(unknown) > 0
+    assert {changes["fan.right.type"] for changes in unknown} == {"hump"}
+    assert all(math.isfinite(option.price) for option in found.front)
+
+
+def test_temperature_ranks_only_where_a_temperature_is_limited(read):
+    cold = EASY.replace('air_limit = "300 degC"', "").replace('limit = "400 degC"', "")
+    assert choose_options(read(cold), best="noise", scenarios=["warm"]).counts.accepted > 0
+    with pytest.raises(CaseError, match="temperature needs a limit"):
+        choose_options(read(cold), best="temperature", scenarios=["warm"])
+
+
+def test_a_measure_must_be_stated_only_where_it_ranks(read):
+    free = re.sub(r"price = [0-9.]+", "", EASY)
+    found = choose_options(read(free), best="noise", scenarios=["warm"])
+    assert math.isnan(found.ranked[0].price)
+    with pytest.raises(CaseError, match="price is not known"):
+        choose_options(read(free), best="price", scenarios=["warm"])
+
+
+def test_values_without_effect_are_told_of_each_design(read):
+    text = SILENT.replace("[choice.c]", '[choice.c]\nfan.right.type = ["small", "large"]')
+    found = choose_options(read(text), best="price", scenarios=["warm"])
+    for row, option in zip(found.rows(), found.ranked, strict=True):
+        shut = option.changes["fan.right.state"] == "blanked"
+        assert row["without_effect"] == ("fan.right.type" if shut else None)
+    none = dataclasses.replace(found, ranked=(), front=())
+    assert (none.best, none.closest) == (None, None)
+
+
+def test_any_leaves_out_types_of_a_fan_that_can_run(read):
+    """Blanked in the case: looked at only where the choice or a scenario may open it."""
+    text = FED.replace('type = "small"', 'type = "small"\nstate = "blanked"', 1) + OTHERS
+    both = '[choice.c]\nfan.left.type = "any"\nfan.left.state = ["running", "blanked"]\n'
+    alone = '[choice.c]\nfan.left.type = "any"\n'
+    opened = alone + '[scenario.opened]\nfan.left.state = "running"\n'
+    for more, asked, out in ((both, "base", 2), (alone, "base", 0), (opened, "opened", 2),
+                             (opened, "base", 0)):  # fmt: skip
+        made = space_of(read(text + more), "c", (asked,))
+        assert len({item.type for item in made.unfit}) == out
+
+
+def test_a_search_looks_at_no_more_than_was_asked_for(read):
+    """24 members and one more generation for each of two measures and their sum."""
+    found = choose_options(read(FREE), best=["noise", "power"], most=4, searched=90,
+                           scenarios=["base"])  # fmt: skip
+    assert 24 < found.counts.different <= 3 * 48 + 40

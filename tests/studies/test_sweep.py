@@ -27,6 +27,7 @@ from flownet.studies import sweep as module
 from flownet.studies.sweep import sweep
 from flownet.studies.sweep_result import shown_rows
 from tests.cli import box
+from tests.studies import fan_boxes
 from tests.test_cases import load
 
 SPEED = "fan.*.speed"
@@ -637,3 +638,12 @@ def test_counts_that_are_none(case, more):
     words = {"design": "latin", "samples": 4, **more}
     with pytest.raises(CaseError, match=next(iter(more))):
         sweep(case, {"outside.temperature": {"low": 290.0, "high": 300.0}}, **words)
+
+
+def test_rows_without_any_limit_are_unknown():
+    made = fan_boxes.box(1e4, fan_boxes.kind("line", lambda x: 60 - 1200 * x, 0.05),
+                         fan_boxes.out("a", "line"))  # fmt: skip
+    found = sweep(made, {"outside.temperature": [290.0, 300.0]})
+    assert found["status"].tolist() == ["unknown", "unknown"]
+    assert found["decides"].tolist() == ["", ""]
+    assert np.isnan(found["margin"].astype(float)).all()
