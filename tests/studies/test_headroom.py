@@ -30,7 +30,8 @@ from flownet.studies.headroom.search import (
     grid,
     turns,
 )
-from flownet.studies.headroom.subject import subject
+from flownet.studies.headroom.subject import Subject, subject
+from flownet.things import Number
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -649,7 +650,7 @@ def speedy(**fans):
     [
         (speedy(a={}), "fan.a.speed", (0.4, 1.2)),
         (blown_box(), "fan.f.speed", (0.1, 1.5)),
-        (speedy(a={"speed": 0.8}, b={"speed": 1.0}), "fan.*.speed", (0.4 / 0.8, 1.2 / 1.0)),
+        (speedy(a={"speed": 0.8}, b={"speed": 0.9}), "fan.*.speed", (0.4 / 0.8, 1.2 / 0.9)),
         (blown_box().with_changes({"filter.mat.fouling": 5.0}), "filter.mat.fouling", (1.0, 15.0)),
         (blown_box(noise_dBA=50.0), "limits.noise_dBA", (30.0, 70.0)),
         (closed_box(efficiency=0.9, output=100.0, power=math.nan), "part.p.efficiency", None),
@@ -700,3 +701,66 @@ def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken
     assert (found.first.value if found.first else None) == first
     assert found.room == room
     assert found.value == pytest.approx(math.nan if first is None else first, nan_ok=True)
+
+
+def test_a_factor_keeps_every_number_in_its_range():
+    """Numbers of 2 and 4 within 1 to 8: a half to twice as much."""
+    role = Number(q.RATIO, low=1.0, high=8.0)
+    moved = Subject("x", (), role, 1.0, {"a": 2.0, "b": 4.0, "none": 0.0})
+    assert moved.allowed == (0.5, 2.0)
+    assert moved.changes(np.array([0.5, 2.0]))["b"].tolist() == [2.0, 8.0]
+    assert moved.read("0.5", None) == 0.5
+    with pytest.raises(CaseError, match="factor on each"):
+        moved.read("-0.5", None)
+    plain_ = Subject("x", (), role, 3.0)
+    assert (plain_.allowed, plain_.factor) == ((1.0, 8.0), False)
+
+
+@pytest.mark.parametrize(
+    ("raw", "value"), [("+ 10 K", OUTSIDE + 10), ("- 10 K", OUTSIDE - 10), ("30 degC", 303.15)]
+)
+def test_how_far_may_be_said_from_today_on(raw, value):
+    case = closed_box()
+    moved = subject(case, "outside.temperature")
+    assert moved.read(raw, case) == pytest.approx(value)
+    assert span(moved, case, raw) == pytest.approx((min(OUTSIDE, value), max(OUTSIDE, value)))
+
+
+def test_json_tells_what_breaks_where():
+    """Each entry against the parts of the result; broken today, in a scenario and a variant."""
+    case = closed_box()
+    things = [item for named in case.things.values() for item in named.values()]
+    case = Enclosure.of(*things, scenarios={"hot": {"outside.temperature": 310.0}},
+                        variants={"strong": {"part.p.power": 300.0}})  # fmt: skip
+    names = ("limit", "subject", "value", "holds_today")
+    made = flownet.headroom(case, "part.p.power").to_dict()
+    assert (made["scenario"], made["variant"]) == (None, None)
+    wanted = U_VALUE * AREA * (LIMIT - OUTSIDE)
+    assert [made[n] for n in names] == ["air", "compartment.box", pytest.approx(wanted), True]
+    (up,) = made["up"]
+    assert up == {"value": pytest.approx(wanted), "then": "breaks", "status": "over",
+                  "subject": "compartment.box", "jumps": False, "why": None}  # fmt: skip
+    assert (made["down"], made["today"]["value"], made["unit"]) == ([], 110.0, "W")
+    assert made["today"]["hottest_air_in"] == "box"
+    assert made["today"]["hottest_air_degC"] == pytest.approx(OUTSIDE + 10 - 273.15)
+    there = made["there"]
+    assert (there["limit"], there["subject"], there["margin_unit"]) == (
+        "air",
+        "compartment.box",
+        "K",
+    )
+    assert there["margin"] == pytest.approx(0.0, abs=1e-5)
+    broken = flownet.headroom(case, "part.p.power", scenario="hot", variant="strong")
+    made = broken.to_dict()
+    assert (made["scenario"], made["variant"]) == ("hot", "strong")
+    wanted = U_VALUE * AREA * (LIMIT - 310.0)
+    assert [made[n] for n in names] == ["air", "compartment.box", pytest.approx(wanted), False]
+    (down,) = made["down"]
+    assert (down["then"], down["status"], down["subject"]) == ("holds", "over", "compartment.box")
+    assert math.isnan(broken.alarm)
+    assert broken.room == 0.0
+    free = flownet.headroom(case, "part.p.power", upto=120.0).to_dict()
+    assert [free[n] for n in names] == [None, None, None, True]
+    stuck = flownet.headroom(case, "part.p.power", variant="strong", scenario="hot", upto=400.0)
+    assert stuck.limit.subject == "compartment.box"  # broken all along
+    assert stuck.to_dict()["there"] is None

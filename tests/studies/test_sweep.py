@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import os
 import subprocess
 import sys
@@ -22,7 +23,7 @@ import flownet
 from flownet import quantities as q
 from flownet.assessment import STATUSES
 from flownet.errors import CaseError
-from flownet.studies import stream, sweep_rows
+from flownet.studies import stream, sweep_files, sweep_rows
 from flownet.studies import sweep as module
 from flownet.studies.sweep import sweep
 from flownet.studies.sweep_result import shown_rows
@@ -647,3 +648,24 @@ def test_rows_without_any_limit_are_unknown():
     assert found["status"].tolist() == ["unknown", "unknown"]
     assert found["decides"].tolist() == ["", ""]
     assert np.isnan(found["margin"].astype(float)).all()
+
+
+def test_what_is_kept_is_what_was_named_or_sums_and_parts(case):
+    """`*` stands for one name; what is varied is no result beside."""
+    for keep in (["total.noise", "compartment.*.temperature"], None):
+        made = sweep_rows.layout(case, (), keep)
+        paths = [column.path for column in made.kept]
+        assert made.asked == (keep is not None)
+        if keep:
+            assert paths == ["total.noise", *(f"compartment.{n}.temperature"
+                                              for n in case.compartments)]  # fmt: skip
+        else:
+            assert paths == [*sweep_rows.KEEP, *(f"part.{n}.{k}" for n in case.parts
+                                                 for k in ("temperature", "margin"))]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [("", None), (math.nan, None), (0.0, 0.0), ("a", "a"), (1.5, 1.5), (0, 0)]
+)
+def test_what_is_missing_is_null_in_json(value, shown):
+    assert sweep_files._missing(value) == shown
