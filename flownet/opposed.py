@@ -104,13 +104,14 @@ def _head_on(
         edge = [b for b in ways if (s.start[b] in inside) != (s.end[b] in inside)]
         fans = [b for b in edge if b in own]
         inward = {(s.end[b] in inside) != bool(air.turned[own[b], one]) for b in fans}
-        if len(fans) > 1 and len(inward) == 1 and not _side_by_side(s, air, one, fans, inside):
+        if len(inward) == 1 and not _side_by_side(s, air, one, fans, inside):
             others = [b for b in edge if b not in own]
             yield tuple(own[b] for b in fans), others, tuple(sorted(inside)), inward == {True}
 
 
 def _side_by_side(s: Structure, air: _Air, one: int, fans: list[int], inside: set[int]) -> bool:
-    """Whether fans that blow the same way into or out of a group stand beside each other."""
+    """Whether fans that blow the same way into or out of a group stand beside each other, or one
+    alone."""
     turned = {bool(air.turned[fan, one]) for fan, b in enumerate(air.host) if b in fans}
     beyond = {min(s.start[b] if s.end[b] in inside else s.end[b], s.inside) for b in fans}
     return len(beyond) == 1 and len(turned) == 1

@@ -139,12 +139,11 @@ class Ranking:
 
     def _row(self, effect: Effect) -> dict[str, Any]:
         unit, change = effect.quantity.json, difference(self.quantity)
-        slope = effect.derivative * change.json.factor / unit.factor
         return {
             "path": effect.path, "value": plain(Field("", effect.quantity), effect.value),
             "unit": unit.unit, "step": effect.step * unit.factor,
-            change.key("change"): effect.change * change.json.factor,
-            change.key("derivative"): slope,
+            change.key("change"): effect.change,
+            change.key("derivative"): effect.derivative / unit.factor,
             "elasticity": None if np.isnan(effect.elasticity) else effect.elasticity,
             "loss": effect.base if effect.loss else None,
             "paths": [place.path for place in effect.places],

@@ -10,7 +10,8 @@ import pytest
 import flownet
 from flownet.casefile import load_case, save_case
 from flownet.casefile.resolved import resolved
-from flownet.enclosure.overriding import notes, overridden
+from flownet.enclosure import relative
+from flownet.enclosure.overriding import _kept, alike, notes, of_choice, overridden
 from flownet.enclosure.ranges import alternatives
 from flownet.errors import CaseError
 from tests.casefile.small import BASE, faults, load
@@ -207,6 +208,27 @@ def test_a_sweep_of_factors_starts_from_the_variant(tmp_path):
     assert found["fan.right.speed_ratio"] == pytest.approx([0.3, 0.6])
 
 
+@pytest.mark.parametrize(
+    ("changes", "left"),
+    [
+        ({"fan.left.speed": "* 0.9"}, 0.9), ({"fan.left.speed": "/ 4"}, 0.25),
+        ({"fan.left.speed": "+ 0.1"}, 1.0), ({"fan.left.speed": 0.9}, 0.0),
+        ({"fan.left.speed": "* 2 then - 0.1 then * 3"}, 6.0),
+        ({"fan.*.speed": "* 0.5", "fan.left.speed": "* 0.5"}, 0.25),
+        ({"fan.*.speed": 0.5, "fan.left.speed": "* 0.5"}, 0.0), ({"fan.right.speed": 1.0}, None),
+    ],
+)  # fmt: skip
+def test_of_a_value_set_before_its_factors_are_left(changes, left):
+    assert relative.weights(CASE, changes).get(CASE.place("fan.left.speed")) == (
+        left if left is None else pytest.approx(left)
+    )
+
+
+def test_each_variant_keeps_what_stood_there_for_it():
+    standing = [("a", np.array([1.0, 2.0, 3.0])), ("b", np.array([5.0])), ("c", 7.0)]
+    assert relative._of_variant(standing, 2) == [("a", 3.0), ("b", 5.0), ("c", 7.0)]
+
+
 # --- what a scenario takes from a variant -------------------------------------------------------
 
 VARIED = everything(
@@ -270,3 +292,34 @@ def test_a_comparison_says_each_once_and_where_designs_are_the_same():
     assert "slow is base in wide" in compared.notes[0]
     assert compared.to_dict()["notes"] == list(compared.notes)
     assert notes(VARIED, ["base"], ["slow"], {"fan.left.speed": 1.0})[0].startswith("--set sets")
+
+
+@pytest.mark.parametrize(
+    ("before", "value", "kept"),
+    [
+        (0.7, 0.7, True), (0.7, 0.8, False), (1, 1.0, False), ("a", "a", True),
+        ("running", "stopped", True), ("running", "freewheeling", True),
+        ("running", "blanked", False), ("blanked", "stopped", False), ("stopped", "running", False),
+    ],
+)  # fmt: skip
+def test_nothing_is_lost_of_the_same_again_and_of_a_fan_that_fails(before, value, kept):
+    assert _kept(before, value) == kept
+
+
+@pytest.mark.parametrize(
+    ("varied", "scenarios", "count"),
+    [
+        ({"fan.left.speed": [0.5, 0.7]}, ["set"], 1), ({"fan.left.speed": [0.9]}, ["set"], 0),
+        ({"fan.left.speed": [0.5, 0.9]}, ["set"], 1), ({"fan.left.speed": [0.5]}, ["scaled"], 0),
+        ({"fan.left.speed": [0.5]}, ["set", "wide"], 2), ({"fan.left.speed": [0.5]}, ["hot"], 0),
+        ({"fan.left.state": ["running"]}, ["fan.left-out"], 0),
+        ({"fan.spare.state": ["running", "blanked"]}, ["shut"], 1),
+    ],
+)  # fmt: skip
+def test_what_scenarios_take_from_a_choice(varied, scenarios, count):
+    assert len(of_choice(VARIED, "c", varied, scenarios)) == count
+
+
+def test_a_variant_is_base_where_all_it_sets_is_set_anew():
+    assert alike(VARIED, "wide", "slow")
+    assert not alike(VARIED, "set", "slow")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,15 +12,15 @@ import pytest
 import flownet
 from flownet import Compartment, Enclosure, Fan, FanType, Leak, Limits, Opening, Part, Supply
 from flownet import quantities as q
-from flownet.assessment import NONE, OVER, STATUSES, VOID, Runs, assess, assessed
+from flownet.assessment import NONE, OVER, STATUSES, UNSOLVED, VOID, Runs, assess, assessed
 from flownet.enclosure.feeding import VOLTAGES
 from flownet.opposed import facing
 from flownet.quantities import DIFFERENCE, HOURS, TEMPERATURE
 from flownet.solution import Limit
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Setup, solve_pairs
-from flownet.studies.verdicts import closeness
-from flownet.voids import AIR, STALL, Void
+from flownet.studies.verdicts import Closeness, _near, closeness, closeness_of
+from flownet.voids import AIR, STALL, Void, counted, fan_out
 from tests.cli.box import run
 from tests.studies.fan_boxes import AREA, DENSITY, air, box, hole, kind, out
 from tests.test_cases import load
@@ -90,6 +91,55 @@ def test_fans_head_on_and_side_by_side():
     batch = flownet.solve_many(turned, {"fan.b.state": ["running", "blanked", "running"]})
     assert [opposed(batch.select(i)) for i in range(3)] == [True, False, True]
     assert [item.runs.tolist() for item in facing(batch)] == [[True, False, True]]
+
+
+@pytest.mark.parametrize("reversed_", [(), ("a",), ("b",), ("a", "b")])
+def test_of_two_fans_out_of_a_box_with_a_leak_one_turned_round_blows_against_the_other(reversed_):
+    """Through the same wall, or one drawn in from it and one out: turned, it undoes the other."""
+    gap = Leak(name="gap", from_="box", to="outside", flow_at=(0.002, 50.0))
+    mounted = {name: "reversed" if name in reversed_ else "forward" for name in "ab"}
+    one_turned = len(reversed_) == 1
+    for start, end in (("box", "outside"), ("outside", "box")):
+        made = Enclosure.of(
+            air(), Compartment(name="box"), STRAIGHT, gap,
+            Fan(name="a", from_="box", to="outside", type="straight", mounted=mounted["a"]),
+            Fan(name="b", from_=start, to=end, type="straight", mounted=mounted["b"]),
+        )  # fmt: skip
+        assert opposed(flownet.solve(made)) == one_turned
+
+
+def test_one_fan_with_nothing_but_a_leak_blows_against_nothing():
+    gap = Leak(name="gap", from_="box", to="outside", flow_at=(0.002, 50.0))
+    made = Enclosure.of(air(), Compartment(name="box"), STRAIGHT, out("a", "straight"), gap)
+    assert words(made) == {}
+
+
+@pytest.mark.parametrize(("share", "head_on"), [(0.09, True), (0.11, False)])
+@pytest.mark.parametrize("out_of", [False, True])
+def test_a_way_of_a_tenth_of_the_fans_is_next_to_none(share, head_on, out_of):
+    """A sharp-edged hole (loss 1/0.61^2) beside two fans of 80 cm2 each."""
+    turn = -1 if out_of else 1
+    middle = [
+        air(), *(Compartment(name=n) for n in ("left", "mid", "right")), STRAIGHT,
+        *(Fan(name=n, type="straight", **dict(zip(("from_", "to"), (n, "mid")[::turn],
+                                                  strict=True))) for n in ("left", "right")),
+        *(Opening(name=n, from_="outside", to=n, area=0.02) for n in ("left", "right")),
+        Opening(name="way", from_="mid", to="outside", area=share * 2 * AREA, loss=1 / 0.61**2),
+    ]  # fmt: skip
+    made = Enclosure.of(*middle)
+    assert words(made) == ({"opposed": ["fan.left", "fan.right"]} if head_on else {})
+    batch = flownet.solve_many(made, {"outside.temperature": [290.0, 300.0]})
+    found = [(item.fans, item.places, item.inward, item.runs.tolist()) for item in facing(batch)]
+    assert found == [((0, 1), (1,), not out_of, [head_on] * 2)]
+
+
+def test_what_was_not_solved_faces_nothing():
+    turned = limited(STRAIGHT, out("a", "straight"), out("b", "straight", mounted="reversed"))
+    shut = {"opening.in.state": ["open", "blanked"], "fan.*.state": ["running", "running"],
+            "part.p.power": [20.0, 20.0]}  # fmt: skip
+    batch = flownet.solve_many(turned, shut)
+    for item in facing(batch):
+        assert not (item.runs & ~batch.ok).any()
 
 
 def opposed(solution):
@@ -230,6 +280,86 @@ def test_no_fan_at_all_and_no_limit():
                    for cell in row)  # fmt: skip
     assert words(box(1e3, STRAIGHT, out("a", "straight", speed=0.0))) == {}
     assert flownet.compare(box(1e3)).verdict == "base has no limit to hold"
+
+
+def run_of(*margins, void=(), out=False, bound=350.0):
+    """One run with temperature limits of these margins, and reasons for void."""
+    limits = tuple(
+        Limit("part", f"part.{i}", np.array([bound - m]), np.array([bound]), np.array([m]),
+              TEMPERATURE, DIFFERENCE) for i, m in enumerate(margins)
+    )  # fmt: skip
+    yes = np.array([True])
+    found = tuple(Void(word, "fan.a", yes) for word in void)
+    return assess(Runs(limits, yes, np.array([5.0]), np.array([300.0]), found, np.array([out])))
+
+
+@pytest.mark.parametrize(
+    ("margins", "void", "out", "status", "holds"),
+    [
+        ((6.0,), (), False, "ok", True), ((5.0,), (), False, "ok", True),
+        ((4.99,), (), False, "tight", True), ((0.0,), (), False, "tight", True),
+        ((-0.01,), (), False, "over", False), ((math.nan,), (), False, "unknown", False),
+        ((6.0, 4.0), (), False, "tight", True), ((), (), False, "unknown", False),
+        ((6.0,), (STALL,), False, "void", False), ((6.0,), (STALL,), True, "tight", True),
+        ((4.0,), (STALL,), True, "tight", True), ((-1.0,), (STALL,), True, "over", False),
+        ((6.0,), ("backflow",), True, "void", False), ((6.0,), ("opposed",), True, "void", False),
+        ((6.0,), (STALL, "backflow"), True, "void", False),
+    ],
+)  # fmt: skip
+def test_each_status_by_what_alone_makes_it(margins, void, out, status, holds):
+    stand = run_of(*margins, void=void, out=out)
+    assert STATUSES[stand.status[0]] == status
+    assert stand.holds.tolist() == [holds]
+    assert list(stand.reasons(0)) == [w for w in void if not (out and w == STALL)]
+    assert list(stand.in_dip(0)) == [w for w in void if out and w == STALL]
+    known = [m for m in margins if not math.isnan(m)]
+    assert stand.margin[0] == pytest.approx(min(known, default=math.nan), nan_ok=True)
+    assert (stand.deciding(0) is None) == (not known)
+    assert (stand.miss[0] == math.inf) == (status in ("void", "unknown"))
+    if status == "over":
+        assert stand.miss[0] == pytest.approx(-min(margins) / 50.0, abs=1e-6)  # of 350 - 300 K
+
+
+def test_stall_is_counted_but_in_an_outage():
+    batch = flownet.solve_many(pair(), {"fan.b.state": ["running", "stopped"]})
+    for failed, wanted in (((), [True, True]), (("b",), [True, False]), (("a",), [True, True])):
+        found = counted(batch, failed)
+        assert found[STALL].tolist() == wanted
+        assert fan_out(batch, failed).tolist() == [False, failed == ("b",)]
+
+
+@pytest.mark.parametrize(
+    ("near", "told"),
+    [((1, 0, 0, 0.2), True), ((1, 1, 0, 0.2), False), ((1, 0, 1, 0.2), False),
+     ((1, 0, 0, math.inf), False), ((math.inf, 0, 0, 0.2), True)],
+)  # fmt: skip
+def test_a_miss_says_all_where_everything_is_solved_and_sound(near, told):
+    assert Closeness(*near).told == told
+
+
+@pytest.mark.parametrize(
+    ("failing", "asked", "wanted"),
+    [
+        ([("a", OVER, 0.2), ("b", OVER, 0.3)], "abc", (2, 0, 0, 0.3)),
+        ([("a", OVER, 0.2), ("a", OVER, 0.1)], "abc", (1, 0, 0, 0.2)),
+        ([("a", OVER, 0.2)], "a", (math.inf, 0, 0, 0.2)),
+        ([("a", UNSOLVED, math.inf), ("a", OVER, 0.1), ("b", VOID, math.inf)], "abc",
+         (2, 1, 1, 0.1)),
+        ([("a", VOID, 9.0), ("b", VOID, 9.0)], "abc", (2, 0, 2, -math.inf)),
+        ([], "abc", (0, 0, 0, -math.inf)),
+    ],
+)  # fmt: skip
+def test_how_far_a_design_is_from_holding(failing, asked, wanted):
+    assert closeness_of(failing, asked) == wanted
+
+
+def test_near_is_what_numbers_tell_or_what_holds_somewhere():
+    def cell(asked, status, miss):
+        return SimpleNamespace(asked=asked, status=status, miss=miss, holds=status == "ok")
+
+    void, over, ok = cell("a", "void", math.inf), cell("b", "over", 0.1), cell("c", "ok", -0.1)
+    assert [_near(cells) for cells in ([], [over], [void], [void, over], [void, ok], [over, ok])] \
+        == [False, True, False, False, True, True]  # fmt: skip
 
 
 # --- the order -----------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ from flownet.report.page import Page
 from flownet.studies.compare import compare, expanded, scenarios_of
 from flownet.studies.outages import outages
 from flownet.studies.verdicts import listed, sentences
+from tests.studies import fan_boxes
 from tests.studies.test_pairs import box
 from tests.test_cases import load
 
@@ -327,3 +328,57 @@ def test_a_variant_that_breaks_only_in_layers_says_so():
     assert limit.value == pytest.approx(divided["part.drive.temperature"], abs=1e-6)
     assert all(cell.holds for cell in found.column("base"))
     assert "4 layers" in found.verdicts()[1]
+
+
+def test_json_of_a_cell_has_each_value_under_its_key_and_null_where_there_is_none(drives):
+    bare = compare(box(air_limit="41 degC"))
+    none = compare(fan_boxes.box(1e3))
+    statuses = set()
+    for found in (drives, bare, none):
+        entries = iter(found.to_dict()["pairs"])
+        for cell_ in (cell for name in found.variants for cell in found.column(name)):
+            made = next(entries)
+            statuses.add(cell_.status)
+            words = {
+                "limit": cell_.limit, "subject": cell_.subject, "why": cell_.why,
+                "hottest_air_in": cell_.hottest_air_in,
+                "scenario": cell_.scenario.replace("base", ""),
+                "variant": cell_.variant.replace("base", ""),
+            }  # fmt: skip
+            assert {key: made[key] for key in words} == {k: v or None for k, v in words.items()}
+            assert made["status"] == cell_.status
+            assert made["margin_unit"] == {"": None, "life": "h", "noise": "dB"}.get(
+                cell_.limit, "K")  # fmt: skip
+            for key, value in (("margin", cell_.margin), ("worst_margin_K", cell_.worst_margin),
+                               ("volume_flow_m3_s", cell_.volume_flow),
+                               ("useful_flow_m3_s", cell_.useful_flow),
+                               ("noise_dBA", cell_.noise), ("fan_power_W", cell_.fan_power),
+                               ("hottest_air_degC", cell_.hottest_air - 273.15)):  # fmt: skip
+                assert made[key] == (pytest.approx(value) if math.isfinite(value) else None)
+            assert made["troubled_fans"] == dict(cell_.troubled)
+            assert {p: v["volume_flow_m3_s"] for p, v in made["standing_fans"].items()} == dict(
+                cell_.standing)  # fmt: skip
+            assert made["stable"] == (None if cell_.status == "unsolved" else cell_.stable)
+    assert statuses >= {"tight", "over", "unsolved", "unknown"}
+
+
+def test_rows_have_names_and_what_is_nested_in_words(drives):
+    for row in drives.rows():
+        cell_ = drives.cell(row["scenario"], row["variant"])
+        standing = "; ".join(f"{path} {flow:.6g}" for path, flow in cell_.standing.items())
+        troubled = "; ".join(f"{path} {region}" for path, region in cell_.troubled.items())
+        assert (row["standing_fans"], row["troubled_fans"]) == (standing or None, troubled or None)
+    assert any(row["standing_fans"] for row in drives.rows())
+
+
+def test_a_fan_mounted_backwards_stands_with_the_flow_it_would_blow():
+    """Of two fans that blow in, one turned round in the wall; it stands and lets air out."""
+    line = fan_boxes.kind("line", lambda x: 60 - 1200 * x, 0.05)
+    ends = {"from_": "outside", "to": "box"}
+    fans = [fan_boxes.out("a", "line", **ends),
+            fan_boxes.out("b", "line", mounted="reversed", state="stopped")]  # fmt: skip
+    case = fan_boxes.box(1e4, line, *fans)
+    (found,) = compare(case).column("base")
+    flow = flownet.solve(case).volume_flow("fan.b")
+    assert flow > 0  # from the box to the outside, against the way it would blow
+    assert found.standing == {"fan.b": pytest.approx(-flow)}

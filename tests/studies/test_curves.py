@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import CaseError, Compartment, Enclosure, Fan, Filter, Opening, Part, solve
-from flownet.studies.fans.curves import combined, fan_curves
-from flownet.studies.fans.groups import chain_of
+from flownet import CaseError, Compartment, Enclosure, Fan, Filter, Leak, Opening, Part, solve
+from flownet.studies.fans import lines
+from flownet.studies.fans.curves import _lines, combined, fan_curves
+from flownet.studies.fans.groups import Group, _one_path, chain_of
 from flownet.studies.fans.lines import BEYOND, DIP, MEASURED
 from tests import published
 from tests.studies.fan_boxes import DENSITY, air, box, hole, kind, out, path
@@ -226,6 +227,104 @@ def test_two_and_two_are_told_without_a_rule():
     assert whole.rise == pytest.approx(4e4 * whole.flow**2, rel=1e-4)
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "more"),
+    [
+        (straight, lambda x: 0.7 * straight(x), {}),
+        (straight, straight, {"mounted": "reversed"}),
+        (straight, lambda x: 0.7 * straight(x), {"mounted": "reversed"}),
+    ],
+)
+@pytest.mark.parametrize("guards", [(0.4, 2.0), (0.0, 1.5)])
+def test_fans_with_unlike_guards_either_way_round_lie_on_their_line(first, second, more, guards):
+    """Equal fans that pass unlike flows too: each loses K rho (Q/A)^2/2 in its guard."""
+    types = kind("first", first, FREE), kind("second", second, FREE)
+    fans = [out(n, type_.name, **more, **({"guard": {"loss": k}} if k else {}))
+            for n, type_, k in zip("ab", types, guards, strict=True)]  # fmt: skip
+    found = fan_curves(solve(box(1e4, *types, *fans)))
+    (whole,) = found.whole
+    assert whole.flow > FREE
+    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-3)
+    assert at(found.systems[0], whole.flow) == pytest.approx(whole.rise, rel=1e-3)
+    a, b = found.points[:2]
+    net = [p.rise - k * DENSITY * (p.flow / 0.008) ** 2 / 2
+           for p, k in zip((a, b), guards, strict=True)]  # fmt: skip
+    assert net[0] == pytest.approx(net[1], rel=1e-4)
+
+
+def test_unlike_fans_that_happen_to_pass_one_flow_are_added_at_each_pressure():
+    """60 Pa at 0.02 m3/s each, on 37 500 Q^2; at 30 Pa they pass 0.035 and 0.03 m3/s."""
+    steep = kind("steep", lambda x: 120 * (1 - x / 0.04), 0.04)
+    found = fan_curves(solve(box(37500, LINE, steep, out("a", "line"), out("b", "steep"))))
+    (whole,) = found.whole
+    assert (whole.flow, whole.rise) == pytest.approx((0.04, 60.0), rel=1e-4)
+    assert at(found.together, 0.065) == pytest.approx(30.0, rel=1e-3)
+    assert at(found.together, 0.0075 + 0.04 * (1 - 85 / 120)) == pytest.approx(85.0, rel=1e-3)
+
+
+# --- the parts of a line -------------------------------------------------------------------------
+
+
+def test_what_a_point_of_a_curve_is():
+    curve = lines.Curve("fan.f", straight, 2.0, (0.5, 1.0))
+    kinds = curve.kind(np.array([-1e-6, 0.0, 0.5, 0.7, 1.0, 1.5, 2.0, 2.0 + 1e-6]))
+    assert kinds.tolist() == [BEYOND, 0, 0, DIP, 0, 0, 0, BEYOND]
+    assert lines.Curve("fan.f", straight, 2.0, None).kind(np.array([0.7])).tolist() == [MEASURED]
+
+
+@pytest.mark.parametrize(
+    ("rise", "peak", "dip"),
+    [
+        (lambda x: (x - 1) ** 2, 2.0, (0.0, 2.0)),
+        (lambda x: np.where(x < 1, 2, 1) * (x - 1) ** 2, 2.0, (1 - 0.5**0.5, 2.0)),
+        (lambda x: x + 3.0, 2.0, (0.0, 2.0)),
+        (lambda x: 5 - x, 0.0, None), (lambda x: 5 - x, np.nan, None),
+    ],
+)  # fmt: skip
+def test_a_dip_begins_where_the_curve_is_as_high_as_its_last_peak(rise, peak, dip):
+    found = lines._dip(rise, peak)
+    assert found == (dip if dip is None else pytest.approx(dip, abs=2.0 / lines.POINTS))
+
+
+def test_the_largest_flow_at_a_level_is_on_the_last_falling_piece():
+    """Between the points (0, 3), (1, 1), (2, 2), (3, 0), by hand."""
+    flow, net = np.arange(4.0), np.array([3.0, 1.0, 2.0, 0.0])
+    found = lines._largest(flow, net, np.array([2.5, 2.0, 1.5, 0.5, 5.0, -1.0]))
+    assert found == pytest.approx([0.25, 2.0, 2.25, 2.75, np.nan, np.nan], nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("flows", "shares"), [((3.0, -1.0), (0.75, 0.25)), ((0.0, 0.0), (0.5, 0.5)), ((2.0,), (1.0,))]
+)
+def test_a_pressure_of_a_group_counts_each_fan_by_its_flow(flows, shares):
+    group = SimpleNamespace(fans=[SimpleNamespace(flow=flow) for flow in flows])
+    assert lines.weights(group) == pytest.approx(shares)
+
+
+def test_a_line_reaches_past_all_that_its_fans_work_at():
+    """A tenth further than the least and the largest flow, and 15 % past the last point."""
+    solution = solve(box(4e4, LINE, out("a", "line"), out("b", "line")))
+    chain = chain_of(solution)
+    known = lines.curves(solution, chain)
+    for flows, ends in (((-0.03, 0.09), (-0.033, 0.099)), ((0.01, 0.02), (0.0, 1.15 * FREE))):
+        working = [fan._replace(flow=flow) for fan, flow in
+                   zip(chain[0].fans, flows, strict=True)]  # fmt: skip
+        (line,) = _lines(solution, chain, known, working)
+        assert (line.flow.min(), line.flow.max()) == pytest.approx(ends)
+        assert line.fans == ("fan.a", "fan.b")
+
+
+def test_fans_of_one_type_at_unlike_speeds_have_lines_of_their_own():
+    fans = [out("a", "line"), out("b", "line", speed=0.8), out("c", "line", flow_factor=0.9),
+            out("d", "line", pressure_factor=0.9)]  # fmt: skip
+    found = fan_curves(solve(box(1e4, LINE, *fans)))
+    assert [line.fans for line in found.lines] == [(f"fan.{n}",) for n in "abcd"]
+    tops = [at(line, 0.0) for line in found.lines]
+    assert tops == pytest.approx([TOP, 0.64 * TOP, TOP, 0.9 * TOP], rel=1e-6)
+    (whole,) = found.whole
+    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-3)
+
+
 # --- which fans work together -------------------------------------------------------------------
 
 
@@ -241,6 +340,39 @@ def test_fans_are_in_series_only_where_all_air_passes_both():
     assert len(chain(push, pull, hole("vent", "outside", "box", 1e4))) == 1
     other = Fan(name="other", from_="mid", to="outside", type="line")
     assert len(chain(push, pull, other)) == 1
+
+
+def test_a_fan_with_nothing_but_a_leak_is_one_and_a_still_one_is_in_no_series():
+    gap = Leak(name="gap", from_="outside", to="box", flow_at=(0.01, 50.0))
+    alone = solve(Enclosure.of(air(), Compartment(name="box"), LINE, gap, out("a", "line")))
+    assert [group.paths for group in chain_of(alone)] == [("fan.a",)]
+    push = Fan(name="push", from_="outside", to="mid", type="line")
+    solution = solve(path(4e4, LINE, push, out("pull", "line")))
+    one, other = chain_of(solution)
+    assert (one.flow, other.power) == pytest.approx(
+        (solution.volume_flow("fan.push"), other.flow * other.fans[0].rise)
+    )
+    assert _one_path(solution, one, other)
+    for flow in (0.0, -0.01):
+        still = [Group((group.fans[0]._replace(flow=flow),)) for group in (one, other)]
+        assert not _one_path(solution, still[0], other)
+        assert not _one_path(solution, one, still[1])
+
+
+@pytest.mark.parametrize(("share", "groups"), [(0.08, 2), (0.13, 1)])
+def test_a_tenth_of_the_flow_beside_fans_in_series_is_no_path_of_its_own(share, groups):
+    """A hole beside passes this share of what the fans do at the same pressure."""
+    push = Fan(name="push", from_="outside", to="mid", type="line")
+    things = [push, out("pull", "line")]
+    whole = solve(path(4e4, LINE, *things, hole("gap", "outside", "box", 4e6)))
+    drop, fan = abs(whole.branches["opening.gap"].drop), whole.mass_flow("fan.pull") / DENSITY
+    factor = drop / (share * fan) ** 2
+    for _ in range(6):
+        whole = solve(path(4e4, LINE, *things, hole("gap", "outside", "box", factor)))
+        beside, passed = (whole.mass_flow(p) for p in ("opening.gap", "fan.push"))
+        factor *= (beside / passed / share) ** 2
+    assert abs(beside / passed) == pytest.approx(share, rel=0.02)
+    assert len(chain_of(whole)) == groups
 
 
 def test_one_fan_can_be_asked_for_and_the_others_are_part_of_the_network():

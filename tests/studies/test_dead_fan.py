@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 
 import flownet
 from flownet.enclosure.outages import SHUTTER
 from flownet.enclosure.whole import Fan, Supply
-from flownet.studies.outages import outages
+from flownet.studies.outages import _changes, _conditions, _helps, outages
 from tests.studies.dead_fan import STOPPED, box, crossing
+from tests.test_cases import load
 
 CLOSE = 2e-3  # laws turn linear near zero flow, which the closed form leaves out
 CLOSED = 1 / (0.61 * SHUTTER["closed_leak"]) ** 2  # K of a sharp-edged hole, contraction 0.61
@@ -106,3 +109,45 @@ def test_a_supply_takes_all_its_fans_with_it():
     total = dead["fan.x.volume_flow"] + dead["fan.y.volume_flow"]
     assert found.failures[-1].flow == pytest.approx(total, rel=1e-6)
     assert found.failures[-1].shut is None
+
+
+@pytest.mark.parametrize(
+    ("asked", "conditions", "kinds"),
+    [
+        (["hot"], ["hot"], {"fan"}), (["hot", "dirty"], ["hot", "dirty"], {"fan"}),
+        (["hot+fan.left-out", "dirty"], ["hot"], {"fan"}),
+        (["each-fan-out"], ["base"], {"fan"}), (["base"], ["base"], {"fan"}),
+        (["hot+each-supply-out", "dirty+fan.left-out"], ["hot", "dirty"], {"fan", "supply"}),
+        (["hot+fan.left-out", "hot+fan.right-out"], ["hot"], {"fan"}),
+    ],
+)  # fmt: skip
+def test_conditions_are_what_is_left_without_what_fails(asked, conditions, kinds):
+    assert _conditions(load("drive-cabinet"), asked) == (conditions, kinds)
+
+
+def way(margin, status):
+    return SimpleNamespace(margin=margin, status=status, holds=status in ("ok", "tight"))
+
+
+@pytest.mark.parametrize(
+    ("shut", "changes", "helps"),
+    [(None, False, False), (way(-1.0, "over"), False, False), (way(-0.5, "over"), True, False),
+     (way(-1.0, "void"), True, False), (way(1.0, "tight"), True, True)],
+)  # fmt: skip
+def test_a_remedy_changes_something_or_is_enough(shut, changes, helps):
+    item = SimpleNamespace(out=way(-1.0, "over"), shut=shut)
+    assert (_changes(item, "shut"), _helps(item, "shut")) == (changes, helps)
+
+
+def test_rows_of_outages_have_each_way_beside_the_other():
+    found = outages(load("drive-cabinet"), variants=["base"], scenarios=["hot"])
+    assert len(found.failures) == 2
+    for row, item in zip(found.rows(), found.failures, strict=True):
+        assert (row["variant"], row["scenario"], row["failed"]) == ("base", "hot", item.failed)
+        assert row["volume_flow_m3_s"] == pytest.approx(item.flow)
+        for name in ("before", "out", "shut", "blanked", "rest_up"):
+            cell = getattr(item, name)
+            assert row[f"{name}_margin"] == pytest.approx(cell.margin)
+            assert (row[f"{name}_status"], row[f"{name}_subject"]) == (cell.status, cell.subject)
+        alone = flownet.solve(load("drive-cabinet"), scenario=f"hot+{item.failed}-out")
+        assert item.flow == pytest.approx(alone.volume_flow(item.failed), rel=1e-6)

@@ -80,10 +80,13 @@ def test_samples_of_the_unit_cube_spread_evenly():
     assert qmc.discrepancy(unit) < 0.2 * qmc.discrepancy(drawn)
 
 
-def test_a_sobol_size_that_is_a_power_of_two_stays():
-    made = design([AREA], "sobol", samples=64)
-    assert made.size == 64
-    assert "asked" not in made.words
+@pytest.mark.parametrize(
+    ("asked", "size"), [(1, 1), (2, 2), (3, 4), (64, 64), (65, 128), (127, 128)]
+)
+def test_a_sobol_size_is_the_next_power_of_two(asked, size):
+    made = design([AREA], "sobol", samples=asked)
+    assert (made.asked, made.size) == (asked, size)
+    assert ("asked" in made.words) == (asked != size)
 
 
 def test_numbers_and_words_in_one_list_stay_as_they_are():

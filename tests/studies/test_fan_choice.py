@@ -6,6 +6,7 @@ import dataclasses
 import math
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +19,10 @@ from flownet.errors import CaseError, NoSolution
 from flownet.findings import find
 from flownet.studies.choose import choose
 from flownet.studies.compare import expanded, scenarios_of
+from flownet.studies.fan_choice.reasons import Places, Reason, _frame, _speed, permits
+from flownet.studies.fan_choice.solved import UNKNOWN
+from flownet.studies.fan_choice.study import Candidate, _nearness, _order
+from flownet.studies.verdicts import Closeness
 from tests.studies.fan_boxes import AREA, DENSITY, TEMPERATURE, air, hole, kind, out
 from tests.test_cases import load
 from tests.test_fan_catalogue import BASES, ROWS
@@ -365,6 +370,159 @@ def test_frame(has, words, said):
     assert [r.message() for r in item.candidate("t").reasons] == said
     if not has:
         assert any("not compared" in r.message() for r in item.candidate("t").remarks)
+
+
+FREE = {"inlet": 0.01, "outlet": 0.01}
+
+
+@pytest.mark.parametrize(
+    ("own", "other", "clearance", "sizes"),
+    [
+        ({}, {"frame": (0.2, 0.04)}, FREE, []), ({"frame": (0.1, 0.04)}, {}, FREE, []),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.1015, 0.04)}, FREE, []),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.103, 0.04)}, FREE, [(0.103, 0.1)]),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.097, 0.04)}, None, [(0.097, 0.1)]),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0599)}, FREE, []),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0601)}, FREE, [(0.0601, 0.06)]),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, None, []),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, {"inlet": 0.01}, []),
+        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, {"outlet": 0.01}, []),
+        ({"hole_pitch": 0.1}, {}, None, []), ({}, {"hole_pitch": 0.1}, None, []),
+        ({"hole_pitch": 0.1}, {"hole_pitch": 0.1005}, None, []),
+        ({"hole_pitch": 0.1}, {"hole_pitch": 0.1007}, None, [(0.1007, 0.1)]),
+        ({"hole_pitch": 0.1}, {"hole_pitch": 0.0993}, None, [(0.0993, 0.1)]),
+        ({"cutout": 0.1}, {}, None, []), ({}, {"cutout": 0.2}, None, []),
+        ({"cutout": 0.1}, {"cutout": 0.1005}, None, []),
+        ({"cutout": 0.1}, {"cutout": 0.05}, None, []),
+        ({"cutout": 0.1}, {"cutout": 0.1007}, None, [(0.1007, 0.1)]),
+        ({"hole_pitch": 0.1, "cutout": 0.1}, {"hole_pitch": 0.11, "cutout": 0.2}, None,
+         [(0.11, 0.1)]),
+    ],
+)  # fmt: skip
+def test_a_frame_is_told_by_what_both_state(own, other, clearance, sizes):
+    """Sizes by hand: a depth against what is free before and behind, 40 + 10 + 10 mm."""
+    fan = out("a", "here", from_="outside", to="box", clearance=clearance)
+    case = enclosure(kind("here", law, 0.04, **own), kind("t", law, 0.04, **other), fans=[fan])
+    places = Places(case, (case.fans["a"],), {"base": case}, None)
+    found = list(_frame(places, case.fans["a"], case.things["fan_type"]["t"]))
+    assert [(number(r), number(r, "bound")) for r in found] == [
+        (pytest.approx(value), pytest.approx(bound)) for value, bound in sizes
+    ]
+
+
+def a_place(speed=math.nan, rotation=math.nan, *, control=None, running=True):
+    return SimpleNamespace(speed=speed, rotation=rotation, speed_control=control, running=running,
+                           path="fan.a")  # fmt: skip
+
+
+def the_data(span=(0.5, 1.0), rated=50.0, how="", ratio=1.0, volts=None):
+    rating = SimpleNamespace(speed_range=span, rated_speed=rated, voltage_range=volts)
+    return SimpleNamespace(rating=rating, how=how, speed=ratio)
+
+
+@pytest.mark.parametrize(
+    ("fan", "data", "told"),
+    [
+        (a_place(0.5), the_data(), None), (a_place(0.49), the_data(), (0.49, 0.5)),
+        (a_place(1.0), the_data(), None), (a_place(1.01), the_data(), (1.01, 1.0)),
+        (a_place(rotation=24.0), the_data(), (0.48, 0.5)),
+        (a_place(rotation=25.0), the_data(), None),
+        (a_place(rotation=60.0), the_data(), (1.2, 1.0)),
+        (a_place(rotation=60.0), the_data(rated=math.nan), (60.0, None)),
+        (a_place(0.4), the_data(rated=math.nan), (0.4, 0.5)),
+        (a_place(0.4), the_data(span=None), None),
+        (a_place(0.4, control="c"), the_data(), None),
+        (a_place(0.4, running=False), the_data(), None),
+        (a_place(0.6), the_data(how="voltage", ratio=0.75), (0.45, 0.5)),
+        (a_place(0.8), the_data(how="voltage", ratio=0.75), None),
+        (a_place(rotation=30.0), the_data(how="voltage", ratio=0.75), None),
+        (a_place(0.6), the_data(how="near", ratio=0.75), None),
+    ],
+)  # fmt: skip
+def test_a_speed_that_is_given_lies_in_the_range(fan, data, told):
+    found = list(_speed(fan, data, "base"))
+    if told is None:
+        assert found == []
+    else:
+        (reason,) = found
+        bound = number(reason, "bound") if "bound" in reason.values else None
+        assert (number(reason), bound) == (pytest.approx(told[0]), told[1])
+
+
+@pytest.mark.parametrize(
+    ("how", "volts", "free"),
+    [("voltage", (12, 28), True), ("voltage", None, False), ("frequency", (12, 28), False)],
+)
+def test_a_data_sheet_permits_voltages_not_frequencies(how, volts, free):
+    assert permits(the_data(how=how, volts=volts)) == free
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_fan_that_is_driven_backwards_says_by_how_much(turned):
+    """100 Pa of wind against 60 Pa at rest; its flow the way it blows is below zero."""
+    ends = ("outside.wind", "box") if turned else ("box", "outside.wind")
+    more = {"mounted": "reversed"} if turned else {}
+    fans = [out("a", "t", from_=ends[0], to=ends[1], **more)]
+    wind = flownet.Outside(name="wind", temperature=TEMPERATURE, over_pressure=100.0)
+    case = enclosure(kind("t", law, 0.04), wind, fans=fans)
+    reason = only(case)["backflow"]
+    flow = flownet.solve(case).volume_flow("fan.a")
+    assert number(reason) == pytest.approx(abs(flow))
+    assert (flow > 0) == turned
+
+
+def test_a_dip_is_told_by_flow_and_last_peak_as_the_fan_turns():
+    """The last peak of the curve is at 90 m3/h, by its points; flow goes with speed."""
+    hump = kind("t", law, 0.04, curve={"flow": "0 30 55 75 90 110 140 182 m3/h",
+                                       "rise": "112 84 62 64 66 60 38 0 Pa"})  # fmt: skip
+    fans = [out("a", "t", from_="outside", to="box", speed=0.9, flow_factor=0.8)]
+    case = enclosure(hump, fans=fans)
+    case = case.with_changes({"opening.way.loss": case["opening.way.loss"] * 30})
+    reason = only(case)["stall"]
+    assert number(reason, "bound") == pytest.approx(0.9 * 0.8 * 90 / 3600)
+    assert number(reason) == pytest.approx(flownet.solve(case).volume_flow("fan.a"))
+
+
+def candidate(name, *, off=None, kinds=("noise",), unjudged=False, **numbers):
+    reasons = tuple(Reason(kind_, "fan.a", "", "", {}) for kind_ in kinds)
+    return Candidate(name, 0, reasons, (), UNKNOWN._replace(**numbers), True, unjudged, off)
+
+
+CLOSE, FAR = Closeness(1, 0, 0, 0.1), Closeness(2, 0, 0, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("first", "then"),
+    [
+        ({"off": FAR}, {"off": None}), ({"off": CLOSE}, {"off": FAR}),
+        ({"off": CLOSE, "kinds": ("noise",), "margin": -9.0},
+         {"off": CLOSE, "kinds": ("noise", "life"), "margin": 9.0}),
+        ({"off": None, "kinds": ("frame",), "margin": -9.0},
+         {"off": None, "kinds": ("noise",), "margin": 9.0}),
+        ({"off": CLOSE, "margin": 2.0}, {"off": CLOSE, "margin": 1.0}),
+        ({"off": CLOSE, "margin": -2.0}, {"off": CLOSE}),
+    ],
+)  # fmt: skip
+def test_the_nearest_of_those_that_are_excluded(first, then):
+    """Each by one thing alone, against the order of names."""
+    assert _nearness(candidate("z", **first)) < _nearness(candidate("a", **then))
+
+
+@pytest.mark.parametrize(
+    ("best", "first", "then"),
+    [
+        ("noise", {"noise": 50.0}, {"noise": 40.0, "unjudged": True}),
+        ("noise", {"noise": 40.0}, {"noise": 41.0}), ("noise", {"noise": 40.0}, {"margin": 9.0}),
+        ("power", {"power": 4.0}, {"power": 5.0}), ("price", {"price": 4.0}, {"price": 5.0}),
+        ("temperature", {"margin": 5.0}, {"margin": 4.0}), ("life", {"life": 5.0}, {"life": 4.0}),
+        ("life", {"life": 4.0, "life_kind": "L10"}, {"life": 5.0, "life_kind": "mean"}),
+        ("price", {"price": 4.0, "margin": 2.0}, {"price": 4.0, "margin": 1.0}),
+        ("price", {"price": 4.0, "margin": -2.0}, {"price": 4.0}),
+        ("price", {"price": 4.0, "life_kind": "mean"}, {"price": 5.0, "life_kind": "L10"}),
+    ],
+)  # fmt: skip
+def test_the_best_of_those_that_are_accepted(best, first, then):
+    assert _order(candidate("z", **first), best) < _order(candidate("a", **then), best)
 
 
 @pytest.mark.parametrize(

@@ -13,12 +13,14 @@ import pytest
 
 import flownet
 from flownet import Compartment, Part
+from flownet import quantities as q
 from flownet.enclosure.surroundings import Body
 from flownet.errors import CaseError
 from flownet.report.fan_choice import fan_choice_lines
 from flownet.report.page import Page
 from flownet.studies.choose import choose
 from flownet.studies.fan_choice.curves import fan_choice_curves
+from flownet.studies.fan_choice.reasons import Reason
 from flownet.studies.fan_choice.study import BEST
 from tests.studies.fan_boxes import air, kind, out
 from tests.studies.test_fan_choice import BENCH, alone, enclosure, law, made
@@ -254,3 +256,14 @@ def test_nothing_to_draw_is_said():
                       limits={"scenarios": ["off"]})  # fmt: skip
     with pytest.raises(CaseError, match="stands in every scenario"):
         fan_choice_curves(choose(still, "a"))
+
+
+def test_json_of_a_reason_has_its_scenario_and_numbers():
+    values = {"value": (q.LENGTH, 0.1), "bound": (q.LENGTH, 0.2)}
+    made = Reason("frame", "fan.a", "hot", "{value} {bound}", values).to_dict()
+    assert (made["kind"], made["subject"], made["scenario"]) == ("frame", "fan.a", "hot")
+    assert (made["value"], made["bound"], made["unit"]) == (
+        pytest.approx(0.1 * q.LENGTH.json.factor), pytest.approx(0.2 * q.LENGTH.json.factor),
+        q.LENGTH.json.unit)  # fmt: skip
+    none = Reason("shaft", "fan.a", "", "x", {"value": (None, "up")}).to_dict()
+    assert (none["scenario"], none["value"], none["bound"], none["unit"]) == (None,) * 4

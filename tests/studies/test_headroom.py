@@ -18,9 +18,20 @@ from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.solution import Limit
 from flownet.studies.headroom.points import Point
-from flownet.studies.headroom.ranges import RANGES
-from flownet.studies.headroom.result import tightest
-from flownet.studies.headroom.search import Crossing, crossings, grid
+from flownet.studies.headroom.ranges import RANGES, span
+from flownet.studies.headroom.result import Headroom, tightest
+from flownet.studies.headroom.search import (
+    STEPS,
+    Crossing,
+    Turn,
+    _crossing,
+    _inside,
+    crossings,
+    grid,
+    turns,
+)
+from flownet.studies.headroom.subject import Subject, subject
+from flownet.things import Number
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -525,3 +536,231 @@ def test_what_breaks_only_in_layers_is_said():
         assert any("4 layers" in text and "part.drive" in text for text in found.verdicts())
     calm = flownet.headroom(case.with_changes({key: 10.0}), key, upto="20 W")
     assert not any("layers" in text for text in calm.verdicts())
+
+
+# --- the parts of the search ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ends", "below"),
+    [((0.0, 5.0, 10.0), 16), ((0.0, 0.1, 10.0), 8), ((0.0, 9.9, 10.0), 24), ((0.0, 0.0, 8.0), 0),
+     ((0.0, 8.0, 8.0), 32), ((-4.0, 1.0, 12.0), 10)],
+)  # fmt: skip
+def test_a_scan_has_33_values_evenly_on_both_sides_of_today(ends, below):
+    """At least eight on either side, where there is one; by hand."""
+    low, here, high = ends
+    found = grid(*ends)
+    assert len(found) == STEPS + 1
+    assert found[below] == here
+    parts = found[: below + 1], found[below:]
+    for part, (start, stop) in zip(parts, ((low, here), (here, high)), strict=True):
+        assert part == pytest.approx(np.linspace(start, stop, len(part)))
+
+
+@pytest.mark.parametrize(("near", "far"), [(0.0, 34.0), (34.0, 0.0), (-1.0, 2.4), (3.0, 4.0)])
+def test_values_within_a_bracket_lie_between_its_ends_in_their_order(near, far):
+    found = _inside(near, far, whole=False)
+    assert found == pytest.approx([near + (far - near) * k / 17 for k in range(1, 17)])
+    whole = _inside(near, far, whole=True)
+    assert whole == sorted(whole, reverse=near > far)
+    between = {k for k in range(-5, 40) if min(near, far) < k < max(near, far)}
+    assert set(whole) <= between
+    assert between <= set(whole) or len(whole) >= 14
+
+
+def at(value, margin=math.nan, *, status="", kind="part", bound=350.0, margins=None):
+    """A point of a scan with one limit."""
+    limit = None
+    if not math.isnan(margin):
+        limit = Limit(kind, "part.p", bound - margin, bound, margin, q.TEMPERATURE, q.DIFFERENCE)
+    word = status or ("ok" if margin >= 0 else "over")
+    every = {(kind, "part.p"): margin} if margins is None else margins
+    return Point(value, word, limit, every, 0.0, 0.0, "", {}, "", {"stall": []} if
+                 word == "void" else {})  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "whole", "value", "jumps"),
+    [
+        (at(1.0, 3e-4), at(2.0, -1e-4), False, 1.75, False),
+        (at(2.0, 3e-4), at(1.0, -1e-4), False, 1.25, False),
+        (at(1.0, -1e-4), at(2.0, 3e-4), False, 1.25, False),
+        (at(1.0, 0.9e-3), at(2.0, -0.2e-3), False, 1.0, True),
+        (at(1.0, 0.7e-3), at(2.0, -0.2e-3), False, 1 + 7 / 9, False),
+        (at(1.0, -0.2e-3), at(2.0, 0.9e-3), False, 2.0, True),
+        (at(1.0, 3e-4), at(2.0, -1e-4), True, 1.0, True),
+        (at(1.0, 0.03, kind="noise", bound=50.0), at(2.0, -0.01, kind="noise", bound=50.0), False,
+         1.75, False),
+        (at(1.0, 0.05, kind="noise", bound=50.0), at(2.0, -0.01, kind="noise", bound=50.0), False,
+         1.0, True),
+        (at(1.0, 3e-4, margins={}), at(2.0, -1e-4), False, 1.0, True),
+        (at(1.0, 3e-4), at(2.0, 1.0, status="void"), False, 1.0, False),
+        (at(1.0, 3e-4), at(2.0, status="unsolved"), False, 1.0, False),
+        (at(1.0, 3e-4), at(2.0, -1e-4, status="void"), False, 1.0, False),
+    ],
+)  # fmt: skip
+def test_a_crossing_is_the_zero_of_the_margin_on_the_line_through_both_ends(
+    before, after, whole, value, jumps
+):
+    """By hand; a margin that jumps by more than 1e-3 K, or of a bound, has no zero."""
+    found = _crossing(before, after, whole)
+    assert (found.value, found.jumps) == (pytest.approx(value), jumps)
+    assert found.breaks == before.holds
+
+
+@pytest.mark.parametrize(
+    ("margins", "wanted"),
+    [
+        ([1, 2, 3], []), ([3, 2, 1], []), ([1, 2, 1], [(1, 2, True)]),
+        ([1, 1.06, 1], [(1, 1.06, True)]), ([1, 1.04, 1], []), ([1, 1.2, 1.16], []),
+        ([1.16, 1.2, 1], []), ([2, 1, 2], [(1, 1, False)]), ([1, 0.96, 1], []),
+        ([1, 0.94, 1.1], [(1, 0.94, False)]), ([0, 2, -2, 0], [(1, 2, True), (2, -2, False)]),
+        ([1, 2], []), ([1, math.nan, 2, 1], [(2, 2, True)]), ([1, math.nan, 2], []),
+    ],
+)  # fmt: skip
+def test_a_margin_turns_where_its_most_or_least_is_at_neither_end(margins, wanted):
+    """By more than 0.05 K."""
+    points = [at(float(i), float(m), status="unsolved" if math.isnan(m) else "")
+              for i, m in enumerate(margins)]  # fmt: skip
+    assert list(turns(points)) == [Turn(*each) for each in wanted]
+    void = [*points, at(9.0, 50.0, status="void"), *points[-1:]]
+    assert not any(turn.margin == 50.0 for turn in turns(void))
+
+
+def speedy(**fans):
+    """Two fans of one type with a range of speeds."""
+    things = [item for named in blown_box().things.values() for item in named.values()
+              if item.KIND not in ("fan", "fan_type")]  # fmt: skip
+    kind = flownet.FanType(
+        name="straight",
+        origin="invented data",
+        rated_speed="2500 rpm",
+        flow_area="0.01 m2",
+        supply="24 V dc",
+        speed_range=(0.4, 1.2),
+        curve={"flow": f"0 {FREE} m3/s", "rise": f"{SHUT_OFF} 0 Pa"},
+    )
+    made = [flownet.Fan(name=name, from_="box", to="outside", type="straight", **keys)
+            for name, keys in fans.items()]  # fmt: skip
+    return Enclosure.of(*things, kind, *made)
+
+
+@pytest.mark.parametrize(
+    ("case", "key", "ends"),
+    [
+        (speedy(a={}), "fan.a.speed", (0.4, 1.2)),
+        (blown_box(), "fan.f.speed", (0.1, 1.5)),
+        (speedy(a={"speed": 0.8}, b={"speed": 0.9}), "fan.*.speed", (0.4 / 0.8, 1.2 / 0.9)),
+        (blown_box().with_changes({"filter.mat.fouling": 5.0}), "filter.mat.fouling", (1.0, 15.0)),
+        (blown_box(noise_dBA=50.0), "limits.noise_dBA", (30.0, 70.0)),
+        (closed_box(efficiency=0.9, output=100.0, power=math.nan), "part.p.efficiency", None),
+        (blown_box(), "outside.altitude", (0.0, 5000.0)),
+    ],
+)  # fmt: skip
+def test_how_far_a_key_is_tried(case, key, ends):
+    moved = subject(case, key)
+    low, high = span(moved, case, None)
+    assert (low, high) == pytest.approx(ends or moved.allowed)
+
+
+@pytest.mark.parametrize(
+    ("upto", "ends"), [(2.0, (1.0, 2.0)), (0.5, (0.5, 1.0)), (1.0, None), (math.inf, None)]
+)
+def test_a_range_goes_from_today_to_where_it_is_asked_for(upto, ends):
+    case = speedy(a={"speed": 1.0})
+    moved = subject(case, "fan.a.speed")
+    if ends is None:
+        with pytest.raises(CaseError, match="upto: "):
+            span(moved, case, upto)
+    else:
+        assert span(moved, case, upto) == ends
+
+
+@pytest.mark.parametrize(
+    ("today", "up", "down", "first", "room"),
+    [
+        (at(5.0, 1.0), [7.0], [4.0], 7.0, 1.0), (at(5.0, 1.0), [], [4.0], 4.0, 1.0),
+        (at(5.0, 1.0), [7.0], [], 7.0, 2.0), (at(5.0, 1.0), [], [], None, math.inf),
+        (at(5.0, -1.0), [7.0], [4.0], 4.0, 0.0), (at(5.0, -1.0), [5.5], [4.0], 5.5, 0.0),
+        (at(5.0, 1.0), ["7"], [1.0], 1.0, 4.0), (at(5.0, 1.0), ["7"], [], 7.0, math.inf),
+    ],
+)  # fmt: skip
+def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken_case(
+    today, up, down, first, room
+):
+    """A value that is not allowed (as text here) counts last, and is no room."""
+
+    def side(values):
+        return tuple(
+            Crossing(float(v), today, at(float(v), -today.margin, status="refused" if
+                                         isinstance(v, str) else ""), False) for v in values
+        )  # fmt: skip
+
+    moved = SimpleNamespace(present=5.0, path="x")
+    found = Headroom(None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, ())
+    assert (found.first.value if found.first else None) == first
+    assert found.room == room
+    assert found.value == pytest.approx(math.nan if first is None else first, nan_ok=True)
+
+
+def test_a_factor_keeps_every_number_in_its_range():
+    """Numbers of 2 and 4 within 1 to 8: a half to twice as much."""
+    role = Number(q.RATIO, low=1.0, high=8.0)
+    moved = Subject("x", (), role, 1.0, {"a": 2.0, "b": 4.0, "none": 0.0})
+    assert moved.allowed == (0.5, 2.0)
+    assert moved.changes(np.array([0.5, 2.0]))["b"].tolist() == [2.0, 8.0]
+    assert moved.read("0.5", None) == 0.5
+    with pytest.raises(CaseError, match="factor on each"):
+        moved.read("-0.5", None)
+    plain_ = Subject("x", (), role, 3.0)
+    assert (plain_.allowed, plain_.factor) == ((1.0, 8.0), False)
+
+
+@pytest.mark.parametrize(
+    ("raw", "value"), [("+ 10 K", OUTSIDE + 10), ("- 10 K", OUTSIDE - 10), ("30 degC", 303.15)]
+)
+def test_how_far_may_be_said_from_today_on(raw, value):
+    case = closed_box()
+    moved = subject(case, "outside.temperature")
+    assert moved.read(raw, case) == pytest.approx(value)
+    assert span(moved, case, raw) == pytest.approx((min(OUTSIDE, value), max(OUTSIDE, value)))
+
+
+def test_json_tells_what_breaks_where():
+    """Each entry against the parts of the result; broken today, in a scenario and a variant."""
+    case = closed_box()
+    things = [item for named in case.things.values() for item in named.values()]
+    case = Enclosure.of(*things, scenarios={"hot": {"outside.temperature": 310.0}},
+                        variants={"strong": {"part.p.power": 300.0}})  # fmt: skip
+    names = ("limit", "subject", "value", "holds_today")
+    made = flownet.headroom(case, "part.p.power").to_dict()
+    assert (made["scenario"], made["variant"]) == (None, None)
+    wanted = U_VALUE * AREA * (LIMIT - OUTSIDE)
+    assert [made[n] for n in names] == ["air", "compartment.box", pytest.approx(wanted), True]
+    (up,) = made["up"]
+    assert up == {"value": pytest.approx(wanted), "then": "breaks", "status": "over",
+                  "subject": "compartment.box", "jumps": False, "why": None}  # fmt: skip
+    assert (made["down"], made["today"]["value"], made["unit"]) == ([], 110.0, "W")
+    assert made["today"]["hottest_air_in"] == "box"
+    assert made["today"]["hottest_air_degC"] == pytest.approx(OUTSIDE + 10 - 273.15)
+    there = made["there"]
+    assert (there["limit"], there["subject"], there["margin_unit"]) == (
+        "air",
+        "compartment.box",
+        "K",
+    )
+    assert there["margin"] == pytest.approx(0.0, abs=1e-5)
+    broken = flownet.headroom(case, "part.p.power", scenario="hot", variant="strong")
+    made = broken.to_dict()
+    assert (made["scenario"], made["variant"]) == ("hot", "strong")
+    wanted = U_VALUE * AREA * (LIMIT - 310.0)
+    assert [made[n] for n in names] == ["air", "compartment.box", pytest.approx(wanted), False]
+    (down,) = made["down"]
+    assert (down["then"], down["status"], down["subject"]) == ("holds", "over", "compartment.box")
+    assert math.isnan(broken.alarm)
+    assert broken.room == 0.0
+    free = flownet.headroom(case, "part.p.power", upto=120.0).to_dict()
+    assert [free[n] for n in names] == [None, None, None, True]
+    stuck = flownet.headroom(case, "part.p.power", variant="strong", scenario="hot", upto=400.0)
+    assert stuck.limit.subject == "compartment.box"  # broken all along
+    assert stuck.to_dict()["there"] is None

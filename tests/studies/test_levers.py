@@ -7,7 +7,10 @@ import pytest
 
 import flownet
 from flownet import quantities as q
+from flownet.enclosure.whole import Place
 from flownet.inputs import Inputs
+from flownet.studies import levers
+from flownet.studies.levers import Effect
 from flownet.studies.rank import rank
 from tests.test_cases import load
 
@@ -89,8 +92,8 @@ def test_a_twin_moved_instead_does_the_same(ranking):
 def test_what_is_left_out_does_not_act(ranking):
     """Each of them moved alone; a solve is good to a billionth of the temperatures."""
     inputs = Inputs.of(ranking.solution.case)
-    levers = [each for effect in ranking.effects for each in (effect, *effect.twins)]
-    acting = {place.path for each in levers for place in each.places}
+    every = [each for effect in ranking.effects for each in (effect, *effect.twins)]
+    acting = {place.path for each in every for place in each.places}
     left = [path for path in inputs.numbers() if path not in {*acting, *ranking.zeros}]
     assert len(left) == ranking.idle
     changes = {}
@@ -178,3 +181,53 @@ def test_numbers_that_are_zero_are_told_apart_from_those_that_do_nothing():
     every = len(list(Inputs.of(found.solution.case).numbers()))
     assert found.idle == every - len(found.zeros) - len(levers) > 0
     assert "1 of which a share is nothing, being 0 (fan.one.guard.loss)" in found.left_out
+
+
+def an(key, change, *, kind="slot", name="a", **more):
+    """An effect of a number, of this size."""
+    places = more.pop("places", (Place(kind, name, key),))
+    words = {"value": 1.0, "derivative": change, "elasticity": 1.0, "step": 1.0, "shift": False,
+             "quantity": q.RATIO}  # fmt: skip
+    return Effect(places[0].path, change=change, places=places, **{**words, **more})
+
+
+@pytest.mark.parametrize(
+    ("others", "near"),
+    [
+        ([("a", 1.0), ("b", 0.5)], True), ([("a", 1.0 + 1e-9), ("b", 0.5)], True),
+        ([("a", 1.1), ("b", 0.5)], False), ([("a", -1.0), ("b", 0.5)], False),
+        ([("a", 1.0)], False), ([("a", 1.0), ("b", 0.5), ("c", 0.3)], False),
+        ([("a", 1.0), ("b", 0.5), ("c", -0.3)], False),
+        ([("a", 1.0), ("b", 0.5), ("c", 1e-12)], True),
+    ],
+)  # fmt: skip
+def test_things_are_alike_where_all_their_effects_are(others, near):
+    some = [an("a", 1.0), an("b", 0.5)]
+    assert levers._near(some, [an(key, change, name="o") for key, change in others]) == near
+
+
+TWO = (Place("slot", "a", "gap"), Place("slot", "b", "gap"))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ({}, {}, True), ({}, {"change": -1.0}, True), ({}, {"change": 1.01}, False),
+        ({}, {"change": 0.99}, False), ({"shift": True}, {}, False), ({}, {"shift": True}, False),
+        ({"loss": True}, {}, False), ({}, {"loss": True}, False), ({"places": TWO}, {}, True),
+        ({}, {"places": TWO}, False),
+    ],
+)  # fmt: skip
+def test_numbers_are_factors_of_one_product_where_a_share_does_the_same(one, other, same):
+    first, second = (an("gap", **{"change": 1.0, **more}) for more in (one, other))
+    assert levers._same(first, second) == same
+
+
+def test_a_fan_type_is_a_twin_of_fans_only():
+    fan, slot, own, odd = (an("speed", change, kind=kind) for kind, change in (
+        ("fan", 1.0), ("slot", 2.0), ("fan_type", 1.0), ("fan_type", 2.0)))  # fmt: skip
+    found = levers._with_types([slot, fan, own, odd])
+    assert [(e.places[0].kind, len(e.twins)) for e in found] == [
+        ("slot", 0), ("fan", 1), ("fan_type", 0)]  # fmt: skip
+    assert not found[1].twins[0].inverse
+    assert levers._with_twin(fan, own._replace(derivative=-1.0)).twins[0].inverse

@@ -11,6 +11,8 @@ import pytest
 import flownet
 from flownet.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
 from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.studies import pairs
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Setup, solve_pairs
 from tests.every_kind import everything
@@ -196,3 +198,42 @@ def test_no_solution_is_worse_than_any_number():
     stand = assess_pairs(solve_pairs(case, [Setup(), Setup("base", "closed"), more]))
     assert stand.status.tolist() == [OVER, UNSOLVED, OVER]
     assert stand.order.tolist() == [2, 0, 1]
+
+
+@pytest.mark.parametrize(
+    ("value", "picked"),
+    [(np.array([1.0, 2.0]), 2.0), ([1.0, 2.0], 2.0), (np.array([7.0]), 7.0), ([7.0], 7.0),
+     (7.0, 7.0), ("ab", "ab"), ((1.0, 2.0), (1.0, 2.0))],
+)  # fmt: skip
+def test_one_of_many_values_or_the_only_one(value, picked):
+    assert pairs._picked(value, 1) == picked
+
+
+def test_rows_alike_in_all_stay_one_column():
+    one, nan = np.array([[1.0], [np.nan]]), np.array([[1.0], [np.nan]])
+    two, other = np.array([[1.0, 1.0], [2.0, 3.0]]), np.array([[1.0], [5.0]])
+    assert pairs._beside([one, nan], [1, 1]) is one
+    assert pairs._beside([one, one], [1, 3]) is one
+    for columns, widths in (([one, other], [2, 1]), ([two, two], [2, 2]), ([one, two], [1, 2]),
+                            ([two, one], [2, 3])):  # fmt: skip
+        made = pairs._beside(columns, widths)
+        wide = [np.broadcast_to(c, (2, n)) for c, n in zip(columns, widths, strict=True)]
+        np.testing.assert_array_equal(made, np.hstack(wide))
+
+
+def test_tables_of_all_are_put_together_and_named_anew():
+    """Each place keeps its own curve, and what has none keeps that."""
+    made = [Inputs.of(CASE.under(variant=v)) for v in ("base", "turned", "weak", "three-fans")]
+    some = [each for each in made if each.columns["fan"]["type"].shape == made[0].columns["fan"][
+        "type"].shape]  # fmt: skip
+    whole = pairs.stacked(some)
+    assert len(some) > 1
+    assert whole.variants == len(some)
+    for (kind, key), pool in whole.tables.items():
+        column = np.broadcast_to(whole.columns[kind][key], (
+            len(whole.columns[kind][key]), len(some))).real.astype(int)  # fmt: skip
+        for place, each in enumerate(some):
+            own = each.columns[kind][key][:, 0].real.astype(int)
+            mine = [each.tables[kind, key][i] if i >= 0 else None for i in own]
+            assert [pool[i] if i >= 0 else None for i in column[:, place]] == mine
+    assert pairs.stacked(some[:1]) is some[0]

@@ -13,9 +13,11 @@ from types import SimpleNamespace
 import pytest
 
 import flownet
+from flownet import quantities as q
 from flownet.errors import CaseError
 from flownet.studies import rank as module
 from flownet.studies.rank import rank
+from tests.studies.fan_boxes import box, kind, out
 from tests.test_cases import load
 
 OF = "part.controller.temperature"
@@ -180,6 +182,36 @@ def test_a_result_that_is_not_there_is_named():
         rank(case, "balance.flow_step")
     with pytest.raises(CaseError, match=r"fan\.left\.life: has no value here"):
         rank(case, "fan.left.life", scenario="fan.left-out")
-    for step in (-0.1, 2.0):
-        with pytest.raises(CaseError, match=rf"step: a share above 0, at most 1, .*got {step}"):
-            rank(case, OF, step=step)
+
+
+@pytest.mark.parametrize("step", [0, -0.1, 2.0, math.inf, math.nan, "0.1"])
+def test_a_step_that_is_no_share(step):
+    with pytest.raises(CaseError, match="step: a share above 0"):
+        rank(load("bench-supply"), "part.q1.temperature", step=step)
+
+
+@pytest.mark.parametrize(
+    ("value", "quantity", "base"),
+    [(3.0, q.POWER, 3.0), (0.0, q.POWER, math.nan), (3.0, q.LEVEL, math.nan),
+     (0.0, q.LEVEL, math.nan), (340.0, q.TEMPERATURE, 340.0 - 293.0)],
+)  # fmt: skip
+def test_a_share_of_a_result_refers_to_it_or_to_the_rise(value, quantity, base):
+    site = SimpleNamespace(site={"temperature": 293.0})
+    assert module._base(site, value, quantity) == pytest.approx(base, nan_ok=True)
+
+
+def test_json_has_steps_in_the_unit_of_the_input():
+    """1 rev/s is 60 rpm by definition: the slope is the change over the step."""
+    line = kind("line", lambda x: 100 * (1 - x / 0.05), 0.05)
+    found = rank(
+        box(3e4, line, out("a", "line", rotation="2400 rpm")), "fan.a.volume_flow", step=0.2
+    )
+    rows = {row["path"]: row for row in found.to_dict()["effects"]}
+    assert len(rows) == len(found.effects) > 1
+    for row in rows.values():
+        change, slope = row["change_m3_s"], row["derivative_m3_s"]
+        assert slope * row["step"] == pytest.approx(change)
+    turned = rows["fan.a.rotation"]
+    assert (turned["value"], turned["unit"], turned["step"]) == pytest.approx((2400, "rpm", 480))
+    assert turned["elasticity"] == pytest.approx(1.0)  # fan law, on a square law
+    assert turned["change_m3_s"] == pytest.approx(0.2 * found.value)

@@ -6,6 +6,7 @@ import dataclasses
 import json
 import math
 from functools import cache
+from types import SimpleNamespace
 
 import fluids
 import numpy as np
@@ -319,6 +320,63 @@ def test_compartments_without_limit_or_air_have_no_share():
     cooled = Need("d", -20.0, 0.0, 10.0, 0.1)
     assert all(math.isnan(need.share) for need in (unlimited, hopeless, still))
     assert (cooled.needed, cooled.share) == (0.0, math.inf)
+
+
+@pytest.mark.parametrize(
+    ("own", "rise", "needed"),
+    [(100.0, 0.5, 100 / 503.0), (0.5, 10.0, 0.5 / 10060.0), (100.0, 0.0, math.nan),
+     (0.0, 10.0, 0.0), (0.0, math.nan, math.nan), (0.0, -1.0, 0.0)],
+)  # fmt: skip
+def test_what_a_compartment_needs_is_heat_over_heat_capacity_and_rise(own, rise, needed):
+    need = Need("a", own, 0.0, rise, 0.1)
+    assert (need.needed, need.alone) == pytest.approx((needed, needed), nan_ok=True)
+
+
+@pytest.mark.parametrize("warm", [80.0, 20.0])
+def test_heat_that_comes_in_through_walls_is_in_the_need_and_what_leaves_is_not_off_it(warm):
+    """U A (T_there - T_air) of a wall to other surroundings."""
+    case = chain(300.0, 200.0)
+    things = [item for named in case.things.values() for item in named.values()]
+    side = flownet.Wall(name="side", from_="low", to="outside.room", area=2.0, u_value=4.0)
+    room = flownet.Outside(name="room", temperature=f"{warm} degC")
+    found = size_case(flownet.Enclosure.of(*things, side, room))
+    solution = found.solution
+    through = 8.0 * (warm + 273.15 - solution.compartments["low"].temperature)
+    assert found.coming == pytest.approx(max(through, 0.0), rel=1e-6)
+    assert (found.coming > 50) == (warm == 80)
+    assert found.whole.heat == pytest.approx(500.0 + found.coming, rel=1e-9)
+    assert found.to_dict()["heat_through_walls_W"] == found.coming
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"part.*.power": 0.0}, {"compartment.*.air_limit": "25 degC"},
+     {"compartment.*.air_limit": "30 degC"}],
+)  # fmt: skip
+def test_without_heat_or_rise_there_is_no_whole(changes):
+    assert size_case(chain(300.0, 200.0).with_changes(changes)).whole is None
+
+
+def test_half_a_watt_in_an_exhaust_is_left_out_too(tmp_path):
+    (tmp_path / "case.toml").write_text(MOTORS.replace("7 W", "0.5 W"), encoding="utf-8")
+    case = flownet.load_case(tmp_path / "case.toml")
+    found = size_case(case.with_changes({"fan_type.t.motor_in_air": False}))
+    assert found.leaving == pytest.approx({"fan.out": 0.5})
+
+
+def test_frames_are_the_rows_of_the_json(monkeypatch):
+    monkeypatch.setattr("flownet.studies.size._extra", lambda _: SimpleNamespace(DataFrame=list))
+    found = size_case(chain(300.0, 200.0), stated="60 CFM", margin=0.2)
+    assert found.to_frame() == found.to_dict()["compartments"]
+    (row,) = found.whole.to_frame()
+    whole = found.whole.to_dict()
+    assert set(whole) - set(row) == {"command", "rules"}
+    assert row["stated_share"] == pytest.approx(60 * CFM / found.whole.volume_flow)
+    assert whole["volume_flow_with_margin_CFM"] == pytest.approx(
+        1.2 * found.whole.volume_flow / CFM
+    )
+    for rule in whole["rules"]:
+        assert rule["share"] == pytest.approx(rule["volume_flow_m3_s"] / found.whole.volume_flow)
 
 
 def test_case_results_as_json_and_words():

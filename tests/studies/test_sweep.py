@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import os
 import subprocess
 import sys
@@ -19,11 +20,15 @@ import pytest
 import xarray as xr
 
 import flownet
+from flownet import quantities as q
+from flownet.assessment import STATUSES
 from flownet.errors import CaseError
-from flownet.studies import stream
+from flownet.studies import stream, sweep_files, sweep_rows
 from flownet.studies import sweep as module
 from flownet.studies.sweep import sweep
+from flownet.studies.sweep_result import shown_rows
 from tests.cli import box
+from tests.studies import fan_boxes
 from tests.test_cases import load
 
 SPEED = "fan.*.speed"
@@ -559,3 +564,108 @@ def test_bounds_of_results_are_the_limits_of_the_case_where_nothing_moves_them()
     moved = sweep(case, {"part.rectifier.limit": ["100 degC", "110 degC"]})
     assert moved.bound("part.rectifier.temperature") is None
     assert moved.bound("part.rectifier.margin") == 0.0
+
+
+# --- the order and the units of rows -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("hot", "status", "margin", "kind"),
+    [
+        (True, "ok", 3.0, 0), (False, "ok", 3.0, 1), (True, "over", -3.0, 0),
+        (False, "over", -3.0, 1), (True, "void", -3.0, 0), (False, "void", -3.0, 1),
+        (True, "void", 3.0, 2), (False, "void", 3.0, 3), (False, "void", np.nan, 3),
+        (True, "void", 0.0, 2), (True, "unsolved", np.nan, 0),
+    ],
+)  # fmt: skip
+def test_what_is_void_but_breaks_nothing_on_paper_is_behind_what_does(hot, status, margin, kind):
+    found = sweep_rows._kind(np.array([hot]), np.array([STATUSES.index(status)]),
+                             np.array([margin]))  # fmt: skip
+    assert found.tolist() == [kind]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "shown"),
+    [(q.SPEED, 40.0, 2400.0), (q.TEMPERATURE, 293.15, 20.0), (q.RATIO, 0.5, 0.5),
+     (q.SPEED, np.nan, None), (q.SPEED, None, None), (None, "a", "a")],
+)  # fmt: skip
+def test_a_cell_is_in_the_unit_of_its_heading(quantity, value, shown):
+    column = sweep_rows.Column("x", quantity)
+    assert column.plain(value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
+    if isinstance(shown, float):
+        form, cells = sweep_rows._cells(None, column, np.array([value]), sheet=False)
+        assert float(form % cells[0]) == pytest.approx(shown)
+
+
+def test_turns_per_minute_are_written_as_such(tmp_path):
+    """1 rev/s is 60 rpm by definition, in the file, its head and a frame."""
+    made = flownet.load_case(box.written(tmp_path, box.SOUND))
+    values = ["2000 rpm", "2400 rpm"]
+    names = [f"fan.{name}.rotation" for name in made.fans]
+    target = tmp_path / "rows.csv"
+    written = sweep(made, {names[0]: values}, out=target)
+    with target.open() as file:
+        rows = [row for row in csv.reader(file) if row and not row[0].startswith("#")]
+    place = rows[0].index(f"{names[0]}_rpm")
+    assert [float(row[place]) for row in rows[1:]] == pytest.approx([2000.0, 2400.0])
+    assert len(written) == 2
+    again = sweep(made, {names[0]: values})
+    assert again[names[0]].tolist() == pytest.approx([2000 / 60, 2400 / 60])
+    assert again.row(1)[names[0]] == pytest.approx(40.0)
+
+
+def test_both_ends_of_a_range_may_be_given_by_name(case):
+    found = sweep(case, {"outside.temperature": {"low": "20 degC", "high": "30 degC"}},
+                  design="latin", samples=8)  # fmt: skip
+    drawn = found["outside.temperature"]
+    assert drawn.min() >= 293.15
+    assert drawn.max() <= 303.15
+    assert len(set(np.floor((drawn - 293.15) / 10 * 8))) == 8
+
+
+def test_rows_of_a_page_are_all_in_order_where_they_fit_else_the_worst(case, found):
+    def numbers(most):
+        return [row["row"] for row in shown_rows(found, most)]
+
+    worst = [row["row"] for row in found.tally.worst]
+    assert numbers(None) == numbers(12) == list(range(12))
+    assert numbers(11) == worst
+    margins = [found["margin"][i] for i in worst]
+    assert margins == sorted(margins)
+
+
+@pytest.mark.parametrize("more", [{"seed": True}, {"samples": True}, {"samples": 0}, {"seed": -1}])
+def test_counts_that_are_none(case, more):
+    words = {"design": "latin", "samples": 4, **more}
+    with pytest.raises(CaseError, match=next(iter(more))):
+        sweep(case, {"outside.temperature": {"low": 290.0, "high": 300.0}}, **words)
+
+
+def test_rows_without_any_limit_are_unknown():
+    made = fan_boxes.box(1e4, fan_boxes.kind("line", lambda x: 60 - 1200 * x, 0.05),
+                         fan_boxes.out("a", "line"))  # fmt: skip
+    found = sweep(made, {"outside.temperature": [290.0, 300.0]})
+    assert found["status"].tolist() == ["unknown", "unknown"]
+    assert found["decides"].tolist() == ["", ""]
+    assert np.isnan(found["margin"].astype(float)).all()
+
+
+def test_what_is_kept_is_what_was_named_or_sums_and_parts(case):
+    """`*` stands for one name; what is varied is no result beside."""
+    for keep in (["total.noise", "compartment.*.temperature"], None):
+        made = sweep_rows.layout(case, (), keep)
+        paths = [column.path for column in made.kept]
+        assert made.asked == (keep is not None)
+        if keep:
+            assert paths == ["total.noise", *(f"compartment.{n}.temperature"
+                                              for n in case.compartments)]  # fmt: skip
+        else:
+            assert paths == [*sweep_rows.KEEP, *(f"part.{n}.{k}" for n in case.parts
+                                                 for k in ("temperature", "margin"))]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [("", None), (math.nan, None), (0.0, 0.0), ("a", "a"), (1.5, 1.5), (0, 0)]
+)
+def test_what_is_missing_is_null_in_json(value, shown):
+    assert sweep_files._missing(value) == shown

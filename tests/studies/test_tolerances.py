@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.whole import Vent
+from flownet import quantities as q
+from flownet.enclosure.whole import Place, Vent
 from flownet.errors import CaseError
-from flownet.studies.uncertainty.tolerances import PRACTICE, spreads
+from flownet.studies.uncertainty.chances import Band
+from flownet.studies.uncertainty.shares import _regressed
+from flownet.studies.uncertainty.tolerances import PRACTICE, Member, Spread, spreads
 from flownet.studies.uncertainty.usual import USUAL
 from flownet.things import KINDS, Number, roles
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
@@ -131,3 +134,46 @@ def test_numbers_that_a_case_refuses_together_are_named():
     made = box({"vent.grille.open_ratio": "10 %"}, hole)
     with pytest.raises(CaseError, match=r"vent.grille.open_ratio: round-edged grilles are known"):
         flownet.uncertainty(made, samples=50, seed=1, defaults=False)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "relative", "within", "unit"),
+    [(q.SPEED, False, 30.0, "rpm"), (q.SPEED, True, 0.5, None), (q.TEMPERATURE, False, 0.5, "K")],
+)  # fmt: skip
+def test_a_tolerance_in_json_is_in_its_unit(quantity, relative, within, unit):
+    """Half a turn a second is 30 rpm; of a share there is no unit."""
+    place = Place("fan", "a", "rotation")
+    spread = Spread("x", (Member(place, 40.0, -np.inf, np.inf),), 0.5, relative, "normal",
+                    quantity, True)  # fmt: skip
+    made = spread.to_dict()
+    assert (made["within"], made["unit"]) == (pytest.approx(within), unit)
+    assert spread.amount(spread.members[0]) == (20.0 if relative else 0.5)
+
+
+@pytest.mark.parametrize("samples", [6, 9, 40])
+def test_what_a_straight_line_leaves_is_by_adjusted_r2(samples):
+    """1 - (1 - R2)(n - 1)/(n - k - 1), any textbook of regression; R2 by numpy's least squares."""
+    rng = np.random.default_rng(samples)
+    inputs, noise = rng.normal(size=(3, samples)), rng.normal(size=samples)
+    values = 3 * inputs[0] - inputs[1] + 0.3 * noise
+    design = np.vstack([inputs, np.ones(samples)]).T
+    fit = design @ np.linalg.lstsq(design, values, rcond=None)[0]
+    missed = np.sum((values - fit) ** 2) / np.sum((values - values.mean()) ** 2)
+    wanted = min(missed * (samples - 1) / (samples - 3 - 1), 1.0)
+    found, left = _regressed(inputs, values)
+    assert left == pytest.approx(wanted)
+    assert found.sum() == pytest.approx(1 - wanted)
+    assert found[0] > found[1] > found[2]
+    still, nothing = _regressed(inputs, np.full(samples, 7.0))
+    assert (still.tolist(), nothing) == ([0.0] * 3, 0.0)
+    few, unknown = _regressed(inputs[:, :4], values[:4])
+    assert np.isnan(few).all()
+    assert np.isnan(unknown)
+
+
+def test_a_band_of_what_has_no_value():
+    band = Band.of("x", q.POWER, np.array([np.nan, np.nan]))
+    assert np.isnan(band[2:5]).all()
+    assert band.samples == 0
+    known = Band.of("x", q.POWER, np.array([np.nan, *range(101)], float))
+    assert (known[2:5], known.samples) == ((5.0, 50.0, 95.0), 101)

@@ -53,11 +53,6 @@ class Point(NamedTuple):
         return ": ".join([self.status, *list(self.void)[:1]])
 
     @property
-    def solved(self) -> bool:
-        """Whether there is a solution."""
-        return self.status not in ("unsolved", REFUSED)
-
-    @property
     def margin(self) -> float:
         """Of the limit that decides, in its own unit."""
         return float(self.limit.margin) if self.limit else float("nan")
@@ -109,7 +104,7 @@ def _read(
     found = []
     for i, value in enumerate(values.tolist()):
         margins = {(item.limit, item.subject): float(item.margin[i]) for item in stand.limits}
-        margins = {n: m for n, m in margins.items() if n not in lost[i] and not math.isnan(m)}
+        margins = {name: margin for name, margin in margins.items() if not math.isnan(margin)}
         there = {path: float(column[i]) for path, column in drops.items()}
         found.append(Point(
             value, _status(pairs, stand, i, lost[i] - set(ignored), bool(margins)),
@@ -133,11 +128,11 @@ def _status(pairs: Pairs, stand: Assessment, pair: int, lost: set[Name], some: b
 
 
 def unjudged(pairs: Pairs) -> list[set[Name]]:
-    """Of each pair, the limits that apply and whose margin is not known."""
+    """Of each pair, the limits that apply and whose margin is not known; all where unsolved."""
     found: list[set[Name]] = [set() for _ in range(len(pairs))]
     for item in pairs.limits:
         missing = np.isnan(item.margin)
-        for i in np.flatnonzero(missing & ~np.isnan(item.bound) & pairs.ok):
+        for i in np.flatnonzero(missing & ~np.isnan(item.bound)):
             found[i].add((item.limit, item.subject))
     return found
 

@@ -38,7 +38,7 @@ class Crossing(NamedTuple):
         """The point that tells what is wrong: clearly beyond, where at the very edge, with hardly
         any flow, something else is void that passes or follows from it."""
         edge, clear = self.after, self.beyond
-        if not self.breaks or clear is None or not clear.void or edge.status == "over":
+        if clear is None or not clear.void or edge.status == "over":
             return edge
         first = next(iter(edge.void), None)
         return clear if first == EXTREME or first not in clear.void else edge
@@ -109,8 +109,9 @@ def _crossing(before: Point, after: Point, whole: bool) -> Crossing:
     Of a count, the end where all limits hold.
     """
     good, bad = (before, after) if before.holds else (after, before)
-    if bad.limit is None or bad.status != "over":
+    if bad.status != "over":
         return Crossing(good.value, before, after, False)
+    assert bad.limit is not None  # that is over
     name = bad.limit.limit, bad.limit.subject
     over, left = bad.margins[name], good.margins.get(name, np.inf)
     size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
@@ -131,8 +132,7 @@ class Turn(NamedTuple):
 def turns(scan: Sequence[Point]) -> Iterator[Turn]:
     """The largest and the smallest margin within the range, where it is at neither end; what is
     void has no margin that counts."""
-    solved = [point for point in scan
-              if point.solved and not point.void and not np.isnan(point.level)]  # fmt: skip
+    solved = [point for point in scan if not point.void and not np.isnan(point.level)]
     if len(solved) < 3:
         return
     levels = np.array([point.level for point in solved])
