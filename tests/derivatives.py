@@ -44,7 +44,7 @@ STEP_SIZE, STEP_AT_ZERO = 1e-4, 1e-5
 FURTHER = 3  # Newton steps after the promise is kept; the last one shows that two were enough
 BOTH = np.array([0.0, 1.0, 0.5, 0.25, -1.0, -0.5, -0.25])
 UPWARD = BOTH[:4]
-TOGETHER = 24  # numbers whose variants are solved side by side
+TOGETHER = 64  # numbers whose variants are solved side by side
 AGREE = RELATIVE / 10  # to which differences must agree with each other
 ROUNDING = 4 * np.finfo(float).eps  # of constants that are kept in double precision
 

@@ -11,6 +11,7 @@ from flownet import quantities as q
 from flownet.quantities import QUANTITIES, Quantity
 from flownet.shown import Shown
 from flownet.units import UNITS, parse
+from tests.each import each
 
 REGISTRY = pint.UnitRegistry()
 # The unit in which pint must give an internal value of each quantity.
@@ -91,7 +92,7 @@ def test_the_registry_holds_every_quantity_once():
     assert set(QUANTITIES) == set(INTERNAL) | UNITLESS
 
 
-@pytest.mark.parametrize("quantity, shown", EVERY_SHOWN)
+@each({f"{row[0].name}: {row[1]}": row for row in EVERY_SHOWN})
 def test_every_shown_unit_agrees_with_pint(quantity, shown):
     if quantity.name in UNITLESS:
         assert (shown.factor, shown.offset) == (1.0, 0.0)
@@ -105,7 +106,7 @@ def test_every_shown_unit_agrees_with_pint(quantity, shown):
         assert ours == pytest.approx(theirs, rel=1e-14, abs=1e-12)
 
 
-@pytest.mark.parametrize("quantity", QUANTITIES.values(), ids=list(QUANTITIES))
+@each(QUANTITIES)
 def test_every_example_is_one(quantity):
     value = parse(quantity.example, quantity)
     assert value > 0

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from flownet.correlations import REGISTRY, correlation, find, friction, outside_range
+from tests.each import each, named
 
 STEP = 1e-30
 # over an axis, not element by element; tested on their own
@@ -71,7 +72,7 @@ def scattered(name, seed, count=400):
     }
 
 
-@pytest.mark.parametrize("name", sorted(REGISTRY))
+@each(named(REGISTRY))
 def test_source_and_documentation(name):
     record = REGISTRY[name]
     assert len(record.source) > 10
@@ -83,7 +84,7 @@ def test_source_and_documentation(name):
     assert all(low < high for low, high in record.valid.values())
 
 
-@pytest.mark.parametrize("name", ELEMENTWISE)
+@each(named(ELEMENTWISE))
 def test_finite_over_the_whole_valid_range(name):
     """Each argument from end to end, the others anywhere; no warning either."""
     values = REGISTRY[name].function(**scattered(name, seed=1))
@@ -95,7 +96,7 @@ def test_finite_over_the_whole_valid_range(name):
         assert np.isfinite(REGISTRY[name].function(**point)).all()
 
 
-@pytest.mark.parametrize("name", ELEMENTWISE)
+@each(named(ELEMENTWISE))
 def test_arrays_broadcast_and_equal_single_numbers(name):
     arguments = scattered(name, seed=3, count=3)
     arguments = {
@@ -111,7 +112,7 @@ def test_arrays_broadcast_and_equal_single_numbers(name):
         assert float(single) == pytest.approx(float(whole[index]), rel=1e-13, abs=1e-300)
 
 
-@pytest.mark.parametrize("name", ELEMENTWISE)
+@each(named(ELEMENTWISE))
 def test_a_complex_step_is_the_derivative(name):
     """Against central differences in every argument; the real part is not disturbed."""
     function = REGISTRY[name].function

@@ -15,6 +15,7 @@ from scipy.optimize import brentq
 from flownet import air as properties
 from flownet.air import Air
 from flownet.network import laws
+from tests.each import each, named
 from tests.network.law_samples import LAWS, air, column
 from tests.published import rows
 
@@ -46,7 +47,7 @@ def test_every_law_is_under_contract():
     assert classes - {"Air"} == {name.partition(",")[0] for name in LAWS if " of " not in name}
 
 
-@pytest.mark.parametrize("name", LAWS)
+@each(named(LAWS))
 def test_slope_is_exact(name):
     """The slope is the derivative to round-off (complex step), at rest and over 13 decades."""
     for flow in FLOWS:
@@ -59,7 +60,7 @@ def test_slope_is_exact(name):
         np.testing.assert_allclose(stepped.imag / STEP, slope, rtol=1e-12, atol=scale)
 
 
-@pytest.mark.parametrize("name", LAWS)
+@each(named(LAWS))
 def test_slope_does_not_jump_at_rest(name):
     """From either side the slope at zero flow is the same, and the drop is nought for a loss."""
     law, few = LAWS[name], air(width=2)
@@ -72,7 +73,7 @@ def test_slope_does_not_jump_at_rest(name):
         assert not at_rest[0].any()
 
 
-@pytest.mark.parametrize("name", SYMMETRIC)
+@each(named(SYMMETRIC))
 def test_drop_is_odd(name):
     """Backwards the same pressure is lost."""
     drop, slope = swept(LAWS[name])
@@ -80,7 +81,7 @@ def test_drop_is_odd(name):
     np.testing.assert_array_equal(slope, slope[::-1])
 
 
-@pytest.mark.parametrize("name", LOSSES)
+@each(named(LOSSES))
 def test_drop_never_falls(name):
     """More flow never loses less pressure."""
     drop, slope = swept(LAWS[name])
@@ -88,7 +89,7 @@ def test_drop_never_falls(name):
     assert (slope >= 0).all()
 
 
-@pytest.mark.parametrize("name", RISING)
+@each(named(RISING))
 def test_drop_rises_strictly(name):
     """More flow always loses more pressure: one flow belongs to each pressure."""
     drop, slope = swept(LAWS[name])
@@ -105,7 +106,7 @@ def test_extreme_flows_stay_finite(name, flow):
     assert np.isfinite(slope).all()
 
 
-@pytest.mark.parametrize("name", LAWS)
+@each(named(LAWS))
 def test_one_variant_can_be_cut_out(name):
     """Every array of a law has its variants last: a cut law gives the same bits."""
     for flow in (-0.02, 0.0, 3e-4, 0.05):
@@ -125,7 +126,7 @@ FIELDS = [
 ]
 
 
-@pytest.mark.parametrize(("name", "field"), FIELDS)
+@each(named(FIELDS))
 def test_every_input_can_be_derived(name, field):
     """A complex step in a constant of a law gives the derivative of drop and slope by it."""
     law, flow, few = LAWS[name], np.full((1, 2), 0.0213), air(width=2)

@@ -29,6 +29,7 @@ from flownet.report.scene_map import map_scene
 from flownet.report.scene_page import hatch, round_values, temperature_range
 from flownet.report.scene_sizes import marks
 from flownet.report.scene_words import Units
+from tests.each import each, named
 from tests.network.test_layers import stack
 from tests.report import sample
 from tests.report.picture_checks import boxes, clashes, foreign_fonts, misplaced, overlaps
@@ -73,7 +74,7 @@ def test_nothing_overlaps_in_the_units_of_north_america(name):
     assert misplaced(figure) == ([], [])
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each(named(range(40)))
 def test_nothing_overlaps_on_maps_of_random_enclosures(seed):
     assert clashes(map_scene(random_solution(seed))) == []
 

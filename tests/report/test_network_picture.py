@@ -20,6 +20,7 @@ from flownet.report.scene_net import Net
 from flownet.report.scene_network import network_scene
 from flownet.report.scene_routes import lines
 from flownet.report.scene_words import Units
+from tests.each import each, named
 from tests.report import sample
 from tests.report.picture_checks import clashes, foreign_fonts, misplaced
 from tests.report.random_sample import random_solution
@@ -44,7 +45,7 @@ def test_only_bundled_fonts_are_used():
     assert foreign_fonts(network_figure.figure(sample.cabinet())) == set()
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each(named(range(40)))
 def test_nothing_overlaps_in_random_networks(seed):
     solution = random_solution(seed)
     assert clashes(network_scene(solution.case, solution)) == []
@@ -68,7 +69,7 @@ def test_lines_are_the_edges_of_the_graph(name):
     assert set(net.boxes) | {"outside"} == set(case.graph.nodes)
 
 
-@pytest.mark.parametrize("seed", range(25))
+@each(named(range(25)))
 def test_lines_end_at_their_boxes_and_cross_no_other(seed):
     net = Net(random_solution(seed).case, None, Units("metric"))
     for one in lines(net):
@@ -95,7 +96,7 @@ def test_boxes_do_not_overlap_and_keep_the_order_of_the_outlines():
     assert found["shaft"].row > found["control"].row
 
 
-@pytest.mark.parametrize("seed", range(25))
+@each(named(range(25)))
 def test_boxes_of_random_networks_do_not_overlap(seed):
     boxes = list(Net(random_solution(seed).case, None, Units("metric")).boxes.values())
     assert not any(a.meets(b) for i, a in enumerate(boxes) for b in boxes[:i])
