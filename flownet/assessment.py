@@ -12,7 +12,7 @@ import numpy as np
 
 from flownet.arrays import Array, Integers
 from flownet.batches import single
-from flownet.solution import SLACK, Limit, Solution
+from flownet.solution import HELD_TO, Limit, Solution
 from flownet.voids import STALL, Void, fan_out, voids
 
 STATUSES = ("unsolved", "void", "over", "unknown", "tight", "ok")  # worst first
@@ -145,7 +145,7 @@ def _misses(runs: Runs, margins: Array, bounds: Array) -> Array:
     ))  # fmt: skip
     with np.errstate(all="ignore"):
         speed = 10 ** (-margins / DECIBELS) - 1
-        hopeless = np.where(margins < -SLACK["air"], np.inf, -np.inf)
+        hopeless = np.where(margins < -HELD_TO["air"], np.inf, -np.inf)
         warm = np.where(rise > 0, -margins / rise, hopeless)
         found = np.select([noise, least], [speed, -margins / bounds], warm)
     return np.where(np.isnan(margins), -np.inf, found)

@@ -46,12 +46,12 @@ EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
 
 AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
 
-SLACK = {"part": 1e-3, "air": 1e-3}  # K by which the equations are rounded: sharing heat near rest
+HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which the equations are rounded: sharing heat near rest
 
 
 def broken(limit: str, margin: Any) -> Any:
     """Whether a margin of this kind of limit is below zero by more than rounding."""
-    return margin.real < -SLACK.get(limit, 0.0)
+    return margin.real < -HELD_TO.get(limit, 0.0)
 
 
 class Limit(NamedTuple):
@@ -73,7 +73,7 @@ class Limit(NamedTuple):
     @property
     def holds(self) -> Any:
         """Whether the value keeps within the bound."""
-        return self.margin.real >= -SLACK.get(self.limit, 0.0)
+        return self.margin.real >= -HELD_TO.get(self.limit, 0.0)
 
     @property
     def broken(self) -> Any:

@@ -40,10 +40,9 @@ def solve(
     Where a fan has a dip in its curve, and up to 2,000 compartments, other states are looked for as
     far as a short search goes: `points` counts all, `others` holds them, and the findings name
     those that are stable. Where walls, exchanges or buoyancy matter, and for up to 16 compartments,
-    the case is solved once more, when `layered` or the findings are first asked for, with each of
-    them in 4 layers; where layers are given, with twice as many (`finer`). Where fans move much of
-    their air in a circle inside, `closed` is the same enclosure with the branches closed that
-    carry it back.
+    `layered` is the case with each of them in 4 layers, `finer` that with twice as many as are
+    given (solved when first asked for). Where fans move much of their air in a circle inside,
+    `closed` is the same enclosure with the branches closed that carry it back.
 
     Parameters
     ----------

@@ -74,12 +74,7 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
     warm : which of them are heat and temperatures; the others follow at once.
     """
     import scipy.sparse as sp  # noqa: PLC0415 - only for large networks
-    from scipy.sparse.linalg import (  # noqa: PLC0415
-        ArpackNoConvergence,
-        LinearOperator,
-        eigs,
-        splu,
-    )
+    from scipy.sparse import linalg  # noqa: PLC0415
 
     size, places = full.shape[0], np.arange(warm.start, warm.stop)
     n = len(places)
@@ -87,7 +82,7 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
     largest = float(abs(full[warm, warm]).sum(axis=1).max())
     start = np.cos(np.arange(n, dtype=float))  # of every shape, and the same every time
     for rate in largest / APART ** np.arange(RUNGS):
-        factor = splu(full - rate * capacity)
+        factor = linalg.splu(full - rate * capacity)
 
         def answer(x: Array, factor=factor) -> Array:  # type: ignore[no-untyped-def]
             right = np.zeros(size)
@@ -96,11 +91,11 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
             return found
 
         try:
-            values, vectors = eigs(
-                LinearOperator((n, n), matvec=answer, dtype=float), k=1, which="LM", v0=start,
+            values, vectors = linalg.eigs(
+                linalg.LinearOperator((n, n), matvec=answer, dtype=float), k=1, which="LM", v0=start,
                 ncv=STEPS, maxiter=RESTARTS, tol=CLOSE,
             )  # fmt: skip
-        except ArpackNoConvergence:  # none stands out: none grows near this rate
+        except linalg.ArpackNoConvergence:  # none stands out: none grows near this rate
             continue
         value = complex(rate + 1 / values[0])
         if value.real > SURE * rate:
