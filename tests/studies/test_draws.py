@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -80,3 +82,12 @@ def test_streams_are_even_and_do_not_follow_each_other():
     assert np.all(np.abs(related) < 4 / np.sqrt(count))
     assert columns.min() > 0
     assert columns.max() < 1
+
+
+def test_the_first_and_the_last_step_lie_between_0_and_1(monkeypatch):
+    """Whatever bits come: the middle of the lowest of 2^52 steps, and of the highest."""
+    bits = np.array([0, 2**64 - 1], np.uint64)
+    monkeypatch.setattr(np.random, "PCG64", lambda _: SimpleNamespace(random_raw=lambda n: bits))
+    low, high = uniform(1, "x", 2)
+    assert low == 0.5 / 2**52
+    assert 1 - high == 0.5 / 2**52
