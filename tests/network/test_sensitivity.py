@@ -63,7 +63,7 @@ def test_every_result_of_a_demo_to_a_number_of_each_kind(demo, capsys):
     assert found.unsolved == 0
     assert found.left_out < KINKED
     assert found.faint < 0.15 * found.held
-    assert found.held > 500
+    assert found.held > 2000
 
 
 def test_every_result_of_every_kind_of_thing_to_every_number():
