@@ -19,13 +19,13 @@ LEVELS = {
     "network": 4, "limits": 4, "noise": 4, "solve": 4, "operating_points": 4,
     "opposed": 4, "voids": 4, "assessment": 4,
     "findings": 5, "studies": 5,
-    "casefile": 6, "report": 6, "draw": 6,
+    "casefile": 6, "report": 6, "pictures": 6, "draw": 6,
     "cli": 7, "__main__": 7,
 }  # fmt: skip
 DOORS = {
     "fluids": ("correlations/",),
     "ht": ("correlations/",),
-    "matplotlib": ("report/figures/",),
+    "matplotlib": ("pictures/", "report/figures/"),
     "networkx": ("enclosure/whole.py", "report/figures/"),
     "click": ("cli/",),
     "rich": ("cli/", "report/"),

@@ -4,24 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from flownet import quantities as q
 from flownet.pictures import style
-from flownet.pictures.labels import Room, table, table_tall
+from flownet.pictures.labels import Room
+from flownet.pictures.style import Array, Axes
+from flownet.pictures.tables import table, table_tall
 from flownet.report.scene_words import REGION_WORDS
 from flownet.solution import Solution
 from flownet.studies.fans.lines import BEYOND, DIP, Line
-from flownet.studies.fans.results import FanCurves, Point
+from flownet.studies.fans.results import FanCurves, Point, System
 from flownet.voids import told
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
-STYLES = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}  # of a line where it is not measured
-SAME = 1e-3  # of flow and pressure: equal fans, which work at one place, have one ring
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
+SAME = 1e-3  # of flow and pressure: equal fans, which work at one place, have one ring
+ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 
 @style.picture
@@ -40,84 +42,77 @@ def curves(
     lines = [*found.lines, *([found.together] if found.together else [])]
     frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
     room = Room(ax)
-    tracks = [(*fan_line(ax, room, line, 0.9 if line is found.together else 2.0, units),
-               _names(found, line), style.INK, False) for line in lines]  # fmt: skip
-    tracks += [(*system(ax, room, item.flow, item.rise, item.loaded, units),
-                _system_names(found, item, own), tone(item.loaded), item.loaded == own)
-               for item in found.systems]  # fmt: skip
+    fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
+    asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
     for number, ring in enumerate(rings, 1):
-        x, y = (style.shown(a, b, units) for a, b in ((q.VOLUME_FLOW, ring[0].flow),
-                                                      (q.PRESSURE, ring[0].rise)))  # fmt: skip
+        x, y = shown(ring[0].flow, ring[0].rise, units)
         room.ring(float(x), float(y), str(number))
-    for x, y, names, colour, bold in tracks:
-        room.name(x, y, names, color=colour, bold=bold)
-    for line in found.lines:
-        name_dip(room, line, units)
+    for line, track in zip(lines, fans, strict=True):
+        room.name(*track, _names(found, line))
+        dip = np.asarray(line.kind) == DIP
+        if dip.any() and line is not found.together:
+            room.name(*shown(line.flow[dip].mean(), line.rise[dip].mean(), units), "dip")
+    for item, track in zip(found.systems, asked, strict=True):
+        names = _system_names(found, item, own)
+        room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own)
     whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
              and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
-    table(paper, 85.0, HEADS, rows, ("flow", "static pressure"), whole)
+    table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)
     return ax
 
 
 # --- lines ---------------------------------------------------------------------------------------
 
 
+def shown(flow: Any, rise: Any, units: str) -> tuple[Array, Array]:
+    """Flows and pressures as the axes have them."""
+    return style.shown(q.VOLUME_FLOW, flow, units), style.shown(q.PRESSURE, rise, units)
+
+
 def frame(
-    ax: Axes, lines: Sequence[Any], points: Sequence[tuple[float, float]], units: str,
+    ax: Axes, lines: Sequence[Line], points: Sequence[tuple[float, float]], units: str,
     most: tuple[float, float] = (math.inf, math.inf),
 ) -> None:  # fmt: skip
     """From no flow to free delivery of all; farther where one works farther, not beyond `most`."""
     ends = []
-    for i, quantity in ((0, q.VOLUME_FLOW), (1, q.PRESSURE)):
-        values = [v for line in lines
-                  for v, kind in zip((line.flow, line.rise)[i], line.kind, strict=True)
-                  if kind != BEYOND]  # fmt: skip
-        values = [min(v, most[i]) for v in values] + [point[i] for point in points]
+    for i in range(2):
+        values = [min(float(v), most[i]) for line in lines for v, kind in zip(
+            (line.flow, line.rise)[i], line.kind, strict=True) if kind != BEYOND]  # fmt: skip
+        values += [point[i] for point in points]
         low, high = min(0.0, *values), max(values)
-        low = low - 0.07 * (high - low) if low < -1e-2 * high else 0.0
-        ends.append(style.shown(quantity, (low, high + 0.07 * (high - low)), units))
-    ax.set(xlim=ends[0], ylim=ends[1])
-    for low, line in ((ends[0][0], ax.axvline), (ends[1][0], ax.axhline)):
+        room = 0.07 * (high - low)
+        ends.append((low - room if low < -0.01 * high else 0.0, high + room))
+    x, y = shown(ends[0], ends[1], units)
+    ax.set(xlim=x, ylim=y)
+    for low, line in ((x[0], ax.axvline), (y[0], ax.axhline)):
         if low < 0:
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
 
 
-def fan_line(
-    ax: Axes, room: Room, line: Line, width: float, units: str
-) -> tuple[list[float], list[float]]:
-    """A fan's curve, solid where measured, dotted beyond, in dots in its dip; what is solid."""
-    x, y = style.shown(q.VOLUME_FLOW, line.flow, units), style.shown(q.PRESSURE, line.rise, units)
-    kinds = np.asarray(line.kind)
-    cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1), len(kinds) - 1]
+def fan_line(room: Room, line: Line, width: float, units: str) -> tuple[Array, Array]:
+    """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
+    (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
+    cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
     room.line(x, y)
-    for a, b in zip(cuts, cuts[1:], strict=False):
-        if b > a:
-            ax.plot(x[a : b + 1], y[a : b + 1], color=style.INK, linewidth=width, zorder=4,
-                    linestyle=STYLES.get(int(kinds[a]), "-"))  # fmt: skip
-    known = kinds != BEYOND
-    return x[known].tolist(), y[known].tolist()
+    for a, b in pairwise(cuts):
+        dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
+        room.ax.plot(x[a : b + 1], y[a : b + 1], color=style.INK, linewidth=width, zorder=4,
+                     linestyle=dots)  # fmt: skip
+    return x[kinds != BEYOND], y[kinds != BEYOND]
 
 
-def system(
-    ax: Axes, room: Room, flow: Any, rise: Any, full: bool, units: str
-) -> tuple[Any, Any]:  # fmt: skip
+def system(room: Room, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
     """What the network asks for: clean solid, loaded dashed."""
-    x, y = style.shown(q.VOLUME_FLOW, flow, units), style.shown(q.PRESSURE, rise, units)
-    ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6, zorder=3)
+    x, y = shown(flow, rise, units)
+    room.ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
+                 zorder=3)  # fmt: skip
     room.line(x, y)
     return x, y
 
 
 def tone(full: bool) -> str:
+    """Of a system curve."""
     return style.LOADED if full else style.CLEAN
-
-
-def name_dip(room: Room, line: Line, units: str) -> None:
-    inside = np.asarray(line.kind) == DIP
-    if inside.any():
-        x = style.shown(q.VOLUME_FLOW, line.flow[inside], units)
-        y = style.shown(q.PRESSURE, line.rise[inside], units)
-        room.name(x[[len(x) // 2]], y[[len(x) // 2]], "dip")
 
 
 def loaded(solution: Solution) -> bool:
@@ -131,8 +126,8 @@ def loaded(solution: Solution) -> bool:
 
 def _names(found: FanCurves, line: Line) -> list[str]:
     if line is found.together and found.gain:
-        sort = {"parallel": "in parallel", "series": "in series"}
-        return [f"{every(found.fans)} {sort.get(found.gain.arrangement, 'together')}", "together"]
+        sort = ARRANGED.get(found.gain.arrangement, "together")
+        return [f"{_every(found.fans)} {sort}", "together"]
     if len(line.fans) == 1:
         return [line.fans[0], line.fans[0].partition(".")[2]]
     if len(found.lines) == 1:
@@ -140,27 +135,25 @@ def _names(found: FanCurves, line: Line) -> list[str]:
     return [f"{line.fans[0]} and {len(line.fans) - 1} more, each", line.fans[0]]
 
 
-def every(fans: Sequence[str]) -> str:
+def _every(fans: Sequence[str]) -> str:
     return "both" if len(fans) == 2 else f"all {len(fans)}"
 
 
-def _system_names(found: FanCurves, item: Any, own: bool) -> list[str]:
-    state = "loaded" if item.loaded else "clean"
+def _system_names(found: FanCurves, item: System, own: bool) -> list[str]:
     if len(found.systems) == 1:
         return ["system curve", "system"]
-    mark = ", as solved" if item.loaded == own else ""
-    return [f"system curve, {state}{mark}", f"{state}{mark}", state]
+    state = ("loaded" if item.loaded else "clean") + (", as solved" if item.loaded == own else "")
+    return [f"system curve, {state}", state, state.partition(",")[0]]
 
 
 def _rings(found: FanCurves) -> list[list[Point]]:
     """Points by state; equal fans, which work at one place, have one ring."""
     rings: list[list[Point]] = []
     for point in found.points:
-        single = len(point.fans) == 1
         for ring in rings:
             first = ring[0]
             near = np.allclose((first.flow, first.rise), (point.flow, point.rise), rtol=SAME)
-            if single and len(first.fans) == 1 and first.loaded == point.loaded and near:
+            if near and first.loaded == point.loaded and len(point.fans) == len(first.fans) == 1:
                 ring.append(point)
                 break
         else:
@@ -169,15 +162,14 @@ def _rings(found: FanCurves) -> list[list[Point]]:
 
 
 def _row(number: int, ring: list[Point], found: FanCurves, units: str) -> list[str]:
-    shown, first = style.Units(units), ring[0]
+    text, first = style.Units(units), ring[0]
     paths = [path for point in ring for path in point.fans]
     fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
     fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
-    if len(first.fans) > 1:
-        fans = f"{every(paths)} together"
+    fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
     state = ("loaded" if first.loaded else "clean") if len(found.systems) > 1 else ""
-    return [str(number), state, fans, shown.span(q.VOLUME_FLOW, [p.flow for p in ring]),
-            shown.text(q.PRESSURE, first.rise), REGION_WORDS.get(first.region, first.region),
+    return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),
+            text.text(q.PRESSURE, first.rise), REGION_WORDS.get(first.region, first.region),
             speed(first, units)]  # fmt: skip
 
 
@@ -191,18 +183,16 @@ def speed(point: Any, units: str) -> str:
 
 def _verdict(found: FanCurves, own: bool, units: str) -> str:
     """What the fans move as it was solved first, then in the other state of the filters."""
-    shown, solution = style.Units(units), found.solution
+    text, void = style.Units(units), found.solution.void
     whole = {point.loaded: point for point in found.whole}
     first = whole.get(own) or found.whole[0]
     said = f"{len(found.fans)} fans move" if len(found.fans) > 1 else f"{found.fans[0]} moves"
-    said += f" {shown.text(q.VOLUME_FLOW, first.flow)} at {shown.text(q.PRESSURE, first.rise)}"
+    said += f" {text.text(q.VOLUME_FLOW, first.flow)} at {text.text(q.PRESSURE, first.rise)}"
     for state, point in whole.items():
         if point is not first:
-            words = "with filters loaded" if state else "with filters clean"
-            said += f", {shown.text(q.VOLUME_FLOW, point.flow)} {words}"
-    if solution.void:
-        return f"Void: {told(solution.void, units)}; on paper {said}"
-    return said
+            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters "
+            said += "loaded" if state else "clean"
+    return f"Void: {told(void, units)}; on paper {said}" if void else said
 
 
 def _notes(found: FanCurves, units: str) -> Iterator[str]:
@@ -225,8 +215,8 @@ def _notes(found: FanCurves, units: str) -> Iterator[str]:
 
 def line_notes(lines: Sequence[Line]) -> Iterator[str]:
     """What dots mean, where there are any that are seen."""
-    kinds = {int(kind) for line in lines for kind, rise in zip(line.kind, line.rise, strict=True)
-             if rise > 0}  # fmt: skip
+    kinds = {int(kind) for line in lines
+             for kind, rise in zip(line.kind, line.rise, strict=True) if rise > 0}  # fmt: skip
     if DIP in kinds:
         yield "Dotted, named dip: one pressure belongs to several flows."
     if BEYOND in kinds:

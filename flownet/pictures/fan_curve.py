@@ -9,16 +9,16 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from flownet import quantities as q
 from flownet.pictures import style
+from flownet.pictures.curves import FLOW, shown
 from flownet.pictures.labels import Room
+from flownet.pictures.style import Axes
 from flownet.studies.fans.curve import FanCurve
 
-COLUMNS = 10  # points in a row of the table
-MOST = 40  # points that the table tells
-ROW, CELL, HEAD = 4.0, 14.6, 22.0  # mm, of the table
+COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table
+ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
 
 
 @style.picture
@@ -26,107 +26,85 @@ def fan_curve(
     found: FanCurve, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
 ) -> Axes:
     """Volume flow to the right, pressure upwards, both in the units shown."""
-    blocks = [range(i, min(i + COLUMNS, len(found.points), MOST))
-              for i in range(0, min(len(found.points), MOST), COLUMNS)]  # fmt: skip
-    rows = list(_rows(found, range(1), units))
-    lines = [", ".join(_conditions(found, units))]
-    lines += [f"with {text}" for text in changed]
-    lines += [f"origin: {found.origin}"] if found.origin else []
-    paper = style.Paper(
-        ax, _verdict(found, units), [*lines, style.signed()],
-        86.0 + len(blocks) * (ROW * len(rows) + 2.0), _notes(found),
-    )  # fmt: skip
+    rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
+        found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
+    told = [", ".join(_conditions(found, units)), *(f"with {text}" for text in changed)]
+    told += [f"origin: {found.origin}"] if found.origin else []
+    paper = style.Paper(ax, _verdict(found, units), [*told, style.signed()],
+                        86.0 + ROW * len(rows), _notes(found))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
-    pressure = "static pressure" if found.static else "total pressure"
-    style.sides(ax, ("volume flow", q.VOLUME_FLOW), (pressure, q.PRESSURE), units)
+    name = "static pressure" if found.static else "total pressure"
+    style.sides(ax, FLOW, (name, q.PRESSURE), units)
     _draw(ax, found, units)
-    if paper.ax is None:
-        for number, block in enumerate(blocks):
-            top = 86.0 + number * (ROW * len(rows) + 2.0)
-            _block(paper, list(_rows(found, block, units)), top)
+    for row, (head, cells) in enumerate(rows if paper.ax is None else ()):
+        y = paper.top + 88.0 + ROW * row
+        paper.words(3.0, y, head, size=style.SMALL, color=style.QUIET)
+        for i, text in enumerate(cells):
+            paper.words(HEAD + CELL * i, y, text, ha="right")
     return ax
 
 
 def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     """The line, dotted in its dip; points as rings, what was made static of them as squares."""
-    x, y = _shown(found.flow, found.rise, units)
-    low, top = min(float(y.min()), 0.0), 1.08 * max(y.max(), *(_shown(*p, units)[1]
-                                                                  for p in found.points))  # fmt: skip
+    x, y = shown(found.flow, found.rise, units)
+    read, points = (shown([flow for flow, _ in part], [rise for _, rise in part], units)
+                    for part in (found.points, found.fitted))  # fmt: skip
+    low, top = min(float(y.min()), 0.0), 1.08 * float(max(y.max(), read[1].max()))
     ax.set(xlim=(0, 1.06 * float(x.max())), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
-    room = Room(ax)
-    start, end = found.dip or (math.inf, -math.inf)
+    room, (start, end) = Room(ax), found.dip or (math.inf, -math.inf)
     dip = (found.flow >= start) & (found.flow <= end)
-    ax.plot(np.where(dip, np.nan, x), y, color=style.INK, linewidth=2.0, zorder=4)
-    ax.plot(np.where(dip, x, np.nan), y, color=style.INK, linewidth=2.0, zorder=4,
-            linestyle=(0, (1.2, 1.2)))  # fmt: skip
+    for part, dots in ((~dip, "-"), (dip, (0, (1.2, 1.2)))):
+        ax.plot(x, np.where(part, y, np.nan), color=style.INK, linewidth=2.0, linestyle=dots,
+                zorder=4)  # fmt: skip
     room.line(x, y)
     if found.fitted != found.points:
-        ax.plot(*_shown(*np.transpose(found.points), units), "s", ms=4, mfc="white",
-                mec=style.QUIET, mew=0.8, zorder=5)  # fmt: skip
-    ax.plot(*_shown(*np.transpose(found.fitted), units), "o", ms=4.2, mfc="white", mec=style.INK,
-            mew=0.9, zorder=6)  # fmt: skip
-    for point in found.fitted:
-        room.keep(*_shown(*point, units))
+        ax.plot(*read, "s", ms=4, mfc="white", mec=style.QUIET, mew=0.8, zorder=5)
+    ax.plot(*points, "o", ms=4.2, mfc="white", mec=style.INK, mew=0.9, zorder=6)
+    room.keep(*points)
     if found.dip:
-        room.name(*_shown(*found.lowest, units), [f"dip: {_pair(found.lowest, units)}", "dip"])
-
-
-def _shown(flow: object, rise: object, units: str) -> tuple[style.Array, style.Array]:
-    return style.shown(q.VOLUME_FLOW, flow, units), style.shown(q.PRESSURE, rise, units)
-
-
-def _pair(point: tuple[float, float], units: str) -> str:
-    shown = style.Units(units)
-    return f"{shown.text(q.PRESSURE, point[1])} at {shown.text(q.VOLUME_FLOW, point[0])}"
+        flow, rise = found.lowest
+        room.name(*shown(flow, rise, units), [f"dip: {_pair(found.lowest, units)}", "dip"])
 
 
 # --- words ---------------------------------------------------------------------------------------
 
 
+def _pair(point: tuple[float, float], units: str) -> str:
+    text = style.Units(units)
+    return f"{text.text(q.PRESSURE, point[1])} at {text.text(q.VOLUME_FLOW, point[0])}"
+
+
 def _verdict(found: FanCurve, units: str) -> str:
     """Whether one pressure belongs to one flow; where not, from which flow on it does."""
     if found.dip is None:
-        return f"{found.name}: no dip, {_pair(found.fitted[0], units)} to " \
-               f"{_pair(found.fitted[-1], units)}"  # fmt: skip
+        ends = [_pair(found.fitted[i], units) for i in (0, -1)]
+        return f"{found.name} has no dip: {ends[0]} to {ends[1]}"
     end = style.Units(units).text(q.VOLUME_FLOW, found.dip[1])
     return f"{found.name} has a dip: stall up to {end}; choose a fan that works to the right of it"
 
 
 def _conditions(found: FanCurve, units: str) -> Iterator[str]:
     """What the curve is drawn for."""
-    shown = style.Units(units)
+    text = style.Units(units)
     if found.supply:
         yield found.supply
     known = not math.isnan(found.rotation)
-    yield shown.text(q.SPEED, found.rotation) if known else "speed not stated"
-    assumed = "" if found.density_given else " (assumed)"
-    yield shown.text(q.DENSITY, found.density) + assumed
+    yield text.text(q.SPEED, found.rotation) if known else "speed not stated"
+    yield text.text(q.DENSITY, found.density) + ("" if found.density_given else " (assumed)")
     yield f"{len(found.points)} points"
 
 
 def _rows(found: FanCurve, numbers: range, units: str) -> Iterator[tuple[str, list[str]]]:
     """Number, flow and pressure in the reader's units, both in the others, static if it differs."""
     yield "point", [str(i + 1) for i in numbers]
-    for system in (units, style.other(units)):
-        for name, quantity, column in (("flow", q.VOLUME_FLOW, 0), ("pressure", q.PRESSURE, 1)):
-            shown = quantity.shown(system)
-            values = [shown.number(found.points[i][column]) for i in numbers]
-            yield style.named(name, quantity, system), values
+    read = (("flow", q.VOLUME_FLOW, 0), ("pressure", q.PRESSURE, 1))
+    told = [(name, quantity, system, found.points, column)
+            for system in (units, style.other(units)) for name, quantity, column in read]
     if found.fitted != found.points:
-        shown = q.PRESSURE.shown(units)
-        yield style.named("static", q.PRESSURE, units), [shown.number(found.fitted[i][1])
-                                                         for i in numbers]  # fmt: skip
-
-
-def _block(paper: style.Paper, rows: Sequence[tuple[str, list[str]]], top: float) -> None:
-    ax = paper.panel(0.0, top, paper.wide, ROW * len(rows))
-    ax.set(xlim=(0, paper.wide), ylim=(len(rows), 0))
-    ax.axis("off")
-    for row, (head, cells) in enumerate(rows):
-        ax.text(3.0, row + 0.5, head, va="center", size=style.SMALL, color=style.QUIET)
-        for i, text in enumerate(cells):
-            ax.text(HEAD + CELL * (i + 0.9), row + 0.5, text, va="center", ha="right",
-                    color=style.QUIET if row in (0, 3, 4) else style.INK)  # fmt: skip
+        told.append(("static", q.PRESSURE, units, found.fitted, 1))
+    for name, quantity, system, points, column in told:
+        unit = quantity.shown(system)
+        yield style.named(name, quantity, system), [unit.number(points[i][column]) for i in numbers]
 
 
 def _notes(found: FanCurve) -> Iterator[str]:

@@ -10,13 +10,12 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from flownet.pictures import style
+from flownet.pictures.style import Axes, width, wrap
 from flownet.report.comparison import margin_text
 from flownet.report.page import counted
-from flownet.report.scene_letters import width, wrap
 from flownet.studies.cells import Cell
 from flownet.studies.compare import Comparison
 
@@ -51,47 +50,41 @@ def matrix(
     room = math.ceil(count / math.ceil(count / room))  # as many in every block
     blocks = [found.variants[i : i + room] for i in range(0, count, room)]
     tall, step = ROW * len(found.scenarios), min((WIDE - left - style.EDGE) / room, MOST)
-    size = (f"{counted(len(found.scenarios), 'scenario')}, "
-            f"{counted(len(found.variants), 'variant')}")  # fmt: skip
-    paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(
-            found.case, units, changed, state=size, site=f"{style.site(found.case, units)} as the case has it"),
-        (HEAD + tall) * len(blocks) + KEY + 4.0, _notes(found, units), WIDE,
-    )  # fmt: skip
-    first = None
-    for number, block in enumerate(blocks):
-        panel = paper.chart(left, HEAD + (HEAD + tall) * number, step * len(block), tall)
-        _draw(panel, found, block, left if paper.ax is None else 30.0, units)
-        first = first or panel
+    size = f"{counted(len(found.scenarios), 'scenario')}, {counted(count, 'variant')}"
+    told = style.caption(found.case, units, changed, state=size)
+    told[-2] += " as the case has it"
+    paper = style.Paper(ax, found.verdicts(units)[0], told, (HEAD + tall) * len(blocks) + KEY + 4.0,
+                        _notes(found, units), WIDE)  # fmt: skip
+    panels = [paper.chart(left, HEAD + (HEAD + tall) * i, step * len(block), tall)
+              for i, block in enumerate(blocks)]  # fmt: skip
+    for panel, block in zip(panels, blocks, strict=True):
+        _draw(panel, found, block, left, units)
     if paper.ax is None:
         _key(paper, found, (HEAD + tall) * len(blocks) + 3.0)
-    assert first is not None  # a comparison has a variant
-    return first
+    return panels[0]
 
 
 def _draw(
     ax: Axes, found: Comparison, variants: Sequence[str], left: float, units: str
 ) -> None:  # fmt: skip
     ax.set(xlim=(0, len(variants)), ylim=(len(found.scenarios), 0))
-    step = float(ax.get_window_extent().width) * 72 / ax.figure.dpi / len(variants)
+    step = style.extent(ax)[0] / len(variants)
     heads = ["\n".join(wrap(name, style.BODY, True, step - 2.0)) for name in variants]
-    ax.set_xticks([i + 0.5 for i in range(len(variants))], heads, weight="bold", size=style.BODY)
-    for x, name in enumerate(variants):
-        ax.annotate(_count(found, name), (x + 0.5, 1), (0, 3), xycoords=ax.get_xaxis_transform(),
-                    textcoords="offset points", ha="center", size=style.SMALL)  # fmt: skip
-    ax.set_yticks([i + 0.5 for i in range(len(found.scenarios))],
-                  ["\n".join(wrap(name, style.BODY, False, (left - 3.0) / style.POINT))
-                   for name in found.scenarios], size=style.BODY)  # fmt: skip
+    rows = ["\n".join(wrap(name, style.BODY, False, (left - 3.0) / style.POINT))
+            for name in found.scenarios]  # fmt: skip
     ax.xaxis.tick_top()
-    ax.tick_params(length=0)
+    ax.tick_params(length=0, labelsize=style.BODY)
     ax.tick_params(axis="x", pad=11.0)
+    ax.set_xticks([i + 0.5 for i in range(len(variants))], heads, weight="bold")
+    ax.set_yticks([i + 0.5 for i in range(len(rows))], rows)
     for side in ax.spines.values():
         side.set_visible(False)
     for x, name in enumerate(variants):
-        worst = found.worst(name)
+        ax.annotate(_count(found, name), (x + 0.5, 1), (0, 3), xycoords=ax.get_xaxis_transform(),
+                    textcoords="offset points", ha="center", size=style.SMALL)  # fmt: skip
+        worst, column = found.worst(name), found.variants.index(name)
         for y, row in enumerate(found.cells):
-            cell = row[found.variants.index(name)]
-            if cell is None:
+            if (cell := row[column]) is None:
                 ax.text(x + 0.5, y + 0.5, "–", ha="center", va="center", color=style.QUIET)
             else:
                 _cell(ax, x, y, cell, cell is worst, step, units)
@@ -155,7 +148,7 @@ def _key(paper: style.Paper, found: Comparison, top: float) -> None:
 
 
 def _notes(found: Comparison, units: str) -> Iterator[str]:
-    first, *rest = found.verdicts(units)
+    rest = found.verdicts(units)[1:]
     yield from (f"{words}." for words in rest[:SAID])
     if len(rest) > SAID:
         yield f"{len(rest) - SAID} more in the text of the comparison."

@@ -126,6 +126,13 @@ def into_files() -> None:
     matplotlib.rcParams["figure.max_open_warning"] = 0
 
 
+def close(figure: Figure) -> None:
+    """Forget a figure that is written."""
+    from matplotlib import pyplot  # noqa: PLC0415 - only where pictures are drawn
+
+    pyplot.close(figure)
+
+
 def encoded(figure: Figure, form: str) -> bytes:
     """The figure as svg, png or pdf: the same bytes for the same figure, with our mark.
 
@@ -147,6 +154,7 @@ def encoded(figure: Figure, form: str) -> bytes:
         figure.savefig(stream, format=form, dpi=fine, metadata=metadata[form], facecolor="white")
     if form != "svg":
         return stream.getvalue()
-    words = stream.getvalue().decode().replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
+    font = "'DejaVu Sans'"  # and what is about as wide, where a reader lacks it
+    words = stream.getvalue().decode().replace(font, f"{font}, Verdana, sans-serif")
     desc = f"</title>\n <desc>{escape(told)}</desc>" if told else "</title>"
     return words.replace("</title>", desc, 1).encode()

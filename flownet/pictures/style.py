@@ -11,7 +11,7 @@ from typing import Any, ParamSpec
 
 import matplotlib as mpl
 import numpy as np
-from matplotlib import patheffects, pyplot
+from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
@@ -22,21 +22,21 @@ from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
 from flownet.report.heading import titled
 from flownet.report.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
-from flownet.report.scene_letters import FAMILY, wrap
+from flownet.report.scene_letters import FAMILY, width, wrap
 from flownet.report.scene_words import Units, pretty, signature, surroundings
 from flownet.shown import one_line
 from flownet.solution import Solution
 
-__all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Units", "pretty"]
+__all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
+           "Units", "pretty", "width", "wrap"]  # fmt: skip
 GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
-TITLE, BODY, SMALL = 11.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
-POINT = 25.4 / 72  # mm
+TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
+POINT = 25.4 / 72
 WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
-LINE, NOTE = 4.9, 2.95  # mm, baseline to baseline
-LIMIT = 1.8  # width of a limit
+LIMIT = 1.8  # points, of the line of a limit
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
                            (0, (10, 3)))  # fmt: skip
-LOOK: dict[str, Any] = {
+LOOK: Any = {
     "font.family": FAMILY, "font.size": BODY, "text.color": INK, "text.usetex": False,
     "text.parse_math": False, "axes.edgecolor": INK, "axes.labelcolor": INK, "axes.linewidth": 0.6,
     "axes.labelsize": BODY, "axes.facecolor": "white", "axes.grid": False, "hatch.linewidth": 0.6,
@@ -60,8 +60,8 @@ def picture(draw: Callable[P, Axes]) -> Callable[P, Axes]:
 class Paper:
     """A page with title, caption, a body of charts and notes, or the axes of somebody else.
 
-    `ax`: then the body is not made, and title and caption stand over these axes. The body, `tall`
-    high, is measured from its top left corner; nothing else is said of scenario, site and version.
+    `ax`: then title and caption stand over these axes, and there is no body. The body, `tall` high,
+    is measured from its top left corner. Nothing else tells scenario, site, version or date.
     """
 
     def __init__(
@@ -71,24 +71,23 @@ class Paper:
         self.ax, self.title, self.caption, self.wide = ax, pretty(title), list(caption), wide
         if ax is not None:
             return
-        room = (wide - 2 * EDGE) / POINT
+        room, told = (wide - 2 * EDGE) / POINT, [pretty(text) for text in notes]
         heads = self._wrapped(TITLE, room)
-        lines = [part for text in caption[:-1] for part in wrap(text, BODY, False, room)]
-        said = [part for text in notes for part in wrap(pretty(text), SMALL, False, room)]
-        self.top = 3.2 + LINE * len(heads) + 3.5 * len(lines) + 3.4
-        self.tall = self.top + tall + 2.0 + NOTE * len(said) + 1.0
-        size = (wide / 25.4, self.tall / 25.4)
-        self.figure = pyplot.figure(figsize=size, facecolor="white")
-        self.figure.set_label("\n".join([self.title, *caption, *notes]))  # told in an SVG
+        lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
+                       for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
+        self.top = 6.6 + 4.9 * len(heads) + 3.5 * len(lines)
+        self.tall, foot = self.top + tall + 3.0 + 2.95 * len(said), self.top + tall + 3.0
+        self.figure = pyplot.figure(figsize=(wide / 25.4, self.tall / 25.4), facecolor="white")
+        self.figure.set_label("\n".join([self.title, *caption, *told]))  # what an SVG tells
         for i, text in enumerate(heads):
-            self.words(EDGE, 5.0 + LINE * i, text, size=TITLE, weight="bold")
+            self.words(EDGE, 5.0 + 4.9 * i, text, size=TITLE, weight="bold")
         for i, text in enumerate(lines):
-            self.words(EDGE, 4.6 + LINE * len(heads) + 3.5 * i, text)
+            self.words(EDGE, 4.6 + 4.9 * len(heads) + 3.5 * i, text)
         self.words(EDGE, self.top - 1.8, caption[-1], size=SMALL, color=QUIET)
+        for i, text in enumerate(said):
+            self.words(EDGE, foot + 2.95 * i, text, size=SMALL, color=QUIET)
         level = 1 - self.top / self.tall
         self.figure.add_artist(Line2D([0, 1], [level, level], color=INK, linewidth=0.8))
-        for i, text in enumerate(said):
-            self.words(EDGE, self.top + tall + 3.0 + NOTE * i, text, size=SMALL, color=QUIET)
 
     def _wrapped(self, size: float, room: float) -> list[str]:
         """The title in lines; a number stays with its unit."""
@@ -106,19 +105,27 @@ class Paper:
 
     def chart(self, left: float, top: float, wide: float, tall: float) -> Axes:
         """Where the chart is drawn: a panel, or the axes that were given."""
-        ax = self.ax
-        if ax is None:
-            ax = self.panel(left, top, wide, tall)
-        else:
-            room = float(ax.get_window_extent().width) * 72 / ax.figure.dpi
-            below = wrap("   ".join(self.caption[:2]), SMALL, False, room)
-            ax.set_title("\n".join(self._wrapped(BODY + 1, room)), loc="left",
-                         fontsize=BODY + 1, weight="bold", pad=top / POINT + 9.0 * len(below))  # fmt: skip
-            ax.annotate("\n".join(below), (0, 1), (0, top / POINT), size=SMALL, va="bottom",
-                        xycoords="axes fraction", textcoords="offset points", color=QUIET)  # fmt: skip
-        ax.tick_params(labelsize=SMALL, labelfontfamily=FAMILY, width=0.5, length=2.5,
-                       colors=INK, labelcolor=INK)  # fmt: skip
+        ax = self.ax or self.panel(left, top, wide, tall)
+        if self.ax is not None:
+            room = extent(ax)[0]
+            told = wrap("   ".join(self.caption[:2]), SMALL, False, room)
+            ax.set_title("\n".join(self._wrapped(HEAD, room)), loc="left", fontsize=HEAD,
+                         weight="bold", pad=top / POINT + 9.0 * len(told))  # fmt: skip
+            ax.annotate("\n".join(told), (0, 1), (0, top / POINT), size=SMALL, color=QUIET,
+                        xycoords="axes fraction", textcoords="offset points")  # fmt: skip
+        dress(ax)
         return ax
+
+
+def dress(ax: Any) -> None:
+    """Small numbers at short ticks."""
+    ax.tick_params(labelsize=SMALL, labelfontfamily=FAMILY, width=0.5, length=2.5, colors=INK)
+
+
+def extent(ax: Axes) -> tuple[float, float]:
+    """Width and height of axes in points."""
+    box, scale = ax.get_window_extent(), 72 / ax.figure.dpi
+    return float(box.width) * scale, float(box.height) * scale
 
 
 def caption(
@@ -127,29 +134,19 @@ def caption(
 ) -> list[str]:  # fmt: skip
     """Title and `scenario | variant`, what was changed, the site; version, inputs and date."""
     case, applied = (of.case, of) if isinstance(of, Solution) else (of, of.applied)
-    place = surroundings(of, Units(units)) if isinstance(of, Solution) else ""
+    if not site and isinstance(of, Solution):
+        site = surroundings(of, Units(units))
+    site = site or f"outside {Units(units).round(q.TEMPERATURE, case.outside.temperature)}"
     state = state or f"{applied.scenario} | {applied.variant}"
-    return [f"{titled(case)}     {state}", *(f"with {one_line(text)}" for text in changed),
-            *filter(None, [site or place]), signed(case)]  # fmt: skip
+    return [f"{titled(case)}     {state}", *(f"with {one_line(text)}" for text in changed), site,
+            signed(signature(case, flownet.__version__))]  # fmt: skip
 
 
-def site(case: Enclosure, units: str) -> str:
-    """The air outside, of what is no solution."""
-    return f"outside {Units(units).round(q.TEMPERATURE, case.outside.temperature)}"
-
-
-def signed(case: Enclosure | None = None) -> str:
-    """Version, what was read and the day."""
-    about = signature(case, flownet.__version__) if case else f"flownet {flownet.__version__}"
-    return f"{about}   {today()}"
-
-
-def today() -> str:
-    """The day, or that of SOURCE_DATE_EPOCH, so that pictures can be made again byte by byte."""
+def signed(about: str = f"flownet {flownet.__version__}") -> str:
+    """Version, and the day, or that of SOURCE_DATE_EPOCH, so that a picture can be made again."""
     told = os.environ.get("SOURCE_DATE_EPOCH", "")
-    if told.isdigit():
-        return datetime.datetime.fromtimestamp(int(told), datetime.UTC).date().isoformat()
-    return datetime.date.today().isoformat()
+    day = datetime.datetime.fromtimestamp(int(told), datetime.UTC) if told.isdigit() else None
+    return f"{about}   {(day or datetime.datetime.now()).date().isoformat()}"
 
 
 # --- units ---------------------------------------------------------------------------------------
@@ -157,10 +154,8 @@ def today() -> str:
 
 def shown(quantity: Quantity | None, values: Any, units: str) -> Array:
     """Values in the unit in which axes show them."""
-    if quantity is None:
-        return np.asarray(values, float)
-    unit = quantity.shown(units)
-    return np.asarray(values, float) * unit.factor + unit.offset
+    factor, offset = quantity.shown(units)[1:3] if quantity else (1.0, 0.0)
+    return np.asarray(values, float) * factor + offset
 
 
 def other(units: str) -> str:
@@ -176,48 +171,38 @@ def named(name: str, quantity: Quantity | None, units: str) -> str:
 
 def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str) -> None:
     """Grid and names at the left and below; the other units at the opposite sides."""
-    ax.grid(color=GRID, linewidth=0.5)
-    ax.set_axisbelow(True)
-    ax.set_xlabel(named(*x, units))
-    ax.set_ylabel(named(*y, units))
-    for quantity, where, twin in ((x[1], "top", ax.secondary_xaxis), (y[1], "right",
-                                                                       ax.secondary_yaxis)):  # fmt: skip
-        ratio = quantity.shown(other(units)).factor / quantity.shown(units).factor
-        side: Any = twin(where, functions=(lambda v, r=ratio: v * r, lambda v, r=ratio: v / r))
-        side.tick_params(labelsize=SMALL, labelfontfamily=FAMILY, width=0.5, length=2.5)
-        (side.set_xlabel if where == "top" else side.set_ylabel)(
-            pretty(quantity.shown(other(units)).unit), size=SMALL)  # fmt: skip
+    grid(ax)
+    ax.set(xlabel=named(*x, units), ylabel=named(*y, units))
+    top: Any = ax.secondary_xaxis("top", functions=_turned(x[1], units))
+    right: Any = ax.secondary_yaxis("right", functions=_turned(y[1], units))
+    top.set_xlabel(named("", x[1], other(units))[2:], size=SMALL)
+    right.set_ylabel(named("", y[1], other(units))[2:], size=SMALL)
+    for side, where in ((top, "top"), (right, "right")):
+        dress(side)
         side.spines[where].set_visible(True)
 
 
-# --- limits and names ----------------------------------------------------------------------------
+def _turned(quantity: Quantity, units: str) -> tuple[Any, Any]:
+    ratio = quantity.shown(other(units)).factor / quantity.shown(units).factor
+    return (lambda value: value * ratio), (lambda value: value / ratio)
+
+
+def grid(ax: Axes) -> None:
+    """Thin lines under everything."""
+    ax.grid(color=GRID, linewidth=0.5)
+    ax.set_axisbelow(True)
+
+
+# --- limits ----------------------------------------------------------------------------
 
 
 def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     """A bold line at a limit, hatched from there to `end`, where it is broken."""
     line, span = (ax.axhline, ax.axhspan) if along == "x" else (ax.axvline, ax.axvspan)
     line(at, color=INK, linewidth=LIMIT, zorder=3)
-    if end != at:
-        span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
+    span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
 
 
-def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Array:
-    """Places as near to those wanted as a least distance allows, in the same order."""
-    order = np.argsort(wanted, kind="stable")
-    y = np.clip(np.asarray(wanted, float)[order], low, high)
-    gap = min(gap, (high - low) / max(len(y) - 1, 1))
-    for _ in range(1000):
-        push = np.maximum(gap - np.diff(y), 0.0) / 2
-        if not (push > 1e-9 * (high - low)).any():
-            break
-        y[:-1] -= push
-        y[1:] += push
-        y = np.clip(y, low, high)
-    found = np.empty_like(y)
-    found[order] = y
-    return found
-
-
-def white() -> list[Any]:
-    """A white edge round letters that cross a line."""
-    return [patheffects.withStroke(linewidth=2.0, foreground="white")]
+def sentence(text: str) -> str:
+    """With a capital and a full stop."""
+    return f"{text[:1].upper()}{text[1:]}."

@@ -8,22 +8,24 @@ equal value. The limit is a bold line, what breaks it hatched.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from flownet.arrays import Array
 from flownet.pictures import style
-from flownet.pictures.labels import Room, leader
+from flownet.pictures.labels import Room, spread, white
+from flownet.pictures.style import Array, Axes, width
 from flownet.pictures.swept import OF, Drawn, taken
-from flownet.report.scene_letters import width
+from flownet.pictures.tables import leader
 from flownet.studies.sweep_result import Sweep
 
 MARKED = 30  # points up to which each has a dot
 TOLD = 9  # points up to which each has its value beside it
 REACH = 0.5  # of the span of the values: how far off a limit is still drawn
 LEVELS = 9  # lines of equal value
+NOBODY = {"", "None"}
+SHORT = 80.0  # points: a shorter line of equal value has no label
 SHARE = 0.04  # of the frame: a smaller region in which a limit decides is not named
 
 
@@ -33,16 +35,11 @@ def sweep(
     changed: Sequence[str] = (),
 ) -> Axes:  # fmt: skip
     """The varied key to the right; a result, or a second key, upwards; in the units shown."""
-    drawn = taken(found, of, units)
-    applied = found.case.applied
-    state = ", ".join((f"{applied.scenario} | {applied.variant}     {found.design.words}",
-                       *drawn.fixed))  # fmt: skip
+    drawn, applied = taken(found, of, units), found.case.applied
+    state = f"{applied.scenario} | {applied.variant}     {found.design.words}"
+    told = style.caption(found.case, units, changed, state=", ".join((state, *drawn.fixed)))
+    paper = style.Paper(ax, found.verdicts(units)[0], told, 90.0, _notes(found, drawn, units))
     named = drawn.other is not None and not drawn.contours
-    paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(
-            found.case, units, changed, state=state, site=style.site(found.case, units)),
-        90.0, _notes(found, drawn, units),
-    )  # fmt: skip
     ax = paper.chart(15.0, 7.0, 115.0 if named else 150.0, 70.0)
     x = style.shown(drawn.x.quantity, drawn.x.values, units)
     ax.set_xlabel(style.named(drawn.x.path, drawn.x.quantity, units))
@@ -63,8 +60,7 @@ def _lines(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
     pad = 0.5 if not drawn.x.numeric else 0.03 * (x[-1] - x[0])
     ax.set(xlim=(x[0] - pad, x[-1] + pad), ylim=(low, high),
            ylabel=style.named(drawn.of, drawn.quantity, units))  # fmt: skip
-    ax.grid(color=style.GRID, linewidth=0.5)
-    ax.set_axisbelow(True)
+    style.grid(ax)
     if not drawn.x.numeric:
         ax.set_xticks(x, drawn.x.texts)
     if bound is not None:
@@ -85,14 +81,19 @@ def _lines(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
         room.line(ax.get_xlim(), [bound, bound])
         _limit_names(room, drawn, bound, units)
     if drawn.other is None:
-        _decides(ax, room, drawn, x)
-        if len(x) <= TOLD:
-            for at, y, value in zip(x, values[:, 0], drawn.values[:, 0], strict=True):
-                if np.isfinite(y):
-                    text = drawn.quantity.shown(units).text(value, "" if drawn.above else "+")
-                    room.name(at, y, style.pretty(text), size=style.SMALL, color=style.QUIET)
-        return
-    _ends(ax, drawn, values)
+        _decides(ax, drawn, x)
+        _told(room, drawn, x, values[:, 0], units)
+    else:
+        _ends(ax, drawn, values)
+
+
+def _told(room: Room, drawn: Drawn, x: Array, y: Array, units: str) -> None:
+    """The value beside each of a few points."""
+    for at, value, own in zip(x, y, drawn.values[:, 0], strict=True):
+        if np.isfinite(value) and len(x) <= TOLD:
+            sign = "" if drawn.above else "+"
+            text = style.pretty(drawn.quantity.shown(units).text(own, sign))
+            room.name(at, value, text, size=style.SMALL, tone=style.QUIET)
 
 
 def _span(drawn: Drawn, units: str) -> tuple[float, float, float | None]:
@@ -114,41 +115,37 @@ def _limit_names(room: Room, drawn: Drawn, bound: float, units: str) -> None:
     assert drawn.bound is not None
     margin = drawn.bound == 0.0 and not drawn.above
     held = "limit" if margin else f"limit {style.Units(units).round(drawn.quantity, drawn.bound)}"
-    left, right = room.ax.get_xlim()
-    x = np.linspace(left + 0.02 * (right - left), right, 30)
+    x = np.linspace(*room.ax.get_xlim(), 40)
     for text, up in ((held, not drawn.above), ("over the limit", drawn.above)):
-        room.along(x, bound, text, up)
+        room.name(x[1:-1], np.full(38, bound), text, up=up)
 
 
-def _decides(ax: Axes, room: Room, drawn: Drawn, x: Array) -> None:
+def _decides(ax: Axes, drawn: Drawn, x: Array) -> None:
     """Which limit decides over each stretch, at the top of the frame."""
     if drawn.of != OF or not drawn.x.numeric:
         return
     who = drawn.decides[:, 0].astype(str)
     cuts = np.flatnonzero(who[1:] != who[:-1])
     edges = [x[0], *((x[cuts] + x[cuts + 1]) / 2), x[-1]]
-    names = [who[0], *who[cuts + 1]]
-    scale = float(ax.get_window_extent().width) * 72 / ax.figure.dpi / np.ptp(ax.get_xlim())
-    for a, b, name in zip(edges[:-1], edges[1:], names, strict=True):
-        if not name or name == "None":
-            continue
-        ax.annotate("", (a, 0.93), (b, 0.93), xycoords=ax.get_xaxis_transform(), arrowprops={
-            "arrowstyle": "|-|,widthA=0.2,widthB=0.2", "lw": 0.7, "color": style.INK,
-            "shrinkA": 1, "shrinkB": 1})  # fmt: skip
+    scale = style.extent(ax)[0] / np.ptp(ax.get_xlim())
+    mark = {"arrowstyle": "|-|,widthA=0.2,widthB=0.2", "lw": 0.7, "color": style.INK,
+            "shrinkA": 1, "shrinkB": 1}  # fmt: skip
+    for a, b, name in zip(edges[:-1], edges[1:], [who[0], *who[cuts + 1]], strict=True):
         text = f"{name} decides"
-        if width(text, style.BODY, True) < (b - a) * scale:
-            ax.annotate(text, ((a + b) / 2, 0.945), xycoords=ax.get_xaxis_transform(),
-                        ha="center", weight="bold")  # fmt: skip
+        if name not in NOBODY and width(text, style.BODY, True) < (b - a) * scale:
+            across = ax.get_xaxis_transform()
+            ax.annotate("", (a, 0.93), (b, 0.93), xycoords=across, arrowprops=mark)
+            ax.annotate(text, ((a + b) / 2, 0.945), xycoords=across, ha="center", weight="bold")
 
 
 def _ends(ax: Axes, drawn: Drawn, values: Array) -> None:
     """The name of each line beside its end."""
     assert drawn.other is not None
-    shown = [(number, float(column[np.isfinite(column)][-1])) for number, column in enumerate(values.T)
-             if np.isfinite(column).any()]  # fmt: skip
+    shown = [(number, float(column[np.isfinite(column)][-1]))
+             for number, column in enumerate(values.T) if np.isfinite(column).any()]  # fmt: skip
     low, high = ax.get_ylim()
-    tall = float(ax.get_window_extent().height) * 72 / ax.figure.dpi
-    places = style.spread([end for _, end in shown], 9.0 / tall * (high - low), low, high)
+    gap = 9.0 / style.extent(ax)[1] * (high - low)
+    places = spread([end for _, end in shown], gap, low, high)
     for (number, end), place in zip(shown, places, strict=True):
         leader(ax, end, float(place), [(6.0, "left", drawn.other.texts[number])])
     if not drawn.several:
@@ -171,8 +168,8 @@ def _contours(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
     unit = style.pretty(drawn.quantity.shown(units).unit)
     ax.plot(*(grid.ravel() for grid in np.meshgrid(x, y)), ".", ms=1.2, color=style.FAINT, zorder=1)
     if bound is not None and low < bound < high:
-        broken = ax.contourf(x, y, values, [bound, high + 1.0] if drawn.above else [low - 1.0, bound],
-                             colors="none", hatches=["////"], zorder=0.4)  # fmt: skip
+        beyond = [bound, high + 1.0] if drawn.above else [low - 1.0, bound]
+        broken = ax.contourf(x, y, values, beyond, colors="none", hatches=["////"], zorder=0.4)
         broken.set(edgecolor=style.FAINT, linewidth=0.0)
         edge = ax.contour(x, y, values, [bound], colors=style.OVER, linewidths=2.4, zorder=4)
         ax.clabel(edge, fmt=lambda _: "limit", fontsize=style.BODY, inline_spacing=3)
@@ -180,30 +177,38 @@ def _contours(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
               if low < level < high and level != bound]  # fmt: skip
     if levels:
         lines = ax.contour(x, y, values, levels, colors=style.INK, linewidths=0.8, zorder=3)
-        ax.clabel(lines, fmt=lambda v: f"{v:g} {unit}".strip(), fontsize=style.SMALL,
-                  inline_spacing=3)  # fmt: skip
+        sign = "" if drawn.above else "+"
+        ax.clabel(lines, _long(ax, lines), fmt=lambda v: f"{v:{sign}g} {unit}".strip(),
+                  fontsize=style.SMALL, inline_spacing=3)  # fmt: skip
     if drawn.of == OF:
         _regions(ax, drawn, x, y)
+
+
+def _long(ax: Axes, lines: Any) -> list[float]:
+    """The levels whose lines have room for a label."""
+    scale = 72 / ax.figure.dpi
+    return [level for level, parts in zip(lines.levels, lines.allsegs, strict=True) if any(
+        scale * np.hypot(*np.diff(ax.transData.transform(part), axis=0).T).sum() > SHORT
+        for part in parts if len(part) > 1)]  # fmt: skip
 
 
 def _regions(ax: Axes, drawn: Drawn, x: Array, y: Array) -> None:
     """The limit that decides, in the middle of where it does."""
     names = drawn.decides.astype(str)
-    for name in dict.fromkeys(names.ravel().tolist()):
-        here = names == name
-        if name not in ("", "None") and here.mean() >= SHARE:
-            i, j = np.argwhere(here)[np.argmin(np.abs(np.argwhere(here) - np.argwhere(here).mean(
-                axis=0)).sum(axis=1))]  # fmt: skip
+    for name in set(names.ravel().tolist()) - NOBODY:
+        here = np.argwhere(names == name)
+        if len(here) >= SHARE * names.size:
+            i, j = here[np.abs(here - here.mean(axis=0)).sum(axis=1).argmin()]
             i, j = np.clip(i, 1, len(x) - 2), np.clip(j, 1, len(y) - 2)
             ax.text(x[i], y[j], f"{name}\ndecides", ha="center", va="center", weight="bold",
-                    zorder=9, path_effects=style.white())  # fmt: skip
+                    zorder=9, path_effects=white())  # fmt: skip
 
 
 # --- words ---------------------------------------------------------------------------------------
 
 
 def _notes(found: Sweep, drawn: Drawn, units: str) -> Iterator[str]:
-    yield from (f"{text[0].upper()}{text[1:]}." for text in found.verdicts(units)[1:])
+    yield from map(style.sentence, found.verdicts(units)[1:])
     known = drawn.values[np.isfinite(drawn.values)]
     low, high, shown = float(known.min()), float(known.max()), style.Units(units)
     near = drawn.bound is not None and _span(drawn, units)[2] is not None

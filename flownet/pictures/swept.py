@@ -79,25 +79,25 @@ def taken(found: Sweep, of: str | None, units: str) -> Drawn:
     x, other = wide[0], wide[1] if len(wide) == 2 else None
     shape = (len(x.values), len(other.values) if other else 1)
     columns = [np.asarray(found[path], float) for path in results]
-    arrays = [np.column_stack(columns) if len(columns) > 1 else columns[0].reshape(shape),
-              (found["status"] == "void").reshape(shape), found["decides"].reshape(shape)]  # fmt: skip
+    values = np.column_stack(columns) if len(columns) > 1 else columns[0].reshape(shape)
+    arrays = [values, (found["status"] == "void").reshape(shape), found["decides"].reshape(shape)]
     if other is not None and _turned(x, other):
         x, other, arrays = other, x, [array.T for array in arrays]
     if other and len(other.values) > LINES and not (x.numeric and other.numeric):
         raise CaseError(f"{other.path}: {len(other.values)} lines are too many; at most {LINES}")
     order = np.argsort(x.values, kind="stable")
     x, arrays = x.sorted(order), [array[order] for array in arrays]
-    if other is not None and other.numeric:
+    if other is not None:
         order = np.argsort(other.values, kind="stable")
         other, arrays = other.sorted(order), [array[:, order] for array in arrays]
     if not np.isfinite(arrays[0]).any():
         raise CaseError(f"{of}: has no value in any row")
-    bounds = {found.bound(path) for path in results}
+    bounds, quantity = {found.bound(path) for path in results}, found.column(results[0]).quantity
     bound = bounds.pop() if len(bounds) == 1 else None
-    quantity = found.column(results[0]).quantity
     assert quantity is not None  # checked above
     margin = of.rpartition(".")[2] in ("margin", "worst_margin")
-    return Drawn(of, quantity, x, other or _lines(of, results), *arrays, bound, not margin, fixed)
+    return Drawn(of, quantity, x, other or _lines(of, results), arrays[0], arrays[1], arrays[2],
+                 bound, not margin, fixed)  # fmt: skip
 
 
 def _usual(found: Sweep) -> str:

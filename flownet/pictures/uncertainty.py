@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from matplotlib.axes import Axes
-
 from flownet import quantities as q
 from flownet.pictures import style
-from flownet.pictures.labels import Column, columns
+from flownet.pictures.style import Axes
+from flownet.pictures.tables import Column, columns
 from flownet.report.page import spaced
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.shares import Share
@@ -35,23 +34,20 @@ def uncertainty(
     """Share left of what is allowed to the right, 0 at the limit; a row a limit, 0 on top."""
     rows = [item for item in found.limits if item.chance is not None][:LISTED]
     shares = [row for row in found.shares.rows if row.share >= LEAST][:INPUTS]
-    count = f"{spaced(len(found))} samples, seed {found.seed}"
     applied, tall = found.case.applied, ROW * max(len(rows), 1)
+    state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
+            f"seed {found.seed}"  # fmt: skip
     below = tall + 20.0 if rows else 0.0
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(
-            found.case, units, changed, state=f"{applied.scenario} | {applied.variant}     {count}",
-            site=style.site(found.case, units)),
+        ax, found.verdicts(units)[0], style.caption(found.case, units, changed, state=state),
         below + ROW * (len(shares) + 1) + 5.0, _notes(found),
     )  # fmt: skip
-    ax = paper.chart(61.0, 6.0, 44.0, tall) if rows or paper.ax else None
-    if ax is not None:
-        _margins(ax, paper, found, rows, units)
     if paper.ax is None:
-        panel = paper.panel(98.0, below + 6.0, 52.0, ROW * max(len(shares), 1))
-        _shares(panel, paper, found, shares, units)
-        return ax or panel
-    return paper.ax
+        _shares(paper, below + 6.0, found, shares, units)
+    if rows or paper.ax is not None:
+        ax = paper.chart(61.0, 6.0, 44.0, tall)
+        _margins(ax, paper, found, rows, units)
+    return ax or paper.figure.axes[0]
 
 
 # --- margins -------------------------------------------------------------------------------------
@@ -88,22 +84,21 @@ def _margins(
         assert item.chance is not None
         sure = item.chance.share
         fill = style.OVER if sure < RARE else style.TIGHT if sure < LIKELY else style.OK
-        dark = sure < RARE
+        mark = "white" if sure < RARE else style.INK
         ax.barh(row, best - worst, 0.56, left=worst, facecolor=fill, linewidth=0.8, zorder=3,
                 edgecolor=style.INK)  # fmt: skip
         if worst < 0:
             ax.barh(row, min(best, 0.0) - worst, 0.56, left=worst, facecolor="none", linewidth=0,
-                    edgecolor="white" if dark else style.INK, hatch="/////", zorder=3.5)  # fmt: skip
-        ax.plot([middle] * 2, [row - 0.28, row + 0.28], color="white" if dark else style.INK,
-                linewidth=2.0, zorder=4)  # fmt: skip
-    ax.set_xticks([t for t in (-1.0, -0.5, 0.0, 0.5, 1.0) if t >= low],
-                  [t for t, v in zip(("−100 %", "−50 %", "limit", "50 %", "100 %"),
-                                     (-1.0, -0.5, 0.0, 0.5, 1.0), strict=True) if v >= low])  # fmt: skip
+                    edgecolor=mark, hatch="/////", zorder=3.5)  # fmt: skip
+        ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
+    ticks = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
+    ticks = {at: text for at, text in ticks.items() if at >= low}
+    ax.set_xticks(list(ticks), list(ticks.values()))
     ax.spines["left"].set_visible(False)
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
-        Column("limit of", -59.0, [style.pretty(item.subject) for item in rows], "left", unsure, 38.0),
-        Column("limit", -3.0, [style.pretty(words.bound(item, units)) for item in rows], "right"),
+        Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
+        Column("limit", -3.0, [words.bound(item, units) for item in rows], "right"),
         Column("margin, P5 to P95", 29.0, [_band(item, units) for item in rows], "right"),
         Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
                unsure),
@@ -111,20 +106,18 @@ def _margins(
 
 
 def _band(item: LimitChance, units: str) -> str:
-    shown = item.margin.quantity.shown(units)
-    return style.pretty(f"{shown.number(item.margin.low, '+')} to {shown.text(item.margin.high, '+')}")
+    unit = item.margin.quantity.shown(units)
+    return f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
 
 
 # --- shares --------------------------------------------------------------------------------------
 
 
 def _shares(
-    ax: Axes, paper: style.Paper, found: Uncertainty, rows: Sequence[Share], units: str
+    paper: style.Paper, top: float, found: Uncertainty, rows: Sequence[Share], units: str
 ) -> None:
     """Whose spread it is, as bars of one length for all of it."""
-    shown, about = found.shares.difference.shown(units), found.bands[found.shares.of]
-    ends = ", ".join(f"{name} {about.quantity.shown(units).text(value)}" for name, value in zip(
-        ("P5", "P50", "P95"), about[2:5], strict=True))  # fmt: skip
+    ax = paper.panel(98.0, top, 52.0, ROW * max(len(rows), 1))
     ax.set(xlim=(0.0, 1.0), ylim=(max(len(rows), 1) - 0.4, -0.6), xticks=[])
     for row, item in enumerate(rows):
         ax.barh(row, item.share, 0.56, facecolor=style.INK if item.spread.stated else "white",
@@ -134,16 +127,22 @@ def _shares(
     ax.axvline(0.0, color=style.INK, linewidth=1.4, zorder=4)
     ax.spines[["left", "bottom"]].set_visible(False)
     columns(ax, paper, [
-        Column("", -96.0, [style.pretty(item.spread.path) for item in rows], "left", (), 60.0),
-        Column("", -3.0, [style.pretty(item.spread.words(units)) for item in rows], "right"),
+        Column(_whose(found, units), -96.0, [item.spread.path for item in rows], wide=60.0),
+        Column("", -3.0, [item.spread.words(units) for item in rows], "right"),
     ])  # fmt: skip
-    head = f"whose spread: {found.shares.of}, standard deviation {shown.text(found.shares.deviation)}"
-    ax.annotate(style.pretty(f"{head}; {ends}"), (0, 1), (-96.0 / style.POINT, 5), size=style.SMALL,
-                xycoords="axes fraction", textcoords="offset points", color=style.QUIET)  # fmt: skip
     if not math.isnan(found.shares.left):
         text = f"{100 * found.shares.left:.1f} % unexplained: bends, inputs that act together"
         ax.annotate(text, (0, 0), (0, -8), xycoords="axes fraction", textcoords="offset points",
                     size=style.SMALL, color=style.QUIET)  # fmt: skip
+
+
+def _whose(found: Uncertainty, units: str) -> str:
+    """What is shared out, and how it lies."""
+    band, spread = found.bands[found.shares.of], found.shares.difference.shown(units)
+    lies = ", ".join(f"{name} {band.quantity.shown(units).text(value)}" for name, value in zip(
+        ("P5", "P50", "P95"), band[2:5], strict=True))  # fmt: skip
+    deviation = spread.text(found.shares.deviation)
+    return f"whose spread: {found.shares.of}, standard deviation {deviation}; {lies}"
 
 
 def _notes(found: Uncertainty) -> Iterator[str]:
