@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
+from matplotlib.ticker import MaxNLocator
 
 from flownet import quantities as q
 from flownet.errors import CaseError
@@ -144,9 +145,9 @@ def _limits(ax: Axes, found: Headroom, low: float, units: str) -> None:
         at = float(style.shown(subject.quantity, value, units))
         ax.axvline(at, color=tone, linewidth=1.4, zorder=5)
         text, here = style.pretty(f"{word} {told}"), (at - start) / (stop - start)
-        here *= style.extent(ax)[0]
-        wide = width(text, style.HEAD, True)
-        left = max(here - wide / 2, taken)
+        room, wide = style.extent(ax)[0], width(text, style.HEAD, True)
+        here *= room
+        left = max(min(here - wide / 2, room - wide), taken)
         taken = left + wide + 6.0
         ax.annotate(text, (at, 1), (left - here, 6), xycoords=ax.get_xaxis_transform(), color=tone,
                     textcoords="offset points", weight="bold", size=style.HEAD)  # fmt: skip
@@ -193,6 +194,7 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
     if len(points[0].drops) == 1 and (np.diff(drop) > 0).all() and (np.diff(x) > 0).all():
         turned: Any = (lambda v: np.interp(v, x, drop), lambda d: np.interp(d, drop, x))
         side = ax.secondary_xaxis(-0.2, functions=turned)
+        side.xaxis.set_major_locator(MaxNLocator(5))
         side.set_xlabel(style.named(f"pressure drop of {path}", q.PRESSURE, units))
         style.dress(side)
 

@@ -76,6 +76,7 @@ def columns(ax: Axes, paper: style.Paper, found: Sequence[Column]) -> None:
         for row, text in enumerate(column.texts):
             bold = row in column.bold
             lines = wrap(style.pretty(text), style.BODY, bold, column.wide / style.POINT)
+            lines = [lines[0], f"{lines[1]}…"] if len(lines) > 2 else lines
             ax.annotate("\n".join(lines), (side, row), at, xycoords=ax.get_yaxis_transform(),
                         textcoords="offset points", ha=column.align, va="center", linespacing=1.0,
                         weight="bold" if bold else "normal")  # fmt: skip
@@ -106,5 +107,7 @@ def ends(ax: Axes, values: Sequence[float], texts: Sequence[str]) -> tuple[float
     wide = [max([width(text, style.BODY) + 6.0 for value, text in zip(values, texts, strict=True)
                  if (value > 0) == up], default=0.0) for up in (False, True)]  # fmt: skip
     low, high = min([0.0, *values]), max([0.0, *values])
-    scale = (high - low or 1.0) / max(room - sum(wide), 0.3 * room)
+    if low == high:
+        return -1.0, 1.0
+    scale = (high - low) / max(room - sum(wide), 0.3 * room)
     return low - wide[0] * scale, high + wide[1] * scale
