@@ -18,7 +18,7 @@ from flownet.pictures.tables import table, table_tall
 from flownet.report.scene_words import REGION_WORDS, known
 from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves
 
-HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise", "excluded by")
+HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBERS = ("flow", "pressure", "margin", "noise")
 WORDS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
 FAR = 3.0  # times the largest flow and pressure at which one works: what is shown
@@ -60,14 +60,14 @@ def fan_choice(
 
 def _row(number: int, item: Drawn, units: str) -> list[str]:
     own, text = item.candidate.numbers, style.Units(units)
-    reasons = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
+    kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
+    against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""
     return [
-        str(number), item.candidate.type, text.text(q.VOLUME_FLOW, item.flow),
+        str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, item.flow),
         text.text(q.PRESSURE, item.rise), REGION_WORDS.get(item.region, item.region),
         lines.speed(item, units),
         text.text(q.DIFFERENCE, own.margin, "+") if known(own.margin) else "",
         text.text(q.LEVEL, own.noise) if known(own.noise) else "not stated",
-        ", ".join(WORDS.get(kind, kind) for kind in reasons),
     ]  # fmt: skip
 
 
