@@ -98,8 +98,11 @@ def _rows(found: FanCurve, numbers: range, units: str) -> Iterator[tuple[str, li
     """Number, flow and pressure in the reader's units, both in the others, static if it differs."""
     yield "point", [str(i + 1) for i in numbers]
     read = (("flow", q.VOLUME_FLOW, 0), ("pressure", q.PRESSURE, 1))
-    told = [(name, quantity, system, found.points, column)
-            for system in (units, style.other(units)) for name, quantity, column in read]
+    told = [
+        (name, quantity, system, found.points, column)
+        for system in (units, style.other(units))
+        for name, quantity, column in read
+    ]
     if found.fitted != found.points:
         told.append(("static", q.PRESSURE, units, found.fitted, 1))
     for name, quantity, system, points, column in told:

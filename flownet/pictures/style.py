@@ -33,6 +33,7 @@ GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
 WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
+JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
                            (0, (10, 3)))  # fmt: skip
@@ -91,8 +92,8 @@ class Paper:
 
     def _wrapped(self, size: float, room: float) -> list[str]:
         """The title in lines; a number stays with its unit."""
-        joined = re.sub(r"(\d) (?=[^\d\s])", "\\1\x1f", self.title)
-        return [line.replace("\x1f", " ") for line in wrap(joined, size, True, room)]
+        joined = re.sub(r"(\d) (?=[^\d\s])", f"\\1{JOINT}", self.title)
+        return [line.replace(JOINT, " ") for line in wrap(joined, size, True, room)]
 
     def words(self, x: float, y: float, text: str, **kept: Any) -> None:
         """Words on the page, their baseline `y` below its top."""

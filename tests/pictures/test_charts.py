@@ -20,7 +20,6 @@ from flownet.errors import CaseError
 from flownet.pictures import save, style
 from flownet.pictures.matrix import FILLS
 from flownet.pictures.uncertainty import left
-from flownet.solution import Solution
 from tests.pictures.legible import faults, texts
 from tests.pictures.samples import PART, SAMPLES, SPEED, made
 from tests.test_cases import load
@@ -36,7 +35,7 @@ def _closed():
 
 def drawn(name: str, **more: Any) -> Any:
     """The axes of a sample."""
-    kind = name.split()[0]
+    kind, *_ = name.split(maxsplit=1)
     return getattr(importlib.import_module(f"flownet.pictures.{kind}"), kind)(made(name), **more)
 
 
@@ -46,8 +45,11 @@ def words(ax: Any) -> str:
 
 def lines(ax: Any, **look: Any) -> list[Any]:
     """Lines of a colour, width, style or marker."""
-    return [line for line in ax.lines
-            if all(getattr(line, f"get_{key}")() == value for key, value in look.items())]  # fmt: skip
+
+    def alike(line: Any) -> bool:
+        return all(getattr(line, f"get_{key}")() == value for key, value in look.items())
+
+    return [line for line in ax.lines if alike(line)]
 
 
 # --- all of them -----------------------------------------------------------------------------
@@ -65,7 +67,6 @@ def test_what_is_printed_can_be_read(name, units):
     if not name.startswith("fan_curve"):
         found = made(name)
         case = getattr(found, "case", None) or found.solution.case
-        assert flownet.load_case  # the caption names the case that was solved
         assert case.digest[:19] in said
 
 
@@ -87,7 +88,8 @@ def test_each_takes_its_own_result_only():
     case = load("bench-supply")
     takes = {"curves": "a Solution", "fan_curve": "a FanType", "fan_choice": "a FanChoice",
              "front": "an OptionChoice", "headroom": "a Headroom", "rank": "a Ranking",
-             "matrix": "a Comparison", "uncertainty": "an Uncertainty", "sweep": "a Sweep"}  # fmt: skip
+             "matrix": "a Comparison", "uncertainty": "an Uncertainty",
+             "sweep": "a Sweep"}  # fmt: skip
     for name, wanted in takes.items():
         with pytest.raises(TypeError, match=rf"draw\.{name} takes {wanted}"):
             getattr(draw, name)(case)
@@ -122,8 +124,12 @@ def test_a_measured_point_lands_on_the_curve(units, flow, pressure):
     there = ax.transData.transform(reading.get_xydata())
     assert np.hypot(*(here - there).T).min() < 1e-6
     (clean,) = lines(ax, color=style.CLEAN)
-    nearest = np.hypot(*(ax.transData.transform(clean.get_xydata()) - ax.transData.transform(
-        [[point.flow * flow, point.rise * pressure]])).T).min()
+    nearest = np.hypot(
+        *(
+            ax.transData.transform(clean.get_xydata())
+            - ax.transData.transform([[point.flow * flow, point.rise * pressure]])
+        ).T
+    ).min()
     assert nearest < 0.5  # of a pixel: where all fans work lies on the system curve
     assert ax.get_xlabel().startswith("volume flow, ")
     assert ax.get_ylabel().startswith("static pressure, ")
@@ -134,8 +140,8 @@ def test_curves_lead_with_the_flow_that_was_solved_and_with_what_is_void():
     for name, own in (("curves", False), ("curves dirty", True)):
         found = made(name)
         (point,) = [p for p in found.whole if p.loaded == own]
-        title = words(drawn(name)).splitlines()[0]
-        assert title.startswith(f"2 fans move {shown.text(flownet.quantities.VOLUME_FLOW, point.flow)}")
+        flow = shown.text(flownet.quantities.VOLUME_FLOW, point.flow)
+        assert words(drawn(name)).startswith(f"2 fans move {flow}")
     assert words(drawn("curves void")).startswith("Void: ")
 
 
@@ -173,7 +179,8 @@ def test_fan_choice_has_a_row_for_each_and_says_why_one_is_excluded():
 def test_bars_of_a_ranking_are_as_long_as_their_effects():
     found, ax = made("rank"), drawn("rank", units="us")
     assert [bar.get_width() for bar in ax.patches if bar.get_height() < 0.6] == pytest.approx(
-        [1.8 * effect.change for effect in found.effects[:15]])  # kelvin as degF
+        [1.8 * effect.change for effect in found.effects[:15]]
+    )  # kelvin as degF
     assert all(bar.get_x() == 0.0 for bar in ax.patches if bar.get_height() < 0.6)
 
 
@@ -221,8 +228,9 @@ def test_every_limit_starts_at_its_whole_margin_and_breaks_at_nothing(name):
         order = np.argsort(first.get_xdata())
         at = np.interp(edge, first.get_xdata()[order], first.get_ydata()[order])
         assert at == pytest.approx(0.0, abs=2e-3)
-        assert sorted({float(line.get_xdata()[0]) for line in lines(ax, linewidth=1.4)
-                       if len(line.get_xdata()) == 2}) == pytest.approx(sorted([start, edge]))  # fmt: skip
+        uprights = {float(line.get_xdata()[0]) for line in lines(ax, linewidth=1.4)
+                    if len(line.get_xdata()) == 2}  # fmt: skip
+        assert sorted(uprights) == pytest.approx(sorted([start, edge]))
 
 
 def test_headroom_needs_a_margin_and_draws_limits_of_every_kind():
@@ -240,7 +248,8 @@ def test_lines_of_a_sweep_go_through_the_values_and_the_limit_is_bold():
     found, ax = made("sweep"), drawn("sweep")
     (line,) = lines(ax, linewidth=1.6)
     assert line.get_xydata() == pytest.approx(
-        np.column_stack([found[SPEED], found["total.worst_margin"]]))
+        np.column_stack([found[SPEED], found["total.worst_margin"]])
+    )
     (limit,) = lines(ax, linewidth=style.LIMIT)
     assert set(limit.get_ydata()) == {0.0}
     several = drawn("sweep several")
@@ -280,7 +289,8 @@ def test_what_has_no_picture_is_said(vary, more, of, said):
 
 def test_limits_that_move_are_far_or_are_no_temperatures_are_told_in_words():
     case = load("drive-cabinet")
-    moved = flownet.sweep(case, {SPEED: [0.8, 1.0], "part.rectifier.limit": ["100 degC", "120 degC"]})
+    limits = {"part.rectifier.limit": ["100 degC", "120 degC"]}
+    moved = flownet.sweep(case, {SPEED: [0.8, 1.0]} | limits)
     assert lines(draw.sweep(moved, of=PART), linewidth=style.LIMIT) == []
     far = flownet.sweep(case, {SPEED: [0.9, 1.0]}, keep=["part.choke.temperature"])
     assert "is kept everywhere." in words(draw.sweep(far))
@@ -298,7 +308,8 @@ def test_limits_that_move_are_far_or_are_no_temperatures_are_told_in_words():
 def test_cells_have_their_fill_their_margin_and_a_frame_round_the_worst():
     for name in ("matrix", "matrix wide", "matrix unsolved"):
         found, figure = made(name), drawn(name).figure
-        boxes = [patch for ax in figure.axes[:-1] for patch in ax.patches if patch.get_height() == 0.9]
+        patches = [patch for ax in figure.axes[:-1] for patch in ax.patches]
+        boxes = [patch for patch in patches if patch.get_height() == 0.9]
         cells = [cell for row in found.cells for cell in row if cell is not None]
         told = [text.get_text() for text in texts(figure)]
         for status in {cell.status for cell in cells}:
@@ -346,7 +357,3 @@ def test_a_choice_is_always_drawn_failing_designs_hollow():
     assert (none.cloud, none.front) == ((), ())
     assert none.best is None
     assert "none of 3 designs holds" in words(drawn("pareto none"))
-
-
-def test_what_is_drawn_of_a_solution_says_so():
-    assert isinstance(made("curves").solution, Solution)
