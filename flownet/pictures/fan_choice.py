@@ -33,10 +33,10 @@ def fan_choice(
     choice, drawn, solution = found.choice, found.drawn, found.solution
     rows = [_row(number, item, units) for number, item in enumerate(drawn, 1)]
     state = f"{', '.join(choice.fans)}     {solution.scenario} | {solution.variant}"
-    paper = style.Paper(
-        ax, choice.verdicts(units)[0], style.caption(solution, units, changed, state=state),
-        85.0 + table_tall(rows), _notes(found, units),
-    )  # fmt: skip
+    told = style.caption(solution, units, changed, state=state)
+    told[-1] = style.caption(choice.case, units)[-1]  # of the case that was asked about
+    paper = style.Paper(ax, choice.verdicts(units)[0], told, 85.0 + table_tall(rows),
+                        _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     style.sides(ax, lines.FLOW, lines.PRESSURE, units)
     points = [(item.flow, item.rise) for item in drawn]

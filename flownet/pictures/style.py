@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import datetime
 import os
 import re
+import time
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
@@ -146,8 +146,8 @@ def caption(
 def signed(about: str = f"flownet {flownet.__version__}") -> str:
     """Version, and the day, or that of SOURCE_DATE_EPOCH, so that a picture can be made again."""
     told = os.environ.get("SOURCE_DATE_EPOCH", "")
-    day = datetime.datetime.fromtimestamp(int(told), datetime.UTC) if told.isdigit() else None
-    return f"{about}   {(day or datetime.datetime.now()).date().isoformat()}"
+    seconds = int(told) if told.isdigit() else None
+    return f"{about}   {time.strftime('%Y-%m-%d', time.gmtime(seconds))}"
 
 
 # --- units ---------------------------------------------------------------------------------------
@@ -174,18 +174,13 @@ def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str
     """Grid and names at the left and below; the other units at the opposite sides."""
     grid(ax)
     ax.set(xlabel=named(*x, units), ylabel=named(*y, units))
-    top: Any = ax.secondary_xaxis("top", functions=_turned(x[1], units))
-    right: Any = ax.secondary_yaxis("right", functions=_turned(y[1], units))
-    top.set_xlabel(named("", x[1], other(units))[2:], size=SMALL)
-    right.set_ylabel(named("", y[1], other(units))[2:], size=SMALL)
-    for side, where in ((top, "top"), (right, "right")):
+    twins: Any = (ax.secondary_xaxis, "top", "x", x[1]), (ax.secondary_yaxis, "right", "y", y[1])
+    for twin, where, along, quantity in twins:
+        ratio = quantity.shown(other(units)).factor / quantity.shown(units).factor
+        side = twin(where, functions=(lambda v, r=ratio: v * r, lambda v, r=ratio: v / r))
+        side.set(**{f"{along}label": pretty(quantity.shown(other(units)).unit)})
         dress(side)
         side.spines[where].set_visible(True)
-
-
-def _turned(quantity: Quantity, units: str) -> tuple[Any, Any]:
-    ratio = quantity.shown(other(units)).factor / quantity.shown(units).factor
-    return (lambda value: value * ratio), (lambda value: value / ratio)
 
 
 def grid(ax: Axes) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
-from flownet.pictures.labels import Room, spread, white
+from flownet.pictures.labels import Room, spread
 from flownet.pictures.style import Array, Axes, width
 from flownet.pictures.swept import OF, Drawn, taken
 from flownet.pictures.tables import leader
@@ -25,6 +25,7 @@ TOLD = 9  # points up to which each has its value beside it
 REACH = 0.5  # of the span of the values: how far off a limit is still drawn
 LEVELS = 9  # lines of equal value
 NOBODY = {"", "None"}
+NEAR = 16  # points about the middle of a region that its name may stand at
 SHORT = 80.0  # points: a shorter line of equal value has no label
 SHARE = 0.04  # of the frame: a smaller region in which a limit decides is not named
 
@@ -105,7 +106,7 @@ def _span(drawn: Drawn, units: str) -> tuple[float, float, float | None]:
         low, high = min(low, bound), max(high, bound)
     else:
         bound = None
-    ends = style.shown(drawn.quantity, (low - 0.1 * span, high + 0.16 * span), units)
+    ends = style.shown(drawn.quantity, (low - 0.1 * span, high + 0.22 * span), units)
     shown = None if bound is None else float(style.shown(drawn.quantity, bound, units))
     return float(ends[0]), float(ends[1]), shown
 
@@ -194,14 +195,19 @@ def _long(ax: Axes, lines: Any) -> list[float]:
 
 def _regions(ax: Axes, drawn: Drawn, x: Array, y: Array) -> None:
     """The limit that decides, in the middle of where it does."""
-    names = drawn.decides.astype(str)
-    for name in set(names.ravel().tolist()) - NOBODY:
+    names, room = drawn.decides.astype(str), Room(ax)
+    for lines in ax.collections:
+        for path in lines.get_paths():
+            for part in path.to_polygons(closed_only=False):
+                room.line(*np.transpose(part))
+    for name in sorted(set(names.ravel().tolist()) - NOBODY):
         here = np.argwhere(names == name)
         if len(here) >= SHARE * names.size:
-            i, j = here[np.abs(here - here.mean(axis=0)).sum(axis=1).argmin()]
-            i, j = np.clip(i, 1, len(x) - 2), np.clip(j, 1, len(y) - 2)
-            ax.text(x[i], y[j], f"{name}\ndecides", ha="center", va="center", weight="bold",
-                    zorder=9, path_effects=white())  # fmt: skip
+            near = here[np.abs(here - here.mean(axis=0)).sum(axis=1).argsort()[:NEAR]]
+            text = f"{name} decides"
+            for lines_too in (False, True):
+                if room.name(x[near[:, 0]], y[near[:, 1]], text, bold=True, lines=lines_too):
+                    break
 
 
 # --- words ---------------------------------------------------------------------------------------
