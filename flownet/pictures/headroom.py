@@ -192,7 +192,9 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
     path = next(iter(points[0].drops), "")
     drop = style.shown(q.PRESSURE, [point.drops.get(path, math.nan) for point in points], units)
     if len(points[0].drops) == 1 and (np.diff(drop) > 0).all() and (np.diff(x) > 0).all():
-        turned: Any = (lambda v: np.interp(v, x, drop), lambda d: np.interp(d, drop, x))
+        far, there = (np.concatenate([2 * v[:1] - v[1:][::-1], v, 2 * v[-1:] - v[:-1][::-1]])
+                      for v in (x, drop))  # fmt: skip
+        turned: Any = (lambda v: np.interp(v, far, there), lambda d: np.interp(d, there, far))
         side = ax.secondary_xaxis(-0.2, functions=turned)
         side.xaxis.set_major_locator(MaxNLocator(5))
         side.set_xlabel(style.named(f"pressure drop of {path}", q.PRESSURE, units))

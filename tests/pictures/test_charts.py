@@ -233,6 +233,19 @@ def test_every_limit_starts_at_its_whole_margin_and_breaks_at_nothing(name):
         assert sorted(uprights) == pytest.approx(sorted([start, edge]))
 
 
+def test_the_second_scale_of_a_filter_tells_its_drop():
+    found, ax = made("headroom"), drawn("headroom")
+    ax.figure.canvas.draw()  # the second scale follows the first when it is drawn
+    (scale,) = ax.child_axes
+    (change,) = found.filters
+    for value, drop in ((found.subject.present, change.today), (found.value, change.drop)):
+        at = ax.transData.transform((value, 0.0))[0]
+        assert scale.transData.inverted().transform((at, 0.0))[0] == pytest.approx(drop, rel=1e-3)
+    first = ax.transData.transform((found.subject.present, 0.0))[0]
+    before = scale.transData.transform((change.today - 1.0, 0.0))[0]
+    assert before < first - 1.0  # a smaller drop stands before the frame, not at its edge
+
+
 def test_headroom_needs_a_margin_and_draws_limits_of_every_kind():
     case = load("drive-cabinet")
     told = words(drawn("headroom"))
