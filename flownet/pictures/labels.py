@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import product
 from typing import Any
 
 import numpy as np
-from matplotlib import patheffects
 
 from flownet.pictures import style
 from flownet.pictures.style import Array, Axes, width
@@ -20,6 +20,7 @@ from flownet.report.scene import Rect
 
 RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known
+PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
 
 
@@ -69,25 +70,26 @@ class Room:
     ) -> bool:  # fmt: skip
         """The first text that finds a place beside a line or a point; whether one did.
 
-        `lines`: it may cover lines. `up`: above the line, or below it; None: either.
+        `lines`: it may cover lines in need. `up`: above the line, or below it; None: either.
         """
         points = self.at(x, y)
         here = [i for i, p in enumerate(points.tolist()) if self.rect.holds(Rect(*p, *p))]
         order = sorted(here, key=lambda i: abs(i - here[0] - 0.35 * len(here)))
-        xs, ys = np.atleast_1d(x), np.atleast_1d(y)
-        for text in [texts] if isinstance(texts, str) else texts:
+        told = [texts] if isinstance(texts, str) else texts
+        for most, text in product((0, math.inf) if lines else (0,), told):
             wide, tall = width(text, size, bold), (ASCENT + DESCENT) * size
             for i, dx, dy, align in _offsets(order):
                 left = points[i][0] + dx - wide * ALIGN[align]
                 low = points[i][1] + dy - DESCENT * size
                 rect = Rect(left, low, left + wide, low + tall).grown(1.5)
                 side = up is None or (dy > 0) == up
-                if side and self.free(rect) and (lines or not self.crossed(rect)):
+                if side and self.free(rect) and self.crossed(rect) <= most:
                     self.taken.append(rect)
+                    at = float(np.atleast_1d(x)[i]), float(np.atleast_1d(y)[i])
                     self.ax.annotate(
-                        text, (xs[i], ys[i]), (dx, dy), textcoords="offset points", ha=align,
-                        va="baseline", size=size, weight="bold" if bold else "normal", zorder=9,
-                        path_effects=white(), color=tone,
+                        text, at, (dx, dy), textcoords="offset points", ha=align, va="baseline",
+                        size=size, weight="bold" if bold else "normal", zorder=9, color=tone,
+                        bbox=PLATE,
                     )  # fmt: skip
                     return True
         return False
@@ -149,8 +151,3 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Arra
     found: Array = np.empty_like(y)
     found[order] = y
     return found
-
-
-def white() -> list[Any]:
-    """A white edge round letters that cross a line."""
-    return [patheffects.withStroke(linewidth=2.0, foreground="white")]

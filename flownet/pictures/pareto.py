@@ -59,10 +59,11 @@ def pareto(
             ax.plot(*_shown(found, part[:: len(part) // CLOUD + 1], units), "o", ms=3.6, mfc=fill,
                     mec=edge, mew=0.6, zorder=order)  # fmt: skip
     _steps(ax, found, room, units)
-    edge = style.CLEAN if ringed[0].holds else style.OVER
+    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
     for number, option in enumerate(ringed, 1):
-        x, y = _shown(found, [_at(found, option)], units)
-        room.ring(float(x[0]), float(y[0]), str(number), edge=edge)
+        if _known(found, option):
+            x, y = _shown(found, [_at(found, option)], units)
+            room.ring(float(x[0]), float(y[0]), str(number), edge=edge)
     for option in found.lacking:
         if not any(option is other or _at(found, option) == _at(found, other) for other in ringed):
             x, y = _shown(found, [_at(found, option)], units)
@@ -74,12 +75,18 @@ def pareto(
 
 def _ringed(found: OptionChoice) -> list[Option]:
     """Some along the trade-off, both ends among them; the best; else those that come closest."""
-    known = [option for option in found.front or found.ranked
-             if all(map(math.isfinite, _at(found, option)))]  # fmt: skip
-    if not found.front:
-        return known[: 1 if known and known[0].holds else CLOSEST] or list(found.ranked[:1])
+    options = list(found.front or found.ranked)
+    known = [option for option in options if _known(found, option)] or options[:1]
     count = min(len(known), RINGS)
+    if not found.front:
+        count = 1 if known and known[0].holds else min(len(known), CLOSEST)
+        known = known[:count]
     return [known[i] for i in np.linspace(0, len(known) - 1, count).round().astype(int)]
+
+
+def _known(found: OptionChoice, option: Option) -> bool:
+    """Whether it has a place: a design without a fan that runs has no noise."""
+    return all(map(math.isfinite, _at(found, option)))
 
 
 def _at(found: OptionChoice, option: Option) -> tuple[float, float]:
@@ -109,9 +116,10 @@ def _frame(ax: Axes, found: OptionChoice, spots: Sequence[tuple[float, float]], 
 
 def _steps(ax: Axes, found: OptionChoice, room: Room, units: str) -> None:
     """Between two of the front nothing is better than the worse of both in each measure."""
-    if not found.front:
+    spots = [_at(found, option) for option in found.front if _known(found, option)]
+    if not spots:
         return
-    x, y = _shown(found, [_at(found, option) for option in found.front], units)
+    x, y = _shown(found, spots, units)
     worse = [ends[0 if name == "temperature" else 1] for name, ends in zip(
         found.measured, (ax.get_xlim(), ax.get_ylim()), strict=True)]  # fmt: skip
     across = [x[0], x[0]]

@@ -94,7 +94,7 @@ def _told(room: Room, drawn: Drawn, x: Array, y: Array, units: str) -> None:
         if np.isfinite(value) and len(x) <= TOLD:
             sign = "" if drawn.above else "+"
             text = style.pretty(drawn.quantity.shown(units).text(own, sign))
-            room.name(at, value, text, size=style.SMALL, tone=style.QUIET)
+            room.name(at, value, text, size=style.SMALL, tone=style.QUIET, lines=True)
 
 
 def _span(drawn: Drawn, units: str) -> tuple[float, float, float | None]:
@@ -204,10 +204,7 @@ def _regions(ax: Axes, drawn: Drawn, x: Array, y: Array) -> None:
         here = np.argwhere(names == name)
         if len(here) >= SHARE * names.size:
             near = here[np.abs(here - here.mean(axis=0)).sum(axis=1).argsort()[:NEAR]]
-            text = f"{name} decides"
-            for lines_too in (False, True):
-                if room.name(x[near[:, 0]], y[near[:, 1]], text, bold=True, lines=lines_too):
-                    break
+            room.name(x[near[:, 0]], y[near[:, 1]], f"{name} decides", bold=True, lines=True)
 
 
 # --- words ---------------------------------------------------------------------------------------

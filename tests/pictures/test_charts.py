@@ -98,6 +98,10 @@ def test_each_takes_its_own_result_only():
 def test_a_file_tells_what_is_drawn_as_text_and_is_the_same_again(tmp_path, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "0")
     files = [save.save(drawn("rank"), tmp_path / f"{i}.svg").read_bytes() for i in range(2)]
+    named = ET.fromstring(save.save(drawn("curves"), tmp_path / "curves.svg").read_bytes())
+    assert {"both in parallel", "system curve, loaded", "1"} <= {
+        text.text for text in named.iter("{http://www.w3.org/2000/svg}text")
+    }
     assert files[0] == files[1]
     assert b"1970-01-01" in files[0]
     root = ET.fromstring(files[0])
@@ -370,3 +374,17 @@ def test_a_choice_is_always_drawn_failing_designs_hollow():
     assert (none.cloud, none.front) == ((), ())
     assert none.best is None
     assert "none of 3 designs holds" in words(drawn("pareto none"))
+
+
+def test_a_choice_without_noise_and_samples_without_limits_are_drawn():
+    """A design whose fans all stand makes no noise: it has a row and no place."""
+    found = made("pareto")
+    for option in found.lacking:
+        assert not option.holds
+        assert not any(best.noise <= option.noise and best.price <= option.price
+                       for best in found.front)  # fmt: skip
+    silent = found.front[0]._replace(noise=-np.inf)
+    ax = draw.front(dataclasses.replace(found, front=(silent,)))
+    assert faults(ax.figure) == []
+    bare = dataclasses.replace(made("uncertainty"), limits=())
+    assert faults(draw.uncertainty(bare).figure) == []

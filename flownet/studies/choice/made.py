@@ -75,14 +75,14 @@ def _spots(table: Table, pair: Sequence[str], rows: Integers) -> tuple[tuple[flo
 def _lacking(table: Table, pair: Sequence[str]) -> list[int]:
     """Some of what fails and would be better in one measure than all that holds, nearest first."""
     a, b = (table.measures[name] for name in pair)
-    keep = table.accepted
-    open_ = [i for i in np.flatnonzero(~keep & np.isfinite(a) & np.isfinite(b)).tolist()
-             if not ((a[keep] <= a[i]) & (b[keep] <= b[i])).any()]  # fmt: skip
+    kept = np.flatnonzero(table.accepted)
+    best = kept[dominance.front(a[kept], b[kept], table.score[kept])[0]]
+    beaten = ((a[best, None] <= a) & (b[best, None] <= b)).any(axis=0)
+    near = np.flatnonzero(~table.accepted & ~beaten & np.isfinite(a) & np.isfinite(b))
     found: dict[tuple[float, float], int] = {}
-    for i in sorted(open_, key=lambda i: -float(table.score[i])):
-        found.setdefault((round(float(a[i]), 1), round(float(b[i]), 1)), i)
-        if len(found) == LACKING:
-            break
+    for i in near[np.argsort(-table.score[near], kind="stable")].tolist():
+        if len(found) < LACKING:
+            found.setdefault((round(float(a[i]), 1), round(float(b[i]), 1)), i)
     return list(found.values())
 
 
