@@ -48,13 +48,13 @@ def curves(
         x, y = shown(ring[0].flow, ring[0].rise, units)
         room.ring(float(x), float(y), str(number))
     for line, track in zip(lines, fans, strict=True):
-        room.name(*track, _names(found, line))
+        room.name(*track, _names(found, line), lines=True)
         dip = np.asarray(line.kind) == DIP
         if dip.any() and line is not found.together:
             room.name(*shown(line.flow[dip].mean(), line.rise[dip].mean(), units), "dip")
     for item, track in zip(found.systems, asked, strict=True):
         names = _system_names(found, item, own)
-        room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own)
+        room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own, lines=True)
     whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
              and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
     table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)

@@ -51,9 +51,9 @@ def fan_choice(
         room.ring(float(x), float(y), str(number))
     for number, (track, item) in enumerate(zip(tracks, drawn, strict=True), 1):
         names = [f"{number} {item.candidate.type}", str(number)]
-        room.name(*track, names, bold=item is drawn[0])
+        room.name(*track, names, bold=item is drawn[0], lines=True)
     words = "system curve" + (", filters loaded" if full else "")
-    room.name(*asked, [words, "system"], tone=lines.tone(full))
+    room.name(*asked, [words, "system"], tone=lines.tone(full), lines=True)
     table(paper, 85.0, HEADS, rows, NUMBERS, [0] if drawn[0].candidate.accepted else ())
     return ax
 
