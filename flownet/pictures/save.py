@@ -156,5 +156,6 @@ def encoded(figure: Figure, form: str) -> bytes:
         return stream.getvalue()
     font = "'DejaVu Sans'"  # and what is about as wide, where a reader lacks it
     words = stream.getvalue().decode().replace(font, f"{font}, Verdana, sans-serif")
+    words = words.replace("<svg ", '<svg xml:space="preserve" ', 1)  # keeps several spaces
     desc = f"</title>\n <desc>{escape(told)}</desc>" if told else "</title>"
     return words.replace("</title>", desc, 1).encode()

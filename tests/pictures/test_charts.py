@@ -105,6 +105,7 @@ def test_a_file_tells_what_is_drawn_as_text_and_is_the_same_again(tmp_path, monk
     assert files[0] == files[1]
     assert b"1970-01-01" in files[0]
     root = ET.fromstring(files[0])
+    assert root.get("{http://www.w3.org/XML/1998/namespace}space") == "preserve"
     svg = "{http://www.w3.org/2000/svg}"
     assert root.find(f"{svg}title").text.startswith("outside.temperature moves")
     assert made("rank").solution.case.digest[:19] in root.find(f"{svg}desc").text
