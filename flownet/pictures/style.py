@@ -59,10 +59,9 @@ def picture(draw: Callable[P, Axes]) -> Callable[P, Axes]:
 
 
 class Paper:
-    """A page with title, caption, a body of charts and notes, or the axes of somebody else.
+    """A page with title, caption, a body of charts and notes, its lengths from the top left corner.
 
-    `ax`: then title and caption stand over these axes, and there is no body. The body, `tall` high,
-    is measured from its top left corner. Nothing else tells scenario, site, version or date.
+    With `ax`, axes of somebody else, title and caption stand over these, and there is no body.
     """
 
     def __init__(
@@ -155,7 +154,7 @@ def signed(about: str = f"flownet {flownet.__version__}") -> str:
 
 def shown(quantity: Quantity | None, values: Any, units: str) -> Array:
     """Values in the unit in which axes show them."""
-    factor, offset = quantity.shown(units)[1:3] if quantity else (1.0, 0.0)
+    _, factor, offset, *_ = quantity.shown(units) if quantity else ("", 1.0, 0.0)
     return np.asarray(values, float) * factor + offset
 
 
@@ -166,8 +165,7 @@ def other(units: str) -> str:
 
 def named(name: str, quantity: Quantity | None, units: str) -> str:
     """The label of a side: `volume flow, m³/h`."""
-    unit = quantity.shown(units).unit if quantity else ""
-    return pretty(f"{name}, {unit}" if unit else name)
+    return pretty(", ".join(filter(None, (name, quantity.shown(units).unit if quantity else ""))))
 
 
 def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str) -> None:
