@@ -119,9 +119,9 @@ def _png_software(head: bytes) -> bytes:
 
 def into_files() -> None:
     """Figures that are made from here on open no window, however many there are."""
+    os.environ.pop("MPLBACKEND", None)  # names a window, perhaps one that is not there
     import matplotlib  # noqa: PLC0415 - only where pictures are drawn
 
-    os.environ.pop("MPLBACKEND", None)  # names a window
     matplotlib.use("agg")
     matplotlib.rcParams["figure.max_open_warning"] = 0
 
