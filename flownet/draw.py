@@ -1,7 +1,13 @@
 """Pictures of results, for scripts and notebooks.
 
-Each function draws on `ax`, or on a new figure, and returns the axes; none calls `show()`. Bare
-temperatures are in kelvin, as everywhere in Python.
+Each function draws on `ax`, or on a new figure of the picture's size, and returns the axes; none
+calls `show()`. `units`, "metric" or "us", says what is shown. Bare temperatures are in kelvin, as
+everywhere in Python.
+
+But for `map` and `network`, which are drawings, the axes are ordinary ones in the units they show:
+`draw.curves(solution).plot(flow, pressure, "o")` puts measured points where they belong (m3/h and
+Pa; CFM and inH2O with "us"). A new figure has title, table and notes around the chart; on `ax` it
+stands alone, its title above. Each raises TypeError for anything but what it draws.
 """
 
 from __future__ import annotations
@@ -10,7 +16,6 @@ from typing import TYPE_CHECKING
 
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
 from flownet.solution import Solution
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
@@ -94,138 +99,113 @@ def network(
 def curves(
     solution: Solution, *, ax: Axes | None = None, units: str = "metric", fan: str | None = None
 ) -> Axes:
-    """Fan curves, what the network asks of the fans clean and loaded, and where they work.
+    """Fan curves, system curves clean and loaded, and where they meet: pressure over flow.
 
     Parameters
     ----------
     solution : Solution
         One solved enclosure; of a batch, `batch.select(i)`.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown; the opposite sides of the frame carry the other units.
+        The opposite sides of the frame carry the other units.
     fan : str, optional
         One fan, the others being part of the network. Default those that work together and do
         most to the air.
 
     Raises
     ------
-    TypeError
-        For anything but one solution.
     CaseError, NoSolution
         As `flownet.fan_curves`.
     """
     _one_solution(solution, "curves")
     found = fan_curves(solution, fan=fan)
-    from flownet.report.figures.curves import axes  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.curves import curves as drawn  # noqa: PLC0415 - loads matplotlib
 
-    return axes(found, ax, units=units)
+    return drawn(found, ax=ax, units=units)
 
 
 def fan_curve(fan_type: FanType, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """One fan curve as it was read, to be held against the data sheet.
+    """One fan curve as it was read, to be held against the data sheet: pressure over flow.
 
     Parameters
     ----------
     fan_type : FanType
         Of a case, `case.things["fan_type"]["axial"]`, or of `flownet.load_fan_types`.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown; the opposite sides of the frame carry the other units.
-
-    Raises
-    ------
-    TypeError
-        For anything but a fan type.
+        The opposite sides of the frame carry the other units.
     """
-    if not isinstance(fan_type, FanType):
-        raise TypeError(f"draw.fan_curve takes a FanType (got {type(fan_type).__name__})")
-    from flownet.report.figures.fan_curve import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("fan_curve", fan_type, FanType)
+    from flownet.pictures.fan_curve import fan_curve as drawn  # noqa: PLC0415 - loads matplotlib
     from flownet.studies.fans.curve import fan_curve as made  # noqa: PLC0415 - rarely
 
-    return axes(made(fan_type), ax, units=units)
+    return drawn(made(fan_type), ax=ax, units=units)
 
 
 def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """The best few fan types for a place, up to five, against what the network asks of the fan.
+    """The best few fan types for a place, up to five, against the system curve of the fan.
 
     Parameters
     ----------
     choice : FanChoice
         From `flownet.choose` with a fan. Where no type serves, those that come closest are drawn.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown; the opposite sides of the frame carry the other units.
+        The opposite sides of the frame carry the other units.
 
     Raises
     ------
-    TypeError
-        For anything but the choice of a fan.
     CaseError
         Where no candidate was solved, or a fan that is chosen stands in every scenario.
     """
-    if not isinstance(choice, FanChoice):
-        raise TypeError(f"draw.fan_choice takes a FanChoice (got {type(choice).__name__})")
-    from flownet.report.figures.fan_choice import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("fan_choice", choice, FanChoice)
+    from flownet.pictures.fan_choice import fan_choice as drawn  # noqa: PLC0415 - loads matplotlib
     from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
 
-    return axes(fan_choice_curves(choice), ax, units=units)
+    return drawn(fan_choice_curves(choice), ax=ax, units=units)
 
 
 def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """The trade-off between two measures: designs that hold as dots, the front as a line.
+    """Designs by two measures: what holds as dots, what fails hollow, the trade-off as a line.
 
     Parameters
     ----------
     choice : OptionChoice
-        From `flownet.choose_options` with two measures.
+        From `flownet.choose_options`. Beside a measure that ranks alone another one is drawn;
+        where no design holds, those that come closest are ringed.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown.
 
     Raises
     ------
-    TypeError
-        For anything but a choice over options.
     CaseError
-        Where one measure ranks, or no design holds.
+        Where no design has a value of both measures.
     """
-    if not isinstance(choice, OptionChoice):
-        raise TypeError(f"draw.front takes an OptionChoice (got {type(choice).__name__})")
-    if not choice.front:
-        raise CaseError(choice.no_front)
-    from flownet.report.figures.front import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("front", choice, OptionChoice)
+    from flownet.pictures.pareto import pareto as drawn  # noqa: PLC0415 - loads matplotlib
 
-    return axes(choice, ax, units=units)
+    return drawn(choice, ax=ax, units=units)
 
 
 def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """Margins of the temperature limits over one key, today's value and where the first breaks.
+    """How far a key can go, close up: of every limit the share of today's margin that is left.
 
     Parameters
     ----------
     found : Headroom
-        From `flownet.headroom`. The six limits with the least room are drawn.
+        From `flownet.headroom`; values near the answer are solved for the picture.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown.
 
     Raises
     ------
-    TypeError
-        For anything but the headroom of a key.
     CaseError
-        Where no temperature limit has a margin.
+        Where no limit has a margin today.
     """
-    if not isinstance(found, Headroom):
-        raise TypeError(f"draw.headroom takes a Headroom (got {type(found).__name__})")
-    from flownet.report.figures.headroom import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("headroom", found, Headroom)
+    from flownet.pictures.headroom import headroom as drawn  # noqa: PLC0415 - loads matplotlib
 
-    return axes(found, ax, units=units)
+    return drawn(found, ax=ax, units=units)
 
 
 def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> Axes:
@@ -236,20 +216,12 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
     ranking : Ranking
         From `flownet.rank`.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown.
-
-    Raises
-    ------
-    TypeError
-        For anything but a ranking.
     """
-    if not isinstance(ranking, Ranking):
-        raise TypeError(f"draw.rank takes a Ranking (got {type(ranking).__name__})")
-    from flownet.report.figures.rank import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("rank", ranking, Ranking)
+    from flownet.pictures.rank import rank as drawn  # noqa: PLC0415 - loads matplotlib
 
-    return axes(ranking, ax, units=units)
+    return drawn(ranking, ax=ax, units=units)
 
 
 def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metric") -> Axes:
@@ -260,50 +232,37 @@ def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metr
     comparison : Comparison
         From `flownet.compare`.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+        On a new figure more variants than fit stand below, on axes of their own; the first are
+        returned.
     units : "metric" or "us"
-        What is shown.
-
-    Raises
-    ------
-    TypeError
-        For anything but a comparison.
     """
-    if not isinstance(comparison, Comparison):
-        raise TypeError(f"draw.matrix takes a Comparison (got {type(comparison).__name__})")
-    from flownet.report.figures.matrix import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("matrix", comparison, Comparison)
+    from flownet.pictures.matrix import matrix as drawn  # noqa: PLC0415 - loads matplotlib
 
-    return axes(comparison, ax, units=units)
+    return drawn(comparison, ax=ax, units=units)
 
 
 def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """Margins as bars from P5 to P95 against the zero line, and whose spread that is.
+    """Margins as bars from P5 to P95, as a share of what is allowed, and whose spread that is.
 
     Parameters
     ----------
     found : Uncertainty
         From `flownet.uncertainty`.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+        Then without the shares of the inputs.
     units : "metric" or "us"
-        What is shown.
-
-    Raises
-    ------
-    TypeError
-        For anything but the uncertainty of a case.
     """
-    if not isinstance(found, Uncertainty):
-        raise TypeError(f"draw.uncertainty takes an Uncertainty (got {type(found).__name__})")
-    from flownet.report.figures.uncertainty import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("uncertainty", found, Uncertainty)
+    from flownet.pictures.uncertainty import uncertainty as drawn  # noqa: PLC0415
 
-    return axes(found, ax, units=units)
+    return drawn(found, ax=ax, units=units)
 
 
 def sweep(
     found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric"
 ) -> Axes:
-    """A result over what was varied: lines, or lines of equal value; the limit is heavy.
+    """A result over what was varied: lines, or lines of equal value; the limit is bold.
 
     Parameters
     ----------
@@ -315,22 +274,24 @@ def sweep(
         A result that was kept, or a pattern of several, a line each. Default what was kept by
         name, else the worst margin.
     ax : Axes, optional
-        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
-        What is shown.
 
     Raises
     ------
-    TypeError
-        For anything but a sweep.
     CaseError
         For what has no picture: other designs, more keys, a result that is a word or not kept.
     """
-    if not isinstance(found, Sweep):
-        raise TypeError(f"draw.sweep takes a Sweep (got {type(found).__name__})")
-    from flownet.report.figures.sweep import axes  # noqa: PLC0415 - loads matplotlib
+    _takes("sweep", found, Sweep)
+    from flownet.pictures.sweep import sweep as drawn  # noqa: PLC0415 - loads matplotlib
 
-    return axes(found, ax, of=of, units=units)
+    return drawn(found, of=of, ax=ax, units=units)
+
+
+def _takes(name: str, given: object, wanted: type) -> None:
+    if not isinstance(given, wanted):
+        article = "an" if wanted.__name__[0] in "AEIOU" else "a"
+        raise TypeError(f"draw.{name} takes {article} {wanted.__name__} "
+                        f"(got {type(given).__name__})")  # fmt: skip
 
 
 def _one_solution(solution: object, name: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import warnings
 from collections.abc import Iterator, Sequence
@@ -17,7 +16,7 @@ from flownet.cli.options import Setting
 from flownet.cli.pictures import Asked
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save
-from flownet.report import files
+from flownet.pictures import save as files
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -99,11 +98,11 @@ def command(
     color: str,
 ) -> int:
     """Solve every scenario asked for, and write a file for each."""
-    os.environ.pop("MPLBACKEND", None)  # names a window; pictures go into files
     if fan_curve.wanted(case):
         if scenarios or variant or settings or catalogue:
             raise click.UsageError("scenarios, variants, --set and --catalogue belong to a case")
         _check_file(out, 1)
+        files.into_files()
         called, drawn = fan_curve.figure(case, picture, of, units or "metric")
         _save(drawn, out or Path(f"{called}-curves.svg"), force, Screen.of(color, quiet))
         return 0
@@ -119,6 +118,7 @@ def command(
                   extra)  # fmt: skip
     wanted = pictures.PICTURES[picture]
     _check_file(out, len(asked.names) if wanted.each else 1)
+    files.into_files()
     path, made = out or Path(f"{_name(case)}-{picture}.svg"), wanted.draw(asked)
     for scenario, figure in made.figures.items():
         several = wanted.each and len(asked.names) > 1
@@ -150,12 +150,11 @@ def _of_scenario(path: Path, scenario: str) -> Path:
 
 
 def _save(figure: Figure, path: Path, force: bool, screen: Screen) -> None:
-    from flownet.report.figures.painter import encoded  # noqa: PLC0415 - loads matplotlib
-
     form = "svg" if path == STDOUT else files.picture_format(path)
     with warnings.catch_warnings(record=True) as told:
         warnings.simplefilter("always")
-        content = encoded(figure, form)
+        content = files.encoded(figure, form)
+    files.close(figure)
     save(path, content, files.ours, screen, force=force)
     for words in _doubts(figure, [str(item.message) for item in told]):
         screen.note(f"{path}: {words}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -42,13 +42,14 @@ def wanted(text: str) -> bool:
 
 def figure(text: str, picture: str, of: str | None, units: str) -> tuple[str, Figure]:
     """What files of the picture are called after, and the picture."""
-    from flownet.report.figures import fan_curve as figures  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.fan_curve import fan_curve as drawn  # noqa: PLC0415 - loads matplotlib
 
     if picture != "curves":
         what = "curve file" if text.lower().endswith(".csv") else "catalogue"
         raise click.UsageError(f"a {what} has one picture; write: draw {text} curves")
     curve = _curve(named_catalogue(Path(text)), of)
-    return curve.name.removesuffix(".csv"), figures.figure(curve, units=units)
+    figure: Any = drawn(curve, units=units).figure
+    return curve.name.removesuffix(".csv"), figure
 
 
 def _curve(path: Path, of: str | None) -> FanCurve:

@@ -15,6 +15,7 @@ from flownet.errors import CaseError, NoSolution
 from flownet.solution import Solution
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -81,16 +82,22 @@ def _map(asked: Asked) -> Drawn:
 
 def _curves(asked: Asked) -> Drawn:
     """What several fans gain is told beside it."""
-    from flownet.report.figures import curves  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.curves import curves  # noqa: PLC0415 - loads matplotlib
 
     def figure(solution: Solution) -> Figure:
         found = flownet.fan_curves(solution, fan=asked.extra["fan"])
         if found.gain is not None:
             asked.screen.note(found.gain.words(asked.units))
-        return curves.figure(found, **asked.look)
+        return _on_page(curves, found, **asked.look)
 
     solved, code = _solved(asked)
     return Drawn({item.scenario: figure(item) for item in solved}, code)
+
+
+def _on_page(draw: Callable[..., Axes], found: Any, **look: Any) -> Figure:
+    figure = draw(found, **look).get_figure(root=True)
+    assert figure is not None  # axes of a page have one
+    return figure
 
 
 def _solved(asked: Asked) -> tuple[list[Solution], int]:
@@ -115,38 +122,38 @@ def _network(asked: Asked) -> Drawn:
 
 def _matrix(asked: Asked) -> Drawn:
     """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
-    from flownet.report.figures import matrix  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.matrix import matrix  # noqa: PLC0415 - loads matplotlib
 
     found = flownet.compare(
         asked.case, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
-    return Drawn({"": matrix.figure(found, **asked.look)})
+    return Drawn({"": _on_page(matrix, found, **asked.look)})
 
 
 def _rank(asked: Asked) -> Drawn:
-    from flownet.report.figures import rank  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.rank import rank  # noqa: PLC0415 - loads matplotlib
 
     return Drawn({
-        name: rank.figure(flownet.rank(asked.made(name), asked.extra["of"]), **asked.look)
+        name: _on_page(rank, flownet.rank(asked.made(name), asked.extra["of"]), **asked.look)
         for name in asked.names
     })  # fmt: skip
 
 
 def _headroom(asked: Asked) -> Drawn:
-    from flownet.report.figures import headroom  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.headroom import headroom  # noqa: PLC0415 - loads matplotlib
 
     def figure(name: str) -> Figure:
         found = flownet.headroom(asked.made(name), asked.extra["of"])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return headroom.figure(found, **asked.look)
+        return _on_page(headroom, found, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 
 
 def _choose(asked: Asked) -> Drawn:
     """The best few types; the scenario that decides is drawn."""
-    from flownet.report.figures import fan_choice  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.fan_choice import fan_choice  # noqa: PLC0415 - loads matplotlib
     from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
 
     found = flownet.choose(
@@ -155,23 +162,21 @@ def _choose(asked: Asked) -> Drawn:
         frame=asked.extra["frame"],
     )  # fmt: skip
     asked.screen.note(found.verdicts(asked.units)[0])
-    return Drawn({"": fan_choice.figure(fan_choice_curves(found), **asked.look)})
+    return Drawn({"": _on_page(fan_choice, fan_choice_curves(found), **asked.look)})
 
 
 def _choice(asked: Asked) -> Drawn:
     """The trade-off of a choice of the case."""
-    from flownet.report.figures import front  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.pareto import pareto  # noqa: PLC0415 - loads matplotlib
 
     made = asked.made("base")
     found = flownet.choose_options(made, asked.extra["of"], scenarios=asked.scenarios or None)
-    if not found.front:
-        raise CaseError(found.no_front)
     asked.screen.note(found.verdicts(asked.units)[0])
-    return Drawn({"": front.figure(found, **asked.look)})
+    return Drawn({"": _on_page(pareto, found, **asked.look)})
 
 
 def _uncertainty(asked: Asked) -> Drawn:
-    from flownet.report.figures import uncertainty  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.uncertainty import uncertainty  # noqa: PLC0415 - loads matplotlib
 
     def figure(name: str) -> Figure:
         found = flownet.uncertainty(
@@ -179,7 +184,7 @@ def _uncertainty(asked: Asked) -> Drawn:
             scenario=name, variant=asked.design, changes=asked.changes or None,
             of=asked.extra["of"],
         )  # fmt: skip
-        return uncertainty.figure(found, **asked.look)
+        return _on_page(uncertainty, found, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -187,7 +192,7 @@ def _uncertainty(asked: Asked) -> Drawn:
 def _sweep(asked: Asked) -> Drawn:
     """A sweep of the case, or what `--vary` says."""
     from flownet.cli import varying  # noqa: PLC0415 - only here
-    from flownet.report.figures import sweep  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.sweep import sweep  # noqa: PLC0415 - loads matplotlib
 
     of = asked.extra["of"]
 
@@ -196,7 +201,7 @@ def _sweep(asked: Asked) -> Drawn:
         wanted = varying.varied(made, asked.extra["name"], asked.extra["vary"] or ())
         found = flownet.sweep(made, wanted, keep=None if of is None else [of])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return sweep.figure(found, of=of, **asked.look)
+        return _on_page(sweep, found, of=of, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 

@@ -11,7 +11,7 @@ import click
 from flownet import atomic
 from flownet.cli.screen import Screen
 from flownet.errors import CannotWrite
-from flownet.report import files
+from flownet.pictures.save import INPUTS
 
 STDOUT = Path("-")
 LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for
@@ -62,11 +62,11 @@ def check(
         return
     free = table and path.suffix.lower() == ".csv" and (not path.exists() or ours(path))
     target = Path(os.path.realpath(path))  # a link is written through
-    if path.suffix.lower() in files.INPUTS and not free:
+    if path.suffix.lower() in INPUTS and not free:
         raise CannotWrite(
             f"{path}: is named like an input, which no result replaces; take another suffix"
         )
-    if target.suffix.lower() in files.INPUTS and not free:
+    if target.suffix.lower() in INPUTS and not free:
         raise CannotWrite(
             f"{path}: leads to {target}, named like an input, which no result replaces; "
             "take another name"

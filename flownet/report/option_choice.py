@@ -48,10 +48,6 @@ class Options(Protocol):
         """Those of the trade-off, by the first measure."""
 
     @property
-    def cloud(self) -> Sequence[tuple[float, float]]:
-        """Both measures of everything that holds."""
-
-    @property
     def excluded(self) -> Sequence[Any]:
         """Each with `limit`, `subject`, `scenario` and `designs`."""
 

@@ -399,7 +399,7 @@ def test_wrong_arguments_are_refused():
 
 def test_matplotlib_is_loaded_only_when_something_is_drawn():
     code = (
-        "import sys, flownet, flownet.draw, flownet.report.scene_map, flownet.report.files\n"
+        "import sys, flownet, flownet.draw, flownet.report.scene_map, flownet.pictures.save\n"
         "assert not [m for m in sys.modules if m.partition('.')[0] == 'matplotlib']"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

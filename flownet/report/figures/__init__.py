@@ -1,1 +1,1 @@
-"""Pictures as files: the only importer of matplotlib."""
+"""The map and the network, painted with matplotlib."""

@@ -1,30 +1,24 @@
-"""Paints a scene with matplotlib, and turns figures into the bytes of a file."""
+"""Paints a scene with matplotlib."""
 
 from __future__ import annotations
 
-import io
 from typing import Any
 
-import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
-import flownet
 from flownet.report.scene import Item, Scene, Shape, Words
 from flownet.report.scene_letters import FAMILY
 
 POINTS = 72.0  # to the inch
-PIXELS = 200  # to the inch, of PNG files
-MOST_PIXELS = 65000  # on a side: the canvas takes no more than 2**16, larger pictures are coarser
-MARK = f"flownet {flownet.__version__}"
-FORMATS = ("svg", "png", "pdf")
 
 
 def figure_of(scene: Scene) -> Figure:
     """A figure as large as the scene's page, known to no window and no list of figures."""
     figure = Figure(figsize=(scene.wide / POINTS, scene.tall / POINTS), facecolor="white")
+    figure.set_label(scene.title)
     paint(scene, figure.add_axes((0.0, 0.0, 1.0, 1.0)))
     return figure
 
@@ -100,18 +94,3 @@ def _dash(shape: Shape) -> Any:
     if not shape.dash:
         return "solid"
     return 0, tuple(length / max(shape.width, 1e-6) for length in shape.dash)
-
-
-def encoded(figure: Figure, form: str) -> bytes:
-    """The figure as svg, png or pdf: the same bytes for the same figure, with our mark."""
-    metadata: dict[str, dict[str, Any]] = {
-        "svg": {"Creator": MARK, "Date": None},
-        "png": {"Software": MARK},
-        "pdf": {"Creator": MARK, "CreationDate": None},
-    }
-    settings: Any = {"svg.hashsalt": "flownet", "svg.fonttype": "path", "pdf.fonttype": 42}
-    stream = io.BytesIO()
-    fine = min(PIXELS, MOST_PIXELS / max(figure.get_size_inches()))
-    with matplotlib.rc_context(settings):
-        figure.savefig(stream, format=form, dpi=fine, metadata=metadata[form], facecolor="white")
-    return stream.getvalue()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from flownet import quantities as q
+from flownet.arrays import Integers
 from flownet.assessment import THERMAL
 from flownet.errors import CaseError
 from flownet.studies.choice import dominance
@@ -17,6 +18,8 @@ from flownet.voids import WORDS as VOID
 
 LISTED = 100  # ranked combinations that are kept
 CLOSEST = 12
+LACKING = 10  # of what fails, that tell what they lack
+BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
 
 
 def result_of(
@@ -25,33 +28,62 @@ def result_of(
     table = table_of(trials)
     _check_limits(work, trials)
     holding = np.flatnonzero(table.accepted)
-    ranked = order(work, table, holding)
+    shown = order(work, table, holding)[:LISTED].tolist()
+    if not shown:
+        shown = _closest(trials)
+        table = table_of(trials)  # those that come closest were solved in further scenarios
     front: tuple[Option, ...] = ()
-    cloud: tuple[tuple[float, float], ...] = ()
+    pair = _pair(work.best, table)
     if len(work.best) == 2 and len(holding):
         a, b = (table.measures[n] for n in work.best)
         rows, alike = dominance.front(a[holding], b[holding], table.score[holding])
         front = tuple(_option(work, trials, table, int(holding[i]))._replace(alike=int(n))
                       for i, n in zip(rows, alike, strict=True))  # fmt: skip
-        known = np.isfinite(a[holding]) & np.isfinite(b[holding])
-        signs = [-1.0 if n == "temperature" else 1.0 for n in work.best]
-        cloud = tuple(dict.fromkeys(
-            (float(signs[0] * x), float(signs[1] * y))
-            for x, y in zip(a[holding][known], b[holding][known], strict=True)
-        ))  # fmt: skip
-    shown = [int(i) for i in ranked[:LISTED]] or _closest(trials)
     unknown = np.isnan([table.measures[n][holding] for n in work.best]).any(axis=0)
     first = trials[0]
     return OptionChoice(
         work.space.case, name, work.best, work.space.axes,
         tuple(dict.fromkeys(scene.name for trial in trials for scene in trial.scenes)),
-        tuple(_option(work, trials, table, i) for i in shown), front, cloud,
+        tuple(_option(work, trials, table, i) for i in shown), front, pair,
+        _spots(table, pair, holding), _spots(table, pair, np.flatnonzero(~table.accepted)),
+        tuple(_option(work, trials, table, i) for i in _lacking(table, pair)),
         tuple(_excluded([first] if way != "search" else trials)),
         tuple(dict.fromkeys(why for trial in trials for why in trial.reasons)),
         Counts(combinations, len(table.rows), len(holding), sum(t.solved for t in trials),
                sum(t.skipped for t in trials), int(unknown.sum())),
         way, how, work.space.unfit, work.space.notes,
     )  # fmt: skip
+
+
+def _pair(best: Sequence[str], table: Table) -> tuple[str, str]:
+    """The two measures of a picture: those that rank, or one and another that has values."""
+    if len(best) == 2:
+        return best[0], best[1]
+    others = [n for n in BESIDE if n != best[0]]
+    known = [n for n in others if np.isfinite(table.measures[n]).any()]
+    return best[0], (known or others)[0]
+
+
+def _spots(table: Table, pair: Sequence[str], rows: Integers) -> tuple[tuple[float, float], ...]:
+    """Both measures of some, those that are known, each spot once."""
+    found = np.column_stack([(-1.0 if name == "temperature" else 1.0) * table.measures[name][rows]
+                             for name in pair])  # fmt: skip
+    found = found[np.isfinite(found).all(axis=1)]
+    return tuple(dict.fromkeys((float(x), float(y)) for x, y in found))
+
+
+def _lacking(table: Table, pair: Sequence[str]) -> list[int]:
+    """Some of what fails and would be better in one measure than all that holds, nearest first."""
+    a, b = (table.measures[name] for name in pair)
+    kept = np.flatnonzero(table.accepted)
+    best = kept[dominance.front(a[kept], b[kept], table.score[kept])[0]]
+    beaten = ((a[best, None] <= a) & (b[best, None] <= b)).any(axis=0)
+    near = np.flatnonzero(~table.accepted & ~beaten & np.isfinite(a) & np.isfinite(b))
+    found: dict[tuple[float, float], int] = {}
+    for i in near[np.argsort(-table.score[near], kind="stable")].tolist():
+        if len(found) < LACKING:
+            found.setdefault((round(float(a[i]), 1), round(float(b[i]), 1)), i)
+    return list(found.values())
 
 
 def _check_limits(work: Work, trials: Sequence[Trial]) -> None:

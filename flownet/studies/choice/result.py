@@ -102,7 +102,10 @@ class OptionChoice:
     scenarios: tuple[str, ...]  # in the order they were solved
     ranked: tuple[Option, ...]  # those that hold, the best first; else the closest, first
     front: tuple[Option, ...]  # none of all is better in both; by the first measure
-    cloud: tuple[tuple[float, float], ...]  # both measures of everything that holds
+    measured: tuple[str, str]  # what ranks, and beside a measure that ranks alone another one
+    cloud: tuple[tuple[float, float], ...]  # both of everything that holds
+    failing: tuple[tuple[float, float], ...]  # of all else, by the scenarios solved until it failed
+    lacking: tuple[Option, ...]  # some of it that would be better in one: what it lacks so far
     excluded: tuple[Excluded, ...]  # most frequent first
     reasons: tuple[str, ...]  # why something has no solution
     counts: Counts
@@ -121,16 +124,6 @@ class OptionChoice:
     def closest(self) -> Option | None:
         """Where none holds: the one that comes closest."""
         return self.ranked[0] if self.ranked and not self.ranked[0].holds else None
-
-    @property
-    def no_front(self) -> str:
-        """Why there is no trade-off to draw."""
-        if len(self.best_by) < 2:
-            return (
-                f"choice.{self.name}.best: {self.best_by[0]} ranks alone; a trade-off has two, "
-                'such as best = ["noise", "price"]'
-            )
-        return f"choice.{self.name}: {self.verdict}; there is no trade-off to draw"
 
     @property
     def exhaustive(self) -> bool:

@@ -40,7 +40,7 @@ class FanChoiceCurves:
     choice: FanChoice
     solution: Solution  # of the first candidate, in the scenario that is drawn
     drawn: tuple[Drawn, ...]  # in rank order
-    flow: Array  # along the line of the network: through each fan [m3/s]
+    flow: Array  # along the system curve: through each fan [m3/s]
     rise: Array  # what it asks of each [Pa]
 
 
@@ -48,7 +48,7 @@ def fan_choice_curves(choice: FanChoice, *, most: int = MOST) -> FanChoiceCurves
     """Curves and operating points of the best candidates in the scenario that decides.
 
     That is where the first has its least temperature margin, among those in which all fans that
-    are chosen run. Where no type serves, those that come closest are shown. The line of the network
+    are chosen run. Where no type serves, those that come closest are shown. The system curve
     is that of `fan_curves`, of the first candidate; the heat of another motor moves it a little.
 
     Parameters

@@ -31,10 +31,10 @@ TWICE = 2.0  # fouling of a loaded filter where no scenario says it
 
 
 def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
-    """Fan curves, the line of the network, and where both meet.
+    """Fan curves, the system curve, and where both meet.
 
     A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
-    in this solution, by the fan laws. The line of the network is found by solving the whole case
+    in this solution, by the fan laws. The system curve is found by solving the whole case
     again and again with a flow imposed on the fans: each fan is replaced by one with a very steep
     straight curve (a thousand times its shut-off pressure), whose flow is scaled in steps; fans
     that work together keep the proportion of their flows. What such a fan has to give is what the
@@ -150,7 +150,7 @@ def _fouling(values: Any) -> str:
     return f"fouling {low:g}" if low == high else f"fouling {low:g} to {high:g}"
 
 
-# --- the line of the network --------------------------------------------------------------------
+# --- the system curve --------------------------------------------------------------------
 
 
 def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, Array]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
@@ -10,12 +10,14 @@ from typing import Any
 import numpy as np
 
 from flownet import doors
+from flownet.arrays import Array
 from flownet.assessment import ALIKE, THERMAL
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import NoSolution
+from flownet.quantities import Quantity
 from flownet.solution import Limit
 from flownet.solve import Progress, changed, solve
-from flownet.studies.headroom.points import Bench, Point, unjudged
+from flownet.studies.headroom.points import Bench, Name, Point, unjudged
 from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import FilterChange, Headroom
 from flownet.studies.headroom.search import Crossing, crossings, grid, turns
@@ -123,3 +125,14 @@ def _change(path: str, found: Headroom, there: Point, first: Crossing) -> Filter
               if found.today.value <= point.value < first.value]  # fmt: skip
     return FilterChange(path, found.today.drops[path], there.drops[path],
                         all(drop < there.drops[path] for drop in before))  # fmt: skip
+
+
+def close_up(
+    found: Headroom, values: Sequence[float] | Array
+) -> tuple[list[Point], dict[Name, Quantity]]:
+    """Further values of the key, solved as those of the scan were, for a picture of the answer;
+    and what the margin of each limit is measured in."""
+    bench = Bench(found.case, found.subject, tuple(found.today.drops), ignored=found.unknown)
+    now = solve_pairs(found.case, [Setup()])
+    quantities = {(item.limit, item.subject): item.margin_quantity for item in now.limits}
+    return bench.points(values), quantities

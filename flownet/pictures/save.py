@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import struct
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape
 
+import flownet
 from flownet import atomic
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-HEAD = 4096  # bytes in which a mark must stand
+HEAD = 65536  # bytes in which a mark must stand
 FORMATS = ("svg", "png", "pdf")
 INPUTS = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
+PIXELS = 200  # to the inch, of PNG files
+MOST_PIXELS = 65000  # on a side: the canvas takes no more than 2**16, larger pictures are coarser
+MARK = f"flownet {flownet.__version__}"
 _SVG = re.compile(rb"<dc:creator>\s*<cc:Agent>\s*<dc:title>flownet ")
 _PDF = re.compile(rb"/Creator \(flownet ")
 
@@ -51,13 +57,8 @@ def save(figure_or_axes: Figure | Axes, path: str | os.PathLike[str], force: boo
             f"{path}: leads to {target}, named like an input, which no picture replaces; "
             "give another name"
         )
-    from flownet.report.figures.painter import encoded  # noqa: PLC0415 - loads matplotlib
-
-    return write(path, encoded(_figure(figure_or_axes), form), force)
-
-
-def _figure(figure_or_axes: Any) -> Any:
-    return getattr(figure_or_axes, "figure", figure_or_axes) or figure_or_axes
+    figure: Any = getattr(figure_or_axes, "figure", figure_or_axes) or figure_or_axes
+    return write(path, encoded(figure, form), force)
 
 
 def picture_format(path: str | os.PathLike[str]) -> str:
@@ -111,3 +112,50 @@ def _png_software(head: bytes) -> bytes:
             break
         place += size + 12
     return b""
+
+
+# --- bytes ---------------------------------------------------------------------------------------
+
+
+def into_files() -> None:
+    """Figures that are made from here on open no window, however many there are."""
+    os.environ.pop("MPLBACKEND", None)  # names a window, perhaps one that is not there
+    import matplotlib  # noqa: PLC0415 - only where pictures are drawn
+
+    matplotlib.use("agg")
+    matplotlib.rcParams["figure.max_open_warning"] = 0
+
+
+def close(figure: Figure) -> None:
+    """Forget a figure that is written."""
+    from matplotlib import pyplot  # noqa: PLC0415 - only where pictures are drawn
+
+    pyplot.close(figure)
+
+
+def encoded(figure: Figure, form: str) -> bytes:
+    """The figure as svg, png or pdf: the same bytes for the same figure, with our mark.
+
+    Words of an SVG are text; its title and description are the label of the figure, line by line.
+    """
+    import matplotlib  # noqa: PLC0415 - only where pictures are drawn
+
+    title, _, told = str(figure.get_label()).partition("\n")
+    metadata: dict[str, dict[str, Any]] = {
+        "svg": {"Creator": MARK, "Date": None, "Title": title or None},
+        "png": {"Software": MARK},
+        "pdf": {"Creator": MARK, "CreationDate": None},
+    }
+    settings: Any = {"svg.hashsalt": "flownet", "svg.fonttype": "none", "pdf.fonttype": 42,
+                     "savefig.bbox": None, "hatch.linewidth": 0.6}  # fmt: skip
+    stream = io.BytesIO()
+    fine = min(PIXELS, MOST_PIXELS / max(figure.get_size_inches()))
+    with matplotlib.rc_context(settings):
+        figure.savefig(stream, format=form, dpi=fine, metadata=metadata[form], facecolor="white")
+    if form != "svg":
+        return stream.getvalue()
+    font = "'DejaVu Sans'"  # and what is about as wide, where a reader lacks it
+    words = stream.getvalue().decode().replace(font, f"{font}, Verdana, sans-serif")
+    words = words.replace("<svg ", '<svg xml:space="preserve" ', 1)  # keeps several spaces
+    desc = f"</title>\n <desc>{escape(told)}</desc>" if told else "</title>"
+    return words.replace("</title>", desc, 1).encode()

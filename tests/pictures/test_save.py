@@ -6,8 +6,8 @@ import matplotlib as mpl
 import pytest
 from matplotlib.figure import Figure
 
+from flownet.pictures.save import ours, save, write
 from flownet.report.figures import map as map_figure
-from flownet.report.files import ours, save, write
 from tests.report import sample
 
 mpl.use("Agg")

@@ -1,0 +1,223 @@
+"""Fans against the network: fan curves, system curves clean and loaded, and where they meet."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.pictures import style
+from flownet.pictures.labels import Room
+from flownet.pictures.style import Array, Axes
+from flownet.pictures.tables import table, table_tall
+from flownet.report.scene_words import REGION_WORDS
+from flownet.solution import Solution
+from flownet.studies.fans.lines import BEYOND, DIP, Line
+from flownet.studies.fans.results import FanCurves, Point, System
+from flownet.voids import told
+
+HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
+FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
+SAME = 1e-3  # of flow and pressure: equal fans, which work at one place, have one ring
+ARRANGED = {"parallel": "in parallel", "series": "in series"}
+
+
+@style.picture
+def curves(
+    found: FanCurves, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
+) -> Axes:
+    """Volume flow to the right, static pressure upwards, both in the units shown."""
+    rings, own = _rings(found), loaded(found.solution)
+    rows = [_row(number, ring, found, units) for number, ring in enumerate(rings, 1)]
+    paper = style.Paper(
+        ax, _verdict(found, own, units), style.caption(found.solution, units, changed),
+        85.0 + table_tall(rows), _notes(found, units),
+    )  # fmt: skip
+    ax = paper.chart(14.0, 9.0, 141.0, 66.0)
+    style.sides(ax, FLOW, PRESSURE, units)
+    lines = [*found.lines, *([found.together] if found.together else [])]
+    frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
+    room = Room(ax)
+    fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
+    asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
+    for number, ring in enumerate(rings, 1):
+        x, y = shown(ring[0].flow, ring[0].rise, units)
+        room.ring(float(x), float(y), str(number))
+    for line, track in zip(lines, fans, strict=True):
+        room.name(*track, _names(found, line), lines=True)
+        dip = np.asarray(line.kind) == DIP
+        if dip.any() and line is not found.together:
+            room.name(*shown(line.flow[dip].mean(), line.rise[dip].mean(), units), "dip")
+    for item, track in zip(found.systems, asked, strict=True):
+        names = _system_names(found, item, own)
+        room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own, lines=True)
+    whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
+             and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
+    table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)
+    return ax
+
+
+# --- lines ---------------------------------------------------------------------------------------
+
+
+def shown(flow: Any, rise: Any, units: str) -> tuple[Array, Array]:
+    """Flows and pressures as the axes have them."""
+    return style.shown(q.VOLUME_FLOW, flow, units), style.shown(q.PRESSURE, rise, units)
+
+
+def frame(
+    ax: Axes, lines: Sequence[Line], points: Sequence[tuple[float, float]], units: str,
+    most: tuple[float, float] = (math.inf, math.inf),
+) -> None:  # fmt: skip
+    """From no flow to free delivery of all; farther where one works farther, not beyond `most`."""
+    ends = []
+    for i in range(2):
+        values = [min(float(v), most[i]) for line in lines for v, kind in zip(
+            (line.flow, line.rise)[i], line.kind, strict=True) if kind != BEYOND]  # fmt: skip
+        values += [point[i] for point in points]
+        low, high = min(0.0, *values), max(values)
+        room = 0.07 * (high - low)
+        ends.append((low - room if low < -0.01 * high else 0.0, high + room))
+    x, y = shown(ends[0], ends[1], units)
+    ax.set(xlim=x, ylim=y)
+    for low, line in ((x[0], ax.axvline), (y[0], ax.axhline)):
+        if low < 0:
+            line(0.0, color=style.INK, linewidth=0.8, zorder=2)
+
+
+def fan_line(room: Room, line: Line, width: float, units: str) -> tuple[Array, Array]:
+    """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
+    (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
+    cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
+    room.line(x, y)
+    for a, b in pairwise(cuts):
+        dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
+        room.ax.plot(x[a : b + 1], y[a : b + 1], color=style.INK, linewidth=width, zorder=4,
+                     linestyle=dots)  # fmt: skip
+    return x[kinds != BEYOND], y[kinds != BEYOND]
+
+
+def system(room: Room, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
+    """What the network asks for: clean solid, loaded dashed."""
+    x, y = shown(flow, rise, units)
+    room.ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
+                 zorder=3)  # fmt: skip
+    room.line(x, y)
+    return x, y
+
+
+def tone(full: bool) -> str:
+    """Of a system curve."""
+    return style.LOADED if full else style.CLEAN
+
+
+def loaded(solution: Solution) -> bool:
+    """Whether a filter has loaded in this solution."""
+    filters = solution.case.things["filter"].values()
+    return any(item.fouling > 1 for item in filters if item.state == "fitted")
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+
+def _names(found: FanCurves, line: Line) -> list[str]:
+    if line is found.together and found.gain:
+        sort = ARRANGED.get(found.gain.arrangement, "together")
+        return [f"{_every(found.fans)} {sort}", "together"]
+    if len(line.fans) == 1:
+        return [line.fans[0], line.fans[0].partition(".")[2]]
+    if len(found.lines) == 1:
+        return [f"each of {len(line.fans)} fans", "each fan"]
+    return [f"{line.fans[0]} and {len(line.fans) - 1} more, each", line.fans[0]]
+
+
+def _every(fans: Sequence[str]) -> str:
+    return "both" if len(fans) == 2 else f"all {len(fans)}"
+
+
+def _system_names(found: FanCurves, item: System, own: bool) -> list[str]:
+    if len(found.systems) == 1:
+        return ["system curve", "system"]
+    state = ("loaded" if item.loaded else "clean") + (", as solved" if item.loaded == own else "")
+    return [f"system curve, {state}", state, state.partition(",")[0]]
+
+
+def _rings(found: FanCurves) -> list[list[Point]]:
+    """Points by state; equal fans, which work at one place, have one ring."""
+    rings: list[list[Point]] = []
+    for point in found.points:
+        for ring in rings:
+            first = ring[0]
+            near = np.allclose((first.flow, first.rise), (point.flow, point.rise), rtol=SAME)
+            if near and first.loaded == point.loaded and len(point.fans) == len(first.fans) == 1:
+                ring.append(point)
+                break
+        else:
+            rings.append([point])
+    return rings
+
+
+def _row(number: int, ring: list[Point], found: FanCurves, units: str) -> list[str]:
+    text, first = style.Units(units), ring[0]
+    paths = [path for point in ring for path in point.fans]
+    fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
+    fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
+    fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
+    state = ("loaded" if first.loaded else "clean") if len(found.systems) > 1 else ""
+    return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),
+            text.text(q.PRESSURE, first.rise), REGION_WORDS.get(first.region, first.region),
+            speed(first, units)]  # fmt: skip
+
+
+def speed(point: Any, units: str) -> str:
+    """`2700 rpm, 100 %`."""
+    if math.isnan(point.speed_ratio):
+        return ""
+    turned = "" if math.isnan(point.rotation) else f"{q.SPEED.shown(units).text(point.rotation)}, "
+    return f"{turned}{100 * point.speed_ratio:.3g} %"
+
+
+def _verdict(found: FanCurves, own: bool, units: str) -> str:
+    """What the fans move as it was solved first, then in the other state of the filters."""
+    text, void = style.Units(units), found.solution.void
+    whole = {point.loaded: point for point in found.whole}
+    first = whole.get(own) or found.whole[0]
+    said = f"{len(found.fans)} fans move" if len(found.fans) > 1 else f"{found.fans[0]} moves"
+    said += f" {text.text(q.VOLUME_FLOW, first.flow)} at {text.text(q.PRESSURE, first.rise)}"
+    for state, point in whole.items():
+        if point is not first:
+            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters "
+            said += "loaded" if state else "clean"
+    return f"Void: {told(void, units)}; on paper {said}" if void else said
+
+
+def _notes(found: FanCurves, units: str) -> Iterator[str]:
+    if found.gain:
+        yield f"{found.gain.words(units)}."
+    for line in found.lines:
+        about = found.about[line.fans[0]]
+        thick = q.DENSITY.shown(units).text(about.density)
+        yield (f"{', '.join(line.fans)}: {about.type}, {speed(about, units)}, in the air drawn, "
+               f"{thick}.")  # fmt: skip
+    for item in found.systems:
+        if item.words not in ("", "filters clean"):
+            yield f"System curve {'loaded' if item.loaded else 'clean'}: {item.words}."
+    yield from line_notes(found.lines)
+    if found.others:
+        yield f"Also running, not drawn: {', '.join(found.others)}."
+    yield ("The network is solved at each flow, with its heat and draught; guards and what stands "
+           "in a fan's own air belong to it.")  # fmt: skip
+
+
+def line_notes(lines: Sequence[Line]) -> Iterator[str]:
+    """What dots mean, where there are any that are seen."""
+    kinds = {int(kind) for line in lines
+             for kind, rise in zip(line.kind, line.rise, strict=True) if rise > 0}  # fmt: skip
+    if DIP in kinds:
+        yield "Dotted, named dip: one pressure belongs to several flows."
+    if BEYOND in kinds:
+        yield "Dotted at the ends: beyond the measured points, an assumption."

@@ -1,0 +1,85 @@
+"""The best few fan types for a place: their curves, the system curve, where each would work.
+
+Numbers are ranks; the table below tells each. Where no type serves, those that come closest are
+shown with the reasons against them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from flownet import quantities as q
+from flownet.pictures import curves as lines
+from flownet.pictures import style
+from flownet.pictures.labels import Room
+from flownet.pictures.style import Axes
+from flownet.pictures.tables import table, table_tall
+from flownet.report.scene_words import REGION_WORDS, known
+from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves
+
+HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
+NUMBERS = ("flow", "pressure", "margin", "noise")
+WORDS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
+FAR = 3.0  # times the largest flow and pressure at which one works: what is shown
+
+
+@style.picture
+def fan_choice(
+    found: FanChoiceCurves, *, ax: Axes | None = None, units: str = "metric",
+    changed: Sequence[str] = (),
+) -> Axes:  # fmt: skip
+    """Volume flow of one fan to the right, static pressure upwards, both in the units shown."""
+    choice, drawn, solution = found.choice, found.drawn, found.solution
+    rows = [_row(number, item, units) for number, item in enumerate(drawn, 1)]
+    state = f"{', '.join(choice.fans)}     {solution.scenario} | {solution.variant}"
+    told = style.caption(solution, units, changed, state=state)
+    told[-1] = style.caption(choice.case, units)[-1]  # of the case that was asked about
+    paper = style.Paper(ax, choice.verdicts(units)[0], told, 85.0 + table_tall(rows),
+                        _notes(found, units))  # fmt: skip
+    ax = paper.chart(14.0, 9.0, 141.0, 66.0)
+    style.sides(ax, lines.FLOW, lines.PRESSURE, units)
+    points = [(item.flow, item.rise) for item in drawn]
+    most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
+    lines.frame(ax, [item.line for item in drawn], points, units, (most[0], most[1]))
+    room, full = Room(ax), lines.loaded(solution)
+    tracks = [lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9, units)
+              for item in drawn]  # fmt: skip
+    asked = lines.system(room, found.flow, found.rise, full, units)
+    for number, point in enumerate(points, 1):
+        x, y = lines.shown(*point, units)
+        room.ring(float(x), float(y), str(number))
+    for number, (track, item) in enumerate(zip(tracks, drawn, strict=True), 1):
+        names = [f"{number} {item.candidate.type}", str(number)]
+        room.name(*track, names, bold=item is drawn[0], lines=True)
+    words = "system curve" + (", filters loaded" if full else "")
+    room.name(*asked, [words, "system"], tone=lines.tone(full), lines=True)
+    table(paper, 85.0, HEADS, rows, NUMBERS, [0] if drawn[0].candidate.accepted else ())
+    return ax
+
+
+def _row(number: int, item: Drawn, units: str) -> list[str]:
+    own, text = item.candidate.numbers, style.Units(units)
+    kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
+    against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""
+    return [
+        str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, item.flow),
+        text.text(q.PRESSURE, item.rise), REGION_WORDS.get(item.region, item.region),
+        lines.speed(item, units),
+        text.text(q.DIFFERENCE, own.margin, "+") if known(own.margin) else "",
+        text.text(q.LEVEL, own.noise) if known(own.noise) else "not stated",
+    ]  # fmt: skip
+
+
+def _notes(found: FanChoiceCurves, units: str) -> Iterator[str]:
+    choice, count = found.choice, len(found.choice.fans)
+    thick = q.DENSITY.shown(units).text(found.drawn[0].density)
+    thin = "" if len(found.drawn) == 1 else "; thin: the others"
+    yield f"Bold: number 1, at its speed, in the air it draws, {thick}{thin}."
+    of = "of the fan" if count == 1 else f"of each of {count} fans"
+    yield (f"System curve: what the network asks {of} in {found.solution.scenario}, with number 1; "
+           "guards and what stands in the fan's own air belong to it, so a type with another flow "
+           "area may work beside it.")  # fmt: skip
+    many = f"{len(choice.scenarios)} scenarios" if len(choice.scenarios) > 1 else "the scenario"
+    yield f"Margin, noise: the worst of {many}. Flow, pressure, region: in the scenario drawn."
+    yield from lines.line_notes([item.line for item in found.drawn])

@@ -1,0 +1,134 @@
+"""One fan curve as it was read, to be held against the data sheet: points, line, dip.
+
+The points stand in a table below, in both systems of units, so that a slip of the finger shows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from flownet import quantities as q
+from flownet.pictures import style
+from flownet.pictures.curves import FLOW, shown
+from flownet.pictures.labels import Room
+from flownet.pictures.style import Axes
+from flownet.studies.fans.curve import FanCurve
+
+COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table
+ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
+
+
+@style.picture
+def fan_curve(
+    found: FanCurve, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
+) -> Axes:
+    """Volume flow to the right, pressure upwards, both in the units shown."""
+    rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
+        found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
+    told = [", ".join(_conditions(found, units)), *(f"with {text}" for text in changed)]
+    told += [f"origin: {found.origin}"] if found.origin else []
+    paper = style.Paper(ax, _verdict(found, units), [*told, style.signed()],
+                        86.0 + ROW * len(rows), _notes(found))  # fmt: skip
+    ax = paper.chart(14.0, 9.0, 141.0, 66.0)
+    name = "static pressure" if found.static else "total pressure"
+    style.sides(ax, FLOW, (name, q.PRESSURE), units)
+    _draw(ax, found, units)
+    for row, (head, cells) in enumerate(rows if paper.ax is None else ()):
+        y = paper.top + 88.0 + ROW * row
+        paper.words(3.0, y, head, size=style.SMALL, color=style.QUIET)
+        for i, text in enumerate(cells):
+            paper.words(HEAD + CELL * i, y, text, ha="right")
+    return ax
+
+
+def _draw(ax: Axes, found: FanCurve, units: str) -> None:
+    """The line, dotted in its dip; points as rings, what was made static of them as squares."""
+    x, y = shown(found.flow, found.rise, units)
+    read, points = (shown([flow for flow, _ in part], [rise for _, rise in part], units)
+                    for part in (found.points, found.fitted))  # fmt: skip
+    low, top = min(float(y.min()), 0.0), 1.08 * float(max(y.max(), read[1].max()))
+    ax.set(xlim=(0, 1.06 * float(x.max())), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
+    room, (start, end) = Room(ax), found.dip or (math.inf, -math.inf)
+    dip = (found.flow >= start) & (found.flow <= end)
+    for part, dots in ((~dip, "-"), (dip, (0, (1.2, 1.2)))):
+        ax.plot(x, np.where(part, y, np.nan), color=style.INK, linewidth=2.0, linestyle=dots,
+                zorder=4)  # fmt: skip
+    room.line(x, y)
+    if found.fitted != found.points:
+        ax.plot(*read, "s", ms=4, mfc="white", mec=style.QUIET, mew=0.8, zorder=5)
+    ax.plot(*points, "o", ms=4.2, mfc="white", mec=style.INK, mew=0.9, zorder=6)
+    room.keep(*points)
+    if found.dip:
+        flow, rise = found.lowest
+        room.name(*shown(flow, rise, units), [f"dip: {_pair(found.lowest, units)}", "dip"])
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+
+def _pair(point: tuple[float, float], units: str) -> str:
+    text = style.Units(units)
+    return f"{text.text(q.PRESSURE, point[1])} at {text.text(q.VOLUME_FLOW, point[0])}"
+
+
+def _verdict(found: FanCurve, units: str) -> str:
+    """Whether one pressure belongs to one flow; where not, from which flow on it does."""
+    if found.dip is None:
+        ends = [_pair(found.fitted[i], units) for i in (0, -1)]
+        return f"{found.name} has no dip: {ends[0]} to {ends[1]}"
+    end = style.Units(units).text(q.VOLUME_FLOW, found.dip[1])
+    return f"{found.name} has a dip: stall up to {end}; choose a fan that works to the right of it"
+
+
+def _conditions(found: FanCurve, units: str) -> Iterator[str]:
+    """What the curve is drawn for."""
+    text = style.Units(units)
+    if found.supply:
+        yield found.supply
+    known = not math.isnan(found.rotation)
+    yield text.text(q.SPEED, found.rotation) if known else "speed not stated"
+    yield text.text(q.DENSITY, found.density) + ("" if found.density_given else " (assumed)")
+    yield f"{len(found.points)} points"
+
+
+def _rows(found: FanCurve, numbers: range, units: str) -> Iterator[tuple[str, list[str]]]:
+    """Number, flow and pressure in the reader's units, both in the others, static if it differs."""
+    yield "point", [str(i + 1) for i in numbers]
+    read = (("flow", q.VOLUME_FLOW, 0), ("pressure", q.PRESSURE, 1))
+    told = [
+        (name, quantity, system, found.points, column)
+        for system in (units, style.other(units))
+        for name, quantity, column in read
+    ]
+    if found.fitted != found.points:
+        told.append(("static", q.PRESSURE, units, found.fitted, 1))
+    for name, quantity, system, points, column in told:
+        unit = quantity.shown(system)
+        yield style.named(name, quantity, system), [unit.number(points[i][column]) for i in numbers]
+
+
+def _notes(found: FanCurve) -> Iterator[str]:
+    """How the line was made, and what to look at."""
+    if len(found.points) == 2:
+        yield ("Two points: a straight line. Real curves sag between them; read five points or "
+               "more off the data sheet.")  # fmt: skip
+    else:
+        yield ("The line goes through every point and bends no more than they do: it has a dip "
+               "only where they have one.")  # fmt: skip
+    if found.dip is not None:
+        yield "Dotted: the dip. One pressure belongs to several flows there."
+    if found.total and found.static:
+        yield ("Squares: total pressure as read. Rings and line: static, less the velocity "
+               "pressure at the flow area.")  # fmt: skip
+    elif found.total:
+        yield ("Total pressure as read: it is made static with the flow_area of the fan type "
+               "that names this file.")  # fmt: skip
+    if found.fitted[-1][1] > 0:
+        yield "The last point has pressure left: the end slope is carried on there (assumption)."
+    if not found.density_given:
+        yield "No density is stated: that of standard air, 1.2 kg/m³, is assumed."
+    if len(found.points) > MOST:
+        yield f"The table has the first {MOST} of {len(found.points)} points."

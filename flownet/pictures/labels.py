@@ -1,0 +1,153 @@
+"""Names and numbered rings on axes: each looks for a place where it covers nothing.
+
+Places are found in points of the page, at the limits the axes have then; what is put stands at
+offsets from its point in data units, so that it follows when the axes are zoomed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from flownet.pictures import style
+from flownet.pictures.style import Array, Axes, width
+from flownet.report.look import ASCENT, DESCENT
+from flownet.report.scene import Rect
+
+RING = 5.0  # radius
+STEP = 2.0  # between points by which a line is known
+PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
+AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
+
+
+class Room:
+    """What is taken on axes whose limits are set."""
+
+    def __init__(self, ax: Axes) -> None:
+        self.ax, self.scale = ax, 72.0 / ax.figure.dpi
+        box = ax.get_window_extent().extents
+        self.rect = Rect(*(self.scale * float(side) for side in box)).grown(-2.0)
+        self.taken: list[Rect] = []
+        self.points = np.empty((0, 2))
+
+    def at(self, x: Any, y: Any) -> Array:
+        """(points, 2) places of pairs of values."""
+        data = np.column_stack([np.atleast_1d(x), np.atleast_1d(y)])
+        found: Array = self.scale * self.ax.transData.transform(data)
+        return found
+
+    def line(self, x: Any, y: Any) -> None:
+        """Keep a line free of words."""
+        points = self.at(x, y)
+        points = points[np.isfinite(points).all(axis=1)]
+        if len(points) > 1:
+            along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+            where = np.arange(0.0, min(along[-1], 1e5), STEP)
+            points = np.column_stack([np.interp(where, along, column) for column in points.T])
+        self.points = np.vstack([self.points, points])
+
+    def keep(self, x: Any, y: Any, size: float = 3.0) -> None:
+        """Keep a point free of words."""
+        self.taken += [Rect(*p, *p).grown(size) for p in self.at(x, y).tolist()]
+
+    def crossed(self, rect: Rect) -> int:
+        """How much of lines a rectangle covers."""
+        x, y = self.points.T
+        return int(((rect.x0 < x) & (x < rect.x1) & (rect.y0 < y) & (y < rect.y1)).sum())
+
+    def free(self, rect: Rect) -> bool:
+        """Whether a rectangle lies inside and covers nothing but lines."""
+        return self.rect.holds(rect) and not any(rect.meets(one) for one in self.taken)
+
+    def name(
+        self, x: Any, y: Any, texts: str | Sequence[str], *, size: float = style.BODY,
+        bold: bool = False, lines: bool = False, up: bool | None = None,
+        tone: str = style.INK,
+    ) -> bool:  # fmt: skip
+        """The first text that finds a place beside a line or a point; whether one did.
+
+        `lines`: it may cover lines in need. `up`: above the line, or below it; None: either.
+        """
+        points = self.at(x, y)
+        here = [i for i, p in enumerate(points.tolist()) if self.rect.holds(Rect(*p, *p))]
+        order = sorted(here, key=lambda i: abs(i - here[0] - 0.35 * len(here)))
+        told = [texts] if isinstance(texts, str) else texts
+        for most, text in product((0, math.inf) if lines else (0,), told):
+            wide, tall = width(text, size, bold), (ASCENT + DESCENT) * size
+            for i, dx, dy, align in _offsets(order):
+                left = points[i][0] + dx - wide * ALIGN[align]
+                low = points[i][1] + dy - DESCENT * size
+                rect = Rect(left, low, left + wide, low + tall).grown(1.5)
+                side = up is None or (dy > 0) == up
+                if side and self.free(rect) and self.crossed(rect) <= most:
+                    self.taken.append(rect)
+                    at = float(np.atleast_1d(x)[i]), float(np.atleast_1d(y)[i])
+                    self.ax.annotate(
+                        text, at, (dx, dy), textcoords="offset points", ha=align, va="baseline",
+                        size=size, weight="bold" if bold else "normal", zorder=9, color=tone,
+                        bbox=PLATE,
+                    )  # fmt: skip
+                    return True
+        return False
+
+    def ring(self, x: float, y: float, number: str, edge: str = style.INK) -> None:
+        """A numbered ring at its point, or beside it, with a thin line, where another one is."""
+        at = self.at(x, y)[0]
+        dx, dy = self._beside(at)
+        self.taken.append(Rect(at[0] + dx, at[1] + dy, at[0] + dx, at[1] + dy).grown(RING + 1.0))
+        if dx or dy:
+            self.taken.append(Rect(*at, *at).grown(2.5))
+            self.ax.plot([x], [y], "o", ms=3, mfc="white", mec=edge, mew=0.7, zorder=7)
+        arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
+        self.ax.annotate(number, (x, y), (dx, dy), textcoords="offset points", zorder=8,
+                         arrowprops=arrow if dx or dy else None, **ring(edge))  # fmt: skip
+
+    def _beside(self, at: Array) -> tuple[float, float]:
+        """How far from its point a ring finds a place; nowhere free: over what is there."""
+        for away in (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0):
+            for turn in AROUND:
+                dx, dy = (away * f(turn * math.pi / 4) for f in (math.cos, math.sin))
+                rect = Rect(at[0] + dx, at[1] + dy, at[0] + dx, at[1] + dy).grown(RING + 1.0)
+                if self.free(rect) and (away == 0.0 or self.crossed(rect) < 6):
+                    return dx, dy
+        return 0.0, 0.0
+
+
+def ring(edge: str = style.INK) -> dict[str, Any]:
+    """How a number looks in a white ring."""
+    box = {"boxstyle": "circle,pad=0.28", "fc": "white", "ec": edge, "lw": 1.1}
+    return {"ha": "center", "va": "center", "size": 6.5, "weight": "bold", "bbox": box}
+
+
+ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
+
+
+def _offsets(order: Sequence[int]) -> Iterator[tuple[int, float, float, str]]:
+    """Offsets from the points of a line, near ones first, from a third along it on both ways."""
+    for away in (4.0, 8.0, 13.0, 20.0, 30.0):
+        for i in order:
+            yield i, away, away - 2, "left"
+            yield i, -away, away - 2, "right"
+            yield i, away, -away - 4, "left"
+            yield i, -away, -away - 4, "right"
+            yield i, 0.0, away, "center"
+            yield i, 0.0, -away - 5, "center"
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Array:
+    """Places as near to those wanted as a least distance allows, in the same order."""
+    order = np.argsort(wanted, kind="stable")
+    y = np.clip(np.asarray(wanted, float)[order], low, high)
+    gap = min(gap, (high - low) / max(len(y) - 1, 1))
+    for _ in range(1000):
+        push = np.maximum(gap - np.diff(y), 0.0) / 2
+        y[:-1] -= push
+        y[1:] += push
+        y = np.clip(y, low, high)
+    found: Array = np.empty_like(y)
+    found[order] = y
+    return found

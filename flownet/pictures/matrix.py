@@ -1,0 +1,158 @@
+"""Scenarios as rows, variants as columns: how far the limits are kept, the verdict on top.
+
+Each cell has the margin of the limit that decides, a word, a mark and a fill, so that none depends
+on colour; a heavy frame is round the worst of each variant.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from matplotlib.patches import Rectangle
+
+from flownet.pictures import style
+from flownet.pictures.style import Axes, width, wrap
+from flownet.report.comparison import margin_text
+from flownet.report.page import counted
+from flownet.studies.cells import Cell
+from flownet.studies.compare import Comparison
+
+FILLS = {"ok": style.OK, "tight": style.TIGHT, "over": style.OVER, "unknown": "white",
+         "void": "#D8DBD9", "unsolved": "white"}  # fmt: skip
+MARKS: dict[str, dict[str, Any]] = {  # at the left edge of a cell
+    "over": {"facecolor": style.OVER, "edgecolor": "white", "hatch": "//////"},
+    "tight": {"facecolor": style.INK},
+    "void": {"facecolor": "#D8DBD9", "edgecolor": style.INK, "hatch": "xxxxx"},
+    "unsolved": {"facecolor": "white", "edgecolor": style.INK, "hatch": "xxxxx"},
+}
+WORDS = {
+    "ok": "ok: every limit holds", "tight": "tight: holds with little left",
+    "over": "over: a limit is broken", "unknown": "no limit, or one without a value",
+    "void": "void: the margin counts for nothing", "unsolved": "no solution",
+}  # fmt: skip
+WIDE, ROW = 180.0, 10.5  # mm: of the page, of a row
+LEAST, MOST, NAME = 15.5, 38.0, 34.0  # mm, of a column; the widest name of a scenario
+HEAD, KEY = 13.0, 6.0
+SAID = 5  # verdicts in the notes
+
+
+@style.picture
+def matrix(
+    found: Comparison, *, ax: Axes | None = None, units: str = "metric",
+    changed: Sequence[str] = (),
+) -> Axes:  # fmt: skip
+    """Variants to the right, one unit each, scenarios downwards; more than fit stand below."""
+    names = max(width(name, style.BODY) for name in found.scenarios) * style.POINT
+    left, count = min(names, NAME) + 4.0, len(found.variants)
+    room = max(int((WIDE - left - style.EDGE) / LEAST), 1) if ax is None else count
+    room = math.ceil(count / math.ceil(count / room))  # as many in every block
+    blocks = [found.variants[i : i + room] for i in range(0, count, room)]
+    tall, step = ROW * len(found.scenarios), min((WIDE - left - style.EDGE) / room, MOST)
+    size = f"{counted(len(found.scenarios), 'scenario')}, {counted(count, 'variant')}"
+    told = style.caption(found.case, units, changed, state=size)
+    told[-2] += " as the case has it"
+    paper = style.Paper(ax, found.verdicts(units)[0], told, (HEAD + tall) * len(blocks) + KEY + 4.0,
+                        _notes(found, units), WIDE)  # fmt: skip
+    panels = [paper.chart(left, HEAD + (HEAD + tall) * i, step * len(block), tall)
+              for i, block in enumerate(blocks)]  # fmt: skip
+    for panel, block in zip(panels, blocks, strict=True):
+        _draw(panel, found, block, left, units)
+    if paper.ax is None:
+        _key(paper, found, (HEAD + tall) * len(blocks) + 3.0)
+    return panels[0]
+
+
+def _draw(
+    ax: Axes, found: Comparison, variants: Sequence[str], left: float, units: str
+) -> None:  # fmt: skip
+    ax.set(xlim=(0, len(variants)), ylim=(len(found.scenarios), 0))
+    step = style.extent(ax)[0] / len(variants)
+    heads = ["\n".join(wrap(name, style.BODY, True, step - 2.0)) for name in variants]
+    rows = ["\n".join(wrap(name, style.BODY, False, (left - 3.0) / style.POINT))
+            for name in found.scenarios]  # fmt: skip
+    ax.xaxis.tick_top()
+    ax.tick_params(length=0, labelsize=style.BODY)
+    ax.tick_params(axis="x", pad=11.0)
+    ax.set_xticks([i + 0.5 for i in range(len(variants))], heads, weight="bold")
+    ax.set_yticks([i + 0.5 for i in range(len(rows))], rows)
+    for side in ax.spines.values():
+        side.set_visible(False)
+    for x, name in enumerate(variants):
+        ax.annotate(_count(found, name), (x + 0.5, 1), (0, 3), xycoords=ax.get_xaxis_transform(),
+                    textcoords="offset points", ha="center", size=style.SMALL)  # fmt: skip
+        worst, column = found.worst(name), found.variants.index(name)
+        for y, row in enumerate(found.cells):
+            if (cell := row[column]) is None:
+                ax.text(x + 0.5, y + 0.5, "–", ha="center", va="center", color=style.QUIET)
+            else:
+                _cell(ax, x, y, cell, cell is worst, step, units)
+
+
+def _count(found: Comparison, variant: str) -> str:
+    cells = found.column(variant)
+    broken = sum(not cell.holds for cell in cells)
+    return f"fails in {broken} of {len(cells)}" if broken else "holds"
+
+
+def _cell(ax: Axes, x: int, y: int, cell: Cell, worst: bool, step: float, units: str) -> None:
+    """Its fill, the mark of its status at the left, two lines of words."""
+    ink = "white" if cell.status == "over" else style.INK
+    _fill(ax, cell.status, x, y)
+    if worst:
+        ax.add_patch(Rectangle((x + 0.025, y + 0.05), 0.95, 0.9, facecolor="none",
+                               edgecolor=style.INK, linewidth=2.2, zorder=5))  # fmt: skip
+    for at, text, size in zip((0.27, 0.54, 0.77), _texts(cell, 0.84 * step, units), (8.0, 6.0, 6.0),
+                              strict=True):  # fmt: skip
+        ax.text(x + 0.54, y + at, text, ha="center", va="center", size=size, color=ink, zorder=6,
+                weight="bold" if at < 0.3 else "normal")  # fmt: skip
+
+
+def _fill(ax: Axes, status: str, x: float, y: float) -> None:
+    """Fill and mark of a status."""
+    edge = style.QUIET if FILLS[status] == "white" else "none"
+    mark = MARKS.get(status, {})
+    for wide, kept in ((0.95, {"facecolor": FILLS[status], "edgecolor": edge, "linewidth": 0.5}),
+                       (0.04 if status == "tight" else 0.1, {"linewidth": 0} | mark)):  # fmt: skip
+        if wide > 0.5 or mark:
+            ax.add_patch(Rectangle((x + 0.025, y + 0.05), wide, 0.9, zorder=2.5 - wide, **kept))
+
+
+def _texts(cell: Cell, room: float, units: str) -> tuple[str, str, str]:
+    """The margin, its word, and what it is about, each in a line."""
+    if cell.status == "unsolved":
+        return "–", "no solution", ""
+    amount = "" if math.isnan(cell.margin) else style.pretty(margin_text(cell, units))
+    if cell.void:
+        word, _, reason = cell.word.partition(": ")
+        paper = f"{amount} on paper" if cell.subject else ""
+        return word, reason, paper if width(paper, style.SMALL) < 0.95 * room else f"({amount})"
+    if not cell.subject:
+        return "–", "no limit", ""
+    first, *more = wrap(cell.subject.removeprefix("part."), style.SMALL, False, room)
+    return amount, cell.word, f"{first}…" if more else first
+
+
+def _key(paper: style.Paper, found: Comparison, top: float) -> None:
+    """What fills and marks mean, in a row."""
+    there = {cell.status for row in found.cells for cell in row if cell is not None}
+    ax = paper.panel(0.0, top, paper.wide, KEY)
+    ax.set(xlim=(0, paper.wide / 7.0), ylim=(1.0, 0.0))
+    ax.axis("off")
+    x = 0.3
+    for status in (name for name in FILLS if name in there):
+        _fill(ax, status, x, 0.0)
+        ax.text(x + 1.2, 0.5, WORDS[status], va="center", size=style.SMALL)
+        x += 1.2 + (width(WORDS[status], style.SMALL) * style.POINT + 4.0) / 7.0
+
+
+def _notes(found: Comparison, units: str) -> Iterator[str]:
+    rest = found.verdicts(units)[1:]
+    yield from (f"{words}." for words in rest[:SAID])
+    if len(rest) > SAID:
+        yield f"{len(rest) - SAID} more in the text of the comparison."
+    yield from (f"Note: {words}." for words in found.notes)
+    yield ("Number: margin of the limit that decides, with its part or place; a broken temperature "
+           "limit comes first. Heavy frame: the worst of its variant. Dash: the fan does not run "
+           "there.")  # fmt: skip

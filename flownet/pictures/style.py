@@ -1,0 +1,202 @@
+"""The one look of all charts: page, title, caption, units, limits. Lengths are millimetres."""
+
+from __future__ import annotations
+
+import os
+import re
+import time
+from collections.abc import Callable, Iterable, Sequence
+from functools import wraps
+from typing import Any, ParamSpec
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib import pyplot
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+import flownet
+from flownet import quantities as q
+from flownet.arrays import Array
+from flownet.enclosure.whole import Enclosure
+from flownet.quantities import Quantity
+from flownet.report.heading import titled
+from flownet.report.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
+from flownet.report.scene_letters import FAMILY, width, wrap
+from flownet.report.scene_words import Units, pretty, signature, surroundings
+from flownet.shown import one_line
+from flownet.solution import Solution
+
+__all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
+           "Units", "pretty", "width", "wrap"]  # fmt: skip
+GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
+TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
+POINT = 25.4 / 72
+WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
+JOINT = "\x7f"  # between a number and its unit while a title is broken
+LIMIT = 1.8  # points, of the line of a limit
+DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
+                           (0, (10, 3)))  # fmt: skip
+LOOK: Any = {
+    "font.family": FAMILY, "font.size": BODY, "text.color": INK, "text.usetex": False,
+    "text.parse_math": False, "axes.edgecolor": INK, "axes.labelcolor": INK, "axes.linewidth": 0.6,
+    "axes.labelsize": BODY, "axes.facecolor": "white", "axes.grid": False, "hatch.linewidth": 0.6,
+    "axes.spines.top": False, "axes.spines.right": False, "lines.solid_capstyle": "butt",
+    "axes.formatter.useoffset": False, "contour.negative_linestyle": "solid",
+}  # fmt: skip
+P = ParamSpec("P")
+
+
+def picture(draw: Callable[P, Axes]) -> Callable[P, Axes]:
+    """Draw in this look, whatever settings the reader has."""
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kept: P.kwargs) -> Axes:
+        with mpl.rc_context(LOOK):
+            return draw(*args, **kept)
+
+    return drawn
+
+
+class Paper:
+    """A page with title, caption, a body of charts and notes, its lengths from the top left corner.
+
+    With `ax`, axes of somebody else, title and caption stand over these, and there is no body.
+    """
+
+    def __init__(
+        self, ax: Axes | None, title: str, caption: Sequence[str], tall: float,
+        notes: Iterable[str] = (), wide: float = WIDE,
+    ) -> None:  # fmt: skip
+        self.ax, self.title, self.caption, self.wide = ax, pretty(title), list(caption), wide
+        if ax is not None:
+            return
+        room, told = (wide - 2 * EDGE) / POINT, [pretty(text) for text in notes]
+        heads = self._wrapped(TITLE, room)
+        lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
+                       for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
+        self.top = 6.6 + 4.9 * len(heads) + 3.5 * len(lines)
+        self.tall, foot = self.top + tall + 3.0 + 2.95 * len(said), self.top + tall + 3.0
+        self.figure = pyplot.figure(figsize=(wide / 25.4, self.tall / 25.4), facecolor="white")
+        self.figure.set_label("\n".join([self.title, *caption, *told]))  # what an SVG tells
+        for i, text in enumerate(heads):
+            self.words(EDGE, 5.0 + 4.9 * i, text, size=TITLE, weight="bold")
+        for i, text in enumerate(lines):
+            self.words(EDGE, 4.6 + 4.9 * len(heads) + 3.5 * i, text)
+        self.words(EDGE, self.top - 1.8, caption[-1], size=SMALL, color=QUIET)
+        for i, text in enumerate(said):
+            self.words(EDGE, foot + 2.95 * i, text, size=SMALL, color=QUIET)
+        level = 1 - self.top / self.tall
+        self.figure.add_artist(Line2D([0, 1], [level, level], color=INK, linewidth=0.8))
+
+    def _wrapped(self, size: float, room: float) -> list[str]:
+        """The title in lines; a number stays with its unit."""
+        joined = re.sub(r"(\d) (?=[^\d\s])", f"\\1{JOINT}", self.title)
+        return [line.replace(JOINT, " ") for line in wrap(joined, size, True, room)]
+
+    def words(self, x: float, y: float, text: str, **kept: Any) -> None:
+        """Words on the page, their baseline `y` below its top."""
+        self.figure.text(x / self.wide, 1 - y / self.tall, text, **kept)
+
+    def panel(self, left: float, top: float, wide: float, tall: float) -> Axes:
+        """Axes in the body of the page."""
+        low = 1 - (self.top + top + tall) / self.tall
+        return self.figure.add_axes((left / self.wide, low, wide / self.wide, tall / self.tall))
+
+    def chart(self, left: float, top: float, wide: float, tall: float) -> Axes:
+        """Where the chart is drawn: a panel, or the axes that were given."""
+        ax = self.ax or self.panel(left, top, wide, tall)
+        if self.ax is not None:
+            room = extent(ax)[0]
+            told = wrap("   ".join(self.caption[:2]), SMALL, False, room)
+            ax.set_title("\n".join(self._wrapped(HEAD, room)), loc="left", fontsize=HEAD,
+                         weight="bold", pad=top / POINT + 9.0 * len(told))  # fmt: skip
+            ax.annotate("\n".join(told), (0, 1), (0, top / POINT), size=SMALL, color=QUIET,
+                        xycoords="axes fraction", textcoords="offset points")  # fmt: skip
+        dress(ax)
+        return ax
+
+
+def dress(ax: Any) -> None:
+    """Small numbers at short ticks."""
+    ax.tick_params(labelsize=SMALL, labelfontfamily=FAMILY, width=0.5, length=2.5, colors=INK)
+
+
+def extent(ax: Axes) -> tuple[float, float]:
+    """Width and height of axes in points."""
+    box, scale = ax.get_window_extent(), 72 / ax.figure.dpi
+    return float(box.width) * scale, float(box.height) * scale
+
+
+def caption(
+    of: Solution | Enclosure, units: str, changed: Sequence[str] = (), *, state: str = "",
+    site: str = "",
+) -> list[str]:  # fmt: skip
+    """Title and `scenario | variant`, what was changed, the site; version, inputs and date."""
+    case, applied = (of.case, of) if isinstance(of, Solution) else (of, of.applied)
+    if not site and isinstance(of, Solution):
+        site = surroundings(of, Units(units))
+    site = site or f"outside {Units(units).round(q.TEMPERATURE, case.outside.temperature)}"
+    state = state or f"{applied.scenario} | {applied.variant}"
+    return [f"{titled(case)}     {state}", *(f"with {one_line(text)}" for text in changed), site,
+            signed(signature(case, flownet.__version__))]  # fmt: skip
+
+
+def signed(about: str = f"flownet {flownet.__version__}") -> str:
+    """Version, and the day, or that of SOURCE_DATE_EPOCH, so that a picture can be made again."""
+    told = os.environ.get("SOURCE_DATE_EPOCH", "")
+    seconds = int(told) if told.isdigit() else None
+    return f"{about}   {time.strftime('%Y-%m-%d', time.gmtime(seconds))}"
+
+
+# --- units ---------------------------------------------------------------------------------------
+
+
+def shown(quantity: Quantity | None, values: Any, units: str) -> Array:
+    """Values in the unit in which axes show them."""
+    _, factor, offset, *_ = quantity.shown(units) if quantity else ("", 1.0, 0.0)
+    return np.asarray(values, float) * factor + offset
+
+
+def other(units: str) -> str:
+    """The other system of units."""
+    return "metric" if units == "us" else "us"
+
+
+def named(name: str, quantity: Quantity | None, units: str) -> str:
+    """The label of a side: `volume flow, m³/h`."""
+    return pretty(", ".join(filter(None, (name, quantity.shown(units).unit if quantity else ""))))
+
+
+def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str) -> None:
+    """Grid and names at the left and below; the other units at the opposite sides."""
+    grid(ax)
+    ax.set(xlabel=named(*x, units), ylabel=named(*y, units))
+    twins: Any = (ax.secondary_xaxis, "top", "x", x[1]), (ax.secondary_yaxis, "right", "y", y[1])
+    for twin, where, along, quantity in twins:
+        ratio = quantity.shown(other(units)).factor / quantity.shown(units).factor
+        side = twin(where, functions=(lambda v, r=ratio: v * r, lambda v, r=ratio: v / r))
+        side.set(**{f"{along}label": pretty(quantity.shown(other(units)).unit)})
+        dress(side)
+        side.spines[where].set_visible(True)
+
+
+def grid(ax: Axes) -> None:
+    """Thin lines under everything."""
+    ax.grid(color=GRID, linewidth=0.5)
+    ax.set_axisbelow(True)
+
+
+# --- limits ----------------------------------------------------------------------------
+
+
+def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
+    """A bold line at a limit, hatched from there to `end`, where it is broken."""
+    line, span = (ax.axhline, ax.axhspan) if along == "x" else (ax.axvline, ax.axvspan)
+    line(at, color=INK, linewidth=LIMIT, zorder=3)
+    span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
+
+
+def sentence(text: str) -> str:
+    """With a capital and a full stop."""
+    return f"{text[:1].upper()}{text[1:]}."

@@ -1,0 +1,159 @@
+"""Margins of all limits as bars from P5 to P95 on one scale, and below whose spread that is.
+
+The scale is the share left of what a limit allows: of the rise over the outside air, of the sound
+power, of a bound. What lies left of zero is broken.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from flownet import quantities as q
+from flownet.pictures import style
+from flownet.pictures.style import Axes
+from flownet.pictures.tables import Column, columns
+from flownet.report.page import spaced
+from flownet.studies.uncertainty import words
+from flownet.studies.uncertainty.shares import Share
+from flownet.studies.uncertainty.study import LimitChance, Uncertainty
+
+LISTED = 15  # limits
+INPUTS = 12
+LEAST = 0.0005  # share that is drawn
+RARE, LIKELY = 0.5, 0.95  # chances below which a bar is marked
+FAR = -1.0  # bars are cut there
+ROW = 5.4  # mm
+
+
+@style.picture
+def uncertainty(
+    found: Uncertainty, *, ax: Axes | None = None, units: str = "metric",
+    changed: Sequence[str] = (),
+) -> Axes:  # fmt: skip
+    """Share left of what is allowed to the right, 0 at the limit; a row a limit, 0 on top."""
+    rows = [item for item in found.limits if item.chance is not None][:LISTED]
+    shares = [row for row in found.shares.rows if row.share >= LEAST][:INPUTS]
+    applied, tall = found.case.applied, ROW * max(len(rows), 1)
+    state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
+            f"seed {found.seed}"  # fmt: skip
+    below = tall + 20.0 if rows else 0.0
+    paper = style.Paper(
+        ax, found.verdicts(units)[0], style.caption(found.case, units, changed, state=state),
+        below + ROW * (len(shares) + 1) + 5.0, _notes(found),
+    )  # fmt: skip
+    if paper.ax is None:
+        _shares(paper, below + 6.0, found, shares, units)
+    if rows or paper.ax is not None:
+        ax = paper.chart(61.0, 6.0, 44.0, tall)
+        _margins(ax, paper, found, rows, units)
+    return ax or paper.figure.axes[0]
+
+
+# --- margins -------------------------------------------------------------------------------------
+
+
+def left(item: LimitChance, margin: float, outside: float) -> float:
+    """The share that is left of what a limit allows, where it has this margin.
+
+    Of a temperature, of the allowed rise over the outside air; of a level, of the sound power; of
+    what must be at least, of what there is; of anything else, of the bound.
+    """
+    if item.value.quantity == q.TEMPERATURE:
+        rise = item.bound - outside
+        return margin / rise if rise > 0 else math.copysign(math.inf, margin)
+    if item.value.quantity == q.LEVEL:
+        return 1.0 - float(10.0 ** (-margin / 10.0))
+    value, middle = item.value.middle, item.margin.middle
+    least = abs(value - item.bound - middle) < abs(item.bound - value - middle)
+    whole = item.bound + margin if least else item.bound
+    return margin / whole if whole > 0 else math.copysign(math.inf, margin)
+
+
+def _margins(
+    ax: Axes, paper: style.Paper, found: Uncertainty, rows: Sequence[LimitChance], units: str
+) -> None:
+    outside = found.case.outside.temperature
+    bands = [[max(min(left(item, margin, outside), 1.0), FAR)
+              for margin in (item.margin.low, item.margin.middle, item.margin.high)]
+             for item in rows]  # fmt: skip
+    low = min([-0.12, *(band[0] - 0.05 for band in bands)])
+    ax.set(xlim=(low, 1.0), ylim=(len(rows) - 0.4, -0.6), xlabel="left of what is allowed")
+    style.limit(ax, 0.0, low, "y")
+    for row, (item, (worst, middle, best)) in enumerate(zip(rows, bands, strict=True)):
+        assert item.chance is not None
+        sure = item.chance.share
+        fill = style.OVER if sure < RARE else style.TIGHT if sure < LIKELY else style.OK
+        mark = "white" if sure < RARE else style.INK
+        ax.barh(row, best - worst, 0.56, left=worst, facecolor=fill, linewidth=0.8, zorder=3,
+                edgecolor=style.INK)  # fmt: skip
+        if worst < 0:
+            ax.barh(row, min(best, 0.0) - worst, 0.56, left=worst, facecolor="none", linewidth=0,
+                    edgecolor=mark, hatch="/////", zorder=3.5)  # fmt: skip
+        ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
+    ticks = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
+    ticks = {at: text for at, text in ticks.items() if at >= low}
+    ax.set_xticks(list(ticks), list(ticks.values()))
+    ax.spines["left"].set_visible(False)
+    unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
+    columns(ax, paper, [
+        Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
+        Column("limit", -3.0, [words.bound(item, units) for item in rows], "right"),
+        Column("margin, P5 to P95", 29.0, [_band(item, units) for item in rows], "right"),
+        Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
+               unsure),
+    ])  # fmt: skip
+
+
+def _band(item: LimitChance, units: str) -> str:
+    unit = item.margin.quantity.shown(units)
+    return f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
+
+
+# --- shares --------------------------------------------------------------------------------------
+
+
+def _shares(
+    paper: style.Paper, top: float, found: Uncertainty, rows: Sequence[Share], units: str
+) -> None:
+    """Whose spread it is, as bars of one length for all of it."""
+    ax = paper.panel(98.0, top, 52.0, ROW * max(len(rows), 1))
+    ax.set(xlim=(0.0, 1.0), ylim=(max(len(rows), 1) - 0.4, -0.6), xticks=[])
+    for row, item in enumerate(rows):
+        ax.barh(row, item.share, 0.56, facecolor=style.INK if item.spread.stated else "white",
+                edgecolor=style.INK, linewidth=0.8, zorder=3)  # fmt: skip
+        ax.annotate(f"{100 * item.share:.1f} %", (item.share, row), (3, 0), va="center",
+                    textcoords="offset points")  # fmt: skip
+    ax.axvline(0.0, color=style.INK, linewidth=1.4, zorder=4)
+    ax.spines[["left", "bottom"]].set_visible(False)
+    columns(ax, paper, [
+        Column(_whose(found, units), -96.0, [item.spread.path for item in rows], wide=60.0),
+        Column("", -3.0, [item.spread.words(units) for item in rows], "right"),
+    ])  # fmt: skip
+    if not math.isnan(found.shares.left):
+        text = f"{100 * found.shares.left:.1f} % unexplained: bends, inputs that act together"
+        ax.annotate(text, (0, 0), (0, -8), xycoords="axes fraction", textcoords="offset points",
+                    size=style.SMALL, color=style.QUIET)  # fmt: skip
+
+
+def _whose(found: Uncertainty, units: str) -> str:
+    """What is shared out, and how it lies."""
+    band, spread = found.bands[found.shares.of], found.shares.difference.shown(units)
+    lies = ", ".join(f"{name} {band.quantity.shown(units).text(value)}" for name, value in zip(
+        ("P5", "P50", "P95"), band[2:5], strict=True))  # fmt: skip
+    deviation = spread.text(found.shares.deviation)
+    return f"whose spread: {found.shares.of}, standard deviation {deviation}; {lies}"
+
+
+def _notes(found: Uncertainty) -> Iterator[str]:
+    yield ("Bars: 90 of 100 samples, mark: half of them; hatched: the limit is broken. Dark: less "
+           "likely than not to hold; ochre: less than 95 %. In brackets: between what the chance "
+           "lies, 95 % sure.")  # fmt: skip
+    yield ("100 %: nothing used of what is allowed: of a temperature, the rise over the outside "
+           "air; of noise, the sound power; of a bound, what it asks for.")  # fmt: skip
+    if len(found.limits) > LISTED:
+        yield f"{len(found.limits) - LISTED} limits that are more likely to hold are not drawn."
+    solid = "Shares of the variance: solid, tolerances that the case states"
+    if any(not row.spread.stated for row in found.shares.rows):
+        solid += "; hollow, usual ones (common practice, no source)"
+    yield f"{solid}."
