@@ -92,8 +92,8 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
 
         try:
             values, vectors = linalg.eigs(
-                linalg.LinearOperator((n, n), matvec=answer, dtype=float), k=1, which="LM", v0=start,
-                ncv=STEPS, maxiter=RESTARTS, tol=CLOSE,
+                linalg.LinearOperator((n, n), matvec=answer, dtype=float), k=1, which="LM",
+                v0=start, ncv=STEPS, maxiter=RESTARTS, tol=CLOSE,
             )  # fmt: skip
         except linalg.ArpackNoConvergence:  # none stands out: none grows near this rate
             continue
