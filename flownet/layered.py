@@ -57,9 +57,7 @@ class Layered:
         """Limits that hold as the case has it and are broken so."""
         held = {(item.limit, item.subject) for item in self.limits if item.holds}
         there = () if self.solution is None else self.solution.limits
-        return tuple(
-            item for item in there if item.broken and (item.limit, item.subject) in held
-        )
+        return tuple(item for item in there if item.broken and (item.limit, item.subject) in held)
 
     @property
     def excess(self) -> dict[str, float]:

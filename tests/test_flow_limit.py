@@ -16,7 +16,7 @@ def made(tmp_path):
 
     def at(share):
         drawn = flownet.solve(load(tmp_path, BASE)).totals.volume_flow
-        return load(tmp_path, BASE + SLOW.format(flow=f"\"{share * drawn!r} m3/s\"")), drawn
+        return load(tmp_path, BASE + SLOW.format(flow=f'"{share * drawn!r} m3/s"')), drawn
 
     return at
 

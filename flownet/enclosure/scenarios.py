@@ -149,7 +149,7 @@ def _one(case: Enclosure, place: int, whole: str, before: Changes) -> Mapping[st
             "name one of them here, compare takes many"
         )
     if (failed := outage(case, name)) is not None:
-        prefix = "+".join(whole.split("+")[: place])
+        prefix = "+".join(whole.split("+")[:place])
         return failed.changes(_after(case, prefix, before))
     known = [*case.scenarios, *(item for item in outage_names(case) if item.endswith("-out"))]
     near = [*case.scenarios, *outage_names(case), *EACH]

@@ -52,7 +52,7 @@ def test_a_group_with_points_is_given_whole_or_by_its_other_keys(tmp_path):
     text = (
         f"[variant.follows]\nfan.left.speed_control = {CONTROL}\n[scenario.out]\n"
         '"fan.left.speed_control" = { by = "outside", temperature = "10 20 30 degC", speed = '
-        '[0.2, 0.3, 1] }\nfan.left.shutter = { open_loss = 0.5, closed_leak = 0.02 }\n'
+        "[0.2, 0.3, 1] }\nfan.left.shutter = { open_loss = 0.5, closed_leak = 0.02 }\n"
         '[variant.other]\nlike = "follows"\nfan.left.speed_control.by = "compartment.box"\n'
     )
     case = load(tmp_path, CASE + text)
@@ -66,7 +66,7 @@ def test_a_group_with_points_is_given_whole_or_by_its_other_keys(tmp_path):
     assert case.fans["left"].speed_control is None
     path = "variant.v.fan.left.speed_control"
     for raw, wanted in (
-        ('{ speed = [0.2, 1] }', [f"{path}.by: must be", f"{path}.temperature: must be"]),
+        ("{ speed = [0.2, 1] }", [f"{path}.by: must be", f"{path}.temperature: must be"]),
         (CONTROL.replace("[0.4, 1]", "[0.4]"), [f"{path}.speed: "]),
         (CONTROL.replace("part.p", "part.q"), [f"{path}.by: no part".replace(".fan", ": fan")]),
     ):

@@ -137,9 +137,13 @@ def test_backflow_needs_a_flow_or_a_shutter_that_is_shut(flow, shutter, told):
 
 def test_fans_out_of_a_place_are_head_on_too():
     """Nothing leads into the lower compartment, and both its fans draw from there."""
-    made = things(intake=None, shelf=None, roof=s.roof(from_="lower"),
-                  front=s.roof(name="front", from_="lower", to="upper"),
-                  out=Vent(name="out", from_="upper", to="outside", area="200 cm2", loss=2.5))
+    made = things(
+        intake=None,
+        shelf=None,
+        roof=s.roof(from_="lower"),
+        front=s.roof(name="front", from_="lower", to="upper"),
+        out=Vent(name="out", from_="upper", to="outside", area="200 cm2", loss=2.5),
+    )
     flows = {"fan.front": 0.001, "vent.out": 0.001, "fan.roof": 0.0012}
     found = numbers(solved(made, flows=flows, scenarios={}), "fans-opposed")
     assert (found["way"], found["places"]) == ("out of", "compartment.lower")
@@ -157,10 +161,17 @@ def test_of_fans_beside_each_other_all_that_are_turned_are_named():
 
 @pytest.mark.parametrize(("over", "across"), [("0 Pa", 30.0), ("10 Pa", 40.0), ("-30 Pa", 0.0)])
 def test_what_lies_across_a_closed_hole_counts_the_pressure_outside(over, across):
-    made = things(second=s.roof(name="second", to="outside.hall"),
-                  hall=Outside(name="hall", temperature="25 degC", over_pressure=over))
-    found = solved(made, flows={**FLOWS, "fan.second": 0.0}, gauge={"upper": -30.0},
-                   scenario="shut", scenarios={"shut": {"fan.second.state": "blanked"}})
+    made = things(
+        second=s.roof(name="second", to="outside.hall"),
+        hall=Outside(name="hall", temperature="25 degC", over_pressure=over),
+    )
+    found = solved(
+        made,
+        flows={**FLOWS, "fan.second": 0.0},
+        gauge={"upper": -30.0},
+        scenario="shut",
+        scenarios={"shut": {"fan.second.state": "blanked"}},
+    )
     told = numbers(found, "failed-fan-sealed")
     assert told["across"] == pytest.approx(across)
     assert ("drive" in about(found, "failed-fan-sealed")[0].message()) == (across > 0)
@@ -228,10 +239,18 @@ def mixed(excess: float = 2.0, over: tuple[float, ...] = (), divided: str = "",
     hot = {name: SimpleNamespace(temperature=310.0 + i) for i, name in enumerate("abc")}
     broken = [part_limit(f"p{i}", 90.0 + k, 90.0) for i, k in enumerate(over)]
     layered = SimpleNamespace(
-        aside=aside, lifted=0.5, excess={"a": 0.5, "b": excess, "c": 9.0}, broken=broken,
-        solution=SimpleNamespace(compartments=hot) if solution else None, failure="none")
-    found = SimpleNamespace(layered=layered, compartments=rows,
-                            layers_of=lambda name: 4 if name in ("c", divided) else 0)
+        aside=aside,
+        lifted=0.5,
+        excess={"a": 0.5, "b": excess, "c": 9.0},
+        broken=broken,
+        solution=SimpleNamespace(compartments=hot) if solution else None,
+        failure="none",
+    )
+    found = SimpleNamespace(
+        layered=layered,
+        compartments=rows,
+        layers_of=lambda name: 4 if name in ("c", divided) else 0,
+    )
     return list(mixing.well_mixed.looks(found))  # type: ignore[arg-type]
 
 

@@ -93,9 +93,12 @@ def blown_up(flow: float, rise: float) -> Any:
 
 def boxed(power: float = 30.0, flow: float | None = None) -> Any:
     """A box beside the way of the air; `flow` in what leads to it."""
-    made = things(box=Compartment(name="box"), side=panel(name="side", from_="box"),
-                  heat=Part(name="heat", in_="box", power=f"{power} W"),
-                  only=Vent(name="only", from_="outside", to="box", area="50 cm2", loss=2.5))
+    made = things(
+        box=Compartment(name="box"),
+        side=panel(name="side", from_="box"),
+        heat=Part(name="heat", in_="box", power=f"{power} W"),
+        only=Vent(name="only", from_="outside", to="box", area="50 cm2", loss=2.5),
+    )
     flows = {**FLOWS, "vent.only": math.nan if flow is None else flow}
     return solved(made, flows=flows, warm={**WARM, "box": 52.0})  # fmt: skip
 
@@ -107,8 +110,11 @@ def faced(x: float, y: float, **fan: Any) -> Any:
 
 def noisy(level: float | None, **fan: Any) -> Any:
     """A fan without a distance beside a limit, with or without a level."""
-    made = things(type=axial(noise=None, noise_dBA=level), roof=s.roof(**fan),
-                  limits=Limits(noise_dBA=50, noise_distance="1 m", scenarios=["base", "dirty"]))
+    made = things(
+        type=axial(noise=None, noise_dBA=level),
+        roof=s.roof(**fan),
+        limits=Limits(noise_dBA=50, noise_distance="1 m", scenarios=["base", "dirty"]),
+    )
     return solved(made, limits=(noise_limit(48.0, 50.0),) if level else ())  # fmt: skip
 
 
@@ -195,9 +201,13 @@ def creeping(*speeds: float) -> Any:
     fans = {f"fan.{n}": {"rise": 65.0, "speed_ratio": k}
             for n, k in zip(("left", "right"), speeds, strict=True)}  # fmt: skip
     flows = {"fan.left": 2e-5, "fan.right": 2e-5, "baffle.shelf": 4e-5, "opening.gap": 4e-5}
-    made = things(intake=None, roof=None, left=s.roof(name="left", from_="outside", to="lower"),
-                  right=s.roof(name="right", from_="outside", to="lower"),
-                  gap=Opening(name="gap", from_="upper", to="outside", area="1 cm2"))
+    made = things(
+        intake=None,
+        roof=None,
+        left=s.roof(name="left", from_="outside", to="lower"),
+        right=s.roof(name="right", from_="outside", to="lower"),
+        gap=Opening(name="gap", from_="upper", to="outside", area="1 cm2"),
+    )
     return solved(made, flows=flows, fans=fans, scenarios={})  # fmt: skip
 
 
@@ -219,8 +229,10 @@ def cold_site(factor: float) -> Any:
 
 def weak(flow: float, kg: float = 0.1, **fan: Any) -> Any:
     """A fan that stands beside one that moves so much air."""
-    made = things(small=axial("small", curve={"flow": "0 30 60 m3/h", "rise": "30 20 0 Pa"}),
-                  weak=s.roof(**{"name": "weak", "type": "small", "state": "stopped", **fan}))
+    made = things(
+        small=axial("small", curve={"flow": "0 30 60 m3/h", "rise": "30 20 0 Pa"}),
+        weak=s.roof(**{"name": "weak", "type": "small", "state": "stopped", **fan}),
+    )
     flows = {"filter.intake": kg + flow, "baffle.shelf": kg + flow, "fan.roof": kg,
              "fan.weak": flow}  # fmt: skip
     return solved(made, flows=flows)

@@ -188,8 +188,11 @@ def test_ways_back_are_closed_where_they_can_be():
     ({"from_": "upper", "to": "lower"}, 0),
 ])  # fmt: skip
 def test_only_fans_that_turn_and_blow_their_way_send_air_round(keys, found):
-    made = things(stir=s.roof(**{"name": "stir", "from_": "lower", "to": "upper", **keys}),
-                  shelf=None, gap=Opening(name="gap", from_="upper", to="lower", area="50 cm2"))
+    made = things(
+        stir=s.roof(**{"name": "stir", "from_": "lower", "to": "upper", **keys}),
+        shelf=None,
+        gap=Opening(name="gap", from_="upper", to="lower", area="50 cm2"),
+    )
     up = -0.05 if keys.get("from_") == "upper" else 0.05
     flows = {"filter.intake": 0.03, "fan.roof": 0.03, "opening.gap": 0.02, "fan.stir": up}
     assert len(returns(solved(made, scenarios={}, flows=flows))) == found
@@ -340,8 +343,10 @@ def test_lift_along_a_closed_way():
 
 
 def test_ways_beside_a_filter_stand_with_the_largest_first():
-    made = things(a=Leak(name="a", from_="outside", to="upper", flow_at=["5 m3/h", "10 Pa"]),
-                  b=Leak(name="b", from_="outside", to="upper", flow_at=["5 m3/h", "10 Pa"]))
+    made = things(
+        a=Leak(name="a", from_="outside", to="upper", flow_at=["5 m3/h", "10 Pa"]),
+        b=Leak(name="b", from_="outside", to="upper", flow_at=["5 m3/h", "10 Pa"]),
+    )
     flows = {"filter.intake": 0.02, "baffle.shelf": 0.02, "leak.a": 0.003, "leak.b": 0.007,
              "fan.roof": 0.03}  # fmt: skip
     found = numbers(solved(made, flows=flows), "filter-bypass")
@@ -363,9 +368,11 @@ def test_what_a_filter_inside_cleans_is_not_counted():
 
 
 def test_a_place_that_nothing_leaves_keeps_the_shares_regular():
-    made = things(intake=Vent(name="open", from_="outside", to="lower", **VENT),
-                  dead=Compartment(name="dead"), mat=Filter(
-                      name="mat", on="fan.roof", area="450 cm2", velocity_drop=DROPS))
+    made = things(
+        intake=Vent(name="open", from_="outside", to="lower", **VENT),
+        dead=Compartment(name="dead"),
+        mat=Filter(name="mat", on="fan.roof", area="450 cm2", velocity_drop=DROPS),
+    )
     total, dirty = unfiltered(solved(made, flows={**FLOWS, "vent.open": 0.03}))
     assert (total, dirty) == (0.03, pytest.approx({"vent.open": 0.03}, rel=1e-6))
 
@@ -471,8 +478,11 @@ def test_past_the_other_rotor_what_stands_before_it_stays(drop, state, ratio):
 
 def test_a_way_back_through_fans_that_stand_is_theirs_to_tell():
     """The gap back is a fan that stands, from the warm side to the cold one."""
-    made = things(stir=s.roof(name="stir", from_="lower", to="upper"), shelf=None,
-                  dead=s.roof(name="dead", from_="lower", to="upper", state="stopped"))
+    made = things(
+        stir=s.roof(name="stir", from_="lower", to="upper"),
+        shelf=None,
+        dead=s.roof(name="dead", from_="lower", to="upper", state="stopped"),
+    )
     flows = {"filter.intake": 0.03, "fan.roof": 0.03, "fan.stir": 0.05, "fan.dead": -0.02}
     found = solved(made, flows=flows, scenarios={})
     assert about(found, "air-returns-inside") == []

@@ -158,8 +158,9 @@ def test_of_ways_back_with_one_flow_the_one_of_fewest_branches_counts(links, cut
 def test_a_worst_margin_is_told_where_there_is_one_before_and_after(here, there, told):
     limit = (part_limit("drive", 80.0, 90.0),)
     there_ = solved(warm={"lower": 20.0, "upper": 30.0}, limits=limit if there else ())
-    made = SimpleNamespace(closed=there_, worst=limit[0] if here else None,
-                           compartments=solved().compartments)
+    made = SimpleNamespace(
+        closed=there_, worst=limit[0] if here else None, compartments=solved().compartments
+    )
     (found,) = returns(samples_returning.stirred(0.02))
     _, values = closed_words(made, found)
     assert set(values) == told
@@ -172,8 +173,11 @@ def test_a_worst_margin_is_told_where_there_is_one_before_and_after(here, there,
 
 def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
     """It lets back 2 of 5 parts of what the fan beside it moves; one elsewhere does not."""
-    made = things(stir=samples.roof(name="stir", from_="lower", to="upper"), shelf=None,
-                  dead=samples.roof(name="dead", from_="lower", to="upper", state="stopped"))
+    made = things(
+        stir=samples.roof(name="stir", from_="lower", to="upper"),
+        shelf=None,
+        dead=samples.roof(name="dead", from_="lower", to="upper", state="stopped"),
+    )
     flows = {"filter.intake": 0.03, "fan.roof": 0.03, "fan.stir": 0.05, "fan.dead": -0.02}
     found = solved(made, flows=flows, scenarios={})
     closed = dataclasses.replace(found, closed=solved(warm={"lower": 24.0, "upper": 30.0}))
