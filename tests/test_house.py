@@ -27,10 +27,10 @@ PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
     "lines": (49851, 30000, 250),
-    "files": (303, 190, 2),
+    "files": (304, 190, 2),
     "imports upwards": (2, 0, 0),
-    "modules in circles": (53, 0, 0),
-    "modules in circles, types too": (56, 0, 0),
+    "modules in circles": (50, 0, 0),
+    "modules in circles, types too": (53, 0, 0),
     "files that import flownet": (25, 0, 0),
     "files over 350 lines": (18, 0, 0),
     "functions over 40 lines": (21, 0, 0),
@@ -44,7 +44,7 @@ LIMITS = {
 FOLDERS = {
     "__init__": (152, 110), "__main__": (5, 5), "air": (103, 0), "arrays": (43, 0),
     "assessment": (189, 0), "atomic": (117, 0), "batches": (157, 0), "casefile": (2643, 2250),
-    "cli": (3824, 1800), "columns": (280, 280), "conversion": (498, 0), "correlations": (1181, 0),
+    "cli": (3823, 1800), "columns": (280, 280), "conversion": (498, 0), "correlations": (1181, 0),
     "doors": (89, 0), "draw": (339, 0), "enclosure": (4139, 3000), "equations": (2400, 2400),
     "errors": (39, 0), "findings": (4605, 2300), "inputs": (352, 0), "layered": (132, 0),
     "limits": (98, 0), "network": (7675, 0), "noise": (130, 0), "operating_points": (163, 0),

@@ -11,8 +11,8 @@ import click
 
 from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.report.headroom_lines import headroom_lines

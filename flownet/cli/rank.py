@@ -12,8 +12,8 @@ import click
 import flownet
 from flownet.cli import options, reading
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column

@@ -12,9 +12,9 @@ import click
 import flownet
 from flownet.casefile import Resolved, resolved
 from flownet.cli import complete, options, reading
-from flownet.cli.options import Setting
 from flownet.cli.reading import written_order
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.overriding import notes

@@ -10,8 +10,8 @@ import click
 
 import flownet
 from flownet.cli import options, reading, solving
-from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
+from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.report import json
 from flownet.report.findings_lines import Told

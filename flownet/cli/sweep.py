@@ -11,8 +11,8 @@ import click
 import flownet
 from flownet.cli import faults, options, reading, solving, varying
 from flownet.cli.answer import MARK
-from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
+from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.errors import NoSolution
 from flownet.report import json
