@@ -18,6 +18,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution, WorkerLost
 from flownet.inputs import Inputs
 from flownet.network import controlled, dividing, frozen, precheck, speeds, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.results import results
@@ -233,7 +234,7 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     """
     inputs = inputs.by_name()
     structure = dividing.structure_of(inputs)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     refused = precheck.refusals(model)
     if check and refused[0]:
         raise CaseError(_suspected(inputs.enclosure, refused[0]))
@@ -276,6 +277,6 @@ def refusals(inputs: Inputs) -> list[str]:
     found, inputs = [""] * inputs.variants, inputs.by_name()
     for structure, run in dividing.structures(inputs):
         part = inputs if len(run) == inputs.variants else controlled.taken(inputs, run)
-        for i, words in zip(run, precheck.refusals(Model.of(part, structure)), strict=True):
+        for i, words in zip(run, precheck.refusals(assemble(part, structure)), strict=True):
             found[i] = words
     return found

@@ -28,6 +28,7 @@ import numpy as np
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.inputs import Inputs
 from flownet.network import dividing, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
@@ -101,7 +102,7 @@ def numbers(batch: SolutionBatch) -> tuple[list[str], Any]:
 def check(case: Enclosure, only: Collection[str] | None = None) -> Checked:
     """All results of a case to all its numbers, or to these only."""
     structure = dividing.structure_of(inputs := Inputs.of(case))
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     found = steady.solve(model, Pattern(structure))
     assert found.status == ("",), found.status
     places = [p for p in inputs.number_places() if only is None or p.path in only]
@@ -139,8 +140,8 @@ def _moved(inputs: Inputs, structure: Structure, places: Sequence[Place]) -> Ite
     starts = np.cumsum([0, *map(len, rows)])
     plain = _columns(inputs, places, rows, np.float64)
     fine = _columns(inputs, places, rows, np.longdouble)
-    found = steady.solve(Model.of(plain, structure), Pattern(structure))
-    model = Model.of(fine, structure)
+    found = steady.solve(assemble(plain, structure), Pattern(structure))
+    model = assemble(fine, structure)
     at = further(model, Pattern(structure), found.state)
     better = dataclasses.replace(found, state=at, status=("",) * plain.variants)
     names, table = numbers(results(fine, model, better, {}))

@@ -26,11 +26,11 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (49851, 30000, 250),
+    "lines": (49845, 30000, 250),
     "files": (304, 190, 2),
     "imports upwards": (2, 0, 0),
-    "modules in circles": (50, 0, 0),
-    "modules in circles, types too": (53, 0, 0),
+    "modules in circles": (45, 0, 0),
+    "modules in circles, types too": (48, 0, 0),
     "files that import flownet": (25, 0, 0),
     "files over 350 lines": (18, 0, 0),
     "functions over 40 lines": (21, 0, 0),
@@ -47,10 +47,10 @@ FOLDERS = {
     "cli": (3823, 1800), "columns": (280, 280), "conversion": (498, 0), "correlations": (1181, 0),
     "doors": (89, 0), "draw": (339, 0), "enclosure": (4139, 3000), "equations": (2400, 2400),
     "errors": (39, 0), "findings": (4605, 2300), "inputs": (352, 0), "layered": (132, 0),
-    "limits": (98, 0), "network": (7675, 0), "noise": (130, 0), "operating_points": (163, 0),
+    "limits": (98, 0), "network": (7669, 0), "noise": (130, 0), "operating_points": (163, 0),
     "opposed": (126, 0), "pages": (900, 900), "physics": (1150, 1150), "pictures": (3600, 3600),
     "quantities": (248, 0), "report": (9759, 0), "results": (850, 850), "roles": (203, 0),
-    "schema": (1500, 1500), "shown": (152, 0), "solution": (498, 0), "solve": (281, 200),
+    "schema": (1500, 1500), "shown": (152, 0), "solution": (498, 0), "solve": (282, 200),
     "solver": (3500, 3500), "streams": (265, 0), "studies": (10497, 6100), "tables": (259, 0),
     "things": (303, 0), "units": (443, 0), "voids": (161, 0),
 }  # fmt: skip
