@@ -80,9 +80,7 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
     )  # fmt: skip
 
 
-def spread(
-    each: list[SolutionBatch], places: list[Integers], inputs: Inputs
-) -> SolutionBatch:  # fmt: skip
+def spread(each: list[SolutionBatch], places: list[Integers], inputs: Inputs) -> SolutionBatch:
     """Batches of some of the variants as one of all, each variant in its place."""
     whole = joined(each, inputs, {})
     back = np.argsort(np.concatenate(places), kind="stable")

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from flownet import doors
+from flownet.attempt import Attempt, attempted, changed
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
@@ -20,7 +21,6 @@ from flownet.network.operating_points import FULL, QUICK, Points
 from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.solution import Solution
-from flownet.solve import Attempt, attempted, inputs_of
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"
@@ -81,7 +81,7 @@ def operating_points(
         As `solve` does.
     """
     doors.check("operating_points", case, Enclosure)
-    inputs = inputs_of(case, scenario, variant, changes)
+    inputs = Inputs.of(changed(case, scenario, variant, changes))
     _refuse_followed(inputs)
     tried = attempted(inputs, check=True)
     model, pattern, found, inputs = tried

@@ -42,11 +42,8 @@ PREFIXES = {  # table -> what stands before the names of its rows in result path
 TABLE_NAMES = tuple(PREFIXES)
 PATH = "part.rectifier.temperature"
 EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
-
-
 AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
-
-HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which the equations are rounded: sharing heat near rest
+HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which equations are rounded: heat shared near rest
 
 
 def broken(limit: str, margin: Any) -> Any:

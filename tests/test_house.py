@@ -26,11 +26,11 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (49845, 30000, 250),
-    "files": (304, 190, 2),
+    "lines": (49847, 30000, 250),
+    "files": (305, 190, 2),
     "imports upwards": (2, 0, 0),
-    "modules in circles": (45, 0, 0),
-    "modules in circles, types too": (48, 0, 0),
+    "modules in circles": (43, 0, 0),
+    "modules in circles, types too": (46, 0, 0),
     "files that import flownet": (25, 0, 0),
     "files over 350 lines": (18, 0, 0),
     "functions over 40 lines": (21, 0, 0),
@@ -38,20 +38,21 @@ LIMITS = {
     "underscores of others": (24, 0, 0),
     "constants written twice": (60, 0, 0),
     "constants whose name is taken": (198, 0, 0),
-    "type names written twice": (12, 0, 0),
+    "type names written twice": (8, 0, 0),
 }
 # Folder, or file of the top: the most lines it may have today, and at last; 0: it goes.
 FOLDERS = {
     "__init__": (152, 110), "__main__": (5, 5), "air": (103, 0), "arrays": (43, 0),
-    "assessment": (189, 0), "atomic": (117, 0), "batches": (157, 0), "casefile": (2643, 2250),
-    "cli": (3823, 1800), "columns": (280, 280), "conversion": (498, 0), "correlations": (1181, 0),
+    "assessment": (189, 0), "atomic": (117, 0), "attempt": (88, 0), "batches": (155, 0),
+    "casefile": (2643, 2250), "cli": (3824, 1800), "columns": (280, 280), "conversion": (498, 0),
+    "correlations": (1181, 0),
     "doors": (89, 0), "draw": (339, 0), "enclosure": (4139, 3000), "equations": (2400, 2400),
     "errors": (39, 0), "findings": (4605, 2300), "inputs": (352, 0), "layered": (132, 0),
     "limits": (98, 0), "network": (7669, 0), "noise": (130, 0), "operating_points": (163, 0),
     "opposed": (126, 0), "pages": (900, 900), "physics": (1150, 1150), "pictures": (3600, 3600),
     "quantities": (248, 0), "report": (9759, 0), "results": (850, 850), "roles": (203, 0),
-    "schema": (1500, 1500), "shown": (152, 0), "solution": (498, 0), "solve": (282, 200),
-    "solver": (3500, 3500), "streams": (265, 0), "studies": (10497, 6100), "tables": (259, 0),
+    "schema": (1500, 1500), "shown": (152, 0), "solution": (495, 0), "solve": (201, 200),
+    "solver": (3500, 3500), "streams": (265, 0), "studies": (10496, 6100), "tables": (259, 0),
     "things": (303, 0), "units": (443, 0), "voids": (161, 0),
 }  # fmt: skip
 FOLDER_STEP = 100  # lines below today before the table is lowered
@@ -62,14 +63,14 @@ LEVELS = {
     "enclosure": 3, "inputs": 3, "columns": 3, "tables": 3, "solution": 3, "batches": 3,
     "streams": 3, "results": 3,
     "layered": 4, "network": 4, "limits": 4, "noise": 4, "opposed": 4, "voids": 4, "assessment": 4,
-    "equations": 4, "solver": 4.1, "solve": 4.2, "operating_points": 4.2,
+    "equations": 4, "solver": 4.1, "attempt": 4.2, "solve": 4.2, "operating_points": 4.2,
     "findings": 5, "studies": 5,
     "casefile": 6, "report": 6, "draw": 6, "pages": 6, "pictures": 6,
     "cli": 7, "__main__": 7,
 }  # fmt: skip
 APART = ({"casefile", "report"}, {"casefile", "pages"}, {"casefile", "pictures"})
 NEVER = {
-    "report/": ("network", "studies", "solve"),
+    "report/": ("network", "studies", "attempt", "solve"),
     "pages/": ("equations", "solver", "network"),
     "pictures/": ("equations", "solver", "network"),
     "network/linear.py": ("air", "correlations", "enclosure", "inputs", "solution"),

@@ -10,6 +10,7 @@ import numpy as np
 
 from flownet import doors
 from flownet import quantities as q
+from flownet.attempt import attempted
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
@@ -17,7 +18,7 @@ from flownet.network.coupled import STEP
 from flownet.network.sensitivity import derivatives
 from flownet.quantities import Quantity
 from flownet.solution import Solution, _extra
-from flownet.solve import attempted, solve
+from flownet.solve import solve
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
 from flownet.studies.verdicts import listed
 from flownet.tables import (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
@@ -11,18 +10,17 @@ import numpy as np
 
 from flownet import doors
 from flownet.assessment import ALIKE, THERMAL
-from flownet.enclosure.whole import Enclosure
+from flownet.attempt import changed
+from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import NoSolution
 from flownet.solution import Limit
-from flownet.solve import Progress, changed, solve
+from flownet.solve import Progress, solve
 from flownet.studies.headroom.points import Bench, Point, unjudged
 from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import FilterChange, Headroom
 from flownet.studies.headroom.search import Crossing, crossings, grid, turns
 from flownet.studies.headroom.subject import Subject, subject
 from flownet.studies.pairs import Setup, solve_pairs
-
-Changes = Mapping[str, Any]
 
 
 def headroom(
