@@ -26,11 +26,11 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (49847, 30000, 250),
+    "lines": (49843, 30000, 250),
     "files": (305, 190, 2),
     "imports upwards": (2, 0, 0),
     "modules in circles": (43, 0, 0),
-    "modules in circles, types too": (46, 0, 0),
+    "modules in circles, types too": (44, 0, 0),
     "files that import flownet": (25, 0, 0),
     "files over 350 lines": (18, 0, 0),
     "functions over 40 lines": (21, 0, 0),
@@ -52,7 +52,7 @@ FOLDERS = {
     "opposed": (126, 0), "pages": (900, 900), "physics": (1150, 1150), "pictures": (3600, 3600),
     "quantities": (248, 0), "report": (9759, 0), "results": (850, 850), "roles": (203, 0),
     "schema": (1500, 1500), "shown": (152, 0), "solution": (495, 0), "solve": (201, 200),
-    "solver": (3500, 3500), "streams": (265, 0), "studies": (10496, 6100), "tables": (259, 0),
+    "solver": (3500, 3500), "streams": (265, 0), "studies": (10492, 6100), "tables": (259, 0),
     "things": (303, 0), "units": (443, 0), "voids": (161, 0),
 }  # fmt: skip
 FOLDER_STEP = 100  # lines below today before the table is lowered

@@ -20,6 +20,7 @@ from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import FilterChange, Headroom
 from flownet.studies.headroom.search import Crossing, crossings, grid, turns
 from flownet.studies.headroom.subject import Subject, subject
+from flownet.studies.headroom.words import sentences
 from flownet.studies.pairs import Setup, solve_pairs
 
 
@@ -86,7 +87,7 @@ def searched(
     sides = [crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
-        tuple(turns(scan)), tuple(sorted(unknown)), None, (),
+        tuple(turns(scan)), tuple(sorted(unknown)), None, (), sentences,
     )  # fmt: skip
     return _with_there(found, bench)
 
