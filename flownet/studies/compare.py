@@ -12,8 +12,8 @@ import numpy as np
 
 from flownet import doors
 from flownet.arrays import Array
-from flownet.enclosure.changes import expand, scenario_changes, variant_changes
 from flownet.enclosure.overriding import notes
+from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.solution import Limit, Solution, _extra

@@ -11,8 +11,8 @@ import numpy as np
 
 from flownet import doors
 from flownet import quantities as q
-from flownet.enclosure.changes import scenario_changes, variant_changes
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
+from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.solution import _extra

@@ -19,14 +19,8 @@ import numpy as np
 from flownet.arrays import Array, Integers
 from flownet.attempt import refusals
 from flownet.enclosure import variants
-from flownet.enclosure.changes import (
-    REMARKS,
-    as_columns,
-    scenario_changes,
-    steps,
-    variant_changes,
-    width_of,
-)
+from flownet.enclosure.changes import REMARKS, as_columns, steps, width_of
+from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs

@@ -15,7 +15,7 @@ from flownet.arrays import Array
 from flownet.assessment import THERMAL
 from flownet.attempt import attempted
 from flownet.enclosure import relative
-from flownet.enclosure.changes import covered
+from flownet.enclosure.applying import covered
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
