@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,10 @@ from flownet.network import controlled, dividing, precheck, speeds, steady
 from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern
 from flownet.network.model import Model
+from flownet.network.results import results
 from flownet.network.steady import Steady
+from flownet.solution import Finding, Judge, Solution, SolutionBatch
+from flownet.voids import void
 
 
 class Attempt(NamedTuple):
@@ -86,3 +90,17 @@ def refusals(inputs: Inputs) -> list[str]:
         for i, words in zip(run, precheck.refusals(assemble(part, structure)), strict=True):
             found[i] = words
     return found
+
+
+def _find(solution: Solution) -> tuple[Finding, ...]:
+    from flownet.findings import find  # noqa: PLC0415 - rules are loaded when first asked for
+
+    return find(solution)
+
+
+JUDGE = Judge(_find, void)
+
+
+def judged(inputs: Inputs, model: Model, found: Steady) -> SolutionBatch:
+    """All results; solutions among them tell their findings, and what makes them void."""
+    return dataclasses.replace(results(inputs, model, found, {}), judge=JUDGE)

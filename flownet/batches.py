@@ -59,7 +59,7 @@ def single(solution: Solution) -> SolutionBatch:
     return SolutionBatch(
         **tables, site=wide(solution.site), totals_=wide(solution.totals_), changes=NONE,
         balance_=wide(solution.balance_), limits=limits, inputs_=Inputs.of(solution.case),
-        status=("",),
+        status=("",), judge=solution.judge,
     )  # fmt: skip
 
 
@@ -76,6 +76,7 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
         merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
     return SolutionBatch(
         **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
+        judge=batches[0].judge,
         status=tuple(words for batch in batches for words in batch.status),
     )  # fmt: skip
 

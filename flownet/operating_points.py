@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from flownet import doors
-from flownet.attempt import Attempt, attempted, changed
+from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
@@ -18,7 +18,6 @@ from flownet.network import operating_points as search
 from flownet.network.march import _pick
 from flownet.network.model import Model
 from flownet.network.operating_points import FULL, QUICK, Points
-from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.solution import Solution
 
@@ -131,12 +130,12 @@ def beside_others(inputs: Inputs, tried: Attempt) -> Solution:
 def _solutions(inputs: Inputs, tried: Attempt, points: Points) -> list[Solution]:
     """Results of every point; of the first as the solve found it."""
     model, _, found, _ = tried
-    first = results(inputs, model, found, {}).select(0)
+    first = judged(inputs, model, found).select(0)
     if len(points.stable) == 1:
         return [first]
     count = len(points.stable)
     steady = Steady(points.state, points.promise, ("",) * count, points.stable, np.zeros(count))
-    several = results(inputs, search.repeated(model, count), steady, {})
+    several = judged(inputs, search.repeated(model, count), steady)
     return [first, *(several.select(place) for place in range(1, count))]
 
 

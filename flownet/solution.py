@@ -4,33 +4,23 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-import flownet
-from flownet import doors
+from flownet import __version__, doors
 from flownet.arrays import Array
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.wording import as_text, relative_made
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.quantities import TEMPERATURE, Quantity
-from flownet.tables import (
-    BALANCE,
-    LAYER,
-    SITE,
-    TOTALS,
-    Field,
-    Row,
-    Table,
-    html_table,
-    plain,
-)
+from flownet.tables import BALANCE, LAYER, SITE, TOTALS, Field, Row, Table, html_table, plain
 
 if TYPE_CHECKING:
     from flownet.layered import Layered
@@ -200,6 +190,13 @@ def _field(row: Row, name: str, path: str) -> Any:
         raise CaseError(f"{path}: {error}") from None
 
 
+class Judge(NamedTuple):
+    """What looks at a solution; functions of modules, so that it can go to another process."""
+
+    find: Callable[[Solution], tuple[Finding, ...]]
+    void: Callable[[Solution], Mapping[str, Sequence[str]]]
+
+
 @dataclass(frozen=True, repr=False, eq=False)
 class Solution(Tables):
     """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
@@ -211,6 +208,7 @@ class Solution(Tables):
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
     finer: Layered | None = None  # with twice the layers that are given, where any are
     closed: Solution | None = None  # the same with what carries air back inside closed
+    judge: Judge = dataclasses.field(kw_only=True)
 
     def __getitem__(self, path: str) -> Any:
         doors.check_path("Solution[...]", path, PATH)
@@ -219,12 +217,12 @@ class Solution(Tables):
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What is worth a word, worst first; the rules are loaded when first asked for."""
-        return flownet.find(self)
+        return self.judge.find(self)
 
     @cached_property
     def void(self) -> Mapping[str, Sequence[str]]:
         """What makes its numbers void: reason -> subjects, causes first; empty: nothing does."""
-        return flownet.void(self)
+        return self.judge.void(self)
 
     @property
     def scenario(self) -> str:
@@ -310,13 +308,13 @@ class Solution(Tables):
         del balance["stable"]
         balance["iterations"] = int(balance["iterations"])
         return {
-            "flownet": flownet.__version__,
+            "flownet": __version__,
             "format": 1,
             "case": self.case.title or self.case.origin,
             "variant": None if applied.variant == "base" else applied.variant,
             "scenario": None if applied.scenario == "base" else applied.scenario,
-            "changes": _changes(self.case),
-            "changed_to": _changed_to(self.case),
+            "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
+            "changed_to": relative_made(self.case),
             "input_digest": self.case.digest,
             "site": Row(SITE, self.site).to_dict(),
             "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
@@ -359,20 +357,6 @@ class Solution(Tables):
         return {"in": self.case.parts[name].in_, **row, "stations": stations}
 
 
-def _changes(case: Enclosure) -> dict[str, Any]:
-    """Changes as text with units, so that they can be read back."""
-    from flownet.enclosure.wording import as_text  # noqa: PLC0415 - only for JSON
-
-    return {path: as_text(case, path, value) for path, value in case.applied.changes.items()}
-
-
-def _changed_to(case: Enclosure) -> dict[str, Any]:
-    """What relative changes made of what stood there, place by place."""
-    from flownet.enclosure.wording import relative_made  # noqa: PLC0415 - only for JSON
-
-    return relative_made(case)
-
-
 @dataclass(frozen=True, repr=False, eq=False)
 class SolutionBatch(Tables):
     """Many variants of one enclosure: arrays, NaN where `ok` is false."""
@@ -381,6 +365,7 @@ class SolutionBatch(Tables):
     changes: Mapping[str, Any]  # path -> value, or one a variant
     status: tuple[str, ...]  # empty where solved, else what went wrong
     points: Array | None = None
+    judge: Judge | None = None  # of each of its solutions
 
     def __len__(self) -> int:
         return len(self.status)
@@ -406,6 +391,7 @@ class SolutionBatch(Tables):
         doors.check_index("select", variant, len(self))
         if self.status[variant]:
             raise NoSolution(self.status[variant])
+        assert self.judge is not None
         own = {path: _pick(value, variant) for path, value in self.changes.items()}
         case = self.inputs_.enclosure
         tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
@@ -422,7 +408,7 @@ class SolutionBatch(Tables):
                 for item in self.limits if not np.isnan(_pick(item.bound, variant))
             ),
             case=case.with_changes(own) if own else case,
-            points=points,
+            points=points, judge=self.judge,
         )  # fmt: skip
 
     def __repr__(self) -> str:

@@ -10,14 +10,13 @@ from typing import Any
 import numpy as np
 
 from flownet import batches, doors, layered
-from flownet.attempt import Attempt, attempted, changed
+from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution, WorkerLost
 from flownet.inputs import Inputs
 from flownet.network import controlled, dividing, frozen, speeds
-from flownet.network.results import results
 from flownet.solution import Limit, Solution, SolutionBatch
 from flownet.streams import closing
 
@@ -69,7 +68,7 @@ def solve(
 
 
 def _as_solution(tried: Attempt) -> Solution:
-    return results(tried.inputs, tried.model, tried.found, {}).select(0)
+    return judged(tried.inputs, tried.model, tried.found).select(0)
 
 
 def _with_closed(found: Solution) -> Solution:
@@ -197,5 +196,5 @@ def _solve_block(inputs: Inputs) -> SolutionBatch:
 
 def _solve_alike(inputs: Inputs) -> SolutionBatch:
     model, _, found, solved = attempted(inputs)
-    batch = results(solved, model, found, {})
+    batch = judged(solved, model, found)
     return batch if batch.ok.all() else batches.without_failed(batch)

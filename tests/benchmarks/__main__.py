@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 
 import flownet
+from flownet.attempt import judged
 from flownet.inputs import Inputs
 from flownet.network import precheck, steady
 from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern
-from flownet.network.results import results
 from flownet.network.structure import Structure
 from tests.benchmarks import rootfinder
 from tests.benchmarks.cabinet import cabinet, variations
@@ -113,7 +113,7 @@ def single(rounds: int) -> list[str]:
         "model: arrays of all laws": lambda: assemble(inputs, structure),
         "what has no solution is looked for": lambda: precheck.refusals(model),
         "flow and heat": lambda: steady.solve(model, pattern),
-        "results": lambda: results(inputs, model, found, {}).select(0),
+        "results": lambda: judged(inputs, model, found).select(0),
         "`solve`, all of it": lambda: flownet.solve(case),
     }
     rows = [(name, 1e3 * timed(work, rounds)[0]) for name, work in stages.items()]
