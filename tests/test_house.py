@@ -26,12 +26,12 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (49851, 30000, 250),
+    "lines": (49840, 30000, 250),
     "files": (306, 190, 2),
     "imports upwards": (0, 0, 0),
     "modules in circles": (3, 0, 0),
     "modules in circles, types too": (6, 0, 0),
-    "files that import flownet": (24, 0, 0),
+    "files that import flownet": (11, 0, 0),
     "files over 350 lines": (16, 0, 0),
     "functions over 40 lines": (21, 0, 0),
     "classes whose name is taken": (56, 0, 0),
@@ -44,15 +44,15 @@ LIMITS = {
 FOLDERS = {
     "__init__": (152, 110), "__main__": (5, 5), "air": (103, 0), "arrays": (43, 0),
     "assessment": (189, 0), "atomic": (117, 0), "attempt": (106, 0), "batches": (156, 0),
-    "casefile": (2645, 2250), "cli": (3826, 1800), "columns": (280, 280), "conversion": (498, 0),
+    "casefile": (2635, 2250), "cli": (3833, 1800), "columns": (280, 280), "conversion": (498, 0),
     "correlations": (1181, 0),
     "doors": (89, 0), "draw": (339, 0), "enclosure": (4146, 3000), "equations": (2400, 2400),
-    "errors": (39, 0), "findings": (4602, 2300), "inputs": (352, 0), "layered": (132, 0),
+    "errors": (39, 0), "findings": (4595, 2300), "inputs": (352, 0), "layered": (132, 0),
     "limits": (98, 0), "network": (7669, 0), "noise": (130, 0), "operating_points": (162, 0),
     "opposed": (126, 0), "pages": (900, 900), "physics": (1150, 1150), "pictures": (3600, 3600),
     "quantities": (248, 0), "report": (9759, 0), "results": (850, 850), "roles": (203, 0),
     "schema": (1500, 1500), "shown": (152, 0), "solution": (481, 0), "solve": (200, 200),
-    "solver": (3500, 3500), "streams": (265, 0), "studies": (10489, 6100), "tables": (259, 0),
+    "solver": (3500, 3500), "streams": (265, 0), "studies": (10488, 6100), "tables": (259, 0),
     "things": (303, 0), "units": (443, 0), "voids": (161, 0),
 }  # fmt: skip
 FOLDER_STEP = 100  # lines below today before the table is lowered

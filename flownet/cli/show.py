@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.casefile import Resolved, resolved
 from flownet.cli import complete, options, reading
 from flownet.cli.reading import written_order
@@ -72,7 +72,7 @@ def command(
         screen.answer(_lines(groups, screen.width, coloured if screen.colour else plain))
     if json_file is not None:
         content = {
-            "flownet": flownet.__version__,
+            "flownet": __version__,
             "format": 1,
             "command": "show",
             "case": enclosure.title or enclosure.origin,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Union
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.cli import options, reading, solving
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.settings import Setting
@@ -125,4 +125,4 @@ def _save_json(path: Path, made: Sequence[Answer], screen: Screen, force: bool) 
 
 def _text_file(pages: Sequence[Iterator[str]]) -> str:
     lines = [line for page in pages for line in page]
-    return "\n".join([*lines, "", f"{MARK}{flownet.__version__}"]) + "\n"
+    return "\n".join([*lines, "", f"{MARK}{__version__}"]) + "\n"

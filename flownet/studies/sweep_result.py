@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-import flownet
+from flownet import __version__
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.conversion import nearest
@@ -203,7 +203,7 @@ class Sweep:
         applied, tally = case.applied, self.tally
         best = None if tally.best is None else self._plain(tally.best)
         return {
-            "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
+            "flownet": __version__, "format": 1, "case": case.title or case.origin,
             "command": "sweep",
             "scenario": None if applied.scenario == "base" else applied.scenario,
             "variant": None if applied.variant == "base" else applied.variant,

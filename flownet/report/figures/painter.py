@@ -11,14 +11,14 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
-import flownet
+from flownet import __version__
 from flownet.report.scene import Item, Scene, Shape, Words
 from flownet.report.scene_letters import FAMILY
 
 POINTS = 72.0  # to the inch
 PIXELS = 200  # to the inch, of PNG files
 MOST_PIXELS = 65000  # on a side: the canvas takes no more than 2**16, larger pictures are coarser
-MARK = f"flownet {flownet.__version__}"
+MARK = f"flownet {__version__}"
 FORMATS = ("svg", "png", "pdf")
 
 
