@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Integers
+from flownet.batches import SolutionBatch
 from flownet.enclosure.slips import tiny_areas
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution
@@ -18,7 +19,7 @@ from flownet.network.coupled import Pattern
 from flownet.network.model import Model
 from flownet.network.results import results
 from flownet.network.steady import Steady
-from flownet.solution import Finding, Judge, Solution, SolutionBatch
+from flownet.solution import Finding, Judge, Solution
 from flownet.voids import void
 
 

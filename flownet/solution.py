@@ -4,26 +4,18 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
-
-import numpy as np
+from typing import Any, NamedTuple
 
 from flownet import __version__, doors
-from flownet.arrays import Array
 from flownet.enclosure.heat import BRANCHES
-from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
 from flownet.enclosure.wording import as_text, relative_made
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
+from flownet.errors import CaseError
 from flownet.quantities import TEMPERATURE, Quantity
 from flownet.tables import BALANCE, LAYER, SITE, TOTALS, Field, Row, Table, html_table, plain
-
-if TYPE_CHECKING:
-    from flownet.layered import Layered
 
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
@@ -298,7 +290,7 @@ class Solution(Tables):
         """
         if table not in TABLE_NAMES:
             raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(TABLE_NAMES)}')
-        frame: Any = _extra("pandas").DataFrame
+        frame: Any = extra("pandas").DataFrame
         return frame.from_dict(getattr(self, table).to_dict(), orient="index")
 
     def to_dict(self) -> dict[str, Any]:
@@ -357,96 +349,47 @@ class Solution(Tables):
         return {"in": self.case.parts[name].in_, **row, "stations": stations}
 
 
-@dataclass(frozen=True, repr=False, eq=False)
-class SolutionBatch(Tables):
-    """Many variants of one enclosure: arrays, NaN where `ok` is false."""
+@dataclass(frozen=True, eq=False)
+class Layered:
+    """What dividing compartments otherwise says. It is solved when it is first asked for."""
 
-    inputs_: Inputs
-    changes: Mapping[str, Any]  # path -> value, or one a variant
-    status: tuple[str, ...]  # empty where solved, else what went wrong
-    points: Array | None = None
-    judge: Judge | None = None  # of each of its solutions
+    layers: Mapping[str, int]  # of each compartment that is divided otherwise
+    aside: float  # share of the heat that walls and exchanges carry
+    lifted: float  # of the power that moves the air, the share which buoyancy gives
+    limits: tuple[Limit, ...]  # as the case has it
+    solve: Callable[[], Solution | str]  # with the layers, or why not
 
-    def __len__(self) -> int:
-        return len(self.status)
-
-    @property
-    def ok(self) -> Array:
-        """Which variants were solved."""
-        return np.array([not words for words in self.status])
+    @cached_property
+    def _found(self) -> Solution | str:
+        return self.solve()
 
     @property
-    def inputs(self) -> Mapping[str, Any]:
-        """What was varied."""
-        return self.changes
+    def solution(self) -> Solution | None:
+        """With the layers; None where it could not be solved."""
+        return None if isinstance(self._found, str) else self._found
 
-    def __getitem__(self, path: str) -> Array:
-        doors.check_text("SolutionBatch[...]", path, f'a path is wanted, such as "{PATH}"',
-                         "one variant is batch.select(i)")  # fmt: skip
-        found: Array = np.broadcast_to(self.value(path), len(self))
-        return found
+    @property
+    def failure(self) -> str:
+        """Why it could not be solved."""
+        return self._found if isinstance(self._found, str) else ""
 
-    def select(self, variant: int) -> Solution:
-        """One variant as a solution; NoSolution where it was not solved."""
-        doors.check_index("select", variant, len(self))
-        if self.status[variant]:
-            raise NoSolution(self.status[variant])
-        assert self.judge is not None
-        own = {path: _pick(value, variant) for path, value in self.changes.items()}
-        case = self.inputs_.enclosure
-        tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
-        tables["layers"] = tables["layers"].known()
-        points = None if self.points is None else int(self.points[variant])
-        return Solution(
-            **tables,
-            site=_pick_all(self.site, variant),
-            totals_=_pick_all(self.totals_, variant),
-            balance_=_pick_all(self.balance_, variant),
-            limits=tuple(
-                item._replace(**{k: _pick(getattr(item, k), variant).item()
-                                 for k in ("value", "bound", "margin")})
-                for item in self.limits if not np.isnan(_pick(item.bound, variant))
-            ),
-            case=case.with_changes(own) if own else case,
-            points=points, judge=self.judge,
-        )  # fmt: skip
+    @property
+    def broken(self) -> tuple[Limit, ...]:
+        """Limits that hold as the case has it and are broken so."""
+        held = {(item.limit, item.subject) for item in self.limits if item.holds}
+        there = () if self.solution is None else self.solution.limits
+        return tuple(item for item in there if item.broken and (item.limit, item.subject) in held)
 
-    def __repr__(self) -> str:
-        return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
-               f"{int(self.ok.sum())} solved>"  # fmt: skip
-
-    def to_frame(self) -> Any:
-        """What was varied and every number as a pandas DataFrame, one row a variant.
-
-        Columns are input paths (as they were given) and result paths with their unit;
-        ImportError without pandas, an extra.
-        """
-        return _extra("pandas").DataFrame(self._wide() | {"status": list(self.status)})
-
-    def to_xarray(self) -> Any:
-        """The same as an xarray Dataset along `variant`; ImportError without xarray, an extra."""
-        dataset = _extra("xarray").Dataset
-        wide = self._wide() | {"status": np.array(self.status, object)}
-        return dataset({path: ("variant", values) for path, values in wide.items()})
-
-    def _wide(self) -> dict[str, Any]:
-        given = {path: _column(value, len(self)) for path, value in self.changes.items()}
-        return given | dict(self.columns())
-
-    def columns(self) -> Iterator[tuple[str, Array]]:
-        """Every number by its path, unit in the name."""
-        for field in TOTALS:
-            yield f"total.{field.key}", _shown(field, self.totals_[field.name], len(self))
-        for name, kind in PREFIXES.items():
-            table: Table = getattr(self, name)
-            for row, label in enumerate(table.names):
-                for field in table.fields:
-                    if field.quantity is not None:
-                        column = table.columns[field.name][row]
-                        yield f"{kind}{label}.{field.key}", _shown(field, column, len(self))
+    @property
+    def excess(self) -> dict[str, float]:
+        """By how much the hottest layer of each compartment is above their mean [K]."""
+        if self.solution is None:
+            return {}
+        rows = self.solution.compartments.items()
+        return {name: row.temperature - row.mean_temperature for name, row in rows}
 
 
-def _extra(name: str) -> Any:
+def extra(name: str) -> Any:
     """A library that is used only where somebody asks for its kind of table."""
     try:
         return importlib.import_module(name)
@@ -454,28 +397,3 @@ def _extra(name: str) -> Any:
         raise ImportError(
             f"this table needs {name}, which is not installed; python -m pip install {name}"
         ) from None
-
-
-def _column(value: Any, count: int) -> Array:
-    """A value of each variant, tables and sub-tables as the objects they are."""
-    if isinstance(value, np.ndarray):
-        return np.broadcast_to(value, count)
-    return objects([value] * count)
-
-
-def _shown(field: Field, values: Any, count: int) -> Array:
-    assert field.quantity is not None
-    shown = field.quantity.json
-    return np.broadcast_to(values * shown.factor + shown.offset, count)
-
-
-def _pick(value: Any, variant: int) -> Any:
-    """One variant of an array; a single value serves all."""
-    if isinstance(value, np.ndarray) and value.ndim == 1:
-        return value[variant] if len(value) > 1 else value[0]
-    return value
-
-
-def _pick_all(values: Mapping[str, Any], variant: int) -> dict[str, Any]:
-    picked = {name: _pick(value, variant) for name, value in values.items()}
-    return {k: v.item() if isinstance(v, np.generic) else v for k, v in picked.items()}

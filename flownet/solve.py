@@ -11,13 +11,14 @@ import numpy as np
 
 from flownet import batches, doors, layered
 from flownet.attempt import Attempt, attempted, changed, judged
+from flownet.batches import SolutionBatch
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution, WorkerLost
 from flownet.inputs import Inputs
 from flownet.network import controlled, dividing, frozen, speeds
-from flownet.solution import Limit, Solution, SolutionBatch
+from flownet.solution import Limit, Solution
 from flownet.streams import closing
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers

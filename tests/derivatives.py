@@ -25,6 +25,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.batches import SolutionBatch
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.inputs import Inputs
 from flownet.network import dividing, steady
@@ -35,7 +36,7 @@ from flownet.network.results import results
 from flownet.network.sensitivity import derivatives
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
-from flownet.solution import PREFIXES, SolutionBatch
+from flownet.solution import PREFIXES
 from flownet.tables import TOTALS
 from flownet.things import KINDS, Number, roles
 from tests.test_cases import DEMOS, load

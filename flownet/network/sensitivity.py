@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.batches import SolutionBatch
 from flownet.enclosure.whole import Place
 from flownet.inputs import Inputs
 from flownet.network import controlled, speeds
@@ -23,7 +24,6 @@ from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
 from flownet.network.steady import Steady
-from flownet.solution import SolutionBatch
 
 WIDEST = 128  # numbers at a time
 ENTRIES = 64_000  # of one array over branches and variants: bounded memory, whatever the case

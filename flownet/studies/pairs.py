@@ -18,13 +18,14 @@ import numpy as np
 
 from flownet.arrays import Array, Integers
 from flownet.attempt import refusals
+from flownet.batches import SolutionBatch
 from flownet.enclosure import variants
 from flownet.enclosure.changes import REMARKS, as_columns, steps, width_of
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
-from flownet.solution import Limit, Solution, SolutionBatch
+from flownet.solution import Limit, Solution
 from flownet.solve import BLOCK, Progress, solve_blocks
 from flownet.things import KINDS, NONE, Choice, Number, Table, get, given, roles
 

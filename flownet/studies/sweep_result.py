@@ -16,7 +16,7 @@ from flownet.conversion import nearest
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.shown import one_line
-from flownet.solution import _extra
+from flownet.solution import extra
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
 from flownet.studies.sweep_rows import Column, Layout, word
@@ -230,7 +230,7 @@ class Sweep:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a combination; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self._wide())
+        return extra("pandas").DataFrame(self._wide())
 
     def to_xarray(self) -> Any:
         """An xarray Dataset: a dimension for each key of a grid, `row` for samples.
@@ -238,7 +238,7 @@ class Sweep:
         ImportError without xarray, an extra.
         """
         wide, axes = self._wide(), self.layout.axes
-        dataset = _extra("xarray").Dataset
+        dataset = extra("xarray").Dataset
         if self.design.sort != "grid":
             return dataset({key: ("row", values) for key, values in wide.items()})
         names = [column.key for column in axes]

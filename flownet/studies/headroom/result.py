@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Limit, _extra
+from flownet.solution import Limit, extra
 from flownet.studies.headroom.points import REFUSED, Name, Point, row
 from flownet.studies.headroom.search import Crossing, Turn
 from flownet.studies.headroom.subject import Subject
@@ -114,7 +114,7 @@ class Headroom:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a value; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; values of the key in `unit`."""

@@ -18,7 +18,7 @@ from flownet.assessment import THERMAL
 from flownet.attempt import changed
 from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution
-from flownet.solution import Limit, _extra
+from flownet.solution import Limit, extra
 from flownet.solve import Progress
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
@@ -128,7 +128,7 @@ class Uncertainty:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a result; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; shares are about `of`."""
