@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import flownet
-from flownet.enclosure.changes import expand
+from flownet.enclosure.scenarios import expand
 
 TOLERANCE = {"temperature": 0.02, "volume_flow": 2e-6, "air_rise": 0.02, "wall_heat": 0.1}
 HEAD = """\

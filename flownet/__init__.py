@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import flownet.draw as draw  # noqa: PLR0402 - mypy does not find it in its own package
+    from flownet.batches import SolutionBatch as SolutionBatch
     from flownet.casefile import load_case as load_case
     from flownet.casefile import load_fan_types as load_fan_types
     from flownet.casefile import save_case as save_case
@@ -47,7 +48,6 @@ if TYPE_CHECKING:
     from flownet.operating_points import OperatingPoint as OperatingPoint
     from flownet.operating_points import operating_points as operating_points
     from flownet.solution import Solution as Solution
-    from flownet.solution import SolutionBatch as SolutionBatch
     from flownet.solve import solve as solve
     from flownet.solve import solve_many as solve_many
     from flownet.studies.choice.result import OptionChoice as OptionChoice
@@ -78,6 +78,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOMES = {
+    "flownet.batches": ("SolutionBatch",),
     "flownet.casefile": ("load_case", "load_fan_types", "save_case"),
     "flownet.enclosure.branches": (
         "Baffle", "Duct", "Filter", "Leak", "Opening", "Slot", "Vent",
@@ -91,7 +92,7 @@ _HOMES = {
     "flownet.findings.explain": ("explain",),
     "flownet.noise": ("NoiseBudget", "noise_budget"),
     "flownet.operating_points": ("OperatingPoint", "operating_points"),
-    "flownet.solution": ("Solution", "SolutionBatch"),
+    "flownet.solution": ("Solution",),
     "flownet.solve": ("solve", "solve_many"),
     "flownet.studies.compare": ("Comparison", "compare"),
     "flownet.studies.choice.study": ("choose_options",),

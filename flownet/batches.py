@@ -1,20 +1,112 @@
-"""Batches put together: blocks of variants as one, and no value where nothing was solved."""
+"""Many solutions as arrays over variants; blocks of them as one, no value where none was found."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from flownet import doors
 from flownet.arrays import Array, Integers
+from flownet.enclosure.values import objects
+from flownet.enclosure.whole import Changes
+from flownet.errors import NoSolution
 from flownet.inputs import Inputs
-from flownet.solution import TABLE_NAMES, Limit, Solution, SolutionBatch
-from flownet.tables import Table
+from flownet.solution import PATH, PREFIXES, TABLE_NAMES, Judge, Limit, Solution, Tables, extra
+from flownet.tables import TOTALS, Field, Table
 from flownet.things import NONE
 
-Changes = Mapping[str, Any]
+
+@dataclass(frozen=True, repr=False, eq=False)
+class SolutionBatch(Tables):
+    """Many variants of one enclosure: arrays, NaN where `ok` is false."""
+
+    inputs_: Inputs
+    changes: Mapping[str, Any]  # path -> value, or one a variant
+    status: tuple[str, ...]  # empty where solved, else what went wrong
+    points: Array | None = None
+    judge: Judge | None = None  # of each of its solutions
+
+    def __len__(self) -> int:
+        return len(self.status)
+
+    @property
+    def ok(self) -> Array:
+        """Which variants were solved."""
+        return np.array([not words for words in self.status])
+
+    @property
+    def inputs(self) -> Mapping[str, Any]:
+        """What was varied."""
+        return self.changes
+
+    def __getitem__(self, path: str) -> Array:
+        doors.check_text("SolutionBatch[...]", path, f'a path is wanted, such as "{PATH}"',
+                         "one variant is batch.select(i)")  # fmt: skip
+        found: Array = np.broadcast_to(self.value(path), len(self))
+        return found
+
+    def select(self, variant: int) -> Solution:
+        """One variant as a solution; NoSolution where it was not solved."""
+        doors.check_index("select", variant, len(self))
+        if self.status[variant]:
+            raise NoSolution(self.status[variant])
+        assert self.judge is not None
+        own = {path: _pick(value, variant) for path, value in self.changes.items()}
+        case = self.inputs_.enclosure
+        tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
+        tables["layers"] = tables["layers"].known()
+        points = None if self.points is None else int(self.points[variant])
+        return Solution(
+            **tables,
+            site=_pick_all(self.site, variant),
+            totals_=_pick_all(self.totals_, variant),
+            balance_=_pick_all(self.balance_, variant),
+            limits=tuple(
+                item._replace(**{k: _pick(getattr(item, k), variant).item()
+                                 for k in ("value", "bound", "margin")})
+                for item in self.limits if not np.isnan(_pick(item.bound, variant))
+            ),
+            case=case.with_changes(own) if own else case,
+            points=points, judge=self.judge,
+        )  # fmt: skip
+
+    def __repr__(self) -> str:
+        return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
+               f"{int(self.ok.sum())} solved>"  # fmt: skip
+
+    def to_frame(self) -> Any:
+        """What was varied and every number as a pandas DataFrame, one row a variant.
+
+        Columns are input paths (as they were given) and result paths with their unit;
+        ImportError without pandas, an extra.
+        """
+        return extra("pandas").DataFrame(self._wide() | {"status": list(self.status)})
+
+    def to_xarray(self) -> Any:
+        """The same as an xarray Dataset along `variant`; ImportError without xarray, an extra."""
+        dataset = extra("xarray").Dataset
+        wide = self._wide() | {"status": np.array(self.status, object)}
+        return dataset({path: ("variant", values) for path, values in wide.items()})
+
+    def _wide(self) -> dict[str, Any]:
+        given = {path: _column(value, len(self)) for path, value in self.changes.items()}
+        return given | dict(self.columns())
+
+    def columns(self) -> Iterator[tuple[str, Array]]:
+        """Every number by its path, unit in the name."""
+        for field in TOTALS:
+            yield f"total.{field.key}", _shown(field, self.totals_[field.name], len(self))
+        for name, kind in PREFIXES.items():
+            table: Table = getattr(self, name)
+            for row, label in enumerate(table.names):
+                for field in table.fields:
+                    if field.quantity is not None:
+                        column = table.columns[field.name][row]
+                        yield f"{kind}{label}.{field.key}", _shown(field, column, len(self))
 
 
 def without_failed(batch: SolutionBatch) -> SolutionBatch:
@@ -59,7 +151,7 @@ def single(solution: Solution) -> SolutionBatch:
     return SolutionBatch(
         **tables, site=wide(solution.site), totals_=wide(solution.totals_), changes=NONE,
         balance_=wide(solution.balance_), limits=limits, inputs_=Inputs.of(solution.case),
-        status=("",),
+        status=("",), judge=solution.judge,
     )  # fmt: skip
 
 
@@ -76,13 +168,12 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
         merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
     return SolutionBatch(
         **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
+        judge=batches[0].judge,
         status=tuple(words for batch in batches for words in batch.status),
     )  # fmt: skip
 
 
-def spread(
-    each: list[SolutionBatch], places: list[Integers], inputs: Inputs
-) -> SolutionBatch:  # fmt: skip
+def spread(each: list[SolutionBatch], places: list[Integers], inputs: Inputs) -> SolutionBatch:
     """Batches of some of the variants as one of all, each variant in its place."""
     whole = joined(each, inputs, {})
     back = np.argsort(np.concatenate(places), kind="stable")
@@ -155,3 +246,28 @@ def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]
         )
         found.append(every[key]._replace(value=value, bound=bound, margin=margin))
     return tuple(found)
+
+
+def _column(value: Any, count: int) -> Array:
+    """A value of each variant, tables and sub-tables as the objects they are."""
+    if isinstance(value, np.ndarray):
+        return np.broadcast_to(value, count)
+    return objects([value] * count)
+
+
+def _shown(field: Field, values: Any, count: int) -> Array:
+    assert field.quantity is not None
+    shown = field.quantity.json
+    return np.broadcast_to(values * shown.factor + shown.offset, count)
+
+
+def _pick(value: Any, variant: int) -> Any:
+    """One variant of an array; a single value serves all."""
+    if isinstance(value, np.ndarray) and value.ndim == 1:
+        return value[variant] if len(value) > 1 else value[0]
+    return value
+
+
+def _pick_all(values: Mapping[str, Any], variant: int) -> dict[str, Any]:
+    picked = {name: _pick(value, variant) for name, value in values.items()}
+    return {k: v.item() if isinstance(v, np.generic) else v for k, v in picked.items()}

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,7 @@ import numpy as np
 from flownet.enclosure.checks import undivided
 from flownet.enclosure.surroundings import MOST_LAYERS
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Limit, Solution
+from flownet.solution import Layered, Solution
 from flownet.streams import is_outside, outside_name
 
 LAYERS = 4
@@ -26,46 +25,6 @@ ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartment
 LIFTED = 1 / 3  # of the power that moves the air, likewise
 MOST = 16  # compartments that are divided; an enclosure with more of them is left as it is
 Again = Callable[[Enclosure, Mapping[str, Any]], Solution | str]
-
-
-@dataclass(frozen=True, eq=False)
-class Layered:
-    """What dividing compartments otherwise says. It is solved when it is first asked for."""
-
-    layers: Mapping[str, int]  # of each compartment that is divided otherwise
-    aside: float  # share of the heat that walls and exchanges carry
-    lifted: float  # of the power that moves the air, the share which buoyancy gives
-    limits: tuple[Limit, ...]  # as the case has it
-    solve: Callable[[], Solution | str]  # with the layers, or why not
-
-    @cached_property
-    def _found(self) -> Solution | str:
-        return self.solve()
-
-    @property
-    def solution(self) -> Solution | None:
-        """With the layers; None where it could not be solved."""
-        return None if isinstance(self._found, str) else self._found
-
-    @property
-    def failure(self) -> str:
-        """Why it could not be solved."""
-        return self._found if isinstance(self._found, str) else ""
-
-    @property
-    def broken(self) -> tuple[Limit, ...]:
-        """Limits that hold as the case has it and are broken so."""
-        held = {(item.limit, item.subject) for item in self.limits if item.holds}
-        there = () if self.solution is None else self.solution.limits
-        return tuple(item for item in there if item.broken and (item.limit, item.subject) in held)
-
-    @property
-    def excess(self) -> dict[str, float]:
-        """By how much the hottest layer of each compartment is above their mean [K]."""
-        if self.solution is None:
-            return {}
-        rows = self.solution.compartments.items()
-        return {name: row.temperature - row.mean_temperature for name, row in rows}
 
 
 def beside(solution: Solution, again: Again) -> Solution:

@@ -11,7 +11,7 @@ import numpy as np
 from flownet import doors
 from flownet import quantities as q
 from flownet.correlations import levels
-from flownet.solution import Solution, _extra
+from flownet.solution import Solution, extra
 from flownet.tables import Field, html_table, plain
 
 SLOWER = 0.9  # of its speed
@@ -63,7 +63,7 @@ class NoiseBudget:
 
     def to_frame(self) -> Any:
         """One row a fan as a pandas DataFrame; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame([row.to_dict() for row in self.fans])
+        return extra("pandas").DataFrame([row.to_dict() for row in self.fans])
 
     def __repr__(self) -> str:
         if not self.fans:

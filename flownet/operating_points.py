@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from flownet import doors
+from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
@@ -17,10 +18,8 @@ from flownet.network import operating_points as search
 from flownet.network.march import _pick
 from flownet.network.model import Model
 from flownet.network.operating_points import FULL, QUICK, Points
-from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.solution import Solution
-from flownet.solve import Attempt, attempted, inputs_of
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"
@@ -81,7 +80,7 @@ def operating_points(
         As `solve` does.
     """
     doors.check("operating_points", case, Enclosure)
-    inputs = inputs_of(case, scenario, variant, changes)
+    inputs = Inputs.of(changed(case, scenario, variant, changes))
     _refuse_followed(inputs)
     tried = attempted(inputs, check=True)
     model, pattern, found, inputs = tried
@@ -131,12 +130,12 @@ def beside_others(inputs: Inputs, tried: Attempt) -> Solution:
 def _solutions(inputs: Inputs, tried: Attempt, points: Points) -> list[Solution]:
     """Results of every point; of the first as the solve found it."""
     model, _, found, _ = tried
-    first = results(inputs, model, found, {}).select(0)
+    first = judged(inputs, model, found).select(0)
     if len(points.stable) == 1:
         return [first]
     count = len(points.stable)
     steady = Steady(points.state, points.promise, ("",) * count, points.stable, np.zeros(count))
-    several = results(inputs, search.repeated(model, count), steady, {})
+    several = judged(inputs, search.repeated(model, count), steady)
     return [first, *(several.select(place) for place in range(1, count))]
 
 

@@ -13,12 +13,12 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array, Integers
+from flownet.batches import SolutionBatch
 from flownet.enclosure.branches import SHARP_EDGE
 from flownet.inputs import gather
 from flownet.limits import IDLE
 from flownet.network.graph import groups
 from flownet.network.structure import Structure
-from flownet.solution import SolutionBatch
 from flownet.tables import STATES
 from flownet.things import KINDS, roles
 

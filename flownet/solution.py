@@ -4,36 +4,18 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
-import numpy as np
-
-import flownet
-from flownet import doors
-from flownet.arrays import Array
+from flownet import __version__, doors
 from flownet.enclosure.heat import BRANCHES
-from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
+from flownet.enclosure.wording import as_text, relative_made
+from flownet.errors import CaseError
 from flownet.quantities import TEMPERATURE, Quantity
-from flownet.tables import (
-    BALANCE,
-    LAYER,
-    SITE,
-    TOTALS,
-    Field,
-    Row,
-    Table,
-    html_table,
-    plain,
-)
-
-if TYPE_CHECKING:
-    from flownet.layered import Layered
+from flownet.tables import BALANCE, LAYER, SITE, TOTALS, Field, Row, Table, html_table, plain
 
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
@@ -42,11 +24,8 @@ PREFIXES = {  # table -> what stands before the names of its rows in result path
 TABLE_NAMES = tuple(PREFIXES)
 PATH = "part.rectifier.temperature"
 EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
-
-
 AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
-
-HELD_TO = {"part": 1e-3, "air": 1e-3}  # K, to which the equations share heat near rest
+HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which equations are rounded: heat shared near rest
 
 
 def broken(limit: str, margin: Any) -> Any:
@@ -203,6 +182,13 @@ def _field(row: Row, name: str, path: str) -> Any:
         raise CaseError(f"{path}: {error}") from None
 
 
+class Judge(NamedTuple):
+    """What looks at a solution; functions of modules, so that it can go to another process."""
+
+    find: Callable[[Solution], tuple[Finding, ...]]
+    void: Callable[[Solution], Mapping[str, Sequence[str]]]
+
+
 @dataclass(frozen=True, repr=False, eq=False)
 class Solution(Tables):
     """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
@@ -214,6 +200,7 @@ class Solution(Tables):
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
     finer: Layered | None = None  # with twice the layers that are given, where any are
     closed: Solution | None = None  # the same with what carries air back inside closed
+    judge: Judge = dataclasses.field(kw_only=True)
 
     def __getitem__(self, path: str) -> Any:
         doors.check_path("Solution[...]", path, PATH)
@@ -222,12 +209,12 @@ class Solution(Tables):
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What is worth a word, worst first; the rules are loaded when first asked for."""
-        return flownet.find(self)
+        return self.judge.find(self)
 
     @cached_property
     def void(self) -> Mapping[str, Sequence[str]]:
         """What makes its numbers void: reason -> subjects, causes first; empty: nothing does."""
-        return flownet.void(self)
+        return self.judge.void(self)
 
     @property
     def scenario(self) -> str:
@@ -303,7 +290,7 @@ class Solution(Tables):
         """
         if table not in TABLE_NAMES:
             raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(TABLE_NAMES)}')
-        frame: Any = _extra("pandas").DataFrame
+        frame: Any = extra("pandas").DataFrame
         return frame.from_dict(getattr(self, table).to_dict(), orient="index")
 
     def to_dict(self) -> dict[str, Any]:
@@ -313,13 +300,13 @@ class Solution(Tables):
         del balance["stable"]
         balance["iterations"] = int(balance["iterations"])
         return {
-            "flownet": flownet.__version__,
+            "flownet": __version__,
             "format": 1,
             "case": self.case.title or self.case.origin,
             "variant": None if applied.variant == "base" else applied.variant,
             "scenario": None if applied.scenario == "base" else applied.scenario,
-            "changes": _changes(self.case),
-            "changed_to": _changed_to(self.case),
+            "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
+            "changed_to": relative_made(self.case),
             "input_digest": self.case.digest,
             "site": Row(SITE, self.site).to_dict(),
             "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
@@ -362,108 +349,47 @@ class Solution(Tables):
         return {"in": self.case.parts[name].in_, **row, "stations": stations}
 
 
-def _changes(case: Enclosure) -> dict[str, Any]:
-    """Changes as text with units, so that they can be read back."""
-    from flownet.enclosure.wording import as_text  # noqa: PLC0415 - only for JSON
+@dataclass(frozen=True, eq=False)
+class Layered:
+    """What dividing compartments otherwise says. It is solved when it is first asked for."""
 
-    return {path: as_text(case, path, value) for path, value in case.applied.changes.items()}
+    layers: Mapping[str, int]  # of each compartment that is divided otherwise
+    aside: float  # share of the heat that walls and exchanges carry
+    lifted: float  # of the power that moves the air, the share which buoyancy gives
+    limits: tuple[Limit, ...]  # as the case has it
+    solve: Callable[[], Solution | str]  # with the layers, or why not
 
-
-def _changed_to(case: Enclosure) -> dict[str, Any]:
-    """What relative changes made of what stood there, place by place."""
-    from flownet.enclosure.wording import relative_made  # noqa: PLC0415 - only for JSON
-
-    return relative_made(case)
-
-
-@dataclass(frozen=True, repr=False, eq=False)
-class SolutionBatch(Tables):
-    """Many variants of one enclosure: arrays, NaN where `ok` is false."""
-
-    inputs_: Inputs
-    changes: Mapping[str, Any]  # path -> value, or one a variant
-    status: tuple[str, ...]  # empty where solved, else what went wrong
-    points: Array | None = None
-
-    def __len__(self) -> int:
-        return len(self.status)
+    @cached_property
+    def _found(self) -> Solution | str:
+        return self.solve()
 
     @property
-    def ok(self) -> Array:
-        """Which variants were solved."""
-        return np.array([not words for words in self.status])
+    def solution(self) -> Solution | None:
+        """With the layers; None where it could not be solved."""
+        return None if isinstance(self._found, str) else self._found
 
     @property
-    def inputs(self) -> Mapping[str, Any]:
-        """What was varied."""
-        return self.changes
+    def failure(self) -> str:
+        """Why it could not be solved."""
+        return self._found if isinstance(self._found, str) else ""
 
-    def __getitem__(self, path: str) -> Array:
-        doors.check_text("SolutionBatch[...]", path, f'a path is wanted, such as "{PATH}"',
-                         "one variant is batch.select(i)")  # fmt: skip
-        found: Array = np.broadcast_to(self.value(path), len(self))
-        return found
+    @property
+    def broken(self) -> tuple[Limit, ...]:
+        """Limits that hold as the case has it and are broken so."""
+        held = {(item.limit, item.subject) for item in self.limits if item.holds}
+        there = () if self.solution is None else self.solution.limits
+        return tuple(item for item in there if item.broken and (item.limit, item.subject) in held)
 
-    def select(self, variant: int) -> Solution:
-        """One variant as a solution; NoSolution where it was not solved."""
-        doors.check_index("select", variant, len(self))
-        if self.status[variant]:
-            raise NoSolution(self.status[variant])
-        own = {path: _pick(value, variant) for path, value in self.changes.items()}
-        case = self.inputs_.enclosure
-        tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
-        tables["layers"] = tables["layers"].known()
-        points = None if self.points is None else int(self.points[variant])
-        return Solution(
-            **tables,
-            site=_pick_all(self.site, variant),
-            totals_=_pick_all(self.totals_, variant),
-            balance_=_pick_all(self.balance_, variant),
-            limits=tuple(
-                item._replace(**{k: _pick(getattr(item, k), variant).item()
-                                 for k in ("value", "bound", "margin")})
-                for item in self.limits if not np.isnan(_pick(item.bound, variant))
-            ),
-            case=case.with_changes(own) if own else case,
-            points=points,
-        )  # fmt: skip
-
-    def __repr__(self) -> str:
-        return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
-               f"{int(self.ok.sum())} solved>"  # fmt: skip
-
-    def to_frame(self) -> Any:
-        """What was varied and every number as a pandas DataFrame, one row a variant.
-
-        Columns are input paths (as they were given) and result paths with their unit;
-        ImportError without pandas, an extra.
-        """
-        return _extra("pandas").DataFrame(self._wide() | {"status": list(self.status)})
-
-    def to_xarray(self) -> Any:
-        """The same as an xarray Dataset along `variant`; ImportError without xarray, an extra."""
-        dataset = _extra("xarray").Dataset
-        wide = self._wide() | {"status": np.array(self.status, object)}
-        return dataset({path: ("variant", values) for path, values in wide.items()})
-
-    def _wide(self) -> dict[str, Any]:
-        given = {path: _column(value, len(self)) for path, value in self.changes.items()}
-        return given | dict(self.columns())
-
-    def columns(self) -> Iterator[tuple[str, Array]]:
-        """Every number by its path, unit in the name."""
-        for field in TOTALS:
-            yield f"total.{field.key}", _shown(field, self.totals_[field.name], len(self))
-        for name, kind in PREFIXES.items():
-            table: Table = getattr(self, name)
-            for row, label in enumerate(table.names):
-                for field in table.fields:
-                    if field.quantity is not None:
-                        column = table.columns[field.name][row]
-                        yield f"{kind}{label}.{field.key}", _shown(field, column, len(self))
+    @property
+    def excess(self) -> dict[str, float]:
+        """By how much the hottest layer of each compartment is above their mean [K]."""
+        if self.solution is None:
+            return {}
+        rows = self.solution.compartments.items()
+        return {name: row.temperature - row.mean_temperature for name, row in rows}
 
 
-def _extra(name: str) -> Any:
+def extra(name: str) -> Any:
     """A library that is used only where somebody asks for its kind of table."""
     try:
         return importlib.import_module(name)
@@ -471,28 +397,3 @@ def _extra(name: str) -> Any:
         raise ImportError(
             f"this table needs {name}, which is not installed; python -m pip install {name}"
         ) from None
-
-
-def _column(value: Any, count: int) -> Array:
-    """A value of each variant, tables and sub-tables as the objects they are."""
-    if isinstance(value, np.ndarray):
-        return np.broadcast_to(value, count)
-    return objects([value] * count)
-
-
-def _shown(field: Field, values: Any, count: int) -> Array:
-    assert field.quantity is not None
-    shown = field.quantity.json
-    return np.broadcast_to(values * shown.factor + shown.offset, count)
-
-
-def _pick(value: Any, variant: int) -> Any:
-    """One variant of an array; a single value serves all."""
-    if isinstance(value, np.ndarray) and value.ndim == 1:
-        return value[variant] if len(value) > 1 else value[0]
-    return value
-
-
-def _pick_all(values: Mapping[str, Any], variant: int) -> dict[str, Any]:
-    picked = {name: _pick(value, variant) for name, value in values.items()}
-    return {k: v.item() if isinstance(v, np.generic) else v for k, v in picked.items()}

@@ -3,31 +3,26 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from flownet import batches, doors, layered
-from flownet.arrays import Integers
+from flownet.attempt import Attempt, attempted, changed, judged
+from flownet.batches import SolutionBatch
 from flownet.enclosure import variants
 from flownet.enclosure.changes import as_columns, steps, width_of
-from flownet.enclosure.slips import tiny_areas
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution, WorkerLost
 from flownet.inputs import Inputs
-from flownet.network import controlled, dividing, frozen, precheck, speeds, steady
-from flownet.network.coupled import Pattern
-from flownet.network.model import Model
-from flownet.network.results import results
-from flownet.network.steady import Steady
-from flownet.solution import Limit, Solution, SolutionBatch
+from flownet.network import controlled, dividing, frozen, speeds
+from flownet.solution import Limit, Solution
 from flownet.streams import closing
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
-Changes = Mapping[str, Any]
 Progress = Callable[[int, int], None]  # variants done, of how many
 
 
@@ -61,7 +56,7 @@ def solve(
         What the solver found does not keep its promise; the message names the worst place.
     """
     doors.check("solve", case, Enclosure)
-    tried = attempted(inputs_of(case, scenario, variant, changes), check=True)
+    tried = attempted(Inputs.of(changed(case, scenario, variant, changes)), check=True)
     small = tried.model.structure.inside <= SEARCHED
     plain = speeds.controls(tried.inputs) is None
     if small and plain and frozen.fans(tried.model, 1)[0].any():
@@ -74,7 +69,7 @@ def solve(
 
 
 def _as_solution(tried: Attempt) -> Solution:
-    return results(tried.inputs, tried.model, tried.found, {}).select(0)
+    return judged(tried.inputs, tried.model, tried.found).select(0)
 
 
 def _with_closed(found: Solution) -> Solution:
@@ -101,17 +96,6 @@ def again(case: Enclosure, changes: Changes | None = None) -> Solution | str:
         return _as_solution(attempted(Inputs.of(made), check=True))
     except (CaseError, NoSolution) as error:
         return str(error)
-
-
-def inputs_of(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Inputs:
-    """The columns of a case as it is to be solved; CaseError where it cannot be."""
-    return Inputs.of(changed(case, scenario, variant, changes))
-
-
-def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Enclosure:
-    """The case in a variant, a scenario and further changes, with what was applied noted."""
-    made = case.under(scenario, variant)
-    return made.with_changes(changes) if changes else made
 
 
 def solve_many(
@@ -201,15 +185,6 @@ def solve_blocks(
     return [batches.joined(own, each, {}) for own, each in zip(found, every, strict=True)]
 
 
-class Attempt(NamedTuple):
-    """What a solve went by, and where it ended."""
-
-    model: Model
-    pattern: Pattern
-    found: Steady
-    inputs: Inputs  # as solved: things by name, fans that follow a temperature at their speeds
-
-
 def _solve_block(inputs: Inputs) -> SolutionBatch:
     """A pure function of arrays and names; variants of one topology together."""
     inputs = inputs.by_name()
@@ -222,60 +197,5 @@ def _solve_block(inputs: Inputs) -> SolutionBatch:
 
 def _solve_alike(inputs: Inputs) -> SolutionBatch:
     model, _, found, solved = attempted(inputs)
-    batch = results(solved, model, found, {})
+    batch = judged(solved, model, found)
     return batch if batch.ok.all() else batches.without_failed(batch)
-
-
-def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
-    """All variants; `check`: the one variant must be solved, else it raises.
-
-    Things are numbered by name, so that their order in a case decides nothing.
-    """
-    inputs = inputs.by_name()
-    structure = dividing.structure_of(inputs)
-    model = Model.of(inputs, structure)
-    refused = precheck.refusals(model)
-    if check and refused[0]:
-        raise CaseError(_suspected(inputs.enclosure, refused[0]))
-    run = np.array([i for i, words in enumerate(refused) if not words], int)
-    pattern = Pattern(structure)
-    follow = speeds.controls(inputs)
-    if follow is None or not run.size:
-        tried = Attempt(model, pattern, _solved(model, pattern, run, refused), inputs)
-    else:
-        part, net = controlled.taken(inputs, run), controlled.Net(structure, pattern)
-        balanced = controlled.solve(part, follow.take(run), net)
-        whole = controlled.placed(balanced, inputs, run, refused)
-        tried = Attempt(whole.model, pattern, whole.steady, whole.inputs)
-    if check and tried.found.status[0]:
-        raise NoSolution(_suspected(inputs.enclosure, tried.found.status[0]))
-    return tried
-
-
-def _suspected(case: Enclosure, words: str) -> str:
-    """Why there is no solution, and the areas that look like the cause."""
-    tiny = tiny_areas(case)
-    if not tiny:
-        return words
-    more = f" ({len(tiny) - 1} more are as small)" if len(tiny) > 1 else ""
-    return f"{words}; {tiny[0].path} is {tiny[0].text}{more}: was another unit meant?"
-
-
-def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -> Steady:
-    """The variants in `run`, put in their places among those that are refused."""
-    if len(run) == len(refused):
-        return steady.solve(model, pattern)
-    if not len(run):
-        return steady.unsolved(model, refused)
-    return steady.placed(steady.solve(model.take(run), pattern), run, refused)
-
-
-def refusals(inputs: Inputs) -> list[str]:
-    """Of each variant why it cannot be solved, found without solving; empty where it can be
-    tried."""
-    found, inputs = [""] * inputs.variants, inputs.by_name()
-    for structure, run in dividing.structures(inputs):
-        part = inputs if len(run) == inputs.variants else controlled.taken(inputs, run)
-        for i, words in zip(run, precheck.refusals(Model.of(part, structure)), strict=True):
-            found[i] = words
-    return found

@@ -13,12 +13,12 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet.arrays import Array
-from flownet.batches import single
+from flownet.batches import SolutionBatch, single
 from flownet.enclosure.feeding import HOW
 from flownet.limits import IDLE
 from flownet.network.structure import Structure
 from flownet.opposed import facing
-from flownet.solution import Solution, SolutionBatch
+from flownet.solution import Solution
 from flownet.tables import REGIONS
 
 Found = Iterator[tuple[str, Array]]

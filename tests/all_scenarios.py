@@ -11,7 +11,7 @@ import sys
 from collections.abc import Iterator
 
 import flownet
-from flownet.enclosure.changes import expand
+from flownet.enclosure.scenarios import expand
 
 
 def pairs(case: flownet.Enclosure) -> Iterator[tuple[str, str]]:

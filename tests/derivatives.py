@@ -25,16 +25,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.batches import SolutionBatch
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.inputs import Inputs
 from flownet.network import dividing, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
 from flownet.network.sensitivity import derivatives
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
-from flownet.solution import PREFIXES, SolutionBatch
+from flownet.solution import PREFIXES
 from flownet.tables import TOTALS
 from flownet.things import KINDS, Number, roles
 from tests.test_cases import DEMOS, load
@@ -101,7 +103,7 @@ def numbers(batch: SolutionBatch) -> tuple[list[str], Any]:
 def check(case: Enclosure, only: Collection[str] | None = None) -> Checked:
     """All results of a case to all its numbers, or to these only."""
     structure = dividing.structure_of(inputs := Inputs.of(case))
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     found = steady.solve(model, Pattern(structure))
     assert found.status == ("",), found.status
     places = [p for p in inputs.number_places() if only is None or p.path in only]
@@ -139,8 +141,8 @@ def _moved(inputs: Inputs, structure: Structure, places: Sequence[Place]) -> Ite
     starts = np.cumsum([0, *map(len, rows)])
     plain = _columns(inputs, places, rows, np.float64)
     fine = _columns(inputs, places, rows, np.longdouble)
-    found = steady.solve(Model.of(plain, structure), Pattern(structure))
-    model = Model.of(fine, structure)
+    found = steady.solve(assemble(plain, structure), Pattern(structure))
+    model = assemble(fine, structure)
     at = further(model, Pattern(structure), found.state)
     better = dataclasses.replace(found, state=at, status=("",) * plain.variants)
     names, table = numbers(results(fine, model, better, {}))

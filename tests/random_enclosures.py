@@ -25,7 +25,7 @@ from flownet.enclosure.whole import (
 )
 from flownet.inputs import NUMBERED, Inputs
 from flownet.network import frozen
-from flownet.network.model import Model
+from flownet.network.assemble import assemble
 from flownet.network.structure import Structure
 
 FALLING = ((0.0, 80.0), (0.02, 60.0), (0.035, 38.0), (0.05, 0.0))
@@ -137,7 +137,7 @@ def heated(cold: Enclosure, rng: np.random.Generator) -> Enclosure:
     """
     inputs = Inputs.of(cold)
     structure = Structure.of(cold)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     state = model.at_rest(1)
     if not any(fan.running for fan in cold.fans.values()):
         warm = model.unknown_temperatures(state) + 5.0

@@ -18,7 +18,8 @@ from scipy.integrate import solve_ivp
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import frozen
-from flownet.network.model import STILL, Model
+from flownet.network.assemble import assemble
+from flownet.network.model import STILL
 from flownet.network.structure import Structure
 from flownet.solve import solve
 from tests.random_enclosures import enclosure
@@ -47,7 +48,7 @@ def by_time(case: Any, solution: Any) -> float:
     each rise away, it must come back. NaN where that takes more than `STIFF` evaluations.
     """
     structure = Structure.of(case)
-    model = Model.of(Inputs.of(case), structure)
+    model = assemble(Inputs.of(case), structure)
     goal = np.array([solution.compartments[c].temperature for c in structure.compartments])
     outside = float(model.outside_temperature[0, 0])
 

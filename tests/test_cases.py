@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 import flownet
-from flownet.enclosure.changes import expand
 from flownet.enclosure.heat import BRANCHES
+from flownet.enclosure.scenarios import expand
 
 CASES = Path(__file__).parents[1] / "cases"
 DEMOS = tuple(sorted(path.parent.name for path in CASES.glob("*/case.toml")))

@@ -24,8 +24,8 @@ from flownet.enclosure.whole import (
     Wall,
 )
 from flownet.inputs import Inputs
+from flownet.network.assemble import assemble
 from flownet.network.geometry import wall_faces
-from flownet.network.model import Model
 from flownet.network.structure import Structure
 from flownet.solve import solve
 
@@ -46,7 +46,7 @@ def made(*things: Thing, view: str = "front", up: str = "top") -> Enclosure:
 def ends(case: Enclosure) -> dict[str, tuple[float, float]]:
     """Heights of both ends of every branch."""
     structure = Structure.of(case)
-    model = Model.of(Inputs.of(case), structure)
+    model = assemble(Inputs.of(case), structure)
     pairs = np.broadcast_arrays(model.start_level, model.end_level)
     return {path: (pairs[0][i, 0], pairs[1][i, 0]) for i, path in enumerate(structure.branches)}
 
@@ -61,7 +61,7 @@ def test_a_height_is_measured_along_what_is_up(up):
     x, y = UP[up]
     case = made(Vent(name="v", from_="low", to="outside", area=0.01, loss=1, at=(0.2, 0.5)), up=up)
     structure = Structure.of(case)
-    levels = Model.of(Inputs.of(case), structure).levels
+    levels = assemble(Inputs.of(case), structure).levels
     wanted = {"low": 0.3 * x + 0.4 * y, "high": 0.3 * x + 1.2 * y, "loose": 0.0}
     for name, level in wanted.items():
         assert levels[structure.compartments.index(name), 0] == pytest.approx(level), name
@@ -88,7 +88,7 @@ def test_views_from_the_side_and_from_above():
         assert found["slot.card"] == pytest.approx((0.1 - step, 0.1 + step)), way
     plan = made(card(at=(0.1, 0.7), direction="up"), view="plan")
     assert ends(plan)["slot.card"] == (0.0, 0.0)
-    assert not Model.of(Inputs.of(plan), Structure.of(plan)).levels.any()
+    assert not assemble(Inputs.of(plan), Structure.of(plan)).levels.any()
 
 
 def test_what_has_no_place_stands_at_the_middle_of_its_compartments():

@@ -19,8 +19,9 @@ from flownet.enclosure.whole import (
 from flownet.errors import NoSolution
 from flownet.inputs import Inputs
 from flownet.network import march, passes, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern, System
-from flownet.network.model import Model, State
+from flownet.network.model import State
 from flownet.network.results import results
 from flownet.network.steady import Steady
 from flownet.network.structure import Structure
@@ -49,7 +50,7 @@ def small(**fan):
 
 def model_of(case):
     structure = Structure.of(case)
-    return Model.of(Inputs.of(case), structure), structure
+    return assemble(Inputs.of(case), structure), structure
 
 
 # --- a running fan takes the density of the side it is mounted to draw from ----------------------
@@ -95,7 +96,7 @@ DERIVED = ("part.cpu.power", "outside.temperature", "outside.altitude", "fan.f.s
 def results_of(inputs, state, pattern):
     width = state.mass_flow.shape[1]
     structure = Structure.of(inputs.enclosure)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     none = np.zeros(width)
     kept = steady.Promise(*(none for _ in steady.Promise._fields))
     found = Steady(state, kept, ("",) * width, none > -1, none)
@@ -108,7 +109,7 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
     case = small()
     inputs, solution = Inputs.of(case), solve(case)
     structure = Structure.of(case)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     pattern = Pattern(structure)
     found = steady.solve(model, pattern)
     step, width = 1e-30, len(DERIVED)
@@ -117,7 +118,7 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
         for k, path in enumerate(DERIVED)
     })  # fmt: skip
     wide = State(*(np.repeat(part, width, axis=1) for part in found.state))
-    complex_model = Model.of(moved, structure)
+    complex_model = assemble(moved, structure)
     at = complex_model.state(wide.mass_flow, wide.pressure[: structure.inside],
                              complex_model.unknown_temperatures(wide))  # fmt: skip
     direct = complex_model.residual(at)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.changes import expand
+from flownet.enclosure.scenarios import expand
 from flownet.enclosure.whole import (
     Compartment,
     Enclosure,

@@ -11,7 +11,7 @@ from scipy.optimize import root
 from flownet.errors import FlownetError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import march
-from flownet.network.model import Model
+from flownet.network.assemble import assemble
 from flownet.network.precheck import bridges
 from flownet.network.structure import Structure
 from flownet.solve import solve
@@ -120,7 +120,7 @@ def test_the_root_finder_of_scipy_agrees_on_the_raw_equations(seed):
     assert len(case.compartments) <= 8
     assert any(fan.running for fan in case.fans.values())
     structure = Structure.of(case)
-    model = Model.of(Inputs.of(case), structure)
+    model = assemble(Inputs.of(case), structure)
     n, b = structure.inside, len(structure.branches)
     flow = np.array([found.mass_flow(path) for path in structure.branches])
     pressure = np.array([found.compartments[c].pressure for c in structure.compartments])

@@ -9,8 +9,8 @@ import pytest
 
 from flownet.enclosure.whole import Compartment, Duct, Enclosure, Outside, Part, Vent
 from flownet.inputs import Inputs
+from flownet.network.assemble import assemble
 from flownet.network.coupled import Step
-from flownet.network.model import Model
 from flownet.network.promise import Promise, measured, power
 from flownet.network.structure import Structure
 from tests.test_readout import CP, PRESSURE, T0, chain, density
@@ -27,7 +27,7 @@ def test_figures_of_the_balance_are_what_is_left_over():
         Vent(name="c", from_="side", to="outside", **hole),
         Part(name="load", in_="box", power=80.0), Part(name="more", in_="side", power=20.0),
     ))  # fmt: skip
-    model = Model.of(Inputs.of(case), structure)
+    model = assemble(Inputs.of(case), structure)
     flow, warm = {"a": 0.030, "b": 0.029, "c": 0.0285}, {"box": T0 + 2.0, "side": T0 + 1.5}
     pressure = {"box": -3.0, "side": -6.0}
     state = model.state(
@@ -66,7 +66,7 @@ def test_pressures_are_weighed_against_columns_of_air_too(start, end, low, high)
         Vent(name="c", from_="high", to="outside", at=(0.2, 1.1), **hole),
         Vent(name="d", from_="high", to="outside", at=(0.2, 9.0), state="blanked", **hole),
     ))  # fmt: skip
-    model = Model.of(Inputs.of(case), structure)
+    model = assemble(Inputs.of(case), structure)
     warm = {"low": T0 + low, "high": T0 + high}
     still, none = np.zeros((4, 1)), np.zeros((2, 1))
     state = model.state(still, none, np.array([[warm[n]] for n in structure.compartments]))
@@ -87,7 +87,7 @@ def test_all_heat_put_in_counts_motors_and_the_walls_of_ducts():
                     wall_temperature=wall)  # fmt: skip
         case = chain(duct).with_changes({"vent.in.state": "blanked"})
         structure = Structure.of(case)
-        model = Model.of(Inputs.of(case), structure)
+        model = assemble(Inputs.of(case), structure)
         warm = {"low": T0 + 5.0, "high": T0 + 20.0}
         flow = np.array([[0.0 if path == "vent.in" else 0.03] for path in structure.branches])
         column = np.array([[warm[name]] for name in structure.compartments])

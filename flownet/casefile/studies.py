@@ -20,9 +20,11 @@ from typing import Any
 from flownet import quantities as q
 from flownet.casefile.document import Document
 from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
-from flownet.enclosure.changes import converted, covered, expand, scenario_changes
+from flownet.enclosure.applying import covered
+from flownet.enclosure.changes import converted
 from flownet.enclosure.outages import outage_names
 from flownet.enclosure.relative import unordered
+from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.enclosure.whole import SINGLE, Changes, Enclosure
 from flownet.errors import CaseError
 from flownet.things import (

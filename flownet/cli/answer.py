@@ -11,9 +11,10 @@ from typing import Any, NamedTuple
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, carries, check, save_text
+from flownet.enclosure.whole import Enclosure
 from flownet.report import json
 from flownet.report.page import Page
 from flownet.shown import sheet_cell
@@ -54,7 +55,7 @@ class Answer(NamedTuple):
 
 
 def give(
-    answer: Answer, case: flownet.Enclosure | None, files: Files, page: Page, screen: Screen
+    answer: Answer, case: Enclosure | None, files: Files, page: Page, screen: Screen
 ) -> None:  # fmt: skip
     """Lines to the screen, unless JSON has stdout; then each file that was asked for."""
     if files.out in (None, STDOUT) and files.json != STDOUT:
@@ -67,19 +68,19 @@ def give(
             save_text(path, table(answer.rows()), MARK, screen, force=files.force, table=True)
         elif path != STDOUT:
             piped = Page(page.units, PIPED, page.everything)
-            lines = [*answer.lines(piped), "", MARK + flownet.__version__]
+            lines = [*answer.lines(piped), "", MARK + __version__]
             save_text(path, "\n".join(lines) + "\n", MARK, screen, force=files.force)
 
 
-def _head(case: flownet.Enclosure | None) -> dict[str, Any]:
+def _head(case: Enclosure | None) -> dict[str, Any]:
     named = {} if case is None else {"case": case.title or case.origin}
-    return {"flownet": flownet.__version__, "format": 1, **named}
+    return {"flownet": __version__, "format": 1, **named}
 
 
 def table(rows: Iterable[dict[str, Any]]) -> str:
     """Rows as a table with commas; units in the headings, the first line a remark."""
     stream, listed = io.StringIO(), list(rows)
-    stream.write(f"# {MARK}{flownet.__version__}\n")
+    stream.write(f"# {MARK}{__version__}\n")
     heads = list(dict.fromkeys(key for row in listed for key in row))
     writer = csv.DictWriter(stream, heads, lineterminator="\n")
     writer.writeheader()

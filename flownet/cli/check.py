@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.cli import faults, options, reading
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
@@ -180,7 +180,7 @@ def _document(
         for item in tried
     ]
     return {
-        "flownet": flownet.__version__,
+        "flownet": __version__,
         "format": 1,
         "command": "check",
         "case": case if enclosure is None else enclosure.title or enclosure.origin,

@@ -10,8 +10,8 @@ import click
 from flownet.cli import faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.choice_lines import Wanted, answer
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import NoSolution
 from flownet.report.fan_choice import fan_choice_lines

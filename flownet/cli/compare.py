@@ -10,8 +10,8 @@ import click
 
 from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.errors import CaseError, NoSolution
 from flownet.report.comparison import comparison_lines, outage_lines
 from flownet.report.page import Page

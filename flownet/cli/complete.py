@@ -19,8 +19,7 @@ def cases(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[C
 
 def scenarios(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
     """Scenarios and outages; after `hot+` those that can be joined to it."""
-    case = _case(ctx)
-    if case is None:
+    if (case := _case(ctx)) is None:
         return []
     from flownet.enclosure.outages import EACH, outage_names  # noqa: PLC0415 - when completing
 
@@ -37,8 +36,7 @@ def variants(ctx: click.Context, param: click.Parameter, incomplete: str) -> lis
 
 def keys(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
     """Input paths that can be changed."""
-    case = _case(ctx)
-    if case is None:
+    if (case := _case(ctx)) is None:
         return []
     from flownet.enclosure.changes import SHAPING  # noqa: PLC0415 - only when completing
     from flownet.things import KINDS, roles  # noqa: PLC0415 - likewise
@@ -56,10 +54,8 @@ def keys(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[st
 def elements(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
     """Things of the case by their path."""
     case = _case(ctx)
-    if case is None:
-        return []
-    paths = [item.path for named in case.things.values() for item in named.values()]
-    return _starting(paths, incomplete)
+    every = case.things.values() if case else ()
+    return _starting((item.path for named in every for item in named.values()), incomplete)
 
 
 def _starting(names: Iterable[str], incomplete: str) -> list[str]:
@@ -71,11 +67,8 @@ def _case(ctx: click.Context) -> Enclosure | None:
     from flownet.cli import reading  # noqa: PLC0415 - only when completing
     from flownet.errors import FlownetError  # noqa: PLC0415 - likewise
 
-    unread = [word for word in ctx.args if not word.startswith("-")]
-    text = ctx.params.get("case") or (unread[0] if unread else None)
-    if not text:
-        return None
+    text = ctx.params.get("case") or next((w for w in ctx.args if not w.startswith("-")), None)
     try:
-        return reading.load(text, ())
+        return reading.load(text, ()) if text else None
     except (FlownetError, OSError):
         return None

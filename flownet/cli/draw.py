@@ -12,9 +12,9 @@ import click
 
 from flownet.cli import fan_curve, options, pictures, reading, varying
 from flownet.cli.demos import CASE_FILE
-from flownet.cli.options import Setting
 from flownet.cli.pictures import Asked
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save
 from flownet.pictures import save as files
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.cli import faults
 from flownet.errors import CaseError
 
@@ -136,7 +136,7 @@ def _print_completion(ctx: click.Context, param: click.Parameter, value: str | N
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
     options_metavar="",
 )
-@click.version_option(flownet.__version__, message="flownet %(version)s", help="Print the version.")
+@click.version_option(__version__, message="flownet %(version)s", help="Print the version.")
 @click.option(
     "--completion",
     type=click.Choice(SHELLS),

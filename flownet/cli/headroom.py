@@ -9,16 +9,17 @@ from typing import Any, NamedTuple
 
 import click
 
+from flownet.attempt import changed
 from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.report.headroom_lines import headroom_lines
 from flownet.report.page import Page
 from flownet.report.text import Unsolved, unsolved_lines
-from flownet.solve import Progress, changed
+from flownet.solve import Progress
 from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import Headroom, tightest
 from flownet.studies.headroom.study import searched

@@ -4,25 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from flownet.cli import complete
+from flownet.cli.settings import Setting
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-
-class Setting(NamedTuple):
-    """One `--set KEY=VALUE`, as it was written."""
-
-    key: str
-    value: str
-
-    @property
-    def text(self) -> str:
-        """As it stands on a page."""
-        return f"{self.key} = {self.value}"
 
 
 def pairs(form: str, example: str) -> Callable[..., tuple[Setting, ...]]:
@@ -158,5 +147,4 @@ def apply(*decorators: Callable[[F], F]) -> Callable[[F], F]:
 def help_text(sentence: str, *examples: str) -> str:
     """One sentence, and examples that run as they stand."""
     lines = "\n".join(f"  {example}" for example in examples)
-    title = "Example" if len(examples) == 1 else "Examples"
-    return f"{sentence}\n\n\b\n{title}:\n{lines}"
+    return f"{sentence}\n\n\b\nExample{'s' * (len(examples) > 1)}:\n{lines}"

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import flownet
 from flownet.cli import reading
 from flownet.cli.screen import Screen
 from flownet.cli.solving import exit_code, outcomes
@@ -83,9 +82,10 @@ def _map(asked: Asked) -> Drawn:
 def _curves(asked: Asked) -> Drawn:
     """What several fans gain is told beside it."""
     from flownet.pictures.curves import curves  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - likewise
 
     def figure(solution: Solution) -> Figure:
-        found = flownet.fan_curves(solution, fan=asked.extra["fan"])
+        found = fan_curves(solution, fan=asked.extra["fan"])
         if found.gain is not None:
             asked.screen.note(found.gain.words(asked.units))
         return _on_page(curves, found, **asked.look)
@@ -108,10 +108,11 @@ def _solved(asked: Asked) -> tuple[list[Solution], int]:
 def _network(asked: Asked) -> Drawn:
     """It helps most where nothing can be solved: then it is drawn without flows."""
     from flownet.report.figures import network  # noqa: PLC0415 - loads matplotlib
+    from flownet.solve import solve  # noqa: PLC0415 - likewise
 
     def shown(name: str) -> Solution | Enclosure:
         try:
-            return flownet.solve(asked.case, scenario=name, variant=asked.design,
+            return solve(asked.case, scenario=name, variant=asked.design,
                                  changes=asked.changes or None)  # fmt: skip
         except (CaseError, NoSolution) as error:
             asked.screen.note(f"drawn without flows, not solved: {error}")
@@ -123,8 +124,9 @@ def _network(asked: Asked) -> Drawn:
 def _matrix(asked: Asked) -> Drawn:
     """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
     from flownet.pictures.matrix import matrix  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.compare import compare  # noqa: PLC0415 - likewise
 
-    found = flownet.compare(
+    found = compare(
         asked.case, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
@@ -132,21 +134,23 @@ def _matrix(asked: Asked) -> Drawn:
 
 
 def _rank(asked: Asked) -> Drawn:
-    from flownet.pictures.rank import rank  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.rank import rank as page  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.rank import rank  # noqa: PLC0415 - likewise
 
     return Drawn({
-        name: _on_page(rank, flownet.rank(asked.made(name), asked.extra["of"]), **asked.look)
+        name: _on_page(page, rank(asked.made(name), asked.extra["of"]), **asked.look)
         for name in asked.names
     })  # fmt: skip
 
 
 def _headroom(asked: Asked) -> Drawn:
-    from flownet.pictures.headroom import headroom  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.headroom import headroom as page  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.headroom.study import headroom  # noqa: PLC0415 - likewise
 
     def figure(name: str) -> Figure:
-        found = flownet.headroom(asked.made(name), asked.extra["of"])
+        found = headroom(asked.made(name), asked.extra["of"])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return _on_page(headroom, found, **asked.look)
+        return _on_page(page, found, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -154,9 +158,10 @@ def _headroom(asked: Asked) -> Drawn:
 def _choose(asked: Asked) -> Drawn:
     """The best few types; the scenario that decides is drawn."""
     from flownet.pictures.fan_choice import fan_choice  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.choose import choose  # noqa: PLC0415 - likewise
     from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
 
-    found = flownet.choose(
+    found = choose(
         asked.case, asked.extra["fan"], scenarios=asked.scenarios or None, variant=asked.design,
         changes=asked.changes or None, best=asked.extra["best"] or "temperature",
         frame=asked.extra["frame"],
@@ -168,23 +173,25 @@ def _choose(asked: Asked) -> Drawn:
 def _choice(asked: Asked) -> Drawn:
     """The trade-off of a choice of the case."""
     from flownet.pictures.pareto import pareto  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - likewise
 
     made = asked.made("base")
-    found = flownet.choose_options(made, asked.extra["of"], scenarios=asked.scenarios or None)
+    found = choose_options(made, asked.extra["of"], scenarios=asked.scenarios or None)
     asked.screen.note(found.verdicts(asked.units)[0])
     return Drawn({"": _on_page(pareto, found, **asked.look)})
 
 
 def _uncertainty(asked: Asked) -> Drawn:
-    from flownet.pictures.uncertainty import uncertainty  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.uncertainty import uncertainty as page  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.uncertainty.study import uncertainty  # noqa: PLC0415 - likewise
 
     def figure(name: str) -> Figure:
-        found = flownet.uncertainty(
+        found = uncertainty(
             asked.case, samples=asked.extra["samples"] or SAMPLES, seed=asked.extra["seed"],
             scenario=name, variant=asked.design, changes=asked.changes or None,
             of=asked.extra["of"],
         )  # fmt: skip
-        return _on_page(uncertainty, found, **asked.look)
+        return _on_page(page, found, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -192,16 +199,17 @@ def _uncertainty(asked: Asked) -> Drawn:
 def _sweep(asked: Asked) -> Drawn:
     """A sweep of the case, or what `--vary` says."""
     from flownet.cli import varying  # noqa: PLC0415 - only here
-    from flownet.pictures.sweep import sweep  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.sweep import sweep as page  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.sweep import sweep  # noqa: PLC0415 - likewise
 
     of = asked.extra["of"]
 
     def figure(name: str) -> Figure:
         made = asked.made(name)
         wanted = varying.varied(made, asked.extra["name"], asked.extra["vary"] or ())
-        found = flownet.sweep(made, wanted, keep=None if of is None else [of])
+        found = sweep(made, wanted, keep=None if of is None else [of])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return _on_page(sweep, found, of=of, **asked.look)
+        return _on_page(page, found, of=of, **asked.look)
 
     return Drawn({name: figure(name) for name in asked.names})
 

@@ -9,11 +9,11 @@ from typing import Any
 
 import click
 
-import flownet
 from flownet.cli import options, reading
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
+from flownet.enclosure.whole import Enclosure
 from flownet.report.heading import changed_lines, head_lines, titled
 from flownet.report.page import Page
 from flownet.report.sheet import Cell, Column
@@ -71,7 +71,7 @@ def command(
 
 
 def ranked(
-    case: flownet.Enclosure, of: str, scenario: str, variant: str, settings: Sequence[Setting]
+    case: Enclosure, of: str, scenario: str, variant: str, settings: Sequence[Setting]
 ) -> Ranking:
     """The ranking of a case in a scenario and variant, with `--set` on top."""
     changes = reading.changes(case, settings)

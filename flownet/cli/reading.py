@@ -13,8 +13,10 @@ from flownet.casefile import load_case
 from flownet.casefile.write import ORDER
 from flownet.cli import faults
 from flownet.cli.demos import CASE_FILE, catalogues, demos
-from flownet.cli.options import Setting
-from flownet.enclosure.changes import converted, covered, expand, scenario_changes
+from flownet.cli.settings import Setting
+from flownet.enclosure.applying import covered
+from flownet.enclosure.changes import converted
+from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.things import nearest

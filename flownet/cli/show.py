@@ -9,12 +9,12 @@ from pathlib import Path
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.casefile import Resolved, resolved
 from flownet.cli import complete, options, reading
-from flownet.cli.options import Setting
 from flownet.cli.reading import written_order
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.overriding import notes
@@ -72,7 +72,7 @@ def command(
         screen.answer(_lines(groups, screen.width, coloured if screen.colour else plain))
     if json_file is not None:
         content = {
-            "flownet": flownet.__version__,
+            "flownet": __version__,
             "format": 1,
             "command": "show",
             "case": enclosure.title or enclosure.origin,

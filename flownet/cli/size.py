@@ -13,8 +13,8 @@ import click
 from flownet import quantities as q
 from flownet.cli import complete, options, reading
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.errors import CaseError
 from flownet.findings.facts import listed
 from flownet.quantities import Quantity

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Union
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.cli import options, reading, solving
-from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
+from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.report import json
 from flownet.report.findings_lines import Told
@@ -125,4 +125,4 @@ def _save_json(path: Path, made: Sequence[Answer], screen: Screen, force: bool) 
 
 def _text_file(pages: Sequence[Iterator[str]]) -> str:
     lines = [line for page in pages for line in page]
-    return "\n".join([*lines, "", f"{MARK}{flownet.__version__}"]) + "\n"
+    return "\n".join([*lines, "", f"{MARK}{__version__}"]) + "\n"

@@ -8,19 +8,17 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
-import flownet
 from flownet.cli import faults
 from flownet.cli.screen import Screen
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError, NoSolution
+from flownet.operating_points import OperatingPoint, operating_points
 from flownet.report.text import Unsolved
 from flownet.report.verdict import ranked
 from flownet.solution import Solution
-
-if TYPE_CHECKING:
-    from flownet.operating_points import OperatingPoint
+from flownet.solve import solve
 
 Found = TypeVar("Found")
 PATIENCE = 1.0  # seconds of work before a bar is worth looking at
@@ -30,7 +28,7 @@ def outcomes(
     case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
 ) -> Iterator[Solution | Unsolved]:
     """Solutions in order; of several, one that fails keeps its place. One alone raises."""
-    return each(case, names, variant, lambda name: flownet.solve(
+    return each(case, names, variant, lambda name: solve(
         case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
 
 
@@ -38,7 +36,7 @@ def every_point(
     case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
 ) -> Iterator[tuple[OperatingPoint, ...] | Unsolved]:
     """The same with all operating points of each scenario."""
-    return each(case, names, variant, lambda name: flownet.operating_points(
+    return each(case, names, variant, lambda name: operating_points(
         case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
 
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import click
 
-import flownet
+from flownet import __version__
 from flownet.cli import faults, options, reading, solving, varying
 from flownet.cli.answer import MARK
-from flownet.cli.options import Setting
 from flownet.cli.screen import PIPED, Screen
+from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.errors import NoSolution
 from flownet.report import json
@@ -121,7 +121,7 @@ def command(
         save_text(json_file, json.text(found.to_dict()), json.MARK, screen, force=force)
     if out is not None and out.suffix == ".txt":
         lines = [*sweep_lines(found, Page(page.units, PIPED, everything), told), "",
-                 MARK + flownet.__version__]  # fmt: skip
+                 MARK + __version__]  # fmt: skip
         save_text(out, "\n".join(lines) + "\n", MARK, screen, force=force)
     return _exit_code(found, strict)
 

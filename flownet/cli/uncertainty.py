@@ -9,8 +9,8 @@ import click
 
 from flownet.cli import faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
-from flownet.cli.options import Setting
 from flownet.cli.screen import Screen
+from flownet.cli.settings import Setting
 from flownet.report.uncertainty import uncertainty_lines
 from flownet.studies.uncertainty.study import uncertainty
 

@@ -8,7 +8,8 @@ from typing import Any
 import click
 
 from flownet.cli import complete, reading
-from flownet.cli.options import Setting, pairs
+from flownet.cli.options import pairs
+from flownet.cli.settings import Setting
 from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError

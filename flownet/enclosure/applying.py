@@ -1,4 +1,4 @@
-"""Changes in the things of an enclosure: rebuilt with other values, and checked again."""
+"""Changes in the things of an enclosure, checked again; and one change after another."""
 
 from __future__ import annotations
 
@@ -7,20 +7,36 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from flownet.enclosure import checks
-from flownet.enclosure.changes import covered, steps
-from flownet.enclosure.whole import Changes, Enclosure, Place
+from flownet.enclosure.changes import role_of, steps
+from flownet.enclosure.enclosure import Changes, Contents, Place
+from flownet.enclosure.relative import is_relative, joined, members, settled
+from flownet.enclosure.values import objects
 from flownet.errors import CaseError
-from flownet.things import Group, Numbers, Pair, Table, Thing, attribute, convert, given, keys
+from flownet.things import (
+    KINDS,
+    Group,
+    Numbers,
+    Pair,
+    Role,
+    Table,
+    Thing,
+    attribute,
+    convert,
+    given,
+    keys,
+    roles,
+)
 
+C = TypeVar("C", bound=Contents)
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
 
 
-def applied(case: Enclosure, changes: Changes) -> Enclosure:
+def applied(case: C, changes: Changes) -> C:
     """A new enclosure with these values in its things; CaseError with every fault."""
     settings: dict[tuple[str, str], dict[str, Any]] = {}
     faults: list[str] = []
@@ -154,3 +170,72 @@ def _partly(role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> tuple[A
     while len(values) > least and not given(values[-1]):
         values.pop()
     return tuple(values)
+
+
+# --- one change after another -------------------------------------------------------------------
+
+
+def covered(case: Contents, first: Changes, then: Changes) -> dict[str, Any]:
+    """Changes followed by others, without those that have no effect any more.
+
+    A relative change acts on what was set before it. CaseError where that leads out of a range.
+    """
+    kept = dict(first)
+    for path, value in then.items():
+        if is_relative(value) and is_relative(value, _role(case, path)):
+            kept = _followed(case, kept, path, value)
+            continue
+        kept = {old: v for old, v in kept.items() if not _covers(case, path, old)}
+        kept[path] = value
+    return kept
+
+
+def outlasts(case: Contents, path: str, then: Changes) -> bool:
+    """Whether anything of a change at a path is left after these."""
+    return not any(_covers(case, p, path) for p, value in then.items() if not is_relative(value))
+
+
+def _role(case: Contents, path: str) -> Role | None:
+    place = case.places(path)[0]
+    return roles(KINDS[place.kind]).get(place.key)
+
+
+def _followed(case: Contents, kept: dict[str, Any], path: str, text: str) -> dict[str, Any]:
+    """Changes and then a relative one: by a path of its own, or worked into what it acts on."""
+    if path not in kept:
+        return {**kept, path: text}
+    here = {place.path for place in case.places(path)}
+    later = list(kept)[list(kept).index(path) + 1 :]
+    between = {old for old in later if here & {place.path for place in case.places(old)}}
+    if not between:
+        return {**kept, path: _worked_in(case, path, kept[path], text)}
+    single: dict[str, Any] = {}  # thing by thing, in their order
+    for old, value in (*kept.items(), (path, text)):
+        apart = old == path or old in between
+        paths = [place.path for place in case.places(old)] if apart else [old]
+        single = covered(case, single, dict.fromkeys(paths, value))
+    return single
+
+
+def _worked_in(case: Contents, path: str, before: Any, text: str) -> Any:
+    """One value for both: of a change, and of a relative one after it."""
+    if is_relative(before):
+        return joined(before, text)
+    if any(map(is_relative, each := members(before))):
+        return objects([_worked_in(case, path, value, text) for value in each])
+    place = case.places(path)[0]
+    now = {step.place: step.value for step in steps(case, {place.path: before})}
+    return settled(case, place, role_of(place), text, now)
+
+
+def _covers(case: Contents, path: str, old: str) -> bool:
+    """Whether a change at `path` leaves nothing of one at `old`."""
+    if path == old or old.startswith(path + "."):
+        return True
+    if "*" not in path:
+        return False
+    wide = [place.path for place in case.places(path)]
+    return all(
+        any(place.path == here or place.path.startswith(here + ".") for here in wide)
+        for place in case.places(old)
+    )

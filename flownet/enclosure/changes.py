@@ -16,16 +16,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure import checks, relative
-from flownet.enclosure.scenarios import (
-    covered,
-    expand,
-    outlasts,
-    scenario_changes,
-    variant_changes,
-)
+from flownet.enclosure.enclosure import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.values import as_column, at, objects, split_by_key, values_of
-from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
 from flownet.things import (
     KINDS,
@@ -48,12 +41,6 @@ from flownet.things import (
     redirected,
     roles,
 )
-
-__all__ = [
-    "COMPANIONS", "REMARKS", "SHAPING", "Step", "as_columns", "checked", "checked_types",
-    "converted", "covered", "expand", "link_names", "outlasts", "role_of", "scenario_changes",
-    "steps", "variant_changes", "width_of",
-]  # fmt: skip
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
@@ -78,7 +65,7 @@ class Step(NamedTuple):
 
 
 def checked(
-    case: Enclosure, kind: str, named: Mapping[str, Changes], *, file: bool = False
+    case: Contents, kind: str, named: Mapping[str, Changes], *, file: bool = False
 ) -> Mapping[str, Changes]:
     """Scenarios or variants with every value converted; CaseError with all faults."""
     made, faults = {}, []
@@ -119,7 +106,7 @@ def checked_types(
     return MappingProxyType(made)
 
 
-def converted(case: Enclosure, path: str, raw: Any, *, file: bool = False) -> Any:
+def converted(case: Contents, path: str, raw: Any, *, file: bool = False) -> Any:
     """The value of one change in SI or as a word; CaseError naming the path.
 
     A relative change and a speed in rpm stay as they are written.
@@ -166,7 +153,7 @@ def role_of(place: Place) -> Role:
     return role
 
 
-def as_columns(case: Enclosure, changes: Changes) -> dict[str, Any]:
+def as_columns(case: Contents, changes: Changes) -> dict[str, Any]:
     """Changes whose values are arrays where they differ between variants; not converted."""
     made = {}
     for path, raw in changes.items():
@@ -188,7 +175,7 @@ def width_of(columns: Changes, least: int = 1) -> int:
     return max(lengths, default=1)
 
 
-def _known_type(case: Enclosure, place: Place, names: Sequence[str]) -> None:
+def _known_type(case: Contents, place: Place, names: Sequence[str]) -> None:
     if place.kind == "fan":
         known = [t for t in case.things["fan_type"] if ".rating." not in t]
     else:
@@ -198,14 +185,14 @@ def _known_type(case: Enclosure, place: Place, names: Sequence[str]) -> None:
             raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint(word, known)}')
 
 
-def link_names(case: Enclosure, role: Link) -> list[str]:
+def link_names(case: Contents, role: Link) -> list[str]:
     """What a link can name: names of one kind, paths where it may be of several."""
     if len(role.kinds) == 1:
         return list(case.things[role.kinds[0]])
     return [item.path for kind in role.kinds for item in case.things[kind].values()]
 
 
-def _known_link(case: Enclosure, path: str, role: Link, names: Sequence[Any]) -> None:
+def _known_link(case: Contents, path: str, role: Link, names: Sequence[Any]) -> None:
     known = link_names(case, role)
     for name in dict.fromkeys(names):
         if name is not None and name not in known:
@@ -216,7 +203,7 @@ def _known_link(case: Enclosure, path: str, role: Link, names: Sequence[Any]) ->
 # --- single settings ---------------------------------------------------------------------------
 
 
-def steps(case: Enclosure, changes: Changes, now: dict[Place, Any] | None = None) -> Iterator[Step]:
+def steps(case: Contents, changes: Changes, now: dict[Place, Any] | None = None) -> Iterator[Step]:
     """Single settings in order; later ones win, relative ones act on what stands there then.
 
     Values may be arrays or lists over variants; text with a unit and bare SI numbers are both
@@ -236,7 +223,7 @@ def steps(case: Enclosure, changes: Changes, now: dict[Place, Any] | None = None
                 yield step
 
 
-def _steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:
+def _steps(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
     role, cls = role_of(place), KINDS[place.kind]
     parts = split_by_key(cls, place.key, role, raw)
     for key in parts:
@@ -263,7 +250,7 @@ def _each(value: Any) -> list[Any]:
     return value.tolist() if isinstance(value, np.ndarray) else [value]
 
 
-def _with_ratings(case: Enclosure, step: Step) -> Iterator[Step]:
+def _with_ratings(case: Contents, step: Step) -> Iterator[Step]:
     """A change of a fan type reaches those of its ratings that do not say it themselves."""
     yield step
     place = step.place
@@ -328,7 +315,7 @@ def _array(values: Sequence[Any], role: Role) -> Any:
     return np.array(values, float) if isinstance(role, Number) else objects(values)
 
 
-def _type_steps(case: Enclosure, place: Place, raw: Any) -> Iterator[Step]:
+def _type_steps(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
     """Another type: its keys, and the defaults of what the old one gave, per variant."""
     names = list(map(str, _each(raw)))
     _known_type(case, place, names)

@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from flownet.enclosure.enclosure import Contents
 from flownet.enclosure.heat import BRANCHES
+from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
 from flownet.things import KINDS, given, keys
-
-if TYPE_CHECKING:
-    from flownet.enclosure.whole import Enclosure
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of
 EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
-SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
 
-def all_faults(case: Enclosure) -> list[str]:
+def all_faults(case: Contents) -> list[str]:
     """Every fault between things, each with its place."""
     found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case)]
     if not case.compartments:
@@ -42,7 +40,7 @@ def name_fault(kind: str, name: str) -> str:
     return ""
 
 
-def _names(case: Enclosure) -> Iterator[str]:
+def _names(case: Contents) -> Iterator[str]:
     for kind, named in case.things.items():
         for name in named:
             if not name and kind not in SINGLE:
@@ -56,13 +54,13 @@ def _names(case: Enclosure) -> Iterator[str]:
             yield f"outside.{name}: a further outside may not be named like a key of [outside]"
 
 
-def places(case: Enclosure) -> list[str]:
+def places(case: Contents) -> list[str]:
     """Everything a branch can end at."""
     outsides = [f"outside.{n}" if n else "outside" for n in case.things["outside"]]
     return [*case.compartments, *outsides]
 
 
-def _ends(case: Enclosure) -> Iterator[str]:
+def _ends(case: Contents) -> Iterator[str]:
     known = dict.fromkeys(places(case))  # in order, and quick to look up
     for path, item in (*case.branches.items(), *((w.path, w) for w in case.walls.values())):
         on = getattr(item, "on", None)
@@ -90,7 +88,7 @@ def _ends(case: Enclosure) -> Iterator[str]:
             yield from _faces(case, wall)
 
 
-def _faces(case: Enclosure, wall: Any) -> Iterator[str]:
+def _faces(case: Contents, wall: Any) -> Iterator[str]:
     inside = case.compartments[wall.from_]
     if inside.outline is None:
         yield f"{wall.path}.faces: compartment.{inside.name} has no outline; give area instead"
@@ -101,13 +99,13 @@ def _faces(case: Enclosure, wall: Any) -> Iterator[str]:
         )
 
 
-def _layers(case: Enclosure) -> Iterator[str]:
+def _layers(case: Contents) -> Iterator[str]:
     for item in case.compartments.values():
         if item.layers > 1 and (what := undivided(case, item)):
             yield f"{item.path}.layers: {what} (got {item.layers:g} layers)"
 
 
-def undivided(case: Enclosure, item: Any) -> str:
+def undivided(case: Contents, item: Any) -> str:
     """What keeps a compartment from being divided into layers; empty if nothing."""
     if item.outline is None:
         return "needs the height of an outline to divide; give outline, or leave layers out"
@@ -118,7 +116,7 @@ def undivided(case: Enclosure, item: Any) -> str:
     return ""
 
 
-def _on(case: Enclosure, path: str, on: str) -> Iterator[str]:
+def _on(case: Contents, path: str, on: str) -> Iterator[str]:
     host = case.branches.get(on)
     if host is None:
         yield _unknown(f"{path}.on", "branch", on, list(case.branches))
@@ -134,7 +132,7 @@ def _unknown(place: str, what: str, name: Any, known: Iterable[str]) -> str:
     return f'{place}: no {what} "{name}"{hint(str(name), list(known))}'
 
 
-def _links(case: Enclosure) -> Iterator[str]:
+def _links(case: Contents) -> Iterator[str]:
     types, supplies = case.things["fan_type"], case.things["supply"]
     for fan in case.fans.values():
         if fan.type not in types or ".rating." in fan.type:
@@ -151,7 +149,7 @@ def _links(case: Enclosure) -> Iterator[str]:
     yield from _recirculations(case)
 
 
-def unrated(case: Enclosure, fan: Any) -> Iterator[str]:
+def unrated(case: Contents, fan: Any) -> Iterator[str]:
     """A speed in rpm of a fan whose data do not say at what speed they hold."""
     if given(fan.rotation) and not given(case.rating(fan).rated_speed):
         data = case.rating(fan).path
@@ -162,7 +160,7 @@ def unrated(case: Enclosure, fan: Any) -> Iterator[str]:
         )
 
 
-def _freewheeling(case: Enclosure, fan: Any) -> Iterator[str]:
+def _freewheeling(case: Contents, fan: Any) -> Iterator[str]:
     """A fan that the air turns whose data do not say what its rotor takes then."""
     if fan.state != "freewheeling":
         return
@@ -175,7 +173,7 @@ def _freewheeling(case: Enclosure, fan: Any) -> Iterator[str]:
         )
 
 
-def _recirculations(case: Enclosure) -> Iterator[str]:
+def _recirculations(case: Contents) -> Iterator[str]:
     targets: dict[tuple[str, str], str] = {}
     for item in case.things["recirculation"].values():
         for key in ("from", "to"):
@@ -222,7 +220,7 @@ def _loop_fault(branch: Any, key: str) -> str:
     return f"must be a branch that draws in outside air {way}"
 
 
-def _control(case: Enclosure, fan: Any) -> Iterator[str]:
+def _control(case: Contents, fan: Any) -> Iterator[str]:
     known = [f"part.{p}" for p in case.parts] + [f"compartment.{c}" for c in case.compartments]
     known += places(case)
     if fan.speed_control.by not in known:
@@ -230,7 +228,7 @@ def _control(case: Enclosure, fan: Any) -> Iterator[str]:
         yield _unknown(where, "part, compartment or outside", fan.speed_control.by, known)
 
 
-def _parts(case: Enclosure) -> Iterator[str]:
+def _parts(case: Contents) -> Iterator[str]:
     hosts = dict.fromkeys([*case.compartments, *case.branches, *(f"part.{p}" for p in case.parts)])
     for part in case.parts.values():
         if part.in_ not in hosts:
@@ -254,7 +252,7 @@ def _parts(case: Enclosure) -> Iterator[str]:
                 yield f"{branch}.{name}.on: only {', '.join(SERIES)} may stand on another branch"
 
 
-def _circles(case: Enclosure) -> Iterator[str]:
+def _circles(case: Contents) -> Iterator[str]:
     """Parts that sit on one another in a circle, each circle once; every part is passed once."""
     passed: dict[str, str] = {}  # part -> where the walk over it began
     for start in case.parts:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet.enclosure.whole import Enclosure, Fan
+from flownet.enclosure.enclosure import Contents
+from flownet.enclosure.fans import Fan
 from flownet.things import given
 
 WAYS = {  # of a kind: how it can fail
@@ -37,14 +38,14 @@ class Outage(NamedTuple):
         """As it is written in a scenario."""
         return f"{self.kind}.{self.target}-{self.way}{REST_UP if self.rest_up else ''}"
 
-    def fans(self, case: Enclosure) -> list[Fan]:
+    def fans(self, case: Contents) -> list[Fan]:
         """The fans that stand because of it: none where the place is blanked anyway."""
         if self.kind == "fan":
             fan = case.fans[self.target]
             return [fan] if fan.state != "blanked" else []
         return [f for f in case.fans.values() if f.supply == self.target and f.state == "running"]
 
-    def changes(self, case: Enclosure) -> dict[str, Any]:
+    def changes(self, case: Contents) -> dict[str, Any]:
         """What it changes in a case as it is just before."""
         failed = self.fans(case)
         made: dict[str, Any] = {}
@@ -64,7 +65,7 @@ class Each(NamedTuple):
     way: str
     rest_up: bool
 
-    def each(self, case: Enclosure) -> Iterator[Outage]:
+    def each(self, case: Contents) -> Iterator[Outage]:
         """Of every fan that runs, or every supply that feeds one."""
         running = [fan for fan in case.fans.values() if fan.running]
         fed = {fan.supply for fan in running}
@@ -80,7 +81,7 @@ EACH = {
 }  # fmt: skip
 
 
-def outage(case: Enclosure, name: str) -> Outage | None:
+def outage(case: Contents, name: str) -> Outage | None:
     """The outage of this name, `fan.left-out`; None where there is none such."""
     kind, _, rest = name.partition(".")
     plain = rest.removesuffix(REST_UP)
@@ -91,7 +92,7 @@ def outage(case: Enclosure, name: str) -> Outage | None:
     return None
 
 
-def outage_names(case: Enclosure) -> list[str]:
+def outage_names(case: Contents) -> list[str]:
     """Every outage of a case that has a name, those without further words first."""
     return [
         Outage(kind, target, way, up).name
@@ -102,7 +103,7 @@ def outage_names(case: Enclosure) -> list[str]:
     ]
 
 
-def _faster(case: Enclosure, failed: set[str]) -> dict[str, float]:
+def _faster(case: Contents, failed: set[str]) -> dict[str, float]:
     """The others that run at the top of their type's `speed_range`; never slower than before."""
     made = {}
     for fan in case.fans.values():

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
-from flownet.enclosure.changes import Step, scenario_changes, steps, variant_changes
+from flownet.enclosure.changes import Step, steps
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import EACH, outage
 from flownet.enclosure.relative import is_relative
+from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
 from flownet.errors import CaseError
 from flownet.things import NONE, Number, get, given, roles

@@ -16,8 +16,8 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet import units
+from flownet.enclosure.enclosure import Contents, Place
 from flownet.enclosure.values import listed, objects
-from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
 from flownet.things import (
@@ -88,7 +88,7 @@ def joined(first: str, then: str) -> str:
     return first + THEN + then
 
 
-def unordered(case: Enclosure, changes: Mapping[str, Any]) -> Iterator[str]:
+def unordered(case: Contents, changes: Mapping[str, Any]) -> Iterator[str]:
     """Faults of relative changes in one table, whose lines have no order, of what it sets too."""
     seen: dict[Place, str] = {}
     for path, value in changes.items():
@@ -103,7 +103,7 @@ def unordered(case: Enclosure, changes: Mapping[str, Any]) -> Iterator[str]:
 
 
 def spread(
-    case: Enclosure, path: str, role: Number, ends: tuple[str, str], count: int
+    case: Contents, path: str, role: Number, ends: tuple[str, str], count: int
 ) -> tuple[str, ...]:
     """Equal steps between two relative changes: `* 0.8` to `* 1.2`, `- 5 K` to `+ 5 K`.
 
@@ -187,7 +187,7 @@ def _amount(quantity: Quantity, number: str, part: str) -> float:
 # --- on what stands there -----------------------------------------------------------------------
 
 
-def settled(case: Enclosure, place: Place, role: Role, raw: Any, now: Mapping[Place, Any]) -> Any:
+def settled(case: Contents, place: Place, role: Role, raw: Any, now: Mapping[Place, Any]) -> Any:
     """A value, or one a variant, with relative changes worked out.
 
     `now`: what was set before in the same changes. CaseError, after the path, where no number
@@ -213,7 +213,7 @@ def settled(case: Enclosure, place: Place, role: Role, raw: Any, now: Mapping[Pl
     ])  # fmt: skip
 
 
-def weights(case: Enclosure, changes: Mapping[str, Any]) -> dict[Place, float]:
+def weights(case: Contents, changes: Mapping[str, Any]) -> dict[Place, float]:
     """How much of a value set before is left where changes touch it: 0 where they set it."""
     found: dict[Place, float] = {}
     for path, value in changes.items():
@@ -232,7 +232,7 @@ def members(raw: Any) -> Sequence[Any]:
     return raw if isinstance(raw, (list, tuple)) else ()
 
 
-def _standing(case: Enclosure, place: Place, role: Role, now: Mapping[Place, Any]) -> Standing:
+def _standing(case: Contents, place: Place, role: Role, now: Mapping[Place, Any]) -> Standing:
     """What can stand at a place, each with its value, or one a variant."""
     item, found = case.things[place.kind][place.name], []
     for key, read in _readings(place, role).items():
@@ -248,7 +248,7 @@ def _of_variant(standing: Standing, variant: int) -> Standing:
     ]
 
 
-def _after(case: Enclosure, place: Place, raw: str, standing: Standing) -> Any:
+def _after(case: Contents, place: Place, raw: str, standing: Standing) -> Any:
     """What a relative change makes of the number that stands there; in rpm as text."""
     found = [(read, v) for read, v in standing if isinstance(read, Number) and given(v)]
     if not found:
@@ -271,7 +271,7 @@ def _shown(quantity: Quantity, value: Any) -> str:
     return units.write(float(value.real), quantity)
 
 
-def _missing(case: Enclosure, place: Place, raw: str) -> CaseError:
+def _missing(case: Contents, place: Place, raw: str) -> CaseError:
     """The fault of a relative change of what is not given."""
     cls, item = KINDS[place.kind], case.things[place.kind][place.name]
     own = place.key.partition(".")[0]

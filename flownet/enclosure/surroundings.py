@@ -10,6 +10,7 @@ from flownet.correlations.life import SLOPE
 from flownet.things import TINY, Thing, choice, given, number, numbers, thing, words
 
 MOST_LAYERS = 64
+SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
 
 
 @thing

@@ -1,7 +1,4 @@
-"""Findings: what is worth a word about one solution, worst first, with what to try.
-
-Importing this package tells solutions where their findings come from.
-"""
+"""Findings: what is worth a word about one solution, worst first, with what to try."""
 
 from __future__ import annotations
 

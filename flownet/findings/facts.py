@@ -10,8 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from flownet import air
-from flownet.enclosure.changes import expand
 from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.scenarios import expand
 from flownet.enclosure.whole import Enclosure
 from flownet.solution import Solution
 from flownet.streams import (

@@ -7,14 +7,7 @@ from collections.abc import Iterator
 from flownet import quantities as q
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.whole import Enclosure
-from flownet.findings.facts import (
-    Working,
-    listed,
-    number_at,
-    running_fans,
-    word_at,
-    working_fans,
-)
+from flownet.findings.facts import Working, listed, number_at, running_fans, word_at, working_fans
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.solution import Solution
 from flownet.things import given

@@ -8,7 +8,7 @@ from typing import Any
 
 from flownet import quantities as q
 from flownet.batches import single
-from flownet.enclosure.changes import scenario_changes
+from flownet.enclosure.scenarios import scenario_changes
 from flownet.findings.facts import (
     Working,
     column,

@@ -8,8 +8,8 @@ from flownet import quantities as q
 from flownet.enclosure.surroundings import MOST_LAYERS
 from flownet.findings.facts import percent
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
-from flownet.layered import ASIDE, LAYERS, LIFTED, MOST, Layered
-from flownet.solution import Solution
+from flownet.layered import ASIDE, LAYERS, LIFTED, MOST
+from flownet.solution import Layered, Solution
 
 LEAST = 1.0  # K above the mean, or by more layers: below it one temperature, or they, are enough
 

@@ -10,13 +10,16 @@ from flownet import air
 from flownet.arrays import Array
 from flownet.inputs import Inputs
 from flownet.network import geometry, kinds, walls
+from flownet.network.layers import divided
 from flownet.network.model import Loops, Model, stacked
 from flownet.network.structure import Structure, root_places, summed
 from flownet.things import KINDS, Choice, roles
 
 
 def assemble(inputs: Inputs, s: Structure) -> Model:
-    """The model of all variants."""
+    """The model of all variants, layers in it where the structure has them."""
+    if s.division is not None:
+        return divided(assemble(inputs, s.division.plain), inputs, s)
     elements = tuple((rows, kinds.element(inputs, kind)) for kind, rows in s.rows.items())
     levels = geometry.compartment_levels(inputs)
     start_level, end_level = _branch_levels(inputs, s, levels)

@@ -18,6 +18,7 @@ import numpy as np
 from flownet.arrays import Array, Integers
 from flownet.inputs import Inputs
 from flownet.network import speeds, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.speeds import Controls, readings
@@ -79,7 +80,7 @@ def solve(inputs: Inputs, follow: Controls, net: Net) -> Found:
     follow = _wide(follow, inputs.variants)
     warm, words = _balanced(inputs, follow, net)
     made = speeds.placed(inputs, follow.active, follow.held(warm))
-    model = Model.of(made, net.structure)
+    model = assemble(made, net.structure)
     found = steady.solve(model, net.pattern)
     status = list(found.status)
     for variant, failed in enumerate(words):
@@ -107,7 +108,7 @@ def placed(found: Found, inputs: Inputs, run: Integers, refused: list[str]) -> F
         wide[key] = own
     columns = {**inputs.columns, "fan": {**fans, **wide}}
     made = dataclasses.replace(inputs, columns=columns)
-    model = Model.of(made, found.model.structure)
+    model = assemble(made, found.model.structure)
     return Found(made, model, steady.placed(found.steady, run, refused))
 
 
@@ -160,7 +161,7 @@ def _begun(inputs: Inputs, follow: Controls) -> Search:
 def _tried(inputs: Inputs, follow: Controls, net: Net, warm: Array) -> Trial:
     """One solve of all these variants at the speeds that their temperatures set."""
     made = speeds.placed(inputs, follow.active, follow.held(warm))
-    model = Model.of(made, net.structure)
+    model = assemble(made, net.structure)
     found = steady.solve(model, net.pattern)
     reading = readings(made, model, found.state, follow.sensed)
     count, width = warm.shape
@@ -177,7 +178,7 @@ def _tried(inputs: Inputs, follow: Controls, net: Net, warm: Array) -> Trial:
 def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array) -> Array:
     """(sensors, sensors, variants) exact derivatives of readings to the temperatures that set the
     speeds, at a solved state. `inputs` have these speeds."""
-    model = Model.of(inputs, net.structure)
+    model = assemble(inputs, net.structure)
     width = state.mass_flow.shape[1]
     before = model.unknown_temperatures(state)
     system = System(model, net.pattern, state, np.zeros(width), before)
@@ -188,7 +189,7 @@ def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array
         step[sensor] += 1j * STEP
         turned = held + 1j * follow.held(step).imag
         moved = speeds.placed(inputs, follow.active, turned)
-        there = Model.of(moved, net.structure)
+        there = assemble(moved, net.structure)
         direct = there.residual(state)
         gap, energy, mix = (x.imag / STEP for x in (direct.pressure, direct.energy, direct.mix))
         shape = np.zeros((len(model.structure.branches), width))

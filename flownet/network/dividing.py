@@ -12,12 +12,12 @@ from flownet.enclosure.heat import FACES
 from flownet.inputs import Inputs
 from flownet.network import geometry
 from flownet.network.assemble import assemble
+from flownet.network.layers import DOWN, SIDE, UP, WHOLE
 from flownet.network.model import stacked
 from flownet.network.precheck import stagnant
 from flownet.network.structure import Division, Shares, Structure, root_parts
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
-WHOLE, SIDE, UP, DOWN = range(4)  # portions: all; what has a height, shared; faces up, down
 OPPOSITE = dict(zip(FACES, (FACES[i ^ 1] for i in range(len(FACES))), strict=True))
 MOST_KEPT = 8
 _KEPT: dict[tuple[Structure, bytes], Structure] = {}

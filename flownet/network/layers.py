@@ -21,13 +21,13 @@ from flownet import air
 from flownet.arrays import Array, Integers
 from flownet.inputs import Inputs
 from flownet.network import geometry, kinds
-from flownet.network.dividing import DOWN, SIDE, UP, WHOLE
 from flownet.network.model import Model, State, stacked
 from flownet.network.structure import Division, Structure, incidence
 from flownet.network.walls import Walls
 
 LOSS = 0.5  # K of the opening between two layers, on the plan area
 MIXING = 0.88  # of `overturning`
+WHOLE, SIDE, UP, DOWN = range(4)  # portions: all; what has a height, shared; faces up, down
 LOOKS = {SIDE: 0, UP: 1, DOWN: -1}  # portion -> the way its panel looks
 
 

@@ -14,7 +14,6 @@ import numpy as np
 
 from flownet import air
 from flownet.arrays import Array, Integers, magnitude, positive
-from flownet.inputs import Inputs
 from flownet.network import kinds, walls
 from flownet.network.newton import BALANCE, COLUMN_ROUNDING, PRESSURE_FLOOR
 from flownet.network.structure import Structure
@@ -108,17 +107,6 @@ class Model:
     overturn: Array  # (exchanges, variants) m3/s over the root of (T_from - T_to)/T, while above 0
     loops: Loops
     variants: int
-
-    @classmethod
-    def of(cls, inputs: Inputs, structure: Structure) -> Model:
-        """The arrays of all variants of an enclosure."""
-        from flownet.network.assemble import assemble  # noqa: PLC0415 - it makes Models
-
-        if structure.division is None:
-            return assemble(inputs, structure)
-        from flownet.network.layers import divided  # noqa: PLC0415 - it makes Models
-
-        return divided(assemble(inputs, structure.division.plain), inputs, structure)
 
     # --- what a state means ------------------------------------------------------------------
 

@@ -11,6 +11,7 @@ import numpy as np
 from flownet.arrays import Array
 from flownet.inputs import Inputs
 from flownet.network import frozen, march, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern, linearised
 from flownet.network.graph import Booleans
 from flownet.network.graph import stable as flow_stable
@@ -58,7 +59,7 @@ def restarted(
         return (), nothing
     words = np.full((count, count), "running")
     np.fill_diagonal(words, "stopped")
-    off = Model.of(inputs.changed(
+    off = assemble(inputs.changed(
         {f"{path}.state": row.copy() for path, row in zip(fans, words, strict=True)}, count
     ), model.structure)  # fmt: skip
     begin = _pick(state, np.zeros(count, int))
@@ -93,7 +94,7 @@ def loaded(inputs: Inputs, model: Model, pattern: Pattern) -> State | None:
         return None
     share = np.linspace(0.0, 1.0, LOADS + 1)
     grown = {path: 1 + share * (value - 1) for path, value in changing.items()}
-    whole = Model.of(inputs.changed(grown, len(share)), model.structure)
+    whole = assemble(inputs.changed(grown, len(share)), model.structure)
     clean = steady.solve(whole.take([0]), pattern)
     if clean.status[0]:
         return None

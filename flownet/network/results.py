@@ -9,6 +9,7 @@ import numpy as np
 
 from flownet import air, limits
 from flownet.arrays import Array, magnitude, positive
+from flownet.batches import SolutionBatch
 from flownet.correlations import levels, life
 from flownet.enclosure.whole import Enclosure
 from flownet.inputs import Inputs
@@ -16,7 +17,6 @@ from flownet.network import kinds, layers
 from flownet.network.model import BranchState, Model, State, stacked
 from flownet.network.parts import PartStates, parts
 from flownet.network.steady import Steady
-from flownet.solution import SolutionBatch
 from flownet.tables import (
     BRANCH,
     COMPARTMENT,

@@ -15,14 +15,15 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.batches import SolutionBatch
 from flownet.enclosure.whole import Place
 from flownet.inputs import Inputs
 from flownet.network import controlled, speeds
+from flownet.network.assemble import assemble
 from flownet.network.coupled import STEP, Pattern, System
 from flownet.network.model import Model, State
 from flownet.network.results import results
 from flownet.network.steady import Steady
-from flownet.solution import SolutionBatch
 
 WIDEST = 128  # numbers at a time
 ENTRIES = 64_000  # of one array over branches and variants: bounded memory, whatever the case
@@ -102,7 +103,7 @@ def _asked(moved: Inputs, loop: Loop, warm: Array) -> Inputs:
 def _answered(moved: Inputs, found: Steady, system: System) -> tuple[Model, State]:
     """The model of moved inputs, and the state as it answers to them at given speeds."""
     width, s = moved.variants, system.model.structure
-    there = Model.of(moved, s)
+    there = assemble(moved, s)
     flow, pressure = (np.repeat(x, width, axis=1) for x in found.state[:2])
     warm = np.repeat(system.model.unknown_temperatures(found.state), width, axis=1)
     direct = there.residual(there.state(flow, pressure[: s.inside], warm))

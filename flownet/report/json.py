@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
-import flownet
+from flownet import __version__
 from flownet.report.page import Unsolved
 
 
@@ -42,7 +42,7 @@ def document(
     if not (len(outcomes) > 1 if several is None else several):
         return _outcome(outcomes[0])
     return {
-        "flownet": flownet.__version__,
+        "flownet": __version__,
         "format": 1,
         "command": command,
         "solutions": [_outcome(item) for item in outcomes],

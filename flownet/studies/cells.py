@@ -10,8 +10,9 @@ import numpy as np
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.assessment import HOLDS, STATUSES, Assessment
+from flownet.batches import SolutionBatch
 from flownet.quantities import Quantity
-from flownet.solution import AT_LEAST, SolutionBatch
+from flownet.solution import AT_LEAST
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.pairs import Pairs
 from flownet.studies.useful import useful_flow

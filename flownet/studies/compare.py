@@ -12,11 +12,11 @@ import numpy as np
 
 from flownet import doors
 from flownet.arrays import Array
-from flownet.enclosure.changes import expand, scenario_changes, variant_changes
 from flownet.enclosure.overriding import notes
+from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
-from flownet.solution import Limit, Solution, _extra
+from flownet.solution import Limit, Solution, extra
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.cells import Cell, cells
@@ -128,7 +128,7 @@ class Comparison:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a pair; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(list(self.rows()))
+        return extra("pandas").DataFrame(list(self.rows()))
 
     def rows(self) -> list[dict[str, Any]]:
         """The entries of `to_dict` as plain rows, what is nested in words."""

@@ -11,11 +11,11 @@ import numpy as np
 
 from flownet import doors
 from flownet import quantities as q
-from flownet.enclosure.changes import scenario_changes, variant_changes
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
+from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
-from flownet.solution import _extra
+from flownet.solution import extra
 from flownet.solve import Progress
 from flownet.studies.cells import Cell, cells
 from flownet.studies.compare import scenarios_of
@@ -92,7 +92,7 @@ class Outages:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a failure; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())
 
     def rows(self) -> list[dict[str, Any]]:
         """Names, flow and the margin and status of each way, as plain rows."""

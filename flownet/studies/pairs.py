@@ -17,23 +17,18 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.arrays import Array, Integers
+from flownet.attempt import refusals
+from flownet.batches import SolutionBatch
 from flownet.enclosure import variants
-from flownet.enclosure.changes import (
-    REMARKS,
-    as_columns,
-    scenario_changes,
-    steps,
-    variant_changes,
-    width_of,
-)
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.changes import REMARKS, as_columns, steps, width_of
+from flownet.enclosure.scenarios import scenario_changes, variant_changes
+from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
-from flownet.solution import Limit, Solution, SolutionBatch
-from flownet.solve import BLOCK, Progress, refusals, solve_blocks
+from flownet.solution import Limit, Solution
+from flownet.solve import BLOCK, Progress, solve_blocks
 from flownet.things import KINDS, NONE, Choice, Number, Table, get, given, roles
 
-Changes = Mapping[str, Any]
 Columns = dict[str, dict[str, Array]]
 Designs = dict[str, Inputs | tuple[str, ...]]  # by variant; or what is wrong with it
 NOWHERE = -1  # batch of a pair that could not be made

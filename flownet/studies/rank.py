@@ -10,14 +10,15 @@ import numpy as np
 
 from flownet import doors
 from flownet import quantities as q
+from flownet.attempt import attempted
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError
 from flownet.inputs import Inputs
 from flownet.network.coupled import STEP
 from flownet.network.sensitivity import derivatives
 from flownet.quantities import Quantity
-from flownet.solution import Solution, _extra
-from flownet.solve import attempted, solve
+from flownet.solution import Solution, extra
+from flownet.solve import solve
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
 from flownet.studies.verdicts import listed
 from flownet.tables import (
@@ -153,7 +154,7 @@ class Ranking:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row an input; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.to_dict()["effects"])
+        return extra("pandas").DataFrame(self.to_dict()["effects"])
 
 
 def rank(

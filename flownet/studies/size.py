@@ -17,7 +17,7 @@ from flownet.findings.facts import is_outside, open_branches
 from flownet.network.structure import root_places
 from flownet.quantities import Quantity
 from flownet.roles import Number
-from flownet.solution import Solution, _extra
+from flownet.solution import Solution, extra
 from flownet.solve import solve
 from flownet.tables import Field, html_table, plain
 from flownet.things import TINY, convert, given
@@ -179,7 +179,7 @@ class Sizing:
     def to_frame(self) -> Any:
         """A pandas DataFrame of one row; ImportError without pandas, an extra."""
         flat = {k: v for k, v in self.to_dict().items() if k not in ("command", "rules")}
-        return _extra("pandas").DataFrame([flat])
+        return extra("pandas").DataFrame([flat])
 
 
 _FIELDS: tuple[tuple[str, Quantity], ...] = (
@@ -291,7 +291,7 @@ class CaseSizing:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a compartment; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.to_dict()["compartments"])
+        return extra("pandas").DataFrame(self.to_dict()["compartments"])
 
 
 def size(

@@ -18,8 +18,7 @@ from typing import Any
 
 import numpy as np
 
-import flownet
-from flownet import doors
+from flownet import __version__, doors
 from flownet.enclosure.changes import converted
 from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.whole import Enclosure
@@ -236,7 +235,7 @@ def _to_file(
 ) -> Sweep:  # fmt: skip
     digest = _digest(blank)
     sheet = target.suffix.lower() == ".csv"  # what a spreadsheet opens; else a step on the way
-    about = sheet_line(f"# written by flownet {flownet.__version__}: {blank.about}")
+    about = sheet_line(f"# written by flownet {__version__}: {blank.about}")
     head = f"{about}\n{heading(blank.layout)}"
     with stream.begun(target, digest, head, resume=resume, force=force) as table:
         tally = Tally.from_dict(table.state) if table.state else Tally()
@@ -259,7 +258,7 @@ def _digest(blank: Sweep) -> str:
     """Of everything that decides what the file holds."""
     plan, shape = blank.design, blank.layout
     content = [
-        flownet.__version__, blank.case.digest, blank.about, plan.sort, plan.size, plan.seed,
+        __version__, blank.case.digest, blank.about, plan.sort, plan.size, plan.seed,
         [[axis.path, axis.values, axis.low, axis.high] for axis in plan.axes],
         [column.key for column in shape.columns], shape.rows,
     ]  # fmt: skip

@@ -9,14 +9,14 @@ from typing import Any
 
 import numpy as np
 
-import flownet
+from flownet import __version__
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.conversion import nearest
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.shown import one_line
-from flownet.solution import _extra
+from flownet.solution import extra
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
 from flownet.studies.sweep_rows import Column, Layout, word
@@ -203,7 +203,7 @@ class Sweep:
         applied, tally = case.applied, self.tally
         best = None if tally.best is None else self._plain(tally.best)
         return {
-            "flownet": flownet.__version__, "format": 1, "case": case.title or case.origin,
+            "flownet": __version__, "format": 1, "case": case.title or case.origin,
             "command": "sweep",
             "scenario": None if applied.scenario == "base" else applied.scenario,
             "variant": None if applied.variant == "base" else applied.variant,
@@ -230,7 +230,7 @@ class Sweep:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a combination; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self._wide())
+        return extra("pandas").DataFrame(self._wide())
 
     def to_xarray(self) -> Any:
         """An xarray Dataset: a dimension for each key of a grid, `row` for samples.
@@ -238,7 +238,7 @@ class Sweep:
         ImportError without xarray, an extra.
         """
         wide, axes = self._wide(), self.layout.axes
-        dataset = _extra("xarray").Dataset
+        dataset = extra("xarray").Dataset
         if self.design.sort != "grid":
             return dataset({key: ("row", values) for key, values in wide.items()})
         names = [column.key for column in axes]

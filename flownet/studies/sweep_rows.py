@@ -17,6 +17,7 @@ import numpy as np
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assessment
+from flownet.batches import SolutionBatch
 from flownet.conversion import nearest
 from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure
@@ -24,7 +25,7 @@ from flownet.enclosure.wording import as_text
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
 from flownet.shown import sheet_cell
-from flownet.solution import EXAMPLE, PREFIXES, SolutionBatch
+from flownet.solution import EXAMPLE, PREFIXES
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design

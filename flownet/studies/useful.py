@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.batches import SolutionBatch
 from flownet.enclosure.whole import Enclosure
 from flownet.network.structure import Structure
-from flownet.solution import SolutionBatch
 
 REGULAR = 1e-12  # keeps air that only goes round in a closed loop from making a singular system
 

@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 
 import flownet
+from flownet.attempt import judged
 from flownet.inputs import Inputs
 from flownet.network import precheck, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern
-from flownet.network.model import Model
-from flownet.network.results import results
 from flownet.network.structure import Structure
 from tests.benchmarks import rootfinder
 from tests.benchmarks.cabinet import cabinet, variations
@@ -80,7 +80,7 @@ def batch(count: int, rounds: int) -> list[str]:
     one = timed(lambda: [flownet.solve(case, changes={p: v[i] for p, v in first.items()})
                          for i in range(few)], rounds)  # fmt: skip
     inputs, structure = Inputs.of(case).changed(first), Structure.of(case)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     good: list[bool] = []
 
     def loop() -> None:
@@ -106,14 +106,14 @@ def single(rounds: int) -> list[str]:
     """Where the time of one solve goes."""
     case = cabinet()
     structure, inputs = Structure.of(case), Inputs.of(case)
-    model, pattern = Model.of(inputs, structure), Pattern(structure)
+    model, pattern = assemble(inputs, structure), Pattern(structure)
     found = steady.solve(model, pattern)
     stages = {
         "columns of the inputs": lambda: Inputs.of(case),
-        "model: arrays of all laws": lambda: Model.of(inputs, structure),
+        "model: arrays of all laws": lambda: assemble(inputs, structure),
         "what has no solution is looked for": lambda: precheck.refusals(model),
         "flow and heat": lambda: steady.solve(model, pattern),
-        "results": lambda: results(inputs, model, found, {}).select(0),
+        "results": lambda: judged(inputs, model, found).select(0),
         "`solve`, all of it": lambda: flownet.solve(case),
     }
     rows = [(name, 1e3 * timed(work, rounds)[0]) for name, work in stages.items()]
@@ -133,7 +133,7 @@ def large(grids: list[int], random: list[int]) -> list[str]:
         for size in sizes:
             case = make(size)
             began = time.perf_counter()
-            Model.of(Inputs.of(case), Structure.of(case))
+            assemble(Inputs.of(case), Structure.of(case))
             built = time.perf_counter() - began
             began = time.perf_counter()
             flownet.solve(case)

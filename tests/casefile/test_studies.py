@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from flownet.enclosure.changes import scenario_changes
+from flownet.enclosure.scenarios import scenario_changes
 from tests.casefile.small import BASE, faults, load
 
 CASE = (

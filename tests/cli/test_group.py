@@ -286,7 +286,7 @@ def test_an_interrupt_ends_with_130(tmp_path, monkeypatch):
     def stopped(case, **rest):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(flownet, "solve", stopped)
+    monkeypatch.setattr("flownet.cli.solving.solve", stopped)
     result = box.run("solve", box.written(tmp_path))
     assert (result.exit_code, result.stdout) == (130, "")
     assert result.stderr == "flownet: interrupted; run the same command again\n"

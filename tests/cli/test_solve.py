@@ -332,7 +332,7 @@ def failing(case, *, scenario="base", **rest):
 
 
 def test_no_solution_is_exit_three(case, monkeypatch):
-    monkeypatch.setattr(flownet, "solve", failing)
+    monkeypatch.setattr("flownet.cli.solving.solve", failing)
     result = box.run("solve", case)
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr == "no solution: residual 4.1 Pa at vent.low in base\n"
@@ -348,7 +348,7 @@ def stopped(case, *, scenario="base", **rest):
 
 
 def test_interrupt_says_what_is_left(case, monkeypatch):
-    monkeypatch.setattr(flownet, "solve", stopped)
+    monkeypatch.setattr("flownet.cli.solving.solve", stopped)
     made = solving.outcomes(flownet.load_case(case), ["base", "hot", "hopeless"], "base", {})
     next(made)
     with pytest.raises(faults.Interrupted, match="the rest: -s hot -s hopeless"):

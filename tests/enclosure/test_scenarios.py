@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from flownet.enclosure.scenarios import covered, expand, scenario_changes, variant_changes
+from flownet.enclosure.applying import covered
+from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
 from flownet.errors import CaseError
 from tests.every_kind import everything
 

@@ -11,6 +11,7 @@ import numpy as np
 import flownet.findings  # noqa: F401 - its rules are what a solution is asked for
 from flownet import quantities as q
 from flownet import tables as s
+from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Baffle, Filter
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
@@ -112,6 +113,7 @@ def solved(
     outside = case.outside.temperature
     pressure = site_pressure(case)
     return Solution(
+        judge=JUDGE,
         compartments=rows(s.COMPARTMENT, {
             name: {
                 "temperature": warm.get(name, math.nan) + ZERO,

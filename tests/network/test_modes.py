@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import scipy.sparse as sp
 
+from flownet.attempt import attempted
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network import modes
 from flownet.network.coupled import System
-from flownet.solve import attempted
 from tests.benchmarks.grids import neighbours
 from tests.random_enclosures import enclosure
 

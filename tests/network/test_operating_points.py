@@ -20,8 +20,8 @@ from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.enclosure.whole import Enclosure
 from flownet.inputs import Inputs
 from flownet.network import operating_points
+from flownet.network.assemble import assemble
 from flownet.network.coupled import Pattern
-from flownet.network.model import Model
 from flownet.network.structure import Structure
 
 ROOT = Path(__file__).parents[2]
@@ -117,7 +117,7 @@ class Air:
     def __init__(self, **case):
         made = box(**case)
         self.structure = Structure.of(made)
-        self.model = Model.of(Inputs.of(made), self.structure)
+        self.model = assemble(Inputs.of(made), self.structure)
         self.warm = self.model.at_rest(1).temperature
         order = ("filter.mat", "fan.left", "fan.right")
         self.rows = [self.structure.branches.index(name) for name in order]
@@ -308,7 +308,7 @@ def test_marches_from_random_temperatures_come_to_the_state_where_air_is_mixed()
         Part(name="load", in_="box", power=100.0), title="invented",
     )  # fmt: skip
     structure = Structure.of(case)
-    model = Model.of(Inputs.of(case), structure)
+    model = assemble(Inputs.of(case), structure)
     known = flownet.solve(case)
     warm = np.array([[known["compartment.box.temperature"]]])
     rest = model.at_rest(1)

@@ -10,8 +10,8 @@ from flownet.air import HEAT_CAPACITY
 from flownet.enclosure.whole import Compartment, Enclosure, Outside, Part, Place, Slot, Wall
 from flownet.inputs import Inputs
 from flownet.network import coupled, sensitivity, steady
+from flownet.network.assemble import assemble
 from flownet.network.coupled import STEP, Pattern
-from flownet.network.model import Model
 from flownet.network.structure import Structure
 from tests.derivatives import check, numbers
 from tests.every_kind import everything
@@ -24,7 +24,7 @@ KINKED = 0.01  # largest share of pairs that may be left out
 def derived(case):
     """Places of all numbers, names of all results, derivatives (results, numbers)."""
     inputs, structure = Inputs.of(case), Structure.of(case)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     found = steady.solve(model, Pattern(structure))
     assert found.status == ("",)
     places = list(inputs.number_places())
@@ -146,7 +146,7 @@ def test_one_factorisation_serves_all_numbers(monkeypatch):
     made, fine = [], coupled._solver
     case = load("telecom-shelf")
     inputs, structure = Inputs.of(case), Structure.of(case)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     found = steady.solve(model, Pattern(structure))
 
     def solver(pattern, values):
@@ -176,7 +176,7 @@ def test_chunks_shrink_as_networks_grow(monkeypatch):
     monkeypatch.setattr(sensitivity, "ENTRIES", 300)
     case = load("bench-supply")
     inputs, structure = Inputs.of(case), Structure.of(case)
-    model = Model.of(inputs, structure)
+    model = assemble(inputs, structure)
     found = steady.solve(model, Pattern(structure))
     places = list(inputs.number_places())
     chunks = [part for part, _ in sensitivity.derivatives(inputs, model, found, places)]

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from flownet import quantities as q
+from flownet.attempt import JUDGE
 from flownet.enclosure.whole import (
     Baffle,
     Body,
@@ -107,6 +108,7 @@ def invented(
     exchanges = {n: {"heat": (exchanged or {}).get(n, math.nan)} for n in case.things["exchange"]}
     sums = dict.fromkeys((field.name for field in TOTALS), math.nan) | dict(totals or {})
     return Solution(
+        judge=JUDGE,
         compartments=table(COMPARTMENT, compartments),
         branches=table(BRANCH, branches),
         fans=table(FAN, fans),

@@ -9,6 +9,7 @@ import numpy as np
 
 from flownet import quantities as q
 from flownet import tables as s
+from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Filter, Slot, Vent
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
@@ -106,6 +107,7 @@ def solved(fans: int = 2, **changed: Any) -> Solution:
     noise = Limit("noise", "total.noise", 49.8, 55.0, 5.2, q.LEVEL, q.LEVEL_DIFFERENCE)
     life = Limit("life", "fan.f1", 25700.0, 40000.0, -14300.0, q.HOURS, q.HOURS)
     made = Solution(
+        judge=JUDGE,
         compartments=rows(s.COMPARTMENT, compartments),
         branches=rows(s.BRANCH, branches),
         fans=rows(s.FAN, fan_rows),

@@ -13,7 +13,7 @@ import pytest
 from scipy import optimize
 
 import flownet
-from flownet.enclosure.changes import expand
+from flownet.enclosure.scenarios import expand
 from flownet.errors import CaseError, NoSolution
 from flownet.quantities import HOURS
 from flownet.report.option_choice import option_choice_lines

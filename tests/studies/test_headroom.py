@@ -31,6 +31,7 @@ from flownet.studies.headroom.search import (
     turns,
 )
 from flownet.studies.headroom.subject import Subject, subject
+from flownet.studies.headroom.words import sentences
 from flownet.things import Number
 from tests.test_cases import load
 
@@ -697,7 +698,9 @@ def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken
         )  # fmt: skip
 
     moved = SimpleNamespace(present=5.0, path="x")
-    found = Headroom(None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, ())
+    found = Headroom(
+        None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, (), sentences
+    )
     assert (found.first.value if found.first else None) == first
     assert found.room == room
     assert found.value == pytest.approx(math.nan if first is None else first, nan_ok=True)

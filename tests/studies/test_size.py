@@ -365,7 +365,7 @@ def test_half_a_watt_in_an_exhaust_is_left_out_too(tmp_path):
 
 
 def test_frames_are_the_rows_of_the_json(monkeypatch):
-    monkeypatch.setattr("flownet.studies.size._extra", lambda _: SimpleNamespace(DataFrame=list))
+    monkeypatch.setattr("flownet.studies.size.extra", lambda _: SimpleNamespace(DataFrame=list))
     found = size_case(chain(300.0, 200.0), stated="60 CFM", margin=0.2)
     assert found.to_frame() == found.to_dict()["compartments"]
     (row,) = found.whole.to_frame()

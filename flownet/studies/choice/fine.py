@@ -13,16 +13,16 @@ import numpy as np
 
 from flownet.arrays import Array
 from flownet.assessment import THERMAL
+from flownet.attempt import attempted
+from flownet.batches import SolutionBatch
 from flownet.enclosure import relative
-from flownet.enclosure.changes import covered
+from flownet.enclosure.applying import covered
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError, NoSolution
 from flownet.inputs import Inputs
 from flownet.network.coupled import STEP
 from flownet.network.results import results
 from flownet.network.sensitivity import derivatives
-from flownet.solution import SolutionBatch
-from flownet.solve import attempted
 from flownet.studies.choice.space import Space
 
 KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more

@@ -11,7 +11,7 @@ from flownet.enclosure.whole import Enclosure
 from flownet.enclosure.wording import as_text
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
-from flownet.solution import Solution, _extra
+from flownet.solution import Solution, extra
 from flownet.solve import solve
 from flownet.studies.choice import words
 from flownet.studies.choice.fitting import Unfit
@@ -216,4 +216,4 @@ class OptionChoice:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a ranked combination; ImportError without pandas."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())

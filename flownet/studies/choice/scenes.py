@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.enclosure.changes import covered, expand, scenario_changes
+from flownet.enclosure.applying import covered
 from flownet.enclosure.outages import EACH, REST_UP, outage
+from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.studies.choice.space import Axis, Space, unique_rows

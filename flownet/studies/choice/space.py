@@ -14,9 +14,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.arrays import Array, Integers
-from flownet.enclosure.changes import outlasts, scenario_changes
+from flownet.enclosure.applying import outlasts
 from flownet.enclosure.overriding import of_choice
 from flownet.enclosure.ranges import role_at
+from flownet.enclosure.scenarios import scenario_changes
 from flownet.enclosure.values import objects
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError

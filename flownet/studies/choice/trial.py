@@ -18,7 +18,8 @@ from flownet import quantities as q
 from flownet.arrays import Array, Integers
 from flownet.assessment import OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
 from flownet.enclosure import variants
-from flownet.enclosure.changes import as_columns, covered, outlasts, steps
+from flownet.enclosure.applying import covered, outlasts
+from flownet.enclosure.changes import as_columns, steps
 from flownet.enclosure.whole import Enclosure
 from flownet.errors import CaseError
 from flownet.inputs import Inputs

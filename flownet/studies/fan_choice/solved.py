@@ -16,10 +16,11 @@ from flownet import quantities as q
 from flownet.arrays import Array, Integers
 from flownet.assessment import THERMAL, Assessment
 from flownet.assessment import UNKNOWN as NOT_KNOWN
+from flownet.batches import SolutionBatch
 from flownet.enclosure.fans import FanType
 from flownet.findings.fans import last_peak
 from flownet.limits import IDLE
-from flownet.solution import Limit, SolutionBatch, broken
+from flownet.solution import Limit, broken
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
 from flownet.studies.pairs import Pairs

@@ -19,7 +19,7 @@ from flownet.enclosure.outages import REST_UP
 from flownet.enclosure.whole import Enclosure, with_ratings
 from flownet.errors import CaseError
 from flownet.quantities import Quantity
-from flownet.solution import Solution, _extra
+from flownet.solution import Solution, extra
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
@@ -162,7 +162,7 @@ class FanChoice:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a candidate; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())
 
 
 def choose_fan(

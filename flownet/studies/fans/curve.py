@@ -12,7 +12,7 @@ from flownet.arrays import Array
 from flownet.enclosure.fans import FanType
 from flownet.findings.facts import STANDARD_DENSITY
 from flownet.network import fits
-from flownet.solution import _extra
+from flownet.solution import extra
 from flownet.tables import Field, plain
 from flownet.things import given
 
@@ -81,7 +81,7 @@ class FanCurve:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame of the line; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.to_dict()["line"])
+        return extra("pandas").DataFrame(self.to_dict()["line"])
 
 
 def fan_curve(row: FanType, name: str | None = None) -> FanCurve:

@@ -11,7 +11,7 @@ import numpy as np
 from flownet import quantities as q
 from flownet.arrays import Array
 from flownet.quantities import Quantity
-from flownet.solution import Solution, _extra
+from flownet.solution import Solution, extra
 from flownet.studies.fans.lines import Line
 from flownet.tables import Field, html_table, plain
 
@@ -137,7 +137,7 @@ class FanCurves:
 
     def to_frame(self) -> Any:
         """Where the fans work as a pandas DataFrame; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.to_dict()["points"])
+        return extra("pandas").DataFrame(self.to_dict()["points"])
 
 
 def _points_of(line: Line | System, **more: Any) -> dict[str, Any]:

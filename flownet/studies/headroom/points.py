@@ -57,6 +57,13 @@ class Point(NamedTuple):
         """Of the limit that decides, in its own unit."""
         return float(self.limit.margin) if self.limit else float("nan")
 
+    def margin_text(self, units: str = "metric") -> str:
+        """`+1.5 K`; `-` where there is none."""
+        if self.limit is None or not math.isfinite(self.margin):
+            return "-"
+        text: str = self.limit.margin_quantity.shown(units).text(self.margin, "+")
+        return text
+
     @property
     def decides(self) -> str:
         """What the limit that decides is about."""

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from flownet import quantities as q
 from flownet.enclosure.whole import Enclosure
-from flownet.solution import Limit, _extra
-from flownet.studies.headroom import words
+from flownet.solution import Limit, extra
 from flownet.studies.headroom.points import REFUSED, Name, Point, row
 from flownet.studies.headroom.search import Crossing, Turn
 from flownet.studies.headroom.subject import Subject
@@ -42,6 +41,7 @@ class Headroom:
     unknown: tuple[Name, ...]  # limits without a value today: left out of the search
     there: Point | None  # solved again at `value`; None: nothing changes in the range
     filters: tuple[FilterChange, ...]
+    sentences: Callable[[Headroom, str], Iterator[str]]  # what is said of it, in units
 
     @property
     def key(self) -> str:
@@ -92,7 +92,7 @@ class Headroom:
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """In sentences; the first says which limit breaks where."""
-        return tuple(words.sentences(self, units))
+        return tuple(self.sentences(self, units))
 
     @property
     def verdict(self) -> str:
@@ -104,7 +104,7 @@ class Headroom:
 
     def _repr_html_(self) -> str:
         """The scan, for notebooks."""
-        rows = [(self.subject.text(p.value), words.margin(p), p.word, p.decides)
+        rows = [(self.subject.text(p.value), p.margin_text(), p.word, p.decides)
                 for p in self.scan]  # fmt: skip
         return html_table(repr(self), (self.key, "margin", "status", "decides"), rows)
 
@@ -114,7 +114,7 @@ class Headroom:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a value; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; values of the key in `unit`."""

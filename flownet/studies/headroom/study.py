@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
@@ -12,19 +12,19 @@ import numpy as np
 from flownet import doors
 from flownet.arrays import Array
 from flownet.assessment import ALIKE, THERMAL
-from flownet.enclosure.whole import Enclosure
+from flownet.attempt import changed
+from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import NoSolution
 from flownet.quantities import Quantity
 from flownet.solution import Limit
-from flownet.solve import Progress, changed, solve
+from flownet.solve import Progress, solve
 from flownet.studies.headroom.points import Bench, Name, Point, unjudged
 from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import FilterChange, Headroom
 from flownet.studies.headroom.search import Crossing, crossings, grid, turns
 from flownet.studies.headroom.subject import Subject, subject
+from flownet.studies.headroom.words import sentences
 from flownet.studies.pairs import Setup, solve_pairs
-
-Changes = Mapping[str, Any]
 
 
 def headroom(
@@ -90,7 +90,7 @@ def searched(
     sides = [crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
-        tuple(turns(scan)), tuple(sorted(unknown)), None, (),
+        tuple(turns(scan)), tuple(sorted(unknown)), None, (), sentences,
     )  # fmt: skip
     return _with_there(found, bench)
 

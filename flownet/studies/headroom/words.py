@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from flownet import quantities as q
 from flownet.solution import Limit
 from flownet.solve import broken_in_layers, solve
 from flownet.studies.headroom.points import REFUSED, Point
+from flownet.studies.headroom.result import Headroom
 from flownet.studies.headroom.search import Crossing
 from flownet.studies.verdicts import divided, listed
 from flownet.voids import told
-
-if TYPE_CHECKING:
-    from flownet.studies.headroom.result import Headroom
 
 SAME = 1e-6  # of levels, for a key that the tightest limit does not feel
 NOWHERE = (
@@ -35,7 +31,7 @@ def sentences(found: Headroom, units: str) -> Iterator[str]:
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"
-        yield (f"today{at}: {margin(found.today, units)} left at {found.today.decides}"
+        yield (f"today{at}: {found.today.margin_text(units)} left at {found.today.decides}"
                f"{dip if found.today.in_dip else ''}")  # fmt: skip
         yield from divided(broken_in_layers(solve(found.case)), units, "today ")
     yield from _others(found, units)
@@ -132,14 +128,6 @@ def bound(limit: Limit, units: str) -> str:
     """A limit as people write it: 60 degC, not 60.0 degC."""
     number, _, unit = limit.quantity.shown(units).text(float(limit.bound)).rpartition(" ")
     return f"{number.removesuffix('.0')} {unit}".strip()
-
-
-def margin(point: Point, units: str = "metric") -> str:
-    """`+1.5 K`; `-` where there is none."""
-    if point.limit is None or not math.isfinite(point.margin):
-        return "-"
-    text: str = point.limit.margin_quantity.shown(units).text(point.margin, "+")
-    return text
 
 
 def _nothing(found: Headroom, units: str) -> str:

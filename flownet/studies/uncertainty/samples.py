@@ -9,9 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.batches import SolutionBatch
 from flownet.enclosure.whole import Enclosure
 from flownet.quantities import Quantity
-from flownet.solution import PREFIXES, Limit, SolutionBatch
+from flownet.solution import PREFIXES, Limit
 from flownet.solve import BLOCK, Progress, solve_many
 from flownet.tables import TOTALS
 from flownet.things import NONE

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.arrays import Array
+from flownet.attempt import attempted
 from flownet.enclosure.changes import steps
 from flownet.enclosure.whole import Enclosure, Place
 from flownet.errors import CaseError, NoSolution
@@ -15,7 +16,6 @@ from flownet.inputs import Inputs
 from flownet.network.coupled import STEP
 from flownet.network.sensitivity import derivatives
 from flownet.quantities import Quantity
-from flownet.solve import attempted
 from flownet.studies.uncertainty.tolerances import Member, Spread, difference
 from flownet.things import Number
 

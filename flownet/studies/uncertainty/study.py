@@ -15,10 +15,11 @@ import numpy as np
 from flownet import doors
 from flownet.arrays import Array
 from flownet.assessment import THERMAL
-from flownet.enclosure.whole import Enclosure
+from flownet.attempt import changed
+from flownet.enclosure.whole import Changes, Enclosure
 from flownet.errors import CaseError, NoSolution
-from flownet.solution import Limit, _extra
-from flownet.solve import Progress, changed
+from flownet.solution import Limit, extra
+from flownet.solve import Progress
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
 from flownet.studies.uncertainty.draws import uniform
@@ -28,7 +29,6 @@ from flownet.studies.uncertainty.tolerances import Spread, spreads, without_valu
 from flownet.tables import Field, html_table, plain
 from flownet.things import nearest
 
-Changes = Mapping[str, Any]
 FEWEST, MOST = 2, 1_000_000  # samples
 VALUES = {
     "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
@@ -128,7 +128,7 @@ class Uncertainty:
 
     def to_frame(self) -> Any:
         """A pandas DataFrame, one row a result; ImportError without pandas, an extra."""
-        return _extra("pandas").DataFrame(self.rows())
+        return extra("pandas").DataFrame(self.rows())
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; shares are about `of`."""

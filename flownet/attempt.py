@@ -1,0 +1,107 @@
+"""One attempt at a steady state: from a case to where a solve ends, before any result is made."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet.arrays import Integers
+from flownet.batches import SolutionBatch
+from flownet.enclosure.slips import tiny_areas
+from flownet.enclosure.whole import Changes, Enclosure
+from flownet.errors import CaseError, NoSolution
+from flownet.inputs import Inputs
+from flownet.network import controlled, dividing, precheck, speeds, steady
+from flownet.network.assemble import assemble
+from flownet.network.coupled import Pattern
+from flownet.network.model import Model
+from flownet.network.results import results
+from flownet.network.steady import Steady
+from flownet.solution import Finding, Judge, Solution
+from flownet.voids import void
+
+
+class Attempt(NamedTuple):
+    """What a solve went by, and where it ended."""
+
+    model: Model
+    pattern: Pattern
+    found: Steady
+    inputs: Inputs  # as solved: things by name, fans that follow a temperature at their speeds
+
+
+def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | None) -> Enclosure:
+    """The case in a variant, a scenario and further changes, with what was applied noted."""
+    made = case.under(scenario, variant)
+    return made.with_changes(changes) if changes else made
+
+
+def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
+    """All variants; `check`: the one variant must be solved, else it raises.
+
+    Things are numbered by name, so that their order in a case decides nothing.
+    """
+    inputs = inputs.by_name()
+    structure = dividing.structure_of(inputs)
+    model = assemble(inputs, structure)
+    refused = precheck.refusals(model)
+    if check and refused[0]:
+        raise CaseError(_suspected(inputs.enclosure, refused[0]))
+    run = np.array([i for i, words in enumerate(refused) if not words], int)
+    pattern = Pattern(structure)
+    follow = speeds.controls(inputs)
+    if follow is None or not run.size:
+        tried = Attempt(model, pattern, _solved(model, pattern, run, refused), inputs)
+    else:
+        part, net = controlled.taken(inputs, run), controlled.Net(structure, pattern)
+        balanced = controlled.solve(part, follow.take(run), net)
+        whole = controlled.placed(balanced, inputs, run, refused)
+        tried = Attempt(whole.model, pattern, whole.steady, whole.inputs)
+    if check and tried.found.status[0]:
+        raise NoSolution(_suspected(inputs.enclosure, tried.found.status[0]))
+    return tried
+
+
+def _suspected(case: Enclosure, words: str) -> str:
+    """Why there is no solution, and the areas that look like the cause."""
+    tiny = tiny_areas(case)
+    if not tiny:
+        return words
+    more = f" ({len(tiny) - 1} more are as small)" if len(tiny) > 1 else ""
+    return f"{words}; {tiny[0].path} is {tiny[0].text}{more}: was another unit meant?"
+
+
+def _solved(model: Model, pattern: Pattern, run: Integers, refused: list[str]) -> Steady:
+    """The variants in `run`, put in their places among those that are refused."""
+    if len(run) == len(refused):
+        return steady.solve(model, pattern)
+    if not len(run):
+        return steady.unsolved(model, refused)
+    return steady.placed(steady.solve(model.take(run), pattern), run, refused)
+
+
+def refusals(inputs: Inputs) -> list[str]:
+    """Of each variant why it cannot be solved, found without solving; empty where it can be
+    tried."""
+    found, inputs = [""] * inputs.variants, inputs.by_name()
+    for structure, run in dividing.structures(inputs):
+        part = inputs if len(run) == inputs.variants else controlled.taken(inputs, run)
+        for i, words in zip(run, precheck.refusals(assemble(part, structure)), strict=True):
+            found[i] = words
+    return found
+
+
+def _find(solution: Solution) -> tuple[Finding, ...]:
+    from flownet.findings import find  # noqa: PLC0415 - rules are loaded when first asked for
+
+    return find(solution)
+
+
+JUDGE = Judge(_find, void)
+
+
+def judged(inputs: Inputs, model: Model, found: Steady) -> SolutionBatch:
+    """All results; solutions among them tell their findings, and what makes them void."""
+    return dataclasses.replace(results(inputs, model, found, {}), judge=JUDGE)
