@@ -145,7 +145,7 @@ def test_what_has_the_right_type_but_no_sense_stays_a_fault_of_the_case(
 ) -> None:
     with pytest.raises(flownet.CaseError, match=r'^a: no kind "a"'):
         case.with_changes({"a": ...})
-    with pytest.raises(flownet.CaseError, match=r"^step: a share above 0 is wanted"):
+    with pytest.raises(flownet.CaseError, match=r"^step: a share above 0, at most 1, is wanted"):
         flownet.rank(case, "total.heat", step="much")  # type: ignore[arg-type]
 
 
