@@ -10,14 +10,14 @@ from typing import Any
 
 import numpy as np
 
-import flownet.enclosure.whole  # noqa: F401 - declares every kind
-from flownet import tables
-from flownet import things as t
-from flownet.correlations.materials import MATERIALS
-from flownet.quantities import QUANTITIES, Quantity, Shown
+import flownet.enclosure.enclosure  # noqa: F401 - declares every kind
+from flownet.physics.materials import MATERIALS
+from flownet.results import tables
+from flownet.schema import component as t
+from flownet.schema.quantities import QUANTITIES, Quantity, Shown
+from flownet.schema.units import UNITS
 from flownet.studies.headroom.ranges import RANGES
 from flownet.studies.uncertainty.usual import USUAL
-from flownet.units import UNITS
 
 KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle",

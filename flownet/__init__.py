@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import flownet.draw as draw  # noqa: PLR0402 - mypy does not find it in its own package
-    from flownet.batches import SolutionBatch as SolutionBatch
     from flownet.casefile import load_case as load_case
     from flownet.casefile import load_fan_types as load_fan_types
     from flownet.casefile import save_case as save_case
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from flownet.enclosure.branches import Opening as Opening
     from flownet.enclosure.branches import Slot as Slot
     from flownet.enclosure.branches import Vent as Vent
+    from flownet.enclosure.enclosure import Enclosure as Enclosure
     from flownet.enclosure.fans import Fan as Fan
     from flownet.enclosure.fans import FanType as FanType
     from flownet.enclosure.heat import Exchange as Exchange
@@ -37,17 +37,19 @@ if TYPE_CHECKING:
     from flownet.enclosure.surroundings import Limits as Limits
     from flownet.enclosure.surroundings import Outside as Outside
     from flownet.enclosure.surroundings import Supply as Supply
-    from flownet.enclosure.whole import Enclosure as Enclosure
-    from flownet.errors import CaseError as CaseError
-    from flownet.errors import FlownetError as FlownetError
-    from flownet.errors import NoSolution as NoSolution
     from flownet.findings import find as find
     from flownet.findings.explain import explain as explain
-    from flownet.noise import NoiseBudget as NoiseBudget
-    from flownet.noise import noise_budget as noise_budget
+    from flownet.judging.voids import void as void
     from flownet.operating_points import OperatingPoint as OperatingPoint
     from flownet.operating_points import operating_points as operating_points
-    from flownet.solution import Solution as Solution
+    from flownet.results.batch import SolutionBatch as SolutionBatch
+    from flownet.results.noise import NoiseBudget as NoiseBudget
+    from flownet.results.noise import noise_budget as noise_budget
+    from flownet.results.solution import Solution as Solution
+    from flownet.schema.errors import CaseError as CaseError
+    from flownet.schema.errors import FlownetError as FlownetError
+    from flownet.schema.errors import NoSolution as NoSolution
+    from flownet.schema.units import si as si
     from flownet.solve import solve as solve
     from flownet.solve import solve_many as solve_many
     from flownet.studies.choice.result import OptionChoice as OptionChoice
@@ -72,13 +74,11 @@ if TYPE_CHECKING:
     from flownet.studies.sweep_result import Sweep as Sweep
     from flownet.studies.uncertainty.study import Uncertainty as Uncertainty
     from flownet.studies.uncertainty.study import uncertainty as uncertainty
-    from flownet.units import si as si
-    from flownet.voids import void as void
 
 __version__ = "0.1.0"
 
 _HOMES = {
-    "flownet.batches": ("SolutionBatch",),
+    "flownet.results.batch": ("SolutionBatch",),
     "flownet.casefile": ("load_case", "load_fan_types", "save_case"),
     "flownet.enclosure.branches": (
         "Baffle", "Duct", "Filter", "Leak", "Opening", "Slot", "Vent",
@@ -86,13 +86,13 @@ _HOMES = {
     "flownet.enclosure.fans": ("Fan", "FanType"),
     "flownet.enclosure.heat": ("Exchange", "Part", "Recirculation", "Wall"),
     "flownet.enclosure.surroundings": ("Body", "Compartment", "Limits", "Outside", "Supply"),
-    "flownet.enclosure.whole": ("Enclosure",),
-    "flownet.errors": ("CaseError", "FlownetError", "NoSolution"),
+    "flownet.enclosure.enclosure": ("Enclosure",),
+    "flownet.schema.errors": ("CaseError", "FlownetError", "NoSolution"),
     "flownet.findings": ("find",),
     "flownet.findings.explain": ("explain",),
-    "flownet.noise": ("NoiseBudget", "noise_budget"),
+    "flownet.results.noise": ("NoiseBudget", "noise_budget"),
     "flownet.operating_points": ("OperatingPoint", "operating_points"),
-    "flownet.solution": ("Solution",),
+    "flownet.results.solution": ("Solution",),
     "flownet.solve": ("solve", "solve_many"),
     "flownet.studies.compare": ("Comparison", "compare"),
     "flownet.studies.choice.study": ("choose_options",),
@@ -109,8 +109,8 @@ _HOMES = {
     "flownet.studies.uncertainty.study": ("Uncertainty", "uncertainty"),
     "flownet.studies.sweep": ("sweep",),
     "flownet.studies.sweep_result": ("Sweep",),
-    "flownet.units": ("si",),
-    "flownet.voids": ("void",),
+    "flownet.schema.units": ("si",),
+    "flownet.judging.voids": ("void",),
 }  # fmt: skip
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
 

@@ -7,20 +7,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Integers
-from flownet.batches import SolutionBatch
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.slips import tiny_areas
-from flownet.enclosure.whole import Changes, Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
-from flownet.network import controlled, dividing, precheck, speeds, steady
-from flownet.network.assemble import assemble
-from flownet.network.coupled import Pattern
-from flownet.network.model import Model
-from flownet.network.results import results
-from flownet.network.steady import Steady
-from flownet.solution import Finding, Judge, Solution
-from flownet.voids import void
+from flownet.equations.assemble import assemble
+from flownet.equations.model import Model
+from flownet.equations.readout import results
+from flownet.judging.voids import void
+from flownet.results.batch import SolutionBatch
+from flownet.results.solution import Finding, Judge, Solution
+from flownet.schema.arrays import Integers
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.solver import dividing, speed_control, speeds, steady
+from flownet.solver import refusals as precheck
+from flownet.solver.jacobian import Pattern
+from flownet.solver.steady import Steady
 
 
 class Attempt(NamedTuple):
@@ -55,9 +56,9 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     if follow is None or not run.size:
         tried = Attempt(model, pattern, _solved(model, pattern, run, refused), inputs)
     else:
-        part, net = controlled.taken(inputs, run), controlled.Net(structure, pattern)
-        balanced = controlled.solve(part, follow.take(run), net)
-        whole = controlled.placed(balanced, inputs, run, refused)
+        part, net = speed_control.taken(inputs, run), speed_control.Net(structure, pattern)
+        balanced = speed_control.solve(part, follow.take(run), net)
+        whole = speed_control.placed(balanced, inputs, run, refused)
         tried = Attempt(whole.model, pattern, whole.steady, whole.inputs)
     if check and tried.found.status[0]:
         raise NoSolution(_suspected(inputs.enclosure, tried.found.status[0]))
@@ -87,7 +88,7 @@ def refusals(inputs: Inputs) -> list[str]:
     tried."""
     found, inputs = [""] * inputs.variants, inputs.by_name()
     for structure, run in dividing.structures(inputs):
-        part = inputs if len(run) == inputs.variants else controlled.taken(inputs, run)
+        part = inputs if len(run) == inputs.variants else speed_control.taken(inputs, run)
         for i, words in zip(run, precheck.refusals(assemble(part, structure)), strict=True):
             found[i] = words
     return found

@@ -14,9 +14,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
 from flownet.studies.fan_choice.study import FanChoice
@@ -65,7 +65,7 @@ def map(
         Where low is not below high, for anything but two temperatures, or for other units.
     """
     _one_solution(solution, "map")
-    from flownet.report.figures.map import axes  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.map.axes import axes  # noqa: PLC0415 - loads matplotlib
 
     return axes(solution, ax, units=units, temperatures=temperatures)
 
@@ -91,7 +91,7 @@ def network(
     """
     if not isinstance(case_or_solution, Enclosure):
         _one_solution(case_or_solution, "network")
-    from flownet.report.figures.network import axes  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.network.axes import axes  # noqa: PLC0415 - loads matplotlib
 
     return axes(case_or_solution, ax, units=units)
 

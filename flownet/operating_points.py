@@ -8,18 +8,19 @@ from typing import Any
 
 import numpy as np
 
-from flownet import doors
 from flownet.attempt import Attempt, attempted, changed, judged
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
-from flownet.network import frozen, reaching, speeds
-from flownet.network import operating_points as search
-from flownet.network.march import _pick
-from flownet.network.model import Model
-from flownet.network.operating_points import FULL, QUICK, Points
-from flownet.network.steady import Steady
-from flownet.solution import Solution
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.model import Model
+from flownet.results.solution import Solution
+from flownet.schema import argument_checks
+from flownet.schema.errors import CaseError
+from flownet.solver import fixed_temperature, speeds
+from flownet.solver.multiple import hysteresis
+from flownet.solver.multiple import operating_points as search
+from flownet.solver.multiple.operating_points import FULL, QUICK, Points
+from flownet.solver.pseudo_transient import _pick
+from flownet.solver.steady import Steady
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"
@@ -79,20 +80,20 @@ def operating_points(
     CaseError, NoSolution
         As `solve` does.
     """
-    doors.check("operating_points", case, Enclosure)
+    argument_checks.check("operating_points", case, Enclosure)
     inputs = Inputs.of(changed(case, scenario, variant, changes))
     _refuse_followed(inputs)
     tried = attempted(inputs, check=True)
     model, pattern, found, inputs = tried
     points = search.search(model, pattern, found.state, FULL)
-    fans, after = reaching.restarted(inputs, model, pattern, found.state)
-    loading = reaching.loaded(inputs, model, pattern)
+    fans, after = hysteresis.restarted(inputs, model, pattern, found.state)
+    loading = hysteresis.loaded(inputs, model, pattern)
     reached = [_pick(after, np.array([i])) for i in range(len(fans))]
     reached += [loading] if loading is not None else []
     points, places = search.with_more(model, pattern, points, reached)
     restarts = dict(zip(fans, places[: len(fans)], strict=True))
     by_loading = places[-1] if loading is not None else None
-    dipped = bool(frozen.fans(model, 1)[0].any())
+    dipped = bool(fixed_temperature.fans(model, 1)[0].any())
     solutions, order = _solutions(inputs, tried, points), list(inputs.as_given().enclosure.branches)
     made = [
         OperatingPoint(

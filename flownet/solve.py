@@ -9,17 +9,19 @@ from typing import Any
 
 import numpy as np
 
-from flownet import batches, doors, layered
 from flownet.attempt import Attempt, attempted, changed, judged
-from flownet.batches import SolutionBatch
-from flownet.enclosure import variants
+from flownet.columns import Inputs
+from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps, width_of
-from flownet.enclosure.whole import Changes, Enclosure
-from flownet.errors import CaseError, NoSolution, WorkerLost
-from flownet.inputs import Inputs
-from flownet.network import controlled, dividing, frozen, speeds
-from flownet.solution import Limit, Solution
-from flownet.streams import closing
+from flownet.enclosure.enclosure import Changes, Enclosure
+from flownet.judging import layered
+from flownet.results import batch as batches
+from flownet.results.batch import SolutionBatch
+from flownet.results.solution import Limit, Solution
+from flownet.results.streams import closing
+from flownet.schema import argument_checks
+from flownet.schema.errors import CaseError, NoSolution, WorkerLost
+from flownet.solver import dividing, fixed_temperature, speed_control, speeds
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -55,11 +57,11 @@ def solve(
     NoSolution
         What the solver found does not keep its promise; the message names the worst place.
     """
-    doors.check("solve", case, Enclosure)
+    argument_checks.check("solve", case, Enclosure)
     tried = attempted(Inputs.of(changed(case, scenario, variant, changes)), check=True)
     small = tried.model.structure.inside <= SEARCHED
     plain = speeds.controls(tried.inputs) is None
-    if small and plain and frozen.fans(tried.model, 1)[0].any():
+    if small and plain and fixed_temperature.fans(tried.model, 1)[0].any():
         from flownet.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
         solution = beside_others(tried.inputs, tried)
@@ -123,13 +125,13 @@ def solve_many(
     CaseError
         Unknown paths, values out of range, arrays of different lengths.
     """
-    doors.check("solve_many", case, Enclosure)
-    doors.check_changes(changes)
+    argument_checks.check("solve_many", case, Enclosure)
+    argument_checks.check_changes(changes)
     _check_values(changes)
     made = case.under(scenario, variant)
     wide = as_columns(made, changes)
     settings = list(steps(made, wide))
-    variants.check(made, settings)
+    combinations.check(made, settings)
     inputs = Inputs.of(made).stepped(settings, width_of(wide))
     (batch,) = solve_blocks([inputs], executor=executor, progress=progress)
     return dataclasses.replace(batch, changes=wide)
@@ -162,7 +164,7 @@ def solve_blocks(
     Whatever runs them, the numbers are the same: blocks have one size, and none knows of another.
     WorkerLost where a process of the executor has died.
     """
-    doors.check_workers(executor, progress)
+    argument_checks.check_workers(executor, progress)
     blocks = [
         (i, each.block(start, start + BLOCK))
         for i, each in enumerate(every)
@@ -191,7 +193,7 @@ def _solve_block(inputs: Inputs) -> SolutionBatch:
     runs = [run for _, run in dividing.structures(inputs)]
     if len(runs) == 1:
         return _solve_alike(inputs)
-    each = [_solve_alike(controlled.taken(inputs, run)) for run in runs]
+    each = [_solve_alike(speed_control.taken(inputs, run)) for run in runs]
     return batches.spread(each, runs, inputs.as_given())
 
 

@@ -25,20 +25,20 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.batches import SolutionBatch
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.inputs import Inputs
-from flownet.network import dividing, steady
-from flownet.network.assemble import assemble
-from flownet.network.coupled import STEP, Pattern, System
-from flownet.network.model import Model, State
-from flownet.network.results import results
-from flownet.network.sensitivity import derivatives
-from flownet.network.steady import Steady
-from flownet.network.structure import Structure
-from flownet.solution import PREFIXES
-from flownet.tables import TOTALS
-from flownet.things import KINDS, Number, roles
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.equations.assemble import assemble
+from flownet.equations.model import Model, State
+from flownet.equations.readout import results
+from flownet.equations.topology import Structure
+from flownet.results.batch import SolutionBatch
+from flownet.results.solution import PREFIXES
+from flownet.results.tables import TOTALS
+from flownet.schema.component import KINDS, Number, roles
+from flownet.solver import dividing, steady
+from flownet.solver.jacobian import STEP, Pattern, System
+from flownet.solver.sensitivity import derivatives
+from flownet.solver.steady import Steady
 from tests.test_cases import DEMOS, load
 
 RELATIVE = 1e-6  # what is asked of every derivative

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterator
 from typing import Any
 
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Baffle,
     Body,
     Compartment,
@@ -29,8 +29,8 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.errors import CaseError
-from flownet.things import KINDS, Choice, Link, Number, Role, Table, get, given, roles
+from flownet.schema.component import KINDS, Choice, Link, Number, Role, Table, get, given, roles
+from flownet.schema.errors import CaseError
 
 LINE = {"gap": "15 mm", "width": "220 mm", "length": "160 mm", "free_ratio": 0.6, "power": "16 W"}
 WIDE = {**LINE, "gap": "30 mm", "power": "5 W"}

@@ -13,8 +13,8 @@ import time
 import numpy as np
 
 import flownet
-from flownet.errors import FlownetError
-from flownet.solution import TABLE_NAMES
+from flownet.results.solution import TABLE_NAMES
+from flownet.schema.errors import FlownetError
 from tests.random_enclosures import enclosure, shuffled, upright
 
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.whole import (
+from flownet.columns import NUMBERED, Inputs
+from flownet.enclosure.enclosure import (
     Compartment,
     Duct,
     Enclosure,
@@ -23,10 +24,9 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.inputs import NUMBERED, Inputs
-from flownet.network import frozen
-from flownet.network.assemble import assemble
-from flownet.network.structure import Structure
+from flownet.equations.assemble import assemble
+from flownet.equations.topology import Structure
+from flownet.solver import fixed_temperature
 
 FALLING = ((0.0, 80.0), (0.02, 60.0), (0.035, 38.0), (0.05, 0.0))
 DIPPED = ((0.0, 78.0), (0.012, 50.0), (0.018, 47.0), (0.024, 52.0), (0.034, 36.0), (0.047, 0.0))
@@ -142,7 +142,7 @@ def heated(cold: Enclosure, rng: np.random.Generator) -> Enclosure:
     if not any(fan.running for fan in cold.fans.values()):
         warm = model.unknown_temperatures(state) + 5.0
         state = model.state(state.mass_flow, state.pressure[: structure.inside], warm)
-    size = abs(frozen.solve(model, state).mass_flow)
+    size = abs(fixed_temperature.solve(model, state).mass_flow)
     through = (structure.into["start"] @ size + structure.into["end"] @ size)[:, 0] / 2
     parts = []
     for i, flow in enumerate(through):

@@ -15,13 +15,13 @@ from typing import Any
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
-from flownet.network import frozen
-from flownet.network.assemble import assemble
-from flownet.network.model import STILL
-from flownet.network.structure import Structure
+from flownet.columns import Inputs
+from flownet.equations.assemble import assemble
+from flownet.equations.model import STILL
+from flownet.equations.topology import Structure
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import solve
+from flownet.solver import fixed_temperature
 from tests.random_enclosures import enclosure
 
 CHECKED_BY_TIME, MOST_CHECKED = 0.05, 200  # of those asked for
@@ -58,7 +58,7 @@ def by_time(case: Any, solution: Any) -> float:
         next(left)
         state = model.at_rest(1)
         state = model.state(state.mass_flow, state.pressure[: structure.inside], warm[:, None])
-        found = frozen.solve(model, state)
+        found = fixed_temperature.solve(model, state)
         state = model.state(found.mass_flow, found.pressure[: structure.inside], warm[:, None])
         return model.residual(state).energy[:, 0]
 

@@ -9,8 +9,8 @@ import fluids
 import numpy as np
 import pytest
 
-from flownet import air
-from flownet.arrays import magnitude
+from flownet.physics import air
+from flownet.schema.arrays import magnitude
 from tests.published import rows
 
 INCH_OF_MERCURY = 3386.389  # Pa
@@ -177,7 +177,7 @@ def test_magnitude_keeps_the_step():
 def test_start_up_loads_no_heavy_library():
     """Air and correlations need numpy alone; the libraries are for tests and geometry."""
     code = (
-        "import sys, flownet.air, flownet.correlations; "
+        "import sys, flownet.physics.air, flownet.physics; "
         "print(*{n.partition('.')[0] for n in sys.modules})"
     )
     loaded = subprocess.run(

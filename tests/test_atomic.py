@@ -11,9 +11,9 @@ import re
 import pytest
 
 import flownet
-from flownet import atomic
 from flownet.casefile.write import save_case
-from flownet.errors import CannotWrite
+from flownet.schema import atomic
+from flownet.schema.errors import CannotWrite
 from flownet.studies import locked
 from flownet.studies.sweep import sweep
 from tests.cli import box

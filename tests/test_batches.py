@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.errors import CaseError
-from flownet.quantities import QUANTITIES
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import QUANTITIES
 from tests.every_kind import alternatives, everything
 
 CASE = everything()

@@ -7,8 +7,8 @@ import time
 import pytest
 
 import flownet
-from flownet.errors import CaseError
-from flownet.studies.pairs import Setup, refused_pairs
+from flownet.schema.errors import CaseError
+from flownet.studies.runs import Setup, refused_pairs
 from tests.cli import box
 
 BOARD = '[part.p0]\nin = "box"\npower = "0.01 W"\nresistance = "0.1 K/W"\nlimit = "80 degC"\n'

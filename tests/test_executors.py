@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 import flownet
-from flownet import quantities as q
-from flownet.report import json
+from flownet.pages import json
+from flownet.schema import quantities as q
 from flownet.studies import sweep as sweeps
 from tests.test_cases import load
 

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.whole import (
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import (
     Body,
     Compartment,
     Duct,
@@ -23,10 +24,9 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.inputs import Inputs
-from flownet.network.assemble import assemble
-from flownet.network.geometry import wall_faces
-from flownet.network.structure import Structure
+from flownet.equations.assemble import assemble
+from flownet.equations.levels import wall_faces
+from flownet.equations.topology import Structure
 from flownet.solve import solve
 
 SIZE = (0.8, 1.8, 0.4)  # m, width x height x depth

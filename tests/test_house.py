@@ -26,8 +26,8 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (48857, 30000, 250),
-    "files": (297, 190, 2),
+    "lines": (48930, 30000, 250),
+    "files": (304, 190, 2),
     "imports upwards": (0, 0, 0),
     "modules in circles": (0, 0, 0),
     "modules in circles, types too": (0, 0, 0),
@@ -42,54 +42,40 @@ LIMITS = {
 }
 # Folder, or file of the top: the most lines it may have today, and at last; 0: it goes.
 FOLDERS = {
-    "__init__": (153, 110), "__main__": (5, 5), "air": (103, 0), "arrays": (43, 0),
-    "assessment": (189, 0), "atomic": (117, 0), "attempt": (107, 0), "batches": (273, 0),
-    "casefile": (2635, 2250), "cli": (3838, 1800), "columns": (280, 280), "conversion": (498, 0),
-    "correlations": (1181, 0),
-    "doors": (89, 0), "draw": (339, 0), "enclosure": (4146, 3000), "equations": (2400, 2400),
-    "errors": (39, 0), "findings": (4595, 2300), "inputs": (352, 0), "layered": (89, 0),
-    "limits": (98, 0), "network": (7669, 0), "noise": (130, 0), "operating_points": (162, 0),
-    "opposed": (124, 0), "pages": (900, 900), "physics": (1150, 1150), "pictures": (3600, 3600),
-    "quantities": (248, 0), "report": (6531, 0), "results": (850, 850), "roles": (203, 0),
-    "schema": (1500, 1500), "shown": (152, 0), "solution": (399, 0), "solve": (201, 200),
-    "solver": (3500, 3500), "streams": (265, 0), "studies": (10532, 6100), "tables": (259, 0),
-    "things": (303, 0), "units": (443, 0), "voids": (161, 0),
+    "__init__": (153, 110), "__main__": (5, 5), "attempt": (108, 0), "casefile": (2645, 2250),
+    "cli": (3838, 1800), "columns": (352, 280), "draw": (300, 0), "enclosure": (4146, 3000),
+    "equations": (2874, 2400), "findings": (4596, 2300), "judging": (564, 600),
+    "operating_points": (163, 0), "pages": (2106, 900), "physics": (1269, 1150),
+    "pictures": (6683, 3600), "results": (1447, 850), "schema": (2136, 1500), "solve": (203, 200),
+    "solver": (4807, 3500), "studies": (10535, 6100),
 }  # fmt: skip
 FOLDER_STEP = 100  # lines below today before the table is lowered
 LEVELS = {
-    "__init__": 0, "doors": 0, "errors": 0, "atomic": 0, "quantities": 0, "arrays": 0, "shown": 0,
-    "units": 1, "roles": 1, "things": 1, "conversion": 1, "schema": 1,
-    "air": 2, "correlations": 2, "physics": 2,
-    "enclosure": 3, "inputs": 3, "columns": 3, "tables": 3, "solution": 3, "batches": 3,
-    "streams": 3, "results": 3,
-    "layered": 4, "network": 4, "limits": 4, "noise": 4, "opposed": 4, "voids": 4, "assessment": 4,
-    "equations": 4, "findings": 4.1, "solver": 4.1,
-    "attempt": 4.2, "solve": 4.2, "operating_points": 4.2,
-    "studies": 5,
-    "casefile": 6, "report": 6, "draw": 6, "pages": 6, "pictures": 6,
-    "cli": 7, "__main__": 7,
+    "__init__": 0, "schema": 1, "physics": 2, "enclosure": 3, "columns": 3, "results": 3,
+    "equations": 4, "solver": 4, "judging": 4.2, "findings": 4.3,
+    "attempt": 4.4, "solve": 4.4, "operating_points": 4.4,
+    "studies": 5, "casefile": 6, "pages": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
 }  # fmt: skip
-APART = ({"casefile", "report"}, {"casefile", "pages"}, {"casefile", "pictures"})
+APART = ({"casefile", "pages"}, {"casefile", "pictures"})
 NEVER = {
-    "report/": ("network", "studies", "attempt", "solve"),
-    "pages/": ("equations", "solver", "network"),
-    "pictures/": ("equations", "solver", "network"),
-    "network/linear.py": ("air", "correlations", "enclosure", "inputs", "solution"),
+    "pages/": ("equations", "solver", "studies", "attempt", "solve"),
+    "pictures/": ("equations", "solver"),
+    "pictures/map/": ("studies", "attempt", "solve"),
+    "pictures/network/": ("studies", "attempt", "solve"),
+    "pictures/scene/": ("studies", "attempt", "solve"),
     "solver/elimination.py": ("physics", "enclosure", "columns", "results", "equations"),
 }
 DOORS = {
-    "fluids": ("correlations/", "physics/"),
-    "ht": ("correlations/", "physics/"),
-    "matplotlib": ("report/figures/", "pictures/"),
-    "networkx": ("enclosure/enclosure.py", "report/figures/", "pictures/"),
+    "fluids": ("physics/",),
+    "ht": ("physics/",),
+    "matplotlib": ("pictures/",),
+    "networkx": ("enclosure/contents.py", "pictures/"),
     "click": ("cli/",),
-    "rich": ("cli/", "report/"),
-    "jinja2": ("report/", "pages/"),
+    "rich": ("cli/", "pages/"),
+    "jinja2": ("pages/",),
 }
 # Between a number of the case and a result everything takes complex arrays.
 BETWEEN = (
-    "network/laws.py", "network/model.py", "network/parts.py", "network/results.py",
-    "network/walls.py", "air.py", "correlations/",
     "equations/laws.py", "equations/walls.py", "equations/model.py", "equations/state.py",
     "equations/branch.py", "equations/residual.py", "equations/readout.py",
     "equations/component_temperatures.py", "physics/",
@@ -101,8 +87,8 @@ DECIDES_BY_REAL = {"maximum", "minimum", "sign", "clip", "abs", "fabs", "hypot"}
 class Module(NamedTuple):
     """A file of the package, read once."""
 
-    name: str  # flownet.network.model
-    file: str  # network/model.py
+    name: str  # flownet.equations.model
+    file: str  # equations/model.py
     lines: int
     tree: ast.Module
     nodes: list[ast.AST]

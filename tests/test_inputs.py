@@ -9,13 +9,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from flownet.columns import Inputs, gather, take_rows
 from flownet.enclosure.changes import as_columns, steps
+from flownet.enclosure.enclosure import Place
 from flownet.enclosure.surroundings import Supply
-from flownet.enclosure.whole import Place
-from flownet.errors import CaseError
-from flownet.inputs import Inputs, gather, take_rows
-from flownet.network import fits, kinds
-from flownet.things import KINDS, Choice, Link, Number, Table, get, given, roles
+from flownet.equations import curve_fits, elements
+from flownet.schema.component import KINDS, Choice, Link, Number, Table, get, given, roles
+from flownet.schema.errors import CaseError
 from tests.every_kind import alternatives, everything
 
 CASE = everything()
@@ -192,7 +192,7 @@ def test_complex_numbers_pass_through():
     assert batch.row("fan.left.speed").tolist() == [0.8 + step * 1j]
     assert batch.row("fan.right.speed").tolist() == [0.9]
     assert not np.iscomplexobj(batch.columns["part"]["load"])
-    space = kinds.columns(batch, "fan")
+    space = elements.columns(batch, "fan")
     assert space.speed.imag.tolist() == [[step], [0.0], [0.0]]
 
 
@@ -200,14 +200,14 @@ def test_complex_numbers_pass_through():
 
 
 def test_columns_of_a_kind_by_attribute():
-    space = BASE.kind("fan", fits.FITS)
+    space = BASE.kind("fan", curve_fits.FITS)
     assert isinstance(space, SimpleNamespace)
     assert space.guard.loss[:, 0].tolist() == [0.6, 0.0, 0.0]
     assert np.isnan(space.shutter.open_loss[:, 0]).tolist() == [True, False, True]
     assert space.at[1][0, 0] == 1.8
     assert space.type.power[:, 0].tolist() == [19.0, 19.0, 9.0]
     assert space.type.curve.count[:, 0].tolist() == [4, 4, 4]
-    mat = BASE.kind("filter", fits.FITS).velocity_drop
+    mat = BASE.kind("filter", curve_fits.FITS).velocity_drop
     velocity, drop = np.array(CASE["filter.mat.velocity_drop"]).T
     fit = mat.linear.item() * velocity + mat.quadratic.item() * velocity**2
     assert fit == pytest.approx(drop, rel=0.1)  # least squares through three points
@@ -216,7 +216,7 @@ def test_columns_of_a_kind_by_attribute():
 def test_a_table_is_gathered_by_variant():
     curves = [[(0, 50), (0.05, 0)], [(0, 60), (0.02, 40), (0.05, 0)]]
     batch = BASE.changed({"fan_type.small.curve": curves})
-    points = batch.kind("fan", fits.FITS).type.curve
+    points = batch.kind("fan", curve_fits.FITS).type.curve
     assert points.count[2].tolist() == [2, 3]
     assert points.count[0].tolist() == [4, 4]
     assert points.rise[2, 0].tolist() == [50.0, 60.0]
@@ -231,7 +231,7 @@ def test_the_supply_of_a_variant_chooses_its_rating(volts, hertz, power):
     """As `Enclosure.rating` chooses it for an enclosure of its own."""
     batch = BASE.changed({"supply.mains.voltage": [230.0, volts],
                           "supply.mains.frequency": [50.0, hertz]})  # fmt: skip
-    found = batch.kind("fan", fits.FITS).type.power
+    found = batch.kind("fan", curve_fits.FITS).type.power
     assert found[:2, 1].tolist() == [power, power]
     assert found[:2, 0].tolist() == [19.0, 19.0]
     case = CASE.with_changes({"supply.mains.voltage": volts, "supply.mains.frequency": hertz})
@@ -245,7 +245,7 @@ def test_supply_and_type_and_frequency_may_vary_together():
         "fan.left.type": ["axial", "axial", "axial", "small", "small"],
         "supply.mains.frequency": [60.0, 50.0, 50.0, 50.0, 50.0],
     })  # fmt: skip
-    power = batch.kind("fan", fits.FITS).type.power
+    power = batch.kind("fan", curve_fits.FITS).type.power
     assert power[0].tolist() == [23.0, 23.0, 19.0, 9.0, 9.0]
     assert power[1].tolist() == [23.0, 19.0, 19.0, 19.0, 19.0]  # right stays on mains
 
@@ -256,7 +256,7 @@ def test_no_supply_is_the_first_rating():
              if kind not in ("supply", "fan") and ".rating." not in item.name]  # fmt: skip
     fans = everything().with_changes({"fan.*.supply": None}).fans.values()
     alone = Inputs.of(type(CASE).of(*items, *fans))
-    assert alone.kind("fan", fits.FITS).type.power[:, 0].tolist() == [19.0, 19.0, 9.0]
+    assert alone.kind("fan", curve_fits.FITS).type.power[:, 0].tolist() == [19.0, 19.0, 9.0]
 
 
 # --- gathering -----------------------------------------------------------------------------------

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import quantities as q
 from flownet.enclosure.fans import Clearance
-from flownet.quantities import QUANTITIES
-from flownet.report import json as written
+from flownet.pages import json as written
+from flownet.schema import quantities as q
+from flownet.schema.quantities import QUANTITIES
 from tests.every_kind import LINE, everything
 
 CASE = everything()

@@ -12,7 +12,7 @@ import netCDF4
 import pyarrow.parquet as pq
 import pytest
 
-from flownet.shown import sheet_cell, sheet_line
+from flownet.schema.shown import sheet_cell, sheet_line
 from tests.cli import box
 
 VARY = ("--vary", "fan.*.speed=0.5 to 1.0 in 2")

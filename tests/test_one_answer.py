@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Duct,
     Enclosure,
@@ -18,7 +18,7 @@ from flownet.enclosure.whole import (
     Recirculation,
     Vent,
 )
-from flownet.errors import NoSolution
+from flownet.schema.errors import NoSolution
 from tests.one_answer import bits, ended, parted, varied
 from tests.random_enclosures import enclosure, shuffled
 

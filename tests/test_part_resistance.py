@@ -7,9 +7,9 @@ import ht
 import numpy as np
 import pytest
 
-from flownet import air
-from flownet.enclosure.whole import Compartment, Enclosure, Fan, FanType, Opening, Outside, Part
-from flownet.errors import CaseError
+from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Opening, Outside, Part
+from flownet.physics import air
+from flownet.schema.errors import CaseError
 from flownet.solve import solve, solve_many
 
 LENGTH, AREA, HEAT = 0.1, 0.02, 60.0  # a plate of 0.1 m, invented

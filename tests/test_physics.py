@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from flownet import air
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Duct,
     Enclosure,
@@ -23,7 +22,8 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.errors import CaseError
+from flownet.physics import air
+from flownet.schema.errors import CaseError
 from flownet.solve import solve
 
 CP = air.HEAT_CAPACITY
@@ -203,8 +203,8 @@ def test_natural_draught_scales_as_theory_says(change, power):
 
 def test_draught_vanishes_with_height():
     """In a plan view there are no heights: heat with no fan has nowhere to go."""
-    from flownet.enclosure.whole import Body  # noqa: PLC0415
-    from flownet.errors import NoSolution  # noqa: PLC0415
+    from flownet.enclosure.enclosure import Body  # noqa: PLC0415
+    from flownet.schema.errors import NoSolution  # noqa: PLC0415
 
     case = draught_box()
     items = [thing for kind, named in case.things.items() if kind != "enclosure"

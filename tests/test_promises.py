@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from flownet import air
-from flownet.enclosure.whole import (
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
     Fan,
@@ -16,16 +16,16 @@ from flownet.enclosure.whole import (
     Part,
     Slot,
 )
-from flownet.errors import NoSolution
-from flownet.inputs import Inputs
-from flownet.network import march, passes, steady
-from flownet.network.assemble import assemble
-from flownet.network.coupled import Pattern, System
-from flownet.network.model import State
-from flownet.network.results import results
-from flownet.network.steady import Steady
-from flownet.network.structure import Structure
+from flownet.equations.assemble import assemble
+from flownet.equations.model import State
+from flownet.equations.readout import results
+from flownet.equations.topology import Structure
+from flownet.physics import air
+from flownet.schema.errors import NoSolution
 from flownet.solve import solve, solve_many
+from flownet.solver import pseudo_transient, segregated, steady
+from flownet.solver.jacobian import Pattern, System
+from flownet.solver.steady import Steady
 from tests.random_enclosures import enclosure
 
 CURVE = ((0.0, 78.0), (0.0167, 52.0), (0.0306, 44.0), (0.0472, 0.0))
@@ -146,9 +146,9 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
 
 
 def test_what_does_not_converge_raises_and_is_reported_alike_in_a_batch(monkeypatch):
-    monkeypatch.setattr(passes, "PASSES", 1)
+    monkeypatch.setattr(segregated, "PASSES", 1)
     monkeypatch.setattr(steady, "DIRECT_ROUNDS", 1)
-    monkeypatch.setattr(march, "OUTER", 1)
+    monkeypatch.setattr(pseudo_transient, "OUTER", 1)
     monkeypatch.setattr(steady, "POLISHING", 0)
     with pytest.raises(NoSolution, match=r"no solution found: .* at .*") as error:
         solve(small())
@@ -161,9 +161,9 @@ def test_what_does_not_converge_raises_and_is_reported_alike_in_a_batch(monkeypa
 @pytest.mark.parametrize("bound", ["MASS", "PRESSURE", "ENERGY", "WARM_STEP", "FLOW_STEP"])
 def test_every_figure_of_the_promise_is_tested(monkeypatch, bound):
     """With a bound below what can be reached, one and many both refuse."""
-    from flownet.network import promise  # noqa: PLC0415
+    from flownet.solver import acceptance  # noqa: PLC0415
 
-    monkeypatch.setattr(promise, bound, -1.0)
+    monkeypatch.setattr(acceptance, bound, -1.0)
     with pytest.raises(NoSolution):
         solve(small())
     assert not solve_many(small(), {"fan.f.speed": [1.0, 0.9]}).ok.any()

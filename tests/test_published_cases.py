@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Duct,
     Enclosure,
@@ -20,7 +20,7 @@ from flownet.enclosure.whole import (
     Thing,
     Vent,
 )
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from flownet.solve import solve
 from tests.published import Row, rows
 

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.scenarios import expand
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
     Fan,
@@ -24,7 +23,8 @@ from flownet.enclosure.whole import (
     Supply,
     Vent,
 )
-from flownet.errors import CaseError
+from flownet.enclosure.scenarios import expand
+from flownet.schema.errors import CaseError
 
 CURVE = {"flow": "0 60 110 170 m3/h", "rise": "78 52 44 0 Pa"}
 

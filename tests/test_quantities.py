@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flownet import quantities as q
-from flownet.quantities import QUANTITIES, Quantity
-from flownet.shown import Shown
-from flownet.units import UNITS, parse
+from flownet.schema import quantities as q
+from flownet.schema.quantities import QUANTITIES, Quantity
+from flownet.schema.shown import Shown
+from flownet.schema.units import UNITS, parse
 from tests.each import each
 
 REGISTRY = pint.UnitRegistry()

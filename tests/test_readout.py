@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Duct,
     Enclosure,
@@ -28,7 +28,7 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from flownet.solve import solve
 
 CP = 1006.0

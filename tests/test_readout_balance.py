@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.whole import Compartment, Duct, Enclosure, Outside, Part, Vent
-from flownet.inputs import Inputs
-from flownet.network.assemble import assemble
-from flownet.network.coupled import Step
-from flownet.network.promise import Promise, measured, power
-from flownet.network.structure import Structure
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Compartment, Duct, Enclosure, Outside, Part, Vent
+from flownet.equations.assemble import assemble
+from flownet.equations.topology import Structure
+from flownet.solver.acceptance import Promise, measured, power
+from flownet.solver.jacobian import Step
 from tests.test_readout import CP, PRESSURE, T0, chain, density
 
 

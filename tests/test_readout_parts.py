@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.whole import FanType, Outside, Part
-from flownet.solution import Solution
+from flownet.enclosure.enclosure import FanType, Outside, Part
+from flownet.results.solution import Solution
 from flownet.solve import solve, solve_many
 from tests.test_readout import CP, FAN, T0, chain, turned
 

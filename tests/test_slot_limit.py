@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import flownet
-from flownet.air import HEAT_CAPACITY
+from flownet.physics.air import HEAT_CAPACITY
 from tests.casefile.small import BASE, load
 
 SLOTS = BASE.replace("100 cm2", "1 cm2").replace("1 cm2", "100 cm2", 1) + (

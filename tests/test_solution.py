@@ -11,10 +11,8 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import quantities as q
-from flownet.errors import CaseError, NoSolution
-from flownet.solution import PREFIXES, Finding, Limit
-from flownet.tables import (
+from flownet.results.solution import PREFIXES, Finding, Limit
+from flownet.results.tables import (
     BALANCE,
     BRANCH,
     FAN,
@@ -27,6 +25,8 @@ from flownet.tables import (
     Table,
     plain,
 )
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError, NoSolution
 from tests.every_kind import everything
 
 CASE = everything()

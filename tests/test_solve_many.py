@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.errors import CaseError, NoSolution
-from flownet.network import passes, steady
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.solver import segregated, steady
 from tests.test_python_face import CASE
 
 MIXED = {
@@ -131,7 +131,7 @@ def test_every_executor_returns_the_same_bits(pool, monkeypatch):
 def test_the_long_way_finds_the_same_states(monkeypatch):
     """With no quick passes, every variant goes through Newton on flow and heat together."""
     quick = flownet.solve_many(CASE, SPEEDS)
-    monkeypatch.setattr(passes, "PASSES", 0)
+    monkeypatch.setattr(segregated, "PASSES", 0)
     slow = flownet.solve_many(CASE, SPEEDS)
     for path in PATHS:
         assert slow[path] == pytest.approx(quick[path], rel=1e-6, abs=1e-8), path

@@ -13,14 +13,25 @@ import textwrap
 import numpy as np
 import pytest
 
-from flownet import things
-from flownet.conversion import LARGEST
 from flownet.enclosure.branches import Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.fans import Fan, FanType, Guard
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
-from flownet.errors import CaseError
-from flownet.things import KINDS, Choice, Group, Number, Numbers, Pair, Table, get, keys, roles
+from flownet.schema import component
+from flownet.schema.component import (
+    KINDS,
+    Choice,
+    Group,
+    Number,
+    Numbers,
+    Pair,
+    Table,
+    get,
+    keys,
+    roles,
+)
+from flownet.schema.convert import LARGEST
+from flownet.schema.errors import CaseError
 from tests.each import each
 from tests.every_kind import THINGS, everything
 
@@ -53,25 +64,25 @@ def test_every_number_declares_a_range_that_holds_its_default(cls, path, role):
 @each(EVERY_NUMBER)
 def test_every_number_reads_text_with_a_unit_and_refuses_another_quantity(cls, path, role):
     assert isinstance(
-        things.convert(role._replace(low=-1e9, high=1e9), role.quantity.example), float
+        component.convert(role._replace(low=-1e9, high=1e9), role.quantity.example), float
     )
     with pytest.raises(CaseError):
-        things.convert(role, "5 J/K" if role.quantity.name != "heat capacity" else "5 kg")
+        component.convert(role, "5 J/K" if role.quantity.name != "heat capacity" else "5 kg")
     for wrong in ("", "x", True, None, [1.0], {"a": 1}):
         with pytest.raises(CaseError):
-            things.convert(role, wrong)
+            component.convert(role, wrong)
     for wrong in (math.inf, -math.inf, 10 * LARGEST, 10**400):
         with pytest.raises(CaseError):
-            things.convert(role, wrong)
+            component.convert(role, wrong)
 
 
 @each(EVERY_NUMBER)
 def test_every_bound_is_held_and_told(cls, path, role):
     for bound, beyond in ((role.low, -1), (role.high, 1)):
         if math.isfinite(bound):
-            assert things.convert(role, bound) == bound
+            assert component.convert(role, bound) == bound
             with pytest.raises(CaseError, match=r"must be|is -?[0-9.]+ K; Python numbers"):
-                things.convert(role, bound + beyond * max(1e-6, 1e-6 * abs(bound)))
+                component.convert(role, bound + beyond * max(1e-6, 1e-6 * abs(bound)))
 
 
 @each(KINDS)
@@ -122,9 +133,9 @@ def test_everything_of_every_kind_has_its_role():
     """The sample of the tests leaves out no kind and no kind of role."""
     assert {item.KIND for item in THINGS} == set(KINDS)
     used = {type(role) for cls in KINDS.values() for role in roles(cls).values()}
-    assert {Number, Choice, Table, things.Link, things.Text, things.Words} <= used
+    assert {Number, Choice, Table, component.Link, component.Text, component.Words} <= used
     whole = {type(key.role) for cls in KINDS.values() for key in keys(cls).values()}
-    assert {Group, Numbers, Pair, things.Subtables} <= whole
+    assert {Group, Numbers, Pair, component.Subtables} <= whole
 
 
 # --- reading -------------------------------------------------------------------------------------
@@ -298,4 +309,4 @@ def test_the_sample_is_sound():
     """Every value of it can be read back through its own path."""
     case = everything()
     for path in case.keys("*"):
-        assert things.given(case[path]), path
+        assert component.given(case[path]), path

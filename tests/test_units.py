@@ -14,10 +14,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flownet import quantities as q
-from flownet import units
-from flownet.errors import CaseError
-from flownet.units import (
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.errors import CaseError
+from flownet.schema.units import (
     UNITS,
     Supply,
     convert,
@@ -479,7 +479,7 @@ def test_every_hint_names_a_unit_of_the_table():
 
 def test_reading_text_loads_no_arrays_and_no_unit_library():
     script = (
-        "import sys, flownet; before = set(sys.modules); import flownet.units as units;"
+        "import sys, flownet; before = set(sys.modules); import flownet.schema.units as units;"
         "units.si('40 degC'); new = set(sys.modules) - before;"
         "sys.exit(', '.join(new & {'numpy', 'scipy', 'pint'}) or None)"
     )

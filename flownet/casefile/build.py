@@ -11,10 +11,20 @@ from typing import Any
 from flownet.casefile.inherit import Entries, Final
 from flownet.casefile.tables import FAULTY
 from flownet.enclosure.branches import series
+from flownet.enclosure.enclosure import Enclosure, assemble, with_ratings
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import Enclosure, assemble, with_ratings
-from flownet.errors import CaseError
-from flownet.things import KINDS, Link, Number, Thing, Words, attribute, excluded, exclusions, keys
+from flownet.schema.component import (
+    KINDS,
+    Link,
+    Number,
+    Thing,
+    Words,
+    attribute,
+    excluded,
+    exclusions,
+    keys,
+)
+from flownet.schema.errors import CaseError
 
 _KEY = re.compile(r"[A-Za-z0-9_]+")
 _FAULT = re.compile(r"([a-z_]+)\.([A-Za-z0-9_-]+)(?:\.([A-Za-z_0-9]+))?([.:].*)", re.DOTALL)

@@ -6,16 +6,16 @@ import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from flownet import doors
 from flownet.casefile.build import Builder
 from flownet.casefile.document import Document, Section, read_catalogue
 from flownet.casefile.files import inside, neighbours
 from flownet.casefile.inherit import Heirs
 from flownet.casefile.tables import read_table
+from flownet.enclosure.enclosure import with_ratings
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import with_ratings
-from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.schema import argument_checks
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 VARIABLE = "FLOWNET_CATALOGUE"
 
@@ -55,7 +55,7 @@ def load_fan_types(path: str | Path) -> dict[str, FanType]:
     CaseError
         Every fault of the file, a line each, after its name.
     """
-    doors.check_file("load_fan_types", path)
+    argument_checks.check_file("load_fan_types", path)
     file = Path(path)
     if not file.is_file():
         raise CaseError(f"{file.name or file}: no such file")

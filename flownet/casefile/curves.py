@@ -8,12 +8,12 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
-from flownet import units
 from flownet.casefile.files import inside, neighbours, read_text
 from flownet.enclosure.fans import FanType
-from flownet.errors import CaseError
-from flownet.things import brief, convert, keys, nearest
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.component import brief, convert, keys, nearest
+from flownet.schema.errors import CaseError
 
 FREE_FLOW = (
     "a free-air flow is reached at 0 Pa only; give the pressure-flow curve, "

@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 from flownet.casefile.files import read_text
 from flownet.casefile.syntax import parse
 from flownet.enclosure import checks
+from flownet.enclosure.enclosure import SINGLE
 from flownet.enclosure.synonyms import meant_kind
-from flownet.enclosure.whole import SINGLE
-from flownet.things import KINDS, brief, keys
+from flownet.schema.component import KINDS, brief, keys
 
 FORMAT = 1
 TOP = ("format", "title", "catalogue", "units")

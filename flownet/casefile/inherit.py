@@ -11,7 +11,7 @@ from typing import Any
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
 from flownet.enclosure.changes import COMPANIONS, REMARKS
-from flownet.things import Group, Link, Role, Thing, Words, keys, nearest
+from flownet.schema.component import Group, Link, Role, Thing, Words, keys, nearest
 
 Entries = Mapping[str, Entry]
 _COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")

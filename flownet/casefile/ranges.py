@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives, role_at
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.things import Number, brief, convert
+from flownet.schema import quantities as q
+from flownet.schema.component import Number, brief, convert
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 
 __all__ = ["SHAPES", "TOLERANCE", "alternatives", "role_at", "tolerance"]
 

@@ -8,7 +8,6 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from flownet import doors
 from flownet.casefile.build import Builder, type_values
 from flownet.casefile.catalogue import catalogues
 from flownet.casefile.copies import guess_copies
@@ -17,9 +16,10 @@ from flownet.casefile.files import case_file
 from flownet.casefile.inherit import Heirs
 from flownet.casefile.studies import read_studies
 from flownet.casefile.tables import Own, read_table, thing_class
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.things import excluded
+from flownet.enclosure.enclosure import Enclosure
+from flownet.schema import argument_checks
+from flownet.schema.component import excluded
+from flownet.schema.errors import CaseError
 
 LONGEST_FAULT = 400
 
@@ -46,7 +46,7 @@ def load_case(path: str | Path, *, catalogue: Sequence[str | Path] = ()) -> Encl
         Every fault of the file and of its catalogues, a line each, after the file's name:
         `case.toml: filter.intake.area: "0.045 m" is a length; an area is wanted, ...`.
     """
-    doors.check_file("load_case", path)
+    argument_checks.check_file("load_case", path)
     try:
         made = read_case(case_file(path))
         try:

@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from flownet.casefile.text import value_text
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
-from flownet.enclosure.whole import Enclosure
-from flownet.things import Group, Key, Thing, attribute, given, keys
+from flownet.schema.component import Group, Key, Thing, attribute, given, keys
 
 
 class Resolved(NamedTuple):

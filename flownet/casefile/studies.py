@@ -17,17 +17,16 @@ from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from flownet import quantities as q
 from flownet.casefile.document import Document
 from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
-from flownet.enclosure.applying import covered
+from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
+from flownet.enclosure.enclosure import SINGLE, Changes, Enclosure
 from flownet.enclosure.outages import outage_names
 from flownet.enclosure.relative import unordered
 from flownet.enclosure.scenarios import expand, scenario_changes
-from flownet.enclosure.whole import SINGLE, Changes, Enclosure
-from flownet.errors import CaseError
-from flownet.things import (
+from flownet.schema import quantities as q
+from flownet.schema.component import (
     KINDS,
     Group,
     Number,
@@ -40,6 +39,7 @@ from flownet.things import (
     nearest,
     roles,
 )
+from flownet.schema.errors import CaseError
 
 REMARKS = ("tag", "note", "data")
 BEST = ("noise", "power", "temperature", "price")

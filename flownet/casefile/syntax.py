@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 
 MOST_FAULTS = 20
 MOST_REREAD = 200_000  # characters: a longer text is not read again after its first slip

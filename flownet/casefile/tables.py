@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
 from flownet.casefile.curves import FREE_FLOW, read_curve
 from flownet.casefile.document import NAMELESS, TOP, TYPES, Section
 from flownet.enclosure import checks
 from flownet.enclosure.fans import RATING_KEYS
 from flownet.enclosure.synonyms import meant_key
-from flownet.errors import CaseError
-from flownet.things import KINDS, Numbers, Thing, brief, convert, convert_key, keys
+from flownet.schema import quantities as q
+from flownet.schema.component import KINDS, Numbers, Thing, brief, convert, convert_key, keys
+from flownet.schema.errors import CaseError
 
 MOST_COPIES = 1000
 FREE_KEYS = ("free_flow", "free_air_flow", "max_flow", "flow", "volume_flow", "airflow", "air_flow")

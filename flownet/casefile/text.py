@@ -8,11 +8,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from flownet import quantities as q
-from flownet import units
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.things import (
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.component import (
     Group,
     Number,
     Numbers,
@@ -23,6 +21,8 @@ from flownet.things import (
     given,
     keys,
 )
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 

@@ -6,17 +6,17 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from flownet import atomic, doors, units
-from flownet import quantities as q
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
 from flownet.casefile.inherit import taken_back
 from flownet.casefile.ranges import role_at
 from flownet.casefile.tables import thing_class
 from flownet.casefile.text import number, plain, share, value_text
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.things import KINDS, Number, Thing, attribute, given, keys, roles
+from flownet.enclosure.enclosure import Enclosure
+from flownet.schema import argument_checks, atomic, units
+from flownet.schema import quantities as q
+from flownet.schema.component import KINDS, Number, Thing, attribute, given, keys, roles
+from flownet.schema.errors import CaseError
 
 ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
@@ -49,8 +49,8 @@ def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> 
     CannotWrite
         The system does not take the file; an OSError.
     """
-    doors.check("save_case", case, Enclosure)
-    doors.check_file("save_case", path)
+    argument_checks.check("save_case", case, Enclosure)
+    argument_checks.check_file("save_case", path)
     target = Path(path)
     target = (target / CASE_NAME if target.is_dir() else target).resolve()
     if not target.parent.is_dir():

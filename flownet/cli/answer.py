@@ -14,10 +14,10 @@ import click
 from flownet import __version__
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, carries, check, save_text
-from flownet.enclosure.whole import Enclosure
-from flownet.report import json
-from flownet.report.page import Page
-from flownet.shown import sheet_cell
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages import json
+from flownet.pages.page import Page
+from flownet.schema.shown import sheet_cell
 
 MARK = "written by flownet "  # last line of a text file, first of a table
 SUFFIXES = (".csv", ".json", ".txt")

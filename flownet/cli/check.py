@@ -14,15 +14,15 @@ from flownet.cli import faults, options, reading
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.drawing import beyond, covered
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import of_pairs
 from flownet.enclosure.slips import tiny_areas
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.report import json
-from flownet.report.heading import titled
-from flownet.report.sheet import Cell, hanging
-from flownet.solution import Finding
-from flownet.studies.pairs import Setup, refused_pairs
+from flownet.pages import json
+from flownet.pages.heading import titled
+from flownet.pages.sheet import Cell, hanging
+from flownet.results.solution import Finding
+from flownet.schema.errors import CaseError
+from flownet.studies.runs import Setup, refused_pairs
 
 SILENT = ("enclosure", "limits")  # kinds of which there is always one
 
@@ -147,7 +147,7 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
 
 
 def _doubtful(case: Enclosure, tried: Sequence[Tried], screen: Screen) -> Iterator[str]:
-    from flownet.report.findings_lines import findings_lines  # noqa: PLC0415 - as solve prints
+    from flownet.pages.findings_lines import findings_lines  # noqa: PLC0415 - as solve prints
 
     yield from findings_lines(_findings(case, tried), screen.page(case.units, everything=True))
 

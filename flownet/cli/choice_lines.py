@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 from flownet.cli import faults, solving
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import NoSolution
-from flownet.report.option_choice import option_choice_lines
-from flownet.report.page import Page
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.option_choice import option_choice_lines
+from flownet.pages.page import Page
+from flownet.schema.errors import NoSolution
 from flownet.studies.choice.study import choose_options
 
 

@@ -12,10 +12,10 @@ from flownet.cli.answer import Answer, Files, give
 from flownet.cli.choice_lines import Wanted, answer
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import NoSolution
-from flownet.report.fan_choice import fan_choice_lines
-from flownet.report.page import Page
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.fan_choice import fan_choice_lines
+from flownet.pages.page import Page
+from flownet.schema.errors import NoSolution
 from flownet.studies.choose import choose
 from flownet.studies.fan_choice.study import BEST, FanChoice
 

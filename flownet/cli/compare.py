@@ -12,9 +12,9 @@ from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.errors import CaseError, NoSolution
-from flownet.report.comparison import comparison_lines, outage_lines
-from flownet.report.page import Page
+from flownet.pages.comparison import comparison_lines, outage_lines
+from flownet.pages.page import Page
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
 

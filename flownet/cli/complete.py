@@ -9,7 +9,7 @@ import click
 from click.shell_completion import CompletionItem
 
 if TYPE_CHECKING:
-    from flownet.enclosure.whole import Enclosure
+    from flownet.enclosure.enclosure import Enclosure
 
 
 def cases(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -39,7 +39,7 @@ def keys(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[st
     if (case := _case(ctx)) is None:
         return []
     from flownet.enclosure.changes import SHAPING  # noqa: PLC0415 - only when completing
-    from flownet.things import KINDS, roles  # noqa: PLC0415 - likewise
+    from flownet.schema.component import KINDS, roles  # noqa: PLC0415 - likewise
 
     found = [
         ".".join(step for step in (kind, name, key) if step)
@@ -65,7 +65,7 @@ def _starting(names: Iterable[str], incomplete: str) -> list[str]:
 def _case(ctx: click.Context) -> Enclosure | None:
     """The case on the command line; None while it is not there or has faults."""
     from flownet.cli import reading  # noqa: PLC0415 - only when completing
-    from flownet.errors import FlownetError  # noqa: PLC0415 - likewise
+    from flownet.schema.errors import FlownetError  # noqa: PLC0415 - likewise
 
     text = ctx.params.get("case") or next((w for w in ctx.args if not w.startswith("-")), None)
     try:

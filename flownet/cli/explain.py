@@ -9,7 +9,7 @@ from flownet.cli.screen import Screen
 from flownet.findings import RULES
 from flownet.findings.explain import explain, known_paths
 from flownet.findings.words import WORDS
-from flownet.things import KINDS
+from flownet.schema.component import KINDS
 
 
 def _words(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:

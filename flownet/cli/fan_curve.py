@@ -13,8 +13,8 @@ from flownet.casefile.catalogue import load_fan_types
 from flownet.casefile.curves import curve_file
 from flownet.casefile.document import TYPES
 from flownet.cli.reading import named_catalogue
-from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -17,7 +17,7 @@ from typing import Any, TextIO
 
 import click
 
-from flownet.errors import CaseError, FlownetError, NoSolution, WorkerLost
+from flownet.schema.errors import CaseError, FlownetError, NoSolution, WorkerLost
 
 DONE, STRICT, INPUT, UNSOLVED, UNWRITTEN, BUG, INTERRUPTED = 0, 1, 2, 3, 4, 70, 130
 

@@ -12,7 +12,7 @@ import click
 
 from flownet import __version__
 from flownet.cli import faults
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 
 NAME, COMPLETE = "flownet", "_FLOWNET_COMPLETE"
 SHELLS = ("bash", "zsh", "fish")

@@ -14,11 +14,11 @@ from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.report.headroom_lines import headroom_lines
-from flownet.report.page import Page
-from flownet.report.text import Unsolved, unsolved_lines
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.headroom_lines import headroom_lines
+from flownet.pages.page import Page
+from flownet.pages.text import Unsolved, unsolved_lines
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
 from flownet.studies.headroom.ranges import span
 from flownet.studies.headroom.result import Headroom, tightest

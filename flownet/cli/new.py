@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from flownet import atomic
 from flownet.casefile import starter
 from flownet.cli import options
 from flownet.cli.demos import CASE_FILE, demos
 from flownet.cli.reading import hides_demo
 from flownet.cli.screen import Screen
-from flownet.errors import CannotWrite
+from flownet.schema import atomic
+from flownet.schema.errors import CannotWrite
 
 GUARD = "expected.toml"  # a demo's regression guard, of no use in a copy
 CAUTION = (

@@ -45,7 +45,7 @@ def _parsed(command: click.Command, words: list[str]) -> dict[str, str]:
 
 def _is_case(text: str) -> bool:
     from flownet.cli import reading  # noqa: PLC0415 - after an error only
-    from flownet.errors import CaseError  # noqa: PLC0415 - likewise
+    from flownet.schema.errors import CaseError  # noqa: PLC0415 - likewise
 
     try:
         reading.find(text)

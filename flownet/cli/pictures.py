@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from flownet.cli import reading
 from flownet.cli.screen import Screen
 from flownet.cli.solving import exit_code, outcomes
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.solution import Solution
+from flownet.enclosure.enclosure import Enclosure
+from flownet.results.solution import Solution
+from flownet.schema.errors import CaseError, NoSolution
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -69,8 +69,8 @@ class Picture(NamedTuple):
 
 def _map(asked: Asked) -> Drawn:
     """One range of colours for all: that of the case as it was read."""
-    from flownet.report import scene_page  # noqa: PLC0415
-    from flownet.report.figures import map as figures  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.map import axes as figures  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.scene import page as scene_page  # noqa: PLC0415
 
     solved, code = _solved(asked)
     hottest = [row.temperature for item in solved for row in item.compartments.values()]
@@ -107,7 +107,7 @@ def _solved(asked: Asked) -> tuple[list[Solution], int]:
 
 def _network(asked: Asked) -> Drawn:
     """It helps most where nothing can be solved: then it is drawn without flows."""
-    from flownet.report.figures import network  # noqa: PLC0415 - loads matplotlib
+    from flownet.pictures.network import axes  # noqa: PLC0415 - loads matplotlib
     from flownet.solve import solve  # noqa: PLC0415 - likewise
 
     def shown(name: str) -> Solution | Enclosure:
@@ -118,7 +118,7 @@ def _network(asked: Asked) -> Drawn:
             asked.screen.note(f"drawn without flows, not solved: {error}")
             return asked.made(name)
 
-    return Drawn({name: network.figure(shown(name), **asked.look) for name in asked.names})
+    return Drawn({name: axes.figure(shown(name), **asked.look) for name in asked.names})
 
 
 def _matrix(asked: Asked) -> Drawn:

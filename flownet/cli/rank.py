@@ -13,10 +13,10 @@ from flownet.cli import options, reading
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.enclosure.whole import Enclosure
-from flownet.report.heading import changed_lines, head_lines, titled
-from flownet.report.page import Page
-from flownet.report.sheet import Cell, Column
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.heading import changed_lines, head_lines, titled
+from flownet.pages.page import Page
+from flownet.pages.sheet import Cell, Column
 from flownet.studies.levers import Effect
 from flownet.studies.rank import Ranking, difference, rank
 

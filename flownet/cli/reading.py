@@ -14,12 +14,12 @@ from flownet.casefile.write import ORDER
 from flownet.cli import faults
 from flownet.cli.demos import CASE_FILE, catalogues, demos
 from flownet.cli.settings import Setting
-from flownet.enclosure.applying import covered
+from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.scenarios import expand, scenario_changes
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 
 def find(text: str) -> Path:

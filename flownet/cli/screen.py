@@ -15,7 +15,7 @@ import click
 from flownet.cli import faults
 
 if TYPE_CHECKING:
-    from flownet.report.page import Page
+    from flownet.pages.page import Page
 
 NARROW, PIPED, WIDE = 60, 80, 120
 CONTROL = re.compile(r"(?!\x1b\[[0-9;]*m)[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # colours may pass
@@ -42,8 +42,8 @@ class Screen:
 
     def page(self, units: str, everything: bool = False) -> Page:
         """How reports are printed here."""
-        from flownet.report.page import Page  # noqa: PLC0415
-        from flownet.report.sheet import coloured, plain  # noqa: PLC0415 - only some print them
+        from flownet.pages.page import Page  # noqa: PLC0415
+        from flownet.pages.sheet import coloured, plain  # noqa: PLC0415 - only some print them
 
         return Page(units, self.width, everything, coloured if self.colour else plain)
 

@@ -17,12 +17,12 @@ from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
 from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.report import json
-from flownet.report.sheet import Cell, Paint, coloured, hanging, plain
-from flownet.things import nearest
+from flownet.pages import json
+from flownet.pages.sheet import Cell, Paint, coloured, hanging, plain
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 SET = "--set"
 COLUMN = 44  # where origins stand, if there is room

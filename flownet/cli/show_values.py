@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from flownet import quantities as q
 from flownet.casefile.resolved import Resolved
-from flownet.correlations.levels import blade_pass
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.entries import IDLE
-from flownet.things import given
+from flownet.physics.sound import blade_pass
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 
 def counting(case: Enclosure, rows: Sequence[Resolved]) -> list[Resolved]:

@@ -10,19 +10,19 @@ from typing import Any, NamedTuple
 
 import click
 
-from flownet import quantities as q
 from flownet.cli import complete, options, reading
 from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.errors import CaseError
 from flownet.findings.facts import listed
-from flownet.quantities import Quantity
-from flownet.report.heading import titled
-from flownet.report.page import Page
-from flownet.report.sheet import Cell, Column, Paint, table
+from flownet.judging.voids import told
+from flownet.pages.heading import titled
+from flownet.pages.page import Page
+from flownet.pages.sheet import Cell, Column, Paint, table
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.studies.size import RULES, CaseSizing, Need, Rule, Sizing, size, size_case
-from flownet.voids import told
 
 SUFFIXES = (".json", ".txt")
 LOAD = ("heat", "rise", "inlet")

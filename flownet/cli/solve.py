@@ -13,11 +13,11 @@ from flownet.cli import options, reading, solving
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
-from flownet.report import json
-from flownet.report.findings_lines import Told
-from flownet.report.points import points_lines
-from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
-from flownet.solution import Solution
+from flownet.pages import json
+from flownet.pages.findings_lines import Told
+from flownet.pages.points import points_lines
+from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.results.solution import Solution
 
 SUFFIXES = (".json", ".txt")
 MARK = "written by flownet "  # last line of a text file

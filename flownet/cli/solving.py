@@ -12,12 +12,12 @@ from typing import Any, NamedTuple, TypeVar
 
 from flownet.cli import faults
 from flownet.cli.screen import Screen
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
+from flownet.enclosure.enclosure import Enclosure
 from flownet.operating_points import OperatingPoint, operating_points
-from flownet.report.text import Unsolved
-from flownet.report.verdict import ranked
-from flownet.solution import Solution
+from flownet.pages.text import Unsolved
+from flownet.pages.verdict import ranked
+from flownet.results.solution import Solution
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import solve
 
 Found = TypeVar("Found")

@@ -14,10 +14,10 @@ from flownet.cli.answer import MARK
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
-from flownet.errors import NoSolution
-from flownet.report import json
-from flownet.report.page import Page
-from flownet.report.sweep_lines import sweep_lines, verdict_lines
+from flownet.pages import json
+from flownet.pages.page import Page
+from flownet.pages.sweep_lines import sweep_lines, verdict_lines
+from flownet.schema.errors import NoSolution
 from flownet.studies import stream
 from flownet.studies.designs import DESIGNS
 from flownet.studies.sweep import sweep

@@ -10,10 +10,10 @@ import click
 from flownet.cli import complete, reading
 from flownet.cli.options import pairs
 from flownet.cli.settings import Setting
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 option = click.option(
     "--vary", "ranges", multiple=True, metavar="KEY=RANGE",

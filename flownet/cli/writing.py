@@ -8,10 +8,10 @@ from pathlib import Path
 
 import click
 
-from flownet import atomic
 from flownet.cli.screen import Screen
-from flownet.errors import CannotWrite
 from flownet.pictures.save import INPUTS
+from flownet.schema import atomic
+from flownet.schema.errors import CannotWrite
 
 STDOUT = Path("-")
 LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for

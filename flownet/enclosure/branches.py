@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any, ClassVar
 
-from flownet import quantities as q
-from flownet.things import (
+from flownet.schema import quantities as q
+from flownet.schema.component import (
     TINY,
     Thing,
     choice,

@@ -16,11 +16,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure import checks, relative
-from flownet.enclosure.enclosure import Changes, Contents, Place, ratings
+from flownet.enclosure.contents import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.values import as_column, at, objects, split_by_key, values_of
-from flownet.errors import CaseError
-from flownet.things import (
+from flownet.schema.component import (
     KINDS,
     NONE,
     Group,
@@ -41,6 +40,7 @@ from flownet.things import (
     redirected,
     roles,
 )
+from flownet.schema.errors import CaseError
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")

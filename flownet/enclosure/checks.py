@@ -6,11 +6,11 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from flownet.enclosure.enclosure import Contents
+from flownet.enclosure.contents import Contents
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
-from flownet.things import KINDS, given, keys
+from flownet.schema.component import KINDS, given, keys
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overlaps import overlaps
 from flownet.enclosure.surroundings import Body, Compartment
-from flownet.enclosure.whole import Enclosure
-from flownet.things import given
+from flownet.schema.component import given
 
 TOUCH = 1e-3  # m, by which what touches may overlap
 Corners = tuple[float, float, float, float]  # left, low, right, high

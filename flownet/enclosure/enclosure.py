@@ -1,252 +1,175 @@
-"""What an enclosure is made of: its things by kind and name, views of them, and paths.
-
-The class that users build stands above, in `whole`; what works on one takes its `Contents`.
-"""
+"""The whole enclosure: immutable, checked, addressed by paths, changed by one mechanism."""
 
 from __future__ import annotations
 
 import dataclasses
-import hashlib
-import json
-import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NamedTuple, Self, cast
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+from typing import Any
 
-from flownet import doors
+from flownet.enclosure import checks
+from flownet.enclosure.apply import applied
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.changes import checked, checked_types
+from flownet.enclosure.contents import Branch, Changes, Contents, Place, ratings
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.feeding import Fed, fed
-from flownet.enclosure.heat import BRANCHES, Part, Wall
-from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Outside
-from flownet.enclosure.synonyms import hint as near
-from flownet.enclosure.synonyms import meant_key, meant_kind
-from flownet.errors import CaseError
-from flownet.things import KINDS, NONE, Key, get, given, keys, roles
+from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.scenarios import scenario_changes, variant_changes
+from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Outside, Supply
+from flownet.schema import argument_checks
+from flownet.schema.component import KINDS, NONE, Thing, attribute
+from flownet.schema.errors import CaseError
 
-if TYPE_CHECKING:
-    import networkx
-
-Changes = Mapping[str, Any]
-Branch = Opening | Vent | Filter | Baffle | Slot | Duct | Leak | Fan
-
-
-class Place(NamedTuple):
-    """A path taken apart: `fan.left.guard.loss` -> fan, left, guard.loss."""
-
-    kind: str
-    name: str
-    key: str
-
-    @property
-    def path(self) -> str:
-        """The path as it is written."""
-        return ".".join(step for step in self if step)
+__all__ = [
+    "SINGLE", "Baffle", "Body", "Branch", "Changes", "Compartment", "Duct", "Enclosure", "Exchange",
+    "Fan", "FanType", "Filter", "Leak", "Limits", "Opening", "Outside", "Part", "Place",
+    "Recirculation", "Slot", "Supply", "Vent", "Wall", "ratings",
+]  # fmt: skip
 
 
-class Applied(NamedTuple):
-    """What has been applied to the case that was read."""
+@dataclasses.dataclass(frozen=True, repr=False, eq=False)
+class Enclosure(Contents):
+    """An enclosure: `things[kind][name]`, its scenarios, variants and studies.
 
-    scenario: str = "base"
-    variant: str = "base"
-    changes: Changes = NONE
-    failed: frozenset[str] = frozenset()  # fans that run in the design; the scenario stops them
+    Built with `Enclosure.of`, or read from a file with `flownet.load_case`.
+    """
 
+    @classmethod
+    def of(
+        cls,
+        *items: Thing,
+        title: str = "",
+        scenarios: Mapping[str, Changes] = NONE,
+        variants: Mapping[str, Changes] = NONE,
+        types: Mapping[str, Mapping[str, Mapping[str, Any]]] = NONE,
+        **rest: Any,
+    ) -> Enclosure:
+        """An enclosure from its things; every link must lead somewhere.
 
-@dataclass(frozen=True, repr=False)
-class Contents:
-    """`things[kind][name]`, and the scenarios, variants and studies of an enclosure."""
+        Parameters
+        ----------
+        scenarios, variants : mapping
+            Name -> changes.
+        types : mapping
+            `{"slot_type": {"line": {"gap": "15 mm", ...}}}`: what a change of `type` brings.
 
-    things: Mapping[str, Mapping[str, Any]]
-    title: str = ""
-    units: str = "metric"  # what is printed: "metric" or "us"
-    types: Mapping[str, Mapping[str, Mapping[str, Any]]] = field(default_factory=lambda: NONE)
-    scenarios: Mapping[str, Changes] = field(default_factory=lambda: NONE)
-    variants: Mapping[str, Changes] = field(default_factory=lambda: NONE)
-    # sweep, tolerance, choice, timeline, remarks: checked plain data in SI
-    studies: Mapping[str, Mapping[str, Any]] = field(default_factory=lambda: NONE)
-    applied: Applied = field(default=Applied(), compare=False)
-    origin: str = field(default="", compare=False)  # name of the file it was read from
-    # where a value is written, if not at its own path: `fan.right.from` -> `fan.left.from`
-    written: Mapping[str, str] = field(default_factory=lambda: NONE, compare=False)
-    # what `under` was called on: that of all variants and scenarios of a case
-    source: Self | None = field(default=None, compare=False)
-
-    def __hash__(self) -> int:
-        return hash(
-            (self.title, *(item for named in self.things.values() for item in named.values()))
-        )
-
-    def __repr__(self) -> str:
-        counts = f"{len(self.compartments)} compartments, {len(self.branches)} branches"
-        return f'<Enclosure "{self.title}": {counts}, {len(self.fans)} fans>'
-
-    # --- views -------------------------------------------------------------------------------
-
-    @property
-    def outside(self) -> Outside:
-        """The outside air that all gauge pressures refer to."""
-        return cast(Outside, self.things["outside"][""])
-
-    @property
-    def body(self) -> Body:
-        """Size and view of the enclosure."""
-        return cast(Body, self.things["enclosure"][""])
-
-    @property
-    def limits(self) -> Limits:
-        """What must hold beyond each part's own limit."""
-        return cast(Limits, self.things["limits"][""])
-
-    @property
-    def compartments(self) -> Mapping[str, Compartment]:
-        """Compartments by name."""
-        return self.things["compartment"]
-
-    @property
-    def fans(self) -> Mapping[str, Fan]:
-        """Fans by name."""
-        return self.things["fan"]
-
-    @property
-    def parts(self) -> Mapping[str, Part]:
-        """Parts by name."""
-        return self.things["part"]
-
-    @property
-    def walls(self) -> Mapping[str, Wall]:
-        """Walls by name."""
-        return self.things["wall"]
-
-    @property
-    def branches(self) -> Mapping[str, Branch]:
-        """Everything air passes, by path: `filter.intake`; elements `on` another branch too."""
-        return {f"{k}.{n}": item for k in BRANCHES for n, item in self.things[k].items()}
-
-    @property
-    def graph(self) -> networkx.MultiDiGraph:
-        """The network: places as nodes, branches as edges (key = path), walls and exchanges too."""
-        import networkx as nx  # noqa: PLC0415 - 80 ms that most commands do not need
-
-        graph = nx.MultiDiGraph(title=self.title)
-        graph.add_nodes_from(self.compartments, kind="compartment")
-        for name in self.things["outside"]:
-            graph.add_node(f"outside.{name}" if name else "outside", kind="outside")
-        for path, item in self.branches.items():
-            if item.KIND == "fan" or getattr(item, "on", None) is None:
-                graph.add_edge(item.from_, item.to, key=path, kind=item.KIND)
-        for name, wall in self.walls.items():
-            graph.add_edge(wall.from_, wall.to, key=f"wall.{name}", kind="wall")
-        for name, exchange in self.things["exchange"].items():
-            graph.add_edge(*exchange.between, key=f"exchange.{name}", kind="exchange")
-        return graph
-
-    @property
-    def digest(self) -> str:
-        """SHA-256 of the resolved inputs, catalogues included."""
-        content = {kind: dict(named) for kind, named in self.things.items() if named}
-        text = json.dumps(content, default=_plain, sort_keys=True)
-        return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
-
-    def rating(self, fan: Fan) -> FanType:
-        """The data of a fan's type on its supply, those nearest to it where none are for it."""
-        return self.fed(fan).rating
-
-    def fed(self, fan: Fan) -> Fed:
-        """The data of a fan's type on its supply, and what the supply makes of its speed."""
-        rows = ratings(self.things["fan_type"], fan.type)
-        return fed(rows, self.things["supply"].get(fan.supply or ""))
-
-    # --- paths -------------------------------------------------------------------------------
-
-    def __getitem__(self, path: str) -> Any:
-        """The value of an input path (SI, or a word)."""
-        doors.check_path("Enclosure[...]", path, "fan.left.speed")
-        place = self.place(path)
-        return get(self.things[place.kind][place.name], place.key)
-
-    def keys(self, pattern: str = "*") -> tuple[str, ...]:
-        """Input paths of values that are given; `*` stands for any run of characters."""
-        doors.check_path("Enclosure.keys", pattern, "fan.*.speed")
-        rule = _pattern(pattern, anything=True)
-        rule_below = _pattern(pattern + ".*", anything=True)
-        found = []
-        for kind, named in self.things.items():
-            for name, item in named.items():
-                for key in roles(type(item)):
-                    path = Place(kind, name, key).path
-                    if given(get(item, key)) and (rule.match(path) or rule_below.match(path)):
-                        found.append(path)
-        return tuple(found)
-
-    def place(self, path: str) -> Place:
-        """The kind, name and key of an input path; CaseError where there is none such."""
-        kind, _, rest = path.partition(".")
-        if kind not in KINDS:
-            hint = meant_kind(kind, list(KINDS))
-            raise CaseError(_no(path, f'no kind "{kind}"', hint))
-        named = self.things[kind]
-        name = max((n for n in named if rest == n or rest.startswith(n + ".")), key=len, default="")
-        key = rest[len(name) :].lstrip(".") if name else rest
-        if name not in named or (name == "" and kind not in SINGLE):
-            wrong = rest.partition(".")[0]
-            raise CaseError(f'{path}: no {kind} "{wrong}"{near(wrong, list(named))}')
-        if not key:
+        Raises
+        ------
+        CaseError
+            With every fault found: unknown links, names twice or reserved, circles.
+        """
+        if strange := [item for item in items if not isinstance(item, Thing)]:
             raise CaseError(
-                f"{path}: names a whole {kind}; add one of its keys (flownet explain {kind} "
-                "lists them)"
+                f"Enclosure.of takes things such as Compartment(...) (got {strange[0]!r:.60})"
             )
-        allowed = roles(KINDS[kind])
-        if key not in allowed and key not in keys(KINDS[kind]) and key != "type":
-            hint = meant_key(key, list(allowed))
-            raise CaseError(_no(path, f'{kind} has no key "{key}"', hint))
-        return Place(kind, name, key)
+        made, faults = assemble(items, title=title, types=checked_types(types), **rest)
+        if made.units not in ("metric", "us"):
+            faults.append(f'units: must be "metric" or "us" (got "{made.units}")')
+        if faults:
+            raise CaseError(faults)
+        return dataclasses.replace(made, **_checked(made, scenario=scenarios, variant=variants))
 
-    def declared(self, place: Place) -> Key | None:
-        """The declaration of the key a place belongs to; None for `type`."""
-        return keys(KINDS[place.kind]).get(place.key.partition(".")[0])
+    def with_changes(self, changes: Changes) -> Enclosure:
+        """A new enclosure with other values, checked; the old one stays.
 
-    def places(self, path: str) -> list[Place]:
-        """Every place a path with `*` in its name stands for; at least one."""
-        if "*" not in path:
-            return [self.place(path)]
-        kind, _, rest = path.partition(".")
-        named = self.things.get(kind, NONE)
-        found = []
-        for name in named:
-            for end in range(len(rest), 0, -1):
-                whole = name and "." not in rest[:end] and (end == len(rest) or rest[end] == ".")
-                if whole and _pattern(rest[:end]).match(name):
-                    found.append(self.place(f"{kind}.{name}{rest[end:]}"))
-                    break
-        if not found and kind not in KINDS:
-            raise CaseError(_no(path, f'no kind "{kind}"', meant_kind(kind, list(KINDS))))
-        if not found:
-            raise CaseError(_no(path, f'"*" matches no {kind}', ""))
-        return found
+        Parameters
+        ----------
+        changes : mapping
+            Input path -> value: SI numbers, words, or text with a unit; `*` in names.
+        """
+        argument_checks.check_changes(changes)
+        return applied(self, changes)
+
+    def under(self, scenario: str = "base", variant: str = "base") -> Enclosure:
+        """The enclosure in a variant and then in a scenario (`a+b` joins scenarios).
+
+        Outages are those of the fans that run in the variant. CaseError for a name that is not
+        known, and for one that stands for several scenarios.
+        """
+        argument_checks.check_text("scenario", scenario, 'a name is wanted, several as "a+b"')
+        argument_checks.check_text("variant", variant, "a name is wanted")
+        made = self
+        if own := variant_changes(self, variant):
+            made = made.with_changes(own)
+        made = made.in_scenario(scenario, scenario_changes(made, scenario))
+        applied = made.applied._replace(variant=_joined(self.applied.variant, variant))
+        return dataclasses.replace(made, applied=applied, source=self.source or self)
+
+    def in_scenario(self, name: str, conditions: Changes) -> Enclosure:
+        """The enclosure with the changes of a scenario, noted under its name."""
+        made = self.with_changes(conditions) if conditions else self
+        applied = made.applied._replace(
+            scenario=_joined(self.applied.scenario, name),
+            failed=self.applied.failed | _stopped(self, made),
+        )
+        return dataclasses.replace(made, applied=applied, source=self.source or self)
+
+    def checked_changes(
+        self, kind: str, named: Mapping[str, Changes], *, file: bool = False
+    ) -> Mapping[str, Changes]:
+        """Scenarios or variants with their values converted; CaseError with every fault."""
+        return checked(self, kind, named, file=file)
 
 
-def ratings(fan_types: Mapping[str, FanType], name: str) -> list[FanType]:
-    """A fan type and its ratings, in their order."""
-    prefix = f"{name}.rating."
-    return [fan_types[name], *(t for n, t in fan_types.items() if n.startswith(prefix))]
+def _stopped(design: Enclosure, made: Enclosure) -> frozenset[str]:
+    """Fans that run in one and not in the other."""
+    return frozenset(
+        name for name, fan in design.fans.items() if fan.running and not made.fans[name].running
+    )
 
 
-def _pattern(text: str, anything: bool = False) -> re.Pattern[str]:
-    run = ".*" if anything else "[^.]*"
-    return re.compile(run.join(re.escape(piece) for piece in text.split("*")) + r"\Z")
+def _joined(*names: str) -> str:
+    """`hot` and `dirty` as `hot+dirty`; what is base adds nothing."""
+    single = [name.strip() for joined in names for name in joined.split("+")]
+    return "+".join(name for name in single if name != "base") or "base"
 
 
-def _no(path: str, what: str, hint: str) -> str:
-    return f"{path}: {what}" + (f'; did you mean "{hint}"?' if hint else "")
+def _checked(case: Enclosure, **named: Mapping[str, Changes]) -> dict[str, Any]:
+    """Scenarios and variants with their values converted; CaseError with every fault."""
+    made: dict[str, Any] = {}
+    faults: list[str] = []
+    for kind, changes in named.items():
+        try:
+            made[f"{kind}s"] = case.checked_changes(kind, changes)
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(faults)
+    return made
 
 
-def _plain(value: Any) -> Any:
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        # only what is, not where it was written: a type stands with its values
-        written = ("given", "type") if getattr(value, "KIND", "fan") != "fan" else ("given",)
-        names = (f.name for f in dataclasses.fields(value))
-        return {name: getattr(value, name) for name in names if name not in written}
-    if isinstance(value, (frozenset, set)):
-        return sorted(value)
-    return dict(value) if isinstance(value, Mapping) else str(value)
+def assemble(items: Iterable[Thing], **rest: Any) -> tuple[Enclosure, list[str]]:
+    """An enclosure from its things, and every fault between them."""
+    things: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+    faults = []
+    for item in items:
+        if item.name in things[item.KIND]:
+            faults.append(f"{item.path}: stands twice")
+        things[item.KIND][item.name] = item
+    for kind in SINGLE:
+        things[kind].setdefault("", KINDS[kind]())
+        things[kind] = {"": things[kind][""]} | things[kind]
+    things["fan_type"] = with_ratings(things["fan_type"])
+    made = Enclosure(_frozen(things), **rest)
+    return made, faults + checks.all_faults(made)
+
+
+def with_ratings(types: Mapping[str, FanType]) -> dict[str, FanType]:
+    """Each type followed by its ratings as types of their own: `axial.rating.sixty`."""
+    found: dict[str, FanType] = {}
+    for name, base in types.items():
+        if ".rating." in name:
+            continue
+        found[name] = base
+        for rating, values in base.rating.items():
+            own = frozenset(values)
+            row = dataclasses.replace(
+                base, name=f"{name}.rating.{rating}", rating=NONE, given=own,
+                **{attribute(key): value for key, value in values.items()},
+            )  # fmt: skip
+            found[row.name] = row
+    return found
+
+
+def _frozen(things: Mapping[str, dict[str, Any]]) -> Mapping[str, Mapping[str, Any]]:
+    return MappingProxyType({kind: MappingProxyType(named) for kind, named in things.items()})

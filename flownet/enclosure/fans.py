@@ -8,9 +8,9 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from flownet import quantities as q
 from flownet.enclosure.branches import DIRECTIONS
-from flownet.things import (
+from flownet.schema import quantities as q
+from flownet.schema.component import (
     TINY,
     Thing,
     choice,
@@ -26,8 +26,8 @@ from flownet.things import (
     thing,
     words,
 )
-from flownet.units import Supply as SupplyText
-from flownet.units import parse_supply
+from flownet.schema.units import Supply as SupplyText
+from flownet.schema.units import parse_supply
 
 
 @thing

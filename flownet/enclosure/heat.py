@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any, ClassVar
 
-from flownet import quantities as q
-from flownet.correlations.materials import MATERIALS as WALL_MATERIALS
-from flownet.errors import CaseError
-from flownet.things import (
+from flownet.physics.materials import MATERIALS as WALL_MATERIALS
+from flownet.schema import quantities as q
+from flownet.schema.component import (
     TINY,
     Thing,
     choice,
@@ -24,6 +23,7 @@ from flownet.things import (
     thing,
     words,
 )
+from flownet.schema.errors import CaseError
 
 FACES = ("front", "back", "left", "right", "top", "bottom")
 MATERIALS = tuple(WALL_MATERIALS)

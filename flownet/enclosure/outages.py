@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet.enclosure.enclosure import Contents
+from flownet.enclosure.contents import Contents
 from flownet.enclosure.fans import Fan
-from flownet.things import given
+from flownet.schema.component import given
 
 WAYS = {  # of a kind: how it can fail
     "fan": {

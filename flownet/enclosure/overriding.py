@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
 from flownet.enclosure.changes import Step, steps
+from flownet.enclosure.enclosure import Changes, Enclosure, Place, ratings
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import EACH, outage
 from flownet.enclosure.relative import is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
-from flownet.enclosure.whole import Changes, Enclosure, Place, ratings
-from flownet.errors import CaseError
-from flownet.things import NONE, Number, get, given, roles
+from flownet.schema import quantities as q
+from flownet.schema.component import NONE, Number, get, given, roles
+from flownet.schema.errors import CaseError
 
 NAMED = 2  # paths named one by one
 BY_HAND = "--set"  # stands for changes beside scenario and variant

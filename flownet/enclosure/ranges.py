@@ -7,14 +7,14 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from flownet import quantities as q
-from flownet import units
 from flownet.enclosure.changes import converted
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative, spread
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.things import KINDS, Choice, Link, Number, Role, Table, brief, keys, roles
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.component import KINDS, Choice, Link, Number, Role, Table, brief, keys, roles
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 
 MOST_VALUES = 100_000
 _RANGE = re.compile(r"\s*(.+?)\s+to\s+(.+?)(?:\s+in\s+(\S+))?\s*")

@@ -14,13 +14,11 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet import units
-from flownet.enclosure.enclosure import Contents, Place
+from flownet.enclosure.contents import Contents, Place
 from flownet.enclosure.values import listed, objects
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.things import (
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.component import (
     KINDS,
     Group,
     Number,
@@ -35,6 +33,8 @@ from flownet.things import (
     keys,
     roles,
 )
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 
 THEN = " then "
 TABLES = {  # numbers beside a table that scale it

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flownet.enclosure.applying import applied, covered
-from flownet.enclosure.enclosure import Changes, Contents
+from flownet.enclosure.apply import applied, covered
+from flownet.enclosure.contents import Changes, Contents
 from flownet.enclosure.outages import EACH, outage, outage_names
-from flownet.errors import CaseError
-from flownet.things import nearest
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 
 def expand(case: Contents, scenario: str) -> list[str]:

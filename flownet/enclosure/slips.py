@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from flownet.enclosure.whole import Enclosure
-from flownet.things import given
+from flownet.enclosure.enclosure import Enclosure
+from flownet.schema.component import given
 
 SMALLEST = 5e-7  # m2: a hole of 0.8 mm; what is made for air is larger
 KEYS = ("area", "open_area", "flow_area")

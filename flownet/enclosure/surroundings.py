@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import ClassVar
 
-from flownet import quantities as q
-from flownet.correlations.life import SLOPE
-from flownet.things import TINY, Thing, choice, given, number, numbers, thing, words
+from flownet.physics.life import SLOPE
+from flownet.schema import quantities as q
+from flownet.schema.component import TINY, Thing, choice, given, number, numbers, thing, words
 
 MOST_LAYERS = 64
 SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name

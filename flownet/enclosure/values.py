@@ -13,9 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.errors import CaseError
-from flownet.things import (
+from flownet.schema.arrays import Array
+from flownet.schema.component import (
     Choice,
     Group,
     Link,
@@ -30,6 +29,7 @@ from flownet.things import (
     plain,
     redirected,
 )
+from flownet.schema.errors import CaseError
 
 NUMBERS = (float, int, complex, np.number)
 

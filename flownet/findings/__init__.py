@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from flownet import doors
 from flownet.findings import (
     curves,
     draught,
@@ -30,7 +29,8 @@ from flownet.findings import (
 )
 from flownet.findings.document import document_of
 from flownet.findings.registry import SEVERITIES, Rule, rule, rules_of, say
-from flownet.solution import Finding, Solution
+from flownet.results.solution import Finding, Solution
+from flownet.schema import argument_checks
 
 __all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
 
@@ -45,7 +45,7 @@ RULES: dict[str, Rule] = rules_of(
 
 def find(solution: Solution) -> tuple[Finding, ...]:
     """Everything the rules say about a solution: errors first, then in the order of the rules."""
-    doors.check("find", solution, Solution)
+    argument_checks.check("find", solution, Solution)
     order = {name: place for place, name in enumerate(RULES)}
     found = [finding for each in RULES.values() for finding in each(solution)]
     found.sort(key=lambda f: (SEVERITIES.index(f.severity), order[f.rule], f.subject))

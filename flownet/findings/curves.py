@@ -6,14 +6,14 @@ import statistics
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.facts import STANDARD_DENSITY, listed, types_in_use
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
-from flownet.quantities import Quantity
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
+from flownet.schema.quantities import Quantity
 
 NEAR = 0.03  # of a factor between units
 SAME_FRAME = 0.02

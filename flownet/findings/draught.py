@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from flownet import air
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.facts import Stream, Working, column, is_outside, running_fans, streams
 from flownet.findings.registry import OUR_OWN, Said, rule, say
-from flownet.solution import Solution
+from flownet.physics import air
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
 
 SHARE = 0.2  # of the fan's rise
 
@@ -139,9 +139,9 @@ class Levels:
 
 def branch_ends(case: Enclosure) -> dict[str, tuple[float, float]]:
     """Heights of both ends of every branch between two places [m]."""
-    from flownet.inputs import Inputs  # noqa: PLC0415 - only where a fan runs
-    from flownet.network import geometry  # noqa: PLC0415
-    from flownet.network.structure import Structure  # noqa: PLC0415
+    from flownet.columns import Inputs  # noqa: PLC0415 - only where a fan runs
+    from flownet.equations import levels as geometry  # noqa: PLC0415
+    from flownet.equations.topology import Structure  # noqa: PLC0415
 
     inputs, structure = Inputs.of(case), Structure.of(case)
     inside = geometry.compartment_levels(inputs)

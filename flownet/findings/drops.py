@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.curve_fits import Points, split
 from flownet.findings.facts import listed, percent
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
-from flownet.network.fits import Points, split
-from flownet.solution import Solution
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
 
 MISSED = 0.15  # of a measured drop
 

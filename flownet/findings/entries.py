@@ -6,13 +6,13 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
-from flownet.air import FREEZING, HEAT_CAPACITY
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.facts import STANDARD_DENSITY, coldest_outside, listed, types_in_use
 from flownet.findings.registry import Said, rule, say
-from flownet.solution import Solution
-from flownet.things import KINDS, attribute, given, keys
+from flownet.physics.air import FREEZING, HEAT_CAPACITY
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import KINDS, attribute, given, keys
 
 NEAR = 0.05
 DEGREES = 1.8  # degF in a K

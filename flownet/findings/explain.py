@@ -5,13 +5,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 
-from flownet.errors import CaseError
 from flownet.findings import RULES
 from flownet.findings.document import texts_of
 from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
 from flownet.findings.words import WORDS, known_word, part_of_word
-from flownet.things import KINDS, keys, nearest, roles
-from flownet.units import UNITS
+from flownet.schema.component import KINDS, keys, nearest, roles
+from flownet.schema.errors import CaseError
+from flownet.schema.units import UNITS
 
 __all__ = ["explain"]
 

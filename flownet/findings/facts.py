@@ -9,12 +9,12 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from flownet import air
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.scenarios import expand
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Solution
-from flownet.streams import (
+from flownet.physics import air
+from flownet.results.solution import Solution
+from flownet.results.streams import (
     STILL,
     Stream,
     column,
@@ -27,8 +27,8 @@ from flownet.streams import (
     series,
     streams,
 )
-from flownet.tables import Table
-from flownet.things import given
+from flownet.results.tables import Table
+from flownet.schema.component import given
 
 __all__ = [  # what stands beside the solver too
     "STILL", "Stream", "column", "inflow", "is_outside", "is_still", "least_flow", "open_branches",

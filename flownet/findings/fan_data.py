@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.facts import Working, listed, number_at, running_fans, word_at, working_fans
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 ROUND_OFF = 1e-9
 SHAFTS = ("horizontal", "vertical")

@@ -6,8 +6,6 @@ import math
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from flownet import quantities as q
-from flownet.batches import single
 from flownet.enclosure.scenarios import scenario_changes
 from flownet.findings.facts import (
     Working,
@@ -25,10 +23,12 @@ from flownet.findings.facts import (
     working_fans,
 )
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
-from flownet.opposed import GAP, Facing, facing
-from flownet.solution import Solution
-from flownet.things import given
-from flownet.voids import STALL, of_solution
+from flownet.judging.opposed import GAP, Facing, facing
+from flownet.judging.voids import STALL, of_solution
+from flownet.results.batch import single
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 NARROW = 0.5  # hole of all ways out over flow area of the fans
 CREEPING = 0.01  # of the rated speed: below it losses are no longer those of its square

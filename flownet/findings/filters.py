@@ -8,10 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
 from flownet.enclosure.changes import steps
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.facts import (
     STILL,
     Stream,
@@ -25,8 +23,10 @@ from flownet.findings.facts import (
 )
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.findings.returning import let_back
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
+from flownet.schema.errors import CaseError
 
 BYPASS, MUCH = 0.05, 0.15  # of the air drawn in
 ALL = 0.999

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet import quantities as q
-from flownet.correlations import installation
 from flownet.enclosure.fans import Fan, FanType
 from flownet.findings.facts import listed, percent, working_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
-from flownet.quantities import Quantity
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.physics import installation
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
+from flownet.schema.quantities import Quantity
 
 THIRD = 1 / 3  # of the frame size: what should be free on both sides
 AMPLE = installation.AMPLE  # times the flow area: what an opening should have

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from flownet import quantities as q
-from flownet.air import HEAT_CAPACITY
-from flownet.correlations.life import MOST_GAINED, life_at
 from flownet.findings.facts import column, inflow, number_at, percent, streams
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
-from flownet.solution import Limit, Solution
-from flownet.streams import MUCH, been_before
-from flownet.things import given
+from flownet.physics.air import HEAT_CAPACITY
+from flownet.physics.life import MOST_GAINED, life_at
+from flownet.results.solution import Limit, Solution
+from flownet.results.streams import MUCH, been_before
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 ROUND = (
     "{again} of the air that enters has been there before: moving it faster brings nothing. At the "

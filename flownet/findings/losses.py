@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
 from flownet.enclosure.fans import Fan, FanType
 from flownet.findings.facts import SHARP_EDGE, column, listed, percent, series, streams
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 SMALL_LOSS, LARGE_LOSS = 0.05, 100.0
 NEAR = 0.02  # of a loss by rule of thumb

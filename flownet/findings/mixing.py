@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from flownet import quantities as q
 from flownet.enclosure.surroundings import MOST_LAYERS
 from flownet.findings.facts import percent
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
-from flownet.layered import ASIDE, LAYERS, LIFTED, MOST
-from flownet.solution import Layered, Solution
+from flownet.judging.layered import ASIDE, LAYERS, LIFTED, MOST
+from flownet.results.solution import Layered, Solution
+from flownet.schema import quantities as q
 
 LEAST = 1.0  # K above the mean, or by more layers: below it one temperature, or they, are enough
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
 from flownet.findings.facts import expanded, listed, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
-from flownet.solution import Solution
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
 
 ONLY_FEED = "Where the heat does not stop with this feed, add {out} to limits.scenarios."
 

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from types import SimpleNamespace
 from typing import cast
 
-from flownet import quantities as q
 from flownet.enclosure.drawing import TOUCH, Covered, beyond, covered, extent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overlaps import MOST
 from flownet.enclosure.slips import SMALLEST, tiny_areas
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
-from flownet.solution import Finding, Solution
-from flownet.things import given
+from flownet.results.solution import Finding, Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 LISTED = 3
 PANEL = (5e-5, 0.5)  # m: no panel of an enclosure is thinner or thicker

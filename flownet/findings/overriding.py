@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from types import SimpleNamespace
 from typing import cast
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import overridden
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.registry import OUR_OWN, Said, rule, say
-from flownet.solution import Finding, Solution
+from flownet.results.solution import Finding, Solution
 
 
 @rule(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flownet import quantities as q
 from flownet.findings.facts import column
 from flownet.findings.registry import OUR_OWN, Said, rule, say
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 BOARD = "board-data-sheet"
 LEAST_EFFICIENCY = 0.5

@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
+from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.facts import (
     Stream,
     column,
@@ -21,8 +20,9 @@ from flownet.findings.facts import (
     temperature_at,
 )
 from flownet.findings.registry import Said, rule, say
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 ON_EDGE = 0.01  # of the longer side: how near an edge counts as on it
 
@@ -90,7 +90,7 @@ def _reached(moving: list[Stream]) -> set[str]:
 def _heat_in(solution: Solution, together: list[list[str]]) -> list[tuple[float, list[str]]]:
     """Of each group of places: heat of parts and branches that lie wholly in it, and the fans that
     run there."""
-    from flownet.network.structure import root_places  # noqa: PLC0415 - rarely needed
+    from flownet.equations.topology import root_places  # noqa: PLC0415 - rarely needed
 
     if not together:
         return []

@@ -6,14 +6,13 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from flownet import air
-from flownet import quantities as q
-from flownet.correlations import find, friction, outside_range
-from flownet.correlations import losses as loss_laws
 from flownet.findings.facts import column, number_at, series, streams
 from flownet.findings.registry import Said, rule, say
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.physics import air, find, friction, outside_range
+from flownet.physics import losses as loss_laws
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 BEYOND = 1.05  # of the last measured velocity
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from flownet.findings.facts import must_hold
-from flownet.quantities import Quantity
-from flownet.solution import Finding, Solution
+from flownet.results.solution import Finding, Solution
+from flownet.schema.quantities import Quantity
 
 SEVERITIES = ("error", "warning", "note")  # worst first
 COMMON_PRACTICE = "common practice, no source"

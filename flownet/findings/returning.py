@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet import quantities as q
 from flownet.findings.facts import (
     Working,
     is_outside,
@@ -19,9 +18,10 @@ from flownet.findings.facts import (
     working_fans,
 )
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, Value, rule, say
-from flownet.solution import Solution
-from flownet.streams import MUCH, SEALED, Return, much, returns
-from flownet.things import given
+from flownet.results.solution import Solution
+from flownet.results.streams import MUCH, SEALED, Return, much, returns
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 LET_BACK = 0.05  # of what the running fans move
 

@@ -6,8 +6,6 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet import air
-from flownet import quantities as q
 from flownet.findings.facts import (
     STANDARD_DENSITY,
     column,
@@ -17,8 +15,10 @@ from flownet.findings.facts import (
     temperature_at,
 )
 from flownet.findings.registry import OUR_OWN, Said, rule, say
-from flownet.solution import Solution
-from flownet.things import given
+from flownet.physics import air
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 
 HIGH = 500.0  # m above sea level
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from flownet import quantities as q
 from flownet.findings.facts import Working, column, listed, running_fans
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
-from flownet.solution import Solution
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
 
 SAME = 0.02  # of a fan's last flow
 WARMER = 0.5  # K

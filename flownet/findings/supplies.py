@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from flownet import quantities as q
-from flownet.enclosure import feeding
+from flownet.enclosure import supply_match
 from flownet.findings.facts import percent, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.findings.site import HIGH, density_ratio, is_high
-from flownet.solution import Solution
-from flownet.things import given
-from flownet.units import Supply
-from flownet.voids import of_solution
+from flownet.judging.voids import of_solution
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.component import given
+from flownet.schema.units import Supply
 
 ALIKE = 0.03
 
@@ -42,9 +42,11 @@ ALIKE = 0.03
     "voltage, that of the fan by the square of the speed (Fitzgerald, Kingsley, Umans, Electric "
     "Machinery, from memory); without a rated speed the data are used as they are",
     numbers={
-        "volts": percent(feeding.SAME_VOLTAGE), "mains": percent(feeding.MAINS_SCATTER),
-        "low_f": (q.RATIO, feeding.FREQUENCIES[0]), "high_f": (q.RATIO, feeding.FREQUENCIES[1]),
-        "low_v": (q.RATIO, feeding.VOLTAGES[0]), "high_v": (q.RATIO, feeding.VOLTAGES[1]),
+        "volts": percent(supply_match.SAME_VOLTAGE), "mains": percent(supply_match.MAINS_SCATTER),
+        "low_f": (q.RATIO, supply_match.FREQUENCIES[0]),
+        "high_f": (q.RATIO, supply_match.FREQUENCIES[1]),
+        "low_v": (q.RATIO, supply_match.VOLTAGES[0]),
+        "high_v": (q.RATIO, supply_match.VOLTAGES[1]),
     },
 )  # fmt: skip
 def supply_mismatch(solution: Solution) -> Iterator[Said]:
@@ -101,7 +103,7 @@ SUPPLY_WORDS = {
 }  # fmt: skip
 
 
-def _covered(fed: feeding.Fed) -> bool:
+def _covered(fed: supply_match.Fed) -> bool:
     """Whether only the voltage differs, and the data sheet says that it may."""
     return fed.how == "near" and fed.rating.voltage_range is not None
 

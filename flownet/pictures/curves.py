@@ -9,16 +9,16 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
+from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.labels import Room
+from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Array, Axes
 from flownet.pictures.tables import table, table_tall
-from flownet.report.scene_words import REGION_WORDS
-from flownet.solution import Solution
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
 from flownet.studies.fans.lines import BEYOND, DIP, Line
 from flownet.studies.fans.results import FanCurves, Point, System
-from flownet.voids import told
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)

@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from flownet import quantities as q
 from flownet.pictures import curves as lines
 from flownet.pictures import style
 from flownet.pictures.labels import Room
+from flownet.pictures.scene.words import REGION_WORDS, known
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
-from flownet.report.scene_words import REGION_WORDS, known
+from flownet.schema import quantities as q
 from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")

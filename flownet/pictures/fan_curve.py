@@ -10,11 +10,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from flownet import quantities as q
 from flownet.pictures import style
 from flownet.pictures.curves import FLOW, shown
 from flownet.pictures.labels import Room
 from flownet.pictures.style import Axes
+from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
 
 COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table

@@ -13,13 +13,13 @@ from typing import Any, NamedTuple
 import numpy as np
 from matplotlib.ticker import MaxNLocator
 
-from flownet import quantities as q
-from flownet.errors import CaseError
 from flownet.pictures import style
 from flownet.pictures.labels import spread
 from flownet.pictures.style import Array, Axes, width
 from flownet.pictures.tables import leader
-from flownet.quantities import Quantity
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.studies.headroom.points import Point
 from flownet.studies.headroom.result import Headroom
 from flownet.studies.headroom.study import close_up

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from flownet.pictures import style
+from flownet.pictures.scene.look import ASCENT, DESCENT
+from flownet.pictures.scene.scene import Rect
 from flownet.pictures.style import Array, Axes, width
-from flownet.report.look import ASCENT, DESCENT
-from flownet.report.scene import Rect
 
 RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known

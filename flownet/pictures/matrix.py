@@ -12,12 +12,12 @@ from typing import Any
 
 from matplotlib.patches import Rectangle
 
+from flownet.pages.comparison import margin_text
+from flownet.pages.page import counted
 from flownet.pictures import style
 from flownet.pictures.style import Axes, width, wrap
-from flownet.report.comparison import margin_text
-from flownet.report.page import counted
-from flownet.studies.cells import Cell
 from flownet.studies.compare import Comparison
+from flownet.studies.outcome import Cell
 
 FILLS = {"ok": style.OK, "tight": style.TIGHT, "over": style.OVER, "unknown": "white",
          "void": "#D8DBD9", "unsolved": "white"}  # fmt: skip

@@ -11,14 +11,14 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.errors import CaseError
+from flownet.pages.page import spaced
 from flownet.pictures import style
 from flownet.pictures.labels import Room
 from flownet.pictures.style import Array, Axes, wrap
 from flownet.pictures.tables import table, table_tall
-from flownet.quantities import Quantity
-from flownet.report.page import spaced
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.studies.choice.result import Option, OptionChoice
 
 AXES: dict[str, tuple[Quantity, str, str]] = {

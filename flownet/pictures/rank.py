@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from flownet import quantities as q
+from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns, ends
+from flownet.schema import quantities as q
 from flownet.studies.rank import Ranking, difference
-from flownet.voids import told
 
 LISTED = 15
 ROW = 5.6  # mm

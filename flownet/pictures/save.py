@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 import flownet
-from flownet import atomic
+from flownet.schema import atomic
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

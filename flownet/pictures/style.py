@@ -16,16 +16,16 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 import flownet
-from flownet import quantities as q
-from flownet.arrays import Array
-from flownet.enclosure.whole import Enclosure
-from flownet.quantities import Quantity
-from flownet.report.heading import titled
-from flownet.report.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
-from flownet.report.scene_letters import FAMILY, width, wrap
-from flownet.report.scene_words import Units, pretty, signature, surroundings
-from flownet.shown import one_line
-from flownet.solution import Solution
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.heading import titled
+from flownet.pictures.scene.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
+from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
+from flownet.pictures.scene.words import Units, pretty, signature, surroundings
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
+from flownet.schema.shown import one_line
 
 __all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
            "Units", "pretty", "width", "wrap"]  # fmt: skip

@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.errors import CaseError
 from flownet.pictures.style import pretty
-from flownet.quantities import Quantity
+from flownet.schema.arrays import Array
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.studies.sweep_result import Sweep
 
 OF = "total.worst_margin"

@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from flownet import quantities as q
+from flownet.pages.page import spaced
 from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns
-from flownet.report.page import spaced
+from flownet.schema import quantities as q
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.shares import Share
 from flownet.studies.uncertainty.study import LimitChance, Uncertainty

@@ -1,13 +1,13 @@
-"""How pairs stand: what `flownet.assessment` judges by, gathered from their batches."""
+"""How pairs stand: what `flownet.judging.assessment` judges by, gathered from their batches."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.assessment import Assessment, Runs, assess
-from flownet.studies.pairs import Pairs
-from flownet.voids import STALL, Void, fan_out, voids
+from flownet.judging.assessment import Assessment, Runs, assess
+from flownet.judging.voids import STALL, Void, fan_out, voids
+from flownet.schema.arrays import Array
+from flownet.studies.runs import Pairs
 
 
 def assess_pairs(pairs: Pairs, out: Array | None = None) -> Assessment:

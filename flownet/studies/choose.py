@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from typing import TYPE_CHECKING, Any, overload
 
-from flownet import doors
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.schema import argument_checks
+from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.fan_choice.study import FanChoice, choose_fan, with_catalogue
 
@@ -90,15 +90,15 @@ def choose(
         An unknown fan, scenario, variant or `best`; a fan that is blanked; a catalogue type that is
         not the one of the same name in the case.
     """
-    doors.check("choose", case, Enclosure)
+    argument_checks.check("choose", case, Enclosure)
     if not isinstance(best, str):
-        doors.check_names("best", best)
+        argument_checks.check_names("best", best)
     if fan is None:
         return _options(case, catalogue, name, scenarios, best, variant, changes, frame,
                         executor, progress)  # fmt: skip
     if name is not None:
         raise CaseError(f'name: a fan is chosen, or a choice of this name (got "{name}" and {fan})')
-    doors.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
+    argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
     words = [best] if isinstance(best, str) else list(best or ["temperature"])
     if len(words) > 1:
         raise CaseError(f"best: one word ranks the types of a fan (got {', '.join(words)})")

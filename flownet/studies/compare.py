@@ -10,19 +10,19 @@ from typing import Any
 
 import numpy as np
 
-from flownet import doors
-from flownet.arrays import Array
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.solution import Limit, Solution, extra
+from flownet.results.solution import Limit, Solution, extra
+from flownet.results.tables import html_table
+from flownet.schema import argument_checks
+from flownet.schema.arrays import Array
+from flownet.schema.component import NONE
+from flownet.schema.errors import CaseError
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
-from flownet.studies.cells import Cell, cells
-from flownet.studies.pairs import Pairs, Setup, solve_pairs
-from flownet.tables import html_table
-from flownet.things import NONE
+from flownet.studies.outcome import Cell, cells
+from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 Changes = Mapping[str, Any]
 
@@ -171,10 +171,10 @@ def compare(
     CaseError
         A scenario or variant that is not known, or a scenario in which nothing can fail anywhere.
     """
-    doors.check("compare", case, Enclosure)
-    doors.check_names("variants", variants)
+    argument_checks.check("compare", case, Enclosure)
+    argument_checks.check_names("variants", variants)
     if changes is not None:
-        doors.check_changes(changes)
+        argument_checks.check_changes(changes)
     columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
     asked = scenarios_of(case, scenarios)
     rows, applying = expanded(case, asked, columns)
@@ -191,7 +191,7 @@ def compare(
 
 def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:
     """Those asked for, else those in which the limits must hold, else all of the case."""
-    doors.check_names("scenarios", names)
+    argument_checks.check_names("scenarios", names)
     if names:
         return tuple("+".join(part.strip() for part in name.split("+")) for name in names)
     return case.limits.scenarios or ("base", *case.scenarios)

@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
 from flownet.enclosure.values import objects
-from flownet.errors import CaseError
+from flownet.schema.arrays import Array
+from flownet.schema.errors import CaseError
 
 DESIGNS = ("grid", "latin", "sobol")
 SEED = 1  # where none is given

@@ -14,12 +14,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.inputs import Inputs
-from flownet.quantities import Quantity
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.schema import quantities as q
+from flownet.schema.component import KINDS, Link, Number, roles
+from flownet.schema.quantities import Quantity
 from flownet.studies.verdicts import listed
-from flownet.things import KINDS, Link, Number, roles
 
 FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
 SHIFT = 0.01  # m, of a position in the view

@@ -8,8 +8,8 @@ import sys
 from io import FileIO
 from pathlib import Path
 
-from flownet import atomic
-from flownet.errors import FlownetError
+from flownet.schema import atomic
+from flownet.schema.errors import FlownetError
 
 FAR = 1 << 30  # where a byte is locked on systems that keep others from reading what is locked
 

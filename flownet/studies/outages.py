@@ -9,20 +9,20 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import doors
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.solution import extra
+from flownet.results.solution import extra
+from flownet.results.tables import Field, html_table, plain
+from flownet.schema import argument_checks
+from flownet.schema import quantities as q
+from flownet.schema.component import NONE
+from flownet.schema.errors import CaseError
 from flownet.solve import Progress
-from flownet.studies.cells import Cell, cells
 from flownet.studies.compare import scenarios_of
-from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.outcome import Cell, cells
+from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import dips, listed, short, stated
-from flownet.tables import Field, html_table, plain
-from flownet.things import NONE
 
 Changes = Mapping[str, Any]
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
@@ -131,10 +131,10 @@ def outages(
     CaseError
         A scenario or variant that is not known.
     """
-    doors.check("outages", case, Enclosure)
-    doors.check_names("variants", variants)
+    argument_checks.check("outages", case, Enclosure)
+    argument_checks.check_names("variants", variants)
     if changes is not None:
-        doors.check_changes(changes)
+        argument_checks.check_changes(changes)
     columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
     conditions, kinds = _conditions(case, scenarios_of(case, scenarios))
     failing = [

@@ -8,20 +8,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import doors
-from flownet import quantities as q
 from flownet.attempt import attempted
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
-from flownet.network.coupled import STEP
-from flownet.network.sensitivity import derivatives
-from flownet.quantities import Quantity
-from flownet.solution import Solution, extra
-from flownet.solve import solve
-from flownet.studies.levers import FIXED, SHIFT, Effect, levers
-from flownet.studies.verdicts import listed
-from flownet.tables import (
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.judging.voids import told
+from flownet.results.solution import Solution, extra
+from flownet.results.tables import (
     BRANCH,
     COMPARTMENT,
     FAN,
@@ -34,7 +26,15 @@ from flownet.tables import (
     html_table,
     plain,
 )
-from flownet.voids import told
+from flownet.schema import argument_checks
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
+from flownet.solve import solve
+from flownet.solver.jacobian import STEP
+from flownet.solver.sensitivity import derivatives
+from flownet.studies.levers import FIXED, SHIFT, Effect, levers
+from flownet.studies.verdicts import listed
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"
@@ -185,8 +185,8 @@ def rank(
     NoSolution
         What `solve` raises.
     """
-    doors.check("rank", case, Enclosure)
-    doors.check_path("rank: of", of, EXAMPLE)
+    argument_checks.check("rank", case, Enclosure)
+    argument_checks.check_path("rank: of", of, EXAMPLE)
     if not isinstance(step, numbers.Real) or not 0 < step <= 1:
         raise CaseError(f"step: a share above 0, at most 1, is wanted, such as 0.1 (got {step})")
     if of.startswith("balance."):

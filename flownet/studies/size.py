@@ -7,20 +7,21 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from flownet import air, doors
-from flownet import quantities as q
 from flownet.enclosure.branches import SHARP_EDGE
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.topology import root_places
 from flownet.findings.entries import Mix, mixed_degrees
 from flownet.findings.facts import is_outside, open_branches
-from flownet.network.structure import root_places
-from flownet.quantities import Quantity
-from flownet.roles import Number
-from flownet.solution import Solution, extra
+from flownet.physics import air
+from flownet.results.solution import Solution, extra
+from flownet.results.tables import Field, html_table, plain
+from flownet.schema import argument_checks
+from flownet.schema import quantities as q
+from flownet.schema.component import TINY, convert, given
+from flownet.schema.errors import CaseError
+from flownet.schema.fields import Number
+from flownet.schema.quantities import Quantity
 from flownet.solve import solve
-from flownet.tables import Field, html_table, plain
-from flownet.things import TINY, convert, given
 
 CUBIC_FEET = 0.3048**3 / 60  # m3/s in a CFM, by the definition of the foot
 COMMON_PRACTICE = "common practice, no source"
@@ -370,7 +371,7 @@ def size_case(
     """
     raw = {"rise": rise, "margin": margin, "stated": stated, "drop": drop, "velocity": velocity}
     values = _converted({name: value for name, value in raw.items() if value is not None})
-    doors.check("size_case", case, Enclosure)
+    argument_checks.check("size_case", case, Enclosure)
     solution = solve(case, scenario=scenario, variant=variant)
     allowed = values.pop("rise", math.nan)
     needs = tuple(_needs(solution, allowed))

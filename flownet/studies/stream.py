@@ -20,8 +20,8 @@ from io import FileIO
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
-from flownet import atomic
-from flownet.errors import CannotWrite, FlownetError
+from flownet.schema import atomic
+from flownet.schema.errors import CannotWrite, FlownetError
 from flownet.studies import locked
 
 MARKS = (b"written by flownet ", b'"flownet": "')  # of tables, of JSON

@@ -18,12 +18,14 @@ from typing import Any
 
 import numpy as np
 
-from flownet import __version__, doors
+from flownet import __version__
 from flownet.enclosure.changes import converted
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, WorkerLost
-from flownet.shown import sheet_line
+from flownet.schema import argument_checks
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError, WorkerLost
+from flownet.schema.shown import sheet_line
 from flownet.solve import Progress
 from flownet.studies import stream, sweep_files
 from flownet.studies.designs import Axis
@@ -31,7 +33,6 @@ from flownet.studies.designs import design as designed
 from flownet.studies.sweep_result import Sweep
 from flownet.studies.sweep_rows import Block, heading, layout, lines, solved
 from flownet.studies.sweep_tally import Tally
-from flownet.things import nearest
 
 IN_MEMORY = 200_000  # rows; more go to a file
 AHEAD = 8  # blocks that an executor has at a time
@@ -91,10 +92,10 @@ def sweep(
     ImportError
         Where the suffix takes a library that is not installed.
     """
-    doors.check("sweep", case, Enclosure)
+    argument_checks.check("sweep", case, Enclosure)
     if not isinstance(vary, str):
-        doors.check_changes(vary, "sweep: vary")
-    doors.check_names("sweep: keep", keep)
+        argument_checks.check_changes(vary, "sweep: vary")
+    argument_checks.check_names("sweep: keep", keep)
     made = case.under(scenario, variant)
     axes = _axes(made, vary)
     _apart(made, axes)

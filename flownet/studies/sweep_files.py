@@ -13,10 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from flownet import atomic
-from flownet.arrays import Array
 from flownet.enclosure.values import objects
-from flownet.errors import CannotWrite
+from flownet.schema import atomic
+from flownet.schema.arrays import Array
+from flownet.schema.errors import CannotWrite
 from flownet.studies import stream
 from flownet.studies.sweep_rows import Column
 

@@ -10,19 +10,19 @@ from typing import Any
 import numpy as np
 
 from flownet import __version__
-from flownet import quantities as q
-from flownet.arrays import Array
-from flownet.conversion import nearest
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.shown import one_line
-from flownet.solution import extra
+from flownet.enclosure.enclosure import Enclosure
+from flownet.results.solution import extra
+from flownet.results.tables import html_table
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.convert import nearest
+from flownet.schema.errors import CaseError
+from flownet.schema.shown import one_line
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
 from flownet.studies.sweep_rows import Column, Layout, word
 from flownet.studies.sweep_tally import HOLD, Row, Tally
 from flownet.studies.verdicts import divided
-from flownet.tables import html_table
 
 MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS, "m3_s": q.VOLUME_FLOW}
 LISTED = 12  # rows in a notebook

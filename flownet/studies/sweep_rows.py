@@ -14,25 +14,25 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array
-from flownet.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assessment
-from flownet.batches import SolutionBatch
-from flownet.conversion import nearest
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import as_text
 from flownet.enclosure.values import objects
-from flownet.enclosure.whole import Enclosure
-from flownet.enclosure.wording import as_text
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.shown import sheet_cell
-from flownet.solution import EXAMPLE, PREFIXES
+from flownet.judging.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assessment
+from flownet.judging.voids import told
+from flownet.results.batch import SolutionBatch
+from flownet.results.solution import EXAMPLE, PREFIXES
+from flownet.results.tables import TOTALS, Table
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.component import KINDS, Number, roles
+from flownet.schema.convert import nearest
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
+from flownet.schema.shown import sheet_cell
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
-from flownet.studies.pairs import Setup, solve_pairs
-from flownet.tables import TOTALS, Table
-from flownet.things import KINDS, Number, roles
-from flownet.voids import told
+from flownet.studies.runs import Setup, solve_pairs
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
 LARGEST = 8 * BLOCK  # rows of a block

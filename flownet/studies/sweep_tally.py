@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.assessment import STATUSES, UNSOLVED
+from flownet.judging.assessment import STATUSES, UNSOLVED
 from flownet.studies.sweep_rows import Block, Layout, word
 
 KEPT = 12  # worst rows

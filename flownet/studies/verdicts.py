@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from flownet.assessment import STATUSES, UNSOLVED, VOID
-from flownet.layered import LAYERS
-from flownet.solution import Limit, broken
-from flownet.things import NONE
-from flownet.voids import told
+from flownet.judging.assessment import STATUSES, UNSOLVED, VOID
+from flownet.judging.layered import LAYERS
+from flownet.judging.voids import told
+from flownet.results.solution import Limit, broken
+from flownet.schema.component import NONE
 
 NAMED = 3  # variants or scenarios named one by one
 

@@ -18,11 +18,11 @@ import numpy as np
 
 import flownet
 from flownet.attempt import judged
-from flownet.inputs import Inputs
-from flownet.network import precheck, steady
-from flownet.network.assemble import assemble
-from flownet.network.coupled import Pattern
-from flownet.network.structure import Structure
+from flownet.columns import Inputs
+from flownet.equations.assemble import assemble
+from flownet.equations.topology import Structure
+from flownet.solver import refusals, steady
+from flownet.solver.jacobian import Pattern
 from tests.benchmarks import rootfinder
 from tests.benchmarks.cabinet import cabinet, variations
 from tests.benchmarks.grids import grid, neighbours
@@ -111,7 +111,7 @@ def single(rounds: int) -> list[str]:
     stages = {
         "columns of the inputs": lambda: Inputs.of(case),
         "model: arrays of all laws": lambda: assemble(inputs, structure),
-        "what has no solution is looked for": lambda: precheck.refusals(model),
+        "what has no solution is looked for": lambda: refusals.refusals(model),
         "flow and heat": lambda: steady.solve(model, pattern),
         "results": lambda: judged(inputs, model, found).select(0),
         "`solve`, all of it": lambda: flownet.solve(case),

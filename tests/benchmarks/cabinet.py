@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
     Fan,

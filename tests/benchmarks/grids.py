@@ -9,7 +9,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from flownet.enclosure.whole import Compartment, Enclosure, Fan, FanType, Opening, Outside, Part
+from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Opening, Outside, Part
 
 STRONG = FanType(name="t", curve=((0.0, 400.0), (0.5, 300.0), (1.0, 0.0)), flow_area=0.05)
 

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from scipy.optimize import root
 
-from flownet.network import frozen
-from flownet.network.coupled import linearised
-from flownet.network.model import Model
+from flownet.equations.model import Model
+from flownet.solver import fixed_temperature
+from flownet.solver.jacobian import linearised
 
 
 class Equations:
@@ -58,7 +58,7 @@ class Equations:
 def solve(model: Model) -> tuple[bool, Any]:
     """`hybr` from the isothermal flow, air 5 K warm; whether it ended at a solution, and x."""
     made, rest = Equations(model), model.at_rest(1)
-    found = frozen.solve(model, rest)
+    found = fixed_temperature.solve(model, rest)
     warm = float(model.outside_temperature[0, 0]) + 5.0 - 300.0
     start = np.r_[found.mass_flow[:, 0], found.pressure[: made.nodes, 0],
                   np.full(made.nodes, warm)] / made.size  # fmt: skip

@@ -9,11 +9,10 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from flownet import quantities as q
 from flownet.enclosure import checks
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.things import (
+from flownet.enclosure.enclosure import Enclosure
+from flownet.schema import quantities as q
+from flownet.schema.component import (
     KINDS,
     Choice,
     Group,
@@ -26,6 +25,7 @@ from flownet.things import (
     keys,
     roles,
 )
+from flownet.schema.errors import CaseError
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 LETTERS = string.ascii_letters + string.digits + "-_"

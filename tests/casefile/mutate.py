@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from flownet.casefile import load_case
-from flownet.errors import CaseError
-from flownet.units import UNITS
+from flownet.schema.errors import CaseError
+from flownet.schema.units import UNITS
 
 HERE = Path(__file__).parent
 CASE, CATALOGUE = HERE / "most_kinds.toml", HERE / "fans.toml"

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from flownet.casefile import load_case
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.enclosure.enclosure import Enclosure
+from flownet.schema.errors import CaseError
 
 BASE = """
 format = 1

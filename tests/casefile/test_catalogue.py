@@ -7,7 +7,7 @@ import os
 import pytest
 
 from flownet.casefile import load_case
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.casefile.small import BASE, faults, load
 
 BIG = '[fan_type.big]\ncurve = { flow = "0 100 m3/h", rise = "80 0 Pa" }\nflow_area = "80 cm2"\n'

@@ -10,7 +10,7 @@ import pytest
 
 from flownet.casefile import load_case
 from flownet.casefile.syntax import parse
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.casefile.small import BASE, faults, load
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from flownet.casefile import load_case, resolved
-from flownet.enclosure.whole import Compartment, Enclosure, Opening
+from flownet.enclosure.enclosure import Compartment, Enclosure, Opening
 from tests.casefile.small import BASE, faults, load
 
 CARD = (

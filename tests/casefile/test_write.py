@@ -9,13 +9,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from flownet import quantities as q
-from flownet import units
 from flownet.casefile import case_text, load_case, save_case, starter
 from flownet.casefile.text import listed, number, plain
-from flownet.enclosure.whole import Compartment, Enclosure, Fan, FanType, Opening, Slot, Vent
-from flownet.errors import CaseError
-from flownet.quantities import QUANTITIES
+from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Opening, Slot, Vent
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import QUANTITIES
 from flownet.solve import solve
 from tests.casefile.generated import enclosures
 from tests.casefile.mutate import CASE

@@ -64,7 +64,7 @@ def test_every_fault_of_the_file_is_told(tmp_path):
 
 
 def test_scenarios_that_cannot_be_solved_are_found_without_solving(tmp_path, monkeypatch):
-    monkeypatch.setattr("flownet.network.steady.solve", None)
+    monkeypatch.setattr("flownet.solver.steady.solve", None)
     result = box.run("check", box.written(tmp_path))
     assert result.exit_code == 2
     assert "3 scenarios x 2 variants: 4 of 6 can be solved" in result.stdout

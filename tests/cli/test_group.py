@@ -16,7 +16,7 @@ import pytest
 import flownet
 from flownet import cli
 from flownet.cli import faults, group
-from flownet.errors import CaseError, FlownetError, NoSolution
+from flownet.schema.errors import CaseError, FlownetError, NoSolution
 from tests.cli import box
 
 ROOT = Path(__file__).parents[2]
@@ -206,12 +206,22 @@ HEAVY = ("scipy.stats", "pandas", "fluids", "ht", "matplotlib", "rich", "jinja2"
 @pytest.mark.parametrize(
     ("words", "never"),
     [
-        (["--help"], (*HEAVY, "numpy", "scipy", "networkx", "flownet.solution", "flownet.things")),
-        (["--version"], (*HEAVY, "numpy", "flownet.things")),
-        (["check", "BOX"], (*HEAVY, "flownet.report.figures", "flownet.findings")),
-        (["solve", "BOX"], (*HEAVY, "networkx", "flownet.report.figures", "flownet.cli.draw")),
+        (
+            ["--help"],
+            (
+                *HEAVY,
+                "numpy",
+                "scipy",
+                "networkx",
+                "flownet.results.solution",
+                "flownet.schema.component",
+            ),
+        ),
+        (["--version"], (*HEAVY, "numpy", "flownet.schema.component")),
+        (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
+        (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
         (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
-        (["explain", "fan.speed"], (*HEAVY, "flownet.solve", "flownet.network.model")),
+        (["explain", "fan.speed"], (*HEAVY, "flownet.solve", "flownet.equations.model")),
     ],
     ids=lambda value: value[0] if isinstance(value, list) else "",
 )

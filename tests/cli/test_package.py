@@ -8,7 +8,7 @@ import inspect
 import pytest
 
 import flownet
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.each import each, named
 
 
@@ -43,6 +43,6 @@ def test_errors_are_also_those_of_python():
 
 
 def test_every_kind_of_the_case_file_is_public():
-    kinds = importlib.import_module("flownet.things").KINDS
-    importlib.import_module("flownet.enclosure.whole")
+    kinds = importlib.import_module("flownet.schema.component").KINDS
+    importlib.import_module("flownet.enclosure.enclosure")
     assert {cls.__name__ for cls in kinds.values()} <= set(flownet.__all__)

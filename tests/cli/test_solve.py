@@ -13,7 +13,7 @@ import pytest
 import flownet
 from flownet.cli import faults, solving
 from flownet.cli.reading import value
-from flownet.errors import CaseError, NoSolution
+from flownet.schema.errors import CaseError, NoSolution
 from tests.cli import box
 
 

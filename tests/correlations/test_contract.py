@@ -7,7 +7,7 @@ import inspect
 import numpy as np
 import pytest
 
-from flownet.correlations import REGISTRY, correlation, find, friction, outside_range
+from flownet.physics import REGISTRY, correlation, find, friction, outside_range
 from tests.each import each, named
 
 STEP = 1e-30

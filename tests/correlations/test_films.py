@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 from scipy.constants import Stefan_Boltzmann
 
-from flownet import air
-from flownet.correlations import films
+from flownet.physics import air, films
 from tests.published import rows
 
 STEP = 1e-30

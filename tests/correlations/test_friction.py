@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from flownet.correlations import friction
+from flownet.physics import friction
 from tests.published import rows
 
 STEP = 1e-30

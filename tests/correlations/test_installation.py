@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from fluids.fittings import diffuser_sharp
 
-from flownet.correlations import installation as i
-from flownet.enclosure import whole as w
-from flownet.network import kinds
+from flownet.enclosure import enclosure as w
+from flownet.equations import elements
+from flownet.physics import installation as i
 from tests.network.kind_samples import AREA, FAN_TYPE, drop, fan, inputs, made
 from tests.published import rows
 
@@ -88,7 +88,7 @@ def test_it_can_be_switched_off_and_varies_with_variants():
     found = inputs(fan(clearance=tight), FAN_TYPE).changed(
         {"fan.f.installation": ["on", "off", "on"], "fan.f.clearance.inlet": [
             DIAMETER / 8, DIAMETER / 8, None]})  # fmt: skip
-    losses = kinds.element(found, "fan").laws[1].open_loss
+    losses = elements.element(found, "fan").laws[1].open_loss
     assert losses[0] == pytest.approx([4.0, 0.0, 0.0])
 
 
@@ -105,7 +105,7 @@ def test_derivatives_pass_through():
     step = 1e-30
     found = inputs(fan(clearance={"inlet": 0.03}), FAN_TYPE).changed(
         {"fan.f.clearance.inlet": np.array([0.03 + 1j * step])})  # fmt: skip
-    slope = kinds.element(found, "fan").laws[1].open_loss.imag.item() / step
+    slope = elements.element(found, "fan").laws[1].open_loss.imag.item() / step
     assert slope == pytest.approx(-(DIAMETER**2) / (8 * 0.03**3))
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import weibull_min
 
-from flownet.correlations import levels, life
+from flownet.physics import life, sound
 from tests.published import rows
 
 STEP = 1e-30
@@ -14,53 +14,53 @@ STEP = 1e-30
 
 @pytest.mark.parametrize("row", rows("noise_life", "S1", "S2", "S3", "S5", "S9"), ids=str)
 def test_levels_add_as_energies(row):
-    row.check(level=levels.add_levels(np.array(row.given["levels"])))
+    row.check(level=sound.add_levels(np.array(row.given["levels"])))
 
 
 @pytest.mark.parametrize("row", rows("noise_life", "S4"), ids=str)
 def test_many_equal_sources(row):
-    row.check(change=levels.add_levels(np.full(row.given["count"], 60.0)) - 60.0)
+    row.check(change=sound.add_levels(np.full(row.given["count"], 60.0)) - 60.0)
 
 
 @pytest.mark.parametrize("row", rows("noise_life", "S6", "S7"), ids=str)
 def test_level_follows_the_speed(row):
-    row.check(change=levels.speed_change(row.given["speed_ratio"]))
+    row.check(change=sound.speed_change(row.given["speed_ratio"]))
 
 
 @pytest.mark.parametrize("row", rows("noise_life", "S8"), ids=str)
 def test_power_to_pressure(row):
-    row.check(level=levels.power_to_pressure(**row.given))
+    row.check(level=sound.power_to_pressure(**row.given))
 
 
 @pytest.mark.parametrize("row", rows("noise_life", "S11"), ids=str)
 def test_two_slow_fans_against_a_fast_one(row):
-    each = 50.0 + levels.speed_change(row.given["speed_ratio"])
-    row.check(change=levels.add_levels(np.full(row.given["count"], each)) - 50.0)
+    each = 50.0 + sound.speed_change(row.given["speed_ratio"])
+    row.check(change=sound.add_levels(np.full(row.given["count"], each)) - 50.0)
 
 
 def test_field_losses_are_those_of_a_sphere_and_its_half():
     """10 log10 of the area at 1 m, rounded to whole dB."""
-    assert levels.FIELD_LOSS["sphere"] == round(10 * np.log10(4 * np.pi))
-    assert levels.FIELD_LOSS["hemisphere"] == round(10 * np.log10(2 * np.pi))
-    half = levels.power_to_pressure(70.0, 1.0, levels.FIELD_LOSS["hemisphere"])
+    assert sound.FIELD_LOSS["sphere"] == round(10 * np.log10(4 * np.pi))
+    assert sound.FIELD_LOSS["hemisphere"] == round(10 * np.log10(2 * np.pi))
+    half = sound.power_to_pressure(70.0, 1.0, sound.FIELD_LOSS["hemisphere"])
     assert half == 62.0
 
 
 def test_distance_in_a_free_field():
     """Intensity falls with the square of the distance: 20 dB per decade, 6.02 dB per doubling."""
-    np.testing.assert_allclose(levels.distance_change(np.array([1.0, 10.0])), [0.0, -20.0])
-    assert levels.distance_change(2.0) == pytest.approx(-20 * np.log10(2.0), rel=1e-14)
-    near = levels.power_to_pressure(80.0, 0.5)
-    far = levels.power_to_pressure(80.0, 4.0)
-    assert far - near == pytest.approx(levels.distance_change(8.0), rel=1e-14)
+    np.testing.assert_allclose(sound.distance_change(np.array([1.0, 10.0])), [0.0, -20.0])
+    assert sound.distance_change(2.0) == pytest.approx(-20 * np.log10(2.0), rel=1e-14)
+    near = sound.power_to_pressure(80.0, 0.5)
+    far = sound.power_to_pressure(80.0, 4.0)
+    assert far - near == pytest.approx(sound.distance_change(8.0), rel=1e-14)
 
 
 @pytest.mark.parametrize("row", rows("noise_life", "S12"), ids=str)
 def test_a_room_adds_its_reflected_sound(row):
-    given, floor = row.given, levels.FIELD_LOSS["hemisphere"]
-    direct = levels.power_to_pressure(given["power_level"], given["distance"], floor)
-    reflected = levels.reverberant(given["power_level"], given["room_constant"])
-    row.check(level=levels.add_levels(np.array([direct, reflected])))
+    given, floor = row.given, sound.FIELD_LOSS["hemisphere"]
+    direct = sound.power_to_pressure(given["power_level"], given["distance"], floor)
+    reflected = sound.reverberant(given["power_level"], given["room_constant"])
+    row.check(level=sound.add_levels(np.array([direct, reflected])))
 
 
 def test_where_a_room_is_as_loud_as_its_source():
@@ -68,48 +68,48 @@ def test_where_a_room_is_as_loud_as_its_source():
     for room in (10.0, 200.0):
         reach = np.sqrt(room / (16 * np.pi))
         exact = 10 * np.log10(4 * np.pi)
-        direct = levels.power_to_pressure(70.0, reach, exact)
-        assert levels.reverberant(70.0, room) == pytest.approx(direct, rel=1e-13)
+        direct = sound.power_to_pressure(70.0, reach, exact)
+        assert sound.reverberant(70.0, room) == pytest.approx(direct, rel=1e-13)
 
 
 def test_power_and_pressure_lead_back_to_each_other():
-    near = levels.power_to_pressure(63.0, 0.7, 8.0)
-    assert levels.pressure_to_power(near, 0.7, 8.0) == pytest.approx(63.0, rel=1e-14)
+    near = sound.power_to_pressure(63.0, 0.7, 8.0)
+    assert sound.pressure_to_power(near, 0.7, 8.0) == pytest.approx(63.0, rel=1e-14)
 
 
 def test_shares_are_those_of_the_energies():
     """60 and 57 dB: 10 ** 6.0 and 10 ** 5.7; what is off has none."""
-    found = levels.shares(np.array([60.0, 57.0, levels.SILENCE]))
+    found = sound.shares(np.array([60.0, 57.0, sound.SILENCE]))
     energies = np.array([10**6.0, 10**5.7])
     np.testing.assert_allclose(found[:2], energies / energies.sum(), rtol=1e-12)
     assert np.isnan(found[2])
-    assert np.isnan(levels.shares(np.full((2, 1), levels.SILENCE))).all()
+    assert np.isnan(sound.shares(np.full((2, 1), sound.SILENCE))).all()
 
 
 def test_blade_pass():
     """Seven blades at 2400 rpm pass 280 times a second."""
-    assert levels.blade_pass(7.0, 2400 / 60) == pytest.approx(280.0)
+    assert sound.blade_pass(7.0, 2400 / 60) == pytest.approx(280.0)
 
 
 def test_sources_that_are_off_add_nothing():
     """Silence has no energy; no source at all is silence again, over the axis asked for."""
-    off = levels.SILENCE
+    off = sound.SILENCE
     table = np.array([[60.0, off, off], [60.0, 40.0, off]])
-    total = levels.add_levels(table)
+    total = sound.add_levels(table)
     np.testing.assert_allclose(total, [60.0 + 10 * np.log10(2.0), 40.0, off])
-    np.testing.assert_array_equal(levels.add_levels(table, axis=1)[:1], [60.0])
-    assert levels.speed_change(0.0) == off
-    np.testing.assert_array_equal(levels.speed_change(np.array([0.0, 1.0])), [off, 0.0])
+    np.testing.assert_array_equal(sound.add_levels(table, axis=1)[:1], [60.0])
+    assert sound.speed_change(0.0) == off
+    np.testing.assert_array_equal(sound.speed_change(np.array([0.0, 1.0])), [off, 0.0])
 
 
 def test_the_sum_has_a_derivative():
     """d/dLi of the sum is the share of source i in the energy; a silent one has none."""
-    single = np.array([60.0, 57.0, 50.0, levels.SILENCE])
+    single = np.array([60.0, 57.0, 50.0, sound.SILENCE])
     energies = 10 ** (single / 10)
     for k in range(3):
         stepped = single.astype(complex)
         stepped[k] += 1j * STEP
-        slope = levels.add_levels(stepped).imag / STEP
+        slope = sound.add_levels(stepped).imag / STEP
         assert slope == pytest.approx(energies[k] / energies.sum(), rel=1e-12)
 
 

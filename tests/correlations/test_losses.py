@@ -6,7 +6,7 @@ import fluids
 import numpy as np
 import pytest
 
-from flownet.correlations import losses
+from flownet.physics import losses
 from tests.published import rows
 
 STEP = 1e-30

@@ -5,8 +5,8 @@ from __future__ import annotations
 import ht.insulation
 import pytest
 
-from flownet.correlations.materials import ASHRAE, EN_12524, MATERIALS
-from flownet.correlations.registry import COMMON_PRACTICE
+from flownet.physics.materials import ASHRAE, EN_12524, MATERIALS
+from flownet.physics.registry import COMMON_PRACTICE
 
 LIBRARY = {
     "steel": "Metals, steel",

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 import flownet
+from flownet.columns import Inputs
 from flownet.enclosure.branches import Baffle, Filter, Opening, Slot, Vent
 from flownet.enclosure.checks import drawn_faults, name_fault
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
+from flownet.schema.errors import CaseError
 from tests.every_kind import everything
 
 CURVE = ((0.0, 60.0), (0.03, 0.0))

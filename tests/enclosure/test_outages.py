@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from flownet.enclosure.enclosure import Fan, FanType
 from flownet.enclosure.outages import EACH, SHUTTER, outage, outage_names
 from flownet.enclosure.scenarios import expand, scenario_changes
-from flownet.enclosure.whole import Fan, FanType
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.every_kind import everything
 
 CASE = everything()

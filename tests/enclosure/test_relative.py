@@ -13,7 +13,7 @@ from flownet.casefile.resolved import resolved
 from flownet.enclosure import relative
 from flownet.enclosure.overriding import _kept, alike, notes, of_choice, overridden
 from flownet.enclosure.ranges import alternatives
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.casefile.small import BASE, faults, load
 from tests.every_kind import everything
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from flownet.enclosure.applying import covered
+from flownet.enclosure.apply import covered
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.every_kind import everything
 
 CASE = everything()

@@ -5,17 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from flownet.enclosure import variants
+from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps
 from flownet.enclosure.heat import Recirculation
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from tests.every_kind import alternatives, everything
 
 CASE = everything()
 
 
 def check(changes, case=CASE):
-    variants.check(case, list(steps(case, as_columns(case, changes))))
+    combinations.check(case, list(steps(case, as_columns(case, changes))))
 
 
 def faults(changes, case=CASE):
@@ -115,7 +115,7 @@ def test_derivatives_are_not_looked_at():
 def test_numbers_whose_size_does_not_matter_are_not_built_again(monkeypatch):
     """Ten thousand variants of what faults do not depend on cost nothing."""
     built = []
-    monkeypatch.setattr(variants, "rebuilt", lambda item, values: built.append(item) or item)
+    monkeypatch.setattr(combinations, "rebuilt", lambda item, values: built.append(item) or item)
     many = np.linspace(0.5, 1.0, 10_000)
     check({"fan.*.speed": many, "part.drive.power": many, "vent.roof.loss": many})
     assert built == []

@@ -11,11 +11,11 @@ import pytest
 
 import flownet
 from flownet.enclosure.branches import Opening
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, Guard
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.things import KINDS
+from flownet.schema.component import KINDS
+from flownet.schema.errors import CaseError
 from tests.every_kind import alternatives, everything
 
 CASE = everything()

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from flownet.enclosure.fans import Clearance
-from flownet.enclosure.wording import as_text
+from flownet.enclosure.toml_text import as_text
 from tests.every_kind import alternatives, everything
 
 CASE = everything()

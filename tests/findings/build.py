@@ -9,17 +9,17 @@ from typing import Any
 import numpy as np
 
 import flownet.findings  # noqa: F401 - its rules are what a solution is asked for
-from flownet import quantities as q
-from flownet import tables as s
 from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Baffle, Filter
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Finding, Limit, Solution
-from flownet.tables import Field, Table
-from flownet.things import Thing
+from flownet.results import tables as s
+from flownet.results.solution import Finding, Limit, Solution
+from flownet.results.tables import Field, Table
+from flownet.schema import quantities as q
+from flownet.schema.component import Thing
 
 ZERO = 273.15
 GAS = 287.05  # J/(kg K), dry air

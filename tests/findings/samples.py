@@ -10,7 +10,7 @@ from flownet.enclosure.branches import Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Exchange, Part, Recirculation
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings.build import (
     DIRTY,
     FLOWS,

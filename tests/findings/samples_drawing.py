@@ -6,9 +6,9 @@ import dataclasses
 from typing import Any
 
 from flownet.enclosure.branches import Duct
+from flownet.enclosure.enclosure import Enclosure, Wall
 from flownet.enclosure.surroundings import Body, Compartment
-from flownet.enclosure.whole import Enclosure, Wall
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings.build import solved, things
 from tests.findings.samples import fires, roof, silent, vented
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from flownet.enclosure.branches import Duct, Opening
 from flownet.enclosure.fans import Fan
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings import samples as s
 from tests.findings import samples_drawing as drawing
 from tests.findings import samples_use as use

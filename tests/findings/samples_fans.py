@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from flownet.enclosure.surroundings import Body
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings.build import HUMP, axial, solved, things
 from tests.findings.samples import fires, roof, silent
 

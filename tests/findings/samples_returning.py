@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from flownet.enclosure.branches import Leak, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.surroundings import Compartment, Limits
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings.build import FLOWS, axial, solved, things
 from tests.findings.samples import FLAP, fires, roof, silent, two_fans
 

@@ -6,11 +6,11 @@ from typing import Any
 
 import flownet
 from flownet.enclosure.branches import Duct, Vent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment, Limits, Outside, Supply
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings.build import axial, noise_limit, solved, things
 from tests.findings.samples import fires, roof, silent
 

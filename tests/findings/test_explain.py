@@ -9,15 +9,15 @@ from pathlib import Path
 
 import pytest
 
-from flownet.errors import CaseError
 from flownet.findings import RULES, document
 from flownet.findings.explain import explain, known_paths
 from flownet.findings.keys import KEPT
 from flownet.findings.registry import filled
 from flownet.findings.words import WORDS
-from flownet.tables import REGIONS
-from flownet.things import KINDS, keys
-from flownet.units import UNITS
+from flownet.results.tables import REGIONS
+from flownet.schema.component import KINDS, keys
+from flownet.schema.errors import CaseError
+from flownet.schema.units import UNITS
 from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"

@@ -12,8 +12,8 @@ import pytest
 
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.registry import SEVERITIES, Rule, filled
-from flownet.solution import Finding, Solution
-from flownet.things import KINDS
+from flownet.results.solution import Finding, Solution
+from flownet.schema.component import KINDS
 from tests.each import each, named
 from tests.findings import (  # noqa: F401 - they add samples
     samples,

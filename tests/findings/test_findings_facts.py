@@ -15,7 +15,7 @@ from flownet.findings import facts, returning
 from flownet.findings.draught import Levels, main_stream
 from flownet.findings.filters import unfiltered
 from flownet.findings.registry import rule
-from flownet.streams import (
+from flownet.results.streams import (
     Mixing,
     Stream,
     _way_back,

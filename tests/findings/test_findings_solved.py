@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from flownet.enclosure.branches import Opening, Vent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment
-from flownet.enclosure.whole import Enclosure
 from flownet.solve import solve
 from tests.findings import samples
 from tests.findings.build import DIRTY, HUMP, WARM, about, axial, panel, things

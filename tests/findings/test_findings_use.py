@@ -7,10 +7,10 @@ import math
 
 import pytest
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.surroundings import Limits, Outside
-from flownet.enclosure.whole import Enclosure
 from flownet.findings.filters import _loads
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.findings import samples, samples_returning
 from tests.findings import samples_use as s
 from tests.findings.build import (

@@ -10,7 +10,7 @@ import pytest
 import flownet
 from flownet.enclosure.fans import Fan
 from flownet.findings.returning import closed_words, let_back
-from flownet.streams import (
+from flownet.results.streams import (
     Stream,
     _way_back,
     been_before,

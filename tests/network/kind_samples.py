@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from flownet.air import Air
-from flownet.enclosure import whole as w
-from flownet.inputs import Inputs
-from flownet.network import kinds
-from flownet.network.laws import in_series
+from flownet.columns import Inputs
+from flownet.enclosure import enclosure as w
+from flownet.equations import elements
+from flownet.equations.laws import in_series
+from flownet.physics.air import Air
 
 ENDS = {"from_": "outside", "to": "box"}
 POINTS = [(0.5, 18.0), (1.0, 42.0), (2.0, 108.0)]
@@ -29,10 +29,10 @@ def inputs(*items: Any) -> Inputs:
     return Inputs.of(w.Enclosure.of(w.Compartment(name="box"), *items))
 
 
-def made(item: Any, *others: Any) -> kinds.Element:
+def made(item: Any, *others: Any) -> elements.Element:
     """The element of one thing."""
     named = dataclasses.replace(item, name=item.name or "x")
-    return kinds.element(inputs(named, *others), item.KIND)
+    return elements.element(inputs(named, *others), item.KIND)
 
 
 def air(width: int = 1, **changed: float) -> Air:
@@ -40,13 +40,13 @@ def air(width: int = 1, **changed: float) -> Air:
     return Air(*(np.full((1, width), values[name]) for name in Air._fields))
 
 
-def drop(element: kinds.Element, flow: float, here: Air | None = None) -> np.ndarray:
+def drop(element: elements.Element, flow: float, here: Air | None = None) -> np.ndarray:
     """(elements, variants) of all laws in series."""
     here = air() if here is None else here
     return in_series(element.laws, np.full((len(element.area), 1), flow), here)[0]
 
 
-def loss(element: kinds.Element, flow: float = 1.0) -> float:
+def loss(element: elements.Element, flow: float = 1.0) -> float:
     """K of a single element's drop on its area, at a high Reynolds number."""
     velocity = flow / (1.2 * element.area.item() * element.count.item())
     return drop(element, flow).item() / (1.2 * velocity**2 / 2)
@@ -56,7 +56,7 @@ def fan(**keys: Any) -> w.Fan:
     return w.Fan(**{"name": "f", "from_": "box", "to": "outside", "type": "axial"} | keys)
 
 
-def blown(element: kinds.Element, flow: float, here: Air | None = None) -> float:
+def blown(element: elements.Element, flow: float, here: Air | None = None) -> float:
     """Rise of one fan at a volume flow the way it blows, in air of 1.2 kg/m3."""
     sign = -1.0 if element.reversed.item() else 1.0
     here = air() if here is None else here

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from flownet import air as properties
-from flownet.air import Air
-from flownet.network import fits, laws
+from flownet.equations import curve_fits, laws
+from flownet.physics import air as properties
+from flownet.physics.air import Air
 
 CURVES = (  # m3/s, Pa: a dip; two points; many points; rising first; a steep dip, no free end
     [(0.0, 78.0), (0.0167, 52.0), (0.03, 55.0), (0.04, 31.0), (0.0472, 0.0)],
@@ -43,8 +43,8 @@ def fan(
     sign: Any = 1.0, running: Any = True, area: Any = 0.0095, **losses: float,
 ) -> laws.FanRise:  # fmt: skip
     """Fans of curves at 1.2 kg/m3, padded to one length."""
-    points = fits.FITS["fan_type", "curve"](tables)
-    made = fits.curve(
+    points = curve_fits.FITS["fan_type", "curve"](tables)
+    made = curve_fits.curve(
         points["flow"][..., None], points["rise"][..., None], points["count"][:, None]
     )
     full = np.ones((len(tables), 1))

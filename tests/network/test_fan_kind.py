@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet import air as properties
-from flownet.enclosure import whole as w
-from flownet.network import kinds
-from flownet.tables import STATES
+from flownet.enclosure import enclosure as w
+from flownet.equations import elements
+from flownet.physics import air as properties
+from flownet.results.tables import STATES
 from tests.network.kind_samples import (
     AREA,
     CURVE,
@@ -178,6 +178,6 @@ def test_a_rating_brings_its_own_curve():
     mains = [w.Supply(name=f"m{hertz}", voltage=230.0, frequency=hertz) for hertz in (50, 60)]
     base = inputs(fan(supply="m50"), kind, *mains)
     both = base.changed({"fan.f.supply": ["m50", "m60"]}, 2)
-    element = kinds.element(both, "fan")
+    element = elements.element(both, "fan")
     rise = element.fan.rise(np.zeros((1, 2)), air(2))
     np.testing.assert_allclose(rise, [[78.0, 104.0]])

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
-from flownet.air import Air
-from flownet.network import laws
+from flownet.equations import laws
+from flownet.physics.air import Air
 from tests.network.law_samples import CURVES, air, column, fan
 from tests.published import rows
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import lsq_linear
 
-from flownet.network import fits
+from flownet.equations import curve_fits
 
 STEP = 1e-30
 
@@ -28,12 +28,12 @@ def test_split_is_the_bounded_least_squares(points):
     velocity, drop = np.array(points).T
     columns = np.column_stack((velocity, velocity**2))
     wanted = lsq_linear(columns, drop, (0, np.inf), method="bvls", tol=1e-14).x
-    np.testing.assert_allclose(fits.split(points), wanted, rtol=1e-7, atol=1e-7 * drop.max())
+    np.testing.assert_allclose(curve_fits.split(points), wanted, rtol=1e-7, atol=1e-7 * drop.max())
 
 
 def test_one_point_gives_the_square_alone():
     """With a single measured point all of it is inertial."""
-    assert fits.split([(2.0, 108.0)]) == (0.0, 27.0)
+    assert curve_fits.split([(2.0, 108.0)]) == (0.0, 27.0)
 
 
 TABLES = (
@@ -45,7 +45,7 @@ TABLES = (
 def test_power_lines_agree_with_numpy_in_logarithms_on_padded_tables():
     """numpy.interp of log(value) over log(x), row by row; the ends are held. From 0 to the next
     point over x itself. A table may have one row, or rise."""
-    table = fits.FITS["part", "resistance_over_velocity"](TABLES)
+    table = curve_fits.FITS["part", "resistance_over_velocity"](TABLES)
     points, values = table["velocity"][..., None], table["resistance"][..., None]
     for x in (0.0, 1e-9, 0.3, 0.5, 1.0, 1.5, 2.0, 2.7, 3.0, 9.0):
         wanted = []
@@ -56,11 +56,13 @@ def test_power_lines_agree_with_numpy_in_logarithms_on_padded_tables():
             with np.errstate(divide="ignore"):
                 here = np.exp(np.interp(straight(x), straight(at[begin:]), np.log(of[begin:])))
             wanted.append(here)
-        found = fits.power_lines(np.full((4, 1), x), points, values)
+        found = curve_fits.power_lines(np.full((4, 1), x), points, values)
         np.testing.assert_allclose(found[:, 0], wanted, rtol=1e-13)
     for x in (0.0, 0.3, 1.5):
-        stepped = fits.power_lines(np.full((4, 1), x + STEP * 1j), points, values)
-        around = [fits.power_lines(np.full((4, 1), x + d), points, values) for d in (1e-7, 0.0)]
+        stepped = curve_fits.power_lines(np.full((4, 1), x + STEP * 1j), points, values)
+        around = [
+            curve_fits.power_lines(np.full((4, 1), x + d), points, values) for d in (1e-7, 0.0)
+        ]
         wanted = (around[0] - around[1]) / 1e-7
         np.testing.assert_allclose(stepped.imag / STEP, wanted, rtol=1e-5, atol=1e-12)
 
@@ -68,21 +70,23 @@ def test_power_lines_agree_with_numpy_in_logarithms_on_padded_tables():
 def test_a_power_law_is_read_exactly():
     """R = 0.3 v^-0.8, as turbulent convection has it, from three of its points."""
     law = tuple((v, 0.3 * v**-0.8) for v in (0.5, 1.7, 4.0))
-    table = fits.FITS["part", "resistance_over_velocity"]([law])
+    table = curve_fits.FITS["part", "resistance_over_velocity"]([law])
     v = np.linspace(0.5, 4.0, 30)[None]
-    found = fits.power_lines(v, table["velocity"][..., None], table["resistance"][..., None])
+    found = curve_fits.power_lines(v, table["velocity"][..., None], table["resistance"][..., None])
     np.testing.assert_allclose(found, 0.3 * v**-0.8, rtol=1e-12)
 
 
 def test_chain_is_padded_with_nothing():
     """Stations that a shorter chain does not have resist nothing."""
-    chain = fits.FITS["part", "chain"]([(("junction", 0.4), ("case", 0.25)), (("coil", 1.0),)])
+    chain = curve_fits.FITS["part", "chain"](
+        [(("junction", 0.4), ("case", 0.25)), (("coil", 1.0),)]
+    )
     np.testing.assert_array_equal(chain["resistance"], [[0.4, 0.25], [1.0, 0.0]])
 
 
 def test_bends_add_up():
     """A duct's bends are the sum of fluids.fittings.bend_rounded, whatever its diameter."""
-    found = fits.FITS["duct", "bends"]([((90.0, 1.5), (45.0, 1.0)), ((180.0, 3.0),)])["loss"]
+    found = curve_fits.FITS["duct", "bends"]([((90.0, 1.5), (45.0, 1.0)), ((180.0, 3.0),)])["loss"]
     for diameter in (0.05, 0.4):
         one, two, three = (
             fluids.bend_rounded(Di=diameter, angle=a, rc=r * diameter, Re=1e5, method="Rennels")

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.linalg import null_space
 from scipy.optimize import root
 
-from flownet.network import flow, newton
-from flownet.network.flow import Network, pins, solve, stable
+from flownet.solver import flow, newton
+from flownet.solver.flow import Network, pins, solve, stable
 from tests.network.random_networks import example, spread
 
 

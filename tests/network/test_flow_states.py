@@ -7,9 +7,9 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import root
 
-from flownet.network.flow import Network, from_rest
-from flownet.network.flow_states import Effort, Setting, search
-from flownet.network.pieces import of_branches
+from flownet.solver.flow import Network, from_rest
+from flownet.solver.multiple.flow_states import Effort, Setting, search
+from flownet.solver.multiple.monotone_pieces import of_branches
 from tests.network.test_rest import side_by_side, twins
 
 FULL = Effort(choices=4096, flows=60000, grid=65, starts=200)

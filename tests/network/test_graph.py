@@ -5,7 +5,7 @@ from __future__ import annotations
 import networkx as nx
 import numpy as np
 
-from flownet.network.graph import groups
+from flownet.solver.network import groups
 
 
 def test_groups_are_the_connected_components_of_networkx():

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flownet import air as properties
-from flownet.enclosure import whole as w
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
-from flownet.network import kinds
-from flownet.network.laws import in_series
-from flownet.tables import STATES
-from flownet.things import KINDS, Choice, roles
+from flownet.columns import Inputs
+from flownet.enclosure import enclosure as w
+from flownet.equations import elements
+from flownet.equations.laws import in_series
+from flownet.physics import air as properties
+from flownet.results.tables import STATES
+from flownet.schema.component import KINDS, Choice, roles
+from flownet.schema.errors import CaseError
 from tests.network.kind_samples import (
     ENDS,
     FAN_TYPE,
@@ -335,25 +335,25 @@ def test_variants_of_a_batch_are_those_alone(path):
     kind, _, _ = path.partition(".")
     base = inputs(*THINGS[kind])
     singles = [{f"{path}.{k}": v} for k, values in CHANGES[path].items() for v in values]
-    alone = [kinds.element(base.changed(change), kind) for change in [{}, *singles]]
+    alone = [elements.element(base.changed(change), kind) for change in [{}, *singles]]
     columns = [base.changed(change).columns[kind] for change in [{}, *singles]]
     joined = {key: np.concatenate([c[key] for c in columns], axis=1) for key in columns[0]}
     every = Inputs(base.enclosure, {**base.columns, kind: joined}, base.tables, len(alone))
-    batch = kinds.element(every, kind)
+    batch = elements.element(every, kind)
     for flow in (0.01, -1e-4, 0.0):
         together = in_series(batch.laws, np.full((len(batch.area), 1), flow), air(len(alone)))
         for variant, one in enumerate(alone):
             apart = in_series(one.laws, np.full((len(one.area), 1), flow), air())
             for both, single in zip(together, apart, strict=True):
                 np.testing.assert_allclose(both[:, variant], single[:, 0], rtol=1e-13, atol=1e-16)
-    for name in set(kinds.Element._fields) - {"laws", "fan"}:
+    for name in set(elements.Element._fields) - {"laws", "fan"}:
         for variant, one in enumerate(alone):
             whole, single = getattr(batch, name), getattr(one, name)
             wide = np.broadcast_to(whole, (len(single), len(alone)))
             np.testing.assert_array_equal(wide[:, variant], single[:, 0], err_msg=name)
 
 
-@pytest.mark.parametrize("kind", kinds.ELEMENTS)
+@pytest.mark.parametrize("kind", elements.ELEMENTS)
 def test_every_declared_state_is_one_of_the_results(kind):
     """States by their words; blanked ones are closed, others open."""
     role = roles(KINDS[kind]).get("state")
@@ -363,21 +363,21 @@ def test_every_declared_state_is_one_of_the_results(kind):
     assert isinstance(role, Choice)
     for word in role.words:
         changed = inputs(*THINGS[kind]).changed({f"{kind}.x.state": word})
-        element = kinds.element(changed, kind)
+        element = elements.element(changed, kind)
         assert STATES[element.state[0, 0]] == word
         assert element.closed[0, 0] == (word == "blanked")
 
 
-@pytest.mark.parametrize("kind", kinds.ELEMENTS)
+@pytest.mark.parametrize("kind", elements.ELEMENTS)
 def test_arrays_of_an_element_have_all_rows(kind):
     """(branches, variants or 1), so that kinds can be joined below each other."""
-    element = kinds.element(inputs(*THINGS[kind]), kind)
+    element = elements.element(inputs(*THINGS[kind]), kind)
     count = sum(kind == item.KIND for item in THINGS[kind])
-    for name in set(kinds.Element._fields) - {"laws", "fan"}:
+    for name in set(elements.Element._fields) - {"laws", "fan"}:
         assert getattr(element, name).shape == (count, 1), name
 
 
-@pytest.mark.parametrize("kind", kinds.ELEMENTS)
+@pytest.mark.parametrize("kind", elements.ELEMENTS)
 def test_results_can_be_derived_by_every_number(kind):
     """A complex step in any number that is given goes through to the drop."""
     base = inputs(*THINGS[kind])
@@ -390,7 +390,7 @@ def test_results_can_be_derived_by_every_number(kind):
         found = []
         for changed in (value + 1e-30j, value * (1 + 1e-7), value * (1 - 1e-7)):
             given = np.array([changed], complex)  # complex ones pass: a count may be no whole one
-            element = kinds.element(base.changed({path: given}), kind)
+            element = elements.element(base.changed({path: given}), kind)
             found.append(drop(element, 0.0213)[:, 0])
         wanted = (found[1] - found[2]).real / (2e-7 * value)
         scale = 1e-8 * np.abs(found[1]) / value
@@ -427,4 +427,4 @@ def test_any_slot_resists(state, gap, width, length, count, free, flow):
 def test_a_missing_value_is_named(things, change, match):
     """A change that asks for a value nobody gave does not solve as something else."""
     with pytest.raises(CaseError, match=match):
-        kinds.element(inputs(*THINGS[things]).changed(change), things)
+        elements.element(inputs(*THINGS[things]).changed(change), things)

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from flownet import air as properties
-from flownet.air import Air
-from flownet.network import laws
+from flownet.equations import laws
+from flownet.physics import air as properties
+from flownet.physics.air import Air
 from tests.each import each, named
 from tests.network.law_samples import LAWS, air, column
 from tests.published import rows

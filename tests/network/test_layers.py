@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.air import GRAVITY, HEAT_CAPACITY
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Body,
     Compartment,
     Enclosure,
@@ -18,8 +17,9 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.errors import CaseError
-from flownet.layered import carried_aside
+from flownet.judging.layered import carried_aside
+from flownet.physics.air import GRAVITY, HEAT_CAPACITY
+from flownet.schema.errors import CaseError
 from tests import derivatives
 
 OUTSIDE, WIDE, TALL, DEEP = 308.15, 0.8, 1.8, 0.4

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flownet.network.linear import LARGE, Elimination, SparseElimination, choose
+from flownet.solver.elimination import LARGE, Elimination, SparseElimination, choose
 
 KINDS = [Elimination, SparseElimination]
 

@@ -9,10 +9,10 @@ import pytest
 import scipy.sparse as sp
 
 from flownet.attempt import attempted
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
-from flownet.network import modes
-from flownet.network.coupled import System
+from flownet.columns import Inputs
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.solver import stability as modes
+from flownet.solver.jacobian import System
 from tests.benchmarks.grids import neighbours
 from tests.random_enclosures import enclosure
 

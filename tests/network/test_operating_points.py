@@ -13,16 +13,16 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 import flownet
+from flownet.columns import Inputs
 from flownet.enclosure.branches import Filter, Opening, Vent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Recirculation
 from flownet.enclosure.surroundings import Body, Compartment, Outside
-from flownet.enclosure.whole import Enclosure
-from flownet.inputs import Inputs
-from flownet.network import operating_points
-from flownet.network.assemble import assemble
-from flownet.network.coupled import Pattern
-from flownet.network.structure import Structure
+from flownet.equations.assemble import assemble
+from flownet.equations.topology import Structure
+from flownet.solver.jacobian import Pattern
+from flownet.solver.multiple import operating_points
 
 ROOT = Path(__file__).parents[2]
 INERTANCE = 40.0  # 1/m, length over area of every branch

@@ -13,8 +13,8 @@ import fluids
 import numpy as np
 import pytest
 
-from flownet.network import flow
-from flownet.network.linear import Elimination, SparseElimination
+from flownet.solver import flow
+from flownet.solver.elimination import Elimination, SparseElimination
 from tests.published import Row, rows
 
 TINY = 1e-12  # flow below which a square law is linear

@@ -8,8 +8,8 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import null_space
 from scipy.optimize import brentq
 
-from flownet.network import rest
-from flownet.network.flow import Network, from_rest, solve, stable
+from flownet.solver import flow_startup
+from flownet.solver.flow import Network, from_rest, solve, stable
 from tests.network.random_networks import Example, Laws, example
 
 INERTANCE = 40.0
@@ -182,7 +182,7 @@ def test_equal_fans_stay_alike_where_that_is_stable():
 
 def test_state_that_stays_unstable_is_returned_as_such(monkeypatch):
     """Where no more disturbances are allowed: balanced, not stable, and still alike."""
-    monkeypatch.setattr(rest, "DISTURBANCES", 0)
+    monkeypatch.setattr(flow_startup, "DISTURBANCES", 0)
     result = started(twins(0.42))
     assert result.converged.all()
     assert not result.stable.any()

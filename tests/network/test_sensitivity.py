@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.air import HEAT_CAPACITY
-from flownet.enclosure.whole import Compartment, Enclosure, Outside, Part, Place, Slot, Wall
-from flownet.inputs import Inputs
-from flownet.network import coupled, sensitivity, steady
-from flownet.network.assemble import assemble
-from flownet.network.coupled import STEP, Pattern
-from flownet.network.structure import Structure
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Compartment, Enclosure, Outside, Part, Place, Slot, Wall
+from flownet.equations.assemble import assemble
+from flownet.equations.topology import Structure
+from flownet.physics.air import HEAT_CAPACITY
+from flownet.solver import jacobian, sensitivity, steady
+from flownet.solver.jacobian import STEP, Pattern
 from tests.derivatives import check, numbers
 from tests.every_kind import everything
 from tests.test_cases import DEMOS, load
@@ -76,7 +76,7 @@ def test_every_result_of_every_kind_of_thing_to_every_number():
 
 def test_a_wrong_derivative_is_found(monkeypatch):
     """The check can fail: here the state answers three millionths too much to heat."""
-    case, fine = load("bench-supply"), coupled.System.answer
+    case, fine = load("bench-supply"), jacobian.System.answer
 
     def answer(self, gap, flow, energy, mix):
         return fine(self, gap, flow, energy * (1 + 3e-6), mix)
@@ -143,7 +143,7 @@ def test_a_sealed_box_in_closed_form():
 
 
 def test_one_factorisation_serves_all_numbers(monkeypatch):
-    made, fine = [], coupled._solver
+    made, fine = [], jacobian._solver
     case = load("telecom-shelf")
     inputs, structure = Inputs.of(case), Structure.of(case)
     model = assemble(inputs, structure)
@@ -153,7 +153,7 @@ def test_one_factorisation_serves_all_numbers(monkeypatch):
         made.append(values.shape)
         return fine(pattern, values)
 
-    monkeypatch.setattr(coupled, "_solver", solver)
+    monkeypatch.setattr(jacobian, "_solver", solver)
     places = list(inputs.number_places())
     chunks = list(sensitivity.derivatives(inputs, model, found, places))
     assert len(chunks) > 1
@@ -165,7 +165,7 @@ def test_one_factorisation_serves_all_numbers(monkeypatch):
 def test_chunks_and_sparse_matrices_give_the_same(demo, monkeypatch):
     _, names, whole = derived(load(demo))
     monkeypatch.setattr(sensitivity, "ENTRIES", 1)
-    monkeypatch.setattr(coupled, "DENSE", 0)
+    monkeypatch.setattr(jacobian, "DENSE", 0)
     _, again, one = derived(load(demo))
     assert again == names
     size = np.nanmax(abs(whole), axis=0) + 1e-12

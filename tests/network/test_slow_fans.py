@@ -12,9 +12,9 @@ from scipy.optimize import brentq
 
 import flownet
 from flownet import Compartment, Enclosure, Fan, FanType, Opening, Outside, solve, solve_many
-from flownet.air import Air
-from flownet.network import laws
-from flownet.voids import void
+from flownet.equations import laws
+from flownet.judging.voids import void
+from flownet.physics.air import Air
 from tests.network.law_samples import CURVES, column, fan
 
 AREA, STOPPED, HOLE = 0.0095, 10.0, 0.01  # m2, K of the stopped rotor, m2

@@ -10,12 +10,12 @@ import pytest
 from scipy.constants import Stefan_Boltzmann
 from scipy.optimize import brentq
 
-from flownet import air
-from flownet.enclosure import whole as w
+from flownet.columns import Inputs
+from flownet.enclosure import enclosure as w
 from flownet.enclosure.heat import FACES
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
-from flownet.network import geometry, walls
+from flownet.equations import levels, walls
+from flownet.physics import air
+from flownet.schema.errors import CaseError
 from tests.published import rows
 
 PRESSURE = np.array([[101325.0]])
@@ -37,7 +37,7 @@ def law(*items: w.Wall) -> walls.Walls:
 
 
 def made_of(given_: Inputs) -> walls.Walls:
-    return walls.wall_law(given_, geometry.wall_faces(given_))
+    return walls.wall_law(given_, levels.wall_faces(given_))
 
 
 def wall(to: str = "outside", **keys: Any) -> w.Wall:
@@ -263,7 +263,7 @@ def test_a_laid_enclosure_has_other_faces_up(view, up, above, below):
         room = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
         body = w.Body(view=view, up=up)
         case = w.Enclosure.of(body, room, wall(faces=[face], u_value=1.0))
-        found = geometry.wall_faces(Inputs.of(case))
+        found = levels.wall_faces(Inputs.of(case))
         areas = [found.up.item(), found.down.item(), found.upright.item()]
         wanted = [face == above, face == below, face not in (above, below)]
         assert [area > 0 for area in areas] == wanted

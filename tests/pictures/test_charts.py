@@ -16,10 +16,10 @@ from matplotlib.figure import Figure
 
 import flownet
 from flownet import draw
-from flownet.errors import CaseError
 from flownet.pictures import save, style
 from flownet.pictures.matrix import FILLS
 from flownet.pictures.uncertainty import left
+from flownet.schema.errors import CaseError
 from tests.pictures.legible import faults, texts
 from tests.pictures.samples import PART, SAMPLES, SPEED, made
 from tests.test_cases import load
@@ -145,7 +145,7 @@ def test_curves_lead_with_the_flow_that_was_solved_and_with_what_is_void():
     for name, own in (("curves", False), ("curves dirty", True)):
         found = made(name)
         (point,) = [p for p in found.whole if p.loaded == own]
-        flow = shown.text(flownet.quantities.VOLUME_FLOW, point.flow)
+        flow = shown.text(flownet.schema.quantities.VOLUME_FLOW, point.flow)
         assert words(drawn(name)).startswith(f"2 fans move {flow}")
     assert words(drawn("curves void")).startswith("Void: ")
 

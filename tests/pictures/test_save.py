@@ -6,8 +6,8 @@ import matplotlib as mpl
 import pytest
 from matplotlib.figure import Figure
 
+from flownet.pictures.map import axes as map_figure
 from flownet.pictures.save import ours, save, write
-from flownet.report.figures import map as map_figure
 from tests.report import sample
 
 mpl.use("Agg")

@@ -11,8 +11,8 @@ from matplotlib import font_manager
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from flownet.report import look
-from flownet.report.scene import Point, Scene, Shape
+from flownet.pictures.scene import look
+from flownet.pictures.scene.scene import Point, Scene, Shape
 
 
 class Box(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 from typing import Any
 
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Body,
     Compartment,
     Enclosure,
@@ -19,7 +19,7 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )
-from flownet.solution import Solution
+from flownet.results.solution import Solution
 from tests.report.sample import fan_type, invented
 
 LETTERS = "abcdefghijklmnopqrstuvwxyzWM"

@@ -8,9 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
 from flownet.attempt import JUDGE
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Baffle,
     Body,
     Compartment,
@@ -31,8 +30,8 @@ from flownet.enclosure.whole import (
     Vent,
     Wall,
 )  # fmt: skip
-from flownet.solution import Limit, Solution
-from flownet.tables import (  # fmt: skip
+from flownet.results.solution import Limit, Solution
+from flownet.results.tables import (  # fmt: skip
     BALANCE,
     BRANCH,
     COMPARTMENT,
@@ -45,7 +44,8 @@ from flownet.tables import (  # fmt: skip
     Field,
     Table,
 )
-from flownet.things import Thing
+from flownet.schema import quantities as q
+from flownet.schema.component import Thing
 
 KELVIN = 273.15
 MAT = {"velocity": "0.5 1 2 m/s", "drop": "18 42 108 Pa"}

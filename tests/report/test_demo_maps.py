@@ -6,11 +6,11 @@ from functools import cache
 
 import pytest
 
-from flownet.report.figures import map as maps
-from flownet.report.figures import network
-from flownet.report.scene_map import map_scene
-from flownet.report.scene_page import temperature_range
-from flownet.studies.pairs import Setup, solve_pairs
+from flownet.pictures.map import axes as maps
+from flownet.pictures.map.map import map_scene
+from flownet.pictures.network import axes
+from flownet.pictures.scene.page import temperature_range
+from flownet.studies.runs import Setup, solve_pairs
 from tests.all_scenarios import asked_for, pairs
 from tests.report.picture_checks import clashes, crossed, misplaced
 from tests.test_cases import DEMOS, load
@@ -56,4 +56,4 @@ def test_nothing_overlaps_and_nothing_leaves_the_page_as_painted(demo):
 
 @pytest.mark.parametrize("demo", DEMOS)
 def test_the_network_picture_of_a_demo_is_legible(demo):
-    assert misplaced(network.figure(solved(demo)["base", "base"])) == ([], [])
+    assert misplaced(axes.figure(solved(demo)["base", "base"])) == ([], [])

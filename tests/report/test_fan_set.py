@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import flownet
-from flownet.report.fan_set import fan_set_lines
-from flownet.report.page import Page
+from flownet.pages.fan_set import fan_set_lines
+from flownet.pages.page import Page
 from tests.test_noise_and_life import box
 
 

@@ -18,17 +18,19 @@ from scipy.optimize import isotonic_regression
 
 import flownet
 from flownet import draw
-from flownet.report import look, scene_arrows, scene_map
-from flownet.report.figures import map as map_figure
-from flownet.report.scene import Rect, Scene, Shape, Words
-from flownet.report.scene_groups import Group, runs
-from flownet.report.scene_labels import push_apart
-from flownet.report.scene_layout import Layout
-from flownet.report.scene_letters import FAMILY, width, wrap
-from flownet.report.scene_map import map_scene
-from flownet.report.scene_page import hatch, round_values, temperature_range
-from flownet.report.scene_sizes import marks
-from flownet.report.scene_words import Units
+from flownet.pictures.map import arrows as scene_arrows
+from flownet.pictures.map import axes as map_figure
+from flownet.pictures.map import map
+from flownet.pictures.map.groups import Group, runs
+from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.map import map_scene
+from flownet.pictures.map.sizes import marks
+from flownet.pictures.scene import look
+from flownet.pictures.scene.labels import push_apart
+from flownet.pictures.scene.page import hatch, round_values, temperature_range
+from flownet.pictures.scene.scene import Rect, Scene, Shape, Words
+from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
+from flownet.pictures.scene.words import Units
 from tests.each import each, named
 from tests.network.test_layers import stack
 from tests.report import sample
@@ -399,7 +401,7 @@ def test_wrong_arguments_are_refused():
 
 def test_matplotlib_is_loaded_only_when_something_is_drawn():
     code = (
-        "import sys, flownet, flownet.draw, flownet.report.scene_map, flownet.pictures.save\n"
+        "import sys, flownet, flownet.draw, flownet.pictures.map.map, flownet.pictures.save\n"
         "assert not [m for m in sys.modules if m.partition('.')[0] == 'matplotlib']"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
@@ -413,7 +415,7 @@ def test_the_same_solution_gives_the_same_scene():
 def test_layers_are_bands_of_their_own_temperature(up):
     """The lowest layer lies at the side that is down, together they fill the compartment."""
     solution = flownet.solve(stack(up))
-    bands = list(scene_map._bands(solution, "a", Rect(0, 0, 8, 4)))
+    bands = list(map._bands(solution, "a", Rect(0, 0, 8, 4)))
     rows = solution.layers_of("a").values()
     assert {warm for _, warm in bands} == {row.temperature for row in rows}
     assert sum(rect.wide * rect.tall for rect, _ in bands) == pytest.approx(32)

@@ -7,16 +7,17 @@ import dataclasses
 import pytest
 
 import flownet
-from flownet import quantities as q
-from flownet.report import look, scene_arrows
-from flownet.report.look import Temperatures
-from flownet.report.scene import Scene, Shape
-from flownet.report.scene_inside import DIAMOND
-from flownet.report.scene_labels import BAR
-from flownet.report.scene_layout import Layout
-from flownet.report.scene_map import BANDS, map_scene
-from flownet.report.scene_sizes import marks
-from flownet.report.scene_words import Units, through_slot
+from flownet.pictures.map import arrows as scene_arrows
+from flownet.pictures.map.cells import DIAMOND
+from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.map import BANDS, map_scene
+from flownet.pictures.map.sizes import marks
+from flownet.pictures.scene import look
+from flownet.pictures.scene.labels import BAR
+from flownet.pictures.scene.look import Temperatures
+from flownet.pictures.scene.scene import Scene, Shape
+from flownet.pictures.scene.words import Units, through_slot
+from flownet.schema import quantities as q
 from tests.report import sample
 from tests.report.picture_checks import clashes
 from tests.report.sample import SAMPLES

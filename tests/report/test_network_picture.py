@@ -11,15 +11,15 @@ from matplotlib.figure import Figure
 
 import flownet
 from flownet import draw
-from flownet.report import look
-from flownet.report.figures import network as network_figure
-from flownet.report.scene import Drawing, Layer, Rect, Scene, Shape
-from flownet.report.scene_grid import cells
-from flownet.report.scene_lines import put_lines
-from flownet.report.scene_net import Net
-from flownet.report.scene_network import network_scene
-from flownet.report.scene_routes import lines
-from flownet.report.scene_words import Units
+from flownet.pictures.network import axes as network_figure
+from flownet.pictures.network.grid import cells
+from flownet.pictures.network.lines import put_lines
+from flownet.pictures.network.net import Net
+from flownet.pictures.network.network import network_scene
+from flownet.pictures.network.routes import lines
+from flownet.pictures.scene import look
+from flownet.pictures.scene.scene import Drawing, Layer, Rect, Scene, Shape
+from flownet.pictures.scene.words import Units
 from tests.each import each, named
 from tests.report import sample
 from tests.report.picture_checks import clashes, foreign_fonts, misplaced

@@ -9,16 +9,16 @@ import re
 
 import pytest
 
-from flownet import quantities as q
-from flownet.report import json, sheet
-from flownet.report.findings_lines import findings_lines
-from flownet.report.scene_place import joined
-from flownet.report.scene_words import Units, branch
-from flownet.report.sheet import Cell, Column, coloured
-from flownet.report.text import Page, Unsolved, solution_lines, unsolved_lines
-from flownet.report.verdict import ranked
-from flownet.solution import Finding, Limit
-from flownet.tables import REGIONS
+from flownet.pages import json, sheet
+from flownet.pages.findings_lines import findings_lines
+from flownet.pages.sheet import Cell, Column, coloured
+from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.pages.verdict import ranked
+from flownet.pictures.map.geometry import joined
+from flownet.pictures.scene.words import Units, branch
+from flownet.results.solution import Finding, Limit
+from flownet.results.tables import REGIONS
+from flownet.schema import quantities as q
 from tests.report import text_sample
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")

@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet import tables as s
 from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Filter, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment, Outside, Supply
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Limit, Solution
-from flownet.tables import Field, Table
+from flownet.results import tables as s
+from flownet.results.solution import Limit, Solution
+from flownet.results.tables import Field, Table
+from flownet.schema import quantities as q
 
 NAN = float("nan")
 ZERO = 273.15

@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from flownet import air
-from flownet.enclosure.whole import Compartment, Enclosure, Fan, FanType, Outside, Vent
+from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Outside, Vent
+from flownet.physics import air
 
 SHUT_OFF, FREE = 60.0, 0.05  # Pa, m3/s
 AREA, STOPPED = 0.008, 10.0  # of the fan, K of its stopped rotor

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from flownet import Compartment, Enclosure, Fan, FanType, Opening, Outside
-from flownet.things import Thing
+from flownet.schema.component import Thing
 
 PRESSURE, TEMPERATURE = 101325.0, 293.15
 DENSITY = PRESSURE / (287.05 * TEMPERATURE)  # of the air everywhere here [kg/m3]

@@ -11,16 +11,16 @@ import pytest
 
 import flownet
 from flownet import Compartment, Enclosure, Fan, FanType, Leak, Limits, Opening, Part, Supply
-from flownet import quantities as q
-from flownet.assessment import NONE, OVER, STATUSES, UNSOLVED, VOID, Runs, assess, assessed
-from flownet.enclosure.feeding import VOLTAGES
-from flownet.opposed import facing
-from flownet.quantities import DIFFERENCE, HOURS, TEMPERATURE
-from flownet.solution import Limit
+from flownet.enclosure.supply_match import VOLTAGES
+from flownet.judging.assessment import NONE, OVER, STATUSES, UNSOLVED, VOID, Runs, assess, assessed
+from flownet.judging.opposed import facing
+from flownet.judging.voids import AIR, STALL, Void, counted, fan_out
+from flownet.results.solution import Limit
+from flownet.schema import quantities as q
+from flownet.schema.quantities import DIFFERENCE, HOURS, TEMPERATURE
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import Closeness, _near, closeness, closeness_of
-from flownet.voids import AIR, STALL, Void, counted, fan_out
 from tests.cli.box import run
 from tests.studies.fan_boxes import AREA, DENSITY, air, box, hole, kind, out
 from tests.test_cases import load

@@ -14,10 +14,10 @@ from scipy import optimize
 
 import flownet
 from flownet.enclosure.scenarios import expand
-from flownet.errors import CaseError, NoSolution
-from flownet.quantities import HOURS
-from flownet.report.option_choice import option_choice_lines
-from flownet.report.page import Page
+from flownet.pages.option_choice import option_choice_lines
+from flownet.pages.page import Page
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.quantities import HOURS
 from flownet.studies.choice.dominance import front, ranked
 from flownet.studies.choice.study import choose_options
 

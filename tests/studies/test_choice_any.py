@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from flownet.studies.choice.study import choose_options
 from tests.studies.test_choice import ANY, BOX, PLACES
 

@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.assessment import Runs, assess
-from flownet.errors import CaseError
-from flownet.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
-from flownet.solution import Limit
+from flownet.judging.assessment import Runs, assess
+from flownet.judging.voids import STALL, Void
+from flownet.results.solution import Limit
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
 from flownet.studies.choice.dominance import ranked
 from flownet.studies.choice.fine import KEPT, Fine
 from flownet.studies.choice.generations import _Judge
@@ -25,7 +26,6 @@ from flownet.studies.choice.study import choose_options
 from flownet.studies.choice.tables import Work, order, table_of
 from flownet.studies.choice.trial import _cut, _score
 from flownet.studies.verdicts import closeness
-from flownet.voids import STALL, Void
 from tests.studies.test_choice import BOX, CLOSED
 from tests.studies.test_choice_any import FED, OTHERS
 

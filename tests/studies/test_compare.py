@@ -13,13 +13,13 @@ import pytest
 
 import flownet
 from flownet import Fan, FanType, Opening
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.quantities import DIFFERENCE
-from flownet.report.comparison import outage_lines
-from flownet.report.page import Page
+from flownet.pages.comparison import outage_lines
+from flownet.pages.page import Page
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.quantities import DIFFERENCE
 from flownet.studies.compare import compare, expanded, scenarios_of
 from flownet.studies.outages import outages
 from flownet.studies.verdicts import listed, sentences

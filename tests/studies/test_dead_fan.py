@@ -7,8 +7,8 @@ from types import SimpleNamespace
 import pytest
 
 import flownet
+from flownet.enclosure.enclosure import Fan, Supply
 from flownet.enclosure.outages import SHUTTER
-from flownet.enclosure.whole import Fan, Supply
 from flownet.studies.outages import _changes, _conditions, _helps, outages
 from tests.studies.dead_fan import STOPPED, box, crossing
 from tests.test_cases import load

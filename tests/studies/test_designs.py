@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import qmc
 
 import flownet
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from flownet.studies.designs import Axis, Samples, design
 from tests.test_cases import CASES
 

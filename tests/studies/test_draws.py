@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 import flownet
-from flownet.enclosure.whole import Enclosure, Part
+from flownet.enclosure.enclosure import Enclosure, Part
 from flownet.studies.uncertainty.draws import quantiles, uniform
 from tests.studies.toleranced import QUANTILE, box, stated
 

@@ -13,10 +13,10 @@ import pytest
 
 import flownet
 from flownet import Compartment, FanType, Limits, Part
-from flownet.air import HEAT_CAPACITY
 from flownet.enclosure.surroundings import Body, Supply
-from flownet.errors import CaseError, NoSolution
 from flownet.findings import find
+from flownet.physics.air import HEAT_CAPACITY
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.choose import choose
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.fan_choice.reasons import Places, Reason, _frame, _speed, permits

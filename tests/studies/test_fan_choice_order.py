@@ -13,11 +13,11 @@ import pytest
 
 import flownet
 from flownet import Compartment, Part
-from flownet import quantities as q
 from flownet.enclosure.surroundings import Body
-from flownet.errors import CaseError
-from flownet.report.fan_choice import fan_choice_lines
-from flownet.report.page import Page
+from flownet.pages.fan_choice import fan_choice_lines
+from flownet.pages.page import Page
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
 from flownet.studies.choose import choose
 from flownet.studies.fan_choice.curves import fan_choice_curves
 from flownet.studies.fan_choice.reasons import Reason

@@ -9,7 +9,7 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 import flownet
-from flownet.errors import CaseError
+from flownet.schema.errors import CaseError
 from flownet.studies.fans.curve import curve_of_file, fan_curve
 from tests.test_fan_catalogue import ROWS
 

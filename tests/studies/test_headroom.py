@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.solution import Limit
+from flownet.results.solution import Limit
+from flownet.schema import quantities as q
+from flownet.schema.component import Number
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.headroom.points import Point
 from flownet.studies.headroom.ranges import RANGES, span
 from flownet.studies.headroom.result import Headroom, tightest
@@ -32,7 +33,6 @@ from flownet.studies.headroom.search import (
 )
 from flownet.studies.headroom.subject import Subject, subject
 from flownet.studies.headroom.words import sentences
-from flownet.things import Number
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import quantities as q
-from flownet.enclosure.whole import Place
-from flownet.inputs import Inputs
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Place
+from flownet.schema import quantities as q
 from flownet.studies import levers
 from flownet.studies.levers import Effect
 from flownet.studies.rank import rank

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
-from flownet.studies import pairs
+from flownet.columns import Inputs
+from flownet.judging.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.studies import runs
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.runs import Setup, solve_pairs
 from tests.every_kind import everything
 from tests.test_batches import assert_same
 from tests.test_cases import load
@@ -141,7 +141,7 @@ def test_names_that_are_not_known_raise_and_what_does_not_fit_keeps_its_place():
 
 
 def box(**limits):
-    from flownet.enclosure.whole import (  # noqa: PLC0415
+    from flownet.enclosure.enclosure import (  # noqa: PLC0415
         Compartment,
         Enclosure,
         Fan,
@@ -206,17 +206,17 @@ def test_no_solution_is_worse_than_any_number():
      (7.0, 7.0), ("ab", "ab"), ((1.0, 2.0), (1.0, 2.0))],
 )  # fmt: skip
 def test_one_of_many_values_or_the_only_one(value, picked):
-    assert pairs._picked(value, 1) == picked
+    assert runs._picked(value, 1) == picked
 
 
 def test_rows_alike_in_all_stay_one_column():
     one, nan = np.array([[1.0], [np.nan]]), np.array([[1.0], [np.nan]])
     two, other = np.array([[1.0, 1.0], [2.0, 3.0]]), np.array([[1.0], [5.0]])
-    assert pairs._beside([one, nan], [1, 1]) is one
-    assert pairs._beside([one, one], [1, 3]) is one
+    assert runs._beside([one, nan], [1, 1]) is one
+    assert runs._beside([one, one], [1, 3]) is one
     for columns, widths in (([one, other], [2, 1]), ([two, two], [2, 2]), ([one, two], [1, 2]),
                             ([two, one], [2, 3])):  # fmt: skip
-        made = pairs._beside(columns, widths)
+        made = runs._beside(columns, widths)
         wide = [np.broadcast_to(c, (2, n)) for c, n in zip(columns, widths, strict=True)]
         np.testing.assert_array_equal(made, np.hstack(wide))
 
@@ -226,7 +226,7 @@ def test_tables_of_all_are_put_together_and_named_anew():
     made = [Inputs.of(CASE.under(variant=v)) for v in ("base", "turned", "weak", "three-fans")]
     some = [each for each in made if each.columns["fan"]["type"].shape == made[0].columns["fan"][
         "type"].shape]  # fmt: skip
-    whole = pairs.stacked(some)
+    whole = runs.stacked(some)
     assert len(some) > 1
     assert whole.variants == len(some)
     for (kind, key), pool in whole.tables.items():
@@ -236,4 +236,4 @@ def test_tables_of_all_are_put_together_and_named_anew():
             own = each.columns[kind][key][:, 0].real.astype(int)
             mine = [each.tables[kind, key][i] if i >= 0 else None for i in own]
             assert [pool[i] if i >= 0 else None for i in column[:, place]] == mine
-    assert pairs.stacked(some[:1]) is some[0]
+    assert runs.stacked(some[:1]) is some[0]

@@ -13,8 +13,8 @@ from types import SimpleNamespace
 import pytest
 
 import flownet
-from flownet import quantities as q
-from flownet.errors import CaseError
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
 from flownet.studies import rank as module
 from flownet.studies.rank import rank
 from tests.studies.fan_boxes import box, kind, out

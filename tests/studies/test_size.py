@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import air
-from flownet.errors import CaseError
+from flownet.physics import air
+from flownet.schema.errors import CaseError
 from flownet.studies.size import RULES, Need, size, size_case
 from tests.published import rows
 from tests.test_cases import load
@@ -398,6 +398,6 @@ def test_json_of_a_compartment_without_limit_has_null():
 
 
 def flownet_json(content):
-    from flownet.report import json as written  # noqa: PLC0415
+    from flownet.pages import json as written  # noqa: PLC0415
 
     return written.text(content)

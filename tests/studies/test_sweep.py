@@ -20,9 +20,9 @@ import pytest
 import xarray as xr
 
 import flownet
-from flownet import quantities as q
-from flownet.assessment import STATUSES
-from flownet.errors import CaseError
+from flownet.judging.assessment import STATUSES
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
 from flownet.studies import stream, sweep_files, sweep_rows
 from flownet.studies import sweep as module
 from flownet.studies.sweep import sweep

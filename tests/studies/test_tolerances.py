@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet import quantities as q
-from flownet.enclosure.whole import Place, Vent
-from flownet.errors import CaseError
+from flownet.enclosure.enclosure import Place, Vent
+from flownet.schema import quantities as q
+from flownet.schema.component import KINDS, Number, roles
+from flownet.schema.errors import CaseError
 from flownet.studies.uncertainty.chances import Band
 from flownet.studies.uncertainty.shares import _regressed
 from flownet.studies.uncertainty.tolerances import PRACTICE, Member, Spread, spreads
 from flownet.studies.uncertainty.usual import USUAL
-from flownet.things import KINDS, Number, roles
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
 from tests.test_cases import load
 

@@ -10,15 +10,15 @@ import pytest
 from scipy import stats
 
 import flownet
-from flownet import quantities as q
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
     Outside,
     Part,
     Vent,
 )
-from flownet.errors import CaseError, NoSolution
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import BLOCK
 from flownet.studies.uncertainty import shares
 from flownet.studies.uncertainty.chances import Band, Chance, percent

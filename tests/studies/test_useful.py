@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
     Fan,
@@ -15,7 +15,7 @@ from flownet.enclosure.whole import (
     Part,
     Vent,
 )
-from flownet.studies.useful import useful_flow
+from flownet.studies.effective_flow import useful_flow
 
 AXIAL = FanType(name="axial", curve=[(0.0, 60.0), (0.05, 0.0)], flow_area=0.008)
 

@@ -14,7 +14,7 @@ from typing import Any
 from scipy import stats
 
 from flownet.casefile.ranges import tolerance
-from flownet.enclosure.whole import (
+from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
     Fan,

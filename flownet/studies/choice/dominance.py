@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flownet.arrays import Array, Integers
+from flownet.schema.arrays import Array, Integers
 
 ALIKE = 6  # decimals of a measure that count; the rest is round-off
 

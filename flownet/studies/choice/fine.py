@@ -11,18 +11,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.assessment import THERMAL
 from flownet.attempt import attempted
-from flownet.batches import SolutionBatch
+from flownet.columns import Inputs
 from flownet.enclosure import relative
-from flownet.enclosure.applying import covered
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
-from flownet.network.coupled import STEP
-from flownet.network.results import results
-from flownet.network.sensitivity import derivatives
+from flownet.enclosure.apply import covered
+from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.equations.readout import results
+from flownet.judging.assessment import THERMAL
+from flownet.results.batch import SolutionBatch
+from flownet.schema.arrays import Array
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.solver.jacobian import STEP
+from flownet.solver.sensitivity import derivatives
 from flownet.studies.choice.space import Space
 
 KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more

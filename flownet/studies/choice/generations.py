@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.schema.arrays import Array
 from flownet.studies.choice import search
 from flownet.studies.choice.moves import finer
 from flownet.studies.choice.tables import Work, table_of

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Integers
-from flownet.assessment import THERMAL
-from flownet.errors import CaseError
+from flownet.judging.assessment import THERMAL
+from flownet.judging.voids import WORDS as VOID
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Integers
+from flownet.schema.errors import CaseError
 from flownet.studies.choice import dominance
 from flownet.studies.choice.result import Counts, Excluded, Option, OptionChoice
 from flownet.studies.choice.tables import Table, Work, order, table_of
 from flownet.studies.choice.trial import Trial
-from flownet.voids import WORDS as VOID
 
 LISTED = 100  # ranked combinations that are kept
 CLOSEST = 12

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.schema.arrays import Array
 from flownet.studies.choice import dominance
 from flownet.studies.choice.fine import Fine
 from flownet.studies.choice.tables import Table, Work, order, table_of

@@ -6,18 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
-from flownet.enclosure.wording import as_text
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.solution import Solution, extra
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import as_text
+from flownet.judging.voids import WORDS as VOID
+from flownet.results.solution import Solution, extra
+from flownet.results.tables import Field, html_table, plain
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.solve import solve
 from flownet.studies.choice import words
-from flownet.studies.choice.fitting import Unfit
+from flownet.studies.choice.eligibility import Unfit
 from flownet.studies.choice.space import BEST, Axis
-from flownet.tables import Field, html_table, plain
-from flownet.voids import WORDS as VOID
 
 LISTED = 12  # rows in a notebook
 

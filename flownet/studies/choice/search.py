@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.schema.arrays import Array
 from flownet.studies.choice.space import Space
 
 PER_AXIS = 12  # members of a generation, an axis

@@ -13,17 +13,17 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array, Integers
-from flownet.enclosure.applying import outlasts
+from flownet.enclosure.apply import outlasts
+from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.enclosure.overriding import of_choice
 from flownet.enclosure.ranges import role_at
 from flownet.enclosure.scenarios import scenario_changes
 from flownet.enclosure.values import objects
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.studies.choice.fitting import Fitting, Unfit, kept, stated
-from flownet.things import KINDS, Number, brief, nearest
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.component import KINDS, Number, brief, nearest
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
+from flownet.studies.choice.eligibility import Fitting, Unfit, kept, stated
 
 BEST = ("noise", "power", "temperature", "price")
 KEPT = ("type", "state")  # keys that the price goes by, whatever a scenario sets

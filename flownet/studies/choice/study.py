@@ -7,10 +7,11 @@ from concurrent.futures import Executor
 
 import numpy as np
 
-from flownet import doors
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.schema import argument_checks
+from flownet.schema.component import given
+from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.choice.generations import generations
 from flownet.studies.choice.made import result_of
@@ -21,7 +22,6 @@ from flownet.studies.choice.tables import Work
 from flownet.studies.choice.words import spaced
 from flownet.studies.compare import scenarios_of
 from flownet.studies.fan_choice.study import with_catalogue
-from flownet.things import given
 
 MOST = 200_000  # combinations that are all tried
 LEVELS = 9  # values on an axis without a list
@@ -77,12 +77,12 @@ def choose_options(
         has a value of, a case without limits.
     """
     _check(most=(most, 1), levels=(levels, 2), searched=(searched, 1), seed=(seed, 0))
-    doors.check("choose_options", case, Enclosure)
-    doors.check_names("scenarios", scenarios)
+    argument_checks.check("choose_options", case, Enclosure)
+    argument_checks.check_names("scenarios", scenarios)
     if not isinstance(best, str):
-        doors.check_names("best", best)
+        argument_checks.check_names("best", best)
     if name is not None:
-        doors.check_text("name", name, "the name of a choice of the case is wanted")
+        argument_checks.check_text("name", name, "the name of a choice of the case is wanted")
     wide = with_catalogue(case, _types(catalogue))
     chosen = named(wide, name)
     asked = scenarios_of(wide, scenarios)

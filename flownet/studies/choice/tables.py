@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array, Integers
+from flownet.schema.arrays import Array, Integers
 from flownet.solve import Progress
 from flownet.studies.choice import dominance
 from flownet.studies.choice.space import Space

@@ -14,21 +14,21 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array, Integers
-from flownet.assessment import OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
-from flownet.enclosure import variants
-from flownet.enclosure.applying import covered, outlasts
+from flownet.columns import Inputs
+from flownet.enclosure import combinations
+from flownet.enclosure.apply import covered, outlasts
 from flownet.enclosure.changes import as_columns, steps
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
-from flownet.quantities import Quantity
+from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.assessment import OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.choice.scenes import Scene, scenes_of
+from flownet.studies.choice.scenario_groups import Scene, scenes_of
 from flownet.studies.choice.space import Space, unique_rows
-from flownet.studies.pairs import Pairs, Setup, solve_pairs
+from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
 NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
@@ -318,7 +318,7 @@ def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Set
     setup = Setup("base", "base", columns)
     if count > 1:
         try:
-            variants.check(case, list(steps(case, as_columns(case, columns))))
+            combinations.check(case, list(steps(case, as_columns(case, columns))))
         except CaseError:
             half = count // 2
             yield from _sound(case, _cut(columns, slice(0, half), count), half)

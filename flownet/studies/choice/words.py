@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from flownet import quantities as q
+from flownet.judging.voids import told as void_words
+from flownet.schema import quantities as q
 from flownet.solve import again, broken_in_layers
-from flownet.studies.choice.fitting import sentence
+from flownet.studies.choice.eligibility import sentence
 from flownet.studies.choice.space import Axis
 from flownet.studies.verdicts import divided
-from flownet.voids import told as void_words
 
 MEASURES = {  # what ranks -> how the first is called, and its quantity
     "noise": ("quietest", q.LEVEL), "power": ("least fan power", q.POWER),

@@ -7,10 +7,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.errors import CaseError
 from flownet.findings.facts import running_fans
-from flownet.solution import Solution
+from flownet.results.solution import Solution
+from flownet.schema.arrays import Array
+from flownet.schema.errors import CaseError
 from flownet.studies.fan_choice.study import Candidate, FanChoice
 from flownet.studies.fans import lines
 from flownet.studies.fans.curves import system_line

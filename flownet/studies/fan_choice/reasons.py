@@ -6,17 +6,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure, ratings
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.feeding import Fed, fed
-from flownet.enclosure.whole import Enclosure, ratings
+from flownet.enclosure.supply_match import Fed, fed
 from flownet.findings.facts import listed
 from flownet.findings.fan_data import permitted_shafts, shaft_of
-from flownet.quantities import Quantity
-from flownet.tables import Field
-from flownet.tables import plain as json_value
-from flownet.things import NONE, given
-from flownet.units import Supply as SupplyText
+from flownet.results.tables import Field
+from flownet.results.tables import plain as json_value
+from flownet.schema import quantities as q
+from flownet.schema.component import NONE, given
+from flownet.schema.quantities import Quantity
+from flownet.schema.units import Supply as SupplyText
 
 KINDS = {  # of reasons, in the order in which they are told -> as they are counted
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",

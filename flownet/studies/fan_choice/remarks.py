@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flownet import quantities as q
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.surroundings import Limits
 from flownet.findings.fan_data import shaft_of
 from flownet.findings.registry import COMMON_PRACTICE
+from flownet.schema import quantities as q
+from flownet.schema.component import given
 from flownet.studies.fan_choice.reasons import (
     Places,
     Reason,
@@ -18,7 +19,6 @@ from flownet.studies.fan_choice.reasons import (
     told_once,
 )
 from flownet.studies.fan_choice.solved import Numbers
-from flownet.things import given
 
 HOT = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source
 SLEEVE = "sleeve bearing {why}: wears and gets loud early, ball bearings last"

@@ -12,22 +12,22 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array, Integers
-from flownet.assessment import THERMAL, Assessment
-from flownet.assessment import UNKNOWN as NOT_KNOWN
-from flownet.batches import SolutionBatch
 from flownet.enclosure.fans import FanType
 from flownet.findings.fans import last_peak
-from flownet.limits import IDLE
-from flownet.solution import Limit, broken
+from flownet.judging.assessment import THERMAL, Assessment
+from flownet.judging.assessment import UNKNOWN as NOT_KNOWN
+from flownet.judging.voids import told
+from flownet.results.batch import SolutionBatch
+from flownet.results.limits import IDLE
+from flownet.results.solution import Limit, broken
+from flownet.results.tables import Field, plain
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.component import given
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
-from flownet.studies.pairs import Pairs
+from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
-from flownet.tables import Field, plain
-from flownet.things import given
-from flownet.voids import told
 
 SHORT = 120  # signs of why there is no solution
 

@@ -13,22 +13,22 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
+from flownet.enclosure.enclosure import Enclosure, with_ratings
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import REST_UP
-from flownet.enclosure.whole import Enclosure, with_ratings
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.solution import Solution, extra
+from flownet.results.solution import Solution, extra
+from flownet.results.tables import html_table
+from flownet.schema import quantities as q
+from flownet.schema.component import convert, keys, nearest
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
 from flownet.studies.fan_choice.remarks import remarks
 from flownet.studies.fan_choice.solved import SHOWN, UNKNOWN, Numbers, Solved
-from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import Closeness, divided
-from flownet.tables import html_table
-from flownet.things import convert, keys, nearest
 
 Changes = Mapping[str, Any]
 BEST = {  # what ranks -> the number, and what is said of the first

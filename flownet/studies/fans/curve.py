@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array
 from flownet.enclosure.fans import FanType
+from flownet.equations import curve_fits
 from flownet.findings.facts import STANDARD_DENSITY
-from flownet.network import fits
-from flownet.solution import extra
-from flownet.tables import Field, plain
-from flownet.things import given
+from flownet.results.solution import extra
+from flownet.results.tables import Field, plain
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.component import given
 
 SAMPLES = 400
 
@@ -138,7 +138,7 @@ def _line(points: tuple[tuple[float, float], ...]) -> tuple[Array, Array, float]
     given_flow, given_rise = (
         np.array(column)[None, :, None] for column in zip(*points, strict=True)
     )
-    made = fits.curve(given_flow, given_rise, np.array([[len(points)]]))
+    made = curve_fits.curve(given_flow, given_rise, np.array([[len(points)]]))
     last = points[-1][0]
     flow = np.unique(np.concatenate([np.linspace(0.0, last, SAMPLES), given_flow[0, :, 0]]))
     starts, cubic = made.starts[0, :, 0], made.cubic[0, :, :, 0]

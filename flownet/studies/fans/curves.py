@@ -9,19 +9,19 @@ from typing import Any
 
 import numpy as np
 
-from flownet import doors
-from flownet.arrays import Array
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
 from flownet.findings.facts import Working
-from flownet.solution import Solution
+from flownet.results.solution import Solution
+from flownet.schema import argument_checks
+from flownet.schema.arrays import Array
+from flownet.schema.component import NONE
+from flownet.schema.errors import CaseError
 from flownet.solve import solve, solve_many
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of
 from flownet.studies.fans.lines import Line
 from flownet.studies.fans.results import About, FanCurves, Gain, Point, System
-from flownet.things import NONE
 
 STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
@@ -106,9 +106,9 @@ def combined(solution: Solution, *, fan: str | None = None) -> Gain:
 
 def _check(door: str, solution: Solution, fan: str | None) -> None:
     """TypeError for what is no solution, or no name of a fan."""
-    doors.check(door, solution, Solution)
+    argument_checks.check(door, solution, Solution)
     if fan is not None:
-        doors.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
+        argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
 
 
 # --- states of the filters ----------------------------------------------------------------------

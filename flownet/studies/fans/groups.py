@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from flownet.errors import CaseError
 from flownet.findings.facts import Working, groups, is_outside, open_branches, running_fans, streams
-from flownet.solution import Solution
-from flownet.things import nearest
+from flownet.results.solution import Solution
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError
 
 BESIDE = 0.1  # of the mass flow of fans: what passes beside them is no path of its own
 

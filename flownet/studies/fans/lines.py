@@ -8,13 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.air import Air
-from flownet.arrays import Array
+from flownet.columns import Inputs
+from flownet.equations import elements
+from flownet.equations.laws import REFERENCE_VISCOSITY, FanRise
 from flownet.findings.facts import Working, series
-from flownet.inputs import Inputs
-from flownet.network import kinds, speeds
-from flownet.network.laws import REFERENCE_VISCOSITY, FanRise
-from flownet.solution import Solution
+from flownet.physics.air import Air
+from flownet.results.solution import Solution
+from flownet.schema.arrays import Array
+from flownet.solver import speeds
 from flownet.studies.fans.groups import Chain, Group
 
 MEASURED, BEYOND, DIP = range(3)  # what a point of a line is
@@ -60,7 +61,7 @@ def curves(solution: Solution, chain: Chain) -> dict[str, Curve]:
     """The curve of every fan of a chain."""
     ratios = dict(zip(solution.fans.names, solution.fans.columns["speed_ratio"], strict=True))
     inputs = speeds.as_solved(Inputs.of(solution.case), ratios)
-    element = kinds.element(inputs, "fan")
+    element = elements.element(inputs, "fan")
     assert element.fan is not None  # what makes a fan
     rows = {f"fan.{name}": row for row, name in enumerate(inputs.names("fan"))}
     found = {}

@@ -8,12 +8,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array
-from flownet.quantities import Quantity
-from flownet.solution import Solution, extra
+from flownet.results.solution import Solution, extra
+from flownet.results.tables import Field, html_table, plain
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
 from flownet.studies.fans.lines import Line
-from flownet.tables import Field, html_table, plain
 
 
 class System(NamedTuple):

@@ -10,18 +10,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array
-from flownet.assessment import STATUSES, THERMAL, TIGHT, Assessment
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Limit
+from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.assessment import STATUSES, THERMAL, TIGHT, Assessment
+from flownet.results.solution import Limit
+from flownet.results.tables import Field, plain
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.component import NONE
 from flownet.solve import Progress
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.cells import SOUND, _hottest, _hottest_place
 from flownet.studies.headroom.subject import Subject
-from flownet.studies.pairs import Pairs, Setup, solve_pairs
-from flownet.tables import Field, plain
-from flownet.things import NONE
+from flownet.studies.outcome import SOUND, _hottest, _hottest_place
+from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 REFUSED = "refused"  # a value that the case does not allow
 Name = tuple[str, str]  # limit and subject

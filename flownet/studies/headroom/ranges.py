@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
-from flownet.errors import CaseError
+from flownet.enclosure.enclosure import Enclosure
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError
 from flownet.studies.headroom.subject import Subject
 
 Span = tuple[float, float]

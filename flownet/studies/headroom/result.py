@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet import quantities as q
-from flownet.enclosure.whole import Enclosure
-from flownet.solution import Limit, extra
+from flownet.enclosure.enclosure import Enclosure
+from flownet.results.solution import Limit, extra
+from flownet.results.tables import Field, html_table, plain
+from flownet.schema import quantities as q
 from flownet.studies.headroom.points import REFUSED, Name, Point, row
 from flownet.studies.headroom.search import Crossing, Turn
 from flownet.studies.headroom.subject import Subject
-from flownet.tables import Field, html_table, plain
 
 
 class FilterChange(NamedTuple):

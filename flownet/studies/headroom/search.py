@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.assessment import THERMAL
+from flownet.judging.assessment import THERMAL
 from flownet.studies.headroom.points import Bench, Point
 
 STEPS = 32  # of the scan

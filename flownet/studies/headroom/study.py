@@ -9,14 +9,14 @@ from typing import Any
 
 import numpy as np
 
-from flownet import doors
-from flownet.arrays import Array
-from flownet.assessment import ALIKE, THERMAL
 from flownet.attempt import changed
-from flownet.enclosure.whole import Changes, Enclosure
-from flownet.errors import NoSolution
-from flownet.quantities import Quantity
-from flownet.solution import Limit
+from flownet.enclosure.enclosure import Changes, Enclosure
+from flownet.judging.assessment import ALIKE, THERMAL
+from flownet.results.solution import Limit
+from flownet.schema import argument_checks
+from flownet.schema.arrays import Array
+from flownet.schema.errors import NoSolution
+from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, solve
 from flownet.studies.headroom.points import Bench, Name, Point, unjudged
 from flownet.studies.headroom.ranges import span
@@ -24,7 +24,7 @@ from flownet.studies.headroom.result import FilterChange, Headroom
 from flownet.studies.headroom.search import Crossing, crossings, grid, turns
 from flownet.studies.headroom.subject import Subject, subject
 from flownet.studies.headroom.words import sentences
-from flownet.studies.pairs import Setup, solve_pairs
+from flownet.studies.runs import Setup, solve_pairs
 
 
 def headroom(
@@ -64,8 +64,8 @@ def headroom(
     NoSolution
         No solution at today's value.
     """
-    doors.check("headroom", case, Enclosure)
-    doors.check_path("headroom: key", key, "outside.temperature")
+    argument_checks.check("headroom", case, Enclosure)
+    argument_checks.check_path("headroom: key", key, "outside.temperature")
     made = changed(case, scenario, variant, changes)
     moved = subject(made, key)
     return searched(made, moved, span(moved, made, upto), executor, progress)

@@ -7,14 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from flownet import quantities as q
-from flownet.arrays import Array
 from flownet.enclosure.changes import converted, role_of
+from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.enclosure.relative import is_relative, settled
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError
-from flownet.quantities import Quantity
-from flownet.things import KINDS, NONE, Number, convert, given, keys, roles
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.component import KINDS, NONE, Number, convert, given, keys, roles
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 
 ABSENT = {  # what holds where neither the key nor the one that replaces it is given
     ("outside", "altitude"): (0.0, "pressure"),

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from flownet import quantities as q
-from flownet.solution import Limit
+from flownet.judging.voids import told
+from flownet.results.solution import Limit
+from flownet.schema import quantities as q
 from flownet.solve import broken_in_layers, solve
 from flownet.studies.headroom.points import REFUSED, Point
 from flownet.studies.headroom.result import Headroom
 from flownet.studies.headroom.search import Crossing
 from flownet.studies.verdicts import divided, listed
-from flownet.voids import told
 
 SAME = 1e-6  # of levels, for a key that the tightest limit does not feel
 NOWHERE = (

@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.quantities import Quantity
+from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
 
 CONFIDENCE = 0.95
 PERCENTILES = (5.0, 50.0, 95.0)

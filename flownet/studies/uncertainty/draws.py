@@ -11,7 +11,7 @@ from hashlib import sha256
 
 import numpy as np
 
-from flownet.arrays import Array
+from flownet.schema.arrays import Array
 
 WITHIN = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
 KEPT = 52  # bits of a draw: the middle of each step is a double, neither 0 nor 1

@@ -8,15 +8,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
-from flownet.batches import SolutionBatch
-from flownet.enclosure.whole import Enclosure
-from flownet.quantities import Quantity
-from flownet.solution import PREFIXES, Limit
+from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.voids import counted
+from flownet.results.batch import SolutionBatch
+from flownet.results.solution import PREFIXES, Limit
+from flownet.results.tables import TOTALS
+from flownet.schema.arrays import Array
+from flownet.schema.component import NONE
+from flownet.schema.quantities import Quantity
 from flownet.solve import BLOCK, Progress, solve_many
-from flownet.tables import TOTALS
-from flownet.things import NONE
-from flownet.voids import counted
 
 RUN = 8 * BLOCK  # samples whose whole solutions are held at once
 GIVEN = ("limit", "level", "noise_distance")  # what a table repeats of the inputs

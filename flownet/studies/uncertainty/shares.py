@@ -7,17 +7,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.arrays import Array
 from flownet.attempt import attempted
+from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError, NoSolution
-from flownet.inputs import Inputs
-from flownet.network.coupled import STEP
-from flownet.network.sensitivity import derivatives
-from flownet.quantities import Quantity
+from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.schema.arrays import Array
+from flownet.schema.component import Number
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.quantities import Quantity
+from flownet.solver.jacobian import STEP
+from flownet.solver.sensitivity import derivatives
 from flownet.studies.uncertainty.tolerances import Member, Spread, difference
-from flownet.things import Number
 
 FLAT = 1e-9  # of a result's size: a spread below it is round-off
 

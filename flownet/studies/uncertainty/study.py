@@ -12,13 +12,15 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import doors
-from flownet.arrays import Array
-from flownet.assessment import THERMAL
 from flownet.attempt import changed
-from flownet.enclosure.whole import Changes, Enclosure
-from flownet.errors import CaseError, NoSolution
-from flownet.solution import Limit, extra
+from flownet.enclosure.enclosure import Changes, Enclosure
+from flownet.judging.assessment import THERMAL
+from flownet.results.solution import Limit, extra
+from flownet.results.tables import Field, html_table, plain
+from flownet.schema import argument_checks
+from flownet.schema.arrays import Array
+from flownet.schema.component import nearest
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
@@ -26,8 +28,6 @@ from flownet.studies.uncertainty.draws import uniform
 from flownet.studies.uncertainty.samples import Samples, solve_samples
 from flownet.studies.uncertainty.shares import Share, Shares, shares
 from flownet.studies.uncertainty.tolerances import Spread, spreads, without_value
-from flownet.tables import Field, html_table, plain
-from flownet.things import nearest
 
 FEWEST, MOST = 2, 1_000_000  # samples
 VALUES = {
@@ -204,9 +204,9 @@ def uncertainty(
         Where no sample was solved.
     """
     count, start = _whole("samples", samples, FEWEST, MOST), _whole("seed", seed, 0)
-    doors.check("uncertainty", case, Enclosure)
+    argument_checks.check("uncertainty", case, Enclosure)
     if of is not None:
-        doors.check_path("uncertainty: of", of, "part.rectifier.temperature")
+        argument_checks.check_path("uncertainty: of", of, "part.rectifier.temperature")
     made = changed(case, scenario, variant, changes)
     moved = spreads(made, defaults)
     if not moved:

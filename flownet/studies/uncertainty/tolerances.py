@@ -8,16 +8,16 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import quantities as q
-from flownet.arrays import Array
+from flownet.columns import Inputs
 from flownet.enclosure.changes import role_of
-from flownet.enclosure.whole import Enclosure, Place
-from flownet.errors import CaseError
-from flownet.inputs import Inputs
-from flownet.quantities import Quantity
+from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.component import Number, get, given
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 from flownet.studies.uncertainty.draws import quantiles
 from flownet.studies.uncertainty.usual import USUAL, Usual
-from flownet.things import Number, get, given
 
 PRACTICE = "common practice, no source"
 NODES = 20_000  # of the midpoint rule over a shape

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from flownet.solution import AT_LEAST
+from flownet.results.solution import AT_LEAST
 from flownet.solve import again, broken_in_layers
 from flownet.studies.uncertainty.chances import percent
 from flownet.studies.verdicts import divided, listed

@@ -1,0 +1,241 @@
+"""Changes in the things of an enclosure, checked again; and one change after another."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+import numpy as np
+
+from flownet.enclosure import checks
+from flownet.enclosure.changes import role_of, steps
+from flownet.enclosure.contents import Changes, Contents, Place
+from flownet.enclosure.relative import is_relative, joined, members, settled
+from flownet.enclosure.values import objects
+from flownet.schema.component import (
+    KINDS,
+    Group,
+    Numbers,
+    Pair,
+    Role,
+    Table,
+    Thing,
+    attribute,
+    convert,
+    given,
+    keys,
+    roles,
+)
+from flownet.schema.errors import CaseError
+
+C = TypeVar("C", bound=Contents)
+_RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
+
+
+def applied(case: C, changes: Changes) -> C:
+    """A new enclosure with these values in its things; CaseError with every fault."""
+    settings: dict[tuple[str, str], dict[str, Any]] = {}
+    faults: list[str] = []
+    now: dict[Place, Any] = {}
+    for path, raw in changes.items():
+        try:
+            for step in steps(case, {path: raw}, now):
+                if isinstance(step.value, np.ndarray):
+                    raise CaseError(f"{path}: takes one value here; solve_many takes arrays")
+                settings.setdefault(step.place[:2], {})[step.place.key] = step.value
+        except CaseError as error:
+            faults += error.faults
+    touched = {kind for kind, _ in settings}
+    things: dict[str, Any] = {  # kinds that nothing changes stay the same mappings
+        kind: dict(named) if kind in touched else named for kind, named in case.things.items()
+    }
+    for (kind, name), values in settings.items():
+        try:
+            things[kind][name] = rebuilt(things[kind][name], values)
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(told_once(faults))
+    _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
+    frozen = MappingProxyType({
+        kind: MappingProxyType(named) if kind in touched else named
+        for kind, named in things.items()
+    })  # fmt: skip
+    made = dataclasses.replace(case, things=frozen)
+    if faults := checks.all_faults(made):
+        raise CaseError(faults)
+    after = covered(case, case.applied.changes, changes)
+    return dataclasses.replace(made, applied=case.applied._replace(changes=after))
+
+
+def told_once(faults: Sequence[str]) -> list[str]:
+    """Without what the ratings of a fan type have from their type."""
+    every = dict.fromkeys(faults)
+    return [
+        fault for fault in every if (of := _RATING.sub(r"\1", fault)) == fault or of not in every
+    ]
+
+
+def _kept_ratings(types: dict[str, Any], changed: Sequence[str]) -> None:
+    """What a rating's own row says now, said by the `rating` table of its type as well."""
+    for path in changed:
+        name, joint, rating = path.partition(".rating.")
+        if joint:
+            base, row = types[name], types[path]
+            own = {
+                key: getattr(row, attribute(key))
+                for key in keys(type(base))
+                if key != "rating"
+                and (
+                    key in base.rating[rating]
+                    or getattr(row, attribute(key)) != getattr(base, attribute(key))
+                )
+            }
+            kept = {key: value for key, value in own.items() if given(value)}
+            rows = MappingProxyType({**base.rating, rating: MappingProxyType(kept)})
+            types[name] = dataclasses.replace(base, rating=rows)
+            types[path] = dataclasses.replace(row, given=frozenset(kept))
+
+
+def rebuilt(item: Thing, values: Mapping[str, Any]) -> Thing:
+    """The thing with new values, by their path within it, checked again.
+
+    CaseError with every fault of it.
+    """
+    direct: dict[str, Any] = {}
+    nested: dict[str, dict[str, Any]] = {}
+    for path, value in values.items():
+        key, _, rest = path.partition(".")
+        if rest:
+            nested.setdefault(key, {})[rest] = value
+        else:
+            direct[attribute(key)] = value
+    for key, inner in nested.items():
+        role, old = keys(type(item))[key].role, getattr(item, attribute(key))
+        if isinstance(role, Group):
+            direct[attribute(key)] = _group(role, old, inner)
+        elif isinstance(role, (Numbers, Pair)):
+            direct[attribute(key)] = _list(f"{item.path}.{key}", role, old, inner)
+        elif isinstance(role, Table):
+            rows = direct.get(attribute(key), old)
+            direct[attribute(key)] = _beside(f"{item.path}.{key}", role, rows, inner)
+    return dataclasses.replace(item, **direct)
+
+
+def _beside(path: str, role: Table, rows: Any, inner: Mapping[str, Any]) -> Any:
+    """A table with numbers beside its columns; None where it is not given."""
+    if rows is not None:
+        return dataclasses.replace(convert(role, rows), **inner)
+    if any(map(given, inner.values())):
+        raise CaseError(f"{path}.{next(iter(inner))}: stands beside a table that is not given")
+    return None
+
+
+def _group(role: Group, old: Any, inner: Mapping[str, Any]) -> Any:
+    """A sub-table with new values; None, or its defaults, where nothing of it is given."""
+    declared = keys(role.cls)
+    values = {k: getattr(old, attribute(k)) for k in declared} if old is not None else {}
+    for path, value in inner.items():
+        key, _, rest = path.partition(".")
+        if rest:
+            place = declared[key].role
+            assert isinstance(place, (Numbers, Pair))
+            listed = _partly(place, values.get(key), {rest: value})
+            values[key] = listed if any(map(given, listed)) else None
+        else:
+            values[key] = value
+    present = {k: v for k, v in values.items() if given(v)}
+    return present if present or not role.optional else None
+
+
+def _list(path: str, role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> Any:
+    values = _partly(role, old, inner)
+    if any(map(given, values)) and not all(map(given, values)):
+        missing = next(i for i, value in enumerate(values) if not given(value))
+        raise CaseError(f"{path}.{missing}: must be given too; a list has all its values")
+    return values if all(map(given, values)) else None
+
+
+def _partly(role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> tuple[Any, ...]:
+    count = role.places if isinstance(role, Numbers) else len(role.quantities)
+    values = list(old) if old is not None else []
+    values += [math.nan] * (count - len(values))
+    for index, value in inner.items():
+        values[int(index)] = value
+    least = role.count if isinstance(role, Numbers) else count
+    while len(values) > least and not given(values[-1]):
+        values.pop()
+    return tuple(values)
+
+
+# --- one change after another -------------------------------------------------------------------
+
+
+def covered(case: Contents, first: Changes, then: Changes) -> dict[str, Any]:
+    """Changes followed by others, without those that have no effect any more.
+
+    A relative change acts on what was set before it. CaseError where that leads out of a range.
+    """
+    kept = dict(first)
+    for path, value in then.items():
+        if is_relative(value) and is_relative(value, _role(case, path)):
+            kept = _followed(case, kept, path, value)
+            continue
+        kept = {old: v for old, v in kept.items() if not _covers(case, path, old)}
+        kept[path] = value
+    return kept
+
+
+def outlasts(case: Contents, path: str, then: Changes) -> bool:
+    """Whether anything of a change at a path is left after these."""
+    return not any(_covers(case, p, path) for p, value in then.items() if not is_relative(value))
+
+
+def _role(case: Contents, path: str) -> Role | None:
+    place = case.places(path)[0]
+    return roles(KINDS[place.kind]).get(place.key)
+
+
+def _followed(case: Contents, kept: dict[str, Any], path: str, text: str) -> dict[str, Any]:
+    """Changes and then a relative one: by a path of its own, or worked into what it acts on."""
+    if path not in kept:
+        return {**kept, path: text}
+    here = {place.path for place in case.places(path)}
+    later = list(kept)[list(kept).index(path) + 1 :]
+    between = {old for old in later if here & {place.path for place in case.places(old)}}
+    if not between:
+        return {**kept, path: _worked_in(case, path, kept[path], text)}
+    single: dict[str, Any] = {}  # thing by thing, in their order
+    for old, value in (*kept.items(), (path, text)):
+        apart = old == path or old in between
+        paths = [place.path for place in case.places(old)] if apart else [old]
+        single = covered(case, single, dict.fromkeys(paths, value))
+    return single
+
+
+def _worked_in(case: Contents, path: str, before: Any, text: str) -> Any:
+    """One value for both: of a change, and of a relative one after it."""
+    if is_relative(before):
+        return joined(before, text)
+    if any(map(is_relative, each := members(before))):
+        return objects([_worked_in(case, path, value, text) for value in each])
+    place = case.places(path)[0]
+    now = {step.place: step.value for step in steps(case, {place.path: before})}
+    return settled(case, place, role_of(place), text, now)
+
+
+def _covers(case: Contents, path: str, old: str) -> bool:
+    """Whether a change at `path` leaves nothing of one at `old`."""
+    if path == old or old.startswith(path + "."):
+        return True
+    if "*" not in path:
+        return False
+    wide = [place.path for place in case.places(path)]
+    return all(
+        any(place.path == here or place.path.startswith(here + ".") for here in wide)
+        for place in case.places(old)
+    )

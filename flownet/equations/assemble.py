@@ -1,0 +1,144 @@
+"""Inputs -> the arrays of a model."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.equations import elements as kinds
+from flownet.equations import levels as geometry
+from flownet.equations import walls
+from flownet.equations.layers import divided
+from flownet.equations.model import Loops, Model, stacked
+from flownet.equations.topology import Structure, root_places, summed
+from flownet.physics import air
+from flownet.schema.arrays import Array
+from flownet.schema.component import KINDS, Choice, roles
+
+
+def assemble(inputs: Inputs, s: Structure) -> Model:
+    """The model of all variants, layers in it where the structure has them."""
+    if s.division is not None:
+        return divided(assemble(inputs, s.division.plain), inputs, s)
+    elements = tuple((rows, kinds.element(inputs, kind)) for kind, rows in s.rows.items())
+    levels = geometry.compartment_levels(inputs)
+    start_level, end_level = _branch_levels(inputs, s, levels)
+    closed = _of_elements(s, elements, "closed")
+    own = _of_branches(s, elements, "heat")
+    part_heat = _part_heat(inputs, s, elements)
+    branch_heat = own + s.heat_of_branches(part_heat)
+    conductance = _of_branches(s, elements, "wall_conductance")
+    motor = _of_branches(s, elements, "motor_heat")
+    return Model(
+        structure=s,
+        elements=elements,
+        site_pressure=site_pressure(inputs),
+        outside_temperature=inputs.columns["outside"]["temperature"],
+        outside_pressure=inputs.columns["outside"]["over_pressure"],
+        levels=levels,
+        start_level=start_level,
+        end_level=end_level,
+        open=_open(s, closed),
+        branch_heat=branch_heat,
+        reversed=_of_branches(s, elements, "reversed").real > 0,
+        inner=_inner(s, branch_heat, conductance),
+        wall_conductance=conductance,
+        wall_temperature=_of_branches(s, elements, "wall_temperature"),
+        motor_heat=motor,
+        compartment_heat=s.heat_of_compartments(part_heat),
+        part_heat=part_heat,
+        walls=walls.wall_law(inputs, geometry.wall_faces(inputs)) if len(s.wall_start) else None,
+        exchange=_exchange(inputs),
+        overturn=np.zeros((len(s.exchange_start), 1)),
+        loops=_loops(inputs),
+        variants=inputs.variants,
+    )
+
+
+def site_pressure(inputs: Inputs) -> Array:
+    """(1, variants) given, or from the altitude, or sea level."""
+    outside = inputs.columns["outside"]
+    given, altitude = outside["pressure"][:1], outside["altitude"][:1]
+    height = np.where(np.isnan(altitude.real), 0.0, altitude)
+    return np.where(np.isnan(given.real), air.site_pressure(height), given)
+
+
+def _of_elements(s: Structure, elements: Any, name: str) -> Array:
+    """(elements, variants) one field of all kinds."""
+    return stacked(
+        [
+            np.broadcast_to(
+                getattr(made, name), (rows.stop - rows.start, np.shape(getattr(made, name))[-1])
+            )
+            for rows, made in elements
+        ]
+    )
+
+
+def _of_branches(s: Structure, elements: Any, name: str) -> Array:
+    """(branches, variants) of the element that is the branch."""
+    return _of_elements(s, elements, name)[s.own]
+
+
+def _open(s: Structure, closed: Array) -> Array:
+    """A branch is open when none of its elements is closed."""
+    found: Array = summed(s.host, closed.real, len(s.branches)) == 0
+    return found
+
+
+def _branch_levels(inputs: Inputs, s: Structure, levels: Array) -> tuple[Array, Array]:
+    """Heights of both ends of every branch; elements `on` another branch have none."""
+    nodes = np.concatenate([levels, np.zeros((len(s.outsides), levels.shape[1]))])
+    starts, ends = s.start[s.host], s.end[s.host]
+    found = [
+        geometry.branch_levels(inputs, kind, nodes, starts[rows], ends[rows])
+        for kind, rows in s.rows.items()
+    ]
+    both = (stacked([pair[i] for pair in found])[s.own] for i in (0, 1))
+    return tuple(both)  # type: ignore[return-value]
+
+
+def _part_heat(inputs: Inputs, s: Structure, elements: Any) -> Array:
+    """(parts, variants) W; none in a slot that is not fitted."""
+    if not inputs.names("part"):
+        return np.zeros((0, 1))
+    c = inputs.columns["part"]
+    useful = np.where(np.isnan(c["output"].real), 0.0, c["output"])
+    efficiency = np.where(np.isnan(c["efficiency"].real), 1.0, c["efficiency"])
+    power = np.where(np.isnan(c["power"].real), useful * (1 / efficiency - 1), c["power"])
+    return power * c["load"] * parts_present(inputs, s, elements)
+
+
+def parts_present(inputs: Inputs, s: Structure, elements: Any) -> Array:
+    """(parts, variants) 1, or 0 for a part whose slot is not fitted."""
+    case = inputs.enclosure
+    there = np.ones((len(case.parts), 1))
+    slots = [place.removeprefix("slot.") for place in root_places(case).values()]
+    names = inputs.names("slot")
+    if not any(slot in names for slot in slots):
+        return there
+    role = roles(KINDS["slot"])["state"]
+    assert isinstance(role, Choice)
+    fitted = (inputs.columns["slot"]["state"].real == role.words.index("fitted")) * 1.0
+    rows = [fitted[names.index(n)] if n in names else np.ones(fitted.shape[1]) for n in slots]
+    return np.array(rows)
+
+
+def _inner(s: Structure, heat: Array, conductance: Array) -> Array:
+    """Slots and ducts with heat or a wall of their own: their air warms on the way."""
+    long = np.array([path.partition(".")[0] in ("slot", "duct") for path in s.branches], bool)
+    warmed = (heat != 0).any(axis=1) | (conductance != 0).any(axis=1)
+    found: Array = (long & warmed)[:, None]
+    return found
+
+
+def _exchange(inputs: Inputs) -> Array:
+    columns = inputs.columns["exchange"]
+    return columns["flow"] if columns else np.zeros((0, 1))
+
+
+def _loops(inputs: Inputs) -> Loops:
+    columns = inputs.columns["recirculation"]
+    return Loops(columns["fraction"] if columns else np.zeros((0, 1)))

@@ -1,0 +1,210 @@
+"""Heights and face areas: where each compartment and each end of a branch stands.
+
+A height is the outline's coordinate along `up`. A plan view, and things without an outline, have
+height 0.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.columns import Inputs, take_rows
+from flownet.enclosure.branches import DIRECTIONS
+from flownet.enclosure.heat import FACES
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.component import KINDS, Choice, roles
+
+# right-hand and upward share of each `up` and of each direction in the view
+UP = {"top": (0, 1), "bottom": (0, -1), "left": (-1, 0), "right": (1, 0)}
+FLAT_DIRECTION = {"up": (0, 1), "down": (0, -1), "left": (-1, 0), "right": (1, 0)}
+SIDE_DIRECTION = FLAT_DIRECTION | {
+    "left": (0, 0),
+    "right": (0, 0),
+    "front": (-1, 0),
+    "back": (1, 0),
+}
+
+# what the sides of a view are in the room; in a front view they are the faces of that name
+SEEN: dict[str, dict[str, str]] = {
+    "side": {"left": "front", "right": "back", "front": "right", "back": "left"},
+    "plan": dict.fromkeys(("top", "bottom", "left", "right", "front", "back"), "top"),
+}
+
+
+def up_shares(inputs: Inputs) -> tuple[Array, Array]:
+    """How much one metre to the right, and one metre up in the view, add to a height."""
+    column, plan = _word(inputs, "enclosure", "up"), _word(inputs, "enclosure", "view")
+    words, views = _words("enclosure", "up"), _words("enclosure", "view")
+    flat = plan == views.index("plan")
+    right, above = (np.array([UP.get(str(w), (0, 0))[i] for w in words], float) for i in (0, 1))
+    return np.where(flat, 0.0, right[column]), np.where(flat, 0.0, above[column])
+
+
+def compartment_levels(inputs: Inputs) -> Array:
+    """(compartments, variants) height of each outline's centre; 0 without an outline."""
+    right, above = up_shares(inputs)
+    x, y, width, height = (inputs.columns["compartment"][f"outline.{i}"] for i in range(4))
+    level = right * (x + width / 2) + above * (y + height / 2)
+    return np.where(np.isnan(level.real), 0.0, level)
+
+
+def branch_levels(
+    inputs: Inputs, kind: str, levels: Array, start: Array, end: Array
+) -> tuple[Array, Array]:
+    """(things, variants) heights of both ends of the branches of a kind.
+
+    `levels` has a row for each node, `start` and `end` name them; outsides are the rows from the
+    number of compartments on.
+    """
+    right, above = up_shares(inputs)
+    columns, inside = inputs.columns[kind], len(inputs.names("compartment"))
+    counted = (start < inside)[:, None] * 1.0, (end < inside)[:, None] * 1.0
+    ends = np.maximum(counted[0] + counted[1], 1.0)
+    middle = (levels[start] * counted[0] + levels[end] * counted[1]) / ends
+    at = right * columns["at.0"] + above * columns["at.1"]
+    middle = np.where(np.isnan(at.real), middle, at)
+    below = above_end = middle
+    if "direction" in columns and "length" in columns:
+        half = _climb(inputs, kind) * columns["length"] / 2
+        half = np.where(np.isnan(half.real), 0.0, half)
+        below, above_end = middle - half, middle + half
+    if "route" in columns and inputs.tables.get((kind, "route")):
+        given = columns["route"].real >= 0
+        first, last = _route_ends(inputs, kind, right, above)
+        below, above_end = np.where(given, first, below), np.where(given, last, above_end)
+    return below, above_end
+
+
+def _climb(inputs: Inputs, kind: str) -> Array:
+    """Height gained along one metre from `from` to `to`."""
+    right, above = up_shares(inputs)
+    side = _word(inputs, "enclosure", "view") == _words("enclosure", "view").index("side")
+    code = inputs.columns[kind]["direction"].real.astype(int)
+    share = []
+    for axis in (0, 1):
+        flat = np.array([FLAT_DIRECTION.get(w, (0, 0))[axis] for w in (*DIRECTIONS, "")], float)
+        deep = np.array([SIDE_DIRECTION.get(w, (0, 0))[axis] for w in (*DIRECTIONS, "")], float)
+        share.append(np.where(side, deep[code], flat[code]))
+    climb: Array = right * share[0] + above * share[1]
+    return climb
+
+
+def _route_ends(inputs: Inputs, kind: str, right: Array, above: Array) -> tuple[Array, Array]:
+    index = np.maximum(inputs.columns[kind]["route"].real.astype(int), 0)
+    ends = []
+    for point in (0, -1):
+        points = np.array([route[point] for route in inputs.tables[kind, "route"]], float)
+        picked = take_rows(points, index)  # (things, 2, variants)
+        ends.append(right * picked[:, 0] + above * picked[:, 1])
+    return ends[0], ends[1]
+
+
+class WallFaces(NamedTuple):
+    """The faces that each wall names of its compartment, by the way they look; (walls, variants),
+    NaN for walls that name none."""
+
+    upright: Array  # area [m2]
+    up: Array
+    down: Array
+    height: Array  # of the upright ones [m]
+    length: Array  # area over perimeter of a horizontal one [m]
+
+    @property
+    def area(self) -> Array:
+        """Of all of them."""
+        found: Array = self.upright + self.up + self.down
+        return found
+
+
+def wall_faces(inputs: Inputs) -> WallFaces:
+    """Areas and sizes of faces, from outline and depth; a laid enclosure has other faces up."""
+    walls, names = inputs.enclosure.walls.values(), inputs.names("compartment")
+    inside = np.array([names.index(wall.from_) for wall in walls], int)
+    size = _size(inputs, inside)
+    given = np.array([bool(wall.faces) for wall in walls])[:, None]
+    size = tuple(np.where(given, side, 1.0) for side in size)
+    volume, around = size[0] * size[1] * size[2], size[0] + size[1] + size[2]
+    top = face_up(inputs)
+    tall: Any = sum(
+        np.where(top // 2 == axis, side, 0.0) for axis, side in enumerate(_by_face(size))
+    )
+    areas: list[Any] = [0.0, 0.0, 0.0]  # upright, up, down
+    for code, face in enumerate(FACES):
+        count = np.array([wall.faces.count(face) for wall in walls], float)[:, None]
+        own = count * volume / _by_face(size)[code // 2]
+        looks = np.where(top == code, 1, np.where(top == (code ^ 1), 2, 0))
+        areas = [total + np.where(looks == way, own, 0.0) for way, total in enumerate(areas)]
+    found = (*areas, tall, volume / tall / (2 * (around - tall)))
+    return WallFaces(*(np.where(given, each, np.nan) for each in found))
+
+
+def _by_face(size: tuple[Array, ...]) -> tuple[Array, Array, Array]:
+    """Depth, width and height: how far apart the two faces of each pair in FACES are."""
+    wide, tall, deep = size
+    return deep, wide, tall
+
+
+def face_up(inputs: Inputs) -> Array:
+    """(1, variants) the face that looks up, as its place in FACES."""
+    ups, views = _words("enclosure", "up"), _words("enclosure", "view")
+    codes = [[FACES.index(SEEN.get(str(v), {}).get(str(up), str(up))) for up in ups] for v in views]
+    view, turned = _word(inputs, "enclosure", "view"), _word(inputs, "enclosure", "up")
+    found: Array = np.array(codes)[view, turned]
+    return found
+
+
+def face_area(inputs: Inputs, compartments: Integers, face: str) -> Array:
+    """(compartments, variants) area of one face of these rows; NaN without an outline."""
+    size = _size(inputs, compartments)
+    area: Array = size[0] * size[1] * size[2] / _by_face(size)[FACES.index(face) // 2]
+    return area
+
+
+def heights(inputs: Inputs) -> tuple[Array, Array]:
+    """(compartments, variants) lowest height of each outline, and how high it is; 0 without."""
+    right, above = up_shares(inputs)
+    width, height = (inputs.columns["compartment"][f"outline.{i}"] for i in (2, 3))
+    tall = abs(right) * width + abs(above) * height
+    tall = np.where(np.isnan(tall.real), 0.0, tall)
+    return compartment_levels(inputs) - tall / 2, tall
+
+
+def _size(inputs: Inputs, compartments: Integers) -> tuple[Array, ...]:
+    """Width, height and depth of compartments in the room."""
+    columns = inputs.columns["compartment"]
+    across, along = (columns[f"outline.{i}"][compartments] for i in (2, 3))
+    return _in_room(inputs, across, along, _depths(inputs)[compartments])
+
+
+def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:
+    """Width, height and depth as one stands before the enclosure."""
+    side, plan = _seen_from(inputs)
+    deep = np.where(side, across, np.where(plan, along, through))
+    return np.where(side, through, across), np.where(plan, through, along), deep
+
+
+def _depths(inputs: Inputs) -> Array:
+    """(compartments, variants) extent across the view: its own, else that of the enclosure."""
+    side, plan = _seen_from(inputs)
+    own, size = inputs.columns["compartment"]["depth"], inputs.columns["enclosure"]
+    whole = np.where(side, size["size.0"], np.where(plan, size["size.1"], size["size.2"]))
+    depth: Array = np.where(np.isnan(own.real), whole, own)
+    return depth
+
+
+def _seen_from(inputs: Inputs) -> tuple[Array, Array]:
+    """Whether the view is one from the side, and whether it is a plan."""
+    view, words = _word(inputs, "enclosure", "view"), _words("enclosure", "view")
+    return view == words.index("side"), view == words.index("plan")
+
+
+def _word(inputs: Inputs, kind: str, key: str) -> Array:
+    return inputs.columns[kind][key].real.astype(int)
+
+
+def _words(kind: str, key: str) -> list[str | bool]:
+    role = roles(KINDS[kind])[key]
+    assert isinstance(role, Choice)
+    return list(role.words)

@@ -1,0 +1,308 @@
+"""From a state to everything a user asks for; accepts complex arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Enclosure
+from flownet.equations import elements, layers
+from flownet.equations.component_temperatures import PartStates, parts
+from flownet.equations.model import BranchState, Model, State, stacked
+from flownet.physics import air, life, sound
+from flownet.results import limits
+from flownet.results.batch import SolutionBatch
+from flownet.results.tables import (
+    BRANCH,
+    COMPARTMENT,
+    FAN,
+    HEAT,
+    LAYER,
+    PART,
+    REGIONS,
+    STATES,
+    STATION,
+    Table,
+)
+from flownet.schema.arrays import Array, magnitude, positive
+from flownet.solver.steady import Steady
+
+
+def results(
+    inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any]
+) -> SolutionBatch:
+    """All tables of all variants, in the order in which things were given; NaN where a variant was
+    not solved."""
+    failed = np.array([bool(words) for words in found.status])
+    state = State(*(np.where(failed, np.nan, part) for part in found.state))
+    with np.errstate(invalid="ignore"):
+        return _results(inputs, model, state, found, changes)
+
+
+def _results(
+    inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
+) -> SolutionBatch:
+    here = model.branches(state)
+    part = parts(inputs, model, state, here)
+    fans = _fans(inputs, model, state, here)
+    compartments = _compartments(inputs, model, state)
+    part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
+    part_table = Table(PART, tuple(inputs.enclosure.parts), {
+        "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
+        "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
+    })  # fmt: skip
+    walls, swapped = model.aside(state.temperature)
+    whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
+    width = state.mass_flow.shape[1]
+    totals = _totals(inputs, model, state, here, fans, walls)
+    given = inputs.as_given()
+    case = given.enclosure
+    compartments = compartments.ordered(case.compartments)
+    part_table = part_table.ordered(case.parts)
+    branches = _branches(model, state, here).ordered(case.branches)
+    fans = fans.ordered([f"fan.{name}" for name in case.fans])
+    held = limits.held(given, compartments, branches, part_table, fans, totals)
+    totals["worst_margin"] = limits.worst(held, width)
+    return SolutionBatch(
+        compartments=compartments,
+        branches=branches,
+        fans=fans,
+        parts=part_table,
+        stations=_stations(case, part, width),
+        walls=_heat(inputs, "wall", whole_walls, width).ordered(case.walls),
+        exchanges=_heat(inputs, "exchange", whole_swapped, width).ordered(case.things["exchange"]),
+        layers=_layers(case, model, state),
+        site=_site(model),
+        totals_=totals,
+        balance_=_balance(found),
+        limits=held,
+        inputs_=given,
+        changes=changes,
+        status=found.status,
+    )
+
+
+def _wide(values: Array, width: int) -> Array:
+    return np.broadcast_to(values, (values.shape[0], width))
+
+
+def _heat(inputs: Inputs, kind: str, values: Array, width: int) -> Table:
+    return Table(HEAT, tuple(inputs.names(kind)), {"heat": _wide(values, width)})
+
+
+def _stations(case: Enclosure, part: PartStates, width: int) -> Table:
+    columns = np.array(list(part.stations.values())).reshape(len(part.stations), width)
+    names = [f"{name}.{one}" for name, own in case.parts.items() for one, _ in own.chain or ()]
+    return Table(STATION, tuple(part.stations), {"temperature": columns}).ordered(names)
+
+
+def _site(model: Model) -> dict[str, Any]:
+    warm = model.outside_temperature[0]
+    pressure = model.site_pressure[0]
+    return {
+        "pressure": pressure, "temperature": warm, "density": air.density(warm, pressure),
+    }  # fmt: skip
+
+
+def _balance(found: Steady) -> dict[str, Any]:
+    kept = found.promise
+    return {
+        "mass_residual": kept.mass, "pressure_residual": kept.pressure,
+        "energy_residual": kept.energy, "temperature_step": kept.warm_step,
+        "flow_step": kept.flow_step, "iterations": found.rounds, "stable": found.stable,
+    }  # fmt: skip
+
+
+def _compartments(inputs: Inputs, model: Model, state: State) -> Table:
+    s, width = model.structure, state.mass_flow.shape[1]
+    warm = layers.hottest(s, state.temperature)
+    limit = inputs.columns["compartment"]["air_limit"] + 0 * warm
+    pressure, level = layers.at_centre(model, state)
+    return Table(COMPARTMENT, tuple(inputs.enclosure.compartments), {
+        "temperature": warm, "pressure": pressure, "limit": limit, "margin": limit - warm,
+        "level": _wide(level, width), "mean_temperature": layers.mean(s, state.temperature),
+    })  # fmt: skip
+
+
+def _layers(case: Enclosure, model: Model, state: State) -> Table:
+    """One row a layer, from the lowest; none of compartments that are not divided."""
+    s, width = model.structure, state.mass_flow.shape[1]
+    rows = layers.rows(s)
+    level = _wide(model.levels[rows], width) + 0 * state.temperature[rows].real
+    names = tuple(s.compartments[row] for row in rows)
+    place = {name: row for row, name in enumerate(case.compartments)}
+    found = Table(LAYER, names, {"temperature": state.temperature[rows], "level": level})
+    return found.ordered(sorted(names, key=lambda name: place[name.rpartition(".")[0]]))
+
+
+def _branches(model: Model, state: State, here: BranchState) -> Table:
+    """One row an element; elements `on` another branch have its air, and a drop of their own."""
+    s, width = model.structure, state.mass_flow.shape[1]
+    area, count, diameter, code = (
+        _wide(stacked([np.asarray(getattr(e, name)) for _, e in model.elements]), width)
+        for name in ("area", "count", "diameter", "state")
+    )
+    flow, flowing = state.mass_flow[s.host], air.Air(*(x[s.host] for x in here.air))
+    drops = _wide(_losses(model, state, here), width)  # one column where nothing lets air through
+    own = np.zeros(len(s.elements), bool)
+    own[s.own] = True
+    density = _upstream_density(model, here)[s.host]
+    volume = flow / density
+    velocity = volume / (area * count)
+    reynolds = magnitude(flow) / (area * count) * diameter / flowing.viscosity
+    columns = {
+        "state": code, "mass_flow": flow, "volume_flow": volume, "velocity": velocity,
+        "drop": drops, "heat": np.where(own[:, None], here.heat[s.host], 0.0),
+        "density": flowing.density, "reynolds": reynolds,
+        "outlet_temperature": np.where(model.open[s.host], here.outlet[s.host], np.nan),
+    }  # fmt: skip
+    given = len(s.elements) - len(layers.joints(s))  # what joins layers is no branch of the case
+    return Table(BRANCH, s.elements[:given], {key: v[:given] for key, v in columns.items()})
+
+
+def _upstream_density(model: Model, here: BranchState) -> Array:
+    return air.density(here.upstream, model.site_pressure)
+
+
+def _losses(model: Model, state: State, here: BranchState) -> Array:
+    """(elements, variants) losses only: of a fan its guard, shutter and still rotor; NaN where
+    closed."""
+    s, found = model.structure, []
+    for rows, element in model.elements:
+        at, total = s.host[rows], here.element_drops[rows]
+        if element.fan is not None:
+            flow, here_air = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
+            laws = [law for law in element.laws if law is not element.fan]
+            total = sum((law(flow, here_air)[0] for law in laws), start=0 * flow)
+            alone = ~element.fan.turns(flow, here_air)
+            total = total + np.where(alone, element.fan(flow, here_air)[0], 0.0)
+        found.append(np.where(model.open[at], total, np.nan))
+    return stacked(found)
+
+
+def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Table:
+    s, width = model.structure, state.mass_flow.shape[1]
+    if "fan" not in s.rows:
+        none = np.zeros((0, width))
+        return Table(FAN, (), {field.name: none for field in FAN})
+    rows = s.rows["fan"]
+    element = next(e for r, e in model.elements if e.fan is not None)
+    fan, at = element.fan, s.host[rows]
+    assert fan is not None
+    flow, flowing = state.mass_flow[at], air.Air(*(x[at] for x in here.air))
+    c = elements.columns(inputs, "fan")
+    density = np.where(element.reversed, flowing.at_end, flowing.at_start)
+    running = fan.turns(flow, flowing) & model.open[at]
+    inlet = np.where(model.open[at], here.upstream[at], np.nan)
+    speed = _wide(element.speed, width)
+    power, heard = _noise(inputs, c, speed)
+    heard = np.where(running, heard, np.nan)
+    rated = c.type.life.hours, c.type.life.at, c.type.life.factor_per_10K
+    return Table(FAN, tuple(p for p in s.elements if p.startswith("fan.")), {
+        "rise": np.where(running, fan.rise(flow, flowing), 0.0),
+        "region": _region(fan, flow, density, _wide(element.state, width), running),
+        "speed_ratio": speed,
+        "air_temperature": inlet,
+        "power": np.where(running, element.motor_power * density, 0.0),
+        "noise": heard,
+        "noise_share": sound.shares(np.where(np.isnan(heard), sound.SILENCE, heard)),
+        "noise_power": np.where(running, power, np.nan),
+        "blade_pass": np.where(
+            running, sound.blade_pass(c.type.blades, speed * c.type.rated_speed), np.nan
+        ),
+        "life": np.where(running, life.life_at(rated[0], rated[1], inlet, rated[2]), np.nan),
+        "life_kind": _wide(np.where(np.isnan(rated[0]), -1, c.type.life.kind), width),
+    })  # fmt: skip
+
+
+def _region(fan: Any, flow: Array, density: Array, state: Array, running: Array) -> Array:
+    """Index into REGIONS by the volume flow the way the fan blows."""
+    volume = fan.sign * flow.real / density.real
+    free, stall = fan.free_flow.real, fan.stall_flow
+    code = np.full(volume.shape, REGIONS.index("normal"))
+    code = np.where(volume < stall, REGIONS.index("stall"), code)
+    code = np.where(volume > free, REGIONS.index("past-free-delivery"), code)
+    code = np.where(volume < 0, REGIONS.index("backflow"), code)
+    code = np.where(running, code, REGIONS.index("stopped"))
+    return np.where(state == STATES.index("blanked"), REGIONS.index("blanked"), code)
+
+
+def noise_distance(inputs: Inputs) -> Array:
+    """(1, variants) where levels hold; 1 m unless given."""
+    distance = inputs.columns["limits"]["noise_distance"]
+    return np.where(np.isnan(distance.real), 1.0, distance)
+
+
+def _noise(inputs: Inputs, c: Any, speed: Array) -> tuple[Array, Array]:
+    """(fans, variants) sound power, and pressure at the noise distance, at the fan's speed.
+
+    A sound pressure of a data sheet is taken to be measured in the field that `noise_field` says.
+    """
+    limit, distance = inputs.columns["limits"], noise_distance(inputs)
+    spread = np.where(
+        limit["noise_field"].real == 1,
+        *(sound.FIELD_LOSS[word] for word in ("hemisphere", "sphere")),
+    )
+    given = np.where(np.isnan(c.type.noise.distance.real), 1.0, c.type.noise.distance)
+    own = c.type.noise_dBA + sound.speed_change(np.where(speed.real > 0, speed, 1.0))
+    power = np.where(c.type.noise.kind == 1, own, sound.pressure_to_power(own, given, spread))
+    direct = sound.power_to_pressure(power, distance, spread)
+    room = np.where(np.isnan(limit["room_constant"].real), np.inf, limit["room_constant"])
+    walled = np.isfinite(room.real)
+    reflected = sound.reverberant(power, np.where(walled, room, 1.0))
+    both = np.array(np.broadcast_arrays(direct, np.where(walled, reflected, sound.SILENCE)))
+    return power, np.where(walled, sound.add_levels(both), direct)
+
+
+def _first_failure(inputs: Inputs, fans: Table, width: int) -> Array:
+    """(variants,) of the fans that run; NaN unless the life of all of them is an L10."""
+    if not len(fans):
+        return np.full(width, np.nan)
+    life_hours, kind = fans.columns["life"], fans.columns["life_kind"]
+    idle = np.isin(fans.columns["region"], limits.IDLE)
+    known = (idle | (~np.isnan(life_hours.real) & (kind == 0))).all(axis=0) & ~idle.all(axis=0)
+    slope = np.broadcast_to(inputs.columns["limits"]["weibull_slope"][0], (width,))
+    there = np.where(idle | ~known, np.inf, life_hours)
+    return np.where(known, life.first_failure(there, slope), np.nan)
+
+
+def _totals(
+    inputs: Inputs, model: Model, state: State, here: BranchState, fans: Table, walls: Array
+) -> dict[str, Any]:
+    s, width = model.structure, state.mass_flow.shape[1]
+    source = (model.branch_heat + 0 * here.heat).sum(axis=0)
+    motors = model.motor_heat * np.where(model.reversed, here.air.at_end, here.air.at_start)
+    source = source + np.where(model.open, motors, 0.0).sum(axis=0)
+    source = source + (model.compartment_heat + np.zeros((1, width))).sum(axis=0)
+    leaving = (s.wall_end >= s.inside)[:, None]
+    ducts = np.where(model.wall_conductance != 0, here.heat - model.branch_heat, 0.0).sum(axis=0)
+    drawn, blown, warm = _outside_flows(model, state, here)
+    outside = model.outside_temperature[:1]
+    with np.errstate(divide="ignore"):
+        rise = np.where(blown.sum(axis=0) > 0, (blown * (warm - outside)).sum(axis=0)
+                        / blown.sum(axis=0), np.nan)  # fmt: skip
+    density = _upstream_density(model, here)
+    noise = fans.columns["noise"]
+    heard = np.where(np.isnan(noise), sound.SILENCE, noise)
+    total = sound.add_levels(heard, axis=0) if len(noise) else np.full(width, np.nan)
+    return {
+        "heat": source, "wall_heat": np.where(leaving, walls, 0.0).sum(axis=0) - ducts,
+        "volume_flow": (drawn / density).sum(axis=0), "mass_flow": drawn.sum(axis=0),
+        "air_rise": rise, "fan_power": fans.columns["power"].sum(axis=0),
+        "noise": np.where(np.isnan(noise).all(axis=0), np.nan, total),
+        "noise_distance": noise_distance(inputs)[0],
+        "first_failure": _first_failure(inputs, fans, width),
+    }  # fmt: skip
+
+
+def _outside_flows(model: Model, state: State, here: BranchState) -> tuple[Array, Array, Array]:
+    """(branches, variants) mass drawn in, mass blown out, and temperature at the outlet."""
+    s, flow = model.structure, state.mass_flow
+    start, end = (s.start >= s.inside)[:, None], (s.end >= s.inside)[:, None]
+    ahead, back = positive(flow), positive(-flow)
+    drawn = np.where(start, ahead, 0) + np.where(end, back, 0)
+    blown = np.where(end, ahead, 0) + np.where(start, back, 0)
+    return drawn, blown, here.outlet

@@ -1,0 +1,246 @@
+"""Heat through panels: a given U, or inside film, panel, outside film, radiation and sun computed.
+
+Positive heat leaves the inside. Every array has the variants as its last axis; all accept complex
+numbers, and come out with exact derivatives.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.equations.levels import WallFaces
+from flownet.physics import films
+from flownet.physics.materials import MATERIALS
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.errors import CaseError
+
+GUESSES, EXACT = 6, 2  # rounds of the balance of the two faces, see `Films.balance`
+NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
+STEP = 1e-20  # imaginary step of a derivative
+WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `facing`; the last: not given
+
+
+class Faces(NamedTuple):
+    """What a panel does; all (walls, variants)."""
+
+    heat: Array  # from the inside to the other side [W]
+    conductance: Array  # d heat / d inside temperature, nearly: film properties held [W/K]
+    inner: Array  # temperature of the inner face [K]; NaN for a given U
+    outer: Array  # temperature of the outer face [K]; NaN for a given U
+
+
+class Films(NamedTuple):
+    """Panels whose films are computed; arrays finite for all panels, computed or not.
+
+    A face radiates to what stands before it, taken at the temperature of the air there
+    (assumption), and has the film of an upright or horizontal plate in still air.
+    """
+
+    panel: Array  # conductivity over thickness [W/(m2 K)]
+    length: Array  # height of an upright one, area over perimeter of a horizontal one [m]
+    faces_up: Array  # way its outer face looks: 1 up, -1 down, 0 upright
+    inside_emissivity: Array
+    emissivity: Array  # of the outer face
+
+    def balance(
+        self, inside: Array, other: Array, pressure: Array, sun: Array
+    ) -> tuple[Array, Array, Array, Array]:
+        """Flux [W/m2], conductance [W/(m2 K)], inner and outer face [K].
+
+        Each round puts tangents in the place of the two films and solves the chain of three
+        resistances, whose faces lie between the temperatures around them (and the sun's rise), so
+        that no round can leave the physical range. The first rounds use rough tangents of real
+        numbers. The last ones are Newton's: the first of them reaches round-off, the second
+        carries imaginary parts through exactly.
+        """
+        real = Films(*(part.real for part in self))
+        around = (inside.real, other.real, np.real(pressure), sun.real)
+        inner = 0.6 * around[0] + 0.4 * around[1]
+        outer = 0.4 * around[0] + 0.6 * around[1]
+        for _ in range(GUESSES):
+            tangents = real._rough(inner, outer, around)
+            _, _, inner, outer = real._chain(tangents, around[3])
+        for exact in range(EXACT):
+            last = exact == EXACT - 1
+            model, places = (self, (inside, other, pressure, sun)) if last else (real, around)
+            slopes = real._slopes(inner, outer, around)
+            tangents = model._tangents(inner, outer, places, slopes)
+            flux, conductance, inner, outer = model._chain(tangents, places[3])
+        return flux, conductance, inner, outer
+
+    def _chain(self, tangents: tuple[Array, ...], sun: Array) -> tuple[Array, Array, Array, Array]:
+        """Flux through film, panel, film between the temperatures the tangents start from."""
+        warm, inner_film, cold, outer_film = tangents
+        conductance = 1 / (1 / inner_film + 1 / self.panel + 1 / outer_film)
+        flux = conductance * (warm - cold - sun / outer_film)
+        return flux, conductance, warm - flux / inner_film, cold + (flux + sun) / outer_film
+
+    def _fluxes(
+        self, inner: Array, outer: Array, around: tuple[Array, ...]
+    ) -> tuple[Array, Array, Array, Array]:
+        """Into the inner face, and out of the outer one [W/m2]; and the films of both in still
+        air [W/(m2 K)]."""
+        inside, other, pressure, _ = around
+        within = films.natural_film(inner, inside, self.length, pressure, -self.faces_up)
+        without = films.natural_film(outer, other, self.length, pressure, self.faces_up)
+        shone = films.radiation_flux(inside, inner, self.inside_emissivity)
+        glow = films.radiation_flux(outer, other, self.emissivity)
+        into, out = within * (inside - inner) + shone, without * (outer - other) + glow
+        return into, out, within, without
+
+    def _rough(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
+        """Tangents as of a power law; radiation by its own."""
+        radiant = 4 * films.STEFAN_BOLTZMANN
+        into, out, within, without = self._fluxes(inner, outer, around)
+        slope_in = NATURAL * within + radiant * self.inside_emissivity * inner**3
+        slope_out = NATURAL * without + radiant * self.emissivity * outer**3
+        return inner + into / slope_in, slope_in, outer - out / slope_out, slope_out
+
+    def _slopes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
+        """Exact derivatives of the two fluxes by their face, for real numbers."""
+        into, out, *_ = self._fluxes(inner.real + 1j * STEP, outer.real + 1j * STEP, around)
+        return -into.imag / STEP, out.imag / STEP
+
+    def _tangents(
+        self, inner: Array, outer: Array, around: tuple[Array, ...], slopes: tuple[Array, Array]
+    ) -> tuple[Array, ...]:
+        into, out, *_ = self._fluxes(inner, outer, around)
+        return inner + into / slopes[0], slopes[0], outer - out / slopes[1], slopes[1]
+
+
+class Walls(NamedTuple):
+    """All walls of an enclosure. A wall is one panel, or one each for its upright faces, the one
+    that looks up and the one that looks down: each has its own two faces."""
+
+    area: Array  # (panels, variants), 0 where a wall has nothing that looks so
+    u_value: Array  # 0 where computed
+    sun: Array  # absorbed per area [W/m2]
+    sun_rise: Array  # what it is worth as a warmer outside, for a given U [K]
+    computed: Array  # bool
+    looks: Array  # way the outer face looks: 1 up, -1 down, 0 upright
+    films: Films | None  # where any wall is computed
+    wall: Integers  # (panels,) the wall each belongs to; the first panel of each, in order
+    count: int  # type: ignore[assignment]  # walls; hides the method that tuples have
+
+    def evaluate(self, inside: Array, other: Array, pressure: Array) -> Faces:
+        """Heat and faces between two air temperatures; of several panels the mean by area.
+
+        Parameters
+        ----------
+        inside, other : (walls, variants) air at the `from` and the `to` of each wall [K]
+        pressure : (1, variants) site pressure [Pa]
+        """
+        inside, other = inside[self.wall], other[self.wall]
+        through = self.area * self.u_value
+        heat = through * (inside - other - self.sun_rise)
+        unknown = np.full_like(heat.real, np.nan)
+        if self.films is None:
+            return Faces(*map(self._summed, (heat, through + 0 * heat.real, unknown, unknown)))
+        flux, film, inner, outer = self.films.balance(inside, other, pressure, self.sun)
+        area = self._summed(self.area)
+        return Faces(
+            self._summed(np.where(self.computed, self.area * flux, heat)),
+            self._summed(np.where(self.computed, self.area * film, through)),
+            self._summed(np.where(self.computed, self.area * inner, unknown)) / area,
+            self._summed(np.where(self.computed, self.area * outer, unknown)) / area,
+        )
+
+    def _summed(self, each: Array) -> Array:
+        """(walls, variants) sums over the panels of each wall."""
+        found = each[: self.count]
+        for row in range(self.count, len(each)):
+            found = found + (np.arange(self.count) == self.wall[row])[:, None] * each[row]
+        return found
+
+    def heat(self, inside: Array, other: Array, pressure: Array) -> Array:
+        """Heat from `from` to `to` [W], (walls, variants)."""
+        return self.evaluate(inside, other, pressure).heat
+
+    def surfaces(self, inside: Array, other: Array, pressure: Array) -> tuple[Array, Array]:
+        """Temperatures of the inner and the outer face [K]; NaN for a given U."""
+        faces = self.evaluate(inside, other, pressure)
+        return faces.inner, faces.outer
+
+
+def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
+    """The walls of an enclosure.
+
+    Parameters
+    ----------
+    faces : WallFaces
+        Those that each wall names; any values, such as NaN, for walls with an area of their own.
+
+    Raises
+    ------
+    CaseError
+        For a wall without area, or with neither a U nor a thickness and a conductivity.
+    """
+    if not inputs.columns["wall"]:
+        empty = np.zeros((0, 1))
+        return Walls(empty, empty, empty, empty, empty > 0, empty, None, np.zeros(0, int), 0)
+    c = inputs.kind("wall", {})
+    named = inputs.enclosure.walls.values()
+    outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])
+    conductivity = np.where(np.isnan(c.conductivity), _conductivity(c.material), c.conductivity)
+    computed = np.isnan(c.u_value)
+    panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
+    _check(inputs, np.where(np.isnan(c.area), faces.area, c.area), panel)
+    lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
+    sun = np.where(outside & ~np.isnan(lit), lit, 0.0)
+    made = _panels(c, faces)
+    u_value, sun, sun_rise, computed, panel, inside_emissivity, emissivity = (
+        each[made.wall] for each in (
+            np.where(computed, 0.0, c.u_value), sun, sun / c.outside_film, computed, panel,
+            c.inside_emissivity, c.emissivity,
+        )
+    )  # fmt: skip
+    plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
+    return Walls(
+        made.area, u_value, sun, sun_rise, computed, made.faces_up, plates, made.wall, len(outside)
+    )
+
+
+class Panels(NamedTuple):
+    """Walls taken apart by the way they look; (panels, variants)."""
+
+    wall: Integers  # (panels,)
+    area: Array
+    length: Array  # as in `Films`
+    faces_up: Array
+
+
+def _panels(c: Any, faces: WallFaces) -> Panels:
+    """One for each wall, then what else looks up or down of those that name several faces."""
+    whole = ~np.isnan(c.area)
+    area = np.where(whole, c.area, faces.upright)
+    high = np.where(np.isnan(c.height), np.where(whole, np.sqrt(area), faces.height), c.height)
+    flat = np.where(whole, area / (2 * (high + area / high)), faces.length)
+    looks = np.where(whole, WAY_UP[c.facing.real.astype(int)], 0.0)
+    up, down = (np.where(whole, 0.0, own) for own in (faces.up, faces.down))
+    area, high, flat, looks, up, down = np.broadcast_arrays(area, high, flat, looks, up, down)
+    walls, parts = [np.arange(len(area))], [(area, np.where(looks == 0, high, flat), looks)]
+    for way, own in ((1.0, up), (-1.0, down)):
+        rows = np.flatnonzero((own.real > 0).any(axis=1))
+        walls.append(rows)
+        parts.append((own[rows], flat[rows], np.full_like(looks[rows].real, way)))
+    return Panels(np.concatenate(walls), *map(np.concatenate, zip(*parts, strict=True)))
+
+
+def _conductivity(material: Array) -> Array:
+    """By the index of a material; NaN for none."""
+    table = np.array([m.conductivity for m in MATERIALS.values()] + [np.nan])
+    found: Array = table[material.real.astype(int)]
+    return found
+
+
+def _check(inputs: Inputs, area: Array, panel: Array) -> None:
+    for row, name in enumerate(inputs.names("wall")):
+        if np.isnan(area[row]).any():
+            raise CaseError(f"wall.{name}: its area is missing; give area, or faces")
+        if np.isnan(panel[row]).any():
+            raise CaseError(
+                f"wall.{name}: give u_value, or thickness with conductivity or material"
+            )

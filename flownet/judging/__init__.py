@@ -1,0 +1,1 @@
+"""How runs stand: the one place that judges margins and says what makes them void."""

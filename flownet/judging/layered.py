@@ -1,0 +1,89 @@
+"""Whether one temperature is enough for a compartment: the same case solved with layers.
+
+Where walls or exchanges carry much of the heat, or buoyancy moves much of the air, it matters at
+what height the heat comes in and goes out. And whether the layers that are given are enough: the
+same with twice as many.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from flownet.enclosure.checks import undivided
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.surroundings import MOST_LAYERS
+from flownet.results.solution import Layered, Solution
+from flownet.results.streams import is_outside, outside_name
+
+LAYERS = 4
+ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
+LIFTED = 1 / 3  # of the power that moves the air, likewise
+MOST = 16  # compartments that are divided; an enclosure with more of them is left as it is
+Again = Callable[[Enclosure, Mapping[str, Any]], Solution | str]
+
+
+def beside(solution: Solution, again: Again) -> Solution:
+    """The solution, with what layers say where it is worth asking, and what more of them say.
+
+    `again` solves an enclosure with changes, or says why it cannot; a function of a module, so that
+    a solution can be sent to another process.
+    """
+    case = solution.case
+    given = {name: int(item.layers) for name, item in case.compartments.items() if item.layers > 1}
+    one = [name for name, item in case.compartments.items()
+           if name not in given and not undivided(case, item)]  # fmt: skip
+    aside, lifted = carried_aside(solution), moved_by_buoyancy(solution)
+
+    def divided(layers: Mapping[str, int]) -> Layered | None:
+        changes = {f"compartment.{name}.layers": count for name, count in layers.items()}
+        solved = partial(again, case, changes)
+        return Layered(layers, aside, lifted, solution.limits, solved) if layers else None
+
+    asked = len(one) <= MOST and (aside > ASIDE or lifted > LIFTED)
+    more = {name: 2 * n if 2 * n <= MOST_LAYERS else n // 2 for name, n in given.items()}
+    return dataclasses.replace(
+        solution, layered=divided(dict.fromkeys(one, LAYERS) if asked else {}),
+        finer=divided(more if len(more) <= MOST else {}),
+    )  # fmt: skip
+
+
+def carried_aside(solution: Solution) -> float:
+    """Heat through walls and exchanges, either way, over that and what the air carries out."""
+    totals = solution.totals
+    air = abs(totals.heat - totals.wall_heat)
+    through = sum(np.abs(t.columns["heat"]).sum() for t in (solution.walls, solution.exchanges))
+    return float(through / (through + air)) if through > 0 else 0.0
+
+
+def moved_by_buoyancy(solution: Solution) -> float:
+    """Of the power that is lost on the way of the air, what neither fans nor an over-pressure
+    outside give, 0 to 1.
+
+    All are sums of a pressure times a volume flow; what the air gains by expanding counts as
+    buoyancy, below zero as none.
+    """
+    branches = solution.branches.columns
+    lost = np.nansum(branches["drop"] * branches["volume_flow"])
+    return float(np.clip(1 - _driven(solution) / lost, 0.0, 1.0)) if lost > 0 else 0.0
+
+
+def _driven(solution: Solution) -> float:
+    """Power that fans and over-pressures outside give to the air [W]."""
+    given, outsides = 0.0, solution.case.things["outside"]
+    for name, branch in solution.case.branches.items():
+        if branch.from_ is None or branch.to is None:  # on another, which counts its air
+            continue
+        before, behind = (
+            outsides[outside_name(end)].over_pressure if is_outside(end) else 0.0
+            for end in (branch.from_, branch.to)
+        )
+        given += (before - behind) * solution.volume_flow(name)
+    for name, fan in solution.fans.items():
+        flow = abs(solution.volume_flow(name))
+        given += fan.rise * (-flow if fan.region == "backflow" else flow)
+    return given

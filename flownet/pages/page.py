@@ -1,0 +1,80 @@
+"""How a page of text is printed: units, width, how many rows, colour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from flownet.pages.sheet import ROWS, Cell, Column, Figure, Paint, aligned, plain, table
+from flownet.schema.quantities import Quantity
+
+MISSING = "-"
+STYLES = {
+    "void": "bad", "over": "bad", "short": "bad", "tight": "doubtful", "unknown": "doubtful",
+    "ok": "good",
+    "error": "bad", "warning": "doubtful", "note": "quiet",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Page:
+    """How a page is printed."""
+
+    units: str = "metric"
+    width: int = 80
+    everything: bool = False  # all rows of a table
+    paint: Paint = plain
+    names: int = 0  # width of the first column, so that tables line up
+
+    @property
+    def most(self) -> int | None:
+        """Rows of a table that are shown; None: all."""
+        return None if self.everything else ROWS
+
+    def text(self, quantity: Quantity, value: Any, sign: str = "") -> str:
+        """A value in the reader's units, `-` where there is none."""
+        if value is None or not math.isfinite(value):
+            return MISSING
+        return quantity.shown(self.units).text(float(value), sign)
+
+    def cell(self, quantity: Quantity, value: Any, sign: str = "", style: str = "") -> Cell:
+        """A value in a table, with the decimals of its column."""
+        return self._cell(quantity, value, style, sign, bare=False)
+
+    def bound(self, quantity: Quantity, value: Any) -> Cell:
+        """A limit as people write it: 60 degC, not 60.0 degC."""
+        return self._cell(quantity, value, "", "", bare=True)
+
+    def _cell(self, quantity: Quantity, value: Any, style: str, sign: str, *, bare: bool) -> Cell:
+        if value is None or not math.isfinite(value):
+            return Cell(MISSING, style)
+        figure = Figure(quantity.shown(self.units), float(value), sign, bare)
+        return aligned([Cell("", style, figure)])[0]
+
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> list[str]:
+        """A table that fits the page."""
+        return table(
+            columns, rows, width=self.width, most=self.most, least=self.names, paint=self.paint
+        )
+
+
+class Unsolved(NamedTuple):
+    """A scenario that has no result, and why."""
+
+    title: str
+    scenario: str
+    variant: str
+    kind: str  # "no-solution", or "case" where the input is at fault
+    faults: tuple[str, ...]
+
+
+def counted(number: int, what: str) -> str:
+    """`1 limit`, `2 limits`."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def spaced(number: int) -> str:
+    """`22 500`."""
+    return f"{number:,}".replace(",", " ")

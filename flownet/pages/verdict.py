@@ -1,0 +1,104 @@
+"""What a solution means, in a sentence or two: what is void, which limits break, which hold."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from flownet.judging.assessment import OVER, STATUSES, assessed
+from flownet.judging.layered import LAYERS
+from flownet.judging.voids import told
+from flownet.pages.page import Page, counted
+from flownet.pages.sheet import Cell, hanging
+from flownet.results.solution import Limit, Solution
+
+LISTED = 4  # subjects, before "and 3 more"
+RULES = {  # a reason for void -> the finding that tells the same
+    "supply": "supply-mismatch", "opposed": "fans-opposed", "unstable": "unstable-state",
+    "backflow": "fan-backflow", "stall": "fan-stall",
+}  # fmt: skip
+
+
+def ranked(solution: Solution) -> list[tuple[Limit, str]]:
+    """All limits that apply with how they stand, worst first: broken, unknown, tight, kept;
+    temperatures before the others. `over` (of a least value: `short`), `unknown`, `tight`, `ok`."""
+    kinds = ("air", "part", "flow", "noise", "life")
+    each = assessed(solution).each[:, 0].tolist()
+    found = [(item, code) for item, code in zip(solution.limits, each, strict=True)
+             if _applies(item, solution)]  # fmt: skip
+    found.sort(key=lambda pair: (pair[1], max(kinds.index(pair[0].limit), 1), pair[0].margin))
+    return [(item, _word(item, STATUSES[code])) for item, code in found]
+
+
+def _word(limit: Limit, status: str) -> str:
+    return "short" if limit.at_least and status == "over" else status
+
+
+def _applies(limit: Limit, solution: Solution) -> bool:
+    """A fan that does not turn has no life to compare."""
+    if limit.limit != "life" or limit.margin == limit.margin:
+        return True
+    return solution.fans[limit.subject].region not in ("stopped", "blanked")
+
+
+def verdict(solution: Solution, page: Page) -> Iterator[str]:
+    """What the result means, in a sentence or two; causes before what follows from them."""
+    stand = assessed(solution)
+    void, dip = stand.reasons(0), stand.in_dip(0)
+    if void:
+        yield from _sentence("Void: ", [told(void, page.units)], "bad", page)
+    if dip:
+        said = f"{told(dip, page.units)} while another fan is out"
+        yield from _sentence("Tight: ", [said], "doubtful", page)
+    yield from _limits(solution, page, bool(void))
+    if solution.layered is not None and solution.layered.broken:
+        named = sorted(solution.layered.broken, key=lambda item: item.margin)
+        lead = f"But in {LAYERS} layers (well-mixed): "
+        yield from _sentence(lead, [_room(item, page) for item in named], "doubtful", page)
+    names = {RULES[word] for word in (*void, *dip) if word in RULES}
+    others = [f for f in solution.findings if f.severity == "error" and f.rule not in names
+              and not f.rule.startswith("limit-")]  # fmt: skip
+    if others:
+        lead = counted(len(others), "other error" if void or stand.status[0] == OVER else "error")
+        said_of = [f"{f.rule} at {f.subject}" for f in others]
+        yield from _sentence(f"{lead}: ", said_of, "bad", page)
+
+
+def _limits(solution: Solution, page: Page, void: bool) -> Iterator[str]:
+    """Which limits break, are tight, or hold; which are unknown."""
+    found: defaultdict[str, list[Limit]] = defaultdict(list)
+    limits = ranked(solution)
+    for limit, word in limits:
+        found["over" if word == "short" else word].append(limit)
+    broken, unknown, tight = found["over"], found["unknown"], found["tight"]
+    kept = len(limits) - len(broken) - len(unknown)
+    if broken:
+        paper = " on paper" if void else ""
+        lead, style, named = f"{counted(len(broken), 'limit')} broken{paper}: ", "bad", broken
+    elif tight:
+        lead, style, named = f"{_held(kept, void)}, {len(tight)} tight: ", "doubtful", tight
+    elif kept:
+        lead, style, named = f"{_held(kept, void)}; least room: ", "good", found["ok"][:1]
+    else:
+        lead, style, named = "No limit is held against a result", "doubtful", []
+    style = "doubtful" if void and style == "good" else style
+    yield from _sentence(lead, [_room(item, page) for item in named], style, page)
+    if unknown:
+        names = [item.subject for item in unknown]
+        yield from _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful", page)
+
+
+def _sentence(lead: str, items: list[str], style: str, page: Page) -> list[str]:
+    more = f", and {len(items) - LISTED} more" if len(items) > LISTED else ""
+    return hanging([Cell(lead, style)], ", ".join(items[:LISTED]) + more, page.width, page.paint)
+
+
+def _held(count: int, void: bool) -> str:
+    held = f"{count} limits hold" if count > 1 else "The one limit holds"
+    return f"On paper {held[0].lower()}{held[1:]}" if void else held
+
+
+def _room(limit: Limit, page: Page) -> str:
+    amount = page.text(limit.margin_quantity, abs(limit.margin))
+    word = "left" if limit.holds else "short" if limit.at_least else "over"
+    return f"{limit.subject} {amount} {word}"

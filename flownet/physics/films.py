@@ -1,0 +1,177 @@
+"""Heat transfer at the faces of a wall: natural convection and radiation."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flownet.physics import air
+from flownet.physics.registry import correlation
+from flownet.schema.arrays import Array, Values, magnitude
+
+CHURCHILL_CHU_1975 = (
+    "S. W. Churchill and H. H. S. Chu, International Journal of Heat and Mass Transfer 18(11), "
+    "1975, 1323-1329"
+)
+LLOYD_MORAN_1974 = (
+    "J. R. Lloyd and W. R. Moran, Journal of Heat Transfer 96(4), 1974, 443-447; F. P. Incropera "
+    "et al., 6th edition, equations 9.30 and 9.31"
+)
+MCADAMS = (
+    "W. H. McAdams, Heat Transmission, 3rd edition, 1954; F. P. Incropera et al., 6th edition, "
+    "equation 9.32"
+)
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m2 K4), exact in the SI of 2019
+_STILL = 1e-3  # K: a smaller difference counts as this one, so that the film has a slope at zero
+
+
+@correlation(CHURCHILL_CHU_1975, {"rayleigh": (0.1, 1e12)})
+def churchill_chu_1975(rayleigh: Values, prandtl: Values) -> Array:
+    """Mean Nusselt number of an isothermal vertical plate in still fluid, laminar and turbulent.
+
+    Parameters
+    ----------
+    rayleigh : array or number
+        Rayleigh number on the height, properties at film temperature [-].
+    prandtl : array or number
+        Prandtl number at film temperature [-].
+
+    Returns
+    -------
+    array
+        Nusselt number on the height [-].
+    """
+    spread = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    root = 0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / spread
+    found: Array = root * root
+    return found
+
+
+@correlation(LLOYD_MORAN_1974, {"rayleigh": (1e4, 1e11)})
+def lloyd_moran_1974(rayleigh: Values) -> Array:
+    """Mean Nusselt number of a horizontal plate, warm side up or cold side down.
+
+    The source goes from the fourth to the third root at 1e7; here where both agree (4.7e6), so
+    that nothing jumps: up to 6 % more between.
+
+    Parameters
+    ----------
+    rayleigh : array or number
+        Rayleigh number on area over perimeter, properties at film temperature [-].
+
+    Returns
+    -------
+    array
+        Nusselt number on area over perimeter [-].
+    """
+    slow, fast = 0.54 * rayleigh**0.25, 0.15 * rayleigh ** (1.0 / 3.0)
+    return np.where(fast.real > slow.real, fast, slow)
+
+
+@correlation(MCADAMS, {"rayleigh": (1e5, 1e10)})
+def mcadams_1954(rayleigh: Values) -> Array:
+    """Mean Nusselt number of a horizontal plate, warm side down or cold side up.
+
+    Parameters
+    ----------
+    rayleigh : array or number
+        Rayleigh number on area over perimeter, properties at film temperature [-].
+
+    Returns
+    -------
+    array
+        Nusselt number on area over perimeter [-]; other authors differ by up to half.
+    """
+    found: Array = np.multiply(0.27, rayleigh**0.25)
+    return found
+
+
+@correlation(f"{CHURCHILL_CHU_1975}; {LLOYD_MORAN_1974}; {MCADAMS}")
+def natural_film(
+    surface_temperature: Values,
+    air_temperature: Values,
+    length: Values,
+    pressure: Values,
+    faces_up: Values = 0.0,
+) -> Array:
+    """Film coefficient of a face in still air, properties at film temperature.
+
+    Parameters
+    ----------
+    surface_temperature, air_temperature : array or number
+        Either may be the warmer one [K].
+    length : array or number
+        Height of an upright face, area over perimeter of a horizontal one [m].
+    pressure : array or number
+        Air pressure of the site [Pa].
+    faces_up : array or number
+        0 for an upright face, above 0 where it looks up, below where it looks down.
+
+    Returns
+    -------
+    array
+        Film coefficient [W/(m2 K)], shape of the broadcast inputs.
+    """
+    difference = surface_temperature - air_temperature
+    film = (surface_temperature + air_temperature) / 2.0
+    viscosity, conductivity = air.viscosity(film), air.conductivity(film)
+    rayleigh = _rayleigh(difference, film, length, pressure, viscosity * conductivity)
+    way = np.asarray(faces_up).real
+    nusselt = churchill_chu_1975(rayleigh, air.HEAT_CAPACITY * viscosity / conductivity)
+    if way.any():
+        rises = np.asarray(difference).real * way > 0
+        flat = np.where(rises, lloyd_moran_1974(rayleigh), mcadams_1954(rayleigh))
+        nusselt = np.where(way == 0, nusselt, flat)
+    found: Array = nusselt * conductivity / length
+    return found
+
+
+def rayleigh_number(
+    surface_temperature: Values, air_temperature: Values, length: Values, pressure: Values
+) -> Array:
+    """Rayleigh number of air beside a face [-], by definition, at film temperature; `length` is
+    that it stands on."""
+    film = (surface_temperature + air_temperature) / 2.0
+    spread = air.viscosity(film) * air.conductivity(film)
+    return _rayleigh(surface_temperature - air_temperature, film, length, pressure, spread)
+
+
+def _rayleigh(
+    difference: Values, film: Values, length: Values, pressure: Values, spread: Values
+) -> Array:
+    """`spread`: viscosity times conductivity."""
+    density = air.density(film, pressure)
+    buoyancy = air.GRAVITY / film * magnitude(difference, rounding=_STILL) * length**3
+    return density * density * buoyancy / (spread / air.HEAT_CAPACITY)
+
+
+@correlation("Stefan-Boltzmann law: grey face, surroundings much larger than it, or black")
+def radiation_film(
+    surface_temperature: Values, surroundings_temperature: Values, emissivity: Values
+) -> Array:
+    """Radiation of a face per area and kelvin of difference to its surroundings.
+
+    Parameters
+    ----------
+    surface_temperature, surroundings_temperature : array or number
+        Absolute temperatures [K].
+    emissivity : array or number
+        Emissivity of the face for thermal radiation, 0 to 1 [-].
+
+    Returns
+    -------
+    array
+        Film coefficient [W/(m2 K)]; times the difference it is the exact fourth-power law.
+    """
+    squares = surface_temperature**2 + surroundings_temperature**2
+    found: Array = np.multiply(
+        STEFAN_BOLTZMANN * emissivity, squares * (surface_temperature + surroundings_temperature)
+    )
+    return found
+
+
+def radiation_flux(
+    surface_temperature: Values, surroundings_temperature: Values, emissivity: Values
+) -> Array:
+    """Heat radiated by a face to its surroundings [W/m2], negative when it receives."""
+    film = radiation_film(surface_temperature, surroundings_temperature, emissivity)
+    return film * (surface_temperature - surroundings_temperature)

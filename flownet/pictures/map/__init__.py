@@ -1,0 +1,1 @@
+"""The map: an enclosure drawn to scale."""

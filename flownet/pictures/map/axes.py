@@ -1,0 +1,31 @@
+"""The map as a figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from flownet.pictures.map.map import map_scene
+from flownet.pictures.scene import painter
+from flownet.results.solution import Solution
+
+
+def figure(
+    solution: Solution, *, units: str = "metric", temperatures: tuple[float, float] | None = None,
+    changed: Sequence[str] = (),
+) -> Figure:  # fmt: skip
+    """The map of one solution on a page of its own."""
+    return painter.figure_of(map_scene(solution, units, temperatures, changed))
+
+
+def axes(
+    solution: Solution,
+    ax: Axes | None,
+    *,
+    units: str = "metric",
+    temperatures: tuple[float, float] | None = None,
+) -> Axes:
+    """The map of one solution on given axes, or on a new figure."""
+    return painter.axes_of(map_scene(solution, units, temperatures), ax)

@@ -1,0 +1,201 @@
+"""From marks to labels: which column, where the leader ends, what is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+from flownet.pictures.map.arrows import Arrow
+from flownet.pictures.map.cells import Taken
+from flownet.pictures.map.groups import number
+from flownet.pictures.map.layout import Layout
+from flownet.pictures.scene import look
+from flownet.pictures.scene import words as scene_words
+from flownet.pictures.scene.labels import (
+    COLUMN,
+    GAP,
+    Label,
+    Leaders,
+    block_height,
+    inner_leader,
+    side,
+    worded,
+)
+from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words
+from flownet.pictures.scene.symbols import Mark
+from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.scene.words import Told
+
+NUMBER_PAD = 1.2  # white around the number of a copy
+
+
+class Pin(NamedTuple):
+    """A label before its leader has a height."""
+
+    words: tuple[Words, ...]
+    members: tuple[Mark, ...]
+    where: str  # "left", "right"
+
+    @property
+    def mark(self) -> Mark:
+        """The mark its leader ends at: the one nearest to its column."""
+        pick = min if self.where == "left" else max
+        return pick(self.members, key=lambda mark: mark.at[0])
+
+    @property
+    def middle(self) -> float:
+        """Where its marks are, across the drawing."""
+        return sum(mark.at[0] for mark in self.members) / len(self.members)
+
+
+def branch_labels(
+    drawing: Drawing,
+    taken: Taken,
+    layout: Layout,
+    marks: Mapping[str, Mark],
+    arrows: Mapping[str, Arrow],
+    leaders: Leaders,
+    diamonds: Sequence[Rect] = (),
+) -> list[Label]:
+    """Labels of all branches, exchanges and elements in series; copies are numbered on the map.
+
+    Numbers keep clear of the diamonds of parts.
+    """
+    pins = _pins(layout, marks)
+    for pin in pins:
+        leaders.heights[pin.where] += block_height(pin.words) + GAP
+    for group in layout.groups:
+        if len(group.paths) > 1:
+            _number(drawing, taken, [marks[path] for path in group.paths], Taken(diamonds))
+    body, found = layout.body, []
+    for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
+        anchor = _anchor(pin, arrows.get(pin.mark.path))
+        way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
+        level = leaders.level(anchor, pin.where, way, _off_wall(pin.mark))
+        found.append(Label(pin.words, anchor, level, pin.where))
+    return found
+
+
+def _pins(layout: Layout, marks: Mapping[str, Mark]) -> list[Pin]:
+    """Labels by the column their marks are nearer to, the longer column relieved."""
+    found: list[Pin] = []
+    heights = {"left": 0.0, "right": 0.0}
+    for told, members in _told(layout, marks):
+        pin = Pin(worded(told), tuple(members), "left")
+        where = side(pin.middle, layout.body.centre[0], heights)
+        heights[where] += block_height(pin.words) + GAP
+        found.append(pin._replace(where=where))
+    return _relieved(found, heights, layout.body)
+
+
+def _relieved(pins: list[Pin], heights: dict[str, float], body: Rect) -> list[Pin]:
+    """Move labels from a column taller than the drawing to the other, the middlemost first."""
+    order = sorted(range(len(pins)), key=lambda i: abs(pins[i].middle - body.centre[0]))
+    longer = max(heights, key=lambda where: heights[where])
+    other = "right" if longer == "left" else "left"
+    for index in order:
+        pin, size = pins[index], block_height(pins[index].words) + GAP
+        even = heights[longer] - size <= heights[other] + size
+        if even or heights[longer] <= body.tall:
+            break
+        if pin.where == longer and abs(pin.middle - body.centre[0]) < 0.4 * body.wide:
+            pins[index] = pin._replace(where=other)
+            heights[longer] -= size
+            heights[other] += size
+    return pins
+
+
+def _told(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
+    solution, units = layout.solution, layout.units
+    for group in layout.groups:
+        path = group.paths[0]
+        ends = layout.ends[path]
+        if ends.item.KIND == "exchange":
+            told = scene_words.exchange(solution, path, ends, units)
+        elif len(group.paths) > 1:
+            told = scene_words.group(solution, group, ends, units)
+        else:
+            told = scene_words.branch(solution, ends, units)
+        yield told, [marks[path] for path in group.paths]
+    for path, mark in marks.items():
+        if path not in layout.ends:
+            yield scene_words.series(solution, path, units), [mark]
+
+
+def _depth(pin: Pin, body: Rect) -> float:
+    """Distance of a mark from the border its leader starts at."""
+    x = pin.mark.at[0]
+    if pin.mark.kind == "baffle":
+        return 0.0  # its plate reaches to the wall
+    return x - body.x0 if pin.where == "left" else body.x1 - x
+
+
+def _anchor(pin: Pin, arrow: Arrow | None) -> Point:
+    """The point of a mark its leader ends at, clear of an arrow that points the same way."""
+    mark, sign = pin.mark, -1.0 if pin.where == "left" else 1.0
+    x, y = mark.at
+    if mark.route:
+        return x + sign * mark.half, y
+    if mark.kind == "baffle" and mark.normal[0] == 0:
+        return mark.place(mark.wall[1] if sign > 0 else -mark.wall[0], 0.0)
+    extra = 3.5 if mark.spot.framed else 0.0
+    if mark.normal[0] == 0:
+        return x + sign * (mark.half + extra), y
+    if arrow is not None and arrow.way[0] * sign > 0 and not arrow.leaves:
+        y -= min(arrow.half + 2.5, mark.half)
+    return x + sign * (mark.deep + extra), y
+
+
+def _off_wall(mark: Mark) -> float:
+    """How far a leader keeps off the wall that a mark sits in, where both run level."""
+    level = mark.spot.edge is not None and mark.normal[0] == 0
+    return 7.0 if level and mark.kind not in ("baffle", "slot") else 0.0
+
+
+def leader_rects(label: Label, body: Rect) -> Iterator[Rect]:
+    """What a leader covers inside the drawing."""
+    points = inner_leader(label, body)
+    for (x0, y0), (x1, y1) in pairwise(points):
+        yield Rect(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)).grown(0.8)
+
+
+def _number(drawing: Drawing, taken: Taken, members: list[Mark], diamonds: Taken) -> None:
+    """The number of each copy beside its mark, upstream; every second ... where they are close.
+
+    Where a diamond stands there, the number goes to the other end, else farther off.
+    """
+    size = look.TINY
+    gaps = [mark.room or 1e9 for mark in members]
+    widest = max(width(str(number(mark.path)), size) for mark in members) + 2 * NUMBER_PAD
+    level = members[0].normal[1] == 0
+    step = max(int(-(-(8.0 if level else widest + 0.5) // min(gaps))), 1)
+    for mark in members[::step]:
+        text = str(number(mark.path))
+        wide = width(text, size) + 2 * NUMBER_PAD
+        near = (wide / 2 if level else 4.6) + 1.0
+        low, high = mark.deep + mark.before + near, mark.deep + mark.after + near
+        tries = [_around(mark.place(0.0, t), wide) for t in (-low, high, -low - 12.0, high + 12.0)]
+        rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
+        x, y = rect.centre
+        drawing.area(Layer.PLATE, rect, look.PAPER)
+        drawing.add(Layer.LETTER, Words(x, y - 2.2, text, size, align="centre"))
+        taken.add(rect)
+
+
+def _around(at: Point, wide: float) -> Rect:
+    x, y = at
+    return Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6)
+
+
+def compartment_label(drawing: Drawing, layout: Layout, name: str, leaders: Leaders) -> Label:
+    """The plate of a compartment that is too small for it, in a column, a dot in its place."""
+    rect = layout.rects[name]
+    x, y = rect.centre
+    names = wrap(f"compartment.{name}", look.BODY, True, COLUMN)
+    lines = [Words(0, 0, text, look.BODY, True) for text in names] + [*layout.plates[name].values]
+    where = leaders.column(x, lines)
+    level = leaders.level((x, y), where, -1.0)
+    dot = Rect(x, y, x, y).grown(1.8)
+    drawing.add(Layer.ARROW, Shape(dot.corners, look.INK, look.PAPER, look.THIN))
+    return Label(tuple(lines), (x, y), level, where)

@@ -1,0 +1,272 @@
+"""The map: an enclosure drawn to scale, filled by air temperature, with every flow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import flownet
+from flownet.pages.heading import titled
+from flownet.pages.page import Page
+from flownet.pages.verdict import verdict
+from flownet.pictures.map import arrows as scene_arrows
+from flownet.pictures.map.callouts import branch_labels, compartment_label, leader_rects
+from flownet.pictures.map.cells import Taken, put_plate
+from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.parts import put_parts
+from flownet.pictures.map.sizes import marks as all_marks
+from flownet.pictures.map.walls import put_walls
+from flownet.pictures.scene import look, page, symbols
+from flownet.pictures.scene import words as scene_words
+from flownet.pictures.scene.labels import Leaders, columns
+from flownet.pictures.scene.look import Temperatures
+from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Scene, Words, line, stacked
+from flownet.pictures.scene.symbols import Mark
+from flownet.pictures.scene.text_metrics import wrap
+from flownet.pictures.scene.words import Units, pretty
+from flownet.results.solution import Solution, broken
+from flownet.schema import quantities as q
+
+MARGIN = 22.0  # around the page
+BANDS = 8  # of temperature along a slot
+CORNER = 10.0  # arms of the angles that show the size of the enclosure
+LEAST_WIDE = 400.0  # of what stands above and below the drawing
+NO_OUTLINES = "No outlines are given: compartments in the order of the case, not to scale."
+SOME_OUTLINES = "Dashed compartments have no outline; they stand beside the drawing, not to scale."
+VIEWS = {
+    "front": "Seen from the front.",
+    "side": "Seen from the side, the front at the left.",
+    "plan": "Seen from above, the front at the bottom.",
+}
+
+
+def map_scene(
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
+    changed: Sequence[str] = (),
+) -> Scene:  # fmt: skip
+    """The map of one solution as a scene.
+
+    Parameters
+    ----------
+    solution : Solution
+        One solved enclosure.
+    units : "metric" or "us"
+        What is shown.
+    temperatures : (low, high), optional
+        The range of the colours [K]; default from the outside temperature to 5 K above the
+        highest air limit, both of the case before variant and scenario. Air beyond it has the
+        colour of the end and is marked at the bar.
+    """
+    layout, drawing, taken = Layout(solution, Units(units)), Drawing(changed=changed), Taken()
+    scale = _range(solution, temperatures)
+    marks = all_marks(layout)
+    _compartments(drawing, layout, scale)
+    marks = _filled(layout, marks, scale)
+    _marks(drawing, taken, layout, marks)
+    arrows = _arrows(drawing, taken, layout, marks)
+    chips = put_parts(layout, marks, taken)
+    slots = {rect for mark in marks.values() if mark.kind == "slot" for rect in _covered(mark)}
+    leaders = Leaders(layout.body, _clear(drawing.rect, layout.body), taken.rects, slots)
+    labels = branch_labels(drawing, taken, layout, marks, arrows, leaders, chips.diamonds)
+    for label in labels:
+        for rect in leader_rects(label, layout.body):
+            taken.add(rect)
+    walls = put_walls(drawing, taken, layout, leaders)
+    labels += walls
+    clear = _clear(drawing.rect, layout.body)
+    for name, rect in layout.rects.items():
+        if not put_plate(drawing, layout.plates[name], rect, taken):
+            labels.append(compartment_label(drawing, layout, name, leaders))
+    labels += chips.placed(drawing, taken, leaders)
+    covered = columns(drawing, labels, layout.body, clear)
+    _around(drawing, layout, scale, covered, walls=bool(walls))
+    return drawing.scene(MARGIN, solution.case.title)
+
+
+def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temperatures:
+    if temperatures is None:
+        hottest = [row.temperature for row in solution.compartments.values()]
+        return page.temperature_range(solution.case.source or solution.case, hottest)
+    if not isinstance(temperatures, (tuple, list)) or len(temperatures) != 2:
+        raise ValueError(f"temperatures: (low, high) in K is wanted (got {temperatures!r:.60})")
+    low, high = temperatures
+    if not low < high:
+        raise ValueError(f"temperatures: low must be below high (got {low:g} K, {high:g} K)")
+    return Temperatures(low, high)
+
+
+# --- compartments, marks, arrows ---------------------------------------------------------------
+
+
+def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None:
+    """Fill, hatch and outline; larger ones first, so that none hides a smaller one."""
+    if layout.places.shell is not None:
+        low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
+        shell = Rect(*low, *high)
+        for corner in _corners(shell):
+            drawing.add(Layer.FILL, line(corner, look.QUIET, look.THIN))
+    areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
+    for name in sorted(areas, key=lambda name: -areas[name]):
+        rect, row = layout.rects[name], layout.solution.compartments[name]
+        for part, temperature in _bands(layout.solution, name, rect):
+            drawing.area(Layer.FILL, part, scale.colour(temperature))
+        if broken("air", row.margin):
+            drawing.add(Layer.FILL, *page.hatch(rect))
+        dash = () if layout.places.outlines[name].given else (4.0, 3.0)
+        drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
+
+
+def _corners(rect: Rect) -> Iterator[list[Point]]:
+    """A short angle at each corner: an extent, not a wall."""
+    for x, y in rect.corners:
+        along, up = (CORNER if x == rect.x0 else -CORNER), (CORNER if y == rect.y0 else -CORNER)
+        yield [(x + along, y), (x, y), (x, y + up)]
+
+
+def _filled(layout: Layout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
+    """Slots filled by the temperature of the air on its way through them."""
+    made = dict(marks)
+    for path, mark in marks.items():
+        ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
+        if ends is not None:
+            start, end = ends
+            shares = [(band + 0.5) / BANDS for band in range(BANDS)]
+            fills = tuple(scale.colour(start + share * (end - start)) for share in shares)
+            made[path] = mark._replace(fills=fills)
+    return made
+
+
+def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, float]]:
+    """The layers of a compartment with their temperatures, else the whole of it."""
+    layers = [row.temperature for row in solution.layers_of(name).values()]
+    if not layers:
+        yield rect, solution.compartments[name].temperature
+    count, up = len(layers), solution.case.body.up
+    if up in ("bottom", "left"):
+        layers.reverse()
+    for i, temperature in enumerate(layers):
+        low, high = i / count, (i + 1) / count
+        if up in ("left", "right"):
+            x0, x1 = (rect.x0 + share * rect.wide for share in (low, high))
+            yield rect._replace(x0=x0, x1=x1), temperature
+        else:
+            y0, y1 = (rect.y0 + share * rect.tall for share in (low, high))
+            yield rect._replace(y0=y0, y1=y1), temperature
+
+
+def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:
+    """Baffles and ducts lie under the other marks; of letters in one place the first is drawn."""
+    letters = Taken()
+    for mark in marks.values():
+        if mark.lettered:
+            mark = mark._replace(letter=letters.free(mark.letter_rect))  # noqa: PLW2901
+            letters.add(mark.letter_rect)
+        layer = Layer.WALL if mark.kind in ("baffle", "duct") else Layer.MARK
+        drawing.add(layer, *symbols.shapes(mark))
+        for tie in mark.spot.ties:
+            course = [layout.page(point) for point in tie]
+            drawing.add(Layer.LEADER, line(course, look.INK, look.THIN, (3.0, 2.0)))
+        for rect in _covered(mark):
+            taken.add(rect)
+
+
+def _covered(mark: Mark) -> Iterator[Rect]:
+    if mark.kind == "baffle":
+        low, high = mark.place(-mark.wall[0], 0), mark.place(mark.wall[1], 0)
+        yield Rect(*low, *high).grown(look.PLATE / 2 + 0.5)
+        return
+    if not mark.route:
+        yield mark.rect
+    for (x0, y0), (x1, y1) in pairwise(mark.route):
+        pieces = max(int((abs(x1 - x0) + abs(y1 - y0)) / 8.0), 1)
+        for k in range(pieces + 1):
+            x, y = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces
+            yield Rect(x, y, x, y).grown(mark.half + 2.0)
+
+
+def _arrows(
+    drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]
+) -> dict[str, scene_arrows.Arrow]:
+    found = {}
+    widths = scene_arrows.widths(layout.flows, marks)
+    for path, wide in widths.items():
+        ends, flow, mark = layout.ends[path], layout.flows[path], marks[path]
+        if not wide:
+            continue
+        name = ends.to if flow > 0 else ends.from_
+        room = scene_arrows.room(mark, flow, layout.rects.get(name))
+        back = ends.item.KIND == "fan" and scene_words.driven_back(ends.item, flow)
+        arrow = scene_arrows.arrow(mark, flow, wide, room, back, name not in layout.rects)
+        drawing.add(Layer.ARROW, *scene_arrows.shapes(arrow))
+        taken.add(arrow.rect.grown(1.0))
+        found[path] = arrow
+    return found
+
+
+def _clear(covered: Rect, body: Rect) -> dict[str, float]:
+    """How far marks and arrows stand out of the drawing on either side."""
+    return {"left": max(body.x0 - covered.x0, 0.0), "right": max(covered.x1 - body.x1, 0.0)}
+
+
+# --- around the drawing ------------------------------------------------------------------------
+
+
+def _around(
+    drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect, *, walls: bool
+) -> None:
+    """Head lines and colour bar above, scale bar and signature below."""
+    rect = drawing.rect
+    left, wide = min(rect.x0, covered.x0), max(rect.wide, LEAST_WIDE)
+    solution, units = layout.solution, layout.units
+    limits = {name: row.limit for name, row in solution.compartments.items()}
+    found = [row.temperature for row in solution.compartments.values()]
+    top = page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
+    bad = bool(solution.void) or any(limit.broken for limit in solution.limits)
+    told = ". ".join(verdict(solution, Page(units=units.system, width=100000)))
+    lines = [
+        (titled(solution.case), look.TITLE, True, look.INK),
+        (scene_words.state(solution), look.HEAD, True, look.INK),
+        (scene_words.surroundings(solution, units), look.BODY, False, look.QUIET),
+        (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
+        (pretty(told), look.BODY, bad, look.INK),
+    ]
+    page.head(drawing, (left, top + 6.0), wide, lines)
+    _foot(drawing, layout, (left, rect.y0 - 24.0), wide, walls=walls)
+
+
+def _foot(
+    drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float, *, walls: bool
+) -> None:
+    case = layout.solution.case
+    given = [outline.given for outline in layout.places.outlines.values()]
+    (left, y), notes = at, []
+    if any(given):
+        page.scale_bar(drawing, (left, y), layout.scale, layout.units)
+        notes = [VIEWS[case.body.view]] + ([] if all(given) else [SOME_OUTLINES])
+    else:
+        notes = [NO_OUTLINES]
+    if case.body.up != "top" and case.body.view != "plan":
+        page.up_arrow(drawing, (left + wide - 20.0, y + 4.0), case.body.up)
+        y -= 10.0
+    if layout.solution.layers:
+        notes.append("Bands: layers; the large figure is that of the hottest.")
+    largest = max((abs(flow) for flow in layout.flows.values()), default=0.0)
+    if largest:
+        shown = layout.units.text(q.MASS_FLOW, largest)
+        notes.append(f"Arrows are as wide as the mass that flows, the widest {shown}.")
+    if walls:
+        notes.append("Double arrows: heat through walls.")
+    if layout.places.shell is not None:
+        notes.append("Angles: the size of the enclosure.")
+    if case.parts:
+        notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
+    lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]
+    lines.append((scene_words.signature(case, flownet.__version__), look.SMALL, False, look.QUIET))
+    rows = [
+        Words(0, 0, text, size, bold, colour)
+        for words, size, bold, colour in lines
+        for text in wrap(words, size, bold, wide)
+    ]
+    y -= 12.0
+    placed, _ = stacked(rows, left, y)
+    drawing.add(Layer.LETTER, *placed)

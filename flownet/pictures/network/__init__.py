@@ -1,0 +1,1 @@
+"""The network: places as boxes and what joins them as lines."""

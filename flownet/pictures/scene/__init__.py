@@ -1,0 +1,1 @@
+"""Pictures as plain geometry, so that more than one painter can paint them."""

@@ -1,1 +1,0 @@
-"""Results on paper and screen: text, JSON, drawings; sees results only."""

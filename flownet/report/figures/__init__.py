@@ -1,1 +1,0 @@
-"""The map and the network, painted with matplotlib."""

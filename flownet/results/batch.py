@@ -1,0 +1,284 @@
+"""Many solutions as arrays over variants; blocks of them as one, no value where none was found."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Changes
+from flownet.enclosure.values import objects
+from flownet.results.solution import (
+    PATH,
+    PREFIXES,
+    TABLE_NAMES,
+    Judge,
+    Limit,
+    Solution,
+    Tables,
+    extra,
+)
+from flownet.results.tables import TOTALS, Field, Table
+from flownet.schema import argument_checks
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.component import NONE
+from flownet.schema.errors import NoSolution
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class SolutionBatch(Tables):
+    """Many variants of one enclosure: arrays, NaN where `ok` is false."""
+
+    inputs_: Inputs
+    changes: Mapping[str, Any]  # path -> value, or one a variant
+    status: tuple[str, ...]  # empty where solved, else what went wrong
+    points: Array | None = None
+    judge: Judge | None = None  # of each of its solutions
+
+    def __len__(self) -> int:
+        return len(self.status)
+
+    @property
+    def ok(self) -> Array:
+        """Which variants were solved."""
+        return np.array([not words for words in self.status])
+
+    @property
+    def inputs(self) -> Mapping[str, Any]:
+        """What was varied."""
+        return self.changes
+
+    def __getitem__(self, path: str) -> Array:
+        wanted = f'a path is wanted, such as "{PATH}"'
+        argument_checks.check_text(
+            "SolutionBatch[...]", path, wanted, "one variant is batch.select(i)"
+        )
+        found: Array = np.broadcast_to(self.value(path), len(self))
+        return found
+
+    def select(self, variant: int) -> Solution:
+        """One variant as a solution; NoSolution where it was not solved."""
+        argument_checks.check_index("select", variant, len(self))
+        if self.status[variant]:
+            raise NoSolution(self.status[variant])
+        assert self.judge is not None
+        own = {path: _pick(value, variant) for path, value in self.changes.items()}
+        case = self.inputs_.enclosure
+        tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
+        tables["layers"] = tables["layers"].known()
+        points = None if self.points is None else int(self.points[variant])
+        return Solution(
+            **tables,
+            site=_pick_all(self.site, variant),
+            totals_=_pick_all(self.totals_, variant),
+            balance_=_pick_all(self.balance_, variant),
+            limits=tuple(
+                item._replace(**{k: _pick(getattr(item, k), variant).item()
+                                 for k in ("value", "bound", "margin")})
+                for item in self.limits if not np.isnan(_pick(item.bound, variant))
+            ),
+            case=case.with_changes(own) if own else case,
+            points=points, judge=self.judge,
+        )  # fmt: skip
+
+    def __repr__(self) -> str:
+        return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
+               f"{int(self.ok.sum())} solved>"  # fmt: skip
+
+    def to_frame(self) -> Any:
+        """What was varied and every number as a pandas DataFrame, one row a variant.
+
+        Columns are input paths (as they were given) and result paths with their unit;
+        ImportError without pandas, an extra.
+        """
+        return extra("pandas").DataFrame(self._wide() | {"status": list(self.status)})
+
+    def to_xarray(self) -> Any:
+        """The same as an xarray Dataset along `variant`; ImportError without xarray, an extra."""
+        dataset = extra("xarray").Dataset
+        wide = self._wide() | {"status": np.array(self.status, object)}
+        return dataset({path: ("variant", values) for path, values in wide.items()})
+
+    def _wide(self) -> dict[str, Any]:
+        given = {path: _column(value, len(self)) for path, value in self.changes.items()}
+        return given | dict(self.columns())
+
+    def columns(self) -> Iterator[tuple[str, Array]]:
+        """Every number by its path, unit in the name."""
+        for field in TOTALS:
+            yield f"total.{field.key}", _shown(field, self.totals_[field.name], len(self))
+        for name, kind in PREFIXES.items():
+            table: Table = getattr(self, name)
+            for row, label in enumerate(table.names):
+                for field in table.fields:
+                    if field.quantity is not None:
+                        column = table.columns[field.name][row]
+                        yield f"{kind}{label}.{field.key}", _shown(field, column, len(self))
+
+
+def without_failed(batch: SolutionBatch) -> SolutionBatch:
+    """The same with no value left where `ok` is false, not of inputs either."""
+    failed = ~batch.ok
+
+    def blank(values: Any, nothing: float = np.nan) -> Array:
+        rows = np.shape(values)[:-1]
+        return np.where(failed, nothing, np.broadcast_to(values, (*rows, len(batch))))
+
+    replaced: dict[str, Any] = {}
+    for name in TABLE_NAMES:
+        table: Table = getattr(batch, name)
+        words = {field.name for field in table.fields if field.quantity is None}
+        columns = {
+            key: blank(column, -1).astype(int) if key in words else blank(column)
+            for key, column in table.columns.items()
+        }
+        replaced[name] = Table(table.fields, table.names, columns)
+    replaced["totals_"] = {key: blank(np.atleast_1d(v)) for key, v in batch.totals_.items()}
+    replaced["limits"] = tuple(
+        item._replace(value=blank(item.value), bound=blank(item.bound), margin=blank(item.margin))
+        for item in batch.limits
+    )
+    return dataclasses.replace(batch, **replaced)
+
+
+def single(solution: Solution) -> SolutionBatch:
+    """One solution as a batch of one, for what looks at arrays."""
+
+    def wide(values: Mapping[str, Any]) -> dict[str, Array]:
+        return {key: np.atleast_1d(value) for key, value in values.items()}
+
+    tables: dict[str, Any] = {
+        name: getattr(solution, name).map(lambda column: column[:, None]) for name in TABLE_NAMES
+    }
+    limits = tuple(
+        item._replace(value=np.atleast_1d(item.value), bound=np.atleast_1d(item.bound),
+                      margin=np.atleast_1d(item.margin))
+        for item in solution.limits
+    )  # fmt: skip
+    return SolutionBatch(
+        **tables, site=wide(solution.site), totals_=wide(solution.totals_), changes=NONE,
+        balance_=wide(solution.balance_), limits=limits, inputs_=Inputs.of(solution.case),
+        status=("",), judge=solution.judge,
+    )  # fmt: skip
+
+
+def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:
+    """Blocks as one batch."""
+    if len(batches) == 1:
+        return dataclasses.replace(batches[0], inputs_=inputs, changes=changes)
+    sizes = [len(batch) for batch in batches]
+    merged: dict[str, Any] = {
+        name: _table([getattr(batch, name) for batch in batches], sizes) for name in TABLE_NAMES
+    }
+    for name in ("site", "totals_", "balance_"):
+        parts = [getattr(batch, name) for batch in batches]
+        merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
+    return SolutionBatch(
+        **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
+        judge=batches[0].judge,
+        status=tuple(words for batch in batches for words in batch.status),
+    )  # fmt: skip
+
+
+def spread(each: list[SolutionBatch], places: list[Integers], inputs: Inputs) -> SolutionBatch:
+    """Batches of some of the variants as one of all, each variant in its place."""
+    whole = joined(each, inputs, {})
+    back = np.argsort(np.concatenate(places), kind="stable")
+    made: dict[str, Any] = {
+        name: getattr(whole, name).map(lambda column: column[:, back]) for name in TABLE_NAMES
+    }
+    for name in ("site", "totals_", "balance_"):
+        made[name] = {key: v[back] for key, v in getattr(whole, name).items()}
+    made["limits"] = tuple(
+        item._replace(**{k: getattr(item, k)[back] for k in ("value", "bound", "margin")})
+        for item in whole.limits
+    )
+    made["status"] = tuple(whole.status[i] for i in back)
+    return dataclasses.replace(whole, **made)
+
+
+def _row(values: list[Any], sizes: list[int]) -> Array:
+    return np.concatenate([np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)])
+
+
+def _table(parts: list[Table], sizes: list[int]) -> Table:
+    if any(part.names != parts[0].names for part in parts):
+        parts = _with_every_row(parts)
+    rows = len(parts[0].names)
+    columns = {
+        key: np.concatenate(
+            [np.broadcast_to(part.columns[key], (rows, size))
+             for part, size in zip(parts, sizes, strict=True)], axis=1)
+        for key in parts[0].columns
+    }  # fmt: skip
+    return Table(parts[0].fields, parts[0].names, columns)
+
+
+def _with_every_row(parts: list[Table]) -> list[Table]:
+    """Each with the rows of all, NaN where it has none: layers, of which blocks differ in count."""
+    names = tuple(sorted({name for part in parts for name in part.names}, key=_counted))
+    made = []
+    for part in parts:
+        place = np.array([part.places.get(name, -1) for name in names])
+        columns = {
+            key: np.where(place[:, None] < 0, np.nan, np.concatenate([v, 0 * v[:1]])[place])
+            if len(v) else np.full((len(names), 1), np.nan)
+            for key, v in part.columns.items()
+        }  # fmt: skip
+        made.append(Table(part.fields, names, columns))
+    return made
+
+
+def _counted(name: str) -> tuple[str, int]:
+    compartment, _, number = name.rpartition(".")
+    return compartment, int(number)
+
+
+def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]:
+    """Every limit that holds in any block, NaN in the blocks where it is not given."""
+    blocks = [{(item.limit, item.subject): item for item in batch.limits} for batch in batches]
+    every = {key: item for block in blocks for key, item in block.items()}
+    first = batches[0]
+    order = [("part", f"part.{name}") for name in first.parts]
+    order += [("air", f"compartment.{name}") for name in first.compartments]
+    order += [("air", path) for path in first.branches]
+    order += [("flow", "total.volume_flow"), ("noise", "total.noise")]
+    order += [*(("life", path) for path in first.fans)]
+    found = []
+    for key in (key for key in order if key in every):
+        here = [block.get(key) for block in blocks]
+        value, bound, margin = (
+            _row([np.nan if item is None else getattr(item, name) for item in here], sizes)
+            for name in ("value", "bound", "margin")
+        )
+        found.append(every[key]._replace(value=value, bound=bound, margin=margin))
+    return tuple(found)
+
+
+def _column(value: Any, count: int) -> Array:
+    """A value of each variant, tables and sub-tables as the objects they are."""
+    if isinstance(value, np.ndarray):
+        return np.broadcast_to(value, count)
+    return objects([value] * count)
+
+
+def _shown(field: Field, values: Any, count: int) -> Array:
+    assert field.quantity is not None
+    shown = field.quantity.json
+    return np.broadcast_to(values * shown.factor + shown.offset, count)
+
+
+def _pick(value: Any, variant: int) -> Any:
+    """One variant of an array; a single value serves all."""
+    if isinstance(value, np.ndarray) and value.ndim == 1:
+        return value[variant] if len(value) > 1 else value[0]
+    return value
+
+
+def _pick_all(values: Mapping[str, Any], variant: int) -> dict[str, Any]:
+    picked = {name: _pick(value, variant) for name, value in values.items()}
+    return {k: v.item() if isinstance(v, np.generic) else v for k, v in picked.items()}

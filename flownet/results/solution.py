@@ -1,0 +1,410 @@
+"""What a solve finds: a batch holds arrays over variants, a solution is one of them."""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+from flownet import __version__
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.heat import BRANCHES
+from flownet.enclosure.toml_text import as_text, relative_made
+from flownet.results.tables import (
+    BALANCE,
+    LAYER,
+    SITE,
+    TOTALS,
+    Field,
+    Row,
+    Table,
+    html_table,
+    plain,
+)
+from flownet.schema import argument_checks
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import TEMPERATURE, Quantity
+
+PREFIXES = {  # table -> what stands before the names of its rows in result paths
+    "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
+    "stations": "part.", "walls": "wall.", "exchanges": "exchange.", "layers": "compartment.",
+}  # fmt: skip
+TABLE_NAMES = tuple(PREFIXES)
+PATH = "part.rectifier.temperature"
+EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
+AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
+HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which equations are rounded: heat shared near rest
+
+
+def broken(limit: str, margin: Any) -> Any:
+    """Whether a margin of this kind of limit is below zero by more than rounding."""
+    return margin.real < -HELD_TO.get(limit, 0.0)
+
+
+class Limit(NamedTuple):
+    """One limit held against its value; margin positive, or below zero by rounding: it holds."""
+
+    limit: str  # part, air, flow, noise, life
+    subject: str  # the result path it is about
+    value: Any
+    bound: Any
+    margin: Any
+    quantity: Quantity  # of value and bound
+    margin_quantity: Quantity
+
+    @property
+    def at_least(self) -> bool:
+        """Whether the bound is the least that is allowed."""
+        return self.limit in AT_LEAST
+
+    @property
+    def holds(self) -> Any:
+        """Whether the value keeps within the bound."""
+        return self.margin.real >= -HELD_TO.get(self.limit, 0.0)
+
+    @property
+    def broken(self) -> Any:
+        """Whether it does not; of a margin that is not known neither is true."""
+        return broken(self.limit, self.margin)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; the margin in K, dB, h or m3/s."""
+        unit = self.quantity.json.unit
+        value, bound = (plain(Field("", self.quantity), x) for x in (self.value, self.bound))
+        return {
+            "limit": self.limit, "subject": self.subject, "value": value, "bound": bound,
+            "margin": plain(Field("", self.margin_quantity), self.margin),
+            "unit": "h" if unit == "hours" else unit, "holds": bool(self.holds),
+        }  # fmt: skip
+
+
+class Finding(NamedTuple):
+    """What is worth a word about one solution.
+
+    `message` and `hint` are templates; `values` fills them, each number with its quantity.
+    """
+
+    severity: str  # error, warning, note
+    rule: str
+    subject: str
+    template: str
+    hint: str
+    values: Mapping[str, tuple[Quantity | None, Any]]
+
+    def __str__(self) -> str:
+        return f"{self.severity} {self.rule}: {self.message()}"
+
+    def message(self, units: str = "metric") -> str:
+        """What is wrong and by how much, in the reader's units."""
+        return _filled(self.template, self.values, units)
+
+    def advice(self, units: str = "metric") -> str:
+        """What to try."""
+        return _filled(self.hint, self.values, units)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON."""
+        return {
+            "severity": self.severity, "rule": self.rule, "subject": self.subject,
+            "message": self.message(), "try": self.advice(),
+        }  # fmt: skip
+
+
+def _filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], units: str) -> str:
+    words = {
+        name: str(value) if quantity is None else quantity.shown(units).text(value)
+        for name, (quantity, value) in values.items()
+    }
+    return template.format(**words)
+
+
+class Followed(NamedTuple):
+    """What a fan's speed follows."""
+
+    by: str  # part.NAME, compartment.NAME, outside or outside.NAME
+    temperature: float  # [K]
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Tables:
+    """Everything a solve finds: arrays over variants in a batch, numbers in a solution."""
+
+    compartments: Table
+    branches: Table
+    fans: Table  # rows by path: fan.left
+    parts: Table
+    stations: Table  # rows part.station
+    walls: Table
+    exchanges: Table
+    site: Mapping[str, Any]
+    totals_: Mapping[str, Any]
+    balance_: Mapping[str, Any]
+    limits: tuple[Limit, ...]
+    # rows compartment.number, of divided compartments, from the lowest layer
+    layers: Table = dataclasses.field(default_factory=lambda: Table(LAYER, (), {}), kw_only=True)
+
+    @property
+    def totals(self) -> Row:
+        """Sums over the whole enclosure."""
+        return Row(TOTALS, self.totals_)
+
+    @property
+    def balance(self) -> Row:
+        """How well the equations are met; ratios where not said otherwise."""
+        return Row(BALANCE, self.balance_)
+
+    def value(self, path: str) -> Any:
+        """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
+        kind, _, rest = path.partition(".")
+        groups = {"total": self.totals, "site": Row(SITE, self.site), "balance": self.balance}
+        if kind in groups:
+            return _field(groups[kind], rest, path)
+        name, _, field = rest.rpartition(".")
+        if not name:
+            raise CaseError(f"{path}: a result is a kind, a name and a quantity: {EXAMPLE}")
+        tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
+        if "." in name:
+            tables |= {"part": self.stations, "compartment": self.layers}
+        else:
+            tables["part"] = self.parts
+        if kind in tables:
+            return _field(_row(tables[kind], name, path), field, path)
+        if kind not in BRANCHES:
+            raise CaseError(f'{path}: no results of "{kind}"; results are such as {EXAMPLE}')
+        branch = f"{kind}.{name}"
+        row = _row(self.branches, branch, path)
+        return _field(row | self.fans[branch] if branch in self.fans else row, field, path)
+
+
+def _row(table: Table, name: str, path: str) -> Row:
+    try:
+        return table[name]
+    except KeyError as error:
+        raise CaseError(f"{path}: {error.args[0]}") from None
+
+
+def _field(row: Row, name: str, path: str) -> Any:
+    try:
+        return getattr(row, name)
+    except AttributeError as error:
+        raise CaseError(f"{path}: {error}") from None
+
+
+class Judge(NamedTuple):
+    """What looks at a solution; functions of modules, so that it can go to another process."""
+
+    find: Callable[[Solution], tuple[Finding, ...]]
+    void: Callable[[Solution], Mapping[str, Sequence[str]]]
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Solution(Tables):
+    """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
+
+    case: Enclosure
+    points: int | None = None  # operating points found; None: no search was made
+    others: tuple[Solution, ...] = ()  # the other ones, without those beside them
+    from_rest: bool = True  # a start from rest reaches it
+    layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
+    finer: Layered | None = None  # with twice the layers that are given, where any are
+    closed: Solution | None = None  # the same with what carries air back inside closed
+    judge: Judge = dataclasses.field(kw_only=True)
+
+    def __getitem__(self, path: str) -> Any:
+        argument_checks.check_path("Solution[...]", path, PATH)
+        return self.value(path)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is worth a word, worst first; the rules are loaded when first asked for."""
+        return self.judge.find(self)
+
+    @cached_property
+    def void(self) -> Mapping[str, Sequence[str]]:
+        """What makes its numbers void: reason -> subjects, causes first; empty: nothing does."""
+        return self.judge.void(self)
+
+    @property
+    def scenario(self) -> str:
+        """The scenario it was solved in."""
+        return self.case.applied.scenario
+
+    @property
+    def variant(self) -> str:
+        """The variant it was solved in."""
+        return self.case.applied.variant
+
+    @property
+    def stable(self) -> bool:
+        """Whether the state comes back after a small disturbance."""
+        return bool(self.balance_["stable"])
+
+    def layers_of(self, compartment: str) -> dict[str, Row]:
+        """Its layers by number, "1" the lowest; none where it is not divided."""
+        rows = ((name.rpartition("."), name) for name in self.layers)
+        return {end: self.layers[name] for (of, _, end), name in rows if of == compartment}
+
+    def mass_flow(self, branch: str) -> float:
+        """Mass flow of a branch, positive from `from` to `to` [kg/s]."""
+        return float(self.branches[branch].mass_flow)
+
+    def volume_flow(self, branch: str) -> float:
+        """Volume flow of a branch at the density of the air that flows [m3/s]."""
+        return float(self.branches[branch].volume_flow)
+
+    def followed(self, fan: str) -> Followed | None:
+        """What the speed of a fan follows, `fan.left`; None where it runs at a given speed, or not
+        at all."""
+        item = self.case.fans[fan.removeprefix("fan.")]
+        if item.speed_control is None or item.state != "running":
+            return None
+        by = item.speed_control.by
+        kind, _, name = by.partition(".")
+        if kind == "outside":
+            return Followed(by, self.case.things["outside"][name].temperature)
+        return Followed(by, float(self.value(f"{by}.temperature")))
+
+    @property
+    def worst(self) -> Limit | None:
+        """The temperature limit with the smallest margin."""
+        thermal = [item for item in self.limits if item.limit in ("part", "air")]
+        return min(thermal, key=lambda item: item.margin, default=None)
+
+    def __repr__(self) -> str:
+        words = [f'<Solution "{self.case.title}" {self.scenario}:']
+        words += [f"void ({', '.join(self.void)}),"] if self.void else []
+        if self.worst is not None:
+            words.append(f"worst {self.worst.margin:+.1f} K ({self.worst.subject}),")
+        words.append(f"{self.totals.volume_flow * 3600:.0f} m3/h,")
+        counts = [sum(f.severity == s for f in self.findings) for s in ("error", "warning")]
+        named = zip(counts, ("error", "warning"), strict=True)
+        words.append(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in named) + ">")
+        return " ".join(words)
+
+    def _repr_html_(self) -> str:
+        """The margins, worst first, for notebooks."""
+        rows = [
+            (item.subject, *(quantity.metric.text(value, sign) for quantity, value, sign in (
+                (item.quantity, item.value, ""), (item.quantity, item.bound, ""),
+                (item.margin_quantity, item.margin, "+"))))
+            for item in sorted(self.limits, key=lambda item: item.margin)
+        ]  # fmt: skip
+        return html_table(repr(self), ("limit", "value", "bound", "margin"), rows)
+
+    def to_frame(self, table: str) -> Any:
+        """One table as a pandas DataFrame, unit in each column's name.
+
+        CaseError for a table that is not there; ImportError without pandas, an extra.
+        """
+        if table not in TABLE_NAMES:
+            raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(TABLE_NAMES)}')
+        frame: Any = extra("pandas").DataFrame
+        return frame.from_dict(getattr(self, table).to_dict(), orient="index")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON of one solution: keys carry their unit, None where there is no value."""
+        applied, worst = self.case.applied, self.worst
+        balance = Row(BALANCE, self.balance_).to_dict()
+        del balance["stable"]
+        balance["iterations"] = int(balance["iterations"])
+        return {
+            "flownet": __version__,
+            "format": 1,
+            "case": self.case.title or self.case.origin,
+            "variant": None if applied.variant == "base" else applied.variant,
+            "scenario": None if applied.scenario == "base" else applied.scenario,
+            "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
+            "changed_to": relative_made(self.case),
+            "input_digest": self.case.digest,
+            "site": Row(SITE, self.site).to_dict(),
+            "totals": self.totals.to_dict() | {"worst_subject": worst.subject if worst else None},
+            "compartments": {name: self._compartment(name) for name in self.compartments},
+            "branches": {path: self._branch(path) for path in self.branches},
+            "fans": {path: self._fan(path) for path in self.fans},
+            "parts": {name: self._part(name) for name in self.parts},
+            "limits": [item.to_dict() for item in self.limits],
+            "void": {word: list(subjects) for word, subjects in self.void.items()},
+            "findings": [item.to_dict() for item in self.findings],
+            "walls": self.walls.to_dict(),
+            "exchanges": self.exchanges.to_dict(),
+            "balance": balance,
+            "operating_points": {"count": self.points, "stable": self.stable},
+        }
+
+    def _compartment(self, name: str) -> dict[str, Any]:
+        layers = {number: row.to_dict() for number, row in self.layers_of(name).items()}
+        return {**self.compartments[name].to_dict(), "layers": layers}
+
+    def _branch(self, path: str) -> dict[str, Any]:
+        item = self.case.branches[path]
+        on = getattr(item, "on", None)
+        ends = self.case.branches[on] if on is not None else item
+        return {"from": ends.from_, "to": ends.to, "state": self.branches[path].state, "on": on,
+                **self.branches[path].to_dict()}  # fmt: skip
+
+    def _fan(self, path: str) -> dict[str, Any]:
+        follows = self.followed(path)
+        warm = None if follows is None else plain(Field("", TEMPERATURE), follows.temperature)
+        return {**self.fans[path].to_dict(), "speed_by": follows.by if follows else None,
+                TEMPERATURE.key("speed_by_temperature"): warm}  # fmt: skip
+
+    def _part(self, name: str) -> dict[str, Any]:
+        row = self.parts[name].to_dict()
+        del row["velocity_m_s"]
+        prefix = f"{name}."
+        stations = {n[len(prefix):]: self.stations[n].to_dict() for n in self.stations
+                    if n.startswith(prefix)}  # fmt: skip
+        return {"in": self.case.parts[name].in_, **row, "stations": stations}
+
+
+@dataclass(frozen=True, eq=False)
+class Layered:
+    """What dividing compartments otherwise says. It is solved when it is first asked for."""
+
+    layers: Mapping[str, int]  # of each compartment that is divided otherwise
+    aside: float  # share of the heat that walls and exchanges carry
+    lifted: float  # of the power that moves the air, the share which buoyancy gives
+    limits: tuple[Limit, ...]  # as the case has it
+    solve: Callable[[], Solution | str]  # with the layers, or why not
+
+    @cached_property
+    def _found(self) -> Solution | str:
+        return self.solve()
+
+    @property
+    def solution(self) -> Solution | None:
+        """With the layers; None where it could not be solved."""
+        return None if isinstance(self._found, str) else self._found
+
+    @property
+    def failure(self) -> str:
+        """Why it could not be solved."""
+        return self._found if isinstance(self._found, str) else ""
+
+    @property
+    def broken(self) -> tuple[Limit, ...]:
+        """Limits that hold as the case has it and are broken so."""
+        held = {(item.limit, item.subject) for item in self.limits if item.holds}
+        there = () if self.solution is None else self.solution.limits
+        return tuple(item for item in there if item.broken and (item.limit, item.subject) in held)
+
+    @property
+    def excess(self) -> dict[str, float]:
+        """By how much the hottest layer of each compartment is above their mean [K]."""
+        if self.solution is None:
+            return {}
+        rows = self.solution.compartments.items()
+        return {name: row.temperature - row.mean_temperature for name, row in rows}
+
+
+def extra(name: str) -> Any:
+    """A library that is used only where somebody asks for its kind of table."""
+    try:
+        return importlib.import_module(name)
+    except ImportError:
+        raise ImportError(
+            f"this table needs {name}, which is not installed; python -m pip install {name}"
+        ) from None

@@ -1,0 +1,303 @@
+"""How a thing declares its keys.
+
+One declaration per key serves checks, reading, changes, columns, derivatives, help and docs.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import math
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, ClassVar, TypeVar, dataclass_transform
+
+from flownet.schema.convert import (
+    COLDEST_BARE,
+    LONGEST_WORD,
+    brief,
+    build_group,
+    by_key,
+    convert,
+    convert_key,
+    converted,
+    fault,
+    frozen,
+    nearest,
+    plain,
+    redirected,
+    wanted,
+)
+from flownet.schema.errors import CaseError
+from flownet.schema.fields import (
+    NONE,
+    TINY,
+    Choice,
+    Group,
+    Key,
+    Link,
+    Number,
+    Numbers,
+    Pair,
+    Role,
+    Subtables,
+    Table,
+    Text,
+    Words,
+    attribute,
+    get,
+    getter,
+    given,
+    keys,
+    roles,
+)
+from flownet.schema.quantities import Quantity
+
+__all__ = [
+    "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
+    "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
+    "attribute", "brief", "build_group", "by_key", "choice", "convert", "convert_key", "converted",
+    "excluded", "exclusions", "fault", "frozen", "get", "getter", "given", "group", "keys", "link",
+    "nearest", "number", "numbers", "pair", "plain", "redirected", "roles", "subtables", "table",
+    "text", "thing", "wanted", "words",
+]  # fmt: skip
+
+
+def _field(role: Role, doc: str, default: Any, source: str = "", typical: str = "") -> Any:
+    metadata = {"key": Key(role, doc, default, source, typical)}
+    if default is dataclasses.MISSING:
+        return field(metadata=metadata)
+    if isinstance(default, Mapping):
+        return field(default_factory=lambda: default, metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def number(
+    quantity: Quantity,
+    doc: str,
+    default: Any = dataclasses.MISSING,
+    *,
+    low: float = -math.inf,
+    high: float = math.inf,
+    otherwise: str = "",
+    source: str = "",
+    typical: str = "",
+    hint: str = "",
+) -> Any:
+    """Declare a number; default None: it may be left out (NaN)."""
+    optional = default is None
+    role = Number(quantity, low, high, optional, otherwise, hint)
+    return _field(role, doc, math.nan if optional else default, source, typical)
+
+
+def numbers(
+    quantity: Quantity,
+    count: int,
+    doc: str,
+    default: Any = dataclasses.MISSING,
+    *,
+    low: float = -math.inf,
+    high: float = math.inf,
+    source: str = "",
+    most: int = 0,
+) -> Any:
+    """Declare a count of numbers, `count` to `most` where that is given; default None: it may be
+    left out."""
+    role = Numbers(quantity, count, low, high, default is None, most)
+    return _field(role, doc, default, source)
+
+
+def pair(first: Quantity, second: Quantity, doc: str) -> Any:
+    """Declare two numbers of two quantities."""
+    return _field(Pair((first, second)), doc, dataclasses.MISSING)
+
+
+def choice(*words: str | bool, doc: str, optional: bool = False, source: str = "") -> Any:
+    """Declare a choice; the first word is the default unless it may be left out."""
+    return _field(Choice(words, optional), doc, None if optional else words[0], source)
+
+
+def words(*allowed: str, doc: str) -> Any:
+    """Declare a list of words."""
+    return _field(Words(allowed), doc, ())
+
+
+def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) -> Any:
+    """Declare a link to another thing."""
+    default = None if optional else dataclasses.MISSING
+    return _field(Link(kinds, varies, optional), doc, default)
+
+
+def table(
+    doc: str,
+    *,
+    minimum: int = 1,
+    optional: bool = False,
+    cls: type[Any] | None = None,
+    source: str = "",
+    **columns: Quantity | None,
+) -> Any:
+    """Declare a table by its columns; `cls` holds the rows with the numbers beside them."""
+    role = Table(tuple(columns), tuple(columns.values()), minimum, optional, cls)
+    return _field(role, doc, None if optional else dataclasses.MISSING, source)
+
+
+def group(cls: type[Any], doc: str, *, optional: bool = False) -> Any:
+    """Declare a sub-table; one that is not optional has its own defaults."""
+    return _field(Group(cls, optional), doc, None if optional else cls())
+
+
+def text(doc: str) -> Any:
+    """Declare words that are only kept."""
+    return _field(Text(), doc, None)
+
+
+def subtables(doc: str) -> Any:
+    """Declare named sub-tables."""
+    return _field(Subtables(), doc, NONE)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Thing:
+    """Base of everything a case file has a table for; checked and turned into SI when built."""
+
+    KIND: ClassVar[str] = ""
+    EXCLUSIVE: ClassVar[tuple[tuple[str, ...], ...]] = ()  # keys of which one at most is given
+    REQUIRED: ClassVar[tuple[tuple[str, ...], ...]] = ()  # sets of which one at least is given
+    COMPARED: ClassVar[tuple[str, ...]] = ()  # numbers whose size, not presence, `faults` judges
+
+    name: str = ""
+    tag: str | None = _field(Text(), "drawing designation, such as -M3", None)
+    note: str | None = _field(Text(), "a remark, kept and exported", None)
+    data: Mapping[str, Any] = _field(
+        Text(free=True), "free data, kept and exported, never read", NONE
+    )
+    type: str | None = None
+    # keys given by the thing itself, not by its type: where a value stands, not what it is
+    given: frozenset[str] | None = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        faults = list(_normalise(self))
+        if not isinstance(self.name, str):
+            faults.append(f"name: takes text (got {brief(self.name)})")
+        if not faults:
+            faults = [*_exclusions(self), *self.faults()]
+        if faults:
+            raise CaseError([f"{self.path}.{fault}" for fault in faults])
+
+    @property
+    def path(self) -> str:
+        """`fan.left`, or the kind alone where there is only one."""
+        return f"{self.KIND}.{self.name}" if self.name else self.KIND
+
+    def faults(self) -> Iterator[str]:
+        """Faults that concern several keys; each starts with the key it stands at."""
+        yield from ()
+
+
+@functools.cache
+def _compared(cls: type[Any]) -> tuple[str, ...]:
+    return tuple(f.name for f in dataclasses.fields(cls) if f.compare)
+
+
+def _content(value: Any) -> Any:
+    """A value as it is compared: NaN, which means "not given", is like NaN."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return tuple(_content(getattr(value, name)) for name in _compared(type(value)))
+    if isinstance(value, Mapping):
+        return frozenset((key, _content(item)) for key, item in value.items())
+    if isinstance(value, tuple):
+        return tuple(map(_content, value))
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def _same(item: Any, other: object) -> bool:
+    if item is other:
+        return True
+    return type(item) is type(other) and bool(_content(item) == _content(other))
+
+
+def _hashed(item: Any) -> int:
+    return hash((type(item), _content(item)))
+
+
+T = TypeVar("T")
+REMARKS = ("tag", "note", "data")  # kept and exported, of a thing itself
+KINDS: dict[str, type[Thing]] = {}  # kind, as it stands in a case file -> class
+
+
+@dataclass_transform(
+    eq_default=False,
+    kw_only_default=True,
+    frozen_default=True,
+    field_specifiers=(
+        number, numbers, pair, choice, words, link, table, group, text, subtables, field,
+    ),
+)  # fmt: skip
+def thing(cls: type[T]) -> type[T]:
+    """A frozen, keyword-only dataclass, compared by value; a `Thing` is known under its kind."""
+    made: Any = dataclass(frozen=True, kw_only=True, eq=False)(cls)
+    made.__eq__, made.__hash__ = _same, _hashed
+    if issubclass(made, Thing):
+        KINDS[made.KIND] = made
+    return made  # type: ignore[no-any-return]  # dataclass() keeps the class
+
+
+def _normalise(item: Thing) -> Iterator[str]:
+    """Turn every field into the form a thing holds, in place while it is built."""
+    for name, key in keys(type(item)).items():
+        value = plain(getattr(item, attribute(name)))
+        optional = getattr(key.role, "optional", False)
+        if optional and not given(value):
+            object.__setattr__(item, attribute(name), key.default)  # one form of "not given"
+            continue
+        target, role = redirected(type(item), name, key.role, value)
+        try:
+            made = convert(role, value)
+            if isinstance(role, Subtables):
+                made = _repeated(type(item), made)
+            object.__setattr__(item, attribute(target), made)
+        except CaseError as error:
+            inner = isinstance(role, (Group, Subtables)) and isinstance(value, Mapping)
+            joint = "." if inner else ": "
+            yield from (f"{name}{joint}{fault}".replace(": =", " =") for fault in error.faults)
+            continue
+        if target != name:
+            object.__setattr__(item, attribute(name), math.nan)
+
+
+def _repeated(cls: type[Thing], raw: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Any]:
+    """Sub-tables that repeat keys of the thing, each value in the form the thing holds."""
+    known = [n for n, key in keys(cls).items() if n not in REMARKS and key.role != Subtables()]
+    made: dict[str, Any] = {}
+    faults: list[str] = []
+    for name, values in raw.items():
+        found, wrong = by_key(cls, values, known, file=False)
+        faults += [f"{name}.{fault}" for fault in wrong]
+        made[name] = MappingProxyType(found)
+    if faults:
+        raise CaseError(faults)
+    return MappingProxyType(made)
+
+
+def _exclusions(item: Thing) -> Iterator[str]:
+    named = {name for names in (*item.EXCLUSIVE, *item.REQUIRED) for name in names}
+    yield from exclusions(type(item), {n for n in named if given(getattr(item, attribute(n)))})
+
+
+def exclusions(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
+    """Faults of a thing that gives these keys: two that exclude each other, or none of several."""
+    yield from excluded(cls, here)
+    for names in cls.REQUIRED:
+        if not any(name in here for name in names):
+            others = f" (or {', '.join(names[1:])})" if names[1:] else ""
+            yield f"{names[0]}: must be given{others}"
+
+
+def excluded(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
+    """Faults of keys that exclude each other."""
+    for names in cls.EXCLUSIVE:
+        both = [name for name in names if name in here]
+        if len(both) > 1:
+            yield f"{both[1]}: cannot stand together with {both[0]}; give one of {', '.join(names)}"

@@ -1,0 +1,443 @@
+"""Text to SI: a closed table of units and one grammar, `number unit`; nothing is evaluated."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn, overload
+
+from flownet.schema.errors import CaseError
+from flownet.schema.quantities import (
+    DIFFERENCE,
+    FREQUENCY,
+    QUANTITIES,
+    RATIO,
+    TEMPERATURE,
+    VOLTAGE,
+    Quantity,
+)
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+LONGEST_QUANTITY = 80
+LONGEST_LIST = 4000
+_LONG = 2**63
+_ANY = 'a number with a unit is wanted, such as "40 degC"'
+
+
+class Unit(NamedTuple):
+    """SI value = (number + offset) * times / per.
+
+    Two factors, so that 119 mm and 0.119 m are the same float.
+    """
+
+    dimension: str
+    times: float = 1.0
+    per: float = 1.0
+    offset: float = 0.0
+
+    @property
+    def factor(self) -> float:
+        """SI value of one unit (of one degree, for a temperature)."""
+        return self.times / self.per
+
+    @property
+    def is_base(self) -> bool:
+        """Whether it is the SI unit itself."""
+        return self.factor == 1.0 and self.offset == 0.0
+
+
+class Supply(NamedTuple):
+    """An electrical supply: volts and hertz, 0 Hz for direct current."""
+
+    voltage: float
+    frequency: float
+
+    def text(self) -> str:
+        """As `parse_supply` reads it: `230 V 50 Hz`, `24 V dc`."""
+        current = f"{self.frequency:.15g} Hz" if self.frequency else "dc"
+        return f"{self.voltage:.15g} V {current}"
+
+
+# Conventions of NIST Special Publication 811 (2008), appendix B, each an exact number: the
+# international foot and inch; columns of conventional water, 1000 kg/m3 under standard gravity
+# 9.80665 m/s2; the international-table Btu.
+_CUBIC_FOOT = 0.028316846592
+_TABLE: dict[str, dict[str, tuple[float, ...]]] = {
+    "length": {
+        "m": (),
+        "mm": (1, 1000),
+        "cm": (1, 100),
+        "km": (1000,),
+        "in": (254, 1e4),
+        "ft": (3048, 1e4),
+    },
+    "area": {"m2": (), "cm2": (1, 1e4), "mm2": (1, 1e6), "in2": (64516, 1e8)},
+    "temperature": {"degC": (1, 1, 273.15), "degF": (5, 9, 459.67), "K": ()},
+    "volume flow": {
+        "m3/h": (1, 3600),
+        "m3/s": (),
+        "l/s": (1, 1000),
+        "l/min": (1, 60e3),
+        "CFM": (_CUBIC_FOOT, 60),
+        "cfm": (_CUBIC_FOOT, 60),
+    },
+    "mass flow": {"kg/s": ()},
+    "velocity": {"m/s": (), "ft/min": (0.3048, 60), "LFM": (0.3048, 60)},
+    "pressure": {
+        "Pa": (),
+        "hPa": (100,),
+        "kPa": (1000,),
+        "mbar": (100,),
+        "mmH2O": (9.80665,),
+        "inH2O": (249.08891,),
+        "inWG": (249.08891,),
+    },
+    "power": {"W": (), "kW": (1000,), "BTU/h": (1055.05585262, 3600)},
+    "power per area": {"W/m2": ()},
+    "heat transfer coefficient": {"W/(m2 K)": (), "W/m2K": ()},
+    "conductivity": {"W/(m K)": ()},
+    "thermal resistance": {"K/W": (), "degC/W": ()},
+    "heat capacity": {"J/K": (), "kJ/K": (1000,)},
+    "mass": {"kg": (), "g": (1, 1000)},
+    "density": {"kg/m3": ()},
+    "time": {"s": (), "min": (60,), "h": (3600,)},
+    "speed of rotation": {"rpm": (1, 60)},
+    "angle": {"deg": (math.pi, 180)},
+    "voltage": {"V": ()},
+    "frequency": {"Hz": ()},
+    "current": {"A": ()},
+    "sound level": {"dBA": ()},
+    "level difference": {"dB": ()},
+    "plain number": {"%": (1, 100)},
+}
+UNITS: Mapping[str, Unit] = MappingProxyType(
+    {
+        name: Unit(dimension, *numbers)
+        for dimension, units in _TABLE.items()
+        for name, numbers in units.items()
+    }
+)
+
+# Other spellings with one possible meaning.
+_SPELLINGS = {"L/s": "l/s", "L/min": "l/min", "dB(A)": "dBA", "W/(m2K)": "W/(m2 K)"}
+_SIGNS = str.maketrans({"²": "2", "³": "3", "°": "deg", "℃": "degC", "℉": "degF", "·": " "})
+# Refused, because they mean something else or nothing in the table; what was probably meant.
+_MEANT_TEXT = """
+c=degC|deg c=degC|celsius=degC|f=degF|deg f=degF|fahrenheit=degF|kelvin=K|degk=K|"=in|inch=in
+inches=in|'=ft|foot=ft|feet=ft|m3h=m3/h|cbm/h=m3/h|cmh=m3/h|lps=l/s|ft3/min=CFM|fpm=ft/min
+mps=m/s|m/sec=m/s|mmwg=mmH2O|mmwc=mmH2O|mmaq=mmH2O|mmh20=mmH2O|in wg=inH2O|inwc=inH2O|iwg=inH2O
+in h2o=inH2O|inh20=inH2O|w/mk=W/(m K)|c/w=degC/W|watt=W|watts=W|sec=s|seconds=s|minutes=min|hr=h
+hrs=h|hour=h|hours=h|r/min=rpm|min-1=rpm|percent=%|degrees=deg|volt=V|volts=V|vac=V|vdc=V|amp=A|amps=A
+"""
+_MEANT = dict(pair.split("=") for pair in _MEANT_TEXT.strip().replace("\n", "|").split("|"))
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_BETWEEN = re.compile(r"(?:\s*[x×]\s*|\s+)(?=[-+.0-9])")
+_UNIT = re.compile(r"[A-Za-z%'\"][A-Za-z0-9%/() '\".-]*")
+_NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b", re.IGNORECASE)
+_SUPPLY = re.compile(rf"V\s*(?:(dc|DC)|({_NUMBER.pattern}\s*Hz))")
+
+
+def parse(text: str, quantity: Quantity) -> float:
+    """The value of `text` in the internal unit of `quantity`: SI, unless it says otherwise.
+
+    A number and a unit of the closed table, `40 degC` or `50degC`; the number alone where the
+    quantity is bare. K, degC, degF are absolute where a temperature is wanted and differences
+    where a difference is wanted. CaseError, without a place, says what to write.
+    """
+    numbers, unit = _scan(text, quantity.wanted)
+    if len(numbers) > 1:
+        raise CaseError(f"{_quoted(text)} holds {len(numbers)} numbers; {quantity.wanted}")
+    return _value(numbers[0], _lookup(unit, quantity, text), quantity, text)
+
+
+def parse_list(text: str, quantity: Quantity, count: int | None = None) -> tuple[float, ...]:
+    """Numbers with one unit at the end: `0 0 800 900 mm`, `119 x 38 mm`, `-20 70 degC`.
+
+    Separated by blanks or ` x `; exactly `count` of them if given. Values and errors as `parse`.
+    """
+    numbers, unit = _scan(text, quantity.wanted, LONGEST_LIST)
+    found = _lookup(unit, quantity, text)
+    if count is not None and len(numbers) != count:
+        held = f"{len(numbers)} number{'' if len(numbers) == 1 else 's'}"
+        end = f', then the unit "{_spelled(unit)}" once' if unit else ""
+        raise CaseError(f"{_quoted(text)} holds {held}; {count} are wanted{end}")
+    return tuple(_value(number, found, quantity, text) for number in numbers)
+
+
+def parse_supply(text: str) -> Supply:
+    """A voltage, then a frequency or `dc`: `230 V 50 Hz`, `24 V dc`."""
+    wanted = 'a supply is wanted, such as "230 V 50 Hz" or "24 V dc"'
+    numbers, rest = _scan(text, wanted)
+    match = _SUPPLY.fullmatch(rest)
+    if len(numbers) == 1 and numbers[0].startswith("-") and rest[:1] == "V":
+        positive = text.strip().replace("−", "-")[1:] if match else f"{numbers[0][1:]} V dc"
+        raise CaseError(
+            f'{_quoted(text)} must have a voltage above 0; write "{positive}", which of the two '
+            "poles is earthed changes nothing"
+        )
+    if len(numbers) > 1 or match is None:
+        bare = rest.lower() in ("v", "vac", "v ac")
+        fault = "has no frequency" if bare else "is not a voltage, then a frequency or dc"
+        raise CaseError(f"{_quoted(text)} {fault}; {wanted}")
+    voltage = _value(numbers[0], UNITS["V"], VOLTAGE, text)
+    if voltage <= 0:
+        raise CaseError(f"{_quoted(text)} must have a voltage above 0; {wanted}")
+    if match[1]:
+        return Supply(voltage, 0.0)
+    frequency = parse(match[2], FREQUENCY)
+    if frequency <= 0:
+        raise CaseError(f'{_quoted(text)} has no frequency; write "{numbers[0]} V dc"')
+    return Supply(voltage, frequency)
+
+
+def write(value: float, quantity: Quantity) -> str:
+    """Text that `parse` reads as the same float; in the metric unit where that is possible."""
+    unit = quantity.metric
+    shown = value * unit.factor + unit.offset
+    tries = [f"{shown:.{digits}g} {unit.unit}".strip() for digits in (15, 16, 17)]
+    same = [name for name, row in _TABLE.get(quantity.dimension, {}).items() if not row]
+    tries += [f"{value!r} {name}" for name in same]
+    return next((text for text in tries if parse(text, quantity) == value), tries[-1])
+
+
+def split(text: str) -> tuple[float, str]:
+    """The number and the unit of `text`; the unit as the table spells it, or "" without one.
+
+    CaseError as for `parse`, also for a unit that is not in the table.
+    """
+    numbers, unit = _scan(text, _ANY)
+    if len(numbers) > 1:
+        raise CaseError(f"{_quoted(text)} holds {len(numbers)} numbers; {_ANY}")
+    if unit:
+        unit_of(unit)
+    return _number(numbers[0], text), _spelled(unit)
+
+
+def unit_of(text: str) -> Quantity:
+    """The quantity that the unit `text` measures: `CFM` a volume flow; `K` a temperature."""
+    unit = _spelled(text)
+    if unit not in UNITS:
+        near = _nearest(unit, list(UNITS))
+        hint = f'did you mean "{near}"?' if near else f"units are {', '.join(UNITS)}"
+        raise CaseError(f"{_quoted(text)} is not a unit that is known; {hint}")
+    return QUANTITIES[UNITS[unit].dimension]
+
+
+@overload
+def convert(value: float, unit: str, quantity: Quantity) -> float: ...
+@overload
+def convert(value: Sequence[float] | NDArray[Any], unit: str, quantity: Quantity) -> Array: ...
+def convert(value: Any, unit: str, quantity: Quantity) -> Any:
+    """Numbers that are in `unit`, in the internal unit of `quantity`.
+
+    Parameters
+    ----------
+    value : float or array_like
+        Any shape, real or complex; must be finite.
+    unit : str
+        A unit of the closed table, or "" for a bare quantity.
+    quantity : Quantity
+        What the numbers measure.
+
+    Returns
+    -------
+    float or ndarray
+        Shape of `value`.
+
+    Raises
+    ------
+    CaseError
+        The unit is not one of `quantity`, or a value is not a finite number.
+    """
+    found = _lookup(unit, quantity, unit)
+    if isinstance(value, float) or (type(value) is int and abs(value) < _LONG):
+        return _checked(float(value), found, quantity, f"{value} {unit}".strip())
+    return _convert_array(value, found, quantity, unit)
+
+
+@overload
+def si(value: str, unit: None = None) -> float: ...
+@overload
+def si(value: float, unit: str) -> float: ...
+@overload
+def si(value: Sequence[float] | NDArray[Any], unit: str) -> Array: ...
+def si(value: Any, unit: str | None = None) -> Any:
+    """A quantity as flownet's Python functions take it: `si("40 degC")` is 313.15.
+
+    Parameters
+    ----------
+    value : str, float or array_like
+        Text with its unit, or numbers that are in `unit`.
+    unit : str, optional
+        A unit of the closed table, with numbers only.
+
+    Returns
+    -------
+    float or ndarray
+        SI, shape of `value`. degC and degF are read as absolute temperatures. Angles stay in
+        degrees, as everywhere in flownet.
+
+    Raises
+    ------
+    CaseError
+        As `parse` and `convert`.
+    """
+    if isinstance(value, str):
+        if unit is not None:
+            raise CaseError(f"{_quoted(value)} is text and carries its own unit (got {unit!r} too)")
+        number, unit = split(value)
+        return convert(number, unit, unit_of(unit)) if unit else number
+    if unit is None:
+        raise CaseError(f'{value} has no unit; write si("40 degC") or si(40, "degC")')
+    return convert(value, unit, unit_of(unit))
+
+
+def _scan(text: str, wanted: str, longest: int = LONGEST_QUANTITY) -> tuple[list[str], str]:
+    """The numbers at the start of `text`, still as text, and what follows them."""
+    if len(text) > longest:
+        raise CaseError(
+            f"{_quoted(text)} has {len(text)} characters; at most {longest} are read; {wanted}"
+        )
+    line = text.strip().replace("−", "-")
+    numbers, end = [], 0
+    match = _NUMBER.match(line)
+    while match is not None:
+        numbers.append(match[0])
+        end = match.end()
+        between = _BETWEEN.match(line, end)
+        match = _NUMBER.match(line, between.end()) if between else None
+    unit = line[end:].strip()
+    if not numbers or (unit and not _UNIT.fullmatch(_spelled(unit))):
+        _refuse(text, line, wanted)
+    return numbers, unit
+
+
+def _refuse(text: str, line: str, wanted: str) -> NoReturn:
+    decimal = re.fullmatch(r"([-+]?[0-9]+),([0-9]{1,2}|[0-9]{4,})(?![0-9])([^,]*)", line)
+    if not line:
+        fault = "is empty"
+    elif _NOT_FINITE.match(line):
+        fault = "is not a finite number"
+    elif decimal:
+        fault = f'has a comma; write "{decimal[1]}.{decimal[2]}{decimal[3]}"'
+    elif "," in line:
+        fault = "has a comma; decimals take a point, thousands no mark, lists blanks"
+    elif wanted.startswith(RATIO.article):
+        fault = "is not a number"
+    else:
+        fault = "is not a number followed by a unit"
+    raise CaseError(f"{_quoted(text)} {fault}; {wanted}")
+
+
+def _lookup(written: str, quantity: Quantity, text: str) -> Unit:
+    """The unit as `quantity` reads it, or why not."""
+    name = _spelled(written)
+    if not name:
+        if quantity.bare:
+            return Unit(quantity.dimension, quantity.internal)
+        raise CaseError(f"{_quoted(text)} has no unit; {quantity.wanted}")
+    unit = UNITS.get(name)
+    if unit is None:
+        _refuse_unit(written, quantity, text)
+    if unit.dimension == quantity.dimension:
+        return unit
+    if unit.dimension == "temperature" and quantity.dimension == DIFFERENCE.dimension:
+        return unit._replace(offset=0.0)
+    is_a = "a percentage" if name == "%" else QUANTITIES[unit.dimension].article
+    raise CaseError(f"{_quoted(text)} is {is_a}; {quantity.wanted}")
+
+
+def _refuse_unit(written: str, quantity: Quantity, text: str) -> NoReturn:
+    temperature = quantity.dimension == DIFFERENCE.dimension
+    known = list(_TABLE.get("temperature" if temperature else quantity.dimension, ()))
+    near = _nearest(_spelled(written), known)
+    first = written.split(maxsplit=1)[0]
+    fault = f"has the unknown unit {_quoted(written)}"
+    if near:
+        hint = f"did you mean {_quoted(text.strip().removesuffix(written) + near)}?"
+    elif _spelled(first) in UNITS:
+        fault = f'has more after its unit "{first}"'
+        hint = f"the unit stands once, at the end; {quantity.wanted}"
+    elif known and not quantity.bare:
+        hint = f"{quantity.article} is wanted, in {', '.join(known)}"
+    else:
+        hint = quantity.wanted
+    raise CaseError(f"{_quoted(text)} {fault}; {hint}")
+
+
+def _nearest(unit: str, known: list[str]) -> str | None:
+    """What was probably meant: a common other name, or wrong capitals.
+
+    Units that only look alike are no hint: `mm` and `m`, or `m3/h` and `m3/s`, differ in size.
+    """
+    meant = _MEANT.get(unit.lower())
+    if meant in known:
+        return meant
+    for name in known:
+        if name.lower() == unit.lower():
+            return name
+    return None
+
+
+def _spelled(unit: str) -> str:
+    """The unit as the table spells it, if it is one of the other spellings that are allowed."""
+    name = " ".join(unit.translate(_SIGNS).split())
+    name = re.sub(r" ?/ ?", "/", re.sub(r"\^(?=[23])", "", name))
+    return _SPELLINGS.get(name, name)
+
+
+def _number(number: str, text: str) -> float:
+    value = float(number)
+    if not math.isfinite(value):
+        raise CaseError(f"{_quoted(text)} is too large")
+    if value == 0 and re.match(r"[+-]?[0.]*[1-9]", number):
+        raise CaseError(f"{_quoted(text)} is too small; write 0")
+    return value
+
+
+def _value(number: str, unit: Unit, quantity: Quantity, text: str) -> float:
+    return _checked(_number(number, text), unit, quantity, text)
+
+
+def _checked(value: float, unit: Unit, quantity: Quantity, text: str) -> float:
+    result: float = _internal(value, unit, quantity)
+    if not math.isfinite(result):
+        fault = "is too large" if math.isfinite(value) else "is not a finite number"
+        raise CaseError(f"{_quoted(text)} {fault}; {quantity.wanted}")
+    if result < 0 and quantity.dimension == TEMPERATURE.dimension:
+        raise CaseError(f"{_quoted(text)} is below absolute zero; {quantity.wanted}")
+    return result
+
+
+def _convert_array(value: Any, unit: Unit, quantity: Quantity, written: str) -> Any:
+    import numpy as np  # noqa: PLC0415 - reading text needs no arrays
+
+    array = np.asarray(value)  # an integer too long for a float becomes an object: refused
+    if array.dtype.kind not in "iufc":
+        raise CaseError(f"{_quoted(str(value))} is not numbers; {quantity.wanted}")
+    result = _internal(array, unit, quantity)
+    if not np.isfinite(result).all():
+        raise CaseError(f"an array in {_quoted(written)} holds values that are not finite")
+    if quantity.dimension == TEMPERATURE.dimension and (result.real < 0).any():
+        raise CaseError(f"an array in {_quoted(written)} goes below absolute zero")
+    return result
+
+
+def _internal(value: Any, unit: Unit, quantity: Quantity) -> Any:
+    if quantity.internal != 1:
+        return value * (unit.factor / quantity.internal)
+    return (value + unit.offset) * unit.times / unit.per
+
+
+def _quoted(text: str) -> str:
+    """The user's words on one line, not too many of them."""
+    shown = "".join(sign if sign.isprintable() else " " for sign in text[:60])
+    return f'"{shown}{"..." if len(text) > 60 else ""}"'

@@ -1,0 +1,245 @@
+"""Which layer everything is in, and the topology that follows: integers only."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.enclosure.heat import FACES
+from flownet.equations import levels
+from flownet.equations.assemble import assemble
+from flownet.equations.layers import DOWN, SIDE, UP, WHOLE
+from flownet.equations.model import stacked
+from flownet.equations.topology import Division, Shares, Structure, root_parts
+from flownet.schema.arrays import Array, Integers
+from flownet.solver.refusals import stagnant
+
+EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
+OPPOSITE = dict(zip(FACES, (FACES[i ^ 1] for i in range(len(FACES))), strict=True))
+MOST_KEPT = 8
+_KEPT: dict[tuple[Structure, bytes], Structure] = {}
+
+
+class Places(NamedTuple):
+    """What decides a topology; (things, variants or 1) integers."""
+
+    counts: Integers  # (compartments,) of layers
+    start: Integers  # (branches,) layer of each end, 0 where there is one
+    end: Integers
+    part: Integers  # (parts,) layer of its height; -1: it has none
+    facing: Integers  # (sides,) layer of the coarser side for each of the finer, thing by thing
+    up: Integers  # (1,) which of FACES is up
+    looks: Integers  # (walls,) `facing` of each: 0 up, 1 down, -1 not given
+    open: Integers  # (branches,) 0 where no air passes
+
+
+def structures(inputs: Inputs) -> list[tuple[Structure, Integers]]:
+    """The topologies of a batch, and which variants have each."""
+    plain = Structure.of(inputs.enclosure)
+    if not (_counts(inputs) > 1).any():
+        return [(plain, np.arange(inputs.variants))]
+    places = _places(inputs, plain)
+    width = max(part.shape[1] for part in places)
+    rows = np.concatenate([np.broadcast_to(part, (len(part), width)) for part in places])
+    columns, which = np.unique(rows, axis=1, return_inverse=True)
+    which = np.broadcast_to(which.ravel(), inputs.variants)
+    ends = np.cumsum([len(part) for part in places])[:-1]
+    found = [_kept(inputs, plain, Places(*np.split(column, ends))) for column in columns.T]
+    alike = np.array([found.index(each) for each in found])[which]  # whatever else is shut
+    return [(found[i], np.flatnonzero(alike == i)) for i in dict.fromkeys(alike.tolist())]
+
+
+def structure_of(inputs: Inputs) -> Structure:
+    """The one topology of all variants."""
+    ((structure, _),) = structures(inputs)
+    return structure
+
+
+# --- which layer ---------------------------------------------------------------------------------
+
+
+def _counts(inputs: Inputs) -> Integers:
+    given = inputs.columns["compartment"]["layers"].real
+    return np.where(np.isnan(given), 1, given).astype(int)
+
+
+def _places(inputs: Inputs, plain: Structure) -> Places:
+    model, counts = assemble(inputs, plain), _counts(inputs)
+    bottom, tall = (part.real for part in levels.heights(inputs))
+
+    def layer(height: Array, place: Integers) -> Integers:
+        """Of heights in these compartments; 0 outside."""
+        inside = (place < plain.inside)[:, None]
+        at = np.where(inside[:, 0], place, 0)
+        n, extent = counts[at], np.where(tall[at] > 0, tall[at], 1.0)
+        found = np.floor((height.real - bottom[at]) / extent * n + EDGE)
+        return np.where(inside, np.clip(found, 0, n - 1), 0).astype(int)
+
+    start, end = layer(model.start_level, plain.start), layer(model.end_level, plain.end)
+    return Places(
+        counts, start, end, _part_layers(inputs, plain, layer),
+        _facing(plain, counts, bottom, tall, layer), levels.face_up(inputs),
+        _looks(inputs), model.open.astype(int),
+    )  # fmt: skip
+
+
+def _looks(inputs: Inputs) -> Integers:
+    column = inputs.columns["wall"].get("facing", np.zeros((0, 1)))
+    found: Integers = column.real.astype(int)
+    return found
+
+
+def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
+    """A part on another one stands where that does."""
+    names, case = inputs.names("part"), inputs.enclosure
+    if not names:
+        return np.zeros((0, 1), int)
+    right, above = levels.up_shares(inputs)
+    columns = inputs.columns["part"]
+    rows = {name: row for row, name in enumerate(names)}
+    roots = [rows[root] for root in root_parts(case).values()]
+    height = (right * columns["at.0"] + above * columns["at.1"]).real[roots]
+    placed = ~np.isnan(height) & (s.part_compartment >= 0)[:, None]
+    place = np.where(s.part_compartment < 0, s.inside, s.part_compartment)
+    return np.where(placed, layer(np.where(placed, height, 0.0), place), -1)
+
+
+def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: Any) -> Integers:
+    """Between two divided compartments each layer of the finer one meets that at its height."""
+    start, end = (np.r_[s.wall_start, s.exchange_start], np.r_[s.wall_end, s.exchange_end])
+    most, rows = int(counts.max()), []
+    for a, b in zip(start, end, strict=True):
+        if max(a, b) >= s.inside:
+            rows.append(np.zeros((most, 1), int))
+            continue
+        finer = counts[a] >= counts[b]
+        n, low, extent = (np.where(finer, x[a], x[b]) for x in (counts, bottom, tall))
+        middle = low + (np.arange(most)[:, None] + 0.5) / n * extent
+        there = (layer(middle, np.full(most, other)) for other in (b, a))
+        rows.append(np.where(finer, *there))
+    return stacked(rows).astype(int)
+
+
+# --- the divided topology ------------------------------------------------------------------------
+
+
+def _kept(inputs: Inputs, plain: Structure, places: Places) -> Structure:
+    """The last few are kept, with their elimination order."""
+    made = _divided(inputs, plain, places)
+    assert made.division is not None
+    key = plain, np.concatenate([*places[:-1], made.division.part_counts]).tobytes()
+    while key not in _KEPT and len(_KEPT) >= MOST_KEPT:
+        _KEPT.pop(next(iter(_KEPT)))
+    return _KEPT.setdefault(key, made)
+
+
+def _divided(inputs: Inputs, plain: Structure, places: Places) -> Structure:
+    division = _division(inputs, plain, places)
+    counts, lower = division.counts, division.lower
+    others = len(plain.outsides) + plain.mixes
+    moved = np.r_[division.first, counts.sum() + np.arange(others)]
+    names = [
+        f"{name}.{i + 1}" if n > 1 else name
+        for name, n in zip(plain.compartments, counts, strict=True) for i in range(n)
+    ]  # fmt: skip
+    joints = tuple(f"compartment.{names[i]}-{names[i + 1].rpartition('.')[2]}" for i in lower)
+    number = np.arange(len(joints))
+    ends = {
+        key: np.r_[moved[getattr(plain, key)] + layer, side]
+        for layer, side, keys in (
+            (places.start, lower, ("start", "warm_start")),
+            (places.end, lower + 1, ("end", "warm_end")),
+        )
+        for key in keys
+    }
+    made = dataclasses.replace(
+        plain, **ends, compartments=tuple(names), division=division,
+        elements=(*plain.elements, *joints), branches=(*plain.branches, *joints),
+        host=np.r_[plain.host, len(plain.branches) + number],
+        own=np.r_[plain.own, len(plain.elements) + number],
+        wall_start=division.walls.start, wall_end=division.walls.end,
+        exchange_start=np.r_[division.exchanges.start, lower],
+        exchange_end=np.r_[division.exchanges.end, lower + 1],
+        mix_outside=moved[plain.mix_outside],
+        part_compartment=division.part_first,
+    )  # fmt: skip
+    spread = _spread(made, places)
+    return dataclasses.replace(made, division=division._replace(part_counts=spread))
+
+
+def _spread(s: Structure, places: Places) -> Integers:
+    """(parts,) among how many layers each shares its heat."""
+    d = s.division
+    assert d is not None
+    moving = ~stagnant(s, np.r_[places.open, np.ones(len(d.lower), int)])
+    reached = [
+        n if not moving[a : a + n].any() else 1 + int(np.flatnonzero(moving[a : a + n])[-1])
+        for a, n in zip(d.first, d.counts, strict=True)
+    ]
+    place = d.plain.part_compartment
+    own = np.where(places.part < 0, np.array(reached)[np.maximum(place, 0)], 1)
+    return np.where(place >= 0, own, 0)
+
+
+def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
+    counts = places.counts
+    first = np.cumsum(counts) - counts
+    lower = np.concatenate([a + np.arange(n - 1) for a, n in zip(first, counts, strict=True)])
+    place, own = plain.part_compartment, places.part
+    inside = place >= 0
+    base = first[np.where(inside, place, 0)]
+    up = FACES[int(places.up[0])]
+    facing = places.facing.reshape(-1, int(counts.max()))
+    named = (wall.faces for wall in inputs.enclosure.walls.values())
+    looks = {0: (up,), 1: (OPPOSITE[up],)}
+    faces = [looks.get(int(way), own) for way, own in zip(places.looks, named, strict=True)]
+    walls, exchanges = len(plain.wall_start), len(plain.exchange_start)
+    share = _Sharing(first, counts, plain.inside, up)
+    return Division(
+        plain, first, counts, lower.astype(int),
+        share(plain.wall_start, plain.wall_end, faces, facing[:walls]),
+        share(plain.exchange_start, plain.exchange_end, [()] * exchanges, facing[walls:]),
+        np.where(inside, base + np.maximum(own, 0), -1), np.where(inside, 1, 0), up,
+    )  # fmt: skip
+
+
+class _Sharing(NamedTuple):
+    """How walls and exchanges are shared among layers."""
+
+    first: Integers
+    counts: Integers
+    inside: int
+    up: str
+
+    def __call__(self, start: Integers, end: Integers, faces: Any, facing: Integers) -> Shares:
+        rows = [
+            (row, *each)
+            for row, (a, b) in enumerate(zip(start, end, strict=True))
+            for each in self._one(int(a), int(b), faces[row], facing[row])
+        ]
+        return Shares(*np.array(rows, int).reshape(-1, 4).T)
+
+    def _one(self, a: int, b: int, faces: Any, facing: Integers) -> list[tuple[int, int, int]]:
+        """Portions of one thing with the places each joins."""
+        (low, n), (other, m) = self._layers(a), self._layers(b)
+        if n == m == 1:
+            return [(WHOLE, low, other)]
+        found = []
+        if not faces or set(faces) - {self.up, OPPOSITE[self.up]}:
+            for i in range(max(n, m)):
+                mine, theirs = (i, int(facing[i])) if n >= m else (int(facing[i]), i)
+                found.append((SIDE, low + mine, other + theirs))
+        if self.up in faces:
+            found.append((UP, low + n - 1, other))
+        if OPPOSITE[self.up] in faces:
+            found.append((DOWN, low, other + m - 1))
+        return found
+
+    def _layers(self, place: int) -> tuple[int, int]:
+        """The lowest node of a place, and how many it has."""
+        if place >= self.inside:
+            return int(self.counts.sum()) + place - self.inside, 1
+        return int(self.first[place]), int(self.counts[place])

@@ -1,0 +1,97 @@
+"""Flow at frozen temperatures: where a solve begins, and how a march is repaired."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+
+from flownet.equations.model import Model, State
+from flownet.physics import air
+from flownet.schema.arrays import Array
+from flownet.solver import flow as flows
+from flownet.solver.network import Booleans
+from flownet.solver.newton import FlowResult
+
+START_SPEED = 0.7  # m/s, nominal in every branch but fans; these start at half their free flow
+
+
+def flow(model: Model, state: State, start: Array | None = None) -> State:
+    """The state with flows and pressures that fit its temperatures, reached from rest or from
+    flows that are given."""
+    found = solve(model, state, start)
+    inside = model.structure.inside
+    return model.state(
+        np.where(found.converged, found.mass_flow, state.mass_flow),
+        np.where(found.converged, found.pressure[:inside], state.pressure[:inside]),
+        model.unknown_temperatures(state),
+    )
+
+
+def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
+    """Flows at the temperatures of a state; where a fan's curve has a dip, those that time leads
+    to from rest or from `start`."""
+    dipped, free_flow = fans(model, state.mass_flow.shape[1])
+    followed: Booleans = np.asarray(dipped.any(axis=0))
+    if followed.any() and not followed.all():  # each as if it were alone
+        return _apart(model, state, start, followed)
+    s, width = model.structure, state.mass_flow.shape[1]
+    warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
+    push = model.branches(state).push
+
+    def law_of(part: Model, start: Array, end: Array) -> flows.Law:
+        def law(mass_flow: Array) -> tuple[Array, Array]:
+            return part.drop(mass_flow, part.flowing(mass_flow, start, end).air)
+
+        return law
+
+    def select(variants: Array) -> flows.Law:
+        return law_of(model.take(variants), warm_start[:, variants], warm_end[:, variants])
+
+    settings = {
+        "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
+        "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
+        "floor": model.pressure_floor,
+    }  # fmt: skip
+    law = law_of(model, warm_start, warm_end)
+    if dipped.any():
+        return flows.from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
+    return flows.solve(s.network, law, nominal=nominal_flow(model, free_flow), **settings)  # type: ignore[arg-type]
+
+
+def _apart(model: Model, state: State, start: Array | None, chosen: Booleans) -> FlowResult:
+    """Chosen variants and the others, each by themselves."""
+    runs = [np.flatnonzero(chosen), np.flatnonzero(~chosen)]
+    parts = [
+        solve(model.take(run), State(*(part[:, run] for part in state)),
+              None if start is None else start[:, run])
+        for run in runs
+    ]  # fmt: skip
+    back = np.argsort(np.concatenate(runs))
+    return FlowResult(*(
+        np.concatenate([getattr(part, field.name) for part in parts], axis=-1)[..., back]
+        for field in fields(FlowResult)
+    ))  # fmt: skip
+
+
+def fans(model: Model, width: int) -> tuple[Array, Array]:
+    """(branches, variants) which are running fans with a dip, and free flows of fans [kg/s]."""
+    s = model.structure
+    dipped, free = np.zeros((len(s.branches), width), bool), np.zeros((len(s.branches), width))
+    density = model.outside_density
+    for rows, element in model.elements:
+        if element.fan is not None:
+            at = s.host[rows]
+            free[at] = element.fan.free_flow * density
+            dipped[at] = element.fan.dipped & model.open[at]
+    return dipped, free
+
+
+def nominal_flow(model: Model, free_flow: Array) -> Array:
+    """(branches, variants) flows at which slopes are of the right size [kg/s]."""
+    s = model.structure
+    areas = np.zeros_like(free_flow)
+    for rows, element in model.elements:
+        areas[s.host[rows]] = np.nan_to_num(element.area.real * element.count.real, nan=1e-3)
+    plain = START_SPEED * areas * air.density(model.outside_temperature[:1], model.site_pressure)
+    return np.where(free_flow > 0, free_flow / 2, plain)

@@ -1,0 +1,360 @@
+"""Newton's step for flow and heat together, all variants of one topology at a time.
+
+The flow of a branch is eliminated: with `F = p_start - p_end + push - drop` and `w = 1/slope`,
+
+    dm = w (F + dp_start - dp_end + F_s dT_start + F_e dT_end)
+
+so that the unknowns are pressures, compartment temperatures and mixture temperatures. What each
+branch, wall, exchange and recirculation adds to the matrix depends on its own ends only; its
+derivatives are complex steps of the model's own functions, exact to round-off.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple, Protocol
+
+import numpy as np
+
+from flownet.equations.model import Balances, BranchState, Model, State
+from flownet.equations.topology import Structure
+from flownet.schema.arrays import Array, Integers
+from flownet.solver.network import pin_weights, pins
+from flownet.solver.newton import take
+
+if TYPE_CHECKING:
+    import scipy.sparse as sp
+
+STEP = 1e-30  # imaginary step of derivatives
+DENSE = 400  # unknowns up to which matrices are full
+FLAT = 1e-9  # least slope, of the largest drop over the largest flow
+
+
+class Slopes(NamedTuple):
+    """Derivatives of what branches, walls, exchanges and mixtures do to their own ends."""
+
+    gap: tuple[Array, Array, Array]  # F to mass flow, to T_start, to T_end; (branches, variants)
+    to_start: tuple[Array, Array, Array]  # energy received at the start
+    to_end: tuple[Array, Array, Array]
+    wall: tuple[Array, Array]  # heat to T_start, to T_end
+    exchange: tuple[Array, Array]
+    mix_flow: Array  # (recirculations, variants)
+    mix_warm: Array
+
+
+class Step(NamedTuple):
+    """A change of all unknowns."""
+
+    mass_flow: Array
+    pressure: Array  # of compartments
+    temperature: Array  # of compartments, then mixes
+
+
+def linearised(model: Model, state: State) -> tuple[BranchState, Slopes]:
+    """All branches in a state, and the derivatives of everything local."""
+    s, flow, warm = model.structure, state.mass_flow, state.temperature
+    start, end = warm[s.warm_start], warm[s.warm_end]
+    here, moved = _moved(model, flow, start, end)
+    gap = tuple((b.push - b.drop).imag / STEP for b in moved)
+    to_start, to_end = (
+        tuple(getattr(b, side).imag / STEP for b in moved) for side in ("to_start", "to_end")
+    )
+    return here, Slopes(
+        gap, to_start, to_end,  # type: ignore[arg-type]
+        _pair(model.wall_heat, warm[s.wall_start], warm[s.wall_end]),
+        _pair(model.exchange_heat, warm[s.exchange_start], warm[s.exchange_end]),
+        *_mix_slopes(model, state),
+    )  # fmt: skip
+
+
+def _moved(
+    model: Model, flow: Array, start: Array, end: Array
+) -> tuple[BranchState, list[BranchState]]:
+    """All branches as they are, and with a step of the flow, of either end's temperature.
+
+    One variant alone: the steps side by side in one evaluation, whose cost is that of its calls.
+    What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise.
+    """
+    here = model.branch(flow, start, end)
+    if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
+        return here, [
+            model.branch(flow + 1j * STEP, start, end),
+            model.branch(flow, start + 1j * STEP, end),
+            model.branch(flow, start, end + 1j * STEP),
+        ]
+    sides = (x + 1j * STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
+    every = model.branch(*sides)
+    return here, [take(every, [k]) for k in range(3)]
+
+
+def _pair(heat: Heat, first: Array, second: Array) -> tuple[Array, Array]:
+    """Derivatives of heat between two places to the temperature of each."""
+    if not len(first):
+        return first, first
+    step = 1j * STEP
+    return heat(first + step, second).imag / STEP, heat(first, second + step).imag / STEP
+
+
+class Heat(Protocol):
+    """Temperatures of two places -> heat from the first to the second; (things, variants)."""
+
+    def __call__(self, first: Array, second: Array, /) -> Array: ...
+
+
+def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
+    s = model.structure
+    if not s.mixes:
+        none = np.zeros((0, state.mass_flow.shape[1]))
+        return none, none
+    flow_slope, warm_slope = [], []
+    for loop, branch in enumerate(s.loop_branch):
+        row, draw = s.loop_mix[loop], _draw(s, loop)
+        flow = state.mass_flow.astype(complex)
+        flow[branch] += 1j * STEP
+        flow_slope.append(model.mixed(state._replace(mass_flow=flow)).imag[row] / STEP)
+        warm = state.temperature.astype(complex)
+        warm[draw] += 1j * STEP
+        warm_slope.append(model.mixed(state._replace(temperature=warm)).imag[row] / STEP)
+    return np.array(flow_slope), np.array(warm_slope)
+
+
+def _draw(s: Structure, loop: int) -> int:
+    branch = s.loop_branch[loop]
+    return int(s.start[branch] if s.loop_sign[loop] > 0 else s.end[branch])
+
+
+class Since(NamedTuple):
+    """What a time step began at, and how it holds changes back; rates of 0: nothing does."""
+
+    heat_rate: Array  # (variants,) or (compartments, variants) heat capacity over time step [W/K]
+    temperature: Array  # (temperatures, variants) at its beginning
+    air_rate: Array | float = 0.0  # (variants,) inertance over time step [Pa s/kg]
+    mass_flow: Array | float = 0.0  # (branches, variants) at its beginning
+
+    def held(self, balance: Balances, state: State, inside: int) -> tuple[Array, Array]:
+        """What pressures and heat are out of balance by, less what the step's changes take up."""
+        warmed = state.temperature[:inside] - self.temperature[:inside]
+        gap = balance.pressure - self.air_rate * (state.mass_flow - self.mass_flow)
+        return gap, balance.energy - self.heat_rate * warmed
+
+
+class Pattern:
+    """Which entry of the matrix each local derivative adds to; one per topology.
+
+    Unknowns: pressures 0 .. n-1, temperatures n .. 2n-1, mixtures from 2n on.
+    """
+
+    def __init__(self, s: Structure) -> None:
+        n = s.inside
+        self.nodes, self.size = n, 2 * n + s.mixes
+        self.pressures, self.temperatures = slice(0, n), slice(n, 2 * n)
+        warm = np.full(n + len(s.outsides) + s.mixes, -1)
+        warm[:n] = np.arange(n) + n
+        warm[n + len(s.outsides) :] = np.arange(s.mixes) + 2 * n
+        still = np.where(np.arange(len(warm)) < n, np.arange(len(warm)), -1)
+        self._rows: list[Integers] = []
+        self._cols: list[Integers] = []
+        columns = (still[s.start], still[s.end], warm[s.warm_start], warm[s.warm_end])
+        heat = np.where(s.start < n, s.start + n, -1), np.where(s.end < n, s.end + n, -1)
+        for row in (still[s.start], still[s.end], *heat):
+            for column in columns:
+                self._add(row, column)
+        for start, end in ((s.wall_start, s.wall_end), (s.exchange_start, s.exchange_end)):
+            for row in (warm[start], warm[end]):
+                for column in (warm[start], warm[end]):
+                    self._add(row, column)
+        loop = s.loop_branch
+        for column in (*(c[loop] for c in columns), warm[[_draw(s, i) for i in range(len(loop))]]):
+            self._add(s.loop_mix + 2 * n, column)
+        everything = np.arange(self.size)
+        self._add(everything, everything)
+        rows, cols = np.concatenate(self._rows), np.concatenate(self._cols)
+        self.kept = np.flatnonzero((rows >= 0) & (cols >= 0))
+        self.rows, self.cols = rows[self.kept], cols[self.kept]
+        self._full: sp.csr_matrix | None = None
+
+    def _add(self, rows: Integers, cols: Integers) -> None:
+        self._rows.append(np.asarray(rows, int))
+        self._cols.append(np.asarray(cols, int))
+
+    def full(self, values: Array) -> Array:
+        """(variants, size, size) from the values of all entries (entries, variants)."""
+        if self._full is None:
+            import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+
+            place, ones = self.rows * self.size + self.cols, np.ones(len(self.rows))
+            shape = (self.size * self.size, len(self.rows))
+            self._full = sp.csr_matrix((ones, (place, np.arange(len(place)))), shape)
+        flat = self._full @ values[self.kept]
+        return np.ascontiguousarray(flat.T).reshape(-1, self.size, self.size)
+
+    def sparse(self, values: Array) -> sp.csc_matrix:
+        """One variant."""
+        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+
+        return sp.csc_matrix((values[self.kept], (self.rows, self.cols)), (self.size, self.size))
+
+
+class System:
+    """The linearised equations around one state of every variant."""
+
+    def __init__(
+        self, model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
+        air: tuple[Array, Array] | None = None,
+    ) -> None:  # fmt: skip
+        """`inverse_time`: (variants,) heat capacity over time step, 0: steady; `before`:
+        temperatures at the start of the step; `air`: inertance over time step and flows there."""
+        self.since = Since(inverse_time, before, *(air or ()))
+        self.model, self.pattern, self.state = model, pattern, state
+        self.here, self.slopes = linearised(model, state)
+        self.balance = model.residual(state, self.here)
+        self.gap, self.energy = self.since.held(self.balance, state, pattern.nodes)
+        slope = self.slopes.gap[0] - self.since.air_rate
+        self.open = np.broadcast_to(model.open, slope.shape)
+        drop = np.max(abs(self.here.drop), axis=0, initial=0.0)
+        least = FLAT * drop / np.maximum(np.max(abs(state.mass_flow), axis=0, initial=0), 1e-9)
+        steep = np.where(abs(slope) < least + 1e-12, -(least + 1e-12), slope)
+        self.weight = self.open / -steep
+        self.values = self._values(inverse_time)
+
+    def _values(self, inverse_time: Array) -> Array:
+        """(entries, variants) in the order of the pattern."""
+        s, w = self.model.structure, self.weight
+        zero = np.zeros_like(w)
+        answer = (w, -w, w * self.slopes.gap[1], w * self.slopes.gap[2])  # of dm to the unknowns
+        found = [*answer, *(-a for a in answer)]
+        for energy in (self.slopes.to_start, self.slopes.to_end):
+            direct = (zero, zero, energy[1], energy[2])
+            found += [energy[0] * a + d for a, d in zip(answer, direct, strict=True)]
+        for first, second in (self.slopes.wall, self.slopes.exchange):
+            found += [-first, -second, first, second]
+        found += [self.slopes.mix_flow * a[s.loop_branch] for a in answer]
+        found.append(self.slopes.mix_warm)
+        return np.concatenate([*found, self._diagonal(inverse_time)])
+
+    def _diagonal(self, inverse_time: Array) -> Array:
+        """Pins of islands, heat that is stored, and what keeps lonely places where they are."""
+        s, width = self.model.structure, self.weight.shape[1]
+        pinned = pin_weights(s.network, pins(s.network, self.open), self.weight)
+        lonely = self._lonely()
+        return np.concatenate([
+            np.zeros((s.inside, width)) if pinned is None else pinned,
+            -inverse_time - lonely * 1.0,
+            -np.ones((s.mixes, width)),
+        ])  # fmt: skip
+
+    def _lonely(self) -> Array:
+        """(compartments, variants) true where no open branch, wall or exchange leads."""
+        s = self.model.structure
+        ends = s.into["start"] @ (self.open * 1.0) + s.into["end"] @ (self.open * 1.0)
+        for name in ("wall", "exchange"):
+            for side in ("start", "end"):
+                things = s.into[f"{name}_{side}"]
+                ends = ends + np.asarray(things.sum(axis=1))
+        lonely: Array = ends == 0
+        return lonely
+
+    @cached_property
+    def _factor(self) -> Solve:
+        return _solver(self.pattern, self.values)
+
+    def solve(self) -> Step:
+        """Newton's step."""
+        return self.answer(self.gap, self.state.mass_flow, self.energy, self.balance.mix)
+
+    def again(self, state: State) -> Step:
+        """What these same derivatives would still change at another state."""
+        balance = self.model.residual(state)
+        gap, energy = self.since.held(balance, state, self.pattern.nodes)
+        return self.answer(gap, state.mass_flow, energy, balance.mix)
+
+    def answer(self, gap: Array, flow: Array, energy: Array, mix: Array) -> Step:
+        """Solved once, and once more for the mass that round-off left over."""
+        s = self.model.structure
+        given = self.weight * np.where(self.open, gap, 0.0)
+        right = self._right(s.network.outflow @ (flow + given), given, energy, mix)
+        step = self._step(self._factor(right), given)
+        left = s.network.outflow @ (flow + step.mass_flow)
+        rest = np.zeros((len(right) - len(left), left.shape[1]))
+        more = self._step(self._factor(np.concatenate([-left, rest])), 0.0)
+        return Step(*(a + b for a, b in zip(step, more, strict=True)))
+
+    def _right(self, left_over: Array, given: Array, energy: Array, mix: Array) -> Array:
+        s = self.model.structure
+        moved = s.into["start"] @ (self.slopes.to_start[0] * given)
+        moved = moved + s.into["end"] @ (self.slopes.to_end[0] * given)
+        mixed = s.loops_to_mixes @ (self.slopes.mix_flow * given[s.loop_branch])
+        return np.concatenate([-left_over, -energy - moved, -mix - mixed])
+
+    def _step(self, unknown: Array, given: Array | float) -> Step:
+        s, n = self.model.structure, self.pattern.nodes
+        pressure, warm = unknown[:n], unknown[n:]
+        nodes = np.concatenate([warm[:n], np.zeros((len(s.outsides), warm.shape[1])), warm[n:]])
+        driven = s.network.fall @ pressure + self.slopes.gap[1] * nodes[s.warm_start]
+        driven = driven + self.slopes.gap[2] * nodes[s.warm_end]
+        return Step(given + self.weight * driven, pressure, warm)
+
+    def frozen_flow(self) -> Array:
+        """(temperatures, variants) change that balances heat if no flow changed."""
+        s, n = self.model.structure, self.pattern.nodes
+        count, zero = 16 * len(s.branches), np.zeros_like(self.weight)
+        values = self.values.copy()
+        keep = [zero] * 8
+        for energy in (self.slopes.to_start, self.slopes.to_end):
+            keep += [zero, zero, energy[1], energy[2]]
+        values[:count] = np.concatenate(keep)
+        tail = 4 * (len(s.wall_start) + len(s.exchange_start))
+        loops = len(s.loop_branch)
+        values[count + tail : count + tail + 4 * loops] = 0.0
+        values[-self.pattern.size :][:n] = 1.0
+        still = np.zeros((n, self.weight.shape[1]))
+        right = np.concatenate([still, -self.energy, -self.balance.mix])
+        return _solver(self.pattern, values)(right)[n:]
+
+    def thermal(self) -> Array:
+        """(variants, compartments, compartments): how heat answers to temperatures when flows
+        and mixtures follow at once; its eigenvalues tell stability."""
+        full, n = self.pattern.full(self.values), self.pattern.nodes
+        warm = np.arange(n, 2 * n)
+        rest = np.r_[np.arange(n), np.arange(2 * n, self.pattern.size)]
+        follow = np.linalg.solve(full[:, rest[:, None], rest], full[:, rest[:, None], warm])
+        found: Array = full[:, warm[:, None], warm] - full[:, warm[:, None], rest] @ follow
+        return found
+
+
+def _solver(pattern: Pattern, values: Array) -> Solve:
+    """One factorisation a variant; of one alone, any number of right sides (size, sides)."""
+    if pattern.size <= DENSE:
+        return _dense_solver(pattern.full(values))
+    from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
+
+    factors = [splu(pattern.sparse(values[:, v])) for v in range(values.shape[1])]
+    if len(factors) == 1:
+        return factors[0].solve  # type: ignore[no-any-return]
+    return lambda right: np.stack([f.solve(right[:, v]) for v, f in enumerate(factors)], axis=1)
+
+
+class Solve(Protocol):
+    """Right sides -> unknowns, (size, variants)."""
+
+    def __call__(self, right: Array, /) -> Array: ...
+
+
+def _dense_solver(full: Array) -> Solve:
+    """LU with pivoting and row scaling, one LAPACK call a variant."""
+    from scipy.linalg.lapack import dgetrf, dgetrs  # noqa: PLC0415
+
+    scale = np.max(abs(full), axis=2)
+    scale = 1 / np.where(scale == 0, 1.0, scale)
+    factors = [dgetrf((full[v] * scale[v][:, None]).T) for v in range(len(full))]
+
+    def solve(right: Array) -> Array:
+        if len(factors) == 1:
+            lu, pivots, _ = factors[0]
+            return dgetrs(lu, pivots, right * scale.T, trans=1)[0]  # type: ignore[no-any-return]
+        found = np.empty_like(right)
+        for v, (lu, pivots, _) in enumerate(factors):
+            found[:, v] = dgetrs(lu, pivots, right[:, v] * scale[v], trans=1)[0]
+        return found
+
+    return solve

@@ -1,0 +1,114 @@
+"""In which scenarios each combination must hold: an outage exists where its fan runs.
+
+A choice is a design: its values stand before those of a scenario, which win. What a scenario with
+an outage changes depends on the fans that run, so it is worked out for every set of states (for
+`-rest-up` of types and speeds too) that occurs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from flownet.enclosure.apply import covered
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.outages import EACH, REST_UP, outage
+from flownet.enclosure.scenarios import expand, scenario_changes
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.errors import CaseError
+from flownet.studies.choice.space import Axis, Space, unique_rows
+
+STATES = ("state", "supply", "shutter")  # what outages depend on; with rest-up on all of a fan
+
+
+@dataclass
+class Scene:
+    """One scenario with what it changes, for the combinations it applies to."""
+
+    name: str
+    asked: str  # the entry it comes from: each-fan-out of fan.left-out
+    groups: list[tuple[dict[str, Any], Integers]] = field(default_factory=list)
+
+    @property
+    def rows(self) -> Integers:
+        """The combinations in which it applies."""
+        found: Integers = np.sort(np.concatenate([rows for _, rows in self.groups]))
+        return found
+
+
+@dataclass
+class Scenes:
+    """Every scenario, and combinations that are unsound by themselves with the reason."""
+
+    scenes: list[Scene]
+    refused: dict[int, str]  # combination -> why
+
+
+def scenes_of(space: Space, rows: Array, asked: Sequence[str]) -> Scenes:
+    """The scenarios of every combination.
+
+    Raises
+    ------
+    CaseError
+        For names that are not known, and where nothing runs in any combination that could fail.
+    """
+    _check_names(space.case, asked)
+    which = [i for i, axis in enumerate(space.axes) if _decides(space.case, axis, asked)]
+    first, group = unique_rows(rows[:, which])
+    found: dict[str, dict[str, tuple[dict[str, Any], list[Integers]]]] = {}
+    refused: dict[int, str] = {}
+    applied: set[str] = set()
+    entries: dict[str, str] = {}
+    for number, row in enumerate(first):
+        members = np.flatnonzero(group == number)
+        own = {space.axes[i].path: space.changes(rows[row])[space.axes[i].path] for i in which}
+        try:
+            design = space.case.with_changes(own) if own else space.case
+            made = {
+                name: (entry, scenario_changes(design, name))
+                for entry in asked for name in expand(design, entry)
+            }  # fmt: skip
+        except CaseError as error:
+            refused |= dict.fromkeys(members.tolist(), "\n".join(error.faults))
+            continue
+        for name, (entry, changes) in made.items():
+            applied.add(entry)
+            entries.setdefault(name, entry)
+            groups = found.setdefault(name, {})
+            groups.setdefault(repr(list(changes.items())), (changes, []))[1].append(members)
+    missing = [name for name in asked if name not in applied]
+    if missing and len(refused) < len(rows):
+        raise CaseError([f'scenario "{name}": nothing runs that could fail' for name in missing])
+    scenes = [
+        Scene(name, entries[name],
+              [(changes, np.concatenate(members)) for changes, members in groups.values()])
+        for name, groups in found.items()
+    ]  # fmt: skip
+    return Scenes(scenes, refused)
+
+
+def _check_names(case: Enclosure, asked: Sequence[str]) -> None:
+    for entry in asked:
+        for part in entry.split("+"):
+            if part.strip() not in EACH:
+                scenario_changes(case, part)
+
+
+def _decides(case: Enclosure, axis: Axis, asked: Sequence[str]) -> bool:
+    """Whether what a scenario changes can depend on the value of an axis."""
+    parts = {part.strip() for entry in asked for part in entry.split("+")}
+    failing = [part for part in parts if part in EACH or outage(case, part) is not None]
+    kinds = {place.kind for place in axis.places}
+    if not failing or not kinds & {"fan", "fan_type", "supply"}:
+        return False
+    if any(part.endswith(REST_UP) for part in failing):
+        return True
+    return any(place.key.partition(".")[0] in STATES for place in axis.places)
+
+
+def after(space: Space, rows: Array, changes: dict[str, Any]) -> dict[str, Any]:
+    """The columns of combinations, followed by a scenario."""
+    return covered(space.case, space.columns(rows), changes)

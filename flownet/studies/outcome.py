@@ -1,0 +1,166 @@
+"""One pair of scenario and variant as a study shows it: what decides, and the figures beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.judging.assessment import HOLDS, STATUSES, Assessment
+from flownet.results.batch import SolutionBatch
+from flownet.results.solution import AT_LEAST
+from flownet.results.tables import REGIONS, Field, plain
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
+from flownet.studies.assessment import assess_pairs
+from flownet.studies.effective_flow import useful_flow
+from flownet.studies.runs import Pairs
+
+IN_TROUBLE = ("stall", "backflow")  # regions in which a running fan should not be
+SOUND = tuple(STATUSES[code] for code in HOLDS)
+
+
+class Cell(NamedTuple):
+    """One variant in one scenario; SI, NaN where there is no value."""
+
+    scenario: str
+    variant: str
+    asked: str  # the scenario as it was asked for: each-fan-out of fan.left-out
+    status: str  # ok, tight, over, unknown (a limit without a value, or no limit), void, unsolved
+    order: int  # 0 for the worst cell of all
+    limit: str  # part, air, flow, noise, life: of the limit that decides; empty without any
+    subject: str  # what it is about
+    margin: float  # of it, in K, dB or h
+    margin_quantity: Quantity
+    miss: float  # largest share by which a limit is missed; infinite where no number says it
+    worst_margin: float  # smallest temperature margin [K]
+    hottest_air: float  # [K]
+    hottest_air_in: str  # the compartment
+    volume_flow: float  # all that is drawn in from outside [m3/s]
+    useful_flow: float  # what of it passes a part with a limit [m3/s]
+    noise: float  # [dBA]
+    fan_power: float  # [W]
+    standing: Mapping[str, float]  # fans that stand in an open hole: flow the way they blow [m3/s]
+    troubled: Mapping[str, str]  # running fans in stall or driven backwards: their region
+    void: Mapping[str, Sequence[str]]  # what makes it void: reason -> subjects, causes first
+    in_dip: Mapping[str, Sequence[str]]  # fans in stall while another is out, in the same form
+    stable: bool
+    tried: bool  # false where the case of the pair is unsound in itself
+    why: str  # where it was not solved: the reason
+
+    @property
+    def holds(self) -> bool:
+        """Whether every limit is known to hold, and nothing makes that void."""
+        return self.status in SOUND
+
+    @property
+    def word(self) -> str:
+        """Its status as it is read, `void: stall`; a life that is over its limit is `short`."""
+        if self.void:
+            return f"void: {next(iter(self.void))}"
+        own = "short" if self.limit in AT_LEAST and self.status == "over" else self.status
+        return ", ".join([own, *self.in_dip])
+
+    def to_dict(self) -> dict[str, Any]:
+        """JSON keys with their unit; None where there is no value."""
+        shown = self.margin_quantity.json
+        return {
+            "scenario": None if self.scenario == "base" else self.scenario,
+            "variant": None if self.variant == "base" else self.variant,
+            "status": self.status, "limit": self.limit or None, "subject": self.subject or None,
+            "margin": plain(Field("", self.margin_quantity), self.margin),
+            "margin_unit": ("h" if shown.unit == "hours" else shown.unit) if self.limit else None,
+            **{quantity.key(name): plain(Field("", quantity), getattr(self, name))
+               for name, quantity in NUMBERS.items()},
+            "hottest_air_in": self.hottest_air_in or None,
+            "standing_fans": {path: {q.VOLUME_FLOW.key("volume_flow"): flow}
+                              for path, flow in self.standing.items()},
+            "troubled_fans": dict(self.troubled),
+            "void": {word: list(subjects) for word, subjects in self.void.items()},
+            "stable": self.stable if self.status != "unsolved" else None, "why": self.why or None,
+        }  # fmt: skip
+
+
+NUMBERS = {
+    "worst_margin": q.DIFFERENCE, "hottest_air": q.TEMPERATURE, "volume_flow": q.VOLUME_FLOW,
+    "useful_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "fan_power": q.POWER,
+}  # fmt: skip
+
+
+def cells(pairs: Pairs, asked: Sequence[str] | None = None) -> list[Cell]:
+    """Every pair as a cell; `asked`: of each, the scenario as it was asked for."""
+    stand = assess_pairs(pairs)
+    numbers = {
+        "worst_margin": pairs["total.worst_margin"], "volume_flow": pairs["total.volume_flow"],
+        "useful_flow": pairs.per_pair(useful_flow), "noise": pairs["total.noise"],
+        "fan_power": pairs["total.fan_power"], "hottest_air": pairs.per_pair(_hottest),
+    }  # fmt: skip
+    place, stable = pairs.per_pair(_hottest_place), pairs.per_pair(lambda b: b.balance_["stable"])
+    setups = [pairs.setups[number] for number in pairs.setup]
+    return [
+        Cell(
+            setup.scenario, setup.variant, asked[i] if asked else setup.scenario,
+            STATUSES[stand.status[i]], int(stand.order[i]), **_deciding(stand, i),
+            **_all_at(numbers, i), hottest_air_in=_name(pairs, i, place[i]),
+            standing=_standing(pairs, i), troubled=_troubled(pairs, i),
+            void=stand.reasons(i), in_dip=stand.in_dip(i),
+            stable=bool(stable[i] == 1), tried=pairs.made(i), why=pairs.status[i],
+        )
+        for i, setup in enumerate(setups)
+    ]  # fmt: skip
+
+
+def _all_at(numbers: Mapping[str, Array], pair: int) -> dict[str, Any]:
+    return {name: float(values[pair]) for name, values in numbers.items()}
+
+
+def _deciding(stand: Assessment, pair: int) -> dict[str, Any]:
+    item = stand.deciding(pair)
+    return {
+        "limit": item.limit if item else "", "subject": item.subject if item else "",
+        "margin": float(stand.margin[pair]), "miss": float(stand.miss[pair]),
+        "margin_quantity": item.margin_quantity if item else q.DIFFERENCE,
+    }  # fmt: skip
+
+
+def _hottest(batch: SolutionBatch) -> Array:
+    found: Array = batch.compartments.columns["temperature"].max(axis=0)
+    return found
+
+
+def _hottest_place(batch: SolutionBatch) -> Array:
+    return np.where(batch.ok, batch.compartments.columns["temperature"].argmax(axis=0), np.nan)
+
+
+def _name(pairs: Pairs, pair: int, row: float) -> str:
+    if np.isnan(row):
+        return ""
+    return str(pairs.batches[pairs.batch[pair]].compartments.names[int(row)])
+
+
+def _standing(pairs: Pairs, pair: int) -> dict[str, float]:
+    """Flow through every fan that stands in an open hole, positive the way it blows."""
+    if pairs.status[pair]:
+        return {}
+    case, batch = pairs.case(pair), pairs.batches[pairs.batch[pair]]
+    found = {}
+    for path, region in _regions(batch, int(pairs.place[pair])).items():
+        if region == "stopped":
+            flow = float(batch[f"{path}.volume_flow"][pairs.place[pair]])
+            back = case.fans[path.removeprefix("fan.")].mounted == "reversed"
+            found[path] = -flow if back else flow
+    return found
+
+
+def _troubled(pairs: Pairs, pair: int) -> dict[str, str]:
+    if pairs.status[pair]:
+        return {}
+    regions = _regions(pairs.batches[pairs.batch[pair]], int(pairs.place[pair]))
+    return {path: region for path, region in regions.items() if region in IN_TROUBLE}
+
+
+def _regions(batch: SolutionBatch, place: int) -> dict[str, str]:
+    codes = batch.fans.columns["region"][:, place]
+    return {path: REGIONS[int(code)] for path, code in zip(batch.fans.names, codes, strict=True)}
