@@ -30,20 +30,6 @@ from flownet.schema.component import (
 from flownet.schema.quantities import Quantity
 from flownet.schema.units import UNITS
 
-KEPT = {
-    "type": "the keys of [KIND_type.NAME], in the case or a catalogue, under those of the table",
-    "like": "all keys of a thing of the same kind, then those written here",
-    "copies": "how many copies of the table: NAME-1, NAME-2, ...; a table of that name changes one",
-    "pitch": 'the step in the view from copy to copy, such as "45 0 mm"',
-    "scenario": "operating conditions: [scenario.NAME] with input paths and their values",
-    "variant": "design options: [variant.NAME] with input paths and their values",
-    "sweep": 'ranges to step through: [sweep.NAME] with input path = a list, or "0 to 1 in 11"',
-    "tolerance": "scatter of inputs for uncertainty: [tolerance] with input path = its width",
-    "choice": "what choose may choose: [choice.NAME] with best, and input path = its options",
-    "timeline": "a course in time: [timeline.NAME] with scenario, start, until and events",
-}
-"""What is worked out when a file is read, and tables that are no things."""
-
 
 def summary(kind: str) -> str:
     """`filter: a filter mat, by its measured drop over face velocity`."""
@@ -89,11 +75,6 @@ def declared(kind: str, path: str) -> Key:
         assert role.cls is not None
         cls = role.cls
     return component.keys(cls)[last]
-
-
-def meaning_of_kept(word: str) -> Iterator[tuple[str, str]]:
-    """The text of a word that is no key of a thing."""
-    yield "meaning", KEPT[word]
 
 
 # --- what a key takes ---------------------------------------------------------------------------

@@ -15,9 +15,12 @@ import pytest
 from flownet.enclosure.branches import Leak, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.equations.topology import Structure
 from flownet.findings.draught import branch_ends, main_stream
-from flownet.findings.facts import hole_area, running_fans, streams
+from flownet.findings.facts import running_fans, streams
 from flownet.findings.fans import last_peak
+from flownet.judging.opposed import holes
+from flownet.results.batch import single
 from tests.findings import samples, samples_use
 from tests.findings.build import (
     CP,
@@ -229,16 +232,6 @@ def test_fans_side_by_side_without_an_outlet_are_not_called_opposed():
     assert about(solution, "outlet-missing")
 
 
-def test_the_hole_that_all_ways_out_are_worth():
-    """Q = 0.61 A sqrt(2 dp / rho), the sharp-edged orifice: 12 cm2 at 65 Pa and 1.184 kg/m3."""
-    flow = 0.61 * 12e-4 * math.sqrt(2 * 65.0 * 1.184)
-    assert hole_area(flow, 65.0, 1.184) == pytest.approx(12e-4)
-    assert hole_area(-flow, -65.0, 1.184) == pytest.approx(12e-4)
-    assert hole_area(0.0, 65.0, 1.184) == 0.0
-    assert math.isnan(hole_area(flow, math.nan, 1.184))
-    assert math.isnan(hole_area(flow, 0.0, 1.184))
-
-
 def test_fans_that_blow_out_need_a_way_in():
     made = things(intake=Vent(name="in", from_="outside", to="lower", area="12 cm2", loss=2.5))
     flows = {"vent.in": 0.002, "baffle.shelf": 0.002, "fan.roof": 0.002}
@@ -374,15 +367,18 @@ def test_a_life_too_short_is_told_without_what_is_not_known(life, warm):
 @pytest.mark.parametrize(
     ("flow", "drop", "density", "area"),
     [
-        (0.0, 0.0, 1.2, 0.0),
-        (0.01, 0.0, 1.2, math.nan),
-        (0.01, 50.0, 0.0, math.nan),
-        (-1.0, 0.5, 0.9, 1 / (0.61 * 0.9**0.5)),
+        (0.0, 0.0, 1.2, 0.0), (0.01, 0.0, 1.2, math.nan), (0.01, 50.0, 0.0, math.nan),
+        (0.01, math.nan, 1.2, math.nan), (-1.0, 0.5, 0.9, 1 / (0.61 * 0.9**0.5)),
+        (0.61 * 12e-4 * math.sqrt(2 * 65.0 * 1.184), 65.0, 1.184, 12e-4),
     ],
-)
+)  # fmt: skip
 def test_the_hole_that_a_loss_is_worth(flow, drop, density, area):
     """m = 0.61 A (2 rho dp)^0.5, either way; none where nothing passes, unknown without a loss."""
-    assert hole_area(flow, drop, density) == pytest.approx(area, nan_ok=True)
+    given = {"mass_flow": flow, "drop": drop, "density": density}
+    made = solved(branches={"baffle.shelf": given})
+    s = Structure.of(made.case)
+    (found,) = holes(s, single(made))[s.branches.index("baffle.shelf")]
+    assert found == pytest.approx(area, nan_ok=True)
 
 
 @pytest.mark.parametrize(("u_value", "cause"), [(5.5, "walls and exchanges carry"),

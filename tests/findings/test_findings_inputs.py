@@ -13,8 +13,9 @@ import scipy.optimize
 from flownet.enclosure.branches import Filter, Leak, Slot, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.findings.facts import listed, percent
+from flownet.findings.facts import listed
 from flownet.findings.filters import unfiltered
+from flownet.findings.rule import percent
 from tests.findings import samples
 from tests.findings.build import (
     CP,
@@ -295,4 +296,4 @@ def test_words():
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert listed("abcde") == "a, b, c and 2 more"
     assert listed([]) == ""
-    assert [percent(x)[1] for x in (0.14, 1.0, 0.004)] == ["14 %", "100 %", "0.4 %"]
+    assert [percent(x) for x in (0.14, 1.0, 0.004)] == ["14 %", "100 %", "0.4 %"]

@@ -9,7 +9,7 @@ import pytest
 
 import flownet
 from flownet.enclosure.fans import Fan
-from flownet.findings.returning import closed_words, let_back
+from flownet.findings.returning import if_closed, let_back
 from flownet.results.streams import (
     Stream,
     _way_back,
@@ -162,13 +162,14 @@ def test_a_worst_margin_is_told_where_there_is_one_before_and_after(here, there,
         closed=there_, worst=limit[0] if here else None, compartments=solved().compartments
     )
     (found,) = returns(samples_returning.stirred(0.02))
-    _, values = closed_words(made, found)
+    pieces, values = if_closed(made, found)
     assert set(values) == told
-    assert values["then"][1] == pytest.approx(293.15)
-    assert values["now"][1] == pytest.approx(298.15)
-    assert closed_words(made, None) == ("", {})
+    assert len(pieces) == 1 + ("worst" in told)
+    assert values["then"] == pytest.approx(293.15)
+    assert values["now"] == pytest.approx(298.15)
+    assert if_closed(made, None) == ([], {})
     made.closed = None
-    assert closed_words(made, found) == ("", {})
+    assert if_closed(made, found) == ([], {})
 
 
 def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
