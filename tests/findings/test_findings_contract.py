@@ -20,10 +20,6 @@ from flownet.schema.component import KINDS
 from tests.each import each, named
 from tests.findings import (  # noqa: F401 - they add samples
     samples,
-    samples_drawing,
-    samples_edges,
-    samples_fans,
-    samples_returning,
     samples_use,
 )
 from tests.findings.build import solved, things

@@ -77,7 +77,7 @@ AREAS = {
         8,
     ),
 }  # fmt: skip
-LAYERS = ("network/test_layers.py", "findings/test_findings_air.py")
+LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
 VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/test_headroom.py")
 NEARER = {
     "judging/assessment": VERDICTS,
