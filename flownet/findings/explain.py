@@ -17,19 +17,6 @@ __all__ = ["document", "explain"]
 WIDTH = 80
 FIRST = 12  # columns of the headings
 BASES = {"rpm": "1/s", "deg": "rad"}  # SI units that a case file does not take
-HEAD = """\
-# Findings
-
-What flownet says about a solution beside its numbers: `error`, `warning` or `note`, the place, what
-is wrong and by how much, and what to try. Each rule looks at one solution and compares it with
-nothing else. `flownet explain RULE` prints the same text.
-
-An `error` says that a limit is broken, or that a running fan stands in stall or is driven
-backwards, in a scenario in which the limits must hold: one that `limits.scenarios` names or expands
-to; without that list, the one solved. Elsewhere the same is a `warning`. A `warning` otherwise: the
-result stands, the design or the input is doubtful. A `note` is for the report. The rules do not
-replace local codes and licensed practice.
-"""
 
 
 def explain(word: str, units: str = "metric") -> str:
@@ -80,7 +67,8 @@ def explain(word: str, units: str = "metric") -> str:
 
 def document() -> str:
     """Markdown: the page of all rules (`docs/findings.md`), a heading and one paragraph a rule."""
-    paragraphs = [HEAD]
+    page = [textwrap.fill(" ".join(text.split()), 100) for text in texts("words.toml")["page"]]
+    paragraphs = ["\n\n".join(["# Findings", *page]) + "\n"]
     for rule in RULES.values():
         title = rule.texts["title"]
         own = {head: text.rstrip(".").replace("*", r"\*") for head, text in rule.pages().items()}

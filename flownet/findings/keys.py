@@ -82,31 +82,27 @@ def declared(kind: str, path: str) -> Key:
 
 def _takes(key: Key) -> str:
     """In full, with units and an example."""
-    role = key.role
-    if isinstance(role, Number):
-        like = _example(role.quantity)
-        if role.quantity.bare and isinstance(key.default, (int, float)) and key.default > 0:
-            like = f"{key.default:g}"
-        return f"{role.quantity.article}, such as {like}{_in_units(role.quantity)}"
-    if isinstance(role, Numbers):
-        many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
-        return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
-    if isinstance(role, Pair):
-        return "two values, such as [" + ", ".join(_example(x) for x in role.quantities) + "]"
-    if isinstance(role, Table):
-        columns = zip(role.names, role.quantities, strict=True)
-        beside = ", ".join(component.keys(role.cls)) if role.cls is not None else ""
-        return (
-            "a table of "
-            + ", ".join(
+    match key.role:
+        case Number(quantity=quantity):
+            like = _example(quantity)
+            if quantity.bare and isinstance(key.default, (int, float)) and key.default > 0:
+                like = f"{key.default:g}"
+            return f"{quantity.article}, such as {like}{_in_units(quantity)}"
+        case Numbers() as role:
+            many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
+            return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
+        case Pair(quantities=quantities):
+            return "two values, such as [" + ", ".join(_example(x) for x in quantities) + "]"
+        case Table() as role:
+            columns = ", ".join(
                 f"{name} ({'a word' if x is None else f'such as {_example(x)}'})"
-                for name, x in columns
+                for name, x in zip(role.names, role.quantities, strict=True)
             )
-            + (f"; beside it {beside}" if beside else "")
-        )
-    if isinstance(role, Group):
-        return "a sub-table with " + ", ".join(component.keys(role.cls))
-    return _brief(role)
+            beside = ", ".join(component.keys(role.cls)) if role.cls is not None else ""
+            return f"a table of {columns}" + (f"; beside it {beside}" if beside else "")
+        case Group(cls=cls):
+            return "a sub-table with " + ", ".join(component.keys(cls))
+    return _brief(key.role)
 
 
 def _also(kind: str, role: Role) -> str:

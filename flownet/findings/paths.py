@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from flownet.enclosure.drawing import extent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.facts import (
     column,
@@ -28,7 +29,8 @@ from flownet.schema.component import given
 def no_through_air(solution: Solution) -> Iterator[Said]:
     """Groups of compartments without outside air."""
     case = solution.case
-    if any(not given(flow) for flow in _flows(solution).values()):
+    flows = column(solution.branches, "mass_flow")
+    if any(not given(flows.get(path, math.nan)) for path in open_branches(case)):
         return
     reached = _reached(streams(solution))
     shut = [name for name in case.compartments if name not in reached]
@@ -42,11 +44,6 @@ def no_through_air(solution: Solution) -> Iterator[Said]:
                 f"compartment.{places[0]}", "says", bool(stirred) and "stirred", heat=heat,
                 places=[f"compartment.{place}" for place in places], rise=rise, fans=stirred,
             )  # fmt: skip
-
-
-def _flows(solution: Solution) -> dict[str, float]:
-    flows = column(solution.branches, "mass_flow")
-    return {path: flows.get(path, math.nan) for path in open_branches(solution.case)}
 
 
 def _reached(moving: list[Stream]) -> set[str]:
@@ -140,10 +137,8 @@ def _edges(box: tuple[float, float, float, float], at: tuple[float, float]) -> l
 
 def _box(case: Enclosure) -> tuple[float, float, float, float] | None:
     """Corners of the enclosure in its view: its size, else all outlines together."""
-    if case.body.size is not None:
-        wide, tall, deep = case.body.size
-        across = deep if case.body.view == "side" else wide
-        return 0.0, 0.0, across, deep if case.body.view == "plan" else tall
+    if (size := extent(case.body)) is not None:
+        return 0.0, 0.0, *size
     outlines = [c.outline for c in case.compartments.values() if c.outline is not None]
     if not outlines:
         return None

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet.findings.facts import STANDARD_DENSITY, column, streams, temperature_at
+from flownet.findings.facts import column, streams, temperature_at
 from flownet.findings.rule import Said, rule, say
 from flownet.physics import air
 from flownet.results.solution import Solution
@@ -73,8 +72,3 @@ def _cold_faces(solution: Solution) -> Iterator[tuple[str, float]]:
             yield duct.path, float(duct.wall_temperature)
     for wall in case.walls.values():
         yield wall.path, temperature_at(solution, wall.to)
-
-
-def density_ratio(solution: Solution) -> float:
-    """Site density over 1.2 kg/m3; NaN without one."""
-    return float(solution.site.get("density", math.nan)) / STANDARD_DENSITY

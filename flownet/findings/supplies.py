@@ -9,9 +9,9 @@ from flownet.enclosure import supply_match
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes
-from flownet.findings.facts import expanded, names_of, running_fans
+from flownet.findings.facts import STANDARD_DENSITY, expanded, names_of, running_fans
 from flownet.findings.rule import Said, rule, say
-from flownet.findings.site import density_ratio, is_high, thin_air
+from flownet.findings.site import is_high, thin_air
 from flownet.judging.voids import of_solution
 from flownet.physics.sound import speed_change
 from flownet.results.solution import Solution
@@ -65,7 +65,7 @@ def altitude_counted_twice(solution: Solution) -> Iterator[Said]:
     """Fans with the density ratio as their pressure factor."""
     if not is_high(solution):
         return
-    ratio = density_ratio(solution)
+    ratio = float(solution.site["density"]) / STANDARD_DENSITY
     for fan in running_fans(solution):
         factor: Any = fan.item.pressure_factor
         near = abs(factor / ratio - 1) <= altitude_counted_twice["alike"]
