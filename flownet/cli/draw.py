@@ -17,6 +17,7 @@ from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save
 from flownet.pictures import save as files
+from flownet.pictures.caption import changed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -113,13 +114,13 @@ def command(
     screen = Screen.of(color, quiet)
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
-    told = [setting.text for setting in settings]
-    asked = Asked(enclosure, scenarios, variant, changes, units or enclosure.units, screen, told,
-                  extra)  # fmt: skip
+    asked = Asked(enclosure, scenarios, variant, changes, units or enclosure.units, screen, extra)
     wanted = pictures.PICTURES[picture]
     _check_file(out, len(asked.names) if wanted.each else 1)
     files.into_files()
-    path, made = out or Path(f"{_name(case)}-{picture}.svg"), wanted.draw(asked)
+    path = out or Path(f"{_name(case)}-{picture}.svg")
+    with changed([setting.text for setting in settings]):
+        made = wanted.draw(asked)
     for scenario, figure in made.figures.items():
         several = wanted.each and len(asked.names) > 1
         _save(figure, _of_scenario(path, scenario) if several else path, force, screen)

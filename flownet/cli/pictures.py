@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from flownet import draw
 from flownet.cli import reading
 from flownet.cli.screen import Screen
 from flownet.cli.solving import exit_code, outcomes
@@ -28,7 +29,6 @@ class Asked:
     changes: dict[str, Any]
     units: str
     screen: Screen
-    told: Sequence[str]  # the changes as they were written
     extra: Mapping[str, Any]  # options that only some pictures have, by name; None: not given
 
     @property
@@ -40,15 +40,17 @@ class Asked:
     def design(self) -> str:
         return self.variant or "base"
 
-    @property
-    def look(self) -> dict[str, Any]:
-        """What every picture takes."""
-        return {"units": self.units, "changed": self.told}
-
     def made(self, scenario: str) -> Enclosure:
         """The case with everything that was asked for applied."""
         case = self.case.under(scenario, self.design)
         return case.with_changes(self.changes) if self.changes else case
+
+    def figure(self, picture: str, found: object, **more: Any) -> Figure:
+        """A picture on a page of its own."""
+        ax: Axes = getattr(draw, picture)(found, units=self.units, **more)
+        figure = ax.get_figure(root=True)
+        assert figure is not None  # axes of a page have one
+        return figure
 
 
 class Drawn(NamedTuple):
@@ -69,35 +71,27 @@ class Picture(NamedTuple):
 
 def _map(asked: Asked) -> Drawn:
     """One range of colours for all: that of the case as it was read."""
-    from flownet.pictures.map import axes as figures  # noqa: PLC0415 - loads matplotlib
-    from flownet.pictures.scene import page as scene_page  # noqa: PLC0415
+    from flownet.pictures.scene.page import temperature_range  # noqa: PLC0415
 
     solved, code = _solved(asked)
     hottest = [row.temperature for item in solved for row in item.compartments.values()]
-    colours = scene_page.temperature_range(asked.case, hottest)
-    return Drawn({item.scenario: figures.figure(item, **asked.look, temperatures=colours)
+    colours = temperature_range(asked.case, hottest)
+    return Drawn({item.scenario: asked.figure("map", item, temperatures=colours)
                   for item in solved}, code)  # fmt: skip
 
 
 def _curves(asked: Asked) -> Drawn:
     """What several fans gain is told beside it."""
-    from flownet.pictures.curves import curves  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - likewise
+    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - only here
 
     def figure(solution: Solution) -> Figure:
         found = fan_curves(solution, fan=asked.extra["fan"])
         if found.gain is not None:
             asked.screen.note(found.gain.words(asked.units))
-        return _on_page(curves, found, **asked.look)
+        return asked.figure("curves", found)
 
     solved, code = _solved(asked)
     return Drawn({item.scenario: figure(item) for item in solved}, code)
-
-
-def _on_page(draw: Callable[..., Axes], found: Any, **look: Any) -> Figure:
-    figure = draw(found, **look).get_figure(root=True)
-    assert figure is not None  # axes of a page have one
-    return figure
 
 
 def _solved(asked: Asked) -> tuple[list[Solution], int]:
@@ -107,8 +101,7 @@ def _solved(asked: Asked) -> tuple[list[Solution], int]:
 
 def _network(asked: Asked) -> Drawn:
     """It helps most where nothing can be solved: then it is drawn without flows."""
-    from flownet.pictures.network import axes  # noqa: PLC0415 - loads matplotlib
-    from flownet.solve import solve  # noqa: PLC0415 - likewise
+    from flownet.solve import solve  # noqa: PLC0415 - only here
 
     def shown(name: str) -> Solution | Enclosure:
         try:
@@ -118,48 +111,41 @@ def _network(asked: Asked) -> Drawn:
             asked.screen.note(f"drawn without flows, not solved: {error}")
             return asked.made(name)
 
-    return Drawn({name: axes.figure(shown(name), **asked.look) for name in asked.names})
+    return Drawn({name: asked.figure("network", shown(name)) for name in asked.names})
 
 
 def _matrix(asked: Asked) -> Drawn:
     """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
-    from flownet.pictures.matrix import matrix  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.compare import compare  # noqa: PLC0415 - likewise
+    from flownet.studies.compare import compare  # noqa: PLC0415 - only here
 
     found = compare(
         asked.case, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
-    return Drawn({"": _on_page(matrix, found, **asked.look)})
+    return Drawn({"": asked.figure("matrix", found)})
 
 
 def _rank(asked: Asked) -> Drawn:
-    from flownet.pictures.rank import rank as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.rank import rank  # noqa: PLC0415 - likewise
+    from flownet.studies.rank import rank  # noqa: PLC0415 - only here
 
-    return Drawn({
-        name: _on_page(page, rank(asked.made(name), asked.extra["of"]), **asked.look)
-        for name in asked.names
-    })  # fmt: skip
+    return Drawn({name: asked.figure("rank", rank(asked.made(name), asked.extra["of"]))
+                  for name in asked.names})  # fmt: skip
 
 
 def _headroom(asked: Asked) -> Drawn:
-    from flownet.pictures.headroom import headroom as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.headroom.study import headroom  # noqa: PLC0415 - likewise
+    from flownet.studies.headroom.study import headroom  # noqa: PLC0415 - only here
 
     def figure(name: str) -> Figure:
         found = headroom(asked.made(name), asked.extra["of"])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return _on_page(page, found, **asked.look)
+        return asked.figure("headroom", found)
 
     return Drawn({name: figure(name) for name in asked.names})
 
 
 def _choose(asked: Asked) -> Drawn:
     """The best few types; the scenario that decides is drawn."""
-    from flownet.pictures.fan_choice import fan_choice  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.choose import choose  # noqa: PLC0415 - likewise
-    from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
+    from flownet.studies.choose import choose  # noqa: PLC0415 - only here
 
     found = choose(
         asked.case, asked.extra["fan"], scenarios=asked.scenarios or None, variant=asked.design,
@@ -167,23 +153,21 @@ def _choose(asked: Asked) -> Drawn:
         frame=asked.extra["frame"],
     )  # fmt: skip
     asked.screen.note(found.verdicts(asked.units)[0])
-    return Drawn({"": _on_page(fan_choice, fan_choice_curves(found), **asked.look)})
+    return Drawn({"": asked.figure("fan_choice", found)})
 
 
 def _choice(asked: Asked) -> Drawn:
     """The trade-off of a choice of the case."""
-    from flownet.pictures.pareto import pareto  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - likewise
+    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only here
 
     made = asked.made("base")
     found = choose_options(made, asked.extra["of"], scenarios=asked.scenarios or None)
     asked.screen.note(found.verdicts(asked.units)[0])
-    return Drawn({"": _on_page(pareto, found, **asked.look)})
+    return Drawn({"": asked.figure("front", found)})
 
 
 def _uncertainty(asked: Asked) -> Drawn:
-    from flownet.pictures.uncertainty import uncertainty as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.uncertainty.study import uncertainty  # noqa: PLC0415 - likewise
+    from flownet.studies.uncertainty.study import uncertainty  # noqa: PLC0415 - only here
 
     def figure(name: str) -> Figure:
         found = uncertainty(
@@ -191,7 +175,7 @@ def _uncertainty(asked: Asked) -> Drawn:
             scenario=name, variant=asked.design, changes=asked.changes or None,
             of=asked.extra["of"],
         )  # fmt: skip
-        return _on_page(page, found, **asked.look)
+        return asked.figure("uncertainty", found)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -199,7 +183,6 @@ def _uncertainty(asked: Asked) -> Drawn:
 def _sweep(asked: Asked) -> Drawn:
     """A sweep of the case, or what `--vary` says."""
     from flownet.cli import varying  # noqa: PLC0415 - only here
-    from flownet.pictures.sweep import sweep as page  # noqa: PLC0415 - loads matplotlib
     from flownet.studies.sweep import sweep  # noqa: PLC0415 - likewise
 
     of = asked.extra["of"]
@@ -209,7 +192,7 @@ def _sweep(asked: Asked) -> Drawn:
         wanted = varying.varied(made, asked.extra["name"], asked.extra["vary"] or ())
         found = sweep(made, wanted, keep=None if of is None else [of])
         asked.screen.note(found.verdicts(asked.units)[0])
-        return _on_page(page, found, of=of, **asked.look)
+        return asked.figure("sweep", found, of=of)
 
     return Drawn({name: figure(name) for name in asked.names})
 

@@ -7,7 +7,7 @@ there is the answer.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -27,7 +27,8 @@ from flownet.studies.headroom.study import close_up
 STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on
 MOST = 14  # lines
-SAME, NOTHING = 1e-3, 1e-9  # shares of lines that are one; a margin that is none
+NOTHING = 1e-9  # a margin that is none
+NEAREST = 0.09  # of the width: ticks of the second scale
 LOW, HIGH = -0.45, 1.5  # shares that are seen
 TICKS = {-1.0: "−100 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
@@ -42,23 +43,59 @@ class Line(NamedTuple):
     breaks: float  # the first value at which it breaks, or holds again; infinite beyond the window
 
 
-@style.picture
-def headroom(
-    found: Headroom, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
-) -> Axes:
-    """The key to the right, in the unit shown; share of today's margin upwards, 0 at the limit."""
-    subject, values = found.subject, _window(found)
+class Apart(MaxNLocator):
+    """Ticks of a scale that is not even: none too near to the one before."""
+
+    def __init__(self, place: Callable[[Any], Any], whole: float) -> None:
+        super().__init__(6)
+        self.place, self.gap = place, NEAREST * whole
+
+    def tick_values(self, vmin: float, vmax: float) -> Any:
+        """Those of an even scale, thinned out."""
+        kept: list[float] = []
+        for value in super().tick_values(vmin, vmax):
+            if not kept or self.place(value) - self.place(kept[-1]) >= self.gap:
+                kept.append(float(value))
+        return kept
+
+
+@style.picture(Headroom)
+def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """How far a key can go, close up: of every limit the share of today's margin that is left.
+
+    Parameters
+    ----------
+    found : Headroom
+        From `flownet.headroom`; values near the answer are solved for the picture.
+    ax : Axes, optional
+        The key to the right, in the unit shown; the share upwards, 0 at the limit.
+    units : "metric" or "us"
+
+    Raises
+    ------
+    CaseError
+        Where no limit has a margin today.
+    """
+    values = _window(found)
     points, quantities = close_up(found, values)
     lines = _lines(points, quantities)
     lines.sort(key=lambda line: found.limit is None or found.limit.subject not in line.names)
     if not lines:
         raise CaseError(f"{found.key}: no limit has a margin to draw")
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(found.case, units, changed),
+        ax, found.verdicts(units)[0], style.caption(found.case, units),
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
-    x = style.shown(subject.quantity, values, units)
+    x = style.shown(found.subject.quantity, values, units)
+    _draw(ax, found, lines, x, units)
+    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
+    _drop(ax, points, x, units)
+    return ax
+
+
+def _draw(ax: Axes, found: Headroom, lines: Sequence[Line], x: Array, units: str) -> None:
+    subject = found.subject
     low = min(LOW, 1.1 * min(float(line.share[0]) for line in lines))
     top = min(max(1.04, *(float(np.nanmax(line.share)) * 1.03 for line in lines)), HIGH)
     ticks = [at for at in TICKS if at >= low]
@@ -74,9 +111,6 @@ def headroom(
             at = style.shown(subject.quantity, line.breaks, units)
             ax.plot([at], [0.0], "o", ms=3.0 + look["linewidth"], mfc="white", mec=look["color"],
                     mew=1.4, zorder=7)  # fmt: skip
-    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
-    _drop(ax, points, x, units)
-    return ax
 
 
 def _window(found: Headroom) -> Array:
@@ -98,8 +132,8 @@ def _lines(points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantit
             continue
         share = np.array([point.margins.get(name, math.nan) for point in points]) / abs(today)
         for line in found:
-            alike = math.isclose(line.today, today, rel_tol=SAME) and np.allclose(
-                line.share, share, atol=SAME, equal_nan=True)  # fmt: skip
+            alike = math.isclose(line.today, today, rel_tol=style.SAME) and np.allclose(
+                line.share, share, atol=style.SAME, equal_nan=True)  # fmt: skip
             if alike and line.quantity == quantities[name]:
                 line.names.append(name[1])
                 break
@@ -196,7 +230,7 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
                       for v in (x, drop))  # fmt: skip
         turned: Any = (lambda v: np.interp(v, far, there), lambda d: np.interp(d, there, far))
         side = ax.secondary_xaxis(-0.2, functions=turned)
-        side.xaxis.set_major_locator(MaxNLocator(5))
+        side.xaxis.set_major_locator(Apart(turned[1], float(np.ptp(x))))
         side.set_xlabel(style.named(f"pressure drop of {path}", q.PRESSURE, units))
         style.dress(side)
 

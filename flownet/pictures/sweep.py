@@ -7,7 +7,7 @@ equal value. The limit is a bold line, what breaks it hatched.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -23,22 +23,40 @@ from flownet.studies.sweep_result import Sweep
 MARKED = 30  # points up to which each has a dot
 TOLD = 9  # points up to which each has its value beside it
 REACH = 0.5  # of the span of the values: how far off a limit is still drawn
-LEVELS = 9  # lines of equal value
+CURVES = 9  # lines of equal value
 NOBODY = {"", "None"}
 NEAR = 16  # points about the middle of a region that its name may stand at
 SHORT = 80.0  # points: a shorter line of equal value has no label
 SHARE = 0.04  # of the frame: a smaller region in which a limit decides is not named
 
 
-@style.picture
+@style.picture(Sweep)
 def sweep(
-    found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
-) -> Axes:  # fmt: skip
-    """The varied key to the right; a result, or a second key, upwards; in the units shown."""
+    found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric"
+) -> Axes:
+    """A result over what was varied: lines, or lines of equal value; the limit is bold.
+
+    Parameters
+    ----------
+    found : Sweep
+        From `flownet.sweep`, a grid of one or two keys (or samples of one), its rows in memory. A
+        second key with up to six values, or words, has a line for each; two keys with more values
+        make lines of equal value.
+    of : str, optional
+        A result that was kept, or a pattern of several, a line each. Default what was kept by
+        name, else the worst margin.
+    ax : Axes, optional
+        The varied key to the right; a result, or a second key, upwards; in the units shown.
+    units : "metric" or "us"
+
+    Raises
+    ------
+    CaseError
+        For what has no picture: other designs, more keys, a result that is a word or not kept.
+    """
     drawn, applied = taken(found, of, units), found.case.applied
     state = f"{applied.scenario} | {applied.variant}     {found.design.words}"
-    told = style.caption(found.case, units, changed, state=", ".join((state, *drawn.fixed)))
+    told = style.caption(found.case, units, state=", ".join((state, *drawn.fixed)))
     paper = style.Paper(ax, found.verdicts(units)[0], told, 90.0, _notes(found, drawn, units))
     named = drawn.other is not None and not drawn.contours
     ax = paper.chart(15.0, 7.0, 115.0 if named else 150.0, 70.0)
@@ -174,7 +192,7 @@ def _contours(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
         broken.set(edgecolor=style.FAINT, linewidth=0.0)
         edge = ax.contour(x, y, values, [bound], colors=style.OVER, linewidths=2.4, zorder=4)
         ax.clabel(edge, fmt=lambda _: "limit", fontsize=style.BODY, inline_spacing=3)
-    levels = [level for level in MaxNLocator(LEVELS).tick_values(low, high)
+    levels = [level for level in MaxNLocator(CURVES).tick_values(low, high)
               if low < level < high and level != bound]  # fmt: skip
     if levels:
         lines = ax.contour(x, y, values, levels, colors=style.INK, linewidths=0.8, zorder=3)

@@ -2,83 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene.labels import BAR, UNDER, bar, block_height
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words, line, stacked
-from flownet.pictures.scene.text_metrics import wrap
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Shape,
+    Words,
+    line,
+    stacked,
+    written,
+)
 
 PAD = 3.0  # white around words
 INSET = 6.0  # from the wall to a plate
-STEP = 5.0  # of the search for room
 NAME_WIDE = 130.0  # of a name in a plate, before it goes on in the next line
 DIAMOND = 4.6
 LONGEST_TIE = 70.0  # from a diamond to its words
-
-
-class Taken:
-    """Rectangles that are in use; finds room for more."""
-
-    def __init__(self, rects: Sequence[Rect] = ()) -> None:
-        self.rects = list(rects)
-
-    def add(self, rect: Rect) -> None:
-        """Put a rectangle in use."""
-        self.rects.append(rect)
-
-    def line(self, start: Point, stop: Point) -> None:
-        """Put a thin line in use."""
-        for x, y in _along(start, stop):
-            self.rects.append(Rect(x, y, x, y).grown(0.8))
-
-    def free(self, rect: Rect) -> bool:
-        """Whether nothing in use is touched."""
-        return not any(rect.meets(other) for other in self.rects)
-
-    def crossed(self, start: Point, stop: Point) -> bool:
-        """Whether a line crosses anything in use that does not hold its start."""
-        others = [rect for rect in self.rects if rect.distance(start) > 0]
-        points = _along(start, stop)
-        return any(rect.distance(point) == 0 for rect in others for point in points)
-
-    def room(
-        self,
-        wide: float,
-        tall: float,
-        within: Rect,
-        near: Point,
-        fit: Callable[[Rect], bool] = lambda rect: True,
-    ) -> Rect | None:
-        """The free place inside `within` whose upper left corner is nearest to `near`.
-
-        `fit` may refuse a place for other reasons.
-        """
-        best: tuple[float, Rect] | None = None
-        if wide > within.wide or tall > within.tall:
-            return None
-        for top in _steps(within.y1, within.y0 + tall):
-            for left in _steps(within.x0, within.x1 - wide):
-                distance = abs(left - near[0]) + abs(top - near[1])
-                rect = Rect(left, top - tall, left + wide, top)
-                if (best is None or distance < best[0]) and self.free(rect) and fit(rect):
-                    best = distance, rect
-        return best[1] if best is not None else None
-
-
-def _along(start: Point, stop: Point) -> list[Point]:
-    """Points close together from start to stop."""
-    (xa, ya), (xb, yb) = start, stop
-    count = max(int((abs(xb - xa) + abs(yb - ya)) / 2.0), 1)
-    return [(xa + (xb - xa) * k / count, ya + (yb - ya) * k / count) for k in range(count)]
-
-
-def _steps(start: float, stop: float) -> Iterator[float]:
-    """From start to stop, which may lie below."""
-    sign = 1.0 if stop >= start else -1.0
-    count = int(abs(stop - start) / STEP)
-    yield from (start + sign * STEP * k for k in range(count + 1))
 
 
 class Plate(NamedTuple):
@@ -91,16 +37,15 @@ class Plate(NamedTuple):
 
 def plate(name: str, temperature: str, limit: str, margin: str, over: bool) -> Plate:
     """Name, large temperature, limit and margin."""
-    room = Words(0, 0, "   ".join(w for w in (limit, margin) if w), look.BODY, over)
-    names = wrap(name, look.HEAD, False, NAME_WIDE)
-    head = [Words(0, 0, text, look.HEAD) for text in names]
+    kept = Words(0, 0, "   ".join(w for w in (limit, margin) if w), look.BODY, over)
+    head = written(name, look.HEAD, False, NAME_WIDE)
     large = Words(0, 0, temperature, look.NUMBER, True)
     middle = Words(0, 0, temperature, look.HEAD, True)
     small = [Words(0, 0, text, look.SMALL, over) for text in (limit, margin) if text]
-    forms = [[*head, large, *([room] if room.text else [])]]
+    forms = [[*head, large, *([kept] if kept.text else [])]]
     forms.append([*(words._replace(size=look.BODY) for words in head), middle, *small])
     forms.append([Words(0, 0, f"{name}  {temperature}", look.SMALL, True), *small[-1:]])
-    values = (middle, *([room] if room.text else []))
+    values = (middle, *([kept] if kept.text else []))
     return Plate(name, tuple(tuple(form) for form in forms), values)
 
 
@@ -113,15 +58,15 @@ def full_size(made: Plate) -> tuple[float, float]:
     return _block_size(made.forms[0])
 
 
-def put_plate(drawing: Drawing, made: Plate, inside: Rect, taken: Taken) -> bool:
+def put_plate(drawing: Drawing, made: Plate, inside: Rect, room: Room) -> bool:
     """Set the fullest form that finds room, as near to the upper left corner as can be."""
     within = inside.grown(-INSET)
     for lines in made.forms:
         wide, tall = _block_size(lines)
-        rect = taken.room(wide, tall, within, (within.x0, within.y1))
+        rect = room.place(wide, tall, within, (within.x0, within.y1))
         if rect is not None:
             _put_block(drawing, lines, rect)
-            taken.add(rect.grown(2.0))
+            room.add(rect.grown(2.0))
             return True
     return False
 
@@ -171,7 +116,7 @@ def diamond(at: Point, over: bool) -> Shape:
                  look.LINE)  # fmt: skip
 
 
-def put_chip(drawing: Drawing, chip: Chip, taken: Taken) -> bool:
+def put_chip(drawing: Drawing, chip: Chip, room: Room) -> bool:
     """Set a part's words beside its diamond, else in a free place of its compartment."""
     if chip.at is not None:
         drawing.add(Layer.ARROW, diamond(chip.at, chip.over))
@@ -181,10 +126,10 @@ def put_chip(drawing: Drawing, chip: Chip, taken: Taken) -> bool:
     for narrow in (False, True):
         wide, tall = chip.size(narrow)
         for rect in _beside(chip.at, wide, tall):
-            if within.holds(rect) and taken.free(rect):
-                _put_chip(drawing, chip, rect, narrow, taken)
+            if within.holds(rect) and room.free(rect):
+                _put_chip(drawing, chip, rect, narrow, room)
                 return True
-    return _listed(drawing, chip, within, taken)
+    return _listed(drawing, chip, within, room)
 
 
 def _beside(at: Point | None, wide: float, tall: float) -> Iterator[Rect]:
@@ -199,7 +144,7 @@ def _beside(at: Point | None, wide: float, tall: float) -> Iterator[Rect]:
             yield Rect(left, low, left + wide, low + tall)
 
 
-def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
+def _listed(drawing: Drawing, chip: Chip, within: Rect, room: Room) -> bool:
     """A row of the list inside the compartment, with a diamond of its own or a line to it."""
     head = 0.0 if chip.at is not None else 2 * DIAMOND + 5.0
     for narrow in (False, True):
@@ -207,20 +152,20 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, taken: Taken) -> bool:
         near = chip.at or (within.x0 + 2.0, within.y1)
 
         def fit(rect: Rect) -> bool:
-            return chip.at is None or _tied(chip.at, rect, taken)
+            return chip.at is None or _tied(chip.at, rect, room)
 
-        rect = taken.room(wide + head, tall, within, near, fit)
+        rect = room.place(wide + head, tall, within, near, fit)
         if rect is None:
             continue
         if chip.at is not None:
             tie = _nearest(chip.at, rect)
-            taken.line(chip.at, tie)
+            room.line(chip.at, tie)
             drawing.add(Layer.LEADER, line([chip.at, tie], look.PAPER, look.LINE + 1.2))
             drawing.add(Layer.LEADER, line([chip.at, tie], look.INK, look.HAIR))
         else:
             drawing.add(Layer.ARROW, diamond((rect.x0 + DIAMOND + 1, rect.centre[1]), chip.over))
-        taken.add(rect)
-        _put_chip(drawing, chip, Rect(rect.x0 + head, rect.y0, rect.x1, rect.y1), narrow, taken)
+        room.add(rect)
+        _put_chip(drawing, chip, Rect(rect.x0 + head, rect.y0, rect.x1, rect.y1), narrow, room)
         return True
     return False
 
@@ -230,15 +175,15 @@ def _nearest(point: Point, rect: Rect) -> Point:
     return min(max(point[0], rect.x0), rect.x1), min(max(point[1], rect.y0), rect.y1)
 
 
-def _tied(at: Point, rect: Rect, taken: Taken) -> bool:
+def _tied(at: Point, rect: Rect, room: Room) -> bool:
     """Whether a short line from a diamond to its words crosses nothing."""
     tie = _nearest(at, rect)
     short = abs(tie[0] - at[0]) + abs(tie[1] - at[1]) <= LONGEST_TIE
-    return short and not taken.crossed(at, tie)
+    return short and not room.crossed(at, tie)
 
 
-def _put_chip(drawing: Drawing, chip: Chip, rect: Rect, narrow: bool, taken: Taken) -> None:
-    taken.add(rect.grown(1.0))
+def _put_chip(drawing: Drawing, chip: Chip, rect: Rect, narrow: bool, room: Room) -> None:
+    room.add(rect.grown(1.0))
     drawing.area(Layer.PLATE, rect, look.PAPER)
     placed, _ = stacked(chip.words(narrow), rect.x0 + PAD, rect.y1 - 1.5)
     drawing.add(Layer.LETTER, *placed)

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from flownet.pictures.map.cells import DIAMOND, Chip, Taken, diamond, put_chip
+from flownet.pictures.map.cells import DIAMOND, Chip, diamond, put_chip
 from flownet.pictures.map.geometry import host
 from flownet.pictures.map.groups import Group, base, grouped
 from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import COLUMN, Label, Leaders
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Words
+from flownet.pictures.scene.labels import COLUMN, Label
+from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, written
 from flownet.pictures.scene.symbols import Mark
-from flownet.pictures.scene.text_metrics import wrap
 from flownet.results.solution import broken
 from flownet.results.tables import Row
 
@@ -28,18 +28,18 @@ class Parts(NamedTuple):
     layout: Layout
     diamonds: tuple[Rect, ...]  # where they are
 
-    def placed(self, drawing: Drawing, taken: Taken, leaders: Leaders) -> list[Label]:
+    def placed(self, drawing: Drawing, room: Room) -> list[Label]:
         """Words set inside the compartments; labels of those for which there was no room."""
         drawing.add(Layer.ARROW, *(diamond(at, over) for at, over in self.loose))
         worst_first = sorted(self.chips, key=lambda chip: chip.margin)
         return [
-            _label(drawing, self.layout, chip, leaders, taken)
+            _label(drawing, self.layout, chip, room)
             for chip in worst_first
-            if not put_chip(drawing, chip, taken)
+            if not put_chip(drawing, chip, room)
         ]
 
 
-def put_parts(layout: Layout, marks: Mapping[str, Mark], taken: Taken) -> Parts:
+def put_parts(layout: Layout, marks: Mapping[str, Mark], room: Room) -> Parts:
     """Every part that gives a temperature; the places of diamonds are taken at once."""
     rows = {n: r for n, r in layout.solution.parts.items() if scene_words.known(r.temperature)}
     case = layout.solution.case
@@ -57,8 +57,7 @@ def put_parts(layout: Layout, marks: Mapping[str, Mark], taken: Taken) -> Parts:
                 diamonds.append(Rect(*at, *at).grown(DIAMOND + 1.0))
                 if len(places) > 1:
                     loose.append((at, chips[-1].over))
-    for rect in diamonds:
-        taken.add(rect)
+    room.add(*diamonds)
     return Parts(tuple(chips), tuple(loose), layout, tuple(diamonds))
 
 
@@ -109,50 +108,42 @@ def _share(row: Row, outside: float) -> float | None:
     return float((row.temperature - outside) / (row.limit - outside))
 
 
-def _label(drawing: Drawing, layout: Layout, chip: Chip, leaders: Leaders, taken: Taken) -> Label:
+def _label(drawing: Drawing, layout: Layout, chip: Chip, room: Room) -> Label:
     """The words of a part in a column: the other one where only its leader crosses nothing. A part
     whose place is not known gets its diamond where the leader ends."""
-    body = layout.body
     points = (chip.at,) if chip.at is not None else chip.copies
-    room = chip.inside if chip.inside is not None else body
-    middle = sum(p[0] for p in points) / len(points) if points else room.centre[0]
-    lines = tuple(_lines(f"part.{chip.text}", chip.over))
+    inside = chip.inside if chip.inside is not None else layout.body
+    middle = sum(p[0] for p in points) / len(points) if points else inside.centre[0]
+    name, _, rest = f"part.{chip.text}".partition("  ")
+    lines = (*written(name, look.BODY, True, COLUMN), *written(rest, look.BODY, chip.over, COLUMN))
     if len(points) == 1:
-        middle = _towards(points[0], middle, body, taken)
-    where = leaders.column(middle, lines)
+        middle = _towards(points[0], middle, room)
+    where = room.column(middle, lines)
     sign = -1.0 if where == "left" else 1.0
     if not points:
-        points = (_spare(room, taken),)
+        points = (_spare(inside, room),)
         drawing.add(Layer.ARROW, diamond(points[0], chip.over))
     x, y = max(points, key=lambda p: sign * p[0])
     anchor = x + sign * DIAMOND, y
-    level = leaders.level(anchor, where, -1.0)
+    level = room.level(anchor, where, -1.0)
     return Label(lines, anchor, level, where, chip.share, chip.over, Layer.MARK)
 
 
-def _spare(room: Rect, taken: Taken) -> Point:
+def _spare(inside: Rect, room: Room) -> Point:
     """A free place for a diamond; the middle where there is none."""
     size = 2 * DIAMOND + 2.0
-    rect = taken.room(size, size, room.grown(-4.0), room.centre)
+    rect = room.place(size, size, inside.grown(-4.0), inside.centre)
     if rect is None:
-        return room.centre
-    taken.add(rect)
+        return inside.centre
+    room.add(rect)
     return rect.centre
 
 
-def _towards(at: Point, middle: float, body: Rect, taken: Taken) -> float:
+def _towards(at: Point, middle: float, room: Room) -> float:
     """`middle`, or the border of the drawing to which alone a level line runs free."""
-    x, y = at
-    left = not taken.crossed((x, y), (body.x0, y))
-    right = not taken.crossed((x, y), (body.x1, y))
+    (x, y), body = at, room.body
+    left = not room.crossed((x, y), (body.x0, y))
+    right = not room.crossed((x, y), (body.x1, y))
     if left == right:
         return middle
     return body.x0 if left else body.x1
-
-
-def _lines(text: str, over: bool) -> Iterator[Words]:
-    name, _, rest = text.partition("  ")
-    for words in wrap(name, look.BODY, True, COLUMN):
-        yield Words(0, 0, words, look.BODY, True)
-    for words in wrap(rest, look.BODY, over, COLUMN):
-        yield Words(0, 0, words, look.BODY, over)

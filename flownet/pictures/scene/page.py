@@ -6,15 +6,25 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pictures.caption import changes
 from flownet.pictures.scene import look
 from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words, line, stacked
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Shape,
+    Words,
+    line,
+    stacked,
+    written,
+)
 from flownet.pictures.scene.symbols import ring
-from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.scene.words import Units, known, pretty
 from flownet.schema import quantities as q
-from flownet.schema.shown import one_line
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
 BANDS = 64
@@ -59,13 +69,9 @@ def head(
     What was changed beside scenario and variant stands below the large lines, which name these.
     """
     large = sum(size >= look.HEAD for _, size, _, _ in lines)
-    changes = [(f"with {one_line(text)}", look.BODY, True, look.INK) for text in drawing.changed]
-    wrapped = [
-        Words(0, 0, text, size, bold, colour)
-        for words, size, bold, colour in (*lines[:large], *changes, *lines[large:])
-        if words
-        for text in wrap(words, size, bold, wide)
-    ]
+    changed = [(text, look.BODY, True, look.INK) for text in changes()]
+    wrapped = [line for text, size, bold, colour in (*lines[:large], *changed, *lines[large:])
+               if text for line in written(text, size, bold, wide, colour)]  # fmt: skip
     total = sum(look.LINE_SPACING * words.size for words in wrapped)
     placed, _ = stacked(wrapped, at[0], at[1] + total)
     drawing.add(Layer.LETTER, *placed)

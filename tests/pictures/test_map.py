@@ -18,8 +18,8 @@ from scipy.optimize import isotonic_regression
 
 import flownet
 from flownet import draw
+from flownet.pictures.caption import changed
 from flownet.pictures.map import arrows as scene_arrows
-from flownet.pictures.map import axes as map_figure
 from flownet.pictures.map import map
 from flownet.pictures.map.groups import Group, runs
 from flownet.pictures.map.layout import Layout
@@ -33,12 +33,18 @@ from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
 from flownet.pictures.scene.words import Units
 from tests.each import each, named
 from tests.network.test_layers import stack
-from tests.report import sample
-from tests.report.picture_checks import boxes, clashes, foreign_fonts, misplaced, overlaps
-from tests.report.random_sample import random_solution
-from tests.report.sample import KELVIN, SAMPLES
+from tests.pictures import sample
+from tests.pictures.picture_checks import boxes, clashes, foreign_fonts, misplaced, overlaps
+from tests.pictures.random_sample import random_solution
+from tests.pictures.sample import KELVIN, SAMPLES
 
 mpl.use("Agg")
+
+
+@pytest.fixture(autouse=True)
+def _closed():
+    yield
+    pyplot.close("all")
 
 
 def texts(scene: Scene) -> list[str]:
@@ -54,7 +60,7 @@ def said(scene: Scene, text: str) -> Words:
 
 @pytest.mark.parametrize("name", SAMPLES)
 def test_no_text_overlaps_another_or_leaves_the_page(name):
-    figure = map_figure.figure(SAMPLES[name]())
+    figure = draw.map(SAMPLES[name]()).figure
     assert misplaced(figure) == ([], [])
 
 
@@ -62,8 +68,8 @@ def test_no_text_overlaps_another_or_leaves_the_page(name):
 def test_long_titles_and_changes_fit_the_page(title):
     solution = SAMPLES["cabinet-hot"]()
     case = dataclasses.replace(solution.case, title=title)
-    changed = ["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]
-    figure = map_figure.figure(dataclasses.replace(solution, case=case), changed=changed)
+    with changed(["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]):
+        figure = draw.map(dataclasses.replace(solution, case=case)).figure
     assert misplaced(figure) == ([], [])
     shown = [text.get_text() for text in figure.axes[0].texts]
     assert "with filter.mat.fouling = 5" in shown
@@ -72,7 +78,7 @@ def test_long_titles_and_changes_fit_the_page(title):
 
 @pytest.mark.parametrize("name", ["cabinet-hot", "outdoor"])
 def test_nothing_overlaps_in_the_units_of_north_america(name):
-    figure = map_figure.figure(SAMPLES[name](), units="us")
+    figure = draw.map(SAMPLES[name](), units="us").figure
     assert misplaced(figure) == ([], [])
 
 
@@ -120,7 +126,7 @@ def test_widths_of_letters_are_those_of_the_typeface(weight):
 
 def test_only_bundled_fonts_are_used_whatever_the_user_has_set():
     with mpl.rc_context({"font.family": "serif", "font.style": "italic"}):
-        figure = map_figure.figure(sample.cabinet())
+        figure = draw.map(sample.cabinet()).figure
         assert foreign_fonts(figure) == set()
         assert {text.get_fontstyle() for text in figure.axes[0].texts} == {"normal"}
 
@@ -378,12 +384,6 @@ def test_without_axes_a_new_figure_of_the_size_of_the_picture_is_made():
     scene = map_scene(sample.cabinet())
     assert ax.figure.get_size_inches() * 72 == pytest.approx([scene.wide, scene.tall])
     pyplot.close(ax.figure)
-
-
-def test_pictures_for_files_are_known_to_no_list_of_figures():
-    before = pyplot.get_fignums()
-    map_figure.figure(sample.cabinet())
-    assert pyplot.get_fignums() == before
 
 
 def test_wrong_arguments_are_refused():

@@ -18,9 +18,9 @@ from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import Scene, Shape
 from flownet.pictures.scene.words import Units, through_slot
 from flownet.schema import quantities as q
-from tests.report import sample
-from tests.report.picture_checks import clashes
-from tests.report.sample import SAMPLES
+from tests.pictures import sample
+from tests.pictures.picture_checks import clashes
+from tests.pictures.sample import SAMPLES
 from tests.test_cases import load
 
 
