@@ -8,7 +8,7 @@ import pytest
 
 import flownet
 from flownet.pictures.map import arrows as scene_arrows
-from flownet.pictures.map.cells import DIAMOND
+from flownet.pictures.map.parts import DIAMOND
 from flownet.pictures.map.layout import Layout
 from flownet.pictures.map.map import BANDS, map_scene
 from flownet.pictures.map.sizes import marks

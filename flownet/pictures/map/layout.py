@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from flownet.pictures.map.cells import Plate, full_size, plate
 from flownet.pictures.map.geometry import Ends, Places, joined, outlines
 from flownet.pictures.map.groups import Group, grouped
+from flownet.pictures.map.plates import Plate, block_size, plate
 from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Point, Rect, around
 from flownet.pictures.scene.words import Units
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
 
 USUAL = (330.0, 430.0)  # the drawing fits this ...
 LARGEST = (540.0, 660.0)  # ... or grows to this, so that plates fit small compartments
@@ -41,7 +40,7 @@ class Layout:
         largest = min(LARGEST[0] / whole.wide, LARGEST[1] / whole.tall)
         wanted = usual
         for name, outline in self.places.outlines.items():
-            wide, tall = full_size(self.plates[name])
+            wide, tall = block_size(self.plates[name].forms[0])
             need = max((wide + 14) / outline.rect.wide, (tall + 30) / outline.rect.tall)
             wanted = max(wanted, min(need, largest))
         return wanted
@@ -73,14 +72,9 @@ class Layout:
     @cached_property
     def plates(self) -> dict[str, Plate]:
         """What is said of each compartment."""
-        found = {}
         tight = self.solution.case.limits.margin
-        for name, row in self.solution.compartments.items():
-            temperature = self.units.text(q.TEMPERATURE, row.temperature)
-            limit = words.limit(row, self.units)
-            margin = words.margin(row, tight, self.units)
-            found[name] = plate(name, temperature, limit, margin, margin.endswith("over"))
-        return found
+        return {name: plate(name, row, tight, self.units)
+                for name, row in self.solution.compartments.items()}  # fmt: skip
 
     @cached_property
     def ends(self) -> dict[str, Ends]:

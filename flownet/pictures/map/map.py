@@ -11,9 +11,9 @@ from flownet.pages.verdict import verdict
 from flownet.pictures.caption import signature, surroundings
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label
-from flownet.pictures.map.cells import put_plate
 from flownet.pictures.map.layout import Layout
-from flownet.pictures.map.parts import put_parts
+from flownet.pictures.map.parts import chips, diamonds, put_parts
+from flownet.pictures.map.plates import put_plate
 from flownet.pictures.map.room import Room
 from flownet.pictures.map.sizes import marks as all_marks
 from flownet.pictures.map.walls import put_walls
@@ -74,10 +74,11 @@ def map_scene(
     marks = _filled(layout, marks, scale)
     _marks(drawing, room, layout, marks)
     arrows = _arrows(drawing, room, layout, marks)
-    chips = put_parts(layout, marks, room)
+    parts = list(chips(layout, marks))
+    room.add(*diamonds(parts))
     room.light = {rect for mark in marks.values() if mark.kind == "slot" for rect in _covered(mark)}
     room.clear = _clear(drawing.rect, layout.body)
-    labels = branch_labels(drawing, room, layout, marks, arrows, chips.diamonds)
+    labels = branch_labels(drawing, room, layout, marks, arrows, diamonds(parts))
     for label in labels:
         room.add(*runs(inner_leader(label, layout.body)))
     walls = put_walls(drawing, layout, room)
@@ -86,7 +87,7 @@ def map_scene(
     for name, rect in layout.rects.items():
         if not put_plate(drawing, layout.plates[name], rect, room):
             labels.append(compartment_label(drawing, layout, name, room))
-    labels += chips.placed(drawing, room)
+    labels += put_parts(drawing, layout, parts, room)
     covered = columns(drawing, labels, layout.body, clear)
     _around(drawing, layout, scale, covered, walls=bool(walls))
     return drawing.scene(MARGIN, solution.case.title)
