@@ -7,11 +7,10 @@ there is the answer.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
-from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
 from flownet.pictures.labels import spread
@@ -28,7 +27,6 @@ STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on
 MOST = 14  # lines
 NOTHING = 1e-9  # a margin that is none
-NEAREST = 0.09  # of the width: ticks of the second scale
 LOW, HIGH = -0.45, 1.5  # shares that are seen
 TICKS = {-1.0: "−100 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
@@ -41,22 +39,6 @@ class Line(NamedTuple):
     today: float
     quantity: Quantity
     breaks: float  # the first value at which it breaks, or holds again; infinite beyond the window
-
-
-class Apart(MaxNLocator):
-    """Ticks of a scale that is not even: none too near to the one before."""
-
-    def __init__(self, place: Callable[[Any], Any], whole: float) -> None:
-        super().__init__(6)
-        self.place, self.gap = place, NEAREST * whole
-
-    def tick_values(self, vmin: float, vmax: float) -> Any:
-        """Those of an even scale, thinned out."""
-        kept: list[float] = []
-        for value in super().tick_values(vmin, vmax):
-            if not kept or self.place(value) - self.place(kept[-1]) >= self.gap:
-                kept.append(float(value))
-        return kept
 
 
 @style.picture(Headroom)
@@ -222,15 +204,14 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
-    """Of one filter that loads, its drop on a second scale, where that grows all along."""
+    """Of one filter that loads, its drop at the same places, where that grows all along."""
     path = next(iter(points[0].drops), "")
     drop = style.shown(q.PRESSURE, [point.drops.get(path, math.nan) for point in points], units)
     if len(points[0].drops) == 1 and (np.diff(drop) > 0).all() and (np.diff(x) > 0).all():
-        far, there = (np.concatenate([2 * v[:1] - v[1:][::-1], v, 2 * v[-1:] - v[:-1][::-1]])
-                      for v in (x, drop))  # fmt: skip
-        turned: Any = (lambda v: np.interp(v, far, there), lambda d: np.interp(d, there, far))
-        side = ax.secondary_xaxis(-0.2, functions=turned)
-        side.xaxis.set_major_locator(Apart(turned[1], float(np.ptp(x))))
+        side = ax.secondary_xaxis(-0.2)
+        side.xaxis.set_major_formatter(
+            lambda at, _: f"{np.interp(at, x, drop):.3g}" if x[0] <= at <= x[-1] else ""
+        )
         side.set_xlabel(style.named(f"pressure drop of {path}", q.PRESSURE, units))
         style.dress(side)
 

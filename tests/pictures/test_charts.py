@@ -242,15 +242,12 @@ def test_every_limit_starts_at_its_whole_margin_and_breaks_at_nothing(name):
 
 def test_the_second_scale_of_a_filter_tells_its_drop():
     found, ax = made("headroom"), drawn("headroom")
-    ax.figure.canvas.draw()  # the second scale follows the first when it is drawn
     (scale,) = ax.child_axes
     (change,) = found.filters
+    told = scale.xaxis.get_major_formatter()
     for value, drop in ((found.subject.present, change.today), (found.value, change.drop)):
-        at = ax.transData.transform((value, 0.0))[0]
-        assert scale.transData.inverted().transform((at, 0.0))[0] == pytest.approx(drop, rel=1e-3)
-    first = ax.transData.transform((found.subject.present, 0.0))[0]
-    before = scale.transData.transform((change.today - 1.0, 0.0))[0]
-    assert before < first - 1.0  # a smaller drop stands before the frame, not at its edge
+        assert float(told(value, 0)) == pytest.approx(drop, rel=5e-3)  # three digits
+    assert told(found.subject.present - 1.0, 0) == ""  # where nothing was solved
 
 
 def test_headroom_needs_a_margin_and_draws_limits_of_every_kind():
