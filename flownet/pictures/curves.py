@@ -11,7 +11,7 @@ import numpy as np
 
 from flownet.judging.voids import told
 from flownet.pictures import style
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Array, Axes
 from flownet.pictures.tables import table, table_tall
@@ -69,7 +69,7 @@ def _draw(ax: Axes, found: FanCurves, rings: list[list[Point]], own: bool, units
     style.sides(ax, FLOW, PRESSURE, units)
     lines = [*found.lines, *([found.together] if found.together else [])]
     frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
-    room = Room(ax)
+    room = AxesRoom(ax)
     fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
     asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
     for number, ring in enumerate(rings, 1):
@@ -113,7 +113,7 @@ def frame(
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
 
 
-def fan_line(room: Room, line: Line, width: float, units: str) -> tuple[Array, Array]:
+def fan_line(room: AxesRoom, line: Line, width: float, units: str) -> tuple[Array, Array]:
     """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
     (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
@@ -125,7 +125,7 @@ def fan_line(room: Room, line: Line, width: float, units: str) -> tuple[Array, A
     return x[kinds != BEYOND], y[kinds != BEYOND]
 
 
-def system(room: Room, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
+def system(room: AxesRoom, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
     """What the network asks for: clean solid, loaded dashed."""
     x, y = shown(flow, rise, units)
     room.ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from flownet.pictures import curves as lines
 from flownet.pictures import style
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.scene.words import REGION_WORDS, known
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
@@ -63,7 +63,7 @@ def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
     points = [(item.flow, item.rise) for item in drawn]
     most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
     lines.frame(ax, [item.line for item in drawn], points, units, (most[0], most[1]))
-    room, full = Room(ax), lines.loaded(found.solution)
+    room, full = AxesRoom(ax), lines.loaded(found.solution)
     tracks = [lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9, units)
               for item in drawn]  # fmt: skip
     asked = lines.system(room, found.flow, found.rise, full, units)

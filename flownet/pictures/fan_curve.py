@@ -14,7 +14,7 @@ from flownet.enclosure.fans import FanType
 from flownet.pictures import style
 from flownet.pictures.caption import changes
 from flownet.pictures.curves import FLOW, shown
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
@@ -64,7 +64,7 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
                     for part in (found.points, found.fitted))  # fmt: skip
     low, top = min(float(y.min()), 0.0), 1.08 * float(max(y.max(), read[1].max()))
     ax.set(xlim=(0, 1.06 * float(x.max())), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
-    room, (start, end) = Room(ax), found.dip or (math.inf, -math.inf)
+    room, (start, end) = AxesRoom(ax), found.dip or (math.inf, -math.inf)
     dip = (found.flow >= start) & (found.flow <= end)
     for part, dots in ((~dip, "-"), (dip, (0, (1.2, 1.2)))):
         ax.plot(x, np.where(part, y, np.nan), color=style.INK, linewidth=2.0, linestyle=dots,

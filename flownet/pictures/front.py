@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Array, Axes, wrap
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
@@ -72,7 +72,7 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
 def _dots(
     ax: Axes, found: OptionChoice, ringed: Sequence[Option], edge: str, units: str
 ) -> None:  # fmt: skip
-    room = Room(ax)
+    room = AxesRoom(ax)
     for part, fill, rim, order in ((found.failing, "white", FAILS, 2),
                                    (found.cloud, style.INK, "white", 3)):  # fmt: skip
         if part:
@@ -131,7 +131,7 @@ def _frame(ax: Axes, found: OptionChoice, spots: Sequence[tuple[float, float]], 
     ax.set(xlim=ends[0], ylim=ends[1], xlabel=names[0], ylabel=names[1])
 
 
-def _steps(ax: Axes, found: OptionChoice, room: Room, units: str) -> None:
+def _steps(ax: Axes, found: OptionChoice, room: AxesRoom, units: str) -> None:
     """Between two of the front nothing is better than the worse of both in each measure."""
     spots = [_at(found, option) for option in found.front if _known(found, option)]
     if not spots:

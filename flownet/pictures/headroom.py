@@ -31,7 +31,7 @@ LOW, HIGH = -0.45, 1.5  # shares that are seen
 TICKS = {-1.0: "−100 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
 
-class Line(NamedTuple):
+class MarginLine(NamedTuple):
     """Limits whose margins are the same share of today's all along."""
 
     names: list[str]
@@ -76,7 +76,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     return ax
 
 
-def _draw(ax: Axes, found: Headroom, lines: Sequence[Line], x: Array, units: str) -> None:
+def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, units: str) -> None:
     subject = found.subject
     low = min(LOW, 1.1 * min(float(line.share[0]) for line in lines))
     top = min(max(1.04, *(float(np.nanmax(line.share)) * 1.03 for line in lines)), HIGH)
@@ -105,9 +105,11 @@ def _window(found: Headroom) -> Array:
     return np.unique(np.round(values))[:: 1 if stop > today else -1] if whole else values
 
 
-def _lines(points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantity]) -> list[Line]:
+def _lines(
+    points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantity]
+) -> list[MarginLine]:
     """The nearest to break first, then by what is left; equal ones as one."""
-    found: list[Line] = []
+    found: list[MarginLine] = []
     values = [point.value for point in points]
     for name, today in points[0].margins.items():
         if abs(today) < NOTHING:
@@ -120,7 +122,9 @@ def _lines(points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantit
                 line.names.append(name[1])
                 break
         else:
-            found.append(Line([name[1]], share, today, quantities[name], _breaks(values, share)))
+            found.append(
+                MarginLine([name[1]], share, today, quantities[name], _breaks(values, share))
+            )
     return sorted(found, key=lambda line: (abs(line.breaks - values[0]),
                                            float(np.nan_to_num(line.share[-1]))))  # fmt: skip
 
@@ -170,7 +174,12 @@ def _limits(ax: Axes, found: Headroom, low: float, units: str) -> None:
 
 
 def _names(
-    ax: Axes, paper: style.Paper, found: Headroom, lines: Sequence[Line], stop: float, units: str
+    ax: Axes,
+    paper: style.Paper,
+    found: Headroom,
+    lines: Sequence[MarginLine],
+    stop: float,
+    units: str,
 ) -> None:
     """At the right end of each line its name, where it breaks, what is left today."""
     low, top = ax.get_ylim()

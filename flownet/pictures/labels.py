@@ -24,7 +24,7 @@ PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays t
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
 
 
-class Room:
+class AxesRoom:
     """What is taken on axes whose limits are set."""
 
     def __init__(self, ax: Axes) -> None:

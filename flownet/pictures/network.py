@@ -16,7 +16,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.heading import titled
 from flownet.pictures.caption import signature, surroundings
 from flownet.pictures.map.geometry import Spot
-from flownet.pictures.network_grid import OUTSIDE, Cell, Link, cells, links
+from flownet.pictures.network_grid import OUTSIDE, GridCell, Joint, cells, links
 from flownet.pictures.scene import look, page, words
 from flownet.pictures.scene.scene import (
     Drawing,
@@ -56,7 +56,7 @@ SIZES = {
 class Lane(NamedTuple):
     """A line on its way along a row (`level`) or a column."""
 
-    link: Link
+    link: Joint
     level: bool
     low: str  # the place at its left or lower end
     high: str  # the next place at its right or above
@@ -122,7 +122,7 @@ Line = tuple[Lane, Point, Point]  # from its low end to its high one, or to its 
 
 
 def plan(
-    places: Mapping[str, Cell], found: Sequence[Link], said: Mapping[str, Sequence[Words]]
+    places: Mapping[str, GridCell], found: Sequence[Joint], said: Mapping[str, Sequence[Words]]
 ) -> tuple[dict[str, Rect], Rect, list[Line]]:
     """Every box on the page, the inner border of the frame, every line."""
     channels: dict[tuple[bool, str, str], list[Lane]] = {}
@@ -153,7 +153,7 @@ def plan(
     return boxes, inner, lines
 
 
-def _lanes(link: Link, places: Mapping[str, Cell]) -> Iterator[Lane]:
+def _lanes(link: Joint, places: Mapping[str, GridCell]) -> Iterator[Lane]:
     """Straight to a neighbour or the frame; else from both ends to a flag."""
     if OUTSIDE in (link.from_, link.to):
         near, usual = (link.to, "left") if link.from_ == OUTSIDE else (link.from_, "right")
@@ -171,7 +171,7 @@ def _lanes(link: Link, places: Mapping[str, Cell]) -> Iterator[Lane]:
             yield Lane(link, True, name, _next(name, "right", places), other)
 
 
-def _next(name: str, side: str, places: Mapping[str, Cell]) -> str:
+def _next(name: str, side: str, places: Mapping[str, GridCell]) -> str:
     """The place met first when one leaves another straight through a side."""
     own, (right, up) = places[name], STEPS[side]
     met = [
@@ -198,7 +198,7 @@ def _size(
 
 
 def _middles(
-    axis: int, places: Mapping[str, Cell], sizes: Mapping[str, tuple[float, float]],
+    axis: int, places: Mapping[str, GridCell], sizes: Mapping[str, tuple[float, float]],
     channels: Mapping[tuple[bool, str, str], Sequence[Lane]],
 ) -> tuple[list[float], float]:  # fmt: skip
     """The middle of each column (0) or row (1), and how far all of them reach."""
@@ -279,6 +279,4 @@ def _around(
     arrows = "the way the air goes" if solution is not None else 'the way from "from" to "to"'
     note = f"What joins what, not to scale. Arrows: {arrows}. Dashed: heat through a wall."
     note += " A small box: the place at the other end of a line." if flags else ""
-    rows = [line for text in (note, signature(case))
-            for line in written(text, look.SMALL, False, wide, look.QUIET)]  # fmt: skip
-    drawing.add(Layer.LETTER, *stacked(rows, frame.x0, frame.y0 - 12.0)[0])
+    page.foot(drawing, (frame.x0, frame.y0 - 12.0), wide, (note, signature(case)))

@@ -8,8 +8,16 @@ from typing import Any, NamedTuple
 import networkx as nx
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pictures.map.geometry import Ends, Places, edges, given_point, host, joined, outlines
-from flownet.pictures.map.groups import Group, grouped
+from flownet.pictures.map.geometry import (
+    Ends,
+    MapPlaces,
+    edges,
+    given_point,
+    host,
+    joined,
+    outlines,
+)
+from flownet.pictures.map.groups import Copies, grouped
 from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Rect
 from flownet.pictures.scene.words import Units
@@ -18,10 +26,10 @@ from flownet.schema import quantities as q
 
 OUTSIDE = "outside"
 TOGETHER = 0.6  # of the narrower extent: with more in common, two outlines are in one line
-APART = 0.1  # of the lower one: with more heights in common, one column cannot hold both
+ABREAST = 0.1  # of the lower one: with more heights in common, one column cannot hold both
 
 
-class Link(NamedTuple):
+class Joint(NamedTuple):
     """One line between two places; copies that are alike share one."""
 
     name: str
@@ -35,10 +43,10 @@ class Link(NamedTuple):
     still: bool = False  # a fan that stands, also where it is switched on and its speed is 0
 
 
-def links(case: Enclosure, solution: Solution | None, units: Units) -> Iterator[Link]:
+def links(case: Enclosure, solution: Solution | None, units: Units) -> Iterator[Joint]:
     """Branches, exchanges and walls; three copies and more as one line."""
     ends = {one.path: one for one in joined(case)}
-    places = Places(case, outlines(case))
+    places = MapPlaces(case, outlines(case))
 
     def alike(path: str) -> Any:
         one, flow = ends[path], _flow(solution, path) or 0.0
@@ -50,16 +58,16 @@ def links(case: Enclosure, solution: Solution | None, units: Units) -> Iterator[
         note = _note(solution, group, one, units) if solution is not None else ""
         flows = [_flow(solution, path) or 0.0 for path in group.paths]
         flow, still = None if solution is None else sum(flows), _still(solution, one.path)
-        yield Link(_name(case, group), one.item.KIND, one.item, one.from_, one.to, note, flow,
+        yield Joint(_name(case, group), one.item.KIND, one.item, one.from_, one.to, note, flow,
                    _side(places, one), still)  # fmt: skip
     for name, wall in case.walls.items():
         heat = solution.walls[name].heat if solution is not None else None
         flow = heat if words.known(heat) else None
         note = "" if flow is None else units.text(q.POWER, abs(flow))
-        yield Link(wall.path, "wall", wall, wall.from_, wall.to, note, flow)
+        yield Joint(wall.path, "wall", wall, wall.from_, wall.to, note, flow)
 
 
-def _name(case: Enclosure, group: Group) -> str:
+def _name(case: Enclosure, group: Copies) -> str:
     """The path, the count of copies, and what stands in series."""
     if len(group.paths) > 1:
         return f"{group.name} ({len(group.paths)})"
@@ -80,7 +88,7 @@ def _flow(solution: Solution | None, path: str) -> float | None:
     return float(solution.branches[path].mass_flow) if words.moves(solution, path) else 0.0
 
 
-def _note(solution: Solution, group: Group, ends: Ends, units: Units) -> str:
+def _note(solution: Solution, group: Copies, ends: Ends, units: Units) -> str:
     if ends.item.KIND == "exchange":
         return words.exchange(solution, ends.path, ends, units).lines[-1]
     if len(group.paths) > 1:
@@ -92,7 +100,7 @@ def _note(solution: Solution, group: Group, ends: Ends, units: Units) -> str:
     return units.text(q.VOLUME_FLOW, abs(flow)) + back
 
 
-def _side(places: Places, ends: Ends) -> str:
+def _side(places: MapPlaces, ends: Ends) -> str:
     """The side of its compartment a branch to the outside sits on; empty where none is near."""
     inner = [name for name in (ends.from_, ends.to) if name in places.outlines]
     point = given_point(ends.item)
@@ -106,14 +114,14 @@ def _side(places: Places, ends: Ends) -> str:
 # --- the grid ------------------------------------------------------------------------------------
 
 
-class Cell(NamedTuple):
+class GridCell(NamedTuple):
     """A place in the grid: columns from the left, rows from the bottom."""
 
     column: int
     row: int
 
 
-def cells(case: Enclosure) -> dict[str, Cell]:
+def cells(case: Enclosure) -> dict[str, GridCell]:
     """A cell for every compartment and every further surrounding; `outside` is around them all."""
     found: dict[str, tuple[float, float]] = {}
 
@@ -139,7 +147,7 @@ def cells(case: Enclosure) -> dict[str, Cell]:
         row = next((found[other][1] for other in near if other in found), 0)
         put(name, -1 if case.graph.out_degree(name) else last, row)
     order = [sorted({cell[axis] for cell in found.values()}) for axis in (0, 1)]
-    return {name: Cell(order[0].index(column), order[1].index(row))
+    return {name: GridCell(order[0].index(column), order[1].index(row))
             for name, (column, row) in found.items()}  # fmt: skip
 
 
@@ -156,7 +164,7 @@ def _lines(rects: Mapping[str, Rect], *, upright: bool) -> dict[str, int]:
     for name in sorted(rects, key=lambda key: rects[key].centre[0 if upright else 1]):
         if lines and all(
             _overlap(rects[name], rects[other], along) > TOGETHER
-            and not (upright and _overlap(rects[name], rects[other], beside) > APART)
+            and not (upright and _overlap(rects[name], rects[other], beside) > ABREAST)
             for other in lines[-1]
         ):
             lines[-1].append(name)

@@ -1,60 +1,11 @@
-"""What must hold for every picture: read from the painted figure, not from its plan."""
+"""What must hold for every scene of a map or network."""
 
 from __future__ import annotations
 
 from itertools import combinations, pairwise
-from pathlib import Path
-from typing import Any, NamedTuple
-
-import matplotlib
-from matplotlib import font_manager
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 
 from flownet.pictures.scene import look
 from flownet.pictures.scene.scene import Point, Scene, Shape
-
-
-class Box(NamedTuple):
-    """Where a text of a figure is, in pixels."""
-
-    x0: float
-    y0: float
-    x1: float
-    y1: float
-
-
-def boxes(figure: Figure) -> list[tuple[str, Box]]:
-    """Every text of a figure with the box that the renderer gives it."""
-    renderer: Any = FigureCanvasAgg(figure).get_renderer()
-    texts = figure.axes[0].texts
-    return [(t.get_text(), Box(*t.get_window_extent(renderer).extents)) for t in texts]
-
-
-def misplaced(figure: Figure) -> tuple[list[tuple[str, str]], list[str]]:
-    """Pairs of texts that cover each other, and texts that leave the page; measured once."""
-    page, found = Box(*figure.bbox.extents), boxes(figure)
-    outside = [
-        text for text, box in found
-        if box.x0 < page.x0 or box.y0 < page.y0 or box.x1 > page.x1 or box.y1 > page.y1
-    ]  # fmt: skip
-    return overlaps(found), outside
-
-
-def overlaps(found: list[tuple[str, Box]]) -> list[tuple[str, str]]:
-    """Pairs of texts that cover each other by more than a rounding of pixels."""
-    return [
-        (a, b) for (a, first), (b, second) in combinations(found, 2)
-        if min(first.x1, second.x1) - max(first.x0, second.x0) > 0.5
-        and min(first.y1, second.y1) - max(first.y0, second.y0) > 0.5
-    ]  # fmt: skip
-
-
-def foreign_fonts(figure: Figure) -> set[str]:
-    """Font files in use that do not come with matplotlib."""
-    bundled = Path(matplotlib.get_data_path()) / "fonts"
-    files = {font_manager.findfont(text.get_fontproperties()) for text in figure.axes[0].texts}
-    return {file for file in files if bundled not in Path(file).parents}
 
 
 def clashes(scene: Scene) -> list[tuple[str, str]]:

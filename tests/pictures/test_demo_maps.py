@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import pytest
@@ -12,7 +13,8 @@ from flownet.pictures.map.map import map_scene
 from flownet.pictures.scene.page import temperature_range
 from flownet.studies.runs import Setup, solve_pairs
 from tests.all_scenarios import asked_for, pairs
-from tests.pictures.picture_checks import clashes, crossed, misplaced
+from tests.pictures.legible import faults
+from tests.pictures.picture_checks import clashes, crossed
 from tests.test_cases import DEMOS, load
 
 
@@ -51,10 +53,10 @@ def test_nothing_overlaps_and_nothing_leaves_the_page_as_painted(demo):
     plain = [place for place in found if place[1] == "base"]
     for place in {*(p for p in found if p[0] == "base"), plain[0], plain[-1]}:
         ax = draw.map(found[place], temperatures=temperature_range(load(demo)))
-        assert misplaced(ax.figure) == ([], []), place
+        assert faults(ax.figure, math.inf) == [], place
         pyplot.close(ax.figure)
 
 
 @pytest.mark.parametrize("demo", DEMOS)
 def test_the_network_picture_of_a_demo_is_legible(demo):
-    assert misplaced(draw.network(solved(demo)["base", "base"]).figure) == ([], [])
+    assert faults(draw.network(solved(demo)["base", "base"]).figure, math.inf) == []

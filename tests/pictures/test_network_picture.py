@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from itertools import combinations
 
@@ -19,7 +20,8 @@ from flownet.pictures.scene.scene import Drawing, Layer, Scene, Shape, Words, bo
 from flownet.pictures.scene.words import Units
 from tests.each import each, named
 from tests.pictures import sample
-from tests.pictures.picture_checks import clashes, foreign_fonts, misplaced
+from tests.pictures.legible import faults
+from tests.pictures.picture_checks import clashes
 from tests.pictures.random_sample import random_solution
 from tests.pictures.sample import SAMPLES
 
@@ -41,8 +43,7 @@ def texts(scene: Scene) -> list[str]:
 def test_no_text_overlaps_another_or_leaves_the_page(name, solved):
     solution = SAMPLES[name]()
     figure = draw.network(solution if solved else solution.case).figure
-    assert misplaced(figure) == ([], [])
-    assert foreign_fonts(figure) == set()
+    assert faults(figure, math.inf) == []
     pyplot.close(figure)
 
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from flownet.pictures.map.arrows import Arrow
 from flownet.pictures.map.groups import number
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
@@ -40,7 +40,7 @@ class Pin(NamedTuple):
 
 
 def branch_labels(
-    drawing: Drawing, room: Room, layout: Layout, marks: Mapping[str, Mark],
+    drawing: Drawing, room: Room, layout: MapLayout, marks: Mapping[str, Mark],
     arrows: Mapping[str, Arrow], diamonds: Sequence[Rect] = (),
 ) -> list[Label]:  # fmt: skip
     """Labels of all branches, exchanges and elements in series; copies are numbered on the map.
@@ -60,7 +60,7 @@ def branch_labels(
     return found
 
 
-def _pins(layout: Layout, marks: Mapping[str, Mark], room: Room) -> list[Pin]:
+def _pins(layout: MapLayout, marks: Mapping[str, Mark], room: Room) -> list[Pin]:
     """Labels by the column their marks are nearer to, the longer column relieved."""
     found: list[Pin] = []
     for told, members in _told(layout, marks):
@@ -87,7 +87,7 @@ def _relieved(pins: list[Pin], heights: dict[str, float], body: Rect) -> list[Pi
     return pins
 
 
-def _told(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
+def _told(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
     solution, units = layout.solution, layout.units
     for group in layout.groups:
         path = group.paths[0]
@@ -162,7 +162,7 @@ def _around(at: Point, wide: float) -> Rect:
     return Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6)
 
 
-def compartment_label(drawing: Drawing, layout: Layout, name: str, room: Room) -> Label:
+def compartment_label(drawing: Drawing, layout: MapLayout, name: str, room: Room) -> Label:
     """The plate of a compartment that is too small for it, in a column, a dot in its place."""
     rect = layout.rects[name]
     x, y = rect.centre

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from flownet.pictures.map.geometry import Ends, Places, joined, outlines
-from flownet.pictures.map.groups import Group, grouped
+from flownet.pictures.map.geometry import Ends, MapPlaces, joined, outlines
+from flownet.pictures.map.groups import Copies, grouped
 from flownet.pictures.map.plates import Plate, block_size, plate
 from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Point, Rect, around
@@ -21,16 +21,16 @@ SHEETS = 5.0  # between outlines that lie exactly one over another
 
 
 @dataclass(frozen=True)
-class Layout:
+class MapLayout:
     """One solution in the view: everything that is known before a mark is drawn."""
 
     solution: Solution
     units: Units
 
     @cached_property
-    def places(self) -> Places:
+    def places(self) -> MapPlaces:
         """Outlines in metres."""
-        return Places(self.solution.case, outlines(self.solution.case))
+        return MapPlaces(self.solution.case, outlines(self.solution.case))
 
     @cached_property
     def scale(self) -> float:
@@ -95,7 +95,7 @@ class Layout:
         return found
 
     @cached_property
-    def groups(self) -> list[Group]:
+    def groups(self) -> list[Copies]:
         """Branches that share a label: three copies and more, five fans and more."""
 
         def alike(path: str) -> Any:
@@ -107,5 +107,5 @@ class Layout:
 
         fans = [path for path in self.ends if path.startswith("fan.")]
         others = [path for path in self.ends if not path.startswith(("fan.", "exchange."))]
-        single = [Group((path,)) for path in self.ends if path.startswith("exchange.")]
+        single = [Copies((path,)) for path in self.ends if path.startswith("exchange.")]
         return [*grouped(others, alike, 3), *grouped(fans, alike, 5), *single]

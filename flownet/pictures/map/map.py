@@ -11,7 +11,7 @@ from flownet.pages.verdict import verdict
 from flownet.pictures.caption import signature, surroundings
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.parts import chips, diamonds, put_parts
 from flownet.pictures.map.plates import put_plate
 from flownet.pictures.map.room import Room
@@ -29,8 +29,6 @@ from flownet.pictures.scene.scene import (
     Scene,
     line,
     runs,
-    stacked,
-    written,
 )
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.words import Units, pretty
@@ -62,11 +60,10 @@ def map_scene(
     units : "metric" or "us"
         What is shown.
     temperatures : (low, high), optional
-        The range of the colours [K]; default from the outside temperature to 5 K above the
-        highest air limit, both of the case before variant and scenario. Air beyond it has the
-        colour of the end and is marked at the bar.
+        The range of the colours [K], as of `flownet.draw.map`. Air beyond it has the colour of
+        the end and is marked at the bar.
     """
-    layout, drawing = Layout(solution, Units(units)), Drawing()
+    layout, drawing = MapLayout(solution, Units(units)), Drawing()
     room = Room(layout.body)
     scale = _range(solution, temperatures)
     marks = all_marks(layout)
@@ -108,7 +105,7 @@ def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temp
 # --- compartments, marks, arrows ---------------------------------------------------------------
 
 
-def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None:
+def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> None:
     """Fill, hatch and outline; larger ones first, so that none hides a smaller one."""
     if layout.places.shell is not None:
         low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
@@ -133,7 +130,7 @@ def _corners(rect: Rect) -> Iterator[list[Point]]:
         yield [(x + along, y), (x, y), (x, y + up)]
 
 
-def _filled(layout: Layout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
+def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
     """Slots filled by the temperature of the air on its way through them."""
     made = dict(marks)
     for path, mark in marks.items():
@@ -164,7 +161,7 @@ def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, fl
             yield rect._replace(y0=y0, y1=y1), temperature
 
 
-def _marks(drawing: Drawing, room: Room, layout: Layout, marks: dict[str, Mark]) -> None:
+def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: dict[str, Mark]) -> None:
     """Baffles and ducts lie under the other marks; of letters in one place the first is drawn."""
     letters = Room(layout.body)
     for mark in marks.values():
@@ -194,7 +191,7 @@ def _covered(mark: Mark) -> Iterator[Rect]:
 
 
 def _arrows(
-    drawing: Drawing, room: Room, layout: Layout, marks: dict[str, Mark]
+    drawing: Drawing, room: Room, layout: MapLayout, marks: dict[str, Mark]
 ) -> dict[str, scene_arrows.Arrow]:
     found = {}
     widths = scene_arrows.widths(layout.flows, marks)
@@ -221,7 +218,7 @@ def _clear(covered: Rect, body: Rect) -> dict[str, float]:
 
 
 def _around(
-    drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect, *, walls: bool
+    drawing: Drawing, layout: MapLayout, scale: Temperatures, covered: Rect, *, walls: bool
 ) -> None:
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
@@ -244,7 +241,7 @@ def _around(
 
 
 def _foot(
-    drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float, *, walls: bool
+    drawing: Drawing, layout: MapLayout, at: tuple[float, float], wide: float, *, walls: bool
 ) -> None:
     case = layout.solution.case
     given = [outline.given for outline in layout.places.outlines.values()]
@@ -269,9 +266,4 @@ def _foot(
         notes.append("Angles: the size of the enclosure.")
     if case.parts:
         notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
-    lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]
-    lines.append((signature(case), look.SMALL, False, look.QUIET))
-    rows = [row for text, size, bold, colour in lines
-            for row in written(text, size, bold, wide, colour)]  # fmt: skip
-    placed, _ = stacked(rows, left, y - 12.0)
-    drawing.add(Layer.LETTER, *placed)
+    page.foot(drawing, (left, y - 12.0), wide, (" ".join(notes), signature(case)))

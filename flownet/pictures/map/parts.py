@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from flownet.pictures.map.geometry import host
-from flownet.pictures.map.groups import Group, base, grouped
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.groups import Copies, base, grouped
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.plates import PAD
 from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
@@ -65,7 +65,7 @@ class Chip(NamedTuple):
         return wide, tall + (UNDER if self.share is not None else 0.0)
 
 
-def chips(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[Chip]:
+def chips(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[Chip]:
     """Every part that gives a temperature, copies that are alike together."""
     rows = {n: r for n, r in layout.solution.parts.items() if scene_words.known(r.temperature)}
     case = layout.solution.case
@@ -84,7 +84,9 @@ def diamonds(found: Sequence[Chip]) -> list[Rect]:
     return [Rect(*at, *at).grown(DIAMOND + 1.0) for chip in found for at in chip.points]
 
 
-def put_parts(drawing: Drawing, layout: Layout, found: Sequence[Chip], room: Room) -> list[Label]:
+def put_parts(
+    drawing: Drawing, layout: MapLayout, found: Sequence[Chip], room: Room
+) -> list[Label]:
     """Words set inside the compartments; labels of those for which there was no room."""
     for chip in found:
         drawing.add(Layer.ARROW, *(diamond(at, chip.over) for at in chip.copies))
@@ -94,7 +96,7 @@ def put_parts(drawing: Drawing, layout: Layout, found: Sequence[Chip], room: Roo
 
 
 def _place(
-    layout: Layout, marks: Mapping[str, Mark], name: str
+    layout: MapLayout, marks: Mapping[str, Mark], name: str
 ) -> tuple[Point | None, Rect | None]:
     """Where a part's diamond is, and the compartment its words may stand in."""
     case = layout.solution.case
@@ -114,7 +116,10 @@ def _place(
 
 
 def _chip(
-    layout: Layout, group: Group, rows: list[Row], places: list[tuple[Point | None, Rect | None]]
+    layout: MapLayout,
+    group: Copies,
+    rows: list[Row],
+    places: list[tuple[Point | None, Rect | None]],
 ) -> Chip:
     units, tight = layout.units, layout.solution.case.limits.margin
     over = any(broken("part", row.margin) for row in rows)
@@ -138,7 +143,7 @@ def _share(row: Row, outside: float) -> float | None:
     return float((row.temperature - outside) / (row.limit - outside))
 
 
-def _label(drawing: Drawing, layout: Layout, chip: Chip, room: Room) -> Label:
+def _label(drawing: Drawing, layout: MapLayout, chip: Chip, room: Room) -> Label:
     """The words of a part in a column: the other one where only its leader crosses nothing. A part
     whose place is not known gets its diamond where the leader ends."""
     points = chip.points
@@ -208,7 +213,7 @@ def _put(drawing: Drawing, chip: Chip, room: Room) -> bool:
 
 
 def _beside(at: Point | None, wide: float, tall: float) -> Iterator[Rect]:
-    """Places to the right, left, above and below a diamond."""
+    """MapPlaces to the right, left, above and below a diamond."""
     if at is None:
         return
     x, y, off = at[0], at[1], DIAMOND + 2.5

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from flownet.enclosure.heat import Wall
 from flownet.pictures.map.geometry import Edge, edges, shared
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
@@ -29,7 +29,7 @@ LIFTS = (6.0, 15.0, 24.0)  # of leaders over a level wall line
 SMALL = 60.0  # a compartment that is narrower may have a dot in its middle instead of a plate
 
 
-class Crossing(NamedTuple):
+class WallMark(NamedTuple):
     """A place where a wall can be marked: heat goes the way of `normal`."""
 
     at: Point
@@ -65,7 +65,7 @@ class Crossing(NamedTuple):
         return runs([(border, self.level), (x, self.level), (x, y)])
 
 
-def put_walls(drawing: Drawing, layout: Layout, room: Room) -> list[Label]:
+def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
     """Mark the walls that carry a share of the heat worth a word; their labels.
 
     A wall without a free place along its line is left to the sum in the head line.
@@ -90,7 +90,7 @@ def put_walls(drawing: Drawing, layout: Layout, room: Room) -> list[Label]:
     return labels
 
 
-def _lines(layout: Layout, wall: Wall, heat: float) -> Iterator[Words]:
+def _lines(layout: MapLayout, wall: Wall, heat: float) -> Iterator[Words]:
     """`wall.upper`, `53.1 W out`."""
     yield from written(wall.path, look.BODY, True, COLUMN)
     amount = layout.units.text(q.POWER, abs(heat))
@@ -103,7 +103,7 @@ def _lines(layout: Layout, wall: Wall, heat: float) -> Iterator[Words]:
     yield Words(0, 0, f"{amount} {way}", look.BODY)
 
 
-def _free(places: list[Crossing], room: Room) -> Crossing | None:
+def _free(places: list[WallMark], room: Room) -> WallMark | None:
     """The first place that touches nothing, its leader neither; else one with a free mark."""
     marked = [place for place in places if room.free(place.rect)]
     for place in marked:
@@ -116,7 +116,7 @@ def _free(places: list[Crossing], room: Room) -> Crossing | None:
 # --- where a wall can be marked ------------------------------------------------------------------
 
 
-def _places(layout: Layout, wall: Wall, heat: float) -> Iterator[Crossing]:
+def _places(layout: MapLayout, wall: Wall, heat: float) -> Iterator[WallMark]:
     inside, other = layout.rects[wall.from_], layout.rects.get(wall.to)
     way = 1.0 if heat > 0 else -1.0
     for edge in _edges(layout, wall, inside, other):
@@ -125,10 +125,10 @@ def _places(layout: Layout, wall: Wall, heat: float) -> Iterator[Crossing]:
             at = edge.at(share)
             if other is not None or not _inner(layout, wall.from_, at):
                 lifts = (0.0,) if edge.normal[0] else LIFTS
-                yield from (Crossing(at, normal, side, lift) for lift in lifts)
+                yield from (WallMark(at, normal, side, lift) for lift in lifts)
 
 
-def _edges(layout: Layout, wall: Wall, inside: Rect, other: Rect | None) -> Iterator[Edge]:
+def _edges(layout: MapLayout, wall: Wall, inside: Rect, other: Rect | None) -> Iterator[Edge]:
     """The wall lines of a wall in the view: those of its faces, else any it may stand for."""
     if other is not None:
         common = shared(inside, other, layout.places.near * layout.scale)
@@ -151,7 +151,7 @@ def _along(edge: Edge, body: Rect) -> Iterator[tuple[float, str]]:
         yield from ((share, "left"), (1.0 - share, "right"))
 
 
-def _inner(layout: Layout, name: str, at: Point) -> bool:
+def _inner(layout: MapLayout, name: str, at: Point) -> bool:
     """Whether another compartment lies at a point of the border of one."""
     others = (rect for other, rect in layout.rects.items() if other != name)
     return any(rect.grown(1.0).distance(at) == 0 for rect in others)
@@ -160,7 +160,7 @@ def _inner(layout: Layout, name: str, at: Point) -> bool:
 # --- the mark ------------------------------------------------------------------------------------
 
 
-def _draw(drawing: Drawing, place: Crossing) -> None:
+def _draw(drawing: Drawing, place: WallMark) -> None:
     (x, y), (nx, ny) = place.at, place.normal
     for beside in (-BESIDE, BESIDE):
         ax, ay = x + abs(ny) * beside, y + abs(nx) * beside

@@ -170,6 +170,12 @@ def _beyond(
 # --- foot --------------------------------------------------------------------------------------
 
 
+def foot(drawing: Drawing, at: Point, wide: float, texts: Iterable[str]) -> None:
+    """Small lines of text from `at` down."""
+    lines = [line for text in texts for line in written(text, look.SMALL, False, wide, look.QUIET)]
+    drawing.add(Layer.LETTER, *stacked(lines, *at)[0])
+
+
 def scale_bar(drawing: Drawing, at: Point, scale: float, units: Units) -> None:
     """A ruled length of the drawing, `at` its left end; `scale` is points per metre."""
     shown = q.LENGTH.shown(units.system)

@@ -6,9 +6,7 @@ import functools
 import re
 from collections.abc import Iterator
 from pathlib import Path
-
-from matplotlib import get_data_path
-from matplotlib.ft2font import FT2Font, LoadFlags
+from typing import Any
 
 FAMILY = "DejaVu Sans"  # the typeface of every picture; matplotlib brings it along
 SLACK = 1.02  # hinting moves letters by fractions of a pixel
@@ -23,16 +21,21 @@ def width(text: str, size: float, bold: bool = False) -> float:
 @functools.cache
 def _advance(letter: str, bold: bool) -> int:
     """Width of a letter in thousandths of its size."""
+    from matplotlib import ft2font  # noqa: PLC0415 - only where something is drawn
+
     font = _font(bold)
     if not font.get_char_index(ord(letter)):
         return UNKNOWN
-    return round(font.load_char(ord(letter), flags=LoadFlags.NO_HINTING).linearHoriAdvance / 65536)
+    glyph = font.load_char(ord(letter), flags=ft2font.LoadFlags.NO_HINTING)
+    return round(glyph.linearHoriAdvance / 65536)
 
 
 @functools.cache
-def _font(bold: bool) -> FT2Font:
+def _font(bold: bool) -> Any:
+    from matplotlib import ft2font, get_data_path  # noqa: PLC0415 - likewise
+
     name = f"{FAMILY.replace(' ', '')}{'-Bold' if bold else ''}.ttf"
-    font = FT2Font(str(Path(get_data_path(), "fonts", "ttf", name)))
+    font = ft2font.FT2Font(str(Path(get_data_path(), "fonts", "ttf", name)))
     font.set_size(1000, 72)
     return font
 

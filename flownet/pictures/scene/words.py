@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.map.geometry import Ends, host
-from flownet.pictures.map.groups import Group, number
+from flownet.pictures.map.groups import Copies, number
 from flownet.results.solution import Solution, broken
 from flownet.results.streams import is_still
 from flownet.results.tables import Row
@@ -96,7 +96,7 @@ def part(name: str, row: Row, tight: float, units: Units) -> str:
     return f"{words}, {left}" if left else words
 
 
-def parts(group: Group, rows: Sequence[Row], tight: float, units: Units) -> str:
+def parts(group: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
     """Copies of a part: `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
     words = f"{group.name}  {units.span(q.TEMPERATURE, [row.temperature for row in rows])}"
     held = [row for row in rows if known(row.margin)]
@@ -130,7 +130,7 @@ def branch(solution: Solution, ends: Ends, units: Units) -> Told:
     return Told(name, state, tuple(lines))
 
 
-def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
+def group(solution: Solution, members: Copies, ends: Ends, units: Units) -> Told:
     """One label for copies side by side."""
     rows = [solution.branches[path] for path in members.paths]
     state = ", ".join(_states(solution, members.paths[0], ends.item))
