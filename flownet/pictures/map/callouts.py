@@ -149,17 +149,13 @@ def _number(drawing: Drawing, room: Room, members: list[Mark], diamonds: Room) -
         wide = width(text, size) + 2 * NUMBER_PAD
         near = (wide / 2 if level else 4.6) + 1.0
         low, high = mark.deep + mark.before + near, mark.deep + mark.after + near
-        tries = [_around(mark.place(0.0, t), wide) for t in (-low, high, -low - 12.0, high + 12.0)]
+        middles = [mark.place(0.0, t) for t in (-low, high, -low - 12.0, high + 12.0)]
+        tries = [Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6) for x, y in middles]
         rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
         x, y = rect.centre
         drawing.area(Layer.PLATE, rect, look.PAPER)
         drawing.add(Layer.LETTER, Words(x, y - 2.2, text, size, align="centre"))
         room.add(rect)
-
-
-def _around(at: Point, wide: float) -> Rect:
-    x, y = at
-    return Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6)
 
 
 def compartment_label(drawing: Drawing, layout: MapLayout, name: str, room: Room) -> Label:

@@ -24,7 +24,6 @@ from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
-    Point,
     Rect,
     Scene,
     line,
@@ -110,8 +109,10 @@ def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> N
     if layout.places.shell is not None:
         low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
         shell = Rect(*low, *high)
-        for corner in _corners(shell):
-            drawing.add(Layer.FILL, line(corner, look.QUIET, look.THIN))
+        for x, y in shell.corners:  # a short angle at each: an extent, not a wall
+            along, up = (CORNER if a == b else -CORNER for a, b in ((x, shell.x0), (y, shell.y0)))
+            angle = [(x + along, y), (x, y), (x, y + up)]
+            drawing.add(Layer.FILL, line(angle, look.QUIET, look.THIN))
     areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
     for name in sorted(areas, key=lambda name: -areas[name]):
         rect, row = layout.rects[name], layout.solution.compartments[name]
@@ -123,23 +124,14 @@ def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> N
         drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
 
 
-def _corners(rect: Rect) -> Iterator[list[Point]]:
-    """A short angle at each corner: an extent, not a wall."""
-    for x, y in rect.corners:
-        along, up = (CORNER if x == rect.x0 else -CORNER), (CORNER if y == rect.y0 else -CORNER)
-        yield [(x + along, y), (x, y), (x, y + up)]
-
-
 def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
     """Slots filled by the temperature of the air on its way through them."""
-    made = dict(marks)
+    made, shares = dict(marks), [(band + 0.5) / BANDS for band in range(BANDS)]
     for path, mark in marks.items():
         ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
         if ends is not None:
-            start, end = ends
-            shares = [(band + 0.5) / BANDS for band in range(BANDS)]
-            fills = tuple(scale.colour(start + share * (end - start)) for share in shares)
-            made[path] = mark._replace(fills=fills)
+            fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares)
+            made[path] = mark._replace(fills=tuple(fills))
     return made
 
 

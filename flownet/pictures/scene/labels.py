@@ -50,11 +50,6 @@ class Label(NamedTuple):
         """Height of its lines together, and of the bar."""
         return block_height(self.lines) + (UNDER if self.share is not None else 0.0)
 
-    @property
-    def wide(self) -> float:
-        """Width of its widest line."""
-        return max(words.wide for words in self.lines)
-
 
 def block_height(lines: Sequence[Words]) -> float:
     """Height of lines of text set one below the other."""
