@@ -49,15 +49,15 @@ def links(case: Enclosure, solution: Solution | None, units: Units) -> Iterator[
     places = MapPlaces(case, outlines(case))
 
     def alike(path: str) -> Any:
-        one, flow = ends[path], _flow(solution, path) or 0.0
+        one, flow = ends[path], words.mass_flow(solution, path)
         state = getattr(one.item, "state", None)
         return one.from_, one.to, state, (flow > 0) - (flow < 0), _still(solution, path)
 
     for group in grouped(ends, alike, 3):
         one = ends[group.paths[0]]
         note = _note(solution, group, one, units) if solution is not None else ""
-        flows = [_flow(solution, path) or 0.0 for path in group.paths]
-        flow, still = None if solution is None else sum(flows), _still(solution, one.path)
+        total = sum(words.mass_flow(solution, path) for path in group.paths)
+        flow, still = None if solution is None else total, _still(solution, one.path)
         yield Joint(_name(case, group), one.item.KIND, one.item, one.from_, one.to, note, flow,
                    _side(places, one), still)  # fmt: skip
     for name, wall in case.walls.items():
@@ -80,12 +80,6 @@ def _still(solution: Solution | None, path: str) -> bool:
     """Whether it is a fan that stands."""
     fans = {} if solution is None else solution.fans
     return path in fans and fans[path].region == "stopped"
-
-
-def _flow(solution: Solution | None, path: str) -> float | None:
-    if solution is None or path not in solution.branches:
-        return None
-    return float(solution.branches[path].mass_flow) if words.moves(solution, path) else 0.0
 
 
 def _note(solution: Solution, group: Copies, ends: Ends, units: Units) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -87,12 +86,7 @@ class MapLayout:
     @cached_property
     def flows(self) -> dict[str, float]:
         """Mass flow of each branch; 0 where none is known, or next to none passes."""
-        found = {}
-        for path in self.ends:
-            there = path in self.solution.branches and words.moves(self.solution, path)
-            flow = float(self.solution.branches[path].mass_flow) if there else 0.0
-            found[path] = 0.0 if math.isnan(flow) else flow
-        return found
+        return {path: words.mass_flow(self.solution, path) for path in self.ends}
 
     @cached_property
     def groups(self) -> list[Copies]:

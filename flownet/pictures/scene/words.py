@@ -66,6 +66,13 @@ def moves(solution: Solution, path: str) -> bool:
     return known(flow) and flow != 0 and not is_still(solution, path)
 
 
+def mass_flow(solution: Solution | None, path: str) -> float:
+    """Of a branch; 0 where none is known, or next to none passes."""
+    if solution is None or path not in solution.branches or not moves(solution, path):
+        return 0.0
+    return float(solution.branches[path].mass_flow)
+
+
 # --- compartments and parts --------------------------------------------------------------------
 
 
