@@ -61,7 +61,8 @@ NEVER = {
     "pages/": ("equations", "solver", "studies", "attempt", "solve"),
     "pictures/": ("equations", "solver"),
     "pictures/map/": ("studies", "attempt", "solve"),
-    "pictures/network/": ("studies", "attempt", "solve"),
+    "pictures/network.py": ("studies", "attempt", "solve"),
+    "pictures/network_grid.py": ("studies", "attempt", "solve"),
     "pictures/scene/": ("studies", "attempt", "solve"),
     "solver/elimination.py": ("physics", "enclosure", "columns", "results", "equations"),
 }
