@@ -127,7 +127,7 @@ def encoded(figure: Figure, form: str) -> bytes:
 
     title, _, told = str(figure.get_label()).partition("\n")
     metadata: dict[str, dict[str, Any]] = {
-        "svg": {"Creator": MARK, "Date": None, "Title": title or None},
+        "svg": {"Creator": MARK, "Date": None, **({"Title": title} if title else {})},
         "png": {"Software": MARK},
         "pdf": {"Creator": MARK, "CreationDate": None},
     }

@@ -28,14 +28,20 @@ def leaders(scene: Scene) -> list[tuple[Point, ...]]:
     ]  # fmt: skip
 
 
+def arrows(scene: Scene) -> list[Shape]:
+    """The arrows of air: each lies on its own outline in white."""
+    return [
+        b for a, b in pairwise(scene.items)
+        if isinstance(a, Shape) and isinstance(b, Shape) and a.points == b.points
+        and a.closed and (a.fill, a.edge) == (look.PAPER, look.PAPER)
+    ]  # fmt: skip
+
+
 def crossed(scene: Scene) -> int:
     """How many leaders cross an arrow of air or another leader."""
-    arrows = [
-        (*item.points, item.points[0]) for item in scene.items
-        if isinstance(item, Shape) and item.closed and len(item.points) == 7
-    ]  # fmt: skip
+    outlines = [(*item.points, item.points[0]) for item in arrows(scene)]
     courses = leaders(scene)
-    pairs = [*combinations(courses, 2), *((a, b) for a in courses for b in arrows)]
+    pairs = [*combinations(courses, 2), *((a, b) for a in courses for b in outlines)]
     return sum(any(_cross(p, q) for p in pairwise(a) for q in pairwise(b)) for a, b in pairs)
 
 

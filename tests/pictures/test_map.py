@@ -37,7 +37,7 @@ from tests.network.test_layers import stack
 from tests.pictures import sample
 from tests.pictures.legible import faults
 from tests.pictures.legible import texts as drawn_texts
-from tests.pictures.picture_checks import clashes
+from tests.pictures.picture_checks import arrows, clashes
 from tests.pictures.random_sample import random_solution
 from tests.pictures.sample import KELVIN, SAMPLES
 
@@ -93,10 +93,10 @@ def test_nothing_overlaps_on_maps_of_random_enclosures(seed):
 @pytest.mark.parametrize("name", SAMPLES)
 def test_words_keep_clear_of_arrows(name):
     scene = map_scene(SAMPLES[name]())
-    arrows = [s.rect for s in scene.items if isinstance(s, Shape) and len(s.points) == 7]
-    assert arrows
+    found = [arrow.rect for arrow in arrows(scene)]
+    assert found
     for words in scene.words:
-        assert not any(words.rect.meets(arrow) for arrow in arrows), words.text
+        assert not any(words.rect.meets(rect) for rect in found), words.text
 
 
 @settings(max_examples=60, deadline=None)
@@ -237,7 +237,7 @@ def test_hatch_stays_inside_its_rectangle():
 def test_backflow_is_told_and_drawn_hollow_and_dashed():
     scene = map_scene(sample.cabinet_hot())
     assert "38 m³/h back in" in texts(scene)
-    hollow = [s for s in scene.items if isinstance(s, Shape) and s.dash and len(s.points) == 7]
+    hollow = [arrow for arrow in arrows(scene) if arrow.dash]
     assert len(hollow) == 1
     assert hollow[0].fill == look.PAPER
 

@@ -19,7 +19,7 @@ from flownet.pictures.scene.scene import Scene, Shape
 from flownet.pictures.scene.words import Units, through_slot
 from flownet.schema import quantities as q
 from tests.pictures import sample
-from tests.pictures.picture_checks import clashes
+from tests.pictures.picture_checks import arrows, clashes
 from tests.pictures.sample import SAMPLES
 from tests.test_cases import load
 
@@ -31,7 +31,7 @@ def texts(scene: Scene) -> list[str]:
 # --- walls -------------------------------------------------------------------------------------
 
 
-def arrows(scene: Scene) -> list[Shape]:
+def shafts(scene: Scene) -> list[Shape]:
     """The shafts of the arrows of walls: level or upright lines in quiet ink."""
     return [
         item for item in scene.items
@@ -47,9 +47,9 @@ def test_every_wall_that_carries_heat_is_marked_with_its_heat():
         assert f"wall.{name}" in texts(scene)
         assert f"{Units('metric').text(q.POWER, found.walls[name].heat)} out" \
             in texts(scene)  # fmt: skip
-    assert len(arrows(scene)) == 2 * 2
+    assert len(shafts(scene)) == 2 * 2
     assert "Double arrows: heat through walls." in " ".join(texts(scene))
-    for shaft in arrows(scene):  # both walls lose heat through the left side
+    for shaft in shafts(scene):  # both walls lose heat through the left side
         (x0, y0), (x1, y1) = shaft.points
         assert y0 == y1
         assert x1 < x0
@@ -61,8 +61,8 @@ def test_heat_that_comes_in_is_drawn_inwards():
     assert max(found.walls[name].heat for name in ("roof", "shield")) < 0
     scene = map_scene(found)
     assert sum(text.endswith(" W in") for text in texts(scene)) == 2
-    right = max(shaft.points[0][0] for shaft in arrows(scene))
-    for shaft in arrows(scene):
+    right = max(shaft.points[0][0] for shaft in shafts(scene))
+    for shaft in shafts(scene):
         (x0, y0), (x1, y1) = shaft.points
         if x0 == x1:
             assert y1 < y0
@@ -84,9 +84,8 @@ def test_a_wall_of_less_than_a_hundredth_of_the_heat_is_left_to_the_sum():
 def test_arrows_of_walls_touch_no_words_and_no_other_mark(demo):
     scene = map_scene(flownet.solve(load(demo)))
     assert clashes(scene) == []
-    marks = [item.rect for item in scene.items
-             if isinstance(item, Shape) and item.closed and len(item.points) == 7]  # fmt: skip
-    for shaft in arrows(scene):
+    marks = [arrow.rect for arrow in arrows(scene)]
+    for shaft in shafts(scene):
         assert not any(words.rect.meets(shaft.rect) for words in scene.words)
         assert not any(mark.meets(shaft.rect) for mark in marks)
 
@@ -102,7 +101,7 @@ def test_a_fan_whose_control_asks_for_no_speed_is_drawn_and_told_as_stopped():
     scene, running = map_scene(found), map_scene(sample.cabinet())
     assert "fan.left   stopped" in " ".join(texts(scene))
     dashed = [len([s for s in one.items if isinstance(s, Shape) and s.dash == (3.0, 2.0)
-                   and s.fill == look.PAPER and s.edge == look.INK and len(s.points) > 20])
+                   and s.fill == look.PAPER and s.edge == look.INK and s.rect.wide > 20])
               for one in (scene, running)]  # fmt: skip
     assert dashed == [1, 0]
     row = found.branches["fan.left"]

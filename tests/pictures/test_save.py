@@ -52,6 +52,8 @@ def test_an_svg_carries_no_date_and_can_be_searched_for_its_words(picture, tmp_p
     text = save(picture, tmp_path / "map.svg").read_text()
     assert "<dc:date>" not in text
     assert "controller  55.4 °C" in text
+    bare = save(Figure(figsize=(1, 1)), tmp_path / "bare.svg").read_text()
+    assert "<title" not in bare  # of a case without one
 
 
 @pytest.mark.parametrize("form", FORMATS)
