@@ -11,8 +11,8 @@ from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.slips import tiny_areas
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model
 from flownet.equations.readout import results
+from flownet.equations.state import Model, Steady
 from flownet.judging.voids import void
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import Finding, Judge, Solution
@@ -21,7 +21,6 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver import dividing, speed_control, speeds, steady
 from flownet.solver import refusals as precheck
 from flownet.solver.jacobian import Pattern
-from flownet.solver.steady import Steady
 
 
 class Attempt(NamedTuple):

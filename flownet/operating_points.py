@@ -11,7 +11,7 @@ import numpy as np
 from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
-from flownet.equations.model import Model
+from flownet.equations.state import Model, Steady
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
@@ -20,7 +20,6 @@ from flownet.solver.multiple import hysteresis
 from flownet.solver.multiple import operating_points as search
 from flownet.solver.multiple.operating_points import FULL, QUICK, Points
 from flownet.solver.pseudo_transient import _pick
-from flownet.solver.steady import Steady
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"

@@ -28,8 +28,8 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
 from flownet.equations.readout import results
+from flownet.equations.state import Model, State, Steady
 from flownet.equations.topology import Structure
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import PREFIXES
@@ -38,7 +38,6 @@ from flownet.schema.component import KINDS, Number, roles
 from flownet.solver import dividing, steady
 from flownet.solver.jacobian import STEP, Pattern, System
 from flownet.solver.sensitivity import derivatives
-from flownet.solver.steady import Steady
 from tests.test_cases import DEMOS, load
 
 RELATIVE = 1e-6  # what is asked of every derivative

@@ -10,6 +10,7 @@ from scipy.optimize import root
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
+from flownet.equations.residual import residual
 from flownet.equations.topology import Structure
 from flownet.schema.errors import FlownetError, NoSolution
 from flownet.solve import solve
@@ -132,7 +133,7 @@ def test_the_root_finder_of_scipy_agrees_on_the_raw_equations(seed):
 
     def equations(x):
         m, p, t = np.split(x * scale, [b, b + n])
-        left = model.residual(model.state(m[:, None], p[:, None], t[:, None] + 300.0))
+        left = residual(model, model.state(m[:, None], p[:, None], t[:, None] + 300.0))
         return np.concatenate([left.pressure, left.mass, left.energy])[:, 0] / weight
 
     goal = np.r_[flow, pressure, warm - 300.0] / scale

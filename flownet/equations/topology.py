@@ -11,10 +11,46 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
 from flownet.schema.arrays import Array, Integers
-from flownet.solver.network import Network
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """Branches between nodes.
+
+    `start`, `end` (branches,) are node numbers; those from `nodes` on have fixed pressures.
+    """
+
+    start: Integers
+    end: Integers
+    nodes: int
+
+    @cached_property
+    def fixed(self) -> int:
+        """Number of fixed nodes."""
+        return max(0, int(np.max([self.start, self.end], initial=-1)) + 1 - self.nodes)
+
+    @cached_property
+    def outflow(self) -> sp.csr_matrix:
+        """(nodes, branches) +1 where a branch leaves a free node, -1 where it enters one."""
+        import scipy.sparse as sp  # noqa: PLC0415 - see `incidence`
+
+        branch, ones = np.arange(len(self.start)), np.ones(len(self.start))
+        node, sign = np.r_[self.start, self.end], np.r_[ones, -ones]
+        free, shape = node < self.nodes, (self.nodes, len(branch))
+        return sp.csr_matrix((sign[free], (node[free], np.r_[branch, branch][free])), shape)
+
+    @cached_property
+    def fall(self) -> sp.csr_matrix:
+        """(branches, nodes) takes pressures of free nodes to p_start - p_end."""
+        return self.outflow.T.tocsr()
+
+    @cached_property
+    def touch(self) -> sp.csr_matrix:
+        """(nodes, branches) 1 where a branch joins a free node to another node."""
+        return abs(self.outflow)
 
 
 class Shares(NamedTuple):

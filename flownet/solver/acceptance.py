@@ -2,49 +2,37 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
-from flownet.equations.model import HOTTEST_RISE, BranchState, Model, State
+from flownet.equations.branch import HOTTEST_RISE, BranchState, branches
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, Promise, State
+from flownet.physics import air
 from flownet.schema.arrays import Array
 from flownet.solver.jacobian import Step
-from flownet.solver.newton import BALANCE, FLOW_FLOOR, ROUNDING
+from flownet.solver.newton import BALANCE, COLUMN_ROUNDING, FLOW_FLOOR, PRESSURE_FLOOR, ROUNDING
 
 MASS, PRESSURE, ENERGY = 1e-9, BALANCE, 1e-6  # of the largest flow, the largest pressure, the power
 WARM_STEP, FLOW_STEP = 1e-6, 1e-8  # K; of the largest flow
 POWER_FLOOR = 1e-3  # W
 
 
-class Promise(NamedTuple):
-    """The figures of a balance, (variants,) each."""
-
-    mass: Array
-    pressure: Array
-    energy: Array
-    warm_step: Array
-    flow_step: Array
-    worst_branch: Array  # number of the branch farthest from balance
-    worst_compartment: Array
-    hottest: Array  # K above the outside: compartments, and outlets of branches with heat
-
-    @property
-    def kept(self) -> Array:
-        """(variants,) whether every figure is within its bound."""
-        found: Array = (
-            (self.mass <= MASS)
-            & (self.pressure <= PRESSURE)
-            & (self.energy <= ENERGY)
-            & (self.warm_step <= WARM_STEP)
-            & (self.flow_step <= FLOW_STEP)
-        )
-        return found
+def kept(promise: Promise) -> Array:
+    """(variants,) whether every figure is within its bound."""
+    found: Array = (
+        (promise.mass <= MASS)
+        & (promise.pressure <= PRESSURE)
+        & (promise.energy <= ENERGY)
+        & (promise.warm_step <= WARM_STEP)
+        & (promise.flow_step <= FLOW_STEP)
+    )
+    return found
 
 
 def measured(model: Model, state: State, step: Step) -> Promise:
     """The promise of a state, and of the Newton step that would change it."""
-    here = model.branches(state)
-    balance = model.residual(state, here)
+    here = branches(model, state)
+    balance = residual(model, state, here)
     flow = np.maximum(_largest(state.mass_flow), FLOW_FLOOR)
     gap = abs(balance.pressure) * model.open
     heat = abs(balance.energy)
@@ -71,17 +59,27 @@ def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
     steep = ROUNDING * _largest(model.open * here.slope * state.mass_flow)
     outside = model.outside_density
     s = model.structure
-    lift = abs(flowing.density - outside) * abs(model.end_level - model.start_level) * 9.80665
+    lift = abs(flowing.density - outside) * abs(model.end_level - model.start_level) * air.GRAVITY
     level = np.concatenate([model.levels, np.zeros((len(s.outsides), model.levels.shape[1]))])
     for density, node, end in (
         (flowing.at_start, s.start, model.start_level),
         (flowing.at_end, s.end, model.end_level),
     ):
-        lift = np.maximum(lift, abs(density - outside) * abs(end - level[node]) * 9.80665
+        lift = np.maximum(lift, abs(density - outside) * abs(end - level[node]) * air.GRAVITY
                           * (node < s.inside)[:, None])  # fmt: skip
     largest = np.maximum(_largest(here.element_drops), _largest(lift * model.open))
     largest = np.maximum(np.maximum(largest, steep), _largest(state.pressure))
-    return np.maximum(largest, model.pressure_floor)
+    return np.maximum(largest, pressure_floor(model))
+
+
+def pressure_floor(model: Model) -> Array:
+    """(1 or variants,) the least that "largest pressure" means in a balance [Pa]: what columns of
+    air that cancel leave by round-off is no imbalance."""
+    heights = np.concatenate(np.broadcast_arrays(*model.columns_of_air, model.climb))
+    tall = np.max(abs(heights.real), axis=0, initial=0.0)
+    column = COLUMN_ROUNDING / BALANCE * air.GRAVITY * model.outside_density[0] * tall
+    found: Array = np.maximum(column.real, PRESSURE_FLOOR)
+    return found
 
 
 def power(model: Model, here: BranchState) -> Array:
@@ -97,10 +95,10 @@ def failures(model: Model, state: State, promise: Promise) -> list[str]:
     s = model.structure
     found = []
     hot = _too_hot(model, state, promise.hottest)
-    for variant, kept in enumerate(promise.kept):
+    for variant, good in enumerate(kept(promise)):
         if hot[variant]:
             found.append(hot[variant])
-        elif kept:
+        elif good:
             found.append("")
         else:
             branch = (*s.branches, "no branch")[int(promise.worst_branch[variant])]
@@ -129,7 +127,7 @@ def _too_hot(model: Model, state: State, hottest: Array) -> list[str]:
     hot = np.flatnonzero(hottest > HOTTEST_RISE)
     if not hot.size:
         return found
-    rise, outlet = _rises(model, state, model.branches(state))
+    rise, outlet = _rises(model, state, branches(model, state))
     for variant in hot:
         words = ""
         if outlet[:, variant].max(initial=0.0) > HOTTEST_RISE:

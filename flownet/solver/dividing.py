@@ -12,9 +12,8 @@ from flownet.enclosure.heat import FACES
 from flownet.equations import levels
 from flownet.equations.assemble import assemble
 from flownet.equations.layers import DOWN, SIDE, UP, WHOLE
-from flownet.equations.model import stacked
 from flownet.equations.topology import Division, Shares, Structure, root_parts
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array, Integers, stacked
 from flownet.solver.refusals import stagnant
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it

@@ -6,12 +6,14 @@ from dataclasses import fields
 
 import numpy as np
 
-from flownet.equations.model import Model, State
+from flownet.equations.branch import branches, flowing, pressure_drop
+from flownet.equations.state import Model, State
 from flownet.physics import air
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, Booleans
 from flownet.solver import flow as flows
-from flownet.solver.network import Booleans
-from flownet.solver.newton import FlowResult
+from flownet.solver.acceptance import pressure_floor
+from flownet.solver.flow_startup import from_rest
+from flownet.solver.newton import FlowResult, Law
 
 START_SPEED = 0.7  # m/s, nominal in every branch but fans; these start at half their free flow
 
@@ -37,25 +39,25 @@ def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
         return _apart(model, state, start, followed)
     s, width = model.structure, state.mass_flow.shape[1]
     warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
-    push = model.branches(state).push
+    push = branches(model, state).push
 
-    def law_of(part: Model, start: Array, end: Array) -> flows.Law:
+    def law_of(part: Model, start: Array, end: Array) -> Law:
         def law(mass_flow: Array) -> tuple[Array, Array]:
-            return part.drop(mass_flow, part.flowing(mass_flow, start, end).air)
+            return pressure_drop(part, mass_flow, flowing(part, mass_flow, start, end).air)
 
         return law
 
-    def select(variants: Array) -> flows.Law:
+    def select(variants: Array) -> Law:
         return law_of(model.take(variants), warm_start[:, variants], warm_end[:, variants])
 
     settings = {
         "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
         "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
-        "floor": model.pressure_floor,
+        "floor": pressure_floor(model),
     }  # fmt: skip
     law = law_of(model, warm_start, warm_end)
     if dipped.any():
-        return flows.from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
+        return from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
     return flows.solve(s.network, law, nominal=nominal_flow(model, free_flow), **settings)  # type: ignore[arg-type]
 
 

@@ -15,9 +15,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
-from flownet.solver.flow_startup import from_rest
-from flownet.solver.network import Booleans, Network, pins, stable
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver.newton import (
     FLOW_FLOOR,
     PRESSURE_FLOOR,
@@ -37,8 +36,6 @@ from flownet.solver.newton import (
     result,
     take,
 )
-
-__all__ = ["FlowResult", "Law", "Network", "Select", "from_rest", "pins", "solve", "stable"]
 
 NOMINAL_FLOW = 1e-2  # kg/s, where the caller knows no scale
 FLAT = 1e-12  # least slope, of the largest pressure over the largest flow

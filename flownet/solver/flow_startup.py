@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
-from flownet.solver.network import Booleans, Network
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver.newton import (
     FLOW_FLOOR,
     PRESSURE_FLOOR,

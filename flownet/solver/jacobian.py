@@ -11,12 +11,15 @@ derivatives are complex steps of the model's own functions, exact to round-off.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
 
-from flownet.equations.model import Balances, BranchState, Model, State
+from flownet.equations.branch import BranchState, branch_state
+from flownet.equations.residual import Balances, exchange_heat, mixed, residual, wall_heat
+from flownet.equations.state import Model, State
 from flownet.equations.topology import Structure
 from flownet.schema.arrays import Array, Integers
 from flownet.solver.network import pin_weights, pins
@@ -61,8 +64,8 @@ def linearised(model: Model, state: State) -> tuple[BranchState, Slopes]:
     )
     return here, Slopes(
         gap, to_start, to_end,  # type: ignore[arg-type]
-        _pair(model.wall_heat, warm[s.wall_start], warm[s.wall_end]),
-        _pair(model.exchange_heat, warm[s.exchange_start], warm[s.exchange_end]),
+        _pair(model, wall_heat, warm[s.wall_start], warm[s.wall_end]),
+        _pair(model, exchange_heat, warm[s.exchange_start], warm[s.exchange_end]),
         *_mix_slopes(model, state),
     )  # fmt: skip
 
@@ -75,30 +78,27 @@ def _moved(
     One variant alone: the steps side by side in one evaluation, whose cost is that of its calls.
     What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise.
     """
-    here = model.branch(flow, start, end)
+    here = branch_state(model, flow, start, end)
     if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
         return here, [
-            model.branch(flow + 1j * STEP, start, end),
-            model.branch(flow, start + 1j * STEP, end),
-            model.branch(flow, start, end + 1j * STEP),
+            branch_state(model, flow + 1j * STEP, start, end),
+            branch_state(model, flow, start + 1j * STEP, end),
+            branch_state(model, flow, start, end + 1j * STEP),
         ]
     sides = (x + 1j * STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
-    every = model.branch(*sides)
+    every = branch_state(model, *sides)
     return here, [take(every, [k]) for k in range(3)]
 
 
-def _pair(heat: Heat, first: Array, second: Array) -> tuple[Array, Array]:
+def _pair(
+    model: Model, heat: Callable[[Model, Array, Array], Array], first: Array, second: Array
+) -> tuple[Array, Array]:
     """Derivatives of heat between two places to the temperature of each."""
     if not len(first):
         return first, first
     step = 1j * STEP
-    return heat(first + step, second).imag / STEP, heat(first, second + step).imag / STEP
-
-
-class Heat(Protocol):
-    """Temperatures of two places -> heat from the first to the second; (things, variants)."""
-
-    def __call__(self, first: Array, second: Array, /) -> Array: ...
+    moved = heat(model, first + step, second), heat(model, first, second + step)
+    return moved[0].imag / STEP, moved[1].imag / STEP
 
 
 def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
@@ -111,10 +111,10 @@ def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
         row, draw = s.loop_mix[loop], _draw(s, loop)
         flow = state.mass_flow.astype(complex)
         flow[branch] += 1j * STEP
-        flow_slope.append(model.mixed(state._replace(mass_flow=flow)).imag[row] / STEP)
+        flow_slope.append(mixed(model, state._replace(mass_flow=flow)).imag[row] / STEP)
         warm = state.temperature.astype(complex)
         warm[draw] += 1j * STEP
-        warm_slope.append(model.mixed(state._replace(temperature=warm)).imag[row] / STEP)
+        warm_slope.append(mixed(model, state._replace(temperature=warm)).imag[row] / STEP)
     return np.array(flow_slope), np.array(warm_slope)
 
 
@@ -207,7 +207,7 @@ class System:
         self.since = Since(inverse_time, before, *(air or ()))
         self.model, self.pattern, self.state = model, pattern, state
         self.here, self.slopes = linearised(model, state)
-        self.balance = model.residual(state, self.here)
+        self.balance = residual(model, state, self.here)
         self.gap, self.energy = self.since.held(self.balance, state, pattern.nodes)
         slope = self.slopes.gap[0] - self.since.air_rate
         self.open = np.broadcast_to(model.open, slope.shape)
@@ -264,7 +264,7 @@ class System:
 
     def again(self, state: State) -> Step:
         """What these same derivatives would still change at another state."""
-        balance = self.model.residual(state)
+        balance = residual(self.model, state)
         gap, energy = self.since.held(balance, state, self.pattern.nodes)
         return self.answer(gap, state.mass_flow, energy, balance.mix)
 
@@ -334,10 +334,8 @@ def _solver(pattern: Pattern, values: Array) -> Solve:
     return lambda right: np.stack([f.solve(right[:, v]) for v, f in enumerate(factors)], axis=1)
 
 
-class Solve(Protocol):
-    """Right sides -> unknowns, (size, variants)."""
-
-    def __call__(self, right: Array, /) -> Array: ...
+Solve: TypeAlias = Callable[[Array], Array]
+"""Right sides -> unknowns, (size, variants)."""
 
 
 def _dense_solver(full: Array) -> Solve:

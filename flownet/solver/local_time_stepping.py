@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from flownet.equations.model import CP, Model, State
+from flownet.equations.branch import CP
+from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array
 from flownet.solver.jacobian import Pattern, Step, System
 from flownet.solver.newton import FLOW_FLOOR, largest

@@ -12,9 +12,10 @@ from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import elimination
-from flownet.solver.network import Booleans, Network, pin_weights, pins, stable
+from flownet.solver.network import flow_stable, pin_weights, pins, solver
 
 Law = Callable[[Array], tuple[Array, Array]]
 Select = Callable[[Integers], Law]
@@ -112,7 +113,7 @@ def conductances(network: Network, acting: Drive, slope: Array) -> Conductances:
     """The inverse of slopes, 0 where closed."""
     weight = acting.open / slope
     pinned = pin_weights(network, acting.pinned, weight)
-    return Conductances(weight, network.solver.factor(weight, weight, pinned))
+    return Conductances(weight, solver(network).factor(weight, weight, pinned))
 
 
 def direction(
@@ -238,7 +239,7 @@ def result(
         mass_flow=state.flow,
         pressure=np.concatenate([state.pressure, outside]),
         converged=converged,
-        stable=stable(network, state.slope, acting.open),
+        stable=flow_stable(network, state.slope, acting.open),
         iterations=iterations,
         imbalance=largest(gap),
         mass_imbalance=mass_imbalance(network, acting, state),

@@ -16,7 +16,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import HOTTEST_RISE, Model, State
+from flownet.equations.branch import HOTTEST_RISE
+from flownet.equations.residual import mixed, residual
+from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array
 from flownet.solver.flow_startup import INERTANCE
 from flownet.solver.jacobian import Pattern, Step, System
@@ -208,9 +210,9 @@ def from_rest(
 def _begun(model: Model, start: State) -> _Going:
     """Air drawn in is mixed at once: nothing holds its temperature."""
     inside, warm = model.structure.inside, model.unknown_temperatures(start)
-    warm[inside:] = model.mixed(start)
+    warm[inside:] = mixed(model, start)
     start = model.state(start.mass_flow, start.pressure[:inside], warm)
-    heat = np.max(abs(model.residual(start).energy), axis=0, initial=1e-6)
+    heat = np.max(abs(residual(model, start).energy), axis=0, initial=1e-6)
     step = np.minimum(CAPACITY * WARM_ERROR / 4 / heat, FIRST)
     return _Going(start, step, np.full(start.mass_flow.shape, np.nan), np.full(warm.shape, np.nan))
 

@@ -14,14 +14,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import CP, STILL, Model, State
+from flownet.equations.branch import CP, STILL, buoyancy, carried, flowing, heated, pressure_drop
+from flownet.equations.residual import heat_balance, mixed, overturned
+from flownet.equations.state import Model, State
 from flownet.physics import air
-from flownet.schema.arrays import Array, positive
-from flownet.solver import newton
+from flownet.schema.arrays import Array, Booleans, positive
+from flownet.solver import acceptance, newton
 from flownet.solver.elimination import Factor
 from flownet.solver.fixed_temperature import fans, nominal_flow
 from flownet.solver.jacobian import Step
-from flownet.solver.network import Booleans
+from flownet.solver.network import solver
 
 PASSES, COLD_PASSES = 18, 2  # in all; of flow alone, at outside temperature
 LAYERED = 30  # in all with layers, which overturn or not
@@ -144,7 +146,8 @@ def _begin(model: Model, rest: State) -> Going:
 def _acting(model: Model, width: int) -> newton.Drive:
     s = model.structure
     fixed = np.broadcast_to(model.outside_pressure, (len(s.outsides), width))
-    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open, model.pressure_floor)
+    floor = acceptance.pressure_floor(model)
+    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open, floor)
 
 
 def _steepness(model: Model, free_flow: Array) -> Array:
@@ -152,8 +155,8 @@ def _steepness(model: Model, free_flow: Array) -> Array:
     rest, s = model.at_rest(free_flow.shape[1]), model.structure
     warm = rest.temperature
     flow = nominal_flow(model, free_flow)
-    here = model.flowing(flow, warm[s.warm_start], warm[s.warm_end])
-    return model.drop(flow, here.air)[1]
+    here = flowing(model, flow, warm[s.warm_start], warm[s.warm_end])
+    return pressure_drop(model, flow, here.air)[1]
 
 
 def _one_pass(
@@ -162,8 +165,8 @@ def _one_pass(
     s = model.structure
     warm = model.state(going.flow, going.pressure, going.warm).temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
-    flowing = model.flowing(going.flow, start, end).air
-    going, kept = _flow_step(model, acting, going, flowing, steep, kept, count)
+    own = flowing(model, going.flow, start, end).air
+    going, kept = _flow_step(model, acting, going, own, steep, kept, count)
     if count <= COLD_PASSES + 1:
         going = going._replace(cold_flow=going.flow)
     if count <= COLD_PASSES:
@@ -180,8 +183,8 @@ def _one_pass(
         kept = kept._replace(heat=heat, heat_moved=np.where(worn, 0.0, kept.heat_moved))
     assert kept.heat is not None
     upstream = np.where(flow >= 0, start, end)
-    warmed = model.heated(flow, upstream, flowing.at_start, flowing.at_end)
-    energy = model.energy(warm, *model.carried(flow, start, end, warmed))
+    warmed = heated(model, flow, upstream, own.at_start, own.at_end)
+    energy = heat_balance(model, warm, *carried(model, flow, start, end, warmed))
     return _warmer(model, going, kept.heat.solve(energy)), kept
 
 
@@ -192,13 +195,13 @@ def _worn(moved: Array, near: float, count: int) -> Booleans:
 
 
 def _flow_step(
-    model: Model, acting: newton.Drive, going: Going, flowing: air.Air, steep: Array | None,
+    model: Model, acting: newton.Drive, going: Going, own: air.Air, steep: Array | None,
     kept: Kept, count: int,
 ) -> tuple[Going, Kept]:  # fmt: skip
     """One step of Newton's method for the flow at the temperatures of the moment."""
     network, watched, gap = model.structure.network, count >= WATCHED, going.gap
-    drop, slope = model.drop(going.flow, flowing)
-    push = model.push(flowing) - drop + acting.push
+    drop, slope = pressure_drop(model, going.flow, own)
+    push = buoyancy(model, own) - drop + acting.push
     here = newton.State(going.flow, drop, slope, going.pressure, going.quiet)
     scale = newton.largest_pressure(acting, here)
     rough = not watched and kept.near > 0
@@ -246,7 +249,7 @@ def _warmer(model: Model, going: Going, change: Array) -> Going:
     outside = model.outside_temperature[:1]
     new[:inside] = np.clip(new[:inside], outside - COLDER, outside + HOTTEST)
     if s.mixes:
-        new[inside:] = model.mixed(model.state(going.flow, going.pressure, new))
+        new[inside:] = mixed(model, model.state(going.flow, going.pressure, new))
     step = new - going.warm
     rate = newton.largest(step) / np.maximum(newton.largest(going.warm_step), LEAST_STEP)
     return going._replace(
@@ -266,7 +269,7 @@ def _heat_matrix(model: Model, flow: Array, warm: Array) -> Factor:
         forward, backward = (np.concatenate([side, both]) for side in (forward, backward))
     touched = s.warm_network.touch @ (forward + backward)
     lonely = np.where(touched[: s.inside] == 0, 1.0, 0.0)
-    return s.warm_network.solver.factor(forward, backward, lonely if lonely.any() else None)
+    return solver(s.warm_network).factor(forward, backward, lonely if lonely.any() else None)
 
 
 def _wall_conductance(model: Model, warm: Array) -> Array:
@@ -280,7 +283,7 @@ def _wall_conductance(model: Model, warm: Array) -> Array:
 def _exchange_conductance(model: Model, warm: Array) -> Array:
     s = model.structure
     ends = warm[s.exchange_start], warm[s.exchange_end]
-    flow = model.exchange + 1.5 * model.overturned(*ends)  # it grows with the difference
+    flow = model.exchange + 1.5 * overturned(model, *ends)  # it grows with the difference
     found: Array = CP * flow * sum(air.density(end, model.site_pressure) for end in ends) / 2
     return found
 

@@ -17,13 +17,13 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Place
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
 from flownet.equations.readout import results
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, State, Steady
 from flownet.results.batch import SolutionBatch
 from flownet.schema.arrays import Array
 from flownet.solver import speed_control, speeds
 from flownet.solver.jacobian import STEP, Pattern, System
-from flownet.solver.steady import Steady
 
 WIDEST = 128  # numbers at a time
 ENTRIES = 64_000  # of one array over branches and variants: bounded memory, whatever the case
@@ -106,7 +106,7 @@ def _answered(moved: Inputs, found: Steady, system: System) -> tuple[Model, Stat
     there = assemble(moved, s)
     flow, pressure = (np.repeat(x, width, axis=1) for x in found.state[:2])
     warm = np.repeat(system.model.unknown_temperatures(found.state), width, axis=1)
-    direct = there.residual(there.state(flow, pressure[: s.inside], warm))
+    direct = residual(there, there.state(flow, pressure[: s.inside], warm))
     gap, energy, mix = (_slope(x) for x in (direct.pressure, direct.energy, direct.mix))
     answer = system.answer(gap, np.zeros((len(s.branches), width)), energy, mix)
     return there, there.state(

@@ -17,13 +17,13 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, State, Steady
 from flownet.equations.topology import Structure
 from flownet.schema.arrays import Array, Integers
 from flownet.solver import speeds, steady
 from flownet.solver.jacobian import STEP, Pattern, System
 from flownet.solver.speeds import Controls, readings
-from flownet.solver.steady import Steady
 
 FIT = 1e-6  # of the speed, or K of the temperature: what a result promises
 AIM = 0.1  # of that: where the search ends
@@ -190,7 +190,7 @@ def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array
         turned = held + 1j * follow.held(step).imag
         moved = speeds.placed(inputs, follow.active, turned)
         there = assemble(moved, net.structure)
-        direct = there.residual(state)
+        direct = residual(there, state)
         gap, energy, mix = (x.imag / STEP for x in (direct.pressure, direct.energy, direct.mix))
         shape = np.zeros((len(model.structure.branches), width))
         answer = system.answer(shape + gap, shape, energy, mix)

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from flownet.equations.model import Model, State
+from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array
 from flownet.solver.jacobian import Pattern, System
-from flownet.solver.network import stable as flow_stable
+from flownet.solver.network import flow_stable
 
 if TYPE_CHECKING:
     import scipy.sparse as sp

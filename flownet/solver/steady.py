@@ -9,14 +9,12 @@ at most.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from flownet.equations.model import BLEND, HOTTEST_RISE, Model, State
+from flownet.equations.branch import BLEND, HOTTEST_RISE, branch_state
+from flownet.equations.state import Model, Promise, State, Steady
 from flownet.schema.arrays import Array
 from flownet.solver import acceptance, fixed_temperature, pseudo_transient, segregated, stability
-from flownet.solver.acceptance import Promise
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.local_time_stepping import relaxed
 from flownet.solver.pseudo_transient import _pick, _put
@@ -27,17 +25,6 @@ MARCHED = 300  # compartments up to which what is not safe is marched from rest
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn on the direct way
 POLISHING = 3  # Newton steps after the end, where the promise is not kept yet
 DISTURBANCES, DISTURBANCE = 4, 0.5  # how often; K
-
-
-@dataclass(frozen=True, eq=False)
-class Steady:
-    """All variants: where they ended, and what it is worth."""
-
-    state: State
-    promise: Promise
-    status: tuple[str, ...]  # empty where solved
-    stable: Array
-    rounds: Array
 
 
 def solve(model: Model, pattern: Pattern) -> Steady:
@@ -65,7 +52,7 @@ def _measured(
 ) -> tuple[State, Promise]:
     """The promise of every state, by the last step of the passes or by one more of Newton."""
     found = acceptance.measured(model, state, passed.step)
-    again = np.flatnonzero(~(passed.settled & passed.calm & found.kept))
+    again = np.flatnonzero(~(passed.settled & passed.calm & acceptance.kept(found)))
     if not again.size:
         return state, found
     polished, better = _polished(model.take(again), pattern, _pick(state, again))
@@ -178,7 +165,7 @@ def _polished(model: Model, pattern: Pattern, state: State) -> tuple[State, Prom
         with np.errstate(all="ignore"):
             step = System(model, pattern, state, np.zeros(width), before).solve()
         found = acceptance.measured(model, state, step)
-        again = ~found.kept & np.isfinite(step.mass_flow).all(axis=0)
+        again = ~acceptance.kept(found) & np.isfinite(step.mass_flow).all(axis=0)
         again &= (np.nan_to_num(abs(step.temperature), nan=np.inf) < 1.0).all(axis=0)
         if not again.any() or not left:
             break
@@ -235,7 +222,7 @@ def _disturbed(
 def _tipped(model: Model, here: State, side: Array) -> State:
     """Branches whose own buoyancy outweighs their resistance near zero flow, set to flow."""
     s, warm, step = model.structure, here.temperature, 1e-30
-    moved = model.branch(here.mass_flow + 1j * step, warm[s.warm_start], warm[s.warm_end])
+    moved = branch_state(model, here.mass_flow + 1j * step, warm[s.warm_start], warm[s.warm_end])
     turning = (moved.push - moved.drop).imag / step > 0
     still = turning & (abs(here.mass_flow) < 100 * BLEND)
     return here._replace(mass_flow=np.where(still, side * 1e3 * BLEND, here.mass_flow))

@@ -8,8 +8,11 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import null_space
 from scipy.optimize import brentq
 
+from flownet.equations.topology import Network
 from flownet.solver import flow_startup
-from flownet.solver.flow import Network, from_rest, solve, stable
+from flownet.solver.flow import solve
+from flownet.solver.flow_startup import from_rest
+from flownet.solver.network import flow_stable
 from tests.network.random_networks import Example, Laws, example
 
 INERTANCE = 40.0
@@ -161,7 +164,7 @@ def test_equal_fans_part_where_sharing_is_unstable(share):
     """They come to rest alike, are disturbed, and end apart, each on its curve and stable."""
     made = twins(share)
     even = np.array([[share * 0.1], [share * 0.1], [2 * share * 0.1]])
-    assert not stable(made.network, made.laws(even)[1], made.open)[0]
+    assert not flow_stable(made.network, made.laws(even)[1], made.open)[0]
     result = started(made)
     assert result.converged.all()
     assert result.stable.all()

@@ -14,10 +14,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import flow as flows
 from flownet.solver.multiple.monotone_pieces import Kept, Pieces, of_branches
-from flownet.solver.network import Booleans, Network, pins, stable
+from flownet.solver.network import flow_stable, pins
 from flownet.solver.newton import (
     FLOW_FLOOR,
     FlowResult,
@@ -105,7 +106,7 @@ def search(setting: Setting, effort: Effort) -> FlowStates:
     first = _different(setting, flow)
     flow, pressure = flow[:, first], pressure[:, first]
     slope = setting.law(flow)[1]
-    calm = stable(setting.network, slope, np.broadcast_to(setting.open, slope.shape))
+    calm = flow_stable(setting.network, slope, np.broadcast_to(setting.open, slope.shape))
     rising = slope[setting.dipped] < 0
     return FlowStates(flow, pressure, rising, calm, every_falling, every_scan)
 

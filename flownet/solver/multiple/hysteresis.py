@@ -10,13 +10,12 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
-from flownet.schema.arrays import Array
+from flownet.equations.state import Model, State
+from flownet.schema.arrays import Array, Booleans
 from flownet.solver import fixed_temperature, pseudo_transient, steady
 from flownet.solver.jacobian import Pattern, linearised
 from flownet.solver.multiple.operating_points import repeated
-from flownet.solver.network import Booleans
-from flownet.solver.network import stable as flow_stable
+from flownet.solver.network import flow_stable
 from flownet.solver.pseudo_transient import _pick, _put
 
 LOADS = 64  # steps of a loading filter

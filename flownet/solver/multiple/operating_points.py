@@ -12,14 +12,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import Model, State
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.branch import branch_state, branches
+from flownet.equations.state import Model, Promise, State
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability, steady
-from flownet.solver.acceptance import Promise
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.multiple import flow_states
 from flownet.solver.multiple.flow_states import Effort, FlowStates, Setting
-from flownet.solver.network import Booleans
 from flownet.solver.pseudo_transient import _pick, _put
 
 ROUNDS = 40  # Newton steps on flow and heat
@@ -119,7 +118,7 @@ def measured(
     several = repeated(model, state.mass_flow.shape[1])
     state, kept = steady._polished(several, pattern, state)
     stable, _, _ = stability.stability(several, pattern, state)
-    rising = several.branches(state).slope < 0
+    rising = branches(several, state).slope < 0
     return Points(state, kept, stable, rising, *sure)
 
 
@@ -144,11 +143,11 @@ def setting(model: Model, state: State) -> Setting:
     dipped, free_flow = fixed_temperature.fans(model, 1)
 
     def law(mass_flow: Array) -> tuple[Array, Array]:
-        here = model.branch(mass_flow, start, end)
+        here = branch_state(model, mass_flow, start, end)
         return here.drop, here.slope
 
     return Setting.of(
-        s.network, law, push=model.branches(state).push,
+        s.network, law, push=branches(model, state).push,
         fixed=np.broadcast_to(model.outside_pressure, (len(s.outsides), 1)),
         open=np.broadcast_to(model.open, (len(s.branches), 1)),
         nominal=fixed_temperature.nominal_flow(model, free_flow), dipped=dipped, scale=free_flow,
