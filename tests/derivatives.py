@@ -36,8 +36,9 @@ from flownet.results.solution import PREFIXES
 from flownet.results.tables import TOTALS
 from flownet.schema.component import KINDS, Number, roles
 from flownet.solver import dividing, steady
-from flownet.solver.jacobian import STEP, Pattern, System
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.sensitivity import derivatives
+from flownet.solver.tolerances import STEP
 from tests.test_cases import DEMOS, load
 
 RELATIVE = 1e-6  # what is asked of every derivative

@@ -19,12 +19,13 @@ from flownet.enclosure.enclosure import (
 from flownet.equations.assemble import assemble
 from flownet.equations.branch import branch_state
 from flownet.equations.readout import results
-from flownet.equations.state import State, Steady
+from flownet.equations.residual import residual
+from flownet.equations.state import Promise, State, Steady
 from flownet.equations.topology import Structure
 from flownet.physics import air
 from flownet.schema.errors import NoSolution
 from flownet.solve import solve, solve_many
-from flownet.solver import pseudo_transient, segregated, steady
+from flownet.solver import steady, tolerances
 from flownet.solver.jacobian import Pattern, System
 from tests.random_enclosures import enclosure
 
@@ -98,7 +99,7 @@ def results_of(inputs, state, pattern):
     structure = Structure.of(inputs.enclosure)
     model = assemble(inputs, structure)
     none = np.zeros(width)
-    kept = steady.Promise(*(none for _ in steady.Promise._fields))
+    kept = Promise(*(none for _ in Promise._fields))
     found = Steady(state, kept, ("",) * width, none > -1, none)
     return results(inputs, model, found, {})
 
@@ -121,7 +122,7 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
     complex_model = assemble(moved, structure)
     at = complex_model.state(wide.mass_flow, wide.pressure[: structure.inside],
                              complex_model.unknown_temperatures(wide))  # fmt: skip
-    direct = complex_model.residual(at)
+    direct = residual(complex_model, at)
     assert all(np.iscomplexobj(part) for part in (direct.pressure, direct.energy))
     real = model.take(np.zeros(width, int))
     system = System(real, pattern, wide, np.zeros(width), real.unknown_temperatures(wide))
@@ -146,10 +147,10 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
 
 
 def test_what_does_not_converge_raises_and_is_reported_alike_in_a_batch(monkeypatch):
-    monkeypatch.setattr(segregated, "PASSES", 1)
-    monkeypatch.setattr(steady, "DIRECT_ROUNDS", 1)
-    monkeypatch.setattr(pseudo_transient, "OUTER", 1)
-    monkeypatch.setattr(steady, "POLISHING", 0)
+    monkeypatch.setattr(tolerances, "PASSES", 1)
+    monkeypatch.setattr(tolerances, "DIRECT_ROUNDS", 1)
+    monkeypatch.setattr(tolerances, "OUTER", 1)
+    monkeypatch.setattr(tolerances, "POLISHING", 0)
     with pytest.raises(NoSolution, match=r"no solution found: .* at .*") as error:
         solve(small())
     batch = solve_many(small(), {"fan.f.speed": [1.0, 1.0]})

@@ -11,11 +11,10 @@ from flownet.equations.state import Model, State
 from flownet.physics import air
 from flownet.schema.arrays import Array, Booleans
 from flownet.solver import flow as flows
+from flownet.solver import tolerances as tol
 from flownet.solver.acceptance import pressure_floor
 from flownet.solver.flow_startup import from_rest
 from flownet.solver.newton import FlowResult, Law
-
-START_SPEED = 0.7  # m/s, nominal in every branch but fans; these start at half their free flow
 
 
 def flow(model: Model, state: State, start: Array | None = None) -> State:
@@ -95,5 +94,7 @@ def nominal_flow(model: Model, free_flow: Array) -> Array:
     areas = np.zeros_like(free_flow)
     for rows, element in model.elements:
         areas[s.host[rows]] = np.nan_to_num(element.area.real * element.count.real, nan=1e-3)
-    plain = START_SPEED * areas * air.density(model.outside_temperature[:1], model.site_pressure)
+    plain = (
+        tol.START_SPEED * areas * air.density(model.outside_temperature[:1], model.site_pressure)
+    )
     return np.where(free_flow > 0, free_flow / 2, plain)

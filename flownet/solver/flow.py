@@ -17,9 +17,8 @@ import numpy as np
 
 from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Booleans, Integers
+from flownet.solver import tolerances as tol
 from flownet.solver.newton import (
-    FLOW_FLOOR,
-    PRESSURE_FLOOR,
     Drive,
     FlowResult,
     Law,
@@ -29,16 +28,13 @@ from flownet.solver.newton import (
     direction,
     drive,
     imbalance,
-    largest,
     largest_pressure,
     padded,
     put,
     result,
     take,
 )
-
-NOMINAL_FLOW = 1e-2  # kg/s, where the caller knows no scale
-FLAT = 1e-12  # least slope, of the largest pressure over the largest flow
+from flownet.solver.tolerances import largest
 
 
 def solve(
@@ -51,7 +47,7 @@ def solve(
     open: Booleans | None = None,
     start_flow: Array | None = None,
     nominal: Array | None = None,
-    floor: Array | float = PRESSURE_FLOOR,
+    floor: Array | float = tol.PRESSURE_FLOOR,
     select: Select | None = None,
     iterations: int = 60,
 ) -> FlowResult:
@@ -90,7 +86,7 @@ def _first_flow(
     network: Network, start: Array | None, nominal: Array | None, others: tuple[Array | float, ...]
 ) -> Array:
     """Flows at which slopes are first taken, for as many variants as anything given has."""
-    chosen = start if start is not None else NOMINAL_FLOW if nominal is None else nominal
+    chosen = start if start is not None else tol.NOMINAL_FLOW if nominal is None else nominal
     shapes = [np.shape(given)[-1:] for given in (chosen, *others)]
     shape = np.broadcast_shapes((len(network.start), 1), *shapes)
     return np.broadcast_to(chosen, shape)
@@ -103,7 +99,7 @@ def _begin(
     scale = np.broadcast_to(largest(first), acting.given.shape)
     flow = first * acting.open if started else np.zeros(acting.push.shape)
     still = np.zeros(acting.injection.shape)
-    steep = np.maximum(slope, np.maximum(FLAT * largest(slope), np.finfo(float).tiny))
+    steep = np.maximum(slope, np.maximum(tol.FLAT_FLOW * largest(slope), tol.TINY))
     if started or acting.injection.any():
         flow = flow + direction(network, acting, flow, steep, np.zeros(flow.shape))[0]
         drop, slope = law(flow)
@@ -144,8 +140,8 @@ def _step(
 ) -> State:
     """One step down the content, along Newton's direction."""
     pressure_scale = largest_pressure(acting, state)
-    flow_scale = np.maximum(np.maximum(largest(state.flow), state.moved), FLOW_FLOOR)
-    slope = np.maximum(state.slope, FLAT * pressure_scale / flow_scale)
+    size_of_flow = np.maximum(np.maximum(largest(state.flow), state.moved), tol.FLOW_FLOOR)
+    slope = np.maximum(state.slope, tol.FLAT_FLOW * pressure_scale / size_of_flow)
     step, pressure, _ = direction(network, acting, state.flow, slope, acting.push - state.drop)
     begin = -np.sum(slope * step * step, axis=0)
     target = _target(network, acting, pressure)

@@ -14,9 +14,8 @@ import numpy as np
 
 from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Booleans, Integers
+from flownet.solver import tolerances as tol
 from flownet.solver.newton import (
-    FLOW_FLOOR,
-    PRESSURE_FLOOR,
     Drive,
     FlowResult,
     Law,
@@ -26,21 +25,13 @@ from flownet.solver.newton import (
     direction,
     drive,
     imbalance,
-    largest,
     largest_pressure,
     padded,
     put,
     result,
     take,
 )
-
-INERTANCE = 40.0  # length over area of every branch, 1/m
-REACH, AIM, FIRST = 0.04, 0.02, 0.01  # of a dipped fan's last flow: most, wanted, first move
-SHORTER, LONGER = 0.4, 4.0  # factors on the time step
-AT_REST = 1e-4  # of the largest pressure: what accelerates the air where a state is settled
-DISTURBANCE, DISTURBANCES = 1e-3, 4  # of the largest flow; how often
-FLAT = 1e-12  # least slope, of the largest pressure over the largest flow
-CLOSE = 1e-4  # of the largest flow: last correction of a time step
+from flownet.solver.tolerances import flow_scale, largest
 
 
 class _March(NamedTuple):
@@ -69,11 +60,11 @@ def from_rest(
     fixed: Array | None = None,
     injection: Array | None = None,
     open: Booleans | None = None,
-    inertance: Array | float = INERTANCE,
+    inertance: Array | float = tol.INERTANCE,
     dipped: Booleans,
     flow_scale: Array,
     start_flow: Array | None = None,
-    floor: Array | float = PRESSURE_FLOOR,
+    floor: Array | float = tol.PRESSURE_FLOOR,
     select: Select | None = None,
     steps: int = 1000,
 ) -> FlowResult:
@@ -119,7 +110,7 @@ def _begin(network: Network, law: Law, acting: Drive, fans: _Fans, start: Array)
     state = State(flow, drop, slope, np.zeros(acting.injection.shape), moved)
     rate = largest(imbalance(network, acting, state) / fans.inertance)
     reach = np.min(fans.scale, axis=0, initial=1.0)
-    time_step = FIRST * reach / np.maximum(rate, np.finfo(float).tiny)
+    time_step = tol.FAN_FIRST * reach / np.maximum(rate, tol.TINY)
     never = np.zeros(rate.shape, np.intp)
     return _March(state, flow, time_step, never > 0, never)
 
@@ -140,7 +131,7 @@ def _march(
     here = np.arange(variants)
     for _ in range(steps):
         march, stuck = _advance(network, law, acting, fans, march)
-        given_up = stuck & (march.disturbed >= DISTURBANCES)
+        given_up = stuck & (march.disturbed >= tol.PUSHES)
         if given_up.any():
             march = march._replace(state=_closer(network, law, acting, march.state, given_up))
         if (stuck & ~given_up).any():
@@ -169,10 +160,10 @@ def _advance(
     new, sound, definite = _euler(network, law, acting, old, mass)
     change = new.flow - old.flow
     moved = largest(fans.dipped * change / np.maximum(fans.scale, abs(old.flow)))
-    keep = sound & (moved <= REACH)
-    at_rest = largest(acting.open * mass * change) <= AT_REST * largest_pressure(acting, new)
-    wanted = np.clip(AIM / np.maximum(moved, np.finfo(float).tiny), 0.5, LONGER)
-    longer = np.minimum(march.time_step * np.where(keep, wanted, SHORTER), 1e30)
+    keep = sound & (moved <= tol.FAN_REACH)
+    at_rest = largest(acting.open * mass * change) <= tol.AIR_REST * largest_pressure(acting, new)
+    wanted = np.clip(tol.FAN_AIM / np.maximum(moved, tol.TINY), 0.5, tol.AIR_LONGER)
+    longer = np.minimum(march.time_step * np.where(keep, wanted, tol.AIR_SHORTER), 1e30)
     state = State(*(np.where(keep, b, a) for a, b in zip(old, new, strict=True)))
     previous = np.where(keep, old.flow, march.previous)
     settled = np.where(keep, at_rest, march.settled)
@@ -194,7 +185,7 @@ def _euler(
         flow = np.where(solved, state.flow, state.flow + step)
         pressure = np.where(solved, state.pressure, pressure)
         state = State(flow, *law(flow), pressure, largest(flow - old.flow))
-        solved |= largest(step) <= CLOSE * np.maximum(largest(flow), FLOW_FLOOR)
+        solved |= largest(step) <= tol.AIR_CLOSE * flow_scale(flow)
         if (solved | ~definite).all():
             break
     return state, solved & definite, definite
@@ -202,8 +193,8 @@ def _euler(
 
 def _steep(acting: Drive, state: State, slope: Array) -> Array:
     """Slopes too flat for a step of sense are raised; their sign may be either."""
-    flow = np.maximum(largest(state.flow), FLOW_FLOOR)
-    least = FLAT * largest_pressure(acting, state) / flow
+    flow = flow_scale(state.flow)
+    least = tol.FLAT_FLOW * largest_pressure(acting, state) / flow
     return np.where(abs(slope) < least, least, slope)
 
 
@@ -229,11 +220,11 @@ def _disturb(
     size = largest(state.flow)
     weighted = fans.inertance * mode
     drift = np.sum(weighted * (state.flow - march.previous), axis=0)
-    drift = drift / np.maximum(np.sum(weighted * mode, axis=0), np.finfo(float).tiny)
+    drift = drift / np.maximum(np.sum(weighted * mode, axis=0), tol.TINY)
     lead: Integers = np.argmax(abs(mode) > 0.999, axis=0)
     own = mode[lead, np.arange(len(lead))]
     back = np.where(abs(drift) > 1e-9 * size, drift, own) < 0
-    length = np.where(chosen, DISTURBANCE * size * np.where(back, -1.0, 1.0), 0.0)
+    length = np.where(chosen, tol.AIR_PUSH * size * np.where(back, -1.0, 1.0), 0.0)
     flow = state.flow + length * mode
     drop, slope = law(flow)
     return march._replace(
@@ -251,5 +242,5 @@ def _growing(network: Network, acting: Drive, state: State, mass: Array) -> Arra
     still, slope = np.zeros(mass.shape), _steep(acting, state, state.slope + mass)
     for _ in range(60):
         mode, _, _ = direction(network, free, still, slope, mass * mode)
-        mode = mode / np.maximum(largest(mode), np.finfo(float).tiny)
+        mode = mode / np.maximum(largest(mode), tol.TINY)
     return mode

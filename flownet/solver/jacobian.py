@@ -22,15 +22,13 @@ from flownet.equations.residual import Balances, exchange_heat, mixed, residual,
 from flownet.equations.state import Model, State
 from flownet.equations.topology import Structure
 from flownet.schema.arrays import Array, Integers
+from flownet.solver import tolerances as tol
 from flownet.solver.network import pin_weights, pins
 from flownet.solver.newton import take
+from flownet.solver.tolerances import flow_scale, largest
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
-
-STEP = 1e-30  # imaginary step of derivatives
-DENSE = 400  # unknowns up to which matrices are full
-FLAT = 1e-9  # least slope, of the largest drop over the largest flow
 
 
 class Slopes(NamedTuple):
@@ -58,9 +56,9 @@ def linearised(model: Model, state: State) -> tuple[BranchState, Slopes]:
     s, flow, warm = model.structure, state.mass_flow, state.temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
     here, moved = _moved(model, flow, start, end)
-    gap = tuple((b.push - b.drop).imag / STEP for b in moved)
+    gap = tuple((b.push - b.drop).imag / tol.STEP for b in moved)
     to_start, to_end = (
-        tuple(getattr(b, side).imag / STEP for b in moved) for side in ("to_start", "to_end")
+        tuple(getattr(b, side).imag / tol.STEP for b in moved) for side in ("to_start", "to_end")
     )
     return here, Slopes(
         gap, to_start, to_end,  # type: ignore[arg-type]
@@ -81,11 +79,11 @@ def _moved(
     here = branch_state(model, flow, start, end)
     if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
         return here, [
-            branch_state(model, flow + 1j * STEP, start, end),
-            branch_state(model, flow, start + 1j * STEP, end),
-            branch_state(model, flow, start, end + 1j * STEP),
+            branch_state(model, flow + 1j * tol.STEP, start, end),
+            branch_state(model, flow, start + 1j * tol.STEP, end),
+            branch_state(model, flow, start, end + 1j * tol.STEP),
         ]
-    sides = (x + 1j * STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
+    sides = (x + 1j * tol.STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
     every = branch_state(model, *sides)
     return here, [take(every, [k]) for k in range(3)]
 
@@ -96,9 +94,9 @@ def _pair(
     """Derivatives of heat between two places to the temperature of each."""
     if not len(first):
         return first, first
-    step = 1j * STEP
+    step = 1j * tol.STEP
     moved = heat(model, first + step, second), heat(model, first, second + step)
-    return moved[0].imag / STEP, moved[1].imag / STEP
+    return moved[0].imag / tol.STEP, moved[1].imag / tol.STEP
 
 
 def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
@@ -110,11 +108,11 @@ def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
     for loop, branch in enumerate(s.loop_branch):
         row, draw = s.loop_mix[loop], _draw(s, loop)
         flow = state.mass_flow.astype(complex)
-        flow[branch] += 1j * STEP
-        flow_slope.append(mixed(model, state._replace(mass_flow=flow)).imag[row] / STEP)
+        flow[branch] += 1j * tol.STEP
+        flow_slope.append(mixed(model, state._replace(mass_flow=flow)).imag[row] / tol.STEP)
         warm = state.temperature.astype(complex)
-        warm[draw] += 1j * STEP
-        warm_slope.append(mixed(model, state._replace(temperature=warm)).imag[row] / STEP)
+        warm[draw] += 1j * tol.STEP
+        warm_slope.append(mixed(model, state._replace(temperature=warm)).imag[row] / tol.STEP)
     return np.array(flow_slope), np.array(warm_slope)
 
 
@@ -211,8 +209,8 @@ class System:
         self.gap, self.energy = self.since.held(self.balance, state, pattern.nodes)
         slope = self.slopes.gap[0] - self.since.air_rate
         self.open = np.broadcast_to(model.open, slope.shape)
-        drop = np.max(abs(self.here.drop), axis=0, initial=0.0)
-        least = FLAT * drop / np.maximum(np.max(abs(state.mass_flow), axis=0, initial=0), 1e-9)
+        drop = largest(self.here.drop)
+        least = tol.FLAT_HEAT * drop / flow_scale(state.mass_flow)
         steep = np.where(abs(slope) < least + 1e-12, -(least + 1e-12), slope)
         self.weight = self.open / -steep
         self.values = self._values(inverse_time)
@@ -324,7 +322,7 @@ class System:
 
 def _solver(pattern: Pattern, values: Array) -> Solve:
     """One factorisation a variant; of one alone, any number of right sides (size, sides)."""
-    if pattern.size <= DENSE:
+    if pattern.size <= tol.DENSE:
         return _dense_solver(pattern.full(values))
     from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
 

@@ -9,10 +9,7 @@ import numpy as np
 from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import elimination
-
-PIN = 0.7548776662  # of the weights around a pinned node
-NUDGE = 1e-12  # of a slope: no pivot is exactly zero, and no sign that can be known changes
-
+from flownet.solver import tolerances as tol
 
 _SOLVERS: WeakKeyDictionary[Network, elimination.Solver] = WeakKeyDictionary()
 
@@ -84,7 +81,7 @@ def pin_weights(network: Network, pinned: Booleans, weight: Array) -> Array | No
     if not pinned.any():
         return None
     around = network.touch @ abs(weight)
-    return pinned * np.where(around > 0, PIN * around, 1.0)
+    return pinned * np.where(around > 0, tol.PIN * around, 1.0)
 
 
 def flow_stable(network: Network, slope: Array, open: Booleans) -> Booleans:
@@ -104,8 +101,8 @@ def flow_stable(network: Network, slope: Array, open: Booleans) -> Booleans:
     result: Booleans = negative == 0
     if not result.all():
         some = ~result
-        apart = 1 + NUDGE * np.modf(np.arange(1, len(slope) + 1) * 0.6180339887)[0]
-        weight = open[:, some] / (np.where(slope == 0, NUDGE, slope)[:, some] * apart[:, None])
+        apart = 1 + tol.NUDGE * np.modf(np.arange(1, len(slope) + 1) * 0.6180339887)[0]
+        weight = open[:, some] / (np.where(slope == 0, tol.NUDGE, slope)[:, some] * apart[:, None])
         pinned = pin_weights(network, pins(network, open[:, some]), weight)
         factor = solver(network).factor(weight, weight, pinned)
         result[some] = factor.negative == negative[some]

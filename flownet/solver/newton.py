@@ -15,16 +15,12 @@ import numpy as np
 from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import elimination
+from flownet.solver import tolerances as tol
 from flownet.solver.network import flow_stable, pin_weights, pins, solver
+from flownet.solver.tolerances import flow_scale, largest, pressure_scale
 
 Law = Callable[[Array], tuple[Array, Array]]
 Select = Callable[[Integers], Law]
-
-PRESSURE_FLOOR, FLOW_FLOOR = 1e-6, 1e-9  # Pa, kg/s: the least that "largest" ever means
-COLUMN_ROUNDING = 8 * np.finfo(float).eps  # of rho g z: what is left of columns that cancel
-ROUNDING = 1e-6  # of slope times flow: what is left of a fan's rise near its free delivery
-BALANCE, STILL = 1e-9, 1e-8  # of the largest pressure and flow; of the largest flow
-CLEAN, REFINEMENTS = 1e-12, 3  # of the largest flow: mass that a step may leave over; rounds
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,12 +60,6 @@ class State(NamedTuple):
 Parts = TypeVar("Parts", bound=tuple[Any, ...])
 
 
-def largest(values: Array) -> Array:
-    """(variants,) largest size in each column; 0 where there is none."""
-    size: Array = np.max(abs(values), axis=0, initial=0.0)
-    return size
-
-
 def drive(
     network: Network,
     variants: int,
@@ -77,7 +67,7 @@ def drive(
     fixed: Array,
     injection: Array | float,
     open: Booleans | bool,
-    floor: Array | float = PRESSURE_FLOOR,
+    floor: Array | float = tol.PRESSURE_FLOOR,
 ) -> Drive:
     """All that acts, in full shape. `floor`: the least that "largest pressure" shall mean [Pa]."""
     branches, nodes = (len(network.start), variants), (network.nodes, variants)
@@ -158,9 +148,9 @@ def refined(
     A flow is a small difference of large pressures times a large weight: mass would balance to
     the round-off of pressures only. The correction has pressures of its own, small ones.
     """
-    for _ in range(REFINEMENTS):
+    for _ in range(tol.REFINEMENTS):
         left = acting.injection - network.outflow @ (flow + step)
-        unclean = ~(largest(left) <= CLEAN * np.maximum(largest(flow + step), FLOW_FLOOR))
+        unclean = ~(largest(left) <= tol.CLEAN * np.maximum(largest(flow + step), tol.FLOW_FLOOR))
         if not unclean.any():
             break
         more = held.factor.solve(np.where(unclean, left, 0.0))
@@ -181,18 +171,18 @@ def mass_imbalance(network: Network, acting: Drive, state: State) -> Array:
 
 def largest_pressure(acting: Drive, state: State) -> Array:
     """(variants,) of all drops, pushes and pressures."""
-    drop = largest(np.where(acting.open, state.drop, 0.0))
-    drop = np.maximum(drop, ROUNDING * largest(acting.open * state.slope * state.flow))
-    return np.maximum(drop, np.maximum(acting.given, largest(state.pressure)))
+    drop = np.where(acting.open, state.drop, 0.0)
+    steep = acting.open * state.slope * state.flow
+    return pressure_scale(drop, steep, state.pressure, acting.given)
 
 
 def balanced(network: Network, acting: Drive, state: State) -> Booleans:
     """(variants,) whether pressures and masses balance and the flow stands still."""
-    flow = np.maximum(largest(state.flow), FLOW_FLOOR)
+    flow = flow_scale(state.flow)
     gap = largest(imbalance(network, acting, state))
-    result: Booleans = gap <= BALANCE * largest_pressure(acting, state)
-    result &= state.moved <= STILL * flow
-    result &= mass_imbalance(network, acting, state) <= BALANCE * flow
+    result: Booleans = gap <= tol.PRESSURE * largest_pressure(acting, state)
+    result &= state.moved <= tol.FLOW_STEP * flow
+    result &= mass_imbalance(network, acting, state) <= tol.PRESSURE * flow
     return result
 
 

@@ -20,27 +20,9 @@ from flownet.equations.branch import HOTTEST_RISE
 from flownet.equations.residual import mixed, residual
 from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array
-from flownet.solver.flow_startup import INERTANCE
+from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, Step, System
-from flownet.solver.newton import FLOW_FLOOR, largest
-
-CAPACITY = 5.0  # J/K of every compartment
-INNER, OUTER = 10, 1000  # Newton steps of one time step; time steps
-HOT, HOT_OUTER = 300.0, 1500  # K above the outside: time steps where heat may have no way out
-RUNAWAY = 1500.0  # K above the outside, from where no march comes back below the 500 K of the rule
-LARGEST_STEP = 60.0  # K, of one Newton step
-WARM_ERROR, FLOW_ERROR, OWN_ERROR = 0.2, 1e-3, 0.05  # of one time step: K; of the largest flow; of
-# a branch's own
-MOST_WRONG = 1.5  # of these
-FIRST, LONG, LONGEST = 1e-3, 20.0, 1e12  # s: the first time step at most; see the next
-SMALL_MOVE, KEPT_MOVE = 0.2, 3.0  # K in a long step: steady Newton is tried; it may move so far
-BACK = 1e-3  # K, a move that shows a march to have come to rest
-APART = 0.1  # K, by which another state differs from an unstable one
-COLDEST = 100.0  # K
-LONGER, SHORTER = 4.0, 0.2
-SHORTEST = 1e-9  # s
-PATIENCE = 5  # steady Newton is tried after 0, 1, 3, ... 31 more time steps
-HALVINGS = 6  # of one Newton step
+from flownet.solver.tolerances import largest
 
 
 @dataclass(eq=False)
@@ -95,7 +77,7 @@ def _along(system: System, here: State, step: Step, still: Array) -> tuple[State
     model, size = system.model, _size(here, step)
     share = np.ones_like(size)
     moved, fits = _moved(model, here, step, share)
-    for _ in range(HALVINGS):
+    for _ in range(tol.HEAT_HALVINGS):
         left = _size(here, system.again(moved))
         worse = ~still & fits & ~(left <= (1 - share / 4) * size)
         if not worse.any():
@@ -108,7 +90,7 @@ def _along(system: System, here: State, step: Step, still: Array) -> tuple[State
 def _moved(model: Model, here: State, step: Step, share: Array) -> tuple[State, Array]:
     """The state after a share of a step, unchanged where that is too cold; and where it fits."""
     inside, warm = model.structure.inside, model.unknown_temperatures(here)
-    fits = (warm + share * step.temperature > COLDEST).all(axis=0)
+    fits = (warm + share * step.temperature > tol.COLDEST).all(axis=0)
     share = np.where(fits, share, 0.0)
     moved = model.state(
         here.mass_flow + share * step.mass_flow, here.pressure[:inside] + share * step.pressure,
@@ -119,17 +101,17 @@ def _moved(model: Model, here: State, step: Step, share: Array) -> tuple[State, 
 
 def _size(state: State, step: Step) -> Array:
     """(variants,) of a step: flows by the largest flow, temperatures by the largest step."""
-    flow = np.max(abs(state.mass_flow), axis=0, initial=0.0)
-    moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
-    found: Array = moved + np.max(abs(step.temperature), axis=0, initial=0.0) / LARGEST_STEP
+    flow = largest(state.mass_flow)
+    moved = largest(step.mass_flow) / np.maximum(flow, 1e-9)
+    found: Array = moved + largest(step.temperature) / tol.LARGEST_STEP
     return found
 
 
 def _limited(step: Step) -> tuple[Step, Array]:
     """Scaled so that no temperature moves by more than the limit; and whether it is a number."""
-    largest = np.max(abs(step.temperature), axis=0, initial=0.0)
-    sane = np.isfinite(largest) & np.isfinite(step.mass_flow).all(axis=0)
-    share = np.where(sane, np.minimum(1.0, LARGEST_STEP / np.maximum(largest, 1e-30)), 0.0)
+    most = largest(step.temperature)
+    sane = np.isfinite(most) & np.isfinite(step.mass_flow).all(axis=0)
+    share = np.where(sane, np.minimum(1.0, tol.LARGEST_STEP / np.maximum(most, 1e-30)), 0.0)
     with np.errstate(invalid="ignore"):
         scaled = Step(*(np.where(sane, x, 0.0) * share for x in step))
     return scaled, sane
@@ -138,10 +120,10 @@ def _limited(step: Step) -> tuple[Step, Array]:
 def _still(before: State, step: Step, tight: bool, travelled: Array) -> Array:
     """Whether a step is as good as none: by the promise of a result, or against what the time
     step has travelled so far."""
-    flow = np.max(abs(before.mass_flow + step.mass_flow), axis=0, initial=0.0)
-    moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
-    warmed = np.max(abs(step.temperature), axis=0, initial=0.0)
-    whole = np.max(abs(travelled), axis=0, initial=0.0)
+    flow = largest(before.mass_flow + step.mass_flow)
+    moved = largest(step.mass_flow) / np.maximum(flow, 1e-9)
+    warmed = largest(step.temperature)
+    whole = largest(travelled)
     near = 3e-7 if tight else np.clip(0.02 * whole, 1e-6, 0.02)
     found: Array = (moved < (3e-9 if tight else 1e-3)) & (warmed < near)
     return found
@@ -160,7 +142,7 @@ class Leaving:
 
     def near(self, temperature: Array, distance: float) -> Array:
         """(variants,) whether no temperature is farther away."""
-        found: Array = np.max(abs(temperature - self.temperature), axis=0, initial=0.0) < distance
+        found: Array = largest(temperature - self.temperature) < distance
         return found
 
 
@@ -180,11 +162,11 @@ def from_rest(
     going = _begun(model, start)
     done, failed = (np.zeros(start.mass_flow.shape[1], bool) for _ in range(2))
     steps, tries, waited = (np.zeros(len(done), int) for _ in range(3))
-    for count in range(HOT_OUTER):
+    for count in range(tol.HOT_OUTER):
         warm = model.unknown_temperatures(going.state)
         rise = np.max(warm - model.outside_temperature[:1], axis=0)
-        failed |= rise > (HOTTEST_RISE if count >= OUTER else RUNAWAY)
-        failed |= (count == OUTER) & (rise < HOT)
+        failed |= rise > (HOTTEST_RISE if count >= tol.OUTER else tol.RUNAWAY)
+        failed |= (count == tol.OUTER) & (rise < tol.HOT)
         run = np.flatnonzero(~done & ~failed)
         if not run.size:
             break
@@ -194,16 +176,16 @@ def from_rest(
         going = _written(going, run, after)
         steps[run] += rounds
         waited[run] += good
-        near = good & (move < SMALL_MOVE) & (waited[run] >= 2 ** tries[run] - 1)
+        near = good & (move < tol.SMALL_MOVE) & (waited[run] >= 2 ** tries[run] - 1)
         if held is not None:  # fallen back: a turn of the flow makes this side a stable one
             warm = model.unknown_temperatures(going.state)[:, run]
-            failed[run] |= good & held.near(warm, APART) & (move < BACK)
+            failed[run] |= good & held.near(warm, tol.APART) & (move < tol.BACK)
         if near.any():
             here = run[near]
             done[here], state = _finish(model, pattern, going.state, here, leaving)
             going = going._replace(state=state)
-            tries[here], waited[here] = np.minimum(tries[here] + 1, PATIENCE), 0
-        failed |= going.time_step < SHORTEST
+            tries[here], waited[here] = np.minimum(tries[here] + 1, tol.PATIENCE), 0
+        failed |= going.time_step < tol.SHORTEST
     return going.state, done, steps
 
 
@@ -213,7 +195,7 @@ def _begun(model: Model, start: State) -> _Going:
     warm[inside:] = mixed(model, start)
     start = model.state(start.mass_flow, start.pressure[:inside], warm)
     heat = np.max(abs(residual(model, start).energy), axis=0, initial=1e-6)
-    step = np.minimum(CAPACITY * WARM_ERROR / 4 / heat, FIRST)
+    step = np.minimum(tol.CAPACITY * tol.WARM_ERROR / 4 / heat, tol.FIRST)
     return _Going(start, step, np.full(start.mass_flow.shape, np.nan), np.full(warm.shape, np.nan))
 
 
@@ -224,32 +206,34 @@ def _stepped(
     what a temperature would change by in a long step [K], infinite while steps are short; and
     Newton steps."""
     state, dt = going.state, going.time_step
-    most = np.full(dt.shape, LONGEST)
+    most = np.full(dt.shape, tol.LONGEST)
     flow, warm = state.mass_flow, model.unknown_temperatures(state)
     if leaving is not None:
-        most = np.where(leaving.near(warm, KEPT_MOVE), leaving.longest, LONGEST)
+        most = np.where(leaving.near(warm, tol.KEPT_MOVE), leaving.longest, tol.LONGEST)
         dt = np.minimum(dt, most)
-    trial = newton(model, pattern, state, CAPACITY / dt, warm, rounds=INNER, tight=False,
-                   air=(INERTANCE / dt, flow))  # fmt: skip
+    trial = newton(model, pattern, state, tol.CAPACITY / dt, warm, rounds=tol.INNER, tight=False,
+                   air=(tol.INERTANCE / dt, flow))  # fmt: skip
     flowed, warmed = trial.state.mass_flow - flow, model.unknown_temperatures(trial.state) - warm
     wrong = _wrong(going, dt, flowed, warmed)
-    good = trial.settled & (wrong <= MOST_WRONG)
-    factor = np.clip(0.9 / np.sqrt(np.maximum(wrong, 1e-12)), SHORTER, LONGER)
-    longer = np.minimum(dt * np.where(trial.settled, factor, SHORTER), LONGEST)
-    move = np.where(dt >= np.minimum(most, LONG), largest(warmed), np.inf)
+    good = trial.settled & (wrong <= tol.MOST_WRONG)
+    factor = np.clip(0.9 / np.sqrt(np.maximum(wrong, 1e-12)), tol.SHORTER, tol.LONGER)
+    longer = np.minimum(dt * np.where(trial.settled, factor, tol.SHORTER), tol.LONGEST)
+    move = np.where(dt >= np.minimum(most, tol.LONG), largest(warmed), np.inf)
     after = _Going(trial.state, longer, flowed / dt, warmed / dt)
     kept = _Going(state, longer, going.flow_rate, going.warm_rate)
     taken = _written(kept, good, _chosen(after, good))
-    return taken, good, move * np.maximum(LONG / dt, 1.0), trial.rounds
+    return taken, good, move * np.maximum(tol.LONG / dt, 1.0), trial.rounds
 
 
 def _wrong(going: _Going, dt: Array, flowed: Array, warmed: Array) -> Array:
     """(variants,) error of a time step over that which is allowed: half the difference from going
     on straight; of the first one, half of what temperatures change."""
     first = np.isnan(going.warm_rate).all(axis=0)
-    bent = largest(warmed - dt * np.where(first, 0.0, going.warm_rate)) / WARM_ERROR
+    bent = largest(warmed - dt * np.where(first, 0.0, going.warm_rate)) / tol.WARM_ERROR
     size = largest(going.state.mass_flow + flowed)
-    scale = FLOW_ERROR * np.maximum(size, FLOW_FLOOR) + OWN_ERROR * abs(going.state.mass_flow)
+    scale = tol.FLOW_ERROR * np.maximum(size, tol.FLOW_FLOOR) + tol.OWN_ERROR * abs(
+        going.state.mass_flow
+    )
     turned = np.where(first, 0.0, largest((flowed - dt * going.flow_rate) / scale))
     found: Array = np.maximum(bent, turned) / 2
     return found
@@ -263,10 +247,10 @@ def _finish(
     before = model.unknown_temperatures(here)
     still = np.zeros(len(run))
     trial = newton(model.take(run), pattern, here, still, before, rounds=20, tight=True)
-    moved = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
-    kept = trial.settled & (moved < KEPT_MOVE)
+    moved = largest(model.unknown_temperatures(trial.state) - before)
+    kept = trial.settled & (moved < tol.KEPT_MOVE)
     if leaving is not None:
-        kept &= ~leaving.take(run).near(model.unknown_temperatures(trial.state), APART)
+        kept &= ~leaving.take(run).near(model.unknown_temperatures(trial.state), tol.APART)
     return kept, _put(state, run[kept], _pick(trial.state, kept))
 
 

@@ -20,29 +20,12 @@ from flownet.equations.state import Model, State
 from flownet.physics import air
 from flownet.schema.arrays import Array, Booleans, positive
 from flownet.solver import acceptance, newton
+from flownet.solver import tolerances as tol
 from flownet.solver.elimination import Factor
 from flownet.solver.fixed_temperature import fans, nominal_flow
 from flownet.solver.jacobian import Step
 from flownet.solver.network import solver
-
-PASSES, COLD_PASSES = 18, 2  # in all; of flow alone, at outside temperature
-LAYERED = 30  # in all with layers, which overturn or not
-WATCHED = COLD_PASSES + 3  # the first pass after which a variant may be done
-THIN = 0.3  # of variants: so many that are done are left out
-LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
-FLOW_STEP, WARM_STEP = 5e-9, 5e-7  # of the largest flow; K: half of what is promised
-GAP = 6e-10  # of the largest pressure, expected to be left
-HOTTEST, COLDER = 400.0, 150.0  # K above and below the outside: cut off, and not settled there
-CUT = 1e-6  # K: nearer to these, a temperature was cut off
-LEAST_LEFT = 0.1  # of a step of flows, however fast the steps shrink
-LEAST_GAP_LEFT, LEAST_STEP = 0.03, 1e-12  # of a gap; K
-NEAR = 0.01  # of the largest flow: so far factors serve on ...
-LARGE = 300  # compartments from which they serve once: there the long way begins where passes end
-EARLY = 6  # ... after this pass: before it flows move, and a block is factorised together
-FRESH = 12  # ... up to this pass; what still moves then has new ones every time
-FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
-LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
-CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
+from flownet.solver.tolerances import flow_scale, largest
 
 
 class Passed(NamedTuple):
@@ -91,7 +74,7 @@ class Going(NamedTuple):
 
 def alternate(model: Model, rest: State) -> Passed:
     """Passes from rest, at most `PASSES`, or `LAYERED`."""
-    most = PASSES if model.structure.division is None else LAYERED
+    most = tol.PASSES if model.structure.division is None else tol.LAYERED
     width = rest.mass_flow.shape[1]
     dipped, free_flow = fans(model, width)
     run = np.flatnonzero(~dipped.any(axis=0))
@@ -103,7 +86,7 @@ def alternate(model: Model, rest: State) -> Passed:
     going = newton.take(whole, run)
     acting = _acting(part, len(run))
     steep: Array | None = _steepness(part, free_flow[:, run])
-    still, near = np.zeros(len(run)), NEAR if model.structure.inside < LARGE else 0.0
+    still, near = np.zeros(len(run)), tol.NEAR if model.structure.inside < tol.LARGE else 0.0
     kept, done = Kept(None, None, still, still, near), still > 0
     for count in range(1, most + 1):
         if not run.size:
@@ -111,13 +94,13 @@ def alternate(model: Model, rest: State) -> Passed:
         with np.errstate(all="ignore"):
             going, kept = _one_pass(part, acting, going, steep, kept, count)
         steep = None
-        if count < WATCHED:
+        if count < tol.WATCHED:
             continue
         good = _ready(part, going) & ~done  # kept as it is now, whatever its neighbours do
         if good.any():
             newton.put(whole, run[good], newton.take(going, good))
             settled[run[good]], rounds[run[good]], done = True, count, done | good
-        if done.mean() > THIN:
+        if done.mean() > tol.THIN:
             run, going, acting = run[~done], newton.take(going, ~done), newton.take(acting, ~done)
             part, kept, done = model.take(run), kept.take(~done), done[~done]
     left = ~done
@@ -167,9 +150,9 @@ def _one_pass(
     start, end = warm[s.warm_start], warm[s.warm_end]
     own = flowing(model, going.flow, start, end).air
     going, kept = _flow_step(model, acting, going, own, steep, kept, count)
-    if count <= COLD_PASSES + 1:
+    if count <= tol.COLD_PASSES + 1:
         going = going._replace(cold_flow=going.flow)
-    if count <= COLD_PASSES:
+    if count <= tol.COLD_PASSES:
         return going, kept
     flow = going.flow
     turning = s.division is not None  # conductances change with temperatures too
@@ -190,7 +173,7 @@ def _one_pass(
 
 def _worn(moved: Array, near: float, count: int) -> Booleans:
     """(variants,) whether factors must be made anew; also where a flow is no number."""
-    found: Booleans = ~(moved <= near) | (count > FRESH) | (count <= EARLY)
+    found: Booleans = ~(moved <= near) | (count > tol.FRESH) | (count <= tol.EARLY)
     return found
 
 
@@ -199,7 +182,7 @@ def _flow_step(
     kept: Kept, count: int,
 ) -> tuple[Going, Kept]:  # fmt: skip
     """One step of Newton's method for the flow at the temperatures of the moment."""
-    network, watched, gap = model.structure.network, count >= WATCHED, going.gap
+    network, watched, gap = model.structure.network, count >= tol.WATCHED, going.gap
     drop, slope = pressure_drop(model, going.flow, own)
     push = buoyancy(model, own) - drop + acting.push
     here = newton.State(going.flow, drop, slope, going.pressure, going.quiet)
@@ -207,12 +190,11 @@ def _flow_step(
     rough = not watched and kept.near > 0
     if watched:
         gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)
-        gap = newton.largest(gap) / scale
+        gap = largest(gap) / scale
     worn = _worn(kept.flow_moved, kept.near, count)
     if kept.flow is None or worn.any():
-        flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
         slope = slope if steep is None else np.maximum(slope, steep)
-        slope = np.maximum(slope, FLAT * scale / flow_scale)
+        slope = np.maximum(slope, tol.FLAT_HEAT * scale / flow_scale(going.flow))
         if kept.flow is None or worn.all():
             made, worn = newton.conductances(network, acting, slope), np.ones(len(worn), bool)
         else:
@@ -221,12 +203,12 @@ def _flow_step(
         kept = kept._replace(flow=made, flow_moved=np.where(worn, 0.0, kept.flow_moved))
     assert kept.flow is not None
     step, pressure = newton.along(network, acting, kept.flow, going.flow, push, rough)
-    flow, size = going.flow + step, newton.largest(step)
-    moved = size / np.maximum(newton.largest(flow), newton.FLOW_FLOOR)
-    rate = size / np.maximum(newton.largest(going.flow_step), np.finfo(float).tiny)
+    flow, size = going.flow + step, largest(step)
+    moved = size / flow_scale(flow)
+    rate = size / np.maximum(largest(going.flow_step), tol.TINY)
     going = going._replace(
         flow=flow, pressure=pressure, flow_step=step, gap=gap, gap_left=rate,
-        flow_left=np.clip(rate / (1 - np.minimum(rate, 0.5)), LEAST_LEFT, 1.0),
+        flow_left=np.clip(rate / (1 - np.minimum(rate, 0.5)), tol.LEAST_LEFT, 1.0),
     )  # fmt: skip
     return going, kept._replace(
         flow_moved=kept.flow_moved + moved, heat_moved=kept.heat_moved + moved
@@ -238,23 +220,23 @@ def _warmer(model: Model, going: Going, change: Array) -> Going:
     s, inside = model.structure, model.structure.inside
     moved = change - going.change
     share = -going.share * np.sum(going.change * moved, axis=0) / np.sum(moved * moved, axis=0)
-    share = np.clip(np.nan_to_num(share, nan=1.0), LEAST_SHARE, MOST_SHARE)
+    share = np.clip(np.nan_to_num(share, nan=1.0), tol.LEAST_SHARE, tol.MOST_SHARE)
     first = ~going.change.any(axis=0)
     share = np.where(first, 1.0, share)
-    before, after = newton.largest(going.change), newton.largest(change)
-    quiet = np.where(~first & (after < CALM * before), going.quiet + 1, 0)
+    before, after = largest(going.change), largest(change)
+    quiet = np.where(~first & (after < tol.CALM * before), going.quiet + 1, 0)
     quiet = np.where(after < 1e-9, going.quiet, quiet)
     new = going.warm.copy()
     new[:inside] += share * change
     outside = model.outside_temperature[:1]
-    new[:inside] = np.clip(new[:inside], outside - COLDER, outside + HOTTEST)
+    new[:inside] = np.clip(new[:inside], outside - tol.COLDER, outside + tol.HOTTEST)
     if s.mixes:
         new[inside:] = mixed(model, model.state(going.flow, going.pressure, new))
     step = new - going.warm
-    rate = newton.largest(step) / np.maximum(newton.largest(going.warm_step), LEAST_STEP)
+    rate = largest(step) / np.maximum(largest(going.warm_step), tol.LEAST_STEP)
     return going._replace(
         warm=new, change=change, share=share, quiet=quiet, warm_step=step,
-        gap_left=np.clip(np.maximum(going.gap_left, rate), LEAST_GAP_LEFT, 1.0),
+        gap_left=np.clip(np.maximum(going.gap_left, rate), tol.LEAST_GAP_LEFT, 1.0),
     )  # fmt: skip
 
 
@@ -290,13 +272,13 @@ def _exchange_conductance(model: Model, warm: Array) -> Array:
 
 def _ready(model: Model, going: Going) -> Booleans:
     """Whether nothing moves any more, nothing turned, and nothing is too hot."""
-    still: Booleans = going.gap * going.gap_left <= GAP
-    still &= newton.largest(going.warm_step) <= WARM_STEP
+    still: Booleans = going.gap * going.gap_left <= tol.GAP
+    still &= largest(going.warm_step) <= tol.PASS_WARM
     if not still.any():
         return still
-    flow = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
-    still &= newton.largest(going.flow_step) * going.flow_left <= FLOW_STEP * flow
+    flow = flow_scale(going.flow)
+    still &= largest(going.flow_step) * going.flow_left <= tol.PASS_FLOW * flow
     rise = going.warm - model.outside_temperature[:1]
-    still &= ((rise < HOTTEST - CUT) & (rise > CUT - COLDER)).all(axis=0)
-    large = abs(going.cold_flow) > LARGE_FLOW * newton.largest(going.cold_flow)
+    still &= ((rise < tol.HOTTEST - tol.CUT) & (rise > tol.CUT - tol.COLDER)).all(axis=0)
+    large = abs(going.cold_flow) > tol.LARGE_FLOW * largest(going.cold_flow)
     return still & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)

@@ -23,7 +23,8 @@ from flownet.equations.state import Model, State, Steady
 from flownet.results.batch import SolutionBatch
 from flownet.schema.arrays import Array
 from flownet.solver import speed_control, speeds
-from flownet.solver.jacobian import STEP, Pattern, System
+from flownet.solver import tolerances as tol
+from flownet.solver.jacobian import Pattern, System
 
 WIDEST = 128  # numbers at a time
 ENTRIES = 64_000  # of one array over branches and variants: bounded memory, whatever the case
@@ -88,7 +89,7 @@ def _chunk(
         first = speeds.outside_readings(moved, loop.sensed)
         alone = _asked(moved, loop, np.where(outside, first, loop.warm + 0j))
         direct = _slope(speeds.readings(alone, *_answered(alone, found, system), loop.sensed))
-        moved = _asked(moved, loop, loop.warm + 1j * STEP * (loop.inverse @ direct))
+        moved = _asked(moved, loop, loop.warm + 1j * tol.STEP * (loop.inverse @ direct))
     there, state = _answered(moved, found, system)
     return results(moved, there, _as_steady(found, state, len(places)), {})
 
@@ -110,9 +111,9 @@ def _answered(moved: Inputs, found: Steady, system: System) -> tuple[Model, Stat
     gap, energy, mix = (_slope(x) for x in (direct.pressure, direct.energy, direct.mix))
     answer = system.answer(gap, np.zeros((len(s.branches), width)), energy, mix)
     return there, there.state(
-        flow + 1j * STEP * answer.mass_flow,
-        pressure[: s.inside] + 1j * STEP * answer.pressure,
-        warm + 1j * STEP * answer.temperature,
+        flow + 1j * tol.STEP * answer.mass_flow,
+        pressure[: s.inside] + 1j * tol.STEP * answer.pressure,
+        warm + 1j * tol.STEP * answer.temperature,
     )
 
 
@@ -125,12 +126,12 @@ def stepped(inputs: Inputs, places: Sequence[Place]) -> Inputs:
     for variant, (kind, name, key) in enumerate(places):
         if columns[kind][key] is inputs.columns[kind][key]:
             columns[kind][key] = np.repeat(columns[kind][key], len(places), axis=1).astype(complex)
-        columns[kind][key][rows[kind][name], variant] += 1j * STEP
+        columns[kind][key][rows[kind][name], variant] += 1j * tol.STEP
     return dataclasses.replace(inputs, columns=columns, variants=len(places))
 
 
 def _slope(part: Array) -> Array:
-    slope: Array = np.imag(part) / STEP
+    slope: Array = np.imag(part) / tol.STEP
     return slope
 
 

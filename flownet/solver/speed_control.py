@@ -22,15 +22,9 @@ from flownet.equations.state import Model, State, Steady
 from flownet.equations.topology import Structure
 from flownet.schema.arrays import Array, Integers
 from flownet.solver import speeds, steady
-from flownet.solver.jacobian import STEP, Pattern, System
+from flownet.solver import tolerances as tol
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.speeds import Controls, readings
-
-FIT = 1e-6  # of the speed, or K of the temperature: what a result promises
-AIM = 0.1  # of that: where the search ends
-ROUNDS = 100
-JUMP = 1e-9  # K: bounds as near as this, and no fit between them: the temperature jumps
-SHORTEST = 1 / 64  # of Newton's step, several sensors
-LEAST_FALL = 0.1  # of the largest misfit by a full step
 
 
 class Net(NamedTuple):
@@ -89,7 +83,7 @@ def solve(inputs: Inputs, follow: Controls, net: Net) -> Found:
     left = [variant for variant, each in enumerate(status) if not each]
     reading = readings(made, model, found.state, follow.sensed)
     held = _held(made, follow)
-    unfit = ~_fits(follow, held, warm, reading, FIT)
+    unfit = ~_fits(follow, held, warm, reading, tol.SPEED_FIT)
     for variant in left:
         if unfit[:, variant].any():
             status[variant] = _misfit(inputs, follow, held, reading, unfit, variant)
@@ -127,7 +121,7 @@ def taken(inputs: Inputs, variants: Integers) -> Inputs:
 def _balanced(inputs: Inputs, follow: Controls, net: Net) -> tuple[Array, list[str]]:
     """(sensors, variants) temperatures that fit the speeds they set, and why there are none."""
     search = _begun(inputs, follow)
-    for _ in range(ROUNDS):
+    for _ in range(tol.SPEED_ROUNDS):
         run = np.flatnonzero(search.open)
         if not run.size:
             break
@@ -166,7 +160,9 @@ def _tried(inputs: Inputs, follow: Controls, net: Net, warm: Array) -> Trial:
     reading = readings(made, model, found.state, follow.sensed)
     count, width = warm.shape
     slope = np.zeros((count, count, width))
-    fits = np.all(_fits(follow, _held(made, follow), warm, reading, AIM * FIT), axis=0)
+    fits = np.all(
+        _fits(follow, _held(made, follow), warm, reading, tol.SPEED_AIM * tol.SPEED_FIT), axis=0
+    )
     good = np.array([not words for words in found.status]) & ~fits
     if good.any():
         run = np.flatnonzero(good)
@@ -186,21 +182,21 @@ def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array
     found = np.zeros((len(warm), len(warm), width))
     for sensor in np.flatnonzero(~speeds.fixed(follow.sensed)[:, 0]):
         step = warm.astype(complex)
-        step[sensor] += 1j * STEP
+        step[sensor] += 1j * tol.STEP
         turned = held + 1j * follow.held(step).imag
         moved = speeds.placed(inputs, follow.active, turned)
         there = assemble(moved, net.structure)
         direct = residual(there, state)
-        gap, energy, mix = (x.imag / STEP for x in (direct.pressure, direct.energy, direct.mix))
+        gap, energy, mix = (x.imag / tol.STEP for x in (direct.pressure, direct.energy, direct.mix))
         shape = np.zeros((len(model.structure.branches), width))
         answer = system.answer(shape + gap, shape, energy, mix)
         inside = model.structure.inside
         after = there.state(
-            state.mass_flow + 1j * STEP * answer.mass_flow,
-            state.pressure[:inside] + 1j * STEP * answer.pressure,
-            before + 1j * STEP * answer.temperature,
+            state.mass_flow + 1j * tol.STEP * answer.mass_flow,
+            state.pressure[:inside] + 1j * tol.STEP * answer.pressure,
+            before + 1j * tol.STEP * answer.temperature,
         )
-        found[:, sensor] = readings(moved, there, after, follow.sensed).imag / STEP
+        found[:, sensor] = readings(moved, there, after, follow.sensed).imag / tol.STEP
     return found
 
 
@@ -225,12 +221,12 @@ def _judged(
     if used.sum() == 1:
         row = int(np.flatnonzero(used)[0])
         _bounded(search, failed, float(misfit[row]), row, variant)
-        if search.high[variant] - search.low[variant] > JUMP:
+        if search.high[variant] - search.low[variant] > tol.SPEED_JUMP:
             newton = search.here[row, variant] + misfit[row] / (1 - slope[row, row])
             _between(search, follow, np.nan if failed else float(newton), row, variant)
             return
         search.open[variant] = False
-        if failed or abs(misfit[row]) > FIT:
+        if failed or abs(misfit[row]) > tol.SPEED_FIT:
             search.words[variant] = _jump(inputs, follow, search, row, variant, failed)
     else:
         _shortened(search, failed, misfit, slope, used, variant)
@@ -280,7 +276,9 @@ def _shortened(
     taken in any case, so that a kink does not hold it up."""
     size = np.inf if failed else float(np.max(abs(misfit[used])))
     share, before = search.share[variant], search.misfit[variant]
-    enough = size <= (1 - LEAST_FALL * share) * before or (share <= SHORTEST and not failed)
+    enough = size <= (1 - tol.LEAST_FALL * share) * before or (
+        share <= tol.SHORTEST_SHARE and not failed
+    )
     if enough or not np.isfinite(before):
         matrix = np.eye(len(used)) - np.where(used[:, None] & used[None, :], slope, 0.0)
         search.base[:, variant] = search.here[:, variant]

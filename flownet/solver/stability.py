@@ -18,17 +18,12 @@ import numpy as np
 
 from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array
+from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.network import flow_stable
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
-
-GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
-DENSE = 300  # compartments up to which all eigenvalues are computed
-RUNGS, APART = 13, 3.0  # growth rates looked around, downwards from the largest heat flow per K
-STEPS, RESTARTS = 24, 2  # of Arnoldi's method around each
-CLOSE, SURE = 1e-3, 0.1  # of the rate: how near an eigenvalue is found; what it must exceed
 
 
 def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array, Array]:
@@ -42,7 +37,7 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
     system = System(model, pattern, state, np.zeros(width), before)
     calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
     found, longest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
-    dense = pattern.nodes <= DENSE
+    dense = pattern.nodes <= tol.DENSE_MODES
     thermal = system.thermal() if dense else None
     for variant in np.flatnonzero(calm):
         if thermal is not None:
@@ -61,7 +56,7 @@ def _fastest(thermal: Array) -> tuple[complex, Array]:
     """The eigenvalue with the largest growth and its mode; 0 where none grows."""
     values, vectors = np.linalg.eig(thermal)
     worst = np.argmax(values.real)
-    grows = values[worst].real > GROWTH * np.max(abs(thermal))
+    grows = values[worst].real > tol.GROWTH * np.max(abs(thermal))
     return (complex(values[worst]) if grows else 0j), vectors[:, worst].real
 
 
@@ -81,7 +76,7 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
     capacity = sp.csc_matrix((np.ones(n), (places, places)), full.shape)
     largest = float(abs(full[warm, warm]).sum(axis=1).max())
     start = np.cos(np.arange(n, dtype=float))  # of every shape, and the same every time
-    for rate in largest / APART ** np.arange(RUNGS):
+    for rate in largest / tol.RUNG ** np.arange(tol.RUNGS):
         factor = linalg.splu(full - rate * capacity)
 
         def answer(x: Array, factor=factor) -> Array:  # type: ignore[no-untyped-def]
@@ -93,11 +88,11 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
         try:
             values, vectors = linalg.eigs(
                 linalg.LinearOperator((n, n), matvec=answer, dtype=float), k=1, which="LM",
-                v0=start, ncv=STEPS, maxiter=RESTARTS, tol=CLOSE,
+                v0=start, ncv=tol.ARNOLDI, maxiter=tol.RESTARTS, tol=tol.CLOSE,
             )  # fmt: skip
         except linalg.ArpackNoConvergence:  # none stands out: none grows near this rate
             continue
         value = complex(rate + 1 / values[0])
-        if value.real > SURE * rate:
+        if value.real > tol.SURE * rate:
             return value, vectors[:, 0].real
     return 0j, np.zeros(n)

@@ -15,16 +15,11 @@ from flownet.equations.branch import BLEND, HOTTEST_RISE, branch_state
 from flownet.equations.state import Model, Promise, State, Steady
 from flownet.schema.arrays import Array
 from flownet.solver import acceptance, fixed_temperature, pseudo_transient, segregated, stability
+from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.local_time_stepping import relaxed
 from flownet.solver.pseudo_transient import _pick, _put
-
-DIRECT_ROUNDS = 20
-GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
-MARCHED = 300  # compartments up to which what is not safe is marched from rest
-LARGE_FLOW = 0.05  # of the largest: a branch that must not turn on the direct way
-POLISHING = 3  # Newton steps after the end, where the promise is not kept yet
-DISTURBANCES, DISTURBANCE = 4, 0.5  # how often; K
+from flownet.solver.tolerances import largest
 
 
 def solve(model: Model, pattern: Pattern) -> Steady:
@@ -72,7 +67,7 @@ def _long_way(model: Model, pattern: Pattern, passed: State) -> tuple[State, Arr
     start = model.state(
         cold.mass_flow, cold.pressure[: pattern.nodes], model.unknown_temperatures(rest)
     )
-    if pattern.nodes > MARCHED:
+    if pattern.nodes > tol.MARCHED:
         guess, sound = _passed(model, pattern, passed)
         state, settled, rounds = _newton(model, pattern, start, guess, sound & cold.converged)
     else:
@@ -121,7 +116,7 @@ def _heated(model: Model, pattern: Pattern, start: State) -> tuple[State, Array]
     before = model.unknown_temperatures(start)
     with np.errstate(all="ignore"):
         rise = System(model, pattern, start, np.zeros(before.shape[1]), before).frozen_flow()
-        sound = np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < GUESS_RISE
+        sound = np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < tol.GUESS_RISE
     warm = before + np.where(sound, rise, 0.0)
     return model.state(start.mass_flow, start.pressure[: pattern.nodes], warm), sound
 
@@ -137,7 +132,7 @@ def _newton(
     part, here = model.take(run), _pick(guess, run)
     trial = pseudo_transient.newton(
         part, pattern, here, np.zeros(len(run)), part.unknown_temperatures(here),
-        rounds=DIRECT_ROUNDS, tight=True,
+        rounds=tol.DIRECT_ROUNDS, tight=True,
     )  # fmt: skip
     good = trial.settled & ~_turned(cold.mass_flow[:, run], trial.state.mass_flow)
     good &= _reasonable(part, trial.state)
@@ -146,8 +141,8 @@ def _newton(
 
 
 def _turned(before: Array, after: Array) -> Array:
-    large = abs(before) > LARGE_FLOW * np.max(abs(before), axis=0, initial=0.0)
-    found: Array = (large & (before * after < 0)).any(axis=0)
+    large = abs(before) > tol.LARGE_FLOW * largest(before)
+    found: Array = np.asarray((large & (before * after < 0)).any(axis=0))
     return found
 
 
@@ -160,7 +155,7 @@ def _reasonable(model: Model, state: State) -> Array:
 def _polished(model: Model, pattern: Pattern, state: State) -> tuple[State, Promise]:
     """Newton steps until the promise is kept; the one after the last is measured."""
     width = state.mass_flow.shape[1]
-    for left in range(POLISHING, -1, -1):
+    for left in range(tol.POLISHING, -1, -1):
         before = model.unknown_temperatures(state)
         with np.errstate(all="ignore"):
             step = System(model, pattern, state, np.zeros(width), before).solve()
@@ -184,7 +179,7 @@ def _settle_unstable(
     """States with a growing mode are disturbed along it and marched on."""
     stable, growing, pace = stability.stability(model, pattern, state)
     side = np.ones(len(stable))
-    for _ in range(DISTURBANCES):
+    for _ in range(tol.PUSHES):
         run = np.flatnonzero(settled & ~stable)
         if not run.size:
             break
@@ -210,12 +205,12 @@ def _disturbed(
     thermal = np.isfinite(mode).all(axis=0)
     leaving = pseudo_transient.Leaving(
         np.where(thermal, warm, np.inf),
-        np.where(thermal, pseudo_transient.CAPACITY / 2 * pace, np.inf),
+        np.where(thermal, tol.CAPACITY / 2 * pace, np.inf),
     )
     if not thermal.all():
         again = fixed_temperature.flow(model, _tipped(model, here, side))
         here = State(*(np.where(thermal, a, b) for a, b in zip(here, again, strict=True)))
-    warm[:inside] += np.where(thermal, side * DISTURBANCE * np.nan_to_num(mode), 0.0)
+    warm[:inside] += np.where(thermal, side * tol.WARM_PUSH * np.nan_to_num(mode), 0.0)
     return model.state(here.mass_flow, here.pressure[:inside], warm), leaving
 
 

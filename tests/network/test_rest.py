@@ -9,7 +9,7 @@ from scipy.linalg import null_space
 from scipy.optimize import brentq
 
 from flownet.equations.topology import Network
-from flownet.solver import flow_startup
+from flownet.solver import tolerances
 from flownet.solver.flow import solve
 from flownet.solver.flow_startup import from_rest
 from flownet.solver.network import flow_stable
@@ -185,7 +185,7 @@ def test_equal_fans_stay_alike_where_that_is_stable():
 
 def test_state_that_stays_unstable_is_returned_as_such(monkeypatch):
     """Where no more disturbances are allowed: balanced, not stable, and still alike."""
-    monkeypatch.setattr(flow_startup, "DISTURBANCES", 0)
+    monkeypatch.setattr(tolerances, "PUSHES", 0)
     result = started(twins(0.42))
     assert result.converged.all()
     assert not result.stable.any()

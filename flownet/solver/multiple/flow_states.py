@@ -17,28 +17,19 @@ import numpy as np
 from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import flow as flows
+from flownet.solver import tolerances as tol
 from flownet.solver.multiple.monotone_pieces import Kept, Pieces, of_branches
 from flownet.solver.network import flow_stable, pins
 from flownet.solver.newton import (
-    FLOW_FLOOR,
     FlowResult,
     Law,
     State,
     balanced,
     direction,
     drive,
-    largest,
     largest_pressure,
 )
-
-BLOCK = 512  # variants solved side by side
-ALIKE = 1e-4  # of a fan's last flow: states closer than this in every dipped fan are one
-FINER = 16  # flows of a second scan around a place where the first one nearly fits
-ROOTS = 25  # steps of regula falsi
-NEAR = 1e-7  # of the largest pressure, there
-POLISH, REACH = 30, 0.2  # Newton steps; of a fan's last flow, the most that one moves it
-FLAT = 1e-12  # least slope, of the largest pressure over the largest flow
-SEED = 20
+from flownet.solver.tolerances import flow_scale, largest
 
 
 class Effort(NamedTuple):
@@ -117,7 +108,7 @@ def _different(setting: Setting, flow: Array) -> Integers:
     part = flow[setting.dipped] / scale
     chosen: list[int] = []
     for state in range(flow.shape[1]):
-        if all(np.max(abs(part[:, state] - part[:, k]), initial=0) > ALIKE for k in chosen):
+        if all(np.max(abs(part[:, state] - part[:, k]), initial=0) > tol.ALIKE for k in chosen):
             chosen.append(state)
     return np.array(chosen, np.intp)
 
@@ -139,7 +130,7 @@ def _choices(pieces: list[tuple[tuple[float, float], ...]], most: int) -> tuple[
     if count <= most:
         every = np.array(list(product(*pieces)), float).reshape(count, len(pieces), 2)
         return every.transpose(1, 0, 2), True
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(tol.FLOW_SEED)
     some = [[own[rng.integers(len(own))] for _ in range(most)] for own in pieces]
     return np.array(some), False
 
@@ -153,8 +144,8 @@ def _solved(
     """
     variants = kept.low.shape[1]
     parts = [
-        _solved_block(setting, kept, np.arange(at, min(at + BLOCK, variants)), given, start)
-        for at in range(0, variants, BLOCK)
+        _solved_block(setting, kept, np.arange(at, min(at + tol.BLOCK, variants)), given, start)
+        for at in range(0, variants, tol.BLOCK)
     ]
     if not parts:
         count, nodes = len(setting.network.start), setting.network.nodes + setting.network.fixed
@@ -221,7 +212,7 @@ def _one_rising(setting: Setting, effort: Effort) -> tuple[Array, bool]:
     if len(near):
         finer = _finer(scans, near)
         more, _, _ = _misfits(setting, finer)
-        again, after = _brackets(more.reshape(-1, FINER))
+        again, after = _brackets(more.reshape(-1, tol.FINER))
         low, high = _joined(low, finer.take(again)), _joined(high, finer.take(after))
     return _rooted(setting, low, high), complete and bool(sound.all())
 
@@ -297,8 +288,8 @@ def _nearly(misfit: Array) -> Integers:
 def _finer(scans: _Scan, near: Integers) -> _Scan:
     """Flows between the neighbours of each of these."""
     low, high = scans.at[near - 1], scans.at[near + 1]
-    share = np.linspace(0.0, 1.0, FINER)
-    again = scans.take(np.repeat(near, FINER))
+    share = np.linspace(0.0, 1.0, tol.FINER)
+    again = scans.take(np.repeat(near, tol.FINER))
     return again.moved((low[:, None] + share * (high - low)[:, None]).ravel())
 
 
@@ -313,12 +304,12 @@ def _rooted(setting: Setting, low: _Scan, high: _Scan) -> Array:
     left, flow, _ = _misfits(setting, low)
     right, _, _ = _misfits(setting, high, flow)
     a, b, side = low.at, high.at, np.zeros(len(low.at))
-    for _ in range(ROOTS):
+    for _ in range(tol.ROOTS):
         span = np.where(right == left, 1.0, right - left)
         at = np.where(right == left, (a + b) / 2, (a * right - b * left) / span)
         middle, flow, _ = _misfits(setting, low.moved(at), flow)
         pressure = np.maximum(largest(setting.law(flow)[0]), 1e-6)
-        if (abs(middle) <= NEAR * pressure).all():
+        if (abs(middle) <= tol.NEARLY * pressure).all():
             break
         before = middle * left > 0
         a, b = np.where(before, at, a), np.where(before, b, at)
@@ -335,7 +326,7 @@ def _seeded(setting: Setting, effort: Effort) -> Array:
     """(branches, starts) flows with at least two fans on a rising piece, to begin Newton from."""
     count = len(setting.pieces)
     starts = effort.starts if count > 1 else 0
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(tol.FLOW_SEED)
     wanted = np.zeros((count, starts))
     if not starts:
         return np.zeros((len(setting.network.start), 0))
@@ -359,17 +350,17 @@ def polished(setting: Setting, flow: Array) -> tuple[Array, Array, Booleans]:
     scale = np.array([[one.scale] for one in setting.pieces])
     pressure = np.zeros((network.nodes, count))
     state = State(flow, *setting.law(flow), pressure, np.full(count, np.inf))
-    for _ in range(POLISH if count else 0):
+    for _ in range(tol.POLISH if count else 0):
         with np.errstate(all="ignore"):
-            least = FLAT * largest_pressure(acting, state)
-            least = least / np.maximum(largest(state.flow), FLOW_FLOOR)
+            least = tol.FLAT_FLOW * largest_pressure(acting, state)
+            least = least / flow_scale(state.flow)
             slope = np.where(abs(state.slope) < least, least, state.slope)
             step, pressure, _ = direction(
                 network, acting, state.flow, slope, acting.push - state.drop
             )
             step = np.where(np.isfinite(step).all(axis=0), step, 0.0)
             moved = np.max(abs(step[dipped]) / scale, axis=0, initial=0.0)
-            step = step * np.minimum(1.0, REACH / np.maximum(moved, REACH))
+            step = step * np.minimum(1.0, tol.REACH / np.maximum(moved, tol.REACH))
         flow = state.flow + step
         state = State(flow, *setting.law(flow), np.nan_to_num(pressure), largest(step))
         if balanced(network, acting, state).all():

@@ -13,16 +13,12 @@ from flownet.equations.assemble import assemble
 from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array, Booleans
 from flownet.solver import fixed_temperature, pseudo_transient, steady
+from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, linearised
 from flownet.solver.multiple.operating_points import repeated
 from flownet.solver.network import flow_stable
 from flownet.solver.pseudo_transient import _pick, _put
-
-LOADS = 64  # steps of a loading filter
-JUMP = 0.04  # of a dipped fan's last flow: more than that in one step is followed in time
-WARMED = 3.0  # K, likewise
-STILL = 1e-7  # kg/s: air that does not move
-ROUNDS = 20  # Newton steps of one step of loading
+from flownet.solver.tolerances import largest
 
 
 def settled(model: Model, pattern: Pattern, state: State) -> tuple[State, Booleans]:
@@ -36,7 +32,7 @@ def settled(model: Model, pattern: Pattern, state: State) -> tuple[State, Boolea
     moving = model.state(air.mass_flow, air.pressure[: pattern.nodes], warm)
     found, done, _ = steady.direct(model, pattern, moving, air.converged)
     done = done & _alike(model, moving, found)
-    moves = np.max(abs(moving.mass_flow), axis=0, initial=0.0) > STILL
+    moves = largest(moving.mass_flow) > tol.NO_FLOW
     left = np.flatnonzero(~done & moves)
     if left.size:
         part, begin = model.take(left), _pick(moving, left)
@@ -91,7 +87,7 @@ def loaded(inputs: Inputs, model: Model, pattern: Pattern) -> State | None:
     changing = {path: value for path, value in last.items() if value != 1}
     if not changing:
         return None
-    share = np.linspace(0.0, 1.0, LOADS + 1)
+    share = np.linspace(0.0, 1.0, tol.LOADS + 1)
     grown = {path: 1 + share * (value - 1) for path, value in changing.items()}
     whole = assemble(inputs.changed(grown, len(share)), model.structure)
     clean = steady.solve(whole.take([0]), pattern)
@@ -110,7 +106,7 @@ def _loaded_more(model: Model, pattern: Pattern, before: State) -> tuple[State, 
     """The next state: near the last one, or where time leads when that is gone or unstable."""
     warm = model.unknown_temperatures(before)
     trial = pseudo_transient.newton(
-        model, pattern, before, np.zeros(1), warm, rounds=ROUNDS, tight=True
+        model, pattern, before, np.zeros(1), warm, rounds=tol.DIRECT_ROUNDS, tight=True
     )
     if trial.settled[0] and _near(model, before, trial.state) and _calm(model, trial.state):
         return trial.state, True
@@ -120,14 +116,14 @@ def _loaded_more(model: Model, pattern: Pattern, before: State) -> tuple[State, 
 
 def _near(model: Model, before: State, after: State) -> bool:
     warmed: Array = abs(after.temperature - before.temperature)
-    return bool(_alike(model, before, after)[0] and (warmed < WARMED).all())
+    return bool(_alike(model, before, after)[0] and (warmed < tol.WARMED).all())
 
 
 def _alike(model: Model, before: State, after: State) -> Booleans:
     """(variants,) whether no dipped fan moved far along its curve."""
     dipped, free_flow = fixed_temperature.fans(model, before.mass_flow.shape[1])
     moved = abs(after.mass_flow - before.mass_flow)
-    near: Booleans = np.asarray((~dipped | (moved <= JUMP * free_flow)).all(axis=0))
+    near: Booleans = np.asarray((~dipped | (moved <= tol.JUMP * free_flow)).all(axis=0))
     return near
 
 

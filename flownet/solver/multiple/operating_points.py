@@ -16,17 +16,11 @@ from flownet.equations.branch import branch_state, branches
 from flownet.equations.state import Model, Promise, State
 from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability, steady
+from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.multiple import flow_states
 from flownet.solver.multiple.flow_states import Effort, FlowStates, Setting
 from flownet.solver.pseudo_transient import _pick, _put
-
-ROUNDS = 40  # Newton steps on flow and heat
-GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
-SAME_FLOW, SAME_WARM = 1e-3, 0.05  # of a dipped fan's last flow and of the largest flow; K
-SEARCHED = 0.5  # K: temperatures this near need no search of their own
-LEAST_CHOICES = 8  # of falling pieces, in an enclosure of any size
-SEED, HOTTER = 21, 40.0  # K above the outside, random temperatures to march from
 
 
 class Search(NamedTuple):
@@ -41,7 +35,7 @@ class Search(NamedTuple):
         """As far as it goes in an enclosure of this size."""
         share, effort = min(1.0, self.nodes / max(1, nodes)), self.effort
         less = effort._replace(
-            choices=max(LEAST_CHOICES, int(share * effort.choices)),
+            choices=max(tol.LEAST_CHOICES, int(share * effort.choices)),
             flows=int(share * effort.flows), starts=int(share * effort.starts),
         )  # fmt: skip
         return self._replace(effort=less, marches=int(share * self.marches))
@@ -106,7 +100,7 @@ def _unsearched(model: Model, found: State, done: list[Array]) -> Integers | Non
     """The first state whose temperatures no search was made at."""
     for place in range(found.mass_flow.shape[1]):
         warm = found.temperature[:, [place]]
-        if all(np.max(abs(warm - other)) > SEARCHED for other in done):
+        if all(np.max(abs(warm - other)) > tol.SEARCHED for other in done):
             return np.array([place])
     return None
 
@@ -165,7 +159,7 @@ def _coupled(model: Model, pattern: Pattern, here: State, flows: FlowStates) -> 
     start = several.state(flows.mass_flow, flows.pressure[: pattern.nodes], warm)
     with np.errstate(all="ignore"):
         rise = System(several, pattern, start, np.zeros(count), warm).frozen_flow()
-        wild = ~(np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < GUESS_RISE)
+        wild = ~(np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < tol.GUESS_RISE)
     guess = warm + np.where(wild, 0.0, np.nan_to_num(rise))
     state, settled = start, np.zeros(count, bool)
     for begin in (guess, warm):
@@ -174,7 +168,7 @@ def _coupled(model: Model, pattern: Pattern, here: State, flows: FlowStates) -> 
             part, own = several.take(left), begin[:, left]
             at = part.state(start.mass_flow[:, left], start.pressure[: pattern.nodes, left], own)
             trial = pseudo_transient.newton(
-                part, pattern, at, np.zeros(len(left)), own, rounds=ROUNDS, tight=True
+                part, pattern, at, np.zeros(len(left)), own, rounds=tol.POINT_ROUNDS, tight=True
             )
             state, settled[left] = _put(state, left, trial.state), trial.settled
     return _kept(several, pattern, state, settled)
@@ -182,10 +176,10 @@ def _coupled(model: Model, pattern: Pattern, here: State, flows: FlowStates) -> 
 
 def _marched(model: Model, pattern: Pattern, known: State, count: int) -> State:
     """Steady states that marches from random temperatures come to."""
-    rng, several = np.random.default_rng(SEED), repeated(model, count)
+    rng, several = np.random.default_rng(tol.POINT_SEED), repeated(model, count)
     warm = model.unknown_temperatures(known)
     base = model.outside_temperature[:1]
-    most = HOTTER + np.max(warm - base, initial=0.0)
+    most = tol.RANDOM_RISE + np.max(warm - base, initial=0.0)
     spread = base + most * rng.uniform(0.0, 1.0, (len(warm), count)) ** 2
     rest = several.at_rest(count)
     start = fixed_temperature.flow(
@@ -222,5 +216,5 @@ def matching(model: Model, found: State, one: State) -> int | None:
     scale = np.where(dipped, np.minimum(free_flow, scale), scale)
     moved = abs(found.mass_flow - one.mass_flow) / scale
     warmed = abs(found.temperature - one.temperature)
-    same = (moved.max(axis=0, initial=0) < SAME_FLOW) & (warmed.max(axis=0) < SAME_WARM)
+    same = (moved.max(axis=0, initial=0) < tol.SAME_FLOW) & (warmed.max(axis=0) < tol.SAME_WARM)
     return int(np.argmax(same)) if same.any() else None
