@@ -177,10 +177,10 @@ def _columns(inputs: Inputs, places: Sequence[Place], rows: Sequence[Any], kind:
 def further(model: Model, pattern: Pattern, state: State) -> State:
     """Newton steps in extended precision; the last one must not move anything any more."""
     state = State(*(part.astype(np.longdouble) for part in state))
-    inside, still = pattern.nodes, np.zeros(model.variants)
+    inside = pattern.nodes
     for _ in range(FURTHER):
         warm = model.unknown_temperatures(state)
-        step = System(model, pattern, state, still, warm).solve()
+        step = System(model, pattern, state).solve()
         state = model.state(
             state.mass_flow + step.mass_flow, state.pressure[:inside] + step.pressure,
             warm + step.temperature,

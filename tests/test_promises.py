@@ -125,7 +125,7 @@ def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
     direct = residual(complex_model, at)
     assert all(np.iscomplexobj(part) for part in (direct.pressure, direct.energy))
     real = model.take(np.zeros(width, int))
-    system = System(real, pattern, wide, np.zeros(width), real.unknown_temperatures(wide))
+    system = System(real, pattern, wide)
     rows = (direct.pressure, np.zeros_like(wide.mass_flow), direct.energy, direct.mix)
     answer = system.answer(*(part.imag / step for part in rows))
     state = complex_model.state(

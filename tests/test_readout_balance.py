@@ -11,10 +11,9 @@ from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Compartment, Duct, Enclosure, Outside, Part, Vent
 from flownet.equations.assemble import assemble
 from flownet.equations.branch import branches
-from flownet.equations.state import Promise
+from flownet.equations.state import Promise, Step
 from flownet.equations.topology import Structure
 from flownet.solver.acceptance import kept, measured, power
-from flownet.solver.jacobian import Step
 from tests.test_readout import CP, PRESSURE, T0, chain, density
 
 

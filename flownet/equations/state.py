@@ -31,6 +31,14 @@ class State(NamedTuple):
         return State(*(part[:, variants] for part in self))
 
 
+class Step(NamedTuple):
+    """A change of all unknowns."""
+
+    mass_flow: Array
+    pressure: Array  # of compartments
+    temperature: Array  # of compartments, then mixes
+
+
 class Promise(NamedTuple):
     """The figures of a balance, (variants,) each."""
 
@@ -96,6 +104,18 @@ class Model:
             mass_flow,
             np.concatenate([pressure, fixed]),
             np.concatenate([temperature[:inside], outside, temperature[inside:]]),
+        )
+
+    def warmed(self, state: State, temperature: Array) -> State:
+        """The same flows and pressures at other temperatures: compartments, then mixes."""
+        return self.state(state.mass_flow, state.pressure[: self.structure.inside], temperature)
+
+    def moved(self, state: State, step: Step, share: Array | complex = 1.0) -> State:
+        """The state after a share of a step."""
+        return self.state(
+            state.mass_flow + share * step.mass_flow,
+            state.pressure[: self.structure.inside] + share * step.pressure,
+            self.unknown_temperatures(state) + share * step.temperature,
         )
 
     def unknown_temperatures(self, state: State) -> Array:

@@ -6,11 +6,10 @@ import numpy as np
 
 from flownet.equations.branch import HOTTEST_RISE, BranchState, branches
 from flownet.equations.residual import residual
-from flownet.equations.state import Model, Promise, State
+from flownet.equations.state import Model, Promise, State, Step
 from flownet.physics import air
 from flownet.schema.arrays import Array
 from flownet.solver import tolerances as tol
-from flownet.solver.jacobian import Step
 from flownet.solver.tolerances import flow_scale, largest, pressure_scale
 
 
@@ -24,6 +23,11 @@ def kept(promise: Promise) -> Array:
         & (promise.flow_step <= tol.FLOW_STEP)
     )
     return found
+
+
+def unknown(width: int) -> Promise:
+    """Of variants that were not measured."""
+    return Promise(*(np.full(width, np.nan) for _ in Promise._fields))
 
 
 def measured(model: Model, state: State, step: Step) -> Promise:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
-
 import numpy as np
 
 from flownet.equations.branch import branches, flowing, pressure_drop
@@ -13,8 +11,8 @@ from flownet.schema.arrays import Array, Booleans
 from flownet.solver import flow as flows
 from flownet.solver import tolerances as tol
 from flownet.solver.acceptance import pressure_floor
+from flownet.solver.flow_balance import FlowResult, Law
 from flownet.solver.flow_startup import from_rest
-from flownet.solver.newton import FlowResult, Law
 
 
 def flow(model: Model, state: State, start: Array | None = None) -> State:
@@ -64,15 +62,13 @@ def _apart(model: Model, state: State, start: Array | None, chosen: Booleans) ->
     """Chosen variants and the others, each by themselves."""
     runs = [np.flatnonzero(chosen), np.flatnonzero(~chosen)]
     parts = [
-        solve(model.take(run), State(*(part[:, run] for part in state)),
-              None if start is None else start[:, run])
+        solve(model.take(run), state.take(run), None if start is None else start[:, run])
         for run in runs
-    ]  # fmt: skip
+    ]
     back = np.argsort(np.concatenate(runs))
-    return FlowResult(*(
-        np.concatenate([getattr(part, field.name) for part in parts], axis=-1)[..., back]
-        for field in fields(FlowResult)
-    ))  # fmt: skip
+    return FlowResult(
+        *(np.concatenate(pair, axis=-1)[..., back] for pair in zip(*parts, strict=True))
+    )
 
 
 def fans(model: Model, width: int) -> tuple[Array, Array]:

@@ -11,6 +11,7 @@ derivatives are complex steps of the model's own functions, exact to round-off.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
@@ -19,12 +20,11 @@ import numpy as np
 
 from flownet.equations.branch import BranchState, branch_state
 from flownet.equations.residual import Balances, exchange_heat, mixed, residual, wall_heat
-from flownet.equations.state import Model, State
+from flownet.equations.state import Model, State, Step
 from flownet.equations.topology import Structure
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array, Booleans, Integers, taken
 from flownet.solver import tolerances as tol
 from flownet.solver.network import pin_weights, pins
-from flownet.solver.newton import take
 from flownet.solver.tolerances import flow_scale, largest
 
 if TYPE_CHECKING:
@@ -41,14 +41,6 @@ class Slopes(NamedTuple):
     exchange: tuple[Array, Array]
     mix_flow: Array  # (recirculations, variants)
     mix_warm: Array
-
-
-class Step(NamedTuple):
-    """A change of all unknowns."""
-
-    mass_flow: Array
-    pressure: Array  # of compartments
-    temperature: Array  # of compartments, then mixes
 
 
 def linearised(model: Model, state: State) -> tuple[BranchState, Slopes]:
@@ -85,7 +77,7 @@ def _moved(
         ]
     sides = (x + 1j * tol.STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
     every = branch_state(model, *sides)
-    return here, [take(every, [k]) for k in range(3)]
+    return here, [taken(every, [k]) for k in range(3)]
 
 
 def _pair(
@@ -122,18 +114,24 @@ def _draw(s: Structure, loop: int) -> int:
 
 
 class Since(NamedTuple):
-    """What a time step began at, and how it holds changes back; rates of 0: nothing does."""
+    """What a time step began at, and how it holds changes back; (variants,) where not said."""
 
-    heat_rate: Array  # (variants,) or (compartments, variants) heat capacity over time step [W/K]
+    heat_rate: Array  # or (compartments, variants): heat capacity over time step [W/K]
     temperature: Array  # (temperatures, variants) at its beginning
-    air_rate: Array | float = 0.0  # (variants,) inertance over time step [Pa s/kg]
-    mass_flow: Array | float = 0.0  # (branches, variants) at its beginning
+    air_rate: Array  # inertance over time step [Pa s/kg]
+    mass_flow: Array  # (branches, variants) at its beginning
 
     def held(self, balance: Balances, state: State, inside: int) -> tuple[Array, Array]:
         """What pressures and heat are out of balance by, less what the step's changes take up."""
         warmed = state.temperature[:inside] - self.temperature[:inside]
         gap = balance.pressure - self.air_rate * (state.mass_flow - self.mass_flow)
         return gap, balance.energy - self.heat_rate * warmed
+
+
+def steadily(model: Model, state: State) -> Since:
+    """No time step: nothing is held back."""
+    none = np.zeros(state.mass_flow.shape[1])
+    return Since(none, model.unknown_temperatures(state), none, state.mass_flow)
 
 
 class Pattern:
@@ -197,25 +195,36 @@ class System:
     """The linearised equations around one state of every variant."""
 
     def __init__(
-        self, model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
-        air: tuple[Array, Array] | None = None,
-    ) -> None:  # fmt: skip
-        """`inverse_time`: (variants,) heat capacity over time step, 0: steady; `before`:
-        temperatures at the start of the step; `air`: inertance over time step and flows there."""
-        self.since = Since(inverse_time, before, *(air or ()))
+        self, model: Model, pattern: Pattern, state: State, since: Since | None = None
+    ) -> None:
+        """`since`: of a step in time; None: steady."""
+        self.since = steadily(model, state) if since is None else since
         self.model, self.pattern, self.state = model, pattern, state
-        self.here, self.slopes = linearised(model, state)
-        self.balance = residual(model, state, self.here)
+        here, self.slopes = linearised(model, state)
+        self.balance = residual(model, state, here)
         self.gap, self.energy = self.since.held(self.balance, state, pattern.nodes)
         slope = self.slopes.gap[0] - self.since.air_rate
         self.open = np.broadcast_to(model.open, slope.shape)
-        drop = largest(self.here.drop)
-        least = tol.FLAT_HEAT * drop / flow_scale(state.mass_flow)
-        steep = np.where(abs(slope) < least + 1e-12, -(least + 1e-12), slope)
+        flat = tol.FLAT_HEAT * largest(here.drop) / flow_scale(state.mass_flow)
+        steep = np.where(abs(slope) < flat + tol.FLAT_BASE, -(flat + tol.FLAT_BASE), slope)
         self.weight = self.open / -steep
-        self.values = self._values(inverse_time)
 
-    def _values(self, inverse_time: Array) -> Array:
+    def take(self, chosen: Booleans) -> System:
+        """Of some variants, to ask what is `left`; factors are those of all."""
+        part, width, whole = copy.copy(self), self.weight.shape[1], self._factor
+
+        def factor(right: Array) -> Array:
+            full = np.zeros((len(right), width))
+            full[:, chosen] = right
+            return whole(full)[:, chosen]
+
+        for name in ("model", "state", "slopes", "weight", "open", "since"):
+            setattr(part, name, taken(getattr(self, name), chosen))
+        part.__dict__["_factor"] = factor
+        return part
+
+    @cached_property
+    def values(self) -> Array:
         """(entries, variants) in the order of the pattern."""
         s, w = self.model.structure, self.weight
         zero = np.zeros_like(w)
@@ -228,16 +237,16 @@ class System:
             found += [-first, -second, first, second]
         found += [self.slopes.mix_flow * a[s.loop_branch] for a in answer]
         found.append(self.slopes.mix_warm)
-        return np.concatenate([*found, self._diagonal(inverse_time)])
+        return np.concatenate([*found, self._diagonal()])
 
-    def _diagonal(self, inverse_time: Array) -> Array:
+    def _diagonal(self) -> Array:
         """Pins of islands, heat that is stored, and what keeps lonely places where they are."""
         s, width = self.model.structure, self.weight.shape[1]
         pinned = pin_weights(s.network, pins(s.network, self.open), self.weight)
         lonely = self._lonely()
         return np.concatenate([
             np.zeros((s.inside, width)) if pinned is None else pinned,
-            -inverse_time - lonely * 1.0,
+            -self.since.heat_rate - lonely * 1.0,
             -np.ones((s.mixes, width)),
         ])  # fmt: skip
 
@@ -260,7 +269,7 @@ class System:
         """Newton's step."""
         return self.answer(self.gap, self.state.mass_flow, self.energy, self.balance.mix)
 
-    def again(self, state: State) -> Step:
+    def left(self, state: State) -> Step:
         """What these same derivatives would still change at another state."""
         balance = residual(self.model, state)
         gap, energy = self.since.held(balance, state, self.pattern.nodes)

@@ -16,14 +16,23 @@ import numpy as np
 
 from flownet.equations.branch import CP, STILL, buoyancy, carried, flowing, heated, pressure_drop
 from flownet.equations.residual import heat_balance, mixed, overturned
-from flownet.equations.state import Model, State
+from flownet.equations.state import Model, State, Step
 from flownet.physics import air
-from flownet.schema.arrays import Array, Booleans, positive
-from flownet.solver import acceptance, newton
+from flownet.schema.arrays import Array, Booleans, positive, taken
+from flownet.solver import acceptance
 from flownet.solver import tolerances as tol
+from flownet.solver.active import Active, Ended, put
 from flownet.solver.elimination import Factor
 from flownet.solver.fixed_temperature import fans, nominal_flow
-from flownet.solver.jacobian import Step
+from flownet.solver.flow_balance import (
+    Conductances,
+    Drive,
+    FlowState,
+    along,
+    conductances,
+    drive,
+    largest_pressure,
+)
 from flownet.solver.network import solver
 from flownet.solver.tolerances import flow_scale, largest
 
@@ -41,18 +50,11 @@ class Passed(NamedTuple):
 class Kept(NamedTuple):
     """Factors that serve while no flow moves far from those they were made for."""
 
-    flow: newton.Conductances | None = None
+    flow: Conductances | None = None
     heat: Factor | None = None
     flow_moved: Array = np.zeros(1)  # (variants,) of the largest flow, in all since then
     heat_moved: Array = np.zeros(1)
     near: float = 0.0  # so far they serve
-
-    def take(self, chosen: Booleans) -> Kept:
-        """Those of some variants."""
-        flow = None if self.flow is None else self.flow.take(chosen)
-        heat = None if self.heat is None else self.heat.take(chosen)
-        moved = self.flow_moved[chosen], self.heat_moved[chosen]
-        return self._replace(flow=flow, heat=heat, flow_moved=moved[0], heat_moved=moved[1])
 
 
 class Going(NamedTuple):
@@ -74,45 +76,39 @@ class Going(NamedTuple):
 
 def alternate(model: Model, rest: State) -> Passed:
     """Passes from rest, at most `PASSES`, or `LAYERED`."""
-    most = tol.PASSES if model.structure.division is None else tol.LAYERED
     width = rest.mass_flow.shape[1]
     dipped, free_flow = fans(model, width)
     run = np.flatnonzero(~dipped.any(axis=0))
-    whole = _begin(model, rest)
-    settled, rounds = np.zeros(width, bool), np.zeros(width, int)
-    if not run.size:
-        return _passed(model, whole, settled, rounds)
-    part = model.take(run) if len(run) < width else model
-    going = newton.take(whole, run)
-    acting = _acting(part, len(run))
-    steep: Array | None = _steepness(part, free_flow[:, run])
-    still, near = np.zeros(len(run)), tol.NEAR if model.structure.inside < tol.LARGE else 0.0
-    kept, done = Kept(None, None, still, still, near), still > 0
-    for count in range(1, most + 1):
-        if not run.size:
-            break
+    ended = Ended(_begin(model, rest), np.zeros(width, bool), np.zeros(width, np.intp))
+    if run.size:
+        part = model.take(run) if len(run) < width else model
+        put(ended, run, _passes(part, taken(ended.state, run), free_flow[:, run]))
+    going: Going = ended.state
+    step = Step(going.flow_step * going.flow_left, np.zeros_like(going.pressure), going.warm_step)
+    state = model.state(going.flow, going.pressure, going.warm)
+    return Passed(state, ended.done, ended.done & (going.quiet >= 2), step, ended.rounds)
+
+
+def _passes(model: Model, going: Going, free_flow: Array) -> Ended:
+    """Of variants without a fan with a dip. Each is kept as it is when it is done, whatever its
+    neighbours do."""
+    width, s = free_flow.shape[1], model.structure
+    active, none = Active(going, width), np.zeros(width)
+    acting, steep = _acting(model, width), _steepness(model, free_flow)
+    kept = Kept(None, None, none, none, tol.NEAR if s.inside < tol.LARGE else 0.0)
+    for count in range(1, (tol.PASSES if s.division is None else tol.LAYERED) + 1):
         with np.errstate(all="ignore"):
-            going, kept = _one_pass(part, acting, going, steep, kept, count)
-        steep = None
-        if count < tol.WATCHED:
-            continue
-        good = _ready(part, going) & ~done  # kept as it is now, whatever its neighbours do
-        if good.any():
-            newton.put(whole, run[good], newton.take(going, good))
-            settled[run[good]], rounds[run[good]], done = True, count, done | good
-        if done.mean() > tol.THIN:
-            run, going, acting = run[~done], newton.take(going, ~done), newton.take(acting, ~done)
-            part, kept, done = model.take(run), kept.take(~done), done[~done]
-    left = ~done
-    newton.put(whole, run[left], newton.take(going, left))  # these have ended somewhere
-    rounds[run[left]] = most
-    return _passed(model, whole, settled, rounds)
-
-
-def _passed(model: Model, whole: Going, settled: Booleans, rounds: Array) -> Passed:
-    state = model.state(whole.flow, whole.pressure, whole.warm)
-    step = Step(whole.flow_step * whole.flow_left, np.zeros_like(whole.pressure), whole.warm_step)
-    return Passed(state, settled, settled & (whole.quiet >= 2), step, rounds)
+            going, kept = _one_pass(
+                model, acting, going, steep if count == 1 else None, kept, count
+            )
+        failed = np.zeros(len(active), bool)
+        good = _ready(model, going) if count >= tol.WATCHED else failed
+        going, model, acting, kept = active.settle(
+            going, good, failed, model, acting, kept, thin=tol.THIN
+        )
+        if not len(active):
+            break
+    return active.ended(going)
 
 
 def _begin(model: Model, rest: State) -> Going:
@@ -126,11 +122,11 @@ def _begin(model: Model, rest: State) -> Going:
     )  # fmt: skip
 
 
-def _acting(model: Model, width: int) -> newton.Drive:
+def _acting(model: Model, width: int) -> Drive:
     s = model.structure
     fixed = np.broadcast_to(model.outside_pressure, (len(s.outsides), width))
     floor = acceptance.pressure_floor(model)
-    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open, floor)
+    return drive(s.network, width, 0.0, fixed, 0.0, model.open, floor)
 
 
 def _steepness(model: Model, free_flow: Array) -> Array:
@@ -143,7 +139,7 @@ def _steepness(model: Model, free_flow: Array) -> Array:
 
 
 def _one_pass(
-    model: Model, acting: newton.Drive, going: Going, steep: Array | None, kept: Kept, count: int
+    model: Model, acting: Drive, going: Going, steep: Array | None, kept: Kept, count: int
 ) -> tuple[Going, Kept]:
     s = model.structure
     warm = model.state(going.flow, going.pressure, going.warm).temperature
@@ -178,15 +174,15 @@ def _worn(moved: Array, near: float, count: int) -> Booleans:
 
 
 def _flow_step(
-    model: Model, acting: newton.Drive, going: Going, own: air.Air, steep: Array | None,
+    model: Model, acting: Drive, going: Going, own: air.Air, steep: Array | None,
     kept: Kept, count: int,
 ) -> tuple[Going, Kept]:  # fmt: skip
     """One step of Newton's method for the flow at the temperatures of the moment."""
     network, watched, gap = model.structure.network, count >= tol.WATCHED, going.gap
     drop, slope = pressure_drop(model, going.flow, own)
     push = buoyancy(model, own) - drop + acting.push
-    here = newton.State(going.flow, drop, slope, going.pressure, going.quiet)
-    scale = newton.largest_pressure(acting, here)
+    here = FlowState(going.flow, drop, slope, going.pressure, going.quiet)
+    scale = largest_pressure(acting, here)
     rough = not watched and kept.near > 0
     if watched:
         gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)
@@ -196,13 +192,13 @@ def _flow_step(
         slope = slope if steep is None else np.maximum(slope, steep)
         slope = np.maximum(slope, tol.FLAT_HEAT * scale / flow_scale(going.flow))
         if kept.flow is None or worn.all():
-            made, worn = newton.conductances(network, acting, slope), np.ones(len(worn), bool)
+            made, worn = conductances(acting, slope), np.ones(len(worn), bool)
         else:
-            some = newton.take(acting, worn)
-            made = kept.flow.put(worn, newton.conductances(network, some, slope[:, worn]))
+            some = taken(acting, worn)
+            made = kept.flow.put(worn, conductances(some, slope[:, worn]))
         kept = kept._replace(flow=made, flow_moved=np.where(worn, 0.0, kept.flow_moved))
     assert kept.flow is not None
-    step, pressure = newton.along(network, acting, kept.flow, going.flow, push, rough)
+    step, pressure = along(acting, kept.flow, going.flow, push, rough)
     flow, size = going.flow + step, largest(step)
     moved = size / flow_scale(flow)
     rate = size / np.maximum(largest(going.flow_step), tol.TINY)

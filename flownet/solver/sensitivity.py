@@ -45,9 +45,8 @@ def derivatives(
     At a kink (a point of a curve, a value at which a law changes) it is the derivative of the side
     that the value itself belongs to.
     """
-    before = model.unknown_temperatures(found.state)
     pattern = Pattern(model.structure)
-    system = System(model, pattern, found.state, np.zeros(1), before)
+    system = System(model, pattern, found.state)
     loop = _loop(inputs, model, pattern, found)
     width = max(1, min(WIDEST, ENTRIES // max(len(model.structure.branches), 1)))
     for first in range(0, len(places), width):
@@ -107,14 +106,11 @@ def _answered(moved: Inputs, found: Steady, system: System) -> tuple[Model, Stat
     there = assemble(moved, s)
     flow, pressure = (np.repeat(x, width, axis=1) for x in found.state[:2])
     warm = np.repeat(system.model.unknown_temperatures(found.state), width, axis=1)
-    direct = residual(there, there.state(flow, pressure[: s.inside], warm))
+    state = there.state(flow, pressure[: s.inside], warm)
+    direct = residual(there, state)
     gap, energy, mix = (_slope(x) for x in (direct.pressure, direct.energy, direct.mix))
     answer = system.answer(gap, np.zeros((len(s.branches), width)), energy, mix)
-    return there, there.state(
-        flow + 1j * tol.STEP * answer.mass_flow,
-        pressure[: s.inside] + 1j * tol.STEP * answer.pressure,
-        warm + 1j * tol.STEP * answer.temperature,
-    )
+    return there, there.moved(state, answer, 1j * tol.STEP)
 
 
 def stepped(inputs: Inputs, places: Sequence[Place]) -> Inputs:

@@ -166,7 +166,7 @@ def _tried(inputs: Inputs, follow: Controls, net: Net, warm: Array) -> Trial:
     good = np.array([not words for words in found.status]) & ~fits
     if good.any():
         run = np.flatnonzero(good)
-        part, state = taken(made, run), State(*(x[:, run] for x in found.state))
+        part, state = taken(made, run), found.state.take(run)
         slope[:, :, run] = slopes(part, follow.take(run), net, state, warm[:, run])
     return Trial(reading, slope, found.status, np.asarray(fits))
 
@@ -176,8 +176,7 @@ def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array
     speeds, at a solved state. `inputs` have these speeds."""
     model = assemble(inputs, net.structure)
     width = state.mass_flow.shape[1]
-    before = model.unknown_temperatures(state)
-    system = System(model, net.pattern, state, np.zeros(width), before)
+    system = System(model, net.pattern, state)
     held = _held(inputs, follow)
     found = np.zeros((len(warm), len(warm), width))
     for sensor in np.flatnonzero(~speeds.fixed(follow.sensed)[:, 0]):
@@ -190,12 +189,7 @@ def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array
         gap, energy, mix = (x.imag / tol.STEP for x in (direct.pressure, direct.energy, direct.mix))
         shape = np.zeros((len(model.structure.branches), width))
         answer = system.answer(shape + gap, shape, energy, mix)
-        inside = model.structure.inside
-        after = there.state(
-            state.mass_flow + 1j * tol.STEP * answer.mass_flow,
-            state.pressure[:inside] + 1j * tol.STEP * answer.pressure,
-            before + 1j * tol.STEP * answer.temperature,
-        )
+        after = there.moved(state, answer, 1j * tol.STEP)
         found[:, sensor] = readings(moved, there, after, follow.sensed).imag / tol.STEP
     return found
 

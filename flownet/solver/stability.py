@@ -12,12 +12,12 @@ A mode that swings far more than it grows can be missed there.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from flownet.equations.state import Model, State
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, Booleans
 from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.network import flow_stable
@@ -26,16 +26,19 @@ if TYPE_CHECKING:
     import scipy.sparse as sp
 
 
-def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array, Array]:
-    """(variants,) whether disturbances die away; (compartments, variants) the growing mode;
-    (variants,) the longest implicit step in which it still grows, over the heat capacity [K/W].
+class Stability(NamedTuple):
+    """Of every variant."""
 
-    A mode is NaN where the flow itself is unstable.
-    """
+    stable: Booleans  # (variants,) disturbances die away
+    mode: Array  # (compartments, variants) that grows; NaN where the flow itself is unstable
+    longest: Array  # (variants,) implicit step in which it still grows, over the capacity [K/W]
+
+
+def stability(model: Model, pattern: Pattern, state: State) -> Stability:
+    """Whether states are stable, and how they are not."""
     width = state.mass_flow.shape[1]
-    before = model.unknown_temperatures(state)
-    system = System(model, pattern, state, np.zeros(width), before)
-    calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
+    system = System(model, pattern, state)
+    calm = flow_calm(system)
     found, longest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
     dense = pattern.nodes <= tol.DENSE_MODES
     thermal = system.thermal() if dense else None
@@ -49,7 +52,13 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
             calm[variant] = False
             found[:, variant] = mode / np.max(abs(mode))
             longest[variant] = value.real / abs(value) ** 2
-    return calm, found, longest
+    return Stability(calm, found, longest)
+
+
+def flow_calm(system: System) -> Booleans:
+    """(variants,) whether the flow itself is stable, also against the columns that it turns."""
+    network = system.model.structure.network
+    return flow_stable(network, -system.slopes.gap[0], system.open)
 
 
 def _fastest(thermal: Array) -> tuple[complex, Array]:

@@ -81,6 +81,7 @@ HOT, HOT_OUTER = 300.0, 1500  # K above the outside: time steps where heat may h
 RUNAWAY = 1500.0  # K above the outside, from where no march comes back below the 500 K of the rule
 WARM_ERROR, FLOW_ERROR, OWN_ERROR = 0.2, 1e-3, 0.05  # of a step: K; of the largest flow; of its own
 MOST_WRONG = 1.5  # of these
+CAUTION, STRAIGHT = 0.9, 1e-12  # of the step that would be as wrong as allowed; the least error
 FIRST, LONG, LONGEST, SHORTEST = 1e-3, 20.0, 1e12, 1e-9  # s: the first time step at most; see next
 SMALL_MOVE, KEPT_MOVE = 0.2, 3.0  # K in a long step: steady Newton is tried; it may move so far
 LONGER, SHORTER = 4.0, 0.2

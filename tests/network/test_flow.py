@@ -349,7 +349,7 @@ def stuck():
 def test_search_needs_the_pressures_in_its_slope(monkeypatch):
     """Without them, equal on paper, the slope of small flows drowns and the search is lost."""
     assert stuck() == 0
-    monkeypatch.setattr(flow, "_target", lambda network, acting, pressure: acting.push)
+    monkeypatch.setattr(flow, "_target", lambda acting, pressure: acting.push)
     assert stuck() > 0  # in how many of them is a matter of round-off
 
 

@@ -42,8 +42,7 @@ def states_of(case, monkeypatch):
 def test_the_ladder_finds_what_all_eigenvalues_tell(case, monkeypatch):
     """numpy.linalg.eigvals of the whole Jacobian of heat is the general-purpose check."""
     for model, pattern, state, (calm, _, _) in states_of(case, monkeypatch):
-        width, warm = len(calm), model.unknown_temperatures(state)
-        thermal = System(model, pattern, state, np.zeros(width), warm).thermal()
+        thermal = System(model, pattern, state).thermal()
         with monkeypatch.context() as patched:
             patched.setattr(tolerances, "DENSE_MODES", 0)
             found, mode, pace = modes.stability(model, pattern, state)

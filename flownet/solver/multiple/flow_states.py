@@ -18,18 +18,11 @@ from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import flow as flows
 from flownet.solver import tolerances as tol
+from flownet.solver.flow_balance import FlowResult, FlowState, Law, balanced, drive
+from flownet.solver.flow_startup import nearest
 from flownet.solver.multiple.monotone_pieces import Kept, Pieces, of_branches
 from flownet.solver.network import flow_stable, pins
-from flownet.solver.newton import (
-    FlowResult,
-    Law,
-    State,
-    balanced,
-    direction,
-    drive,
-    largest_pressure,
-)
-from flownet.solver.tolerances import flow_scale, largest
+from flownet.solver.tolerances import largest
 
 
 class Effort(NamedTuple):
@@ -346,25 +339,15 @@ def polished(setting: Setting, flow: Array) -> tuple[Array, Array, Booleans]:
     where it got there."""
     network, count = setting.network, flow.shape[1]
     acting = drive(network, count, setting.push, setting.fixed, 0.0, setting.open)
-    dipped = setting.dipped
-    scale = np.array([[one.scale] for one in setting.pieces])
-    pressure = np.zeros((network.nodes, count))
-    state = State(flow, *setting.law(flow), pressure, np.full(count, np.inf))
-    for _ in range(tol.POLISH if count else 0):
-        with np.errstate(all="ignore"):
-            least = tol.FLAT_FLOW * largest_pressure(acting, state)
-            least = least / flow_scale(state.flow)
-            slope = np.where(abs(state.slope) < least, least, state.slope)
-            step, pressure, _ = direction(
-                network, acting, state.flow, slope, acting.push - state.drop
-            )
-            step = np.where(np.isfinite(step).all(axis=0), step, 0.0)
-            moved = np.max(abs(step[dipped]) / scale, axis=0, initial=0.0)
-            step = step * np.minimum(1.0, tol.REACH / np.maximum(moved, tol.REACH))
-        flow = state.flow + step
-        state = State(flow, *setting.law(flow), np.nan_to_num(pressure), largest(step))
-        if balanced(network, acting, state).all():
-            break
+    dipped, scale = setting.dipped, np.array([[one.scale] for one in setting.pieces])
+    still, far = np.zeros((network.nodes, count)), np.full(count, np.inf)
+
+    def most(step: Array) -> Array:
+        moved = largest(step[dipped] / scale)
+        share: Array = np.minimum(1.0, tol.REACH / np.maximum(moved, tol.REACH))
+        return share
+
+    state = FlowState(flow, *setting.law(flow), still, far)
+    state = nearest(setting.law, acting, state, tol.POLISH if count else 0, most)
     fixed = np.broadcast_to(setting.fixed, (len(setting.fixed), count))
-    whole = np.concatenate([state.pressure, fixed])
-    return state.flow, whole, balanced(network, acting, state)
+    return state.flow, np.concatenate([state.pressure, fixed]), balanced(acting, state)

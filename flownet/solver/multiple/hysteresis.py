@@ -14,10 +14,11 @@ from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array, Booleans
 from flownet.solver import fixed_temperature, pseudo_transient, steady
 from flownet.solver import tolerances as tol
-from flownet.solver.jacobian import Pattern, linearised
+from flownet.solver.active import written
+from flownet.solver.coupled import settled as coupled
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.multiple.operating_points import repeated
-from flownet.solver.network import flow_stable
-from flownet.solver.pseudo_transient import _pick, _put
+from flownet.solver.stability import flow_calm
 from flownet.solver.tolerances import largest
 
 
@@ -35,9 +36,8 @@ def settled(model: Model, pattern: Pattern, state: State) -> tuple[State, Boolea
     moves = largest(moving.mass_flow) > tol.NO_FLOW
     left = np.flatnonzero(~done & moves)
     if left.size:
-        part, begin = model.take(left), _pick(moving, left)
-        marched, done[left], _ = pseudo_transient.from_rest(part, pattern, begin)
-        found = _put(found, left, marched)
+        marched = pseudo_transient.march(model.take(left), pattern, moving.take(left))
+        found, done = written((found, done), left, (marched.state, marched.done))
     return found, done & air.converged
 
 
@@ -49,7 +49,7 @@ def restarted(
     `state`: one variant, where it begins. Fans whose way does not settle are left out.
     """
     fans = [fan.path for fan in inputs.enclosure.fans.values() if _runs(model, fan.path)]
-    count, nothing = len(fans), _pick(state, np.zeros(0, int))
+    count, nothing = len(fans), state.take(np.zeros(0, int))
     if not count:
         return (), nothing
     words = np.full((count, count), "running")
@@ -57,14 +57,14 @@ def restarted(
     off = assemble(inputs.changed(
         {f"{path}.state": row.copy() for path, row in zip(fans, words, strict=True)}, count
     ), model.structure)  # fmt: skip
-    begin = _pick(state, np.zeros(count, int))
+    begin = state.take(np.zeros(count, int))
     without, first = settled(off, pattern, begin)
     if not first.any():
         return (), nothing
     good = np.flatnonzero(first)
-    after, second = settled(repeated(model, len(good)), pattern, _pick(without, good))
+    after, second = settled(repeated(model, len(good)), pattern, without.take(good))
     good = good[second]
-    return tuple(fans[i] for i in good), _pick(after, np.flatnonzero(second))
+    return tuple(fans[i] for i in good), after.take(second)
 
 
 def _runs(model: Model, path: str) -> bool:
@@ -104,11 +104,9 @@ def loaded(inputs: Inputs, model: Model, pattern: Pattern) -> State | None:
 
 def _loaded_more(model: Model, pattern: Pattern, before: State) -> tuple[State, bool]:
     """The next state: near the last one, or where time leads when that is gone or unstable."""
-    warm = model.unknown_temperatures(before)
-    trial = pseudo_transient.newton(
-        model, pattern, before, np.zeros(1), warm, rounds=tol.DIRECT_ROUNDS, tight=True
-    )
-    if trial.settled[0] and _near(model, before, trial.state) and _calm(model, trial.state):
+    trial = coupled(model, pattern, before, tol.DIRECT_ROUNDS)
+    near = trial.done[0] and _near(model, before, trial.state)
+    if near and flow_calm(System(model, pattern, trial.state))[0]:
         return trial.state, True
     state, done = settled(model, pattern, before)
     return state, bool(done[0])
@@ -125,8 +123,3 @@ def _alike(model: Model, before: State, after: State) -> Booleans:
     moved = abs(after.mass_flow - before.mass_flow)
     near: Booleans = np.asarray((~dipped | (moved <= tol.JUMP * free_flow)).all(axis=0))
     return near
-
-
-def _calm(model: Model, state: State) -> bool:
-    slope = -linearised(model, state)[1].gap[0]
-    return bool(flow_stable(model.structure.network, slope, np.asarray(model.open))[0])

@@ -14,7 +14,7 @@ import numpy as np
 
 from flownet.schema.arrays import Array, Integers
 from flownet.solver import tolerances as tol
-from flownet.solver.newton import Law
+from flownet.solver.flow_balance import Law
 
 
 class Pieces(NamedTuple):

@@ -15,12 +15,14 @@ import numpy as np
 from flownet.equations.branch import branch_state, branches
 from flownet.equations.state import Model, Promise, State
 from flownet.schema.arrays import Array, Booleans, Integers
-from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability, steady
+from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability
 from flownet.solver import tolerances as tol
-from flownet.solver.jacobian import Pattern, System
+from flownet.solver.active import written
+from flownet.solver.coupled import heated, polished
+from flownet.solver.coupled import settled as coupled
+from flownet.solver.jacobian import Pattern
 from flownet.solver.multiple import flow_states
 from flownet.solver.multiple.flow_states import Effort, FlowStates, Setting
-from flownet.solver.pseudo_transient import _pick, _put
 
 
 class Search(NamedTuple):
@@ -73,7 +75,7 @@ def search(model: Model, pattern: Pattern, known: State, how: Search) -> Points:
         place = _unsearched(model, found, done)
         if place is None:
             break
-        here = _pick(found, place)
+        here = found.take(place)
         done.append(here.temperature)
         flows = at_temperatures(model, here, how.effort)
         if flows is None:
@@ -110,7 +112,7 @@ def measured(
 ) -> Points:
     """States with their promise and stability."""
     several = repeated(model, state.mass_flow.shape[1])
-    state, kept = steady._polished(several, pattern, state)
+    state, kept = polished(several, pattern, state)
     stable, _, _ = stability.stability(several, pattern, state)
     rising = branches(several, state).slope < 0
     return Points(state, kept, stable, rising, *sure)
@@ -157,20 +159,13 @@ def _coupled(model: Model, pattern: Pattern, here: State, flows: FlowStates) -> 
     several = repeated(model, count)
     warm = np.repeat(model.unknown_temperatures(here), count, axis=1)
     start = several.state(flows.mass_flow, flows.pressure[: pattern.nodes], warm)
-    with np.errstate(all="ignore"):
-        rise = System(several, pattern, start, np.zeros(count), warm).frozen_flow()
-        wild = ~(np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < tol.GUESS_RISE)
-    guess = warm + np.where(wild, 0.0, np.nan_to_num(rise))
     state, settled = start, np.zeros(count, bool)
-    for begin in (guess, warm):
+    for begin in (heated(several, pattern, start)[0], start):
         left = np.flatnonzero(~settled)
         if left.size:
-            part, own = several.take(left), begin[:, left]
-            at = part.state(start.mass_flow[:, left], start.pressure[: pattern.nodes, left], own)
-            trial = pseudo_transient.newton(
-                part, pattern, at, np.zeros(len(left)), own, rounds=tol.POINT_ROUNDS, tight=True
-            )
-            state, settled[left] = _put(state, left, trial.state), trial.settled
+            part = several.take(left)
+            trial = coupled(part, pattern, begin.take(left), tol.POINT_ROUNDS)
+            state, settled = written((state, settled), left, (trial.state, trial.done))
     return _kept(several, pattern, state, settled)
 
 
@@ -185,7 +180,7 @@ def _marched(model: Model, pattern: Pattern, known: State, count: int) -> State:
     start = fixed_temperature.flow(
         several, several.state(rest.mass_flow, rest.pressure[: pattern.nodes], spread)
     )
-    state, settled, _ = pseudo_transient.from_rest(several, pattern, start)
+    state, settled, _ = pseudo_transient.march(several, pattern, start)
     return _kept(several, pattern, state, settled)
 
 
@@ -193,17 +188,17 @@ def _kept(several: Model, pattern: Pattern, state: State, settled: Booleans) -> 
     """Those that keep the promise of a result."""
     some = np.flatnonzero(settled)
     if not some.size:
-        return _pick(state, some)
+        return state.take(some)
     part = several.take(some)
-    state, kept = steady._polished(part, pattern, _pick(state, some))
+    state, kept = polished(part, pattern, state.take(some))
     sound = [not words for words in acceptance.failures(part, state, kept)]
-    return _pick(state, np.flatnonzero(sound))
+    return state.take(np.flatnonzero(sound))
 
 
 def _added(model: Model, found: State, more: State) -> State:
     """States with those that differ from all before."""
     for place in range(more.mass_flow.shape[1]):
-        new = _pick(more, np.array([place]))
+        new = more.take([place])
         if matching(model, found, new) is None:
             found = State(*(np.concatenate(p, axis=1) for p in zip(found, new, strict=True)))
     return found
