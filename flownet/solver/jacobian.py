@@ -141,7 +141,7 @@ class Pattern:
     """
 
     def __init__(self, s: Structure) -> None:
-        n = s.inside
+        n, self.structure = s.inside, s
         self.nodes, self.size = n, 2 * n + s.mixes
         self.pressures, self.temperatures = slice(0, n), slice(n, 2 * n)
         warm = np.full(n + len(s.outsides) + s.mixes, -1)

@@ -68,8 +68,7 @@ def _loop(inputs: Inputs, model: Model, pattern: Pattern, found: Steady) -> Loop
     if follow is None:
         return None
     warm = speeds.readings(inputs, model, found.state, follow.sensed)
-    net = speed_control.Net(model.structure, pattern)
-    slope = speed_control.slopes(inputs, follow, net, found.state, warm)[:, :, 0]
+    slope = speed_control.slopes(inputs, follow, pattern, found.state, warm)[:, :, 0]
     inverse = np.linalg.inv(np.eye(len(slope)) - slope)
     return Loop(follow.sensed, warm, inverse, inputs.columns["fan"]["speed"].real)
 
