@@ -33,6 +33,7 @@ from flownet.solver.flow_balance import (
     largest_pressure,
     padded,
     result,
+    width,
 )
 from flownet.solver.newton import Way
 from flownet.solver.tolerances import largest
@@ -71,26 +72,16 @@ def solve(
     node belongs to a group whose first node has p = 0. A variant that does not converge within
     `iterations` says so in the result, with its worst branch.
     """
-    outside = np.zeros((network.fixed, 1)) if fixed is None else fixed
-    is_open = True if open is None else open
-    inflow = 0.0 if injection is None else injection
-    first = _first_flow(network, start_flow, nominal, (push, outside, inflow, is_open))
+    started = start_flow is not None
+    usual = tol.NOMINAL_FLOW if nominal is None else nominal
+    chosen = usual if start_flow is None else start_flow
+    variants = width(chosen, push, fixed, injection, open)
+    first = np.broadcast_to(chosen, (len(network.start), variants))
     slope = law(first)[1]
-    acting = drive(network, slope.shape[1], push, outside, inflow, is_open, floor)
-    state = _begin(law, acting, first, slope, start_flow is not None)
-    problem = Flow(law, select or padded(law, slope.shape[1]), acting)
-    found = newton.solve(problem, state, slope.shape[1], iterations)
-    return result(acting, outside, found)
-
-
-def _first_flow(
-    network: Network, start: Array | None, nominal: Array | None, others: tuple[Array | float, ...]
-) -> Array:
-    """Flows at which slopes are first taken, for as many variants as anything given has."""
-    chosen = start if start is not None else tol.NOMINAL_FLOW if nominal is None else nominal
-    shapes = [np.shape(given)[-1:] for given in (chosen, *others)]
-    shape = np.broadcast_shapes((len(network.start), 1), *shapes)
-    return np.broadcast_to(chosen, shape)
+    acting = drive(network, push, fixed, injection, open, floor, first, slope)
+    state = _begin(law, acting, first, slope, started)
+    problem = Flow(law, select or padded(law, len(acting.given)), acting)
+    return result(acting, newton.solve(problem, state, len(acting.given), iterations))
 
 
 def _begin(law: Law, acting: Drive, first: Array, slope: Array, started: bool) -> FlowState:
@@ -99,6 +90,7 @@ def _begin(law: Law, acting: Drive, first: Array, slope: Array, started: bool) -
     flow = first * acting.open if started else np.zeros(acting.push.shape)
     still = np.zeros(acting.injection.shape)
     steep = np.maximum(slope, np.maximum(tol.FLAT_FLOW * largest(slope), tol.TINY))
+    steep = np.broadcast_to(steep, flow.shape)
     if started or acting.injection.any():
         flow = flow + direction(acting, flow, steep, np.zeros(flow.shape))[0]
         drop, slope = law(flow)

@@ -7,7 +7,7 @@ that led to it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -42,6 +42,7 @@ class Drive(NamedTuple):
     network: Network
     push: Array  # (branches, variants) what is given, with the difference of fixed pressures
     given: Array  # (variants,) largest given push or pressure, or what "largest" is at least
+    outside: Array  # (fixed nodes, variants) pressures
     injection: Array  # (nodes, variants)
     open: Booleans  # (branches, variants)
     pinned: Booleans  # (nodes, variants)
@@ -57,24 +58,34 @@ class FlowState(NamedTuple):
     moved: Array  # (variants,) largest change of a flow in the last step
 
 
+def width(*given: Any) -> int:
+    """Number of variants of arrays that may each have 1, of numbers and of None."""
+    return int(np.broadcast_shapes((1,), *(np.shape(each)[-1:] for each in given))[0])
+
+
 def drive(
-    network: Network,
-    variants: int,
-    push: Array | float,
-    fixed: Array,
-    injection: Array | float,
-    open: Booleans | bool,
-    floor: Array | float = tol.PRESSURE_FLOOR,
-) -> Drive:
-    """All that acts, in full shape. `floor`: the least that "largest pressure" shall mean [Pa]."""
+    network: Network, push: Array | float, fixed: Array | None, injection: Array | float | None,
+    open: Booleans | bool | None, floor: Array | float, *others: Array,
+) -> Drive:  # fmt: skip
+    """All that acts, for as many variants as anything given has, `others` too.
+
+    `fixed`: pressures of fixed nodes [Pa]; None: 0; `open`: None: all are; `floor`: the least that
+    "largest pressure" shall mean [Pa].
+    """
+    outside = np.zeros((network.fixed, 1)) if fixed is None else fixed
+    is_open = True if open is None else open
+    inflow = 0.0 if injection is None else injection
+    variants = width(push, outside, inflow, is_open, *others)
     branches, nodes = (len(network.start), variants), (network.nodes, variants)
-    given, is_open = np.broadcast_to(push, branches), np.broadcast_to(open, branches)
-    pressure = np.concatenate([np.zeros(nodes), np.broadcast_to(fixed, (len(fixed), variants))])
+    given, is_open = np.broadcast_to(push, branches), np.broadcast_to(is_open, branches)
+    outside = np.broadcast_to(outside, (len(outside), variants))
+    pressure = np.concatenate([np.zeros(nodes), outside])
     return Drive(
         network,
         given + pressure[network.start] - pressure[network.end],
         np.maximum(np.maximum(largest(given * is_open), largest(pressure)), floor),
-        np.broadcast_to(injection, nodes),
+        outside,
+        np.broadcast_to(inflow, nodes),
         is_open,
         pins(network, is_open),
     )
@@ -178,14 +189,13 @@ def padded(law: Law, variants: int) -> Select:
     return select
 
 
-def result(acting: Drive, fixed: Array, found: Ended) -> FlowResult:
+def result(acting: Drive, found: Ended) -> FlowResult:
     """What the caller gets of `FlowState`s."""
     state: FlowState = found.state
     gap, variants = abs(imbalance(acting, state)), len(found.done)
-    outside = np.broadcast_to(fixed, (len(fixed), variants))
     return FlowResult(
         mass_flow=state.flow,
-        pressure=np.concatenate([state.pressure, outside]),
+        pressure=np.concatenate([state.pressure, acting.outside]),
         converged=found.done,
         stable=flow_stable(acting.network, state.slope, acting.open),
         iterations=found.rounds,

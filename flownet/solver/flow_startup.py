@@ -30,6 +30,7 @@ from flownet.solver.flow_balance import (
     largest_pressure,
     padded,
     result,
+    width,
 )
 from flownet.solver.tolerances import flow_scale, largest
 
@@ -83,20 +84,15 @@ def from_rest(
     the largest flow (where nothing tells which way, so that the flow of the branch that takes
     most part in it grows) and goes on, at most four times; then it is returned as not stable.
     """
-    outside = np.zeros((network.fixed, 1)) if fixed is None else fixed
-    is_open = True if open is None else open
-    inflow = 0.0 if injection is None else injection
-    given = (push, outside, inflow, is_open, inertance, dipped, flow_scale)
-    widths = [np.shape(x)[-1:] for x in given]
-    still = np.zeros(np.broadcast_shapes((len(network.start), 1), *widths))
-    acting = drive(network, law(still)[0].shape[1], push, outside, inflow, is_open, floor)
+    given = push, fixed, injection, open, inertance, dipped, flow_scale
+    still = np.zeros((len(network.start), width(*given)))
+    acting = drive(network, push, fixed, injection, open, floor, law(still)[0])
     shape = acting.push.shape
     moving = np.broadcast_to(dipped, shape) & acting.open
     scale = np.where(moving, np.broadcast_to(flow_scale, shape), 1.0)
     fans = _Fans(np.broadcast_to(inertance, shape) + 0.0, moving, scale)
     march = _begin(law, acting, fans, still if start_flow is None else start_flow)
-    found = _march(law, select or padded(law, shape[1]), acting, fans, march, steps)
-    return result(acting, outside, found)
+    return result(acting, _march(law, select or padded(law, shape[1]), acting, fans, march, steps))
 
 
 def _begin(law: Law, acting: Drive, fans: _Fans, start: Array) -> _March:

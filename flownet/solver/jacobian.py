@@ -226,8 +226,12 @@ class System:
     @cached_property
     def values(self) -> Array:
         """(entries, variants) in the order of the pattern."""
-        s, w = self.model.structure, self.weight
-        zero = np.zeros_like(w)
+        s = self.model.structure
+        pinned = pin_weights(s.network, pins(s.network, self.open), self.weight)
+        return self._values(self.weight, 0.0 if pinned is None else pinned)
+
+    def _values(self, w: Array, pinned: Array | float) -> Array:
+        s, zero = self.model.structure, np.zeros_like(w)
         answer = (w, -w, w * self.slopes.gap[1], w * self.slopes.gap[2])  # of dm to the unknowns
         found = [*answer, *(-a for a in answer)]
         for energy in (self.slopes.to_start, self.slopes.to_end):
@@ -236,28 +240,17 @@ class System:
         for first, second in (self.slopes.wall, self.slopes.exchange):
             found += [-first, -second, first, second]
         found += [self.slopes.mix_flow * a[s.loop_branch] for a in answer]
-        found.append(self.slopes.mix_warm)
-        return np.concatenate([*found, self._diagonal()])
-
-    def _diagonal(self) -> Array:
-        """Pins of islands, heat that is stored, and what keeps lonely places where they are."""
-        s, width = self.model.structure, self.weight.shape[1]
-        pinned = pin_weights(s.network, pins(s.network, self.open), self.weight)
-        lonely = self._lonely()
-        return np.concatenate([
-            np.zeros((s.inside, width)) if pinned is None else pinned,
-            -self.since.heat_rate - lonely * 1.0,
-            -np.ones((s.mixes, width)),
-        ])  # fmt: skip
+        held, mixed = np.zeros((s.inside, w.shape[1])), np.ones((s.mixes, w.shape[1]))
+        stored = held - self.since.heat_rate - self._lonely() * 1.0
+        return np.concatenate([*found, self.slopes.mix_warm, held + pinned, stored, -mixed])
 
     def _lonely(self) -> Array:
-        """(compartments, variants) true where no open branch, wall or exchange leads."""
-        s = self.model.structure
-        ends = s.into["start"] @ (self.open * 1.0) + s.into["end"] @ (self.open * 1.0)
-        for name in ("wall", "exchange"):
-            for side in ("start", "end"):
-                things = s.into[f"{name}_{side}"]
-                ends = ends + np.asarray(things.sum(axis=1))
+        """(compartments, variants) true where no open branch, wall or exchange leads: they stay
+        where they are."""
+        into, open = self.model.structure.into, self.open * 1.0
+        ends = into["start"] @ open + into["end"] @ open
+        for name in ("wall_start", "wall_end", "exchange_start", "exchange_end"):
+            ends = ends + np.asarray(into[name].sum(axis=1))
         lonely: Array = ends == 0
         return lonely
 
@@ -303,17 +296,8 @@ class System:
 
     def frozen_flow(self) -> Array:
         """(temperatures, variants) change that balances heat if no flow changed."""
-        s, n = self.model.structure, self.pattern.nodes
-        count, zero = 16 * len(s.branches), np.zeros_like(self.weight)
-        values = self.values.copy()
-        keep = [zero] * 8
-        for energy in (self.slopes.to_start, self.slopes.to_end):
-            keep += [zero, zero, energy[1], energy[2]]
-        values[:count] = np.concatenate(keep)
-        tail = 4 * (len(s.wall_start) + len(s.exchange_start))
-        loops = len(s.loop_branch)
-        values[count + tail : count + tail + 4 * loops] = 0.0
-        values[-self.pattern.size :][:n] = 1.0
+        n = self.pattern.nodes
+        values = self._values(np.zeros_like(self.weight), 1.0)
         still = np.zeros((n, self.weight.shape[1]))
         right = np.concatenate([still, -self.energy, -self.balance.mix])
         return _solver(self.pattern, values)(right)[n:]
@@ -329,37 +313,34 @@ class System:
         return found
 
 
-def _solver(pattern: Pattern, values: Array) -> Solve:
-    """One factorisation a variant; of one alone, any number of right sides (size, sides)."""
-    if pattern.size <= tol.DENSE:
-        return _dense_solver(pattern.full(values))
-    from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
-
-    factors = [splu(pattern.sparse(values[:, v])) for v in range(values.shape[1])]
-    if len(factors) == 1:
-        return factors[0].solve  # type: ignore[no-any-return]
-    return lambda right: np.stack([f.solve(right[:, v]) for v, f in enumerate(factors)], axis=1)
-
-
 Solve: TypeAlias = Callable[[Array], Array]
-"""Right sides -> unknowns, (size, variants)."""
+"""Right sides -> unknowns, (size, variants); of one variant, any number of right sides."""
 
 
-def _dense_solver(full: Array) -> Solve:
-    """LU with pivoting and row scaling, one LAPACK call a variant."""
+def _solver(pattern: Pattern, values: Array) -> Solve:
+    """One factorisation a variant, sparse where matrices are large."""
+    each: list[Solve]
+    if pattern.size <= tol.DENSE:
+        each = [_dense(full) for full in pattern.full(values)]
+    else:
+        from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
+
+        each = [splu(pattern.sparse(column)).solve for column in values.T]
+    if len(each) == 1:
+        return each[0]
+    return lambda right: np.stack([f(right[:, v]) for v, f in enumerate(each)], axis=1)
+
+
+def _dense(full: Array) -> Solve:
+    """LU with pivoting and row scaling."""
     from scipy.linalg.lapack import dgetrf, dgetrs  # noqa: PLC0415
 
-    scale = np.max(abs(full), axis=2)
+    scale = np.max(abs(full), axis=1)
     scale = 1 / np.where(scale == 0, 1.0, scale)
-    factors = [dgetrf((full[v] * scale[v][:, None]).T) for v in range(len(full))]
+    lu, pivots, _ = dgetrf((full * scale[:, None]).T)
 
     def solve(right: Array) -> Array:
-        if len(factors) == 1:
-            lu, pivots, _ = factors[0]
-            return dgetrs(lu, pivots, right * scale.T, trans=1)[0]  # type: ignore[no-any-return]
-        found = np.empty_like(right)
-        for v, (lu, pivots, _) in enumerate(factors):
-            found[:, v] = dgetrs(lu, pivots, right[:, v] * scale[v], trans=1)[0]
-        return found
+        scaled = (right.T * scale).T
+        return dgetrs(lu, pivots, scaled, trans=1)[0]  # type: ignore[no-any-return]
 
     return solve

@@ -94,7 +94,9 @@ def _passes(model: Model, going: Going, free_flow: Array) -> Ended:
     neighbours do."""
     width, s = free_flow.shape[1], model.structure
     active, none = Active(going, width), np.zeros(width)
-    acting, steep = _acting(model, width), _steepness(model, free_flow)
+    steep = _steepness(model, free_flow)
+    floor, outside = acceptance.pressure_floor(model), model.outside_pressure
+    acting = drive(s.network, 0.0, outside, 0.0, model.open, floor, free_flow)
     kept = Kept(None, None, none, none, tol.NEAR if s.inside < tol.LARGE else 0.0)
     for count in range(1, (tol.PASSES if s.division is None else tol.LAYERED) + 1):
         with np.errstate(all="ignore"):
@@ -120,13 +122,6 @@ def _begin(model: Model, rest: State) -> Going:
         none.copy(), np.full(flow.shape, np.inf), np.full(warm.shape, np.inf), none + 1,
         none + np.inf, none + 1,
     )  # fmt: skip
-
-
-def _acting(model: Model, width: int) -> Drive:
-    s = model.structure
-    fixed = np.broadcast_to(model.outside_pressure, (len(s.outsides), width))
-    floor = acceptance.pressure_floor(model)
-    return drive(s.network, width, 0.0, fixed, 0.0, model.open, floor)
 
 
 def _steepness(model: Model, free_flow: Array) -> Array:

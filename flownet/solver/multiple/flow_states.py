@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.equations.topology import Network
-from flownet.schema.arrays import Array, Booleans, Integers
+from flownet.schema.arrays import Array, Booleans, Integers, taken
 from flownet.solver import flow as flows
 from flownet.solver import tolerances as tol
 from flownet.solver.flow_balance import FlowResult, FlowState, Law, balanced, drive
@@ -153,7 +153,7 @@ def _solved(
 def _solved_block(
     setting: Setting, kept: Kept, here: Integers, given: Array | None, start: Array | None
 ) -> FlowResult:
-    law, width = kept.select(here), len(here)
+    law, width = kept.take(here), len(here)
     open_ = np.broadcast_to(setting.open, (len(setting.open), width))
     injection, imposed = None, np.zeros(open_.shape)
     if given is not None:
@@ -164,7 +164,7 @@ def _solved_block(
     with np.errstate(all="ignore"):
         found = flows.solve(
             setting.network, law, push=setting.push, fixed=setting.fixed, open=open_,
-            injection=injection, start_flow=begin, nominal=setting.nominal, select=law.select,
+            injection=injection, start_flow=begin, nominal=setting.nominal, select=law.take,
         )  # fmt: skip
     found.mass_flow[:] += imposed
     return found
@@ -180,10 +180,6 @@ class _Scan(NamedTuple):
     at: Array  # (variants,) its flow
     low: Array  # (dipped, variants); the fan's own are infinite
     high: Array
-
-    def take(self, chosen: Integers) -> _Scan:
-        """Some of them."""
-        return _Scan(self.fan[chosen], self.at[chosen], self.low[:, chosen], self.high[:, chosen])
 
     def moved(self, at: Array) -> _Scan:
         """The same at other flows."""
@@ -201,12 +197,12 @@ def _one_rising(setting: Setting, effort: Effort) -> tuple[Array, bool]:
     groups = misfit.reshape(-1, effort.grid)
     first, second = _brackets(groups)
     near = _nearly(groups)
-    low, high = scans.take(first), scans.take(second)
+    low, high = taken(scans, first), taken(scans, second)
     if len(near):
         finer = _finer(scans, near)
         more, _, _ = _misfits(setting, finer)
         again, after = _brackets(more.reshape(-1, tol.FINER))
-        low, high = _joined(low, finer.take(again)), _joined(high, finer.take(after))
+        low, high = _joined(low, taken(finer, again)), _joined(high, taken(finer, after))
     return _rooted(setting, low, high), complete and bool(sound.all())
 
 
@@ -282,7 +278,7 @@ def _finer(scans: _Scan, near: Integers) -> _Scan:
     """Flows between the neighbours of each of these."""
     low, high = scans.at[near - 1], scans.at[near + 1]
     share = np.linspace(0.0, 1.0, tol.FINER)
-    again = scans.take(np.repeat(near, tol.FINER))
+    again = taken(scans, np.repeat(near, tol.FINER))
     return again.moved((low[:, None] + share * (high - low)[:, None]).ravel())
 
 
@@ -338,7 +334,9 @@ def polished(setting: Setting, flow: Array) -> tuple[Array, Array, Booleans]:
     """Newton's method from flows that conserve mass to states near them: flows, pressures, and
     where it got there."""
     network, count = setting.network, flow.shape[1]
-    acting = drive(network, count, setting.push, setting.fixed, 0.0, setting.open)
+    acting = drive(
+        network, setting.push, setting.fixed, 0.0, setting.open, tol.PRESSURE_FLOOR, flow
+    )
     dipped, scale = setting.dipped, np.array([[one.scale] for one in setting.pieces])
     still, far = np.zeros((network.nodes, count)), np.full(count, np.inf)
 
@@ -349,5 +347,5 @@ def polished(setting: Setting, flow: Array) -> tuple[Array, Array, Booleans]:
 
     state = FlowState(flow, *setting.law(flow), still, far)
     state = nearest(setting.law, acting, state, tol.POLISH if count else 0, most)
-    fixed = np.broadcast_to(setting.fixed, (len(setting.fixed), count))
-    return state.flow, np.concatenate([state.pressure, fixed]), balanced(acting, state)
+    pressure = np.concatenate([state.pressure, acting.outside])
+    return state.flow, pressure, balanced(acting, state)

@@ -113,7 +113,7 @@ class Kept:
         slope[self.dipped] = np.where(own == held, on_piece, self.steep)
         return drop, slope
 
-    def select(self, chosen: Integers, /) -> Kept:
+    def take(self, chosen: Integers, /) -> Kept:
         """The law of some choices."""
         return replace(self, low=self.low[:, chosen], high=self.high[:, chosen])
 
