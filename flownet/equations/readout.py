@@ -57,10 +57,8 @@ def _results(
     })  # fmt: skip
     walls, swapped = heat_aside(model, state.temperature)
     whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
-    width = state.mass_flow.shape[1]
-    totals = _totals(inputs, model, state, here, fans, walls)
-    given = inputs.as_given()
-    case = given.enclosure
+    width, given = state.mass_flow.shape[1], inputs.as_given()
+    totals, case = _totals(inputs, model, state, here, fans, walls), given.enclosure
     compartments = compartments.ordered(case.compartments)
     part_table = part_table.ordered(case.parts)
     elements_ = _branches(model, state, here).ordered(case.branches)

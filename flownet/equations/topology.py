@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -14,6 +15,8 @@ from flownet.schema.arrays import Array, Integers
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
+
+Key = TypeVar("Key")
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,12 +179,7 @@ class Structure:
     @classmethod
     def of(cls, case: Enclosure) -> Structure:
         """The topology of an enclosure; the last few are kept, with their elimination order."""
-        links = _links(case)
-        if links not in _KEPT:
-            while len(_KEPT) >= MOST_KEPT:
-                _KEPT.pop(next(iter(_KEPT)))
-            _KEPT[links] = cls._of(case)
-        return _KEPT[links]
+        return kept(_TOPOLOGIES, _links(case), lambda: cls._of(case))
 
     @classmethod
     def _of(cls, case: Enclosure) -> Structure:
@@ -217,7 +215,16 @@ class Structure:
 
 
 MOST_KEPT = 8
-_KEPT: dict[tuple[object, ...], Structure] = {}
+_TOPOLOGIES: dict[tuple[object, ...], Structure] = {}
+
+
+def kept(memory: dict[Key, Structure], key: Key, make: Callable[[], Structure]) -> Structure:
+    """A topology made before, or now; the last few are kept, with their elimination order."""
+    if key not in memory:
+        while len(memory) >= MOST_KEPT:
+            memory.pop(next(iter(memory)))
+        memory[key] = make()
+    return memory[key]
 
 
 def _links(case: Enclosure) -> tuple[object, ...]:

@@ -323,9 +323,8 @@ class SparseFactor:
     @property
     def negative(self) -> Integers:
         """(variants,) number of negative pivots."""
-        counts = [0 if f is None else np.count_nonzero(f.U.diagonal().real < 0)
-                  for f in self.factors]  # fmt: skip
-        return np.array(counts, np.intp)
+        pivots = (np.zeros(0) if f is None else f.U.diagonal() for f in self.factors)
+        return np.array([np.count_nonzero(each.real < 0) for each in pivots], np.intp)
 
     def solve(self, source: Array) -> Array:
         """(nodes, variants) solution for the right side `source` of the same shape."""
@@ -337,8 +336,7 @@ class SparseFactor:
 
     def take(self, chosen: Array) -> Factor:
         """The factors of some variants, by number or by a mask."""
-        numbers = np.arange(len(self.factors))[chosen]
-        return SparseFactor([self.factors[i] for i in numbers])
+        return SparseFactor([self.factors[i] for i in np.arange(len(self.factors))[chosen]])
 
     def put(self, chosen: Array, part: Any) -> Factor:
         """With the factors of some variants replaced."""

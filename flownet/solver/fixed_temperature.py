@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from flownet.equations.branch import branches, flowing, pressure_drop
@@ -34,28 +36,28 @@ def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
     followed: Booleans = np.asarray(dipped.any(axis=0))
     if followed.any() and not followed.all():  # each as if it were alone
         return _apart(model, state, start, followed)
-    s, width = model.structure, state.mass_flow.shape[1]
-    warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
-    push = branches(model, state).push
-
-    def law_of(part: Model, start: Array, end: Array) -> Law:
-        def law(mass_flow: Array) -> tuple[Array, Array]:
-            return pressure_drop(part, mass_flow, flowing(part, mass_flow, start, end).air)
-
-        return law
-
-    def select(variants: Array) -> Law:
-        return law_of(model.take(variants), warm_start[:, variants], warm_end[:, variants])
-
-    settings = {
-        "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
-        "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
-        "floor": pressure_floor(model),
+    settings: dict[str, Any] = acting(model, state) | {
+        "select": lambda chosen: law_at(model.take(chosen), state.take(chosen)),
+        "start_flow": start, "floor": pressure_floor(model),
     }  # fmt: skip
-    law = law_of(model, warm_start, warm_end)
+    network, law = model.structure.network, law_at(model, state)
     if dipped.any():
-        return from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
-    return flows.solve(s.network, law, nominal=nominal_flow(model, free_flow), **settings)  # type: ignore[arg-type]
+        return from_rest(network, law, dipped=dipped, flow_scale=free_flow, **settings)
+    return flows.solve(network, law, nominal=nominal_flow(model, free_flow), **settings)
+
+
+def law_at(model: Model, state: State) -> Law:
+    """The laws of all branches at the temperatures of a state."""
+    s, warm = model.structure, state.temperature
+    start, end = warm[s.warm_start], warm[s.warm_end]
+    return lambda flow: pressure_drop(model, flow, flowing(model, flow, start, end).air)
+
+
+def acting(model: Model, state: State) -> dict[str, Array]:
+    """What acts on the flow at the temperatures of a state, as `flow.solve` takes it."""
+    push, width = branches(model, state).push, state.mass_flow.shape[1]
+    fixed = np.broadcast_to(model.outside_pressure, (len(model.outside_pressure), width))
+    return {"push": push, "fixed": fixed, "open": np.broadcast_to(model.open, push.shape)}
 
 
 def _apart(model: Model, state: State, start: Array | None, chosen: Booleans) -> FlowResult:

@@ -40,19 +40,11 @@ from flownet.solver.tolerances import largest
 
 
 def solve(
-    network: Network,
-    law: Law,
-    *,
-    push: Array | float = 0.0,
-    fixed: Array | None = None,
-    injection: Array | None = None,
-    open: Booleans | None = None,
-    start_flow: Array | None = None,
-    nominal: Array | None = None,
-    floor: Array | float = tol.PRESSURE_FLOOR,
-    select: Select | None = None,
-    iterations: int = 60,
-) -> FlowResult:
+    network: Network, law: Law, *, push: Array | float = 0.0, fixed: Array | None = None,
+    injection: Array | None = None, open: Booleans | None = None, start_flow: Array | None = None,
+    nominal: Array | None = None, floor: Array | float = tol.PRESSURE_FLOOR,
+    select: Select | None = None, iterations: int = tol.FLOW_ROUNDS,
+) -> FlowResult:  # fmt: skip
     """Flow in a network whose laws never fall: drop less rise grows with the flow.
 
     Parameters

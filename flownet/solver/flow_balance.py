@@ -174,6 +174,12 @@ def balanced(acting: Drive, state: FlowState) -> Booleans:
     return result
 
 
+def turned(before: Array, after: Array) -> Booleans:
+    """(variants,) whether a large flow goes the other way."""
+    large = abs(before) > tol.LARGE_FLOW * largest(before)
+    return np.asarray((large & (before * after < 0)).any(axis=0))
+
+
 def padded(law: Law, variants: int) -> Select:
     """A law of some variants made from the law of all, which evaluates the others at zero flow."""
 

@@ -54,21 +54,12 @@ class _Fans(NamedTuple):
 
 
 def from_rest(
-    network: Network,
-    law: Law,
-    *,
-    push: Array | float = 0.0,
-    fixed: Array | None = None,
-    injection: Array | None = None,
-    open: Booleans | None = None,
-    inertance: Array | float = tol.INERTANCE,
-    dipped: Booleans,
-    flow_scale: Array,
-    start_flow: Array | None = None,
-    floor: Array | float = tol.PRESSURE_FLOOR,
-    select: Select | None = None,
-    steps: int = tol.AIR_STEPS,
-) -> FlowResult:
+    network: Network, law: Law, *, dipped: Booleans, flow_scale: Array,
+    push: Array | float = 0.0, fixed: Array | None = None, injection: Array | None = None,
+    open: Booleans | None = None, inertance: Array | float = tol.INERTANCE,
+    start_flow: Array | None = None, floor: Array | float = tol.PRESSURE_FLOOR,
+    select: Select | None = None, steps: int = tol.AIR_STEPS,
+) -> FlowResult:  # fmt: skip
     """Flow that a network with any fans comes to from standstill, and whether it is stable.
 
     Parameters

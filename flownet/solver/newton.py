@@ -82,23 +82,42 @@ def solve(problem: Problem, state: Any, width: int, rounds: int) -> Ended:
 
 def _shortened(problem: Problem, state: Any, way: Way, end: Array) -> tuple[Any, Booleans]:
     """States after shares of steps that are too long, and where they may be gone to."""
-    low, high = np.zeros_like(end), np.ones_like(end)
-    at_low, at_high, side = way.begin, end, np.zeros_like(end)
     share, wanted = np.ones_like(end), np.ones(end.shape, bool)
+    bracket = Bracket(0 * share, share, way.begin, end, 0 * share)
     for _ in range(problem.cuts):
-        if problem.halving:
-            share = np.where(wanted, share / 2, share)
-        else:
-            span = np.where(wanted, at_high - at_low, 1.0)
-            share = np.where(wanted, (low * at_high - high * at_low) / span, share)
+        shorter = share / 2 if problem.halving else bracket.between()
+        share = np.where(wanted, shorter, share)
         new, fits = problem.moved(state, way, share)
         value = problem.merit(new, way)
         wanted &= fits & ~(abs(value) <= problem.allowed(way, share))
         if not wanted.any():
             break
-        below = value < 0
-        low, high = np.where(below, share, low), np.where(below, high, share)
-        at_low = np.where(below, value, np.where(side > 0, at_low / 2, at_low))
-        at_high = np.where(below, np.where(side < 0, at_high / 2, at_high), value)
-        side = np.where(below, -1.0, 1.0)
+        bracket = bracket if problem.halving else bracket.narrowed(share, value)
     return new, fits
+
+
+class Bracket(NamedTuple):
+    """Where a value changes its sign, by regula falsi (Illinois); (variants,)."""
+
+    low: Array
+    high: Array
+    at_low: Array  # values there
+    at_high: Array
+    side: Array  # of the end that stood still last: its value is halved if it does again
+
+    def between(self) -> Array:
+        """Where to look next."""
+        span = self.at_high - self.at_low
+        straight = self.low * self.at_high - self.high * self.at_low
+        flat = span == 0
+        return np.where(flat, (self.low + self.high) / 2, straight / np.where(flat, 1.0, span))
+
+    def narrowed(self, at: Array, value: Array) -> Bracket:
+        """With what was found there."""
+        lower, side = np.sign(value) * np.sign(self.at_low) > 0, self.side
+        return Bracket(
+            np.where(lower, at, self.low), np.where(lower, self.high, at),
+            np.where(lower, value, np.where(side > 0, self.at_low / 2, self.at_low)),
+            np.where(lower, np.where(side < 0, self.at_high / 2, self.at_high), value),
+            np.where(lower, -1.0, 1.0),
+        )  # fmt: skip

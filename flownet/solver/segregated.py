@@ -32,6 +32,7 @@ from flownet.solver.flow_balance import (
     conductances,
     drive,
     largest_pressure,
+    turned,
 )
 from flownet.solver.network import solver
 from flownet.solver.tolerances import flow_scale, largest
@@ -271,5 +272,4 @@ def _ready(model: Model, going: Going) -> Booleans:
     still &= largest(going.flow_step) * going.flow_left <= tol.PASS_FLOW * flow
     rise = going.warm - model.outside_temperature[:1]
     still &= ((rise < tol.HOTTEST - tol.CUT) & (rise > tol.CUT - tol.COLDER)).all(axis=0)
-    large = abs(going.cold_flow) > tol.LARGE_FLOW * largest(going.cold_flow)
-    return still & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)
+    return still & ~turned(going.cold_flow, going.flow)

@@ -21,12 +21,11 @@ from flownet.solver import acceptance, fixed_temperature, pseudo_transient, segr
 from flownet.solver import tolerances as tol
 from flownet.solver.active import Ended, either, spread, written
 from flownet.solver.coupled import heated, polished, settled
-from flownet.solver.flow_balance import FlowResult
+from flownet.solver.flow_balance import FlowResult, turned
 from flownet.solver.jacobian import Pattern, linearised
 from flownet.solver.pseudo_transient import Leaving
 from flownet.solver.segregated import Passed
 from flownet.solver.stability import Stability
-from flownet.solver.tolerances import largest
 
 
 class Before(NamedTuple):
@@ -146,14 +145,9 @@ def _safe(model: Model, pattern: Pattern, cold: State, guess: State, tried: Bool
         return ended
     part, own = model.take(run), cold.take(run)
     found = settled(part, pattern, guess.take(run), tol.DIRECT_ROUNDS)
-    good = found.done & ~_turned(own.mass_flow, found.state.mass_flow)
+    good = found.done & ~turned(own.mass_flow, found.state.mass_flow)
     good &= _reasonable(part, found.state)
     return written(ended, run, Ended(either(good, found.state, own), good, found.rounds))
-
-
-def _turned(before: Array, after: Array) -> Booleans:
-    large = abs(before) > tol.LARGE_FLOW * largest(before)
-    return np.asarray((large & (before * after < 0)).any(axis=0))
 
 
 def _reasonable(model: Model, state: State) -> Booleans:

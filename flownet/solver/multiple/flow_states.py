@@ -22,6 +22,7 @@ from flownet.solver.flow_balance import FlowResult, FlowState, Law, balanced, dr
 from flownet.solver.flow_startup import nearest
 from flownet.solver.multiple.monotone_pieces import Kept, Pieces, of_branches
 from flownet.solver.network import flow_stable, pins
+from flownet.solver.newton import Bracket
 from flownet.solver.tolerances import largest
 
 
@@ -292,19 +293,14 @@ def _rooted(setting: Setting, low: _Scan, high: _Scan) -> Array:
         return np.zeros((len(setting.network.start), 0))
     left, flow, _ = _misfits(setting, low)
     right, _, _ = _misfits(setting, high, flow)
-    a, b, side = low.at, high.at, np.zeros(len(low.at))
+    bracket = Bracket(low.at, high.at, left, right, np.zeros(len(low.at)))
     for _ in range(tol.ROOTS):
-        span = np.where(right == left, 1.0, right - left)
-        at = np.where(right == left, (a + b) / 2, (a * right - b * left) / span)
+        at = bracket.between()
         middle, flow, _ = _misfits(setting, low.moved(at), flow)
-        pressure = np.maximum(largest(setting.law(flow)[0]), 1e-6)
+        pressure = np.maximum(largest(setting.law(flow)[0]), tol.PRESSURE_FLOOR)
         if (abs(middle) <= tol.NEARLY * pressure).all():
             break
-        before = middle * left > 0
-        a, b = np.where(before, at, a), np.where(before, b, at)
-        left = np.where(before, middle, np.where(side > 0, left / 2, left))
-        right = np.where(before, np.where(side < 0, right / 2, right), middle)
-        side = np.where(before, -1.0, 1.0)
+        bracket = bracket.narrowed(at, middle)
     return flow[:, setting.kept(low.low, low.high).holds(flow)]
 
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.branch import branch_state, branches
+from flownet.equations.branch import branches
 from flownet.equations.state import Model, Promise, State
 from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability
@@ -134,19 +134,11 @@ def at_temperatures(model: Model, state: State, effort: Effort) -> FlowStates | 
 
 def setting(model: Model, state: State) -> Setting:
     """The flow problem at the temperatures of one state."""
-    s, warm = model.structure, state.temperature
-    start, end = warm[s.warm_start], warm[s.warm_end]
     dipped, free_flow = fixed_temperature.fans(model, 1)
-
-    def law(mass_flow: Array) -> tuple[Array, Array]:
-        here = branch_state(model, mass_flow, start, end)
-        return here.drop, here.slope
-
     return Setting.of(
-        s.network, law, push=branches(model, state).push,
-        fixed=np.broadcast_to(model.outside_pressure, (len(s.outsides), 1)),
-        open=np.broadcast_to(model.open, (len(s.branches), 1)),
-        nominal=fixed_temperature.nominal_flow(model, free_flow), dipped=dipped, scale=free_flow,
+        model.structure.network, fixed_temperature.law_at(model, state), dipped=dipped,
+        scale=free_flow, nominal=fixed_temperature.nominal_flow(model, free_flow),
+        **fixed_temperature.acting(model, state),
     )  # fmt: skip
 
 
