@@ -286,7 +286,7 @@ class SparseElimination:
         keys, where = np.unique(column[free] * nodes + row[free], return_inverse=True)
         self.rows = (keys % max(nodes, 1)).astype(np.intc)
         self.columns = np.searchsorted(keys, np.arange(nodes + 1) * nodes).astype(np.intc)
-        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+        import scipy.sparse as sp  # noqa: PLC0415 - see `topology.incidence`
 
         shape = (len(keys), 2 * len(edge) + nodes)
         self.sums = sp.csr_matrix((sign[free], (where, weight[free])), shape)

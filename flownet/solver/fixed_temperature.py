@@ -1,4 +1,4 @@
-"""Flow at frozen temperatures: where a solve begins, and how a march is repaired."""
+"""Flow at fixed temperatures: where a solve begins, and what its fans can do there."""
 
 from __future__ import annotations
 

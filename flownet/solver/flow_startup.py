@@ -3,7 +3,7 @@
 Followed is  inertance dm/dt = push + p_start - p_end - drop(m)  with the flow conserving mass, by
 implicit Euler steps: short while a fan with a dip moves through its curve, then ever longer, so
 that the last ones are Newton steps. A step is taken only where its equation has the one solution
-that short steps lead to, told by the signs of the pivots as in `graph.stable`.
+that short steps lead to, told by the signs of the pivots as in `network.flow_stable`.
 """
 
 from __future__ import annotations

@@ -176,7 +176,7 @@ class Pattern:
     def full(self, values: Array) -> Array:
         """(variants, size, size) from the values of all entries (entries, variants)."""
         if self._full is None:
-            import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+            import scipy.sparse as sp  # noqa: PLC0415 - see `topology.incidence`
 
             place, ones = self.rows * self.size + self.cols, np.ones(len(self.rows))
             shape = (self.size * self.size, len(self.rows))
@@ -186,7 +186,7 @@ class Pattern:
 
     def sparse(self, values: Array) -> sp.csc_matrix:
         """One variant."""
-        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+        import scipy.sparse as sp  # noqa: PLC0415 - see `topology.incidence`
 
         return sp.csc_matrix((values[self.kept], (self.rows, self.cols)), (self.size, self.size))
 

@@ -1,4 +1,4 @@
-"""Every flow that a network with dipped fans can have at frozen temperatures.
+"""Every flow that a network with dipped fans can have at fixed temperatures.
 
 With all dipped fans on falling pieces of their curves the state is the least of a strictly convex
 content, one for each choice of pieces: solving all choices finds all of these. With one fan on a
@@ -36,7 +36,7 @@ class Effort(NamedTuple):
 
 
 class Setting(NamedTuple):
-    """A network at frozen temperatures, one variant."""
+    """A network at fixed temperatures, one variant."""
 
     network: Network
     law: Law  # for any number of flows

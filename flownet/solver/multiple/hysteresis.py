@@ -1,7 +1,7 @@
 """Which operating point is reached how: after a fan was off for a while, by a filter that loads.
 
-Followed is the air's inertia at the temperatures of the moment (`rest`), then the heat with the
-flow following (`march`): air settles in seconds, heat in minutes.
+Followed is the air's inertia at the temperatures of the moment (`flow_startup`), then the heat with
+the flow (`pseudo_transient`): air settles in seconds, heat in minutes.
 """
 
 from __future__ import annotations

@@ -123,7 +123,7 @@ def repeated(model: Model, count: int) -> Model:
     return model.take(np.zeros(count, np.intp))
 
 
-# --- flow at frozen temperatures ----------------------------------------------------------------
+# --- flow at fixed temperatures ----------------------------------------------------------------
 
 
 def at_temperatures(model: Model, state: State, effort: Effort) -> FlowStates | None:
