@@ -11,8 +11,8 @@ from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.slips import tiny_areas
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model
 from flownet.equations.readout import results
+from flownet.equations.state import Model, Steady
 from flownet.judging.voids import void
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import Finding, Judge, Solution
@@ -21,7 +21,6 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver import dividing, speed_control, speeds, steady
 from flownet.solver import refusals as precheck
 from flownet.solver.jacobian import Pattern
-from flownet.solver.steady import Steady
 
 
 class Attempt(NamedTuple):
@@ -56,8 +55,7 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     if follow is None or not run.size:
         tried = Attempt(model, pattern, _solved(model, pattern, run, refused), inputs)
     else:
-        part, net = speed_control.taken(inputs, run), speed_control.Net(structure, pattern)
-        balanced = speed_control.solve(part, follow.take(run), net)
+        balanced = speed_control.solve(inputs.take(run), follow.take(run), pattern)
         whole = speed_control.placed(balanced, inputs, run, refused)
         tried = Attempt(whole.model, pattern, whole.steady, whole.inputs)
     if check and tried.found.status[0]:
@@ -88,7 +86,7 @@ def refusals(inputs: Inputs) -> list[str]:
     tried."""
     found, inputs = [""] * inputs.variants, inputs.by_name()
     for structure, run in dividing.structures(inputs):
-        part = inputs if len(run) == inputs.variants else speed_control.taken(inputs, run)
+        part = inputs if len(run) == inputs.variants else inputs.take(run)
         for i, words in zip(run, precheck.refusals(assemble(part, structure)), strict=True):
             found[i] = words
     return found

@@ -131,12 +131,16 @@ class Inputs:
 
     def block(self, start: int, stop: int) -> Inputs:
         """A run of variants."""
-        stop = min(stop, self.variants)
+        return self.take(np.arange(start, min(stop, self.variants)))
+
+    def take(self, variants: Integers) -> Inputs:
+        """Only these variants, by number or by a mask."""
+        chosen = np.arange(self.variants)[variants]
         cut = {
-            kind: {key: v[:, start:stop] if v.shape[1] > 1 else v for key, v in made.items()}
+            kind: {key: v[:, chosen] if v.shape[1] > 1 else v for key, v in made.items()}
             for kind, made in self.columns.items()
         }
-        return replace(self, columns=cut, variants=stop - start)
+        return replace(self, columns=cut, variants=len(chosen))
 
     # --- the order of things -----------------------------------------------------------------
 

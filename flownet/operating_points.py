@@ -11,7 +11,7 @@ import numpy as np
 from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
-from flownet.equations.model import Model
+from flownet.equations.state import Model, Steady
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
@@ -19,8 +19,6 @@ from flownet.solver import fixed_temperature, speeds
 from flownet.solver.multiple import hysteresis
 from flownet.solver.multiple import operating_points as search
 from flownet.solver.multiple.operating_points import FULL, QUICK, Points
-from flownet.solver.pseudo_transient import _pick
-from flownet.solver.steady import Steady
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"
@@ -88,7 +86,7 @@ def operating_points(
     points = search.search(model, pattern, found.state, FULL)
     fans, after = hysteresis.restarted(inputs, model, pattern, found.state)
     loading = hysteresis.loaded(inputs, model, pattern)
-    reached = [_pick(after, np.array([i])) for i in range(len(fans))]
+    reached = [after.take([i]) for i in range(len(fans))]
     reached += [loading] if loading is not None else []
     points, places = search.with_more(model, pattern, points, reached)
     restarts = dict(zip(fans, places[: len(fans)], strict=True))

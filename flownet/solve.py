@@ -21,7 +21,7 @@ from flownet.results.solution import Limit, Solution
 from flownet.results.streams import closing
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
-from flownet.solver import dividing, fixed_temperature, speed_control, speeds
+from flownet.solver import dividing, fixed_temperature, speeds
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -193,7 +193,7 @@ def _solve_block(inputs: Inputs) -> SolutionBatch:
     runs = [run for _, run in dividing.structures(inputs)]
     if len(runs) == 1:
         return _solve_alike(inputs)
-    each = [_solve_alike(speed_control.taken(inputs, run)) for run in runs]
+    each = [_solve_alike(inputs.take(run)) for run in runs]
     return batches.spread(each, runs, inputs.as_given())
 
 

@@ -28,17 +28,17 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
 from flownet.equations.readout import results
+from flownet.equations.state import Model, State, Steady
 from flownet.equations.topology import Structure
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import PREFIXES
 from flownet.results.tables import TOTALS
 from flownet.schema.component import KINDS, Number, roles
 from flownet.solver import dividing, steady
-from flownet.solver.jacobian import STEP, Pattern, System
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.sensitivity import derivatives
-from flownet.solver.steady import Steady
+from flownet.solver.tolerances import STEP
 from tests.test_cases import DEMOS, load
 
 RELATIVE = 1e-6  # what is asked of every derivative
@@ -177,10 +177,10 @@ def _columns(inputs: Inputs, places: Sequence[Place], rows: Sequence[Any], kind:
 def further(model: Model, pattern: Pattern, state: State) -> State:
     """Newton steps in extended precision; the last one must not move anything any more."""
     state = State(*(part.astype(np.longdouble) for part in state))
-    inside, still = pattern.nodes, np.zeros(model.variants)
+    inside = pattern.nodes
     for _ in range(FURTHER):
         warm = model.unknown_temperatures(state)
-        step = System(model, pattern, state, still, warm).solve()
+        step = System(model, pattern, state).solve()
         state = model.state(
             state.mass_flow + step.mass_flow, state.pressure[:inside] + step.pressure,
             warm + step.temperature,

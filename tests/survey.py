@@ -17,7 +17,8 @@ from scipy.integrate import solve_ivp
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
-from flownet.equations.model import STILL
+from flownet.equations.branch import STILL
+from flownet.equations.residual import residual
 from flownet.equations.topology import Structure
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import solve
@@ -60,7 +61,7 @@ def by_time(case: Any, solution: Any) -> float:
         state = model.state(state.mass_flow, state.pressure[: structure.inside], warm[:, None])
         found = fixed_temperature.solve(model, state)
         state = model.state(found.mass_flow, found.pressure[: structure.inside], warm[:, None])
-        return model.residual(state).energy[:, 0]
+        return residual(model, state).energy[:, 0]
 
     start = outside + (goal - outside) * 0.98
     settled = 30.0 * len(goal) / (2 * STILL * 1006.0)

@@ -52,7 +52,7 @@ FOLDERS = {
 FOLDER_STEP = 100  # lines below today before the table is lowered
 LEVELS = {
     "__init__": 0, "schema": 1, "physics": 2, "enclosure": 3, "columns": 3, "results": 3,
-    "equations": 4, "solver": 4, "judging": 4.2, "findings": 4.3,
+    "equations": 4, "solver": 4.1, "judging": 4.2, "findings": 4.3,
     "attempt": 4.4, "solve": 4.4, "operating_points": 4.4,
     "studies": 5, "casefile": 6, "pages": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
 }  # fmt: skip
@@ -77,7 +77,7 @@ DOORS = {
 }
 # Between a number of the case and a result everything takes complex arrays.
 BETWEEN = (
-    "equations/laws.py", "equations/walls.py", "equations/model.py", "equations/state.py",
+    "equations/laws.py", "equations/walls.py", "equations/state.py",
     "equations/branch.py", "equations/residual.py", "equations/readout.py",
     "equations/component_temperatures.py", "physics/",
 )  # fmt: skip
@@ -88,8 +88,8 @@ DECIDES_BY_REAL = {"maximum", "minimum", "sign", "clip", "abs", "fabs", "hypot"}
 class Module(NamedTuple):
     """A file of the package, read once."""
 
-    name: str  # flownet.equations.model
-    file: str  # equations/model.py
+    name: str  # flownet.equations.state
+    file: str  # equations/state.py
     lines: int
     tree: ast.Module
     nodes: list[ast.AST]

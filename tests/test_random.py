@@ -10,10 +10,11 @@ from scipy.optimize import root
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
+from flownet.equations.residual import residual
 from flownet.equations.topology import Structure
 from flownet.schema.errors import FlownetError, NoSolution
 from flownet.solve import solve
-from flownet.solver import pseudo_transient
+from flownet.solver import tolerances
 from flownet.solver.refusals import bridges
 from tests.random_enclosures import CP, enclosure
 from tests.survey import by_time, can_be_marched
@@ -87,7 +88,7 @@ def test_the_hardest_of_the_survey_keep_the_promise(seed):
 
 def test_a_march_that_does_not_come_to_rest_is_not_the_end(monkeypatch):
     """Draughts that turn to and fro for ever in time; here after five steps of the march."""
-    monkeypatch.setattr(pseudo_transient, "OUTER", 5)
+    monkeypatch.setattr(tolerances, "OUTER", 5)
     case, found = solved(5275)
     assert found is not None
     assert mass_left_over(case, found) <= 1e-9
@@ -102,8 +103,8 @@ def test_temperatures_that_were_cut_off_are_no_answer():
 
 def test_heat_without_a_way_out_is_named_while_it_still_warms_the_air(monkeypatch):
     """A march that is hot and has not come to rest goes on until the rule of 500 K names it."""
-    monkeypatch.setattr(pseudo_transient, "OUTER", 0)
-    monkeypatch.setattr(pseudo_transient, "HOT", -1.0)
+    monkeypatch.setattr(tolerances, "OUTER", 0)
+    monkeypatch.setattr(tolerances, "HOT", -1.0)
     with pytest.raises(NoSolution, match=r"compartment\.\w+ has nowhere to go: .* 500 K above"):
         solve(enclosure(72))
 
@@ -132,7 +133,7 @@ def test_the_root_finder_of_scipy_agrees_on_the_raw_equations(seed):
 
     def equations(x):
         m, p, t = np.split(x * scale, [b, b + n])
-        left = model.residual(model.state(m[:, None], p[:, None], t[:, None] + 300.0))
+        left = residual(model, model.state(m[:, None], p[:, None], t[:, None] + 300.0))
         return np.concatenate([left.pressure, left.mass, left.energy])[:, 0] / weight
 
     goal = np.r_[flow, pressure, warm - 300.0] / scale

@@ -10,9 +10,10 @@ import pytest
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Compartment, Duct, Enclosure, Outside, Part, Vent
 from flownet.equations.assemble import assemble
+from flownet.equations.branch import branches
+from flownet.equations.state import Promise, Step
 from flownet.equations.topology import Structure
-from flownet.solver.acceptance import Promise, measured, power
-from flownet.solver.jacobian import Step
+from flownet.solver.acceptance import kept, measured, power
 from tests.test_readout import CP, PRESSURE, T0, chain, density
 
 
@@ -91,7 +92,7 @@ def test_all_heat_put_in_counts_motors_and_the_walls_of_ducts():
         warm = {"low": T0 + 5.0, "high": T0 + 20.0}
         flow = np.array([[0.0 if path == "vent.in" else 0.03] for path in structure.branches])
         column = np.array([[warm[name]] for name in structure.compartments])
-        here = model.branches(model.state(flow, 0 * column, column))
+        here = branches(model, model.state(flow, 0 * column, column))
         capacity = 0.03 * CP
         gained = capacity * (wall - T0) * (1 - np.exp(-9.0 * np.pi * 0.16 * 3.0 / capacity))
         motor = 24.0 * density(warm["high"]) / 1.2
@@ -105,6 +106,6 @@ BOUNDS = {"mass": 1e-9, "pressure": 1e-9, "energy": 1e-6, "warm_step": 1e-6, "fl
 @pytest.mark.parametrize("name", BOUNDS)
 def test_the_promise_holds_up_to_its_bounds(name):
     """As the page on theory states them."""
-    kept = Promise(*(np.zeros(2) for _ in Promise._fields))
+    figures = Promise(*(np.zeros(2) for _ in Promise._fields))
     size = BOUNDS[name] * np.array([0.99, 1.01])
-    assert kept._replace(**{name: size}).kept.tolist() == [True, False]
+    assert kept(figures._replace(**{name: size})).tolist() == [True, False]

@@ -10,7 +10,7 @@ import pytest
 
 import flownet
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solver import segregated, steady
+from flownet.solver import tolerances
 from tests.test_python_face import CASE
 
 MIXED = {
@@ -131,11 +131,11 @@ def test_every_executor_returns_the_same_bits(pool, monkeypatch):
 def test_the_long_way_finds_the_same_states(monkeypatch):
     """With no quick passes, every variant goes through Newton on flow and heat together."""
     quick = flownet.solve_many(CASE, SPEEDS)
-    monkeypatch.setattr(segregated, "PASSES", 0)
+    monkeypatch.setattr(tolerances, "PASSES", 0)
     slow = flownet.solve_many(CASE, SPEEDS)
     for path in PATHS:
         assert slow[path] == pytest.approx(quick[path], rel=1e-6, abs=1e-8), path
-    monkeypatch.setattr(steady, "DIRECT_ROUNDS", 0)
+    monkeypatch.setattr(tolerances, "DIRECT_ROUNDS", 0)
     marched = flownet.solve_many(CASE, {p: v[::13] for p, v in SPEEDS.items()})
     for path in PATHS:
         assert marched[path] == pytest.approx(quick[path][::13], rel=1e-6, abs=1e-8), path

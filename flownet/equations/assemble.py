@@ -7,14 +7,12 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.equations import elements as kinds
-from flownet.equations import levels as geometry
-from flownet.equations import walls
+from flownet.equations import elements, levels, walls
 from flownet.equations.layers import divided
-from flownet.equations.model import Loops, Model, stacked
+from flownet.equations.state import Model
 from flownet.equations.topology import Structure, root_places, summed
 from flownet.physics import air
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, stacked
 from flownet.schema.component import KINDS, Choice, roles
 
 
@@ -22,37 +20,37 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
     """The model of all variants, layers in it where the structure has them."""
     if s.division is not None:
         return divided(assemble(inputs, s.division.plain), inputs, s)
-    elements = tuple((rows, kinds.element(inputs, kind)) for kind, rows in s.rows.items())
-    levels = geometry.compartment_levels(inputs)
-    start_level, end_level = _branch_levels(inputs, s, levels)
-    closed = _of_elements(s, elements, "closed")
-    own = _of_branches(s, elements, "heat")
-    part_heat = _part_heat(inputs, s, elements)
+    made = tuple((rows, elements.element(inputs, kind)) for kind, rows in s.rows.items())
+    centres = levels.compartment_levels(inputs)
+    start_level, end_level = _branch_levels(inputs, s, centres)
+    closed = _of_elements(s, made, "closed")
+    own = _of_branches(s, made, "heat")
+    part_heat = _part_heat(inputs)
     branch_heat = own + s.heat_of_branches(part_heat)
-    conductance = _of_branches(s, elements, "wall_conductance")
-    motor = _of_branches(s, elements, "motor_heat")
+    conductance = _of_branches(s, made, "wall_conductance")
+    motor = _of_branches(s, made, "motor_heat")
     return Model(
         structure=s,
-        elements=elements,
+        elements=made,
         site_pressure=site_pressure(inputs),
         outside_temperature=inputs.columns["outside"]["temperature"],
         outside_pressure=inputs.columns["outside"]["over_pressure"],
-        levels=levels,
+        levels=centres,
         start_level=start_level,
         end_level=end_level,
         open=_open(s, closed),
         branch_heat=branch_heat,
-        reversed=_of_branches(s, elements, "reversed").real > 0,
+        reversed=_of_branches(s, made, "reversed").real > 0,
         inner=_inner(s, branch_heat, conductance),
         wall_conductance=conductance,
-        wall_temperature=_of_branches(s, elements, "wall_temperature"),
+        wall_temperature=_of_branches(s, made, "wall_temperature"),
         motor_heat=motor,
         compartment_heat=s.heat_of_compartments(part_heat),
         part_heat=part_heat,
-        walls=walls.wall_law(inputs, geometry.wall_faces(inputs)) if len(s.wall_start) else None,
-        exchange=_exchange(inputs),
+        walls=walls.wall_law(inputs, levels.wall_faces(inputs)) if len(s.wall_start) else None,
+        exchange=_column(inputs, "exchange", "flow"),
         overturn=np.zeros((len(s.exchange_start), 1)),
-        loops=_loops(inputs),
+        recirculated=_column(inputs, "recirculation", "fraction"),
         variants=inputs.variants,
     )
 
@@ -65,21 +63,18 @@ def site_pressure(inputs: Inputs) -> Array:
     return np.where(np.isnan(given.real), air.site_pressure(height), given)
 
 
-def _of_elements(s: Structure, elements: Any, name: str) -> Array:
+def _of_elements(s: Structure, made: Any, name: str) -> Array:
     """(elements, variants) one field of all kinds."""
-    return stacked(
-        [
-            np.broadcast_to(
-                getattr(made, name), (rows.stop - rows.start, np.shape(getattr(made, name))[-1])
-            )
-            for rows, made in elements
-        ]
-    )
+    fields = ((rows, getattr(element, name)) for rows, element in made)
+    return stacked([
+        np.broadcast_to(field, (rows.stop - rows.start, np.shape(field)[-1]))
+        for rows, field in fields
+    ])  # fmt: skip
 
 
-def _of_branches(s: Structure, elements: Any, name: str) -> Array:
+def _of_branches(s: Structure, made: Any, name: str) -> Array:
     """(branches, variants) of the element that is the branch."""
-    return _of_elements(s, elements, name)[s.own]
+    return _of_elements(s, made, name)[s.own]
 
 
 def _open(s: Structure, closed: Array) -> Array:
@@ -88,19 +83,19 @@ def _open(s: Structure, closed: Array) -> Array:
     return found
 
 
-def _branch_levels(inputs: Inputs, s: Structure, levels: Array) -> tuple[Array, Array]:
+def _branch_levels(inputs: Inputs, s: Structure, centres: Array) -> tuple[Array, Array]:
     """Heights of both ends of every branch; elements `on` another branch have none."""
-    nodes = np.concatenate([levels, np.zeros((len(s.outsides), levels.shape[1]))])
+    nodes = np.concatenate([centres, np.zeros((len(s.outsides), centres.shape[1]))])
     starts, ends = s.start[s.host], s.end[s.host]
     found = [
-        geometry.branch_levels(inputs, kind, nodes, starts[rows], ends[rows])
+        levels.branch_levels(inputs, kind, nodes, starts[rows], ends[rows])
         for kind, rows in s.rows.items()
     ]
     both = (stacked([pair[i] for pair in found])[s.own] for i in (0, 1))
     return tuple(both)  # type: ignore[return-value]
 
 
-def _part_heat(inputs: Inputs, s: Structure, elements: Any) -> Array:
+def _part_heat(inputs: Inputs) -> Array:
     """(parts, variants) W; none in a slot that is not fitted."""
     if not inputs.names("part"):
         return np.zeros((0, 1))
@@ -108,10 +103,10 @@ def _part_heat(inputs: Inputs, s: Structure, elements: Any) -> Array:
     useful = np.where(np.isnan(c["output"].real), 0.0, c["output"])
     efficiency = np.where(np.isnan(c["efficiency"].real), 1.0, c["efficiency"])
     power = np.where(np.isnan(c["power"].real), useful * (1 / efficiency - 1), c["power"])
-    return power * c["load"] * parts_present(inputs, s, elements)
+    return power * c["load"] * parts_present(inputs)
 
 
-def parts_present(inputs: Inputs, s: Structure, elements: Any) -> Array:
+def parts_present(inputs: Inputs) -> Array:
     """(parts, variants) 1, or 0 for a part whose slot is not fitted."""
     case = inputs.enclosure
     there = np.ones((len(case.parts), 1))
@@ -134,11 +129,6 @@ def _inner(s: Structure, heat: Array, conductance: Array) -> Array:
     return found
 
 
-def _exchange(inputs: Inputs) -> Array:
-    columns = inputs.columns["exchange"]
-    return columns["flow"] if columns else np.zeros((0, 1))
-
-
-def _loops(inputs: Inputs) -> Loops:
-    columns = inputs.columns["recirculation"]
-    return Loops(columns["fraction"] if columns else np.zeros((0, 1)))
+def _column(inputs: Inputs, kind: str, key: str) -> Array:
+    columns = inputs.columns[kind]
+    return columns[key] if columns else np.zeros((0, 1))

@@ -9,8 +9,9 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.heat import LAW_HELD
 from flownet.equations import assemble, elements, layers
+from flownet.equations.branch import BranchState
 from flownet.equations.curve_fits import power_lines
-from flownet.equations.model import BranchState, Model, State
+from flownet.equations.state import Model, State
 from flownet.equations.topology import root_places
 from flownet.schema.arrays import Array, magnitude
 
@@ -35,7 +36,7 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
     c = elements.columns(inputs, "part")
     velocity, mass_velocity = _velocities(inputs, model, state, here, c.flow_area)
     resistance = _resistances(c, mass_velocity) * c.resistance_factor
-    there = assemble.parts_present(inputs, model.structure, model.elements) + np.zeros((1, width))
+    there = assemble.parts_present(inputs) + np.zeros((1, width))
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
     surroundings = _air(inputs, model, state, here, c.position)
     chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))

@@ -137,13 +137,10 @@ def slot(c: Any) -> Element:
     aspect = np.where(gap.real <= width.real, gap / width, width / gap)
     solid = 1 - c.free_ratio
     loss = np.where(measured, c.loss, losses.contraction(c.free_ratio) + solid * solid)
-    loss = np.where(
-        c.state == FILLER, c.filler.loss, np.where(c.state == EMPTY, c.empty.loss, loss)
-    )
     area = np.where(measured, c.area, channel)
-    area = np.where(
-        c.state == FILLER, c.filler.area, np.where(c.state == EMPTY, c.empty.area, area)
-    )
+    for state, instead in ((EMPTY, c.empty), (FILLER, c.filler)):
+        loss = np.where(c.state == state, instead.loss, loss)
+        area = np.where(c.state == state, instead.area, area)
     points = c.velocity_drop
     laws = (
         *_where(sized, SlotFriction(length, diameter, channel, aspect, c.count)),

@@ -20,11 +20,11 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.equations import elements
 from flownet.equations import levels as geometry
-from flownet.equations.model import Model, State, stacked
+from flownet.equations.state import Model, State
 from flownet.equations.topology import Division, Structure, incidence
 from flownet.equations.walls import Walls
 from flownet.physics import air
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array, Integers, stacked
 
 LOSS = 0.5  # K of the opening between two layers, on the plan area
 MIXING = 0.88  # of `overturning`

@@ -10,8 +10,10 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations import elements, layers
+from flownet.equations.branch import BranchState, branches
 from flownet.equations.component_temperatures import PartStates, parts
-from flownet.equations.model import BranchState, Model, State, stacked
+from flownet.equations.residual import heat_aside
+from flownet.equations.state import Model, State, Steady
 from flownet.physics import air, life, sound
 from flownet.results import limits
 from flownet.results.batch import SolutionBatch
@@ -27,8 +29,7 @@ from flownet.results.tables import (
     STATION,
     Table,
 )
-from flownet.schema.arrays import Array, magnitude, positive
-from flownet.solver.steady import Steady
+from flownet.schema.arrays import Array, magnitude, positive, stacked
 
 
 def results(
@@ -45,7 +46,7 @@ def results(
 def _results(
     inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
 ) -> SolutionBatch:
-    here = model.branches(state)
+    here = branches(model, state)
     part = parts(inputs, model, state, here)
     fans = _fans(inputs, model, state, here)
     compartments = _compartments(inputs, model, state)
@@ -54,21 +55,19 @@ def _results(
         "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
     })  # fmt: skip
-    walls, swapped = model.aside(state.temperature)
+    walls, swapped = heat_aside(model, state.temperature)
     whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
-    width = state.mass_flow.shape[1]
-    totals = _totals(inputs, model, state, here, fans, walls)
-    given = inputs.as_given()
-    case = given.enclosure
+    width, given = state.mass_flow.shape[1], inputs.as_given()
+    totals, case = _totals(inputs, model, state, here, fans, walls), given.enclosure
     compartments = compartments.ordered(case.compartments)
     part_table = part_table.ordered(case.parts)
-    branches = _branches(model, state, here).ordered(case.branches)
+    elements_ = _branches(model, state, here).ordered(case.branches)
     fans = fans.ordered([f"fan.{name}" for name in case.fans])
-    held = limits.held(given, compartments, branches, part_table, fans, totals)
+    held = limits.held(given, compartments, elements_, part_table, fans, totals)
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
         compartments=compartments,
-        branches=branches,
+        branches=elements_,
         fans=fans,
         parts=part_table,
         stations=_stations(case, part, width),

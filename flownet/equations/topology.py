@@ -2,19 +2,58 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
 from flownet.schema.arrays import Array, Integers
-from flownet.solver.network import Network
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
+
+Key = TypeVar("Key")
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """Branches between nodes.
+
+    `start`, `end` (branches,) are node numbers; those from `nodes` on have fixed pressures.
+    """
+
+    start: Integers
+    end: Integers
+    nodes: int
+
+    @cached_property
+    def fixed(self) -> int:
+        """Number of fixed nodes."""
+        return max(0, int(np.max([self.start, self.end], initial=-1)) + 1 - self.nodes)
+
+    @cached_property
+    def outflow(self) -> sp.csr_matrix:
+        """(nodes, branches) +1 where a branch leaves a free node, -1 where it enters one."""
+        import scipy.sparse as sp  # noqa: PLC0415 - see `incidence`
+
+        branch, ones = np.arange(len(self.start)), np.ones(len(self.start))
+        node, sign = np.r_[self.start, self.end], np.r_[ones, -ones]
+        free, shape = node < self.nodes, (self.nodes, len(branch))
+        return sp.csr_matrix((sign[free], (node[free], np.r_[branch, branch][free])), shape)
+
+    @cached_property
+    def fall(self) -> sp.csr_matrix:
+        """(branches, nodes) takes pressures of free nodes to p_start - p_end."""
+        return self.outflow.T.tocsr()
+
+    @cached_property
+    def touch(self) -> sp.csr_matrix:
+        """(nodes, branches) 1 where a branch joins a free node to another node."""
+        return abs(self.outflow)
 
 
 class Shares(NamedTuple):
@@ -140,12 +179,7 @@ class Structure:
     @classmethod
     def of(cls, case: Enclosure) -> Structure:
         """The topology of an enclosure; the last few are kept, with their elimination order."""
-        links = _links(case)
-        if links not in _KEPT:
-            while len(_KEPT) >= MOST_KEPT:
-                _KEPT.pop(next(iter(_KEPT)))
-            _KEPT[links] = cls._of(case)
-        return _KEPT[links]
+        return kept(_TOPOLOGIES, _links(case), lambda: cls._of(case))
 
     @classmethod
     def _of(cls, case: Enclosure) -> Structure:
@@ -181,7 +215,16 @@ class Structure:
 
 
 MOST_KEPT = 8
-_KEPT: dict[tuple[object, ...], Structure] = {}
+_TOPOLOGIES: dict[tuple[object, ...], Structure] = {}
+
+
+def kept(memory: dict[Key, Structure], key: Key, make: Callable[[], Structure]) -> Structure:
+    """A topology made before, or now; the last few are kept, with their elimination order."""
+    if key not in memory:
+        while len(memory) >= MOST_KEPT:
+            memory.pop(next(iter(memory)))
+        memory[key] = make()
+    return memory[key]
 
 
 def _links(case: Enclosure) -> tuple[object, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,11 @@ Array: TypeAlias = NDArray[Any]
 
 Integers: TypeAlias = NDArray[np.intp]
 """Indices and counts."""
+
+Booleans: TypeAlias = NDArray[np.bool_]
+"""Flags."""
+
+Tree = TypeVar("Tree")
 
 Values: TypeAlias = Array | float
 """What the pure functions accept: an array, or a number that broadcasts like one."""
@@ -41,3 +46,45 @@ def magnitude(x: Values, rounding: float = 0.0) -> Array:
 def positive(x: Array) -> Array:
     """x where its real part is above zero, else 0."""
     return np.where(x.real > 0, x, 0.0) if np.iscomplexobj(x) else np.maximum(x, 0.0)
+
+
+def replaced(whole: Array, rows: Integers, values: Array) -> Array:
+    """A copy with some rows replaced; complex where the values are."""
+    kind, width = np.result_type(whole, values), max(whole.shape[1], values.shape[1])
+    made = np.empty((len(whole), width), kind)
+    made[:] = whole
+    made[rows] = values
+    return made
+
+
+def placed(whole: Array, rows: Integers, values: Array) -> Array:
+    """The same array with some rows written; a copy where it cannot hold them."""
+    if values.shape[1] > whole.shape[1] or not np.can_cast(values.dtype, whole.dtype):
+        return replaced(whole, rows, values)
+    whole[rows] = values
+    return whole
+
+
+def stacked(parts: list[Array]) -> Array:
+    """Arrays of different kinds below each other, broadcast to the widest."""
+    if not parts:
+        return np.zeros((0, 1))
+    width = max(part.shape[-1] for part in parts)
+    if all(part.shape[-1] == width for part in parts):
+        return np.concatenate(parts)
+    return np.concatenate([np.broadcast_to(p, (p.shape[0], width)) for p in parts])
+
+
+def taken(tree: Tree, chosen: Any, axes: int = 1) -> Tree:
+    """Some variants, by number or by a mask, of a tree: of tuples, of arrays whose last axis is
+    the variants, and of things with a `take` of their own. What is the same for all variants (an
+    axis of length 1, arrays of fewer `axes`, numbers) stays as it is."""
+    if isinstance(tree, np.ndarray):
+        wide = tree.ndim >= axes and tree.shape[-1] > 1
+        return tree[..., chosen] if wide else tree  # type: ignore[return-value]
+    if hasattr(tree, "take"):
+        return tree.take(chosen)  # type: ignore[no-any-return]
+    if isinstance(tree, tuple):
+        parts = (taken(each, chosen, axes) for each in tree)
+        return type(tree)(*parts) if hasattr(tree, "_fields") else tuple(parts)  # type: ignore
+    return tree

@@ -2,58 +2,47 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
-from flownet.equations.model import HOTTEST_RISE, BranchState, Model, State
+from flownet.equations.branch import HOTTEST_RISE, BranchState, branches
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, Promise, State, Step
+from flownet.physics import air
 from flownet.schema.arrays import Array
-from flownet.solver.jacobian import Step
-from flownet.solver.newton import BALANCE, FLOW_FLOOR, ROUNDING
-
-MASS, PRESSURE, ENERGY = 1e-9, BALANCE, 1e-6  # of the largest flow, the largest pressure, the power
-WARM_STEP, FLOW_STEP = 1e-6, 1e-8  # K; of the largest flow
-POWER_FLOOR = 1e-3  # W
+from flownet.solver import tolerances as tol
+from flownet.solver.tolerances import flow_scale, largest, pressure_scale
 
 
-class Promise(NamedTuple):
-    """The figures of a balance, (variants,) each."""
+def kept(promise: Promise) -> Array:
+    """(variants,) whether every figure is within its bound."""
+    found: Array = (
+        (promise.mass <= tol.MASS)
+        & (promise.pressure <= tol.PRESSURE)
+        & (promise.energy <= tol.ENERGY)
+        & (promise.warm_step <= tol.WARM_STEP)
+        & (promise.flow_step <= tol.FLOW_STEP)
+    )
+    return found
 
-    mass: Array
-    pressure: Array
-    energy: Array
-    warm_step: Array
-    flow_step: Array
-    worst_branch: Array  # number of the branch farthest from balance
-    worst_compartment: Array
-    hottest: Array  # K above the outside: compartments, and outlets of branches with heat
 
-    @property
-    def kept(self) -> Array:
-        """(variants,) whether every figure is within its bound."""
-        found: Array = (
-            (self.mass <= MASS)
-            & (self.pressure <= PRESSURE)
-            & (self.energy <= ENERGY)
-            & (self.warm_step <= WARM_STEP)
-            & (self.flow_step <= FLOW_STEP)
-        )
-        return found
+def unknown(width: int) -> Promise:
+    """Of variants that were not measured."""
+    return Promise(*(np.full(width, np.nan) for _ in Promise._fields))
 
 
 def measured(model: Model, state: State, step: Step) -> Promise:
     """The promise of a state, and of the Newton step that would change it."""
-    here = model.branches(state)
-    balance = model.residual(state, here)
-    flow = np.maximum(_largest(state.mass_flow), FLOW_FLOOR)
+    here = branches(model, state)
+    balance = residual(model, state, here)
+    flow = flow_scale(state.mass_flow)
     gap = abs(balance.pressure) * model.open
     heat = abs(balance.energy)
     return Promise(
-        _largest(balance.mass) / flow,
-        _largest(gap) / pressure_scale(model, state, here),
+        largest(balance.mass) / flow,
+        largest(gap) / largest_pressure(model, state, here),
         heat.sum(axis=0) / power(model, here),
-        np.maximum(_largest(step.temperature), _largest(balance.mix)),
-        _largest(step.mass_flow) / flow,
+        np.maximum(largest(step.temperature), largest(balance.mix)),
+        largest(step.mass_flow) / flow,
         np.argmax(gap, axis=0) if len(gap) else np.zeros(gap.shape[1], int),
         np.argmax(heat, axis=0),
         np.maximum(*(rise.max(axis=0, initial=0.0) for rise in _rises(model, state, here))),
@@ -64,31 +53,36 @@ OVER = f"more than {HOTTEST_RISE:.0f} K above the outside"  # how much more is n
 MORE_AIR = "open or enlarge a vent, add a fan or a wall that carries heat, or lower the power"
 
 
-def pressure_scale(model: Model, state: State, here: BranchState) -> Array:
-    """(variants,) largest of all drops, rises, pressures and buoyancy terms: that by which a step
-    is judged (`newton.largest_pressure`), and the terms that it sees as sums."""
-    flowing = here.air
-    steep = ROUNDING * _largest(model.open * here.slope * state.mass_flow)
-    outside = model.outside_density
-    s = model.structure
-    lift = abs(flowing.density - outside) * abs(model.end_level - model.start_level) * 9.80665
-    level = np.concatenate([model.levels, np.zeros((len(s.outsides), model.levels.shape[1]))])
-    for density, node, end in (
-        (flowing.at_start, s.start, model.start_level),
-        (flowing.at_end, s.end, model.end_level),
-    ):
-        lift = np.maximum(lift, abs(density - outside) * abs(end - level[node]) * 9.80665
-                          * (node < s.inside)[:, None])  # fmt: skip
-    largest = np.maximum(_largest(here.element_drops), _largest(lift * model.open))
-    largest = np.maximum(np.maximum(largest, steep), _largest(state.pressure))
-    return np.maximum(largest, model.pressure_floor)
+def largest_pressure(model: Model, state: State, here: BranchState) -> Array:
+    """(variants,) of all drops, rises, pressures and columns of air: what a step is judged by, and
+    the terms that it sees as sums."""
+    outside, (start, end) = model.outside_density, model.columns_of_air
+    lift = air.GRAVITY * np.maximum(
+        abs(here.air.density - outside) * abs(model.climb),
+        np.maximum(
+            abs((here.air.at_start - outside) * start), abs((here.air.at_end - outside) * end)
+        ),
+    )
+    steep = model.open * here.slope * state.mass_flow
+    least = np.maximum(largest(lift * model.open), pressure_floor(model))
+    return pressure_scale(here.element_drops, steep, state.pressure, least)
+
+
+def pressure_floor(model: Model) -> Array:
+    """(1 or variants,) the least that "largest pressure" means in a balance [Pa]: what columns of
+    air that cancel leave by round-off is no imbalance."""
+    heights = np.concatenate(np.broadcast_arrays(*model.columns_of_air, model.climb))
+    tall = np.max(abs(heights.real), axis=0, initial=0.0)
+    column = tol.COLUMN_ROUNDING / tol.PRESSURE * air.GRAVITY * model.outside_density[0] * tall
+    found: Array = np.maximum(column.real, tol.PRESSURE_FLOOR)
+    return found
 
 
 def power(model: Model, here: BranchState) -> Array:
     """(variants,) all heat put in."""
     source = abs(model.branch_heat) + abs(here.heat - model.branch_heat)
     total = source.sum(axis=0) + abs(model.compartment_heat).sum(axis=0)
-    found: Array = np.maximum(total, POWER_FLOOR)
+    found: Array = np.maximum(total, tol.POWER_FLOOR)
     return found
 
 
@@ -97,10 +91,10 @@ def failures(model: Model, state: State, promise: Promise) -> list[str]:
     s = model.structure
     found = []
     hot = _too_hot(model, state, promise.hottest)
-    for variant, kept in enumerate(promise.kept):
+    for variant, good in enumerate(kept(promise)):
         if hot[variant]:
             found.append(hot[variant])
-        elif kept:
+        elif good:
             found.append("")
         else:
             branch = (*s.branches, "no branch")[int(promise.worst_branch[variant])]
@@ -129,7 +123,7 @@ def _too_hot(model: Model, state: State, hottest: Array) -> list[str]:
     hot = np.flatnonzero(hottest > HOTTEST_RISE)
     if not hot.size:
         return found
-    rise, outlet = _rises(model, state, model.branches(state))
+    rise, outlet = _rises(model, state, branches(model, state))
     for variant in hot:
         words = ""
         if outlet[:, variant].max(initial=0.0) > HOTTEST_RISE:
@@ -147,8 +141,3 @@ def _too_hot(model: Model, state: State, hottest: Array) -> list[str]:
             )
         found[variant] = words
     return found
-
-
-def _largest(values: Array) -> Array:
-    size: Array = np.max(abs(values), axis=0, initial=0.0)
-    return size

@@ -12,15 +12,13 @@ from flownet.enclosure.heat import FACES
 from flownet.equations import levels
 from flownet.equations.assemble import assemble
 from flownet.equations.layers import DOWN, SIDE, UP, WHOLE
-from flownet.equations.model import stacked
-from flownet.equations.topology import Division, Shares, Structure, root_parts
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.topology import Division, Shares, Structure, kept, root_parts
+from flownet.schema.arrays import Array, Integers, stacked
 from flownet.solver.refusals import stagnant
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
 OPPOSITE = dict(zip(FACES, (FACES[i ^ 1] for i in range(len(FACES))), strict=True))
-MOST_KEPT = 8
-_KEPT: dict[tuple[Structure, bytes], Structure] = {}
+_TOPOLOGIES: dict[tuple[Structure, bytes], Structure] = {}
 
 
 class Places(NamedTuple):
@@ -127,13 +125,10 @@ def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: A
 
 
 def _kept(inputs: Inputs, plain: Structure, places: Places) -> Structure:
-    """The last few are kept, with their elimination order."""
     made = _divided(inputs, plain, places)
     assert made.division is not None
     key = plain, np.concatenate([*places[:-1], made.division.part_counts]).tobytes()
-    while key not in _KEPT and len(_KEPT) >= MOST_KEPT:
-        _KEPT.pop(next(iter(_KEPT)))
-    return _KEPT.setdefault(key, made)
+    return kept(_TOPOLOGIES, key, lambda: made)
 
 
 def _divided(inputs: Inputs, plain: Structure, places: Places) -> Structure:

@@ -20,44 +20,19 @@ from __future__ import annotations
 
 import heapq
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
 
 from flownet.schema.arrays import Array, Integers
+from flownet.solver.active import written
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
 
+_Plain: TypeAlias = tuple[list[tuple[int, int]], int, list[tuple[int, int, int]], int]
+
 LARGE = 400  # nodes from which the sparse factorisation is the faster
-
-
-class Factor(Protocol):
-    """A matrix in factors: one for each variant."""
-
-    @property
-    def negative(self) -> Integers:
-        """(variants,) number of negative pivots; of a symmetric matrix, of eigenvalues < 0."""
-
-    def solve(self, source: Array) -> Array:
-        """(nodes, variants) solution for the right side `source` of the same shape."""
-
-    def take(self, chosen: Array) -> Factor:
-        """The factors of some variants, by number or by a mask."""
-
-    def put(self, chosen: Array, part: Any) -> Factor:
-        """With the factors of some variants (a mask) replaced by those of the same sort."""
-
-
-class Solver(Protocol):
-    """What `Elimination` and `SparseElimination` have in common."""
-
-    def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
-        """Factors of the matrix of these (edges, variants) weights.
-
-        `diagonal` (nodes, variants) is added on the diagonal. Pass the same array twice for a
-        symmetric matrix. A zero pivot gives values that are not finite.
-        """
 
 
 def choose(nodes: int, start: Integers, end: Integers) -> Solver:
@@ -76,15 +51,6 @@ class _Step(NamedTuple):
     right: Integers
     between: Integers  # ... and the row of the edge between them
     free_pairs: slice  # the pairs without a fixed node
-
-
-class _Plain(NamedTuple):
-    """The same as plain numbers, for one variant."""
-
-    later: list[tuple[int, int]]  # place of a free neighbour, and the row of the edge to it
-    fixed: int  # row of the edge to the fixed nodes
-    pairs: list[tuple[int, int, int]]  # rows of edges to two neighbours, and between these
-    free: int  # number of pairs without a fixed node, which come first
 
 
 class _Sums:
@@ -119,6 +85,7 @@ class Elimination:
         self.order = np.array(order, np.intp)
         place = np.full(nodes + 1, nodes)
         place[self.order] = np.arange(nodes)
+        self.place = place[:nodes]
         later = [[*sorted(place[list(column)].tolist()), nodes] for column in columns]
         first = np.cumsum([0, *map(len, later)]).tolist()
         rows = {
@@ -144,7 +111,11 @@ class Elimination:
         self.either_sums = _Sums(row, ahead, len(rows), len(a))
 
     def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
-        """See `Solver`."""
+        """Factors of the matrix of these (edges, variants) weights.
+
+        `diagonal` (nodes, variants) is added on the diagonal. Pass the same array twice for a
+        symmetric matrix. A zero pivot gives values that are not finite.
+        """
         symmetric = forward is backward
         if symmetric:
             upper = lower = self.either_sums(forward)
@@ -204,7 +175,7 @@ class EliminationFactor:
 
     @property
     def negative(self) -> Integers:
-        """(variants,) number of negative pivots."""
+        """(variants,) number of negative pivots; of a symmetric matrix, of eigenvalues < 0."""
         count: Integers = np.count_nonzero(self.inverse.real < 0, axis=0)
         return count
 
@@ -219,9 +190,8 @@ class EliminationFactor:
         x = x * self.inverse
         for j, later, inner in reversed(steps):
             x[j] += np.einsum("kv,kv->v", self.upper[inner], x[later])
-        solution = np.empty_like(x)
-        solution[self.made.order] = x
-        return solution
+        found: Array = x[self.made.place]
+        return found
 
     def take(self, chosen: Array) -> Factor:
         """The factors of some variants, by number or by a mask."""
@@ -229,12 +199,10 @@ class EliminationFactor:
         lower = upper if self.lower is self.upper else self.lower[:, chosen]
         return EliminationFactor(self.made, upper, lower, self.inverse[:, chosen])
 
-    def put(self, chosen: Array, part: EliminationFactor) -> Factor:
-        """With the factors of some variants replaced."""
-        alike = self.lower is self.upper and part.lower is part.upper
-        upper = _with(self.upper, chosen, part.upper)
-        lower = upper if alike else _with(self.lower, chosen, part.lower)
-        return EliminationFactor(self.made, upper, lower, _with(self.inverse, chosen, part.inverse))
+    def put(self, chosen: Array, part: Any) -> Factor:
+        """With the factors of some variants (a mask) replaced by those of the same sort."""
+        own, others = ((f.upper, f.lower, f.inverse) for f in (self, part))
+        return EliminationFactor(self.made, *written(own, chosen, others))
 
     def _solve_one(self, source: Array) -> Array:
         x = source[self.made.order].tolist()
@@ -244,25 +212,21 @@ class EliminationFactor:
                 x[place] += lower[row] * x[j]
         x = [a * b for a, b in zip(x, self.inverse[:, 0].tolist(), strict=True)]
         for j in range(len(x) - 1, -1, -1):
-            for place, row in self.made.plain[j].later:
+            for place, row in self.made.plain[j][0]:
                 x[j] += upper[row] * x[place]
-        solution = np.empty((len(x), 1), np.result_type(source, self.inverse))
-        solution[self.made.order, 0] = x
-        return solution
-
-
-def _with(whole: Array, chosen: Array, part: Array) -> Array:
-    made = whole.copy()
-    made[:, chosen] = part
-    return made
+        found: Array = np.array(x, np.result_type(source, self.inverse))[self.made.place, None]
+        return found
 
 
 def _plain(places: list[int], step: _Step) -> _Plain:
+    """A step as plain numbers, for one variant: places of free neighbours and rows of the edges to
+    them; the row of the edge to the fixed nodes; rows of edges to two neighbours, and between
+    these; how many such pairs are without a fixed node (they come first)."""
     first = step.edges.start
     later = [(place, first + x) for x, place in enumerate(places[:-1])]
     rows = zip(step.left.tolist(), step.right.tolist(), step.between.tolist(), strict=True)
     pairs = [(first + a, first + b, row) for a, b, row in rows]
-    return _Plain(later, step.edges.stop - 1, pairs, step.free_pairs.stop)
+    return later, step.edges.stop - 1, pairs, step.free_pairs.stop
 
 
 def _step(later: list[int], edges: slice, rows: dict[tuple[int, int], int]) -> _Step:
@@ -310,12 +274,10 @@ class SparseElimination:
         self.nodes = nodes
         edge, own = np.arange(len(start)), np.arange(nodes)
         entries = [
-            (end, end, edge, 1.0),
-            (end, start, edge, -1.0),
-            (start, start, edge + len(edge), 1.0),
-            (start, end, edge + len(edge), -1.0),
+            (end, end, edge, 1.0), (end, start, edge, -1.0),
+            (start, start, edge + len(edge), 1.0), (start, end, edge + len(edge), -1.0),
             (own, own, own + 2 * len(edge), 1.0),
-        ]
+        ]  # fmt: skip
         row, column, weight = (
             np.concatenate([e[part] for e in entries]).astype(np.intp) for part in range(3)
         )
@@ -324,13 +286,13 @@ class SparseElimination:
         keys, where = np.unique(column[free] * nodes + row[free], return_inverse=True)
         self.rows = (keys % max(nodes, 1)).astype(np.intc)
         self.columns = np.searchsorted(keys, np.arange(nodes + 1) * nodes).astype(np.intc)
-        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+        import scipy.sparse as sp  # noqa: PLC0415 - see `topology.incidence`
 
         shape = (len(keys), 2 * len(edge) + nodes)
         self.sums = sp.csr_matrix((sign[free], (where, weight[free])), shape)
 
     def factor(self, forward: Array, backward: Array, diagonal: Array | None = None) -> Factor:
-        """See `Solver`."""
+        """See `Elimination`."""
         if diagonal is None:
             diagonal = np.zeros((self.nodes, forward.shape[1]))
         data = self.sums @ np.concatenate([forward, backward, diagonal])
@@ -361,9 +323,8 @@ class SparseFactor:
     @property
     def negative(self) -> Integers:
         """(variants,) number of negative pivots."""
-        counts = [0 if f is None else np.count_nonzero(f.U.diagonal().real < 0)
-                  for f in self.factors]  # fmt: skip
-        return np.array(counts, np.intp)
+        pivots = (np.zeros(0) if f is None else f.U.diagonal() for f in self.factors)
+        return np.array([np.count_nonzero(each.real < 0) for each in pivots], np.intp)
 
     def solve(self, source: Array) -> Array:
         """(nodes, variants) solution for the right side `source` of the same shape."""
@@ -375,10 +336,15 @@ class SparseFactor:
 
     def take(self, chosen: Array) -> Factor:
         """The factors of some variants, by number or by a mask."""
-        numbers = np.arange(len(self.factors))[chosen]
-        return SparseFactor([self.factors[i] for i in numbers])
+        return SparseFactor([self.factors[i] for i in np.arange(len(self.factors))[chosen]])
 
-    def put(self, chosen: Array, part: SparseFactor) -> Factor:
+    def put(self, chosen: Array, part: Any) -> Factor:
         """With the factors of some variants replaced."""
         fresh = dict(zip(np.flatnonzero(chosen).tolist(), part.factors, strict=True))
         return SparseFactor([fresh.get(i, own) for i, own in enumerate(self.factors)])
+
+
+Factor: TypeAlias = EliminationFactor | SparseFactor
+"""A matrix in factors: one for each variant."""
+
+Solver: TypeAlias = Elimination | SparseElimination

@@ -1,19 +1,20 @@
-"""Flow at frozen temperatures: where a solve begins, and how a march is repaired."""
+"""Flow at fixed temperatures: where a solve begins, and what its fans can do there."""
 
 from __future__ import annotations
 
-from dataclasses import fields
+from typing import Any
 
 import numpy as np
 
-from flownet.equations.model import Model, State
+from flownet.equations.branch import branches, flowing, pressure_drop
+from flownet.equations.state import Model, State
 from flownet.physics import air
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, Booleans
 from flownet.solver import flow as flows
-from flownet.solver.network import Booleans
-from flownet.solver.newton import FlowResult
-
-START_SPEED = 0.7  # m/s, nominal in every branch but fans; these start at half their free flow
+from flownet.solver import tolerances as tol
+from flownet.solver.acceptance import pressure_floor
+from flownet.solver.flow_balance import FlowResult, Law
+from flownet.solver.flow_startup import from_rest
 
 
 def flow(model: Model, state: State, start: Array | None = None) -> State:
@@ -35,43 +36,41 @@ def solve(model: Model, state: State, start: Array | None = None) -> FlowResult:
     followed: Booleans = np.asarray(dipped.any(axis=0))
     if followed.any() and not followed.all():  # each as if it were alone
         return _apart(model, state, start, followed)
-    s, width = model.structure, state.mass_flow.shape[1]
-    warm_start, warm_end = state.temperature[s.warm_start], state.temperature[s.warm_end]
-    push = model.branches(state).push
-
-    def law_of(part: Model, start: Array, end: Array) -> flows.Law:
-        def law(mass_flow: Array) -> tuple[Array, Array]:
-            return part.drop(mass_flow, part.flowing(mass_flow, start, end).air)
-
-        return law
-
-    def select(variants: Array) -> flows.Law:
-        return law_of(model.take(variants), warm_start[:, variants], warm_end[:, variants])
-
-    settings = {
-        "push": push, "fixed": np.broadcast_to(model.outside_pressure, (len(s.outsides), width)),
-        "open": np.broadcast_to(model.open, push.shape), "select": select, "start_flow": start,
-        "floor": model.pressure_floor,
+    settings: dict[str, Any] = acting(model, state) | {
+        "select": lambda chosen: law_at(model.take(chosen), state.take(chosen)),
+        "start_flow": start, "floor": pressure_floor(model),
     }  # fmt: skip
-    law = law_of(model, warm_start, warm_end)
+    network, law = model.structure.network, law_at(model, state)
     if dipped.any():
-        return flows.from_rest(s.network, law, dipped=dipped, flow_scale=free_flow, **settings)  # type: ignore[arg-type]
-    return flows.solve(s.network, law, nominal=nominal_flow(model, free_flow), **settings)  # type: ignore[arg-type]
+        return from_rest(network, law, dipped=dipped, flow_scale=free_flow, **settings)
+    return flows.solve(network, law, nominal=nominal_flow(model, free_flow), **settings)
+
+
+def law_at(model: Model, state: State) -> Law:
+    """The laws of all branches at the temperatures of a state."""
+    s, warm = model.structure, state.temperature
+    start, end = warm[s.warm_start], warm[s.warm_end]
+    return lambda flow: pressure_drop(model, flow, flowing(model, flow, start, end).air)
+
+
+def acting(model: Model, state: State) -> dict[str, Array]:
+    """What acts on the flow at the temperatures of a state, as `flow.solve` takes it."""
+    push, width = branches(model, state).push, state.mass_flow.shape[1]
+    fixed = np.broadcast_to(model.outside_pressure, (len(model.outside_pressure), width))
+    return {"push": push, "fixed": fixed, "open": np.broadcast_to(model.open, push.shape)}
 
 
 def _apart(model: Model, state: State, start: Array | None, chosen: Booleans) -> FlowResult:
     """Chosen variants and the others, each by themselves."""
     runs = [np.flatnonzero(chosen), np.flatnonzero(~chosen)]
     parts = [
-        solve(model.take(run), State(*(part[:, run] for part in state)),
-              None if start is None else start[:, run])
+        solve(model.take(run), state.take(run), None if start is None else start[:, run])
         for run in runs
-    ]  # fmt: skip
+    ]
     back = np.argsort(np.concatenate(runs))
-    return FlowResult(*(
-        np.concatenate([getattr(part, field.name) for part in parts], axis=-1)[..., back]
-        for field in fields(FlowResult)
-    ))  # fmt: skip
+    return FlowResult(
+        *(np.concatenate(pair, axis=-1)[..., back] for pair in zip(*parts, strict=True))
+    )
 
 
 def fans(model: Model, width: int) -> tuple[Array, Array]:
@@ -93,5 +92,7 @@ def nominal_flow(model: Model, free_flow: Array) -> Array:
     areas = np.zeros_like(free_flow)
     for rows, element in model.elements:
         areas[s.host[rows]] = np.nan_to_num(element.area.real * element.count.real, nan=1e-3)
-    plain = START_SPEED * areas * air.density(model.outside_temperature[:1], model.site_pressure)
+    plain = (
+        tol.START_SPEED * areas * air.density(model.outside_temperature[:1], model.site_pressure)
+    )
     return np.where(free_flow > 0, free_flow / 2, plain)

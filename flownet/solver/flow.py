@@ -11,53 +11,40 @@ Fans whose curve has a rising piece have no such function: see `from_rest`.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
-from flownet.solver.flow_startup import from_rest
-from flownet.solver.network import Booleans, Network, pins, stable
-from flownet.solver.newton import (
-    FLOW_FLOOR,
-    PRESSURE_FLOOR,
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers, taken
+from flownet.solver import newton
+from flownet.solver import tolerances as tol
+from flownet.solver.flow_balance import (
     Drive,
     FlowResult,
+    FlowState,
     Law,
     Select,
-    State,
     balanced,
     direction,
     drive,
     imbalance,
-    largest,
     largest_pressure,
     padded,
-    put,
     result,
-    take,
+    width,
 )
-
-__all__ = ["FlowResult", "Law", "Network", "Select", "from_rest", "pins", "solve", "stable"]
-
-NOMINAL_FLOW = 1e-2  # kg/s, where the caller knows no scale
-FLAT = 1e-12  # least slope, of the largest pressure over the largest flow
+from flownet.solver.newton import Way
+from flownet.solver.tolerances import largest
 
 
 def solve(
-    network: Network,
-    law: Law,
-    *,
-    push: Array | float = 0.0,
-    fixed: Array | None = None,
-    injection: Array | None = None,
-    open: Booleans | None = None,
-    start_flow: Array | None = None,
-    nominal: Array | None = None,
-    floor: Array | float = PRESSURE_FLOOR,
-    select: Select | None = None,
-    iterations: int = 60,
-) -> FlowResult:
+    network: Network, law: Law, *, push: Array | float = 0.0, fixed: Array | None = None,
+    injection: Array | None = None, open: Booleans | None = None, start_flow: Array | None = None,
+    nominal: Array | None = None, floor: Array | float = tol.PRESSURE_FLOOR,
+    select: Select | None = None, iterations: int = tol.FLOW_ROUNDS,
+) -> FlowResult:  # fmt: skip
     """Flow in a network whose laws never fall: drop less rise grows with the flow.
 
     Parameters
@@ -77,133 +64,92 @@ def solve(
     node belongs to a group whose first node has p = 0. A variant that does not converge within
     `iterations` says so in the result, with its worst branch.
     """
-    outside = np.zeros((network.fixed, 1)) if fixed is None else fixed
-    is_open = True if open is None else open
-    inflow = 0.0 if injection is None else injection
-    first = _first_flow(network, start_flow, nominal, (push, outside, inflow, is_open))
+    started = start_flow is not None
+    usual = tol.NOMINAL_FLOW if nominal is None else nominal
+    chosen = usual if start_flow is None else start_flow
+    variants = width(chosen, push, fixed, injection, open)
+    first = np.broadcast_to(chosen, (len(network.start), variants))
     slope = law(first)[1]
-    acting = drive(network, slope.shape[1], push, outside, inflow, is_open, floor)
-    state = _begin(network, law, acting, first, slope, start_flow is not None)
-    law_of = select or padded(law, slope.shape[1])
-    final, done, count = _descend(network, law, law_of, acting, state, iterations)
-    return result(network, acting, outside, final, done, count)
+    acting = drive(network, push, fixed, injection, open, floor, first, slope)
+    state = _begin(law, acting, first, slope, started)
+    problem = Flow(law, select or padded(law, len(acting.given)), acting)
+    return result(acting, newton.solve(problem, state, len(acting.given), iterations))
 
 
-def _first_flow(
-    network: Network, start: Array | None, nominal: Array | None, others: tuple[Array | float, ...]
-) -> Array:
-    """Flows at which slopes are first taken, for as many variants as anything given has."""
-    chosen = start if start is not None else NOMINAL_FLOW if nominal is None else nominal
-    shapes = [np.shape(given)[-1:] for given in (chosen, *others)]
-    shape = np.broadcast_shapes((len(network.start), 1), *shapes)
-    return np.broadcast_to(chosen, shape)
-
-
-def _begin(
-    network: Network, law: Law, acting: Drive, first: Array, slope: Array, started: bool
-) -> State:
+def _begin(law: Law, acting: Drive, first: Array, slope: Array, started: bool) -> FlowState:
     """A flow that conserves mass: the given one amended, or nothing but what is injected."""
     scale = np.broadcast_to(largest(first), acting.given.shape)
     flow = first * acting.open if started else np.zeros(acting.push.shape)
     still = np.zeros(acting.injection.shape)
-    steep = np.maximum(slope, np.maximum(FLAT * largest(slope), np.finfo(float).tiny))
+    steep = np.maximum(slope, np.maximum(tol.FLAT_FLOW * largest(slope), tol.TINY))
+    steep = np.broadcast_to(steep, flow.shape)
     if started or acting.injection.any():
-        flow = flow + direction(network, acting, flow, steep, np.zeros(flow.shape))[0]
+        flow = flow + direction(acting, flow, steep, np.zeros(flow.shape))[0]
         drop, slope = law(flow)
-        return State(flow, drop, slope if started else np.maximum(slope, steep), still, scale)
-    return State(flow, law(flow)[0], steep, still, scale)
+        return FlowState(flow, drop, slope if started else np.maximum(slope, steep), still, scale)
+    return FlowState(flow, law(flow)[0], steep, still, scale)
 
 
-def _descend(
-    network: Network,
-    law: Law,
-    law_of: Select,
-    acting: Drive,
-    state: State,
-    iterations: int,
-) -> tuple[State, Booleans, Integers]:
-    """Iterate all variants, leaving out those that are done."""
-    variants = len(acting.given)
-    final = State(*(part.copy() for part in state))
-    done, count = np.zeros(variants, bool), np.zeros(variants, np.intp)
-    here = np.arange(variants)
-    for _ in range(iterations):
-        state = _step(network, law, law_of, here, acting, state)
-        count[here] += 1
-        ready = balanced(network, acting, state)
-        if ready.any():
-            put(final, here[ready], take(state, ready))
-            done[here[ready]] = True
-            if ready.all():
-                return final, done, count
-            acting, state, here = take(acting, ~ready), take(state, ~ready), here[~ready]
-            law = law_of(here)
-    put(final, here, state)
-    return final, done, count
+@dataclass(frozen=True, eq=False)
+class Flow:
+    """Balances of pressure and mass in networks whose laws never fall, see `newton.Problem`."""
+
+    law: Law
+    law_of: Select
+    acting: Drive
+    here: Integers | None = None  # (variants,) numbers of those that are under way; None: all
+
+    cuts = tol.FLOW_CUTS
+    halving = False
+
+    def take(self, chosen: Any) -> Flow:
+        """Some variants."""
+        numbers = np.arange(len(self.acting.given)) if self.here is None else self.here
+        here = numbers[chosen]
+        return replace(self, law=self.law_of(here), here=here, acting=taken(self.acting, chosen))
+
+    def way(self, state: FlowState) -> Way:
+        """The flow's own step; with it pressures, and what drops shall become."""
+        moving = np.maximum(np.maximum(largest(state.flow), state.moved), tol.FLOW_FLOOR)
+        least = tol.FLAT_FLOW * largest_pressure(self.acting, state) / moving
+        slope = np.maximum(state.slope, least)
+        gap = self.acting.push - state.drop
+        step, pressure, _ = direction(self.acting, state.flow, slope, gap)
+        begin = -np.sum(slope * step * step, axis=0)
+        target = _target(self.acting, pressure)
+        return Way(step, begin, np.isfinite(begin), (pressure, target))
+
+    def moved(self, state: FlowState, way: Way, share: Array) -> tuple[FlowState, Booleans]:
+        """After a share of the step, which may always be gone to."""
+        step = share * way.step
+        flow = state.flow + step
+        new = FlowState(flow, *self.law(flow), way.aid[0], largest(step))
+        return new, np.ones(len(share), bool)
+
+    def merit(self, new: FlowState, way: Way) -> Array:
+        """Slope of the content along the step."""
+        slope: Array = np.sum(way.step * (new.drop - way.aid[1]), axis=0)
+        return slope
+
+    def allowed(self, way: Way, share: Array) -> Array:
+        """Half of the slope where it began."""
+        return tol.FALL * abs(way.begin)
+
+    def exempt(self, state: FlowState, new: FlowState, way: Way) -> Booleans:
+        """Where pressures nearly balance."""
+        gap = largest(imbalance(self.acting, new))
+        return np.asarray(gap <= tol.NEARLY * largest_pressure(self.acting, new))
+
+    def ready(self, state: FlowState, new: FlowState, way: Way) -> Booleans:
+        """Where all balances."""
+        return balanced(self.acting, new)
 
 
-def _step(
-    network: Network, law: Law, law_of: Select, here: Integers, acting: Drive, state: State
-) -> State:
-    """One step down the content, along Newton's direction."""
-    pressure_scale = largest_pressure(acting, state)
-    flow_scale = np.maximum(np.maximum(largest(state.flow), state.moved), FLOW_FLOOR)
-    slope = np.maximum(state.slope, FLAT * pressure_scale / flow_scale)
-    step, pressure, _ = direction(network, acting, state.flow, slope, acting.push - state.drop)
-    begin = -np.sum(slope * step * step, axis=0)
-    target = _target(network, acting, pressure)
-    new = State(state.flow + step, *law(state.flow + step), pressure, largest(step))
-    end = _along(step, new.drop, target)
-    off = largest(imbalance(network, acting, new)) > 1e-7 * largest_pressure(acting, new)
-    long = off & (end > 0.5 * abs(begin))
-    if long.any():
-        law = law_of(here[long])
-        line = _Line(state.flow[:, long], step[:, long], target[:, long])
-        step = _search(law, line, begin[long], end[long]) * line.step
-        flow, new = line.flow + step, State(*(part.copy() for part in new))
-        put(new, np.flatnonzero(long), State(flow, *law(flow), pressure[:, long], largest(step)))
-    return new
-
-
-def _target(network: Network, acting: Drive, pressure: Array) -> Array:
+def _target(acting: Drive, pressure: Array) -> Array:
     """What the drops shall become.
 
     A step that conserves mass does no work on the pressures of nodes, so that push alone would
     have the same slope along it; but that slope drowns in the round-off of the drops.
     """
-    target: Array = acting.push + network.fall @ pressure
+    target: Array = acting.push + acting.network.fall @ pressure
     return target
-
-
-class _Line(NamedTuple):
-    """Variants whose step is too long."""
-
-    flow: Array
-    step: Array
-    target: Array
-
-
-def _along(step: Array, drop: Array, target: Array) -> Array:
-    """(variants,) slope of the content along a step."""
-    slope: Array = np.sum(step * (drop - target), axis=0)
-    return slope
-
-
-def _search(law: Law, line: _Line, begin: Array, end: Array) -> Array:
-    """(variants,) part of the step that halves the slope of the content: Illinois regula falsi."""
-    low, high = np.zeros_like(begin), np.ones_like(begin)
-    at_low, at_high, side = begin, end, np.zeros_like(begin)
-    length, wanted = np.ones_like(begin), np.ones(begin.shape, bool)
-    for _ in range(60):
-        span = np.where(wanted, at_high - at_low, 1.0)
-        length = np.where(wanted, (low * at_high - high * at_low) / span, length)
-        slope = _along(line.step, law(line.flow + length * line.step)[0], line.target)
-        wanted &= abs(slope) > 0.5 * abs(begin)
-        if not wanted.any():
-            break
-        below = slope < 0
-        low, high = np.where(below, length, low), np.where(below, high, length)
-        at_low = np.where(below, slope, np.where(side > 0, at_low / 2, at_low))
-        at_high = np.where(below, np.where(side < 0, at_high / 2, at_high), slope)
-        side = np.where(below, -1.0, 1.0)
-    return length

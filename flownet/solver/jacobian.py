@@ -11,23 +11,24 @@ derivatives are complex steps of the model's own functions, exact to round-off.
 
 from __future__ import annotations
 
+import copy
+from collections.abc import Callable
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
 
-from flownet.equations.model import Balances, BranchState, Model, State
+from flownet.equations.branch import BranchState, branch_state
+from flownet.equations.residual import Balances, exchange_heat, mixed, residual, wall_heat
+from flownet.equations.state import Model, State, Step
 from flownet.equations.topology import Structure
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array, Booleans, Integers, taken
+from flownet.solver import tolerances as tol
 from flownet.solver.network import pin_weights, pins
-from flownet.solver.newton import take
+from flownet.solver.tolerances import flow_scale, largest
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
-
-STEP = 1e-30  # imaginary step of derivatives
-DENSE = 400  # unknowns up to which matrices are full
-FLAT = 1e-9  # least slope, of the largest drop over the largest flow
 
 
 class Slopes(NamedTuple):
@@ -42,27 +43,19 @@ class Slopes(NamedTuple):
     mix_warm: Array
 
 
-class Step(NamedTuple):
-    """A change of all unknowns."""
-
-    mass_flow: Array
-    pressure: Array  # of compartments
-    temperature: Array  # of compartments, then mixes
-
-
 def linearised(model: Model, state: State) -> tuple[BranchState, Slopes]:
     """All branches in a state, and the derivatives of everything local."""
     s, flow, warm = model.structure, state.mass_flow, state.temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
     here, moved = _moved(model, flow, start, end)
-    gap = tuple((b.push - b.drop).imag / STEP for b in moved)
+    gap = tuple((b.push - b.drop).imag / tol.STEP for b in moved)
     to_start, to_end = (
-        tuple(getattr(b, side).imag / STEP for b in moved) for side in ("to_start", "to_end")
+        tuple(getattr(b, side).imag / tol.STEP for b in moved) for side in ("to_start", "to_end")
     )
     return here, Slopes(
         gap, to_start, to_end,  # type: ignore[arg-type]
-        _pair(model.wall_heat, warm[s.wall_start], warm[s.wall_end]),
-        _pair(model.exchange_heat, warm[s.exchange_start], warm[s.exchange_end]),
+        _pair(model, wall_heat, warm[s.wall_start], warm[s.wall_end]),
+        _pair(model, exchange_heat, warm[s.exchange_start], warm[s.exchange_end]),
         *_mix_slopes(model, state),
     )  # fmt: skip
 
@@ -75,30 +68,27 @@ def _moved(
     One variant alone: the steps side by side in one evaluation, whose cost is that of its calls.
     What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise.
     """
-    here = model.branch(flow, start, end)
+    here = branch_state(model, flow, start, end)
     if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
         return here, [
-            model.branch(flow + 1j * STEP, start, end),
-            model.branch(flow, start + 1j * STEP, end),
-            model.branch(flow, start, end + 1j * STEP),
+            branch_state(model, flow + 1j * tol.STEP, start, end),
+            branch_state(model, flow, start + 1j * tol.STEP, end),
+            branch_state(model, flow, start, end + 1j * tol.STEP),
         ]
-    sides = (x + 1j * STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
-    every = model.branch(*sides)
-    return here, [take(every, [k]) for k in range(3)]
+    sides = (x + 1j * tol.STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
+    every = branch_state(model, *sides)
+    return here, [taken(every, [k]) for k in range(3)]
 
 
-def _pair(heat: Heat, first: Array, second: Array) -> tuple[Array, Array]:
+def _pair(
+    model: Model, heat: Callable[[Model, Array, Array], Array], first: Array, second: Array
+) -> tuple[Array, Array]:
     """Derivatives of heat between two places to the temperature of each."""
     if not len(first):
         return first, first
-    step = 1j * STEP
-    return heat(first + step, second).imag / STEP, heat(first, second + step).imag / STEP
-
-
-class Heat(Protocol):
-    """Temperatures of two places -> heat from the first to the second; (things, variants)."""
-
-    def __call__(self, first: Array, second: Array, /) -> Array: ...
+    step = 1j * tol.STEP
+    moved = heat(model, first + step, second), heat(model, first, second + step)
+    return moved[0].imag / tol.STEP, moved[1].imag / tol.STEP
 
 
 def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
@@ -110,11 +100,11 @@ def _mix_slopes(model: Model, state: State) -> tuple[Array, Array]:
     for loop, branch in enumerate(s.loop_branch):
         row, draw = s.loop_mix[loop], _draw(s, loop)
         flow = state.mass_flow.astype(complex)
-        flow[branch] += 1j * STEP
-        flow_slope.append(model.mixed(state._replace(mass_flow=flow)).imag[row] / STEP)
+        flow[branch] += 1j * tol.STEP
+        flow_slope.append(mixed(model, state._replace(mass_flow=flow)).imag[row] / tol.STEP)
         warm = state.temperature.astype(complex)
-        warm[draw] += 1j * STEP
-        warm_slope.append(model.mixed(state._replace(temperature=warm)).imag[row] / STEP)
+        warm[draw] += 1j * tol.STEP
+        warm_slope.append(mixed(model, state._replace(temperature=warm)).imag[row] / tol.STEP)
     return np.array(flow_slope), np.array(warm_slope)
 
 
@@ -124,18 +114,24 @@ def _draw(s: Structure, loop: int) -> int:
 
 
 class Since(NamedTuple):
-    """What a time step began at, and how it holds changes back; rates of 0: nothing does."""
+    """What a time step began at, and how it holds changes back; (variants,) where not said."""
 
-    heat_rate: Array  # (variants,) or (compartments, variants) heat capacity over time step [W/K]
+    heat_rate: Array  # or (compartments, variants): heat capacity over time step [W/K]
     temperature: Array  # (temperatures, variants) at its beginning
-    air_rate: Array | float = 0.0  # (variants,) inertance over time step [Pa s/kg]
-    mass_flow: Array | float = 0.0  # (branches, variants) at its beginning
+    air_rate: Array  # inertance over time step [Pa s/kg]
+    mass_flow: Array  # (branches, variants) at its beginning
 
     def held(self, balance: Balances, state: State, inside: int) -> tuple[Array, Array]:
         """What pressures and heat are out of balance by, less what the step's changes take up."""
         warmed = state.temperature[:inside] - self.temperature[:inside]
         gap = balance.pressure - self.air_rate * (state.mass_flow - self.mass_flow)
         return gap, balance.energy - self.heat_rate * warmed
+
+
+def steadily(model: Model, state: State) -> Since:
+    """No time step: nothing is held back."""
+    none = np.zeros(state.mass_flow.shape[1])
+    return Since(none, model.unknown_temperatures(state), none, state.mass_flow)
 
 
 class Pattern:
@@ -145,7 +141,7 @@ class Pattern:
     """
 
     def __init__(self, s: Structure) -> None:
-        n = s.inside
+        n, self.structure = s.inside, s
         self.nodes, self.size = n, 2 * n + s.mixes
         self.pressures, self.temperatures = slice(0, n), slice(n, 2 * n)
         warm = np.full(n + len(s.outsides) + s.mixes, -1)
@@ -180,7 +176,7 @@ class Pattern:
     def full(self, values: Array) -> Array:
         """(variants, size, size) from the values of all entries (entries, variants)."""
         if self._full is None:
-            import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+            import scipy.sparse as sp  # noqa: PLC0415 - see `topology.incidence`
 
             place, ones = self.rows * self.size + self.cols, np.ones(len(self.rows))
             shape = (self.size * self.size, len(self.rows))
@@ -190,7 +186,7 @@ class Pattern:
 
     def sparse(self, values: Array) -> sp.csc_matrix:
         """One variant."""
-        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
+        import scipy.sparse as sp  # noqa: PLC0415 - see `topology.incidence`
 
         return sp.csc_matrix((values[self.kept], (self.rows, self.cols)), (self.size, self.size))
 
@@ -199,28 +195,43 @@ class System:
     """The linearised equations around one state of every variant."""
 
     def __init__(
-        self, model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
-        air: tuple[Array, Array] | None = None,
-    ) -> None:  # fmt: skip
-        """`inverse_time`: (variants,) heat capacity over time step, 0: steady; `before`:
-        temperatures at the start of the step; `air`: inertance over time step and flows there."""
-        self.since = Since(inverse_time, before, *(air or ()))
+        self, model: Model, pattern: Pattern, state: State, since: Since | None = None
+    ) -> None:
+        """`since`: of a step in time; None: steady."""
+        self.since = steadily(model, state) if since is None else since
         self.model, self.pattern, self.state = model, pattern, state
-        self.here, self.slopes = linearised(model, state)
-        self.balance = model.residual(state, self.here)
+        here, self.slopes = linearised(model, state)
+        self.balance = residual(model, state, here)
         self.gap, self.energy = self.since.held(self.balance, state, pattern.nodes)
         slope = self.slopes.gap[0] - self.since.air_rate
         self.open = np.broadcast_to(model.open, slope.shape)
-        drop = np.max(abs(self.here.drop), axis=0, initial=0.0)
-        least = FLAT * drop / np.maximum(np.max(abs(state.mass_flow), axis=0, initial=0), 1e-9)
-        steep = np.where(abs(slope) < least + 1e-12, -(least + 1e-12), slope)
+        flat = tol.FLAT_HEAT * largest(here.drop) / flow_scale(state.mass_flow)
+        steep = np.where(abs(slope) < flat + tol.FLAT_BASE, -(flat + tol.FLAT_BASE), slope)
         self.weight = self.open / -steep
-        self.values = self._values(inverse_time)
 
-    def _values(self, inverse_time: Array) -> Array:
+    def take(self, chosen: Booleans) -> System:
+        """Of some variants, to ask what is `left`; factors are those of all."""
+        part, width, whole = copy.copy(self), self.weight.shape[1], self._factor
+
+        def factor(right: Array) -> Array:
+            full = np.zeros((len(right), width))
+            full[:, chosen] = right
+            return whole(full)[:, chosen]
+
+        for name in ("model", "state", "slopes", "weight", "open", "since"):
+            setattr(part, name, taken(getattr(self, name), chosen))
+        part.__dict__["_factor"] = factor
+        return part
+
+    @cached_property
+    def values(self) -> Array:
         """(entries, variants) in the order of the pattern."""
-        s, w = self.model.structure, self.weight
-        zero = np.zeros_like(w)
+        s = self.model.structure
+        pinned = pin_weights(s.network, pins(s.network, self.open), self.weight)
+        return self._values(self.weight, 0.0 if pinned is None else pinned)
+
+    def _values(self, w: Array, pinned: Array | float) -> Array:
+        s, zero = self.model.structure, np.zeros_like(w)
         answer = (w, -w, w * self.slopes.gap[1], w * self.slopes.gap[2])  # of dm to the unknowns
         found = [*answer, *(-a for a in answer)]
         for energy in (self.slopes.to_start, self.slopes.to_end):
@@ -229,28 +240,17 @@ class System:
         for first, second in (self.slopes.wall, self.slopes.exchange):
             found += [-first, -second, first, second]
         found += [self.slopes.mix_flow * a[s.loop_branch] for a in answer]
-        found.append(self.slopes.mix_warm)
-        return np.concatenate([*found, self._diagonal(inverse_time)])
-
-    def _diagonal(self, inverse_time: Array) -> Array:
-        """Pins of islands, heat that is stored, and what keeps lonely places where they are."""
-        s, width = self.model.structure, self.weight.shape[1]
-        pinned = pin_weights(s.network, pins(s.network, self.open), self.weight)
-        lonely = self._lonely()
-        return np.concatenate([
-            np.zeros((s.inside, width)) if pinned is None else pinned,
-            -inverse_time - lonely * 1.0,
-            -np.ones((s.mixes, width)),
-        ])  # fmt: skip
+        held, mixed = np.zeros((s.inside, w.shape[1])), np.ones((s.mixes, w.shape[1]))
+        stored = held - self.since.heat_rate - self._lonely() * 1.0
+        return np.concatenate([*found, self.slopes.mix_warm, held + pinned, stored, -mixed])
 
     def _lonely(self) -> Array:
-        """(compartments, variants) true where no open branch, wall or exchange leads."""
-        s = self.model.structure
-        ends = s.into["start"] @ (self.open * 1.0) + s.into["end"] @ (self.open * 1.0)
-        for name in ("wall", "exchange"):
-            for side in ("start", "end"):
-                things = s.into[f"{name}_{side}"]
-                ends = ends + np.asarray(things.sum(axis=1))
+        """(compartments, variants) true where no open branch, wall or exchange leads: they stay
+        where they are."""
+        into, open = self.model.structure.into, self.open * 1.0
+        ends = into["start"] @ open + into["end"] @ open
+        for name in ("wall_start", "wall_end", "exchange_start", "exchange_end"):
+            ends = ends + np.asarray(into[name].sum(axis=1))
         lonely: Array = ends == 0
         return lonely
 
@@ -262,9 +262,9 @@ class System:
         """Newton's step."""
         return self.answer(self.gap, self.state.mass_flow, self.energy, self.balance.mix)
 
-    def again(self, state: State) -> Step:
+    def left(self, state: State) -> Step:
         """What these same derivatives would still change at another state."""
-        balance = self.model.residual(state)
+        balance = residual(self.model, state)
         gap, energy = self.since.held(balance, state, self.pattern.nodes)
         return self.answer(gap, state.mass_flow, energy, balance.mix)
 
@@ -296,17 +296,8 @@ class System:
 
     def frozen_flow(self) -> Array:
         """(temperatures, variants) change that balances heat if no flow changed."""
-        s, n = self.model.structure, self.pattern.nodes
-        count, zero = 16 * len(s.branches), np.zeros_like(self.weight)
-        values = self.values.copy()
-        keep = [zero] * 8
-        for energy in (self.slopes.to_start, self.slopes.to_end):
-            keep += [zero, zero, energy[1], energy[2]]
-        values[:count] = np.concatenate(keep)
-        tail = 4 * (len(s.wall_start) + len(s.exchange_start))
-        loops = len(s.loop_branch)
-        values[count + tail : count + tail + 4 * loops] = 0.0
-        values[-self.pattern.size :][:n] = 1.0
+        n = self.pattern.nodes
+        values = self._values(np.zeros_like(self.weight), 1.0)
         still = np.zeros((n, self.weight.shape[1]))
         right = np.concatenate([still, -self.energy, -self.balance.mix])
         return _solver(self.pattern, values)(right)[n:]
@@ -322,39 +313,34 @@ class System:
         return found
 
 
+Solve: TypeAlias = Callable[[Array], Array]
+"""Right sides -> unknowns, (size, variants); of one variant, any number of right sides."""
+
+
 def _solver(pattern: Pattern, values: Array) -> Solve:
-    """One factorisation a variant; of one alone, any number of right sides (size, sides)."""
-    if pattern.size <= DENSE:
-        return _dense_solver(pattern.full(values))
-    from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
+    """One factorisation a variant, sparse where matrices are large."""
+    each: list[Solve]
+    if pattern.size <= tol.DENSE:
+        each = [_dense(full) for full in pattern.full(values)]
+    else:
+        from scipy.sparse.linalg import splu  # noqa: PLC0415 - only for large networks
 
-    factors = [splu(pattern.sparse(values[:, v])) for v in range(values.shape[1])]
-    if len(factors) == 1:
-        return factors[0].solve  # type: ignore[no-any-return]
-    return lambda right: np.stack([f.solve(right[:, v]) for v, f in enumerate(factors)], axis=1)
-
-
-class Solve(Protocol):
-    """Right sides -> unknowns, (size, variants)."""
-
-    def __call__(self, right: Array, /) -> Array: ...
+        each = [splu(pattern.sparse(column)).solve for column in values.T]
+    if len(each) == 1:
+        return each[0]
+    return lambda right: np.stack([f(right[:, v]) for v, f in enumerate(each)], axis=1)
 
 
-def _dense_solver(full: Array) -> Solve:
-    """LU with pivoting and row scaling, one LAPACK call a variant."""
+def _dense(full: Array) -> Solve:
+    """LU with pivoting and row scaling."""
     from scipy.linalg.lapack import dgetrf, dgetrs  # noqa: PLC0415
 
-    scale = np.max(abs(full), axis=2)
+    scale = np.max(abs(full), axis=1)
     scale = 1 / np.where(scale == 0, 1.0, scale)
-    factors = [dgetrf((full[v] * scale[v][:, None]).T) for v in range(len(full))]
+    lu, pivots, _ = dgetrf((full * scale[:, None]).T)
 
     def solve(right: Array) -> Array:
-        if len(factors) == 1:
-            lu, pivots, _ = factors[0]
-            return dgetrs(lu, pivots, right * scale.T, trans=1)[0]  # type: ignore[no-any-return]
-        found = np.empty_like(right)
-        for v, (lu, pivots, _) in enumerate(factors):
-            found[:, v] = dgetrs(lu, pivots, right[:, v] * scale[v], trans=1)[0]
-        return found
+        scaled = (right.T * scale).T
+        return dgetrs(lu, pivots, scaled, trans=1)[0]  # type: ignore[no-any-return]
 
     return solve

@@ -1,65 +1,24 @@
-"""Which branch joins which nodes, and what follows from that and the branches' slopes alone."""
+"""What follows from which branch joins which nodes, and from the branches' slopes, alone."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
-from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import elimination
+from flownet.solver import tolerances as tol
 
-if TYPE_CHECKING:
-    import scipy.sparse as sp
-
-Booleans = NDArray[np.bool_]
-PIN = 0.7548776662  # of the weights around a pinned node
-NUDGE = 1e-12  # of a slope: no pivot is exactly zero, and no sign that can be known changes
+_SOLVERS: WeakKeyDictionary[Network, elimination.Solver] = WeakKeyDictionary()
 
 
-@dataclass(frozen=True, eq=False)
-class Network:
-    """Branches between nodes.
-
-    `start`, `end` (branches,) are node numbers; those from `nodes` on have fixed pressures.
-    """
-
-    start: Integers
-    end: Integers
-    nodes: int
-
-    @cached_property
-    def fixed(self) -> int:
-        """Number of fixed nodes."""
-        return max(0, int(np.max([self.start, self.end], initial=-1)) + 1 - self.nodes)
-
-    @cached_property
-    def outflow(self) -> sp.csr_matrix:
-        """(nodes, branches) +1 where a branch leaves a free node, -1 where it enters one."""
-        import scipy.sparse as sp  # noqa: PLC0415 - see `structure.incidence`
-
-        branch, ones = np.arange(len(self.start)), np.ones(len(self.start))
-        node, sign = np.r_[self.start, self.end], np.r_[ones, -ones]
-        free, shape = node < self.nodes, (self.nodes, len(branch))
-        return sp.csr_matrix((sign[free], (node[free], np.r_[branch, branch][free])), shape)
-
-    @cached_property
-    def fall(self) -> sp.csr_matrix:
-        """(branches, nodes) takes pressures of free nodes to p_start - p_end."""
-        return self.outflow.T.tocsr()
-
-    @cached_property
-    def touch(self) -> sp.csr_matrix:
-        """(nodes, branches) 1 where a branch joins a free node to another node."""
-        return abs(self.outflow)
-
-    @cached_property
-    def solver(self) -> elimination.Solver:
-        """The linear solver for this graph."""
-        return elimination.choose(self.nodes, self.start, self.end)
+def solver(network: Network) -> elimination.Solver:
+    """The linear solver for this graph, made once."""
+    if network not in _SOLVERS:
+        _SOLVERS[network] = elimination.choose(network.nodes, network.start, network.end)
+    return _SOLVERS[network]
 
 
 def pins(network: Network, open: Booleans) -> Booleans:
@@ -122,10 +81,10 @@ def pin_weights(network: Network, pinned: Booleans, weight: Array) -> Array | No
     if not pinned.any():
         return None
     around = network.touch @ abs(weight)
-    return pinned * np.where(around > 0, PIN * around, 1.0)
+    return pinned * np.where(around > 0, tol.PIN * around, 1.0)
 
 
-def stable(network: Network, slope: Array, open: Booleans) -> Booleans:
+def flow_stable(network: Network, slope: Array, open: Booleans) -> Booleans:
     """Whether every small disturbance of the flow dies away, for each variant.
 
     With `A` the outflow matrix and `G` the slopes, the flow is stable if `G` is positive on all
@@ -142,9 +101,9 @@ def stable(network: Network, slope: Array, open: Booleans) -> Booleans:
     result: Booleans = negative == 0
     if not result.all():
         some = ~result
-        apart = 1 + NUDGE * np.modf(np.arange(1, len(slope) + 1) * 0.6180339887)[0]
-        weight = open[:, some] / (np.where(slope == 0, NUDGE, slope)[:, some] * apart[:, None])
+        apart = 1 + tol.NUDGE * np.modf(np.arange(1, len(slope) + 1) * 0.6180339887)[0]
+        weight = open[:, some] / (np.where(slope == 0, tol.NUDGE, slope)[:, some] * apart[:, None])
         pinned = pin_weights(network, pins(network, open[:, some]), weight)
-        factor = network.solver.factor(weight, weight, pinned)
+        factor = solver(network).factor(weight, weight, pinned)
         result[some] = factor.negative == negative[some]
     return result

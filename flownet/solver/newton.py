@@ -1,246 +1,123 @@
-"""Newton's step of flows and pressures, for all variants at a time, and what a result holds.
+"""One damped Newton's method, for every set of balances that the solver has.
 
-Arrays of state are real here: derivatives of a solution come from its equations, not from the path
-that led to it.
+What is solved is a `Problem`: it gives Newton's step, moves along it, says when it is done, and has
+a merit by which a step is too long. Two merits are in use. For flow at fixed temperatures it is the
+slope of the content along the step (below zero where the step begins): a step is cut until that
+slope has fallen to half, by regula falsi (M. Dowell, P. Jarratt, BIT 11, 1971, 168-174: Illinois).
+For flow with heat, which has no content, it is the size of what the same derivatives would still
+change (P. Deuflhard, Numerische Mathematik 22, 1974, 289-315): a step is halved.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
-from flownet.solver import elimination
-from flownet.solver.network import Booleans, Network, pin_weights, pins, stable
-
-Law = Callable[[Array], tuple[Array, Array]]
-Select = Callable[[Integers], Law]
-
-PRESSURE_FLOOR, FLOW_FLOOR = 1e-6, 1e-9  # Pa, kg/s: the least that "largest" ever means
-COLUMN_ROUNDING = 8 * np.finfo(float).eps  # of rho g z: what is left of columns that cancel
-ROUNDING = 1e-6  # of slope times flow: what is left of a fan's rise near its free delivery
-BALANCE, STILL = 1e-9, 1e-8  # of the largest pressure and flow; of the largest flow
-CLEAN, REFINEMENTS = 1e-12, 3  # of the largest flow: mass that a step may leave over; rounds
+from flownet.schema.arrays import Array, Booleans, taken
+from flownet.solver.active import Active, Ended, either, written
 
 
-@dataclass(frozen=True, eq=False)
-class FlowResult:
-    """Flow and pressures of all variants, and how well they balance. Look at `converged` first."""
+class Way(NamedTuple):
+    """Newton's step from where a state stands; variants last."""
 
-    mass_flow: Array  # (branches, variants) kg/s, from start to end; 0 where closed
-    pressure: Array  # (nodes and fixed nodes, variants) Pa
-    converged: Booleans  # (variants,)
-    stable: Booleans  # (variants,) no small disturbance of the flow grows
-    iterations: Integers  # (variants,)
-    imbalance: Array  # (variants,) largest imbalance of pressure in an open branch, Pa
-    mass_imbalance: Array  # (variants,) largest imbalance of mass at a free node, kg/s
-    worst: Integers  # (variants,) the branch of the largest imbalance of pressure
+    step: Any  # tree of changes of the unknowns
+    begin: Array  # (variants,) merit where the step begins: a slope < 0, or a size > 0
+    sane: Booleans  # (variants,) the step is made of numbers
+    aid: Any = ()  # tree: what the problem measures the merit by
 
 
-class Drive(NamedTuple):
-    """What acts on the network. Variants are the last axis, here and in `State`."""
+class Problem(Protocol):
+    """Balances of all variants that are under way."""
 
-    push: Array  # (branches, variants) what is given, with the difference of fixed pressures
-    given: Array  # (variants,) largest given push or pressure, or what "largest" is at least
-    injection: Array  # (nodes, variants)
-    open: Booleans  # (branches, variants)
-    pinned: Booleans  # (nodes, variants)
+    cuts: int  # most evaluations along one step
+    halving: bool  # the merit is a size, not a slope
 
+    def take(self, chosen: Any) -> Any:
+        """That of some variants."""
 
-class State(NamedTuple):
-    """Where the iteration stands."""
+    def way(self, state: Any) -> Way:
+        """Newton's step."""
 
-    flow: Array
-    drop: Array
-    slope: Array
-    pressure: Array  # of the free nodes
-    moved: Array  # (variants,) largest change of a flow in the last step
+    def moved(self, state: Any, way: Way, share: Array) -> tuple[Any, Booleans]:
+        """The state after a share (variants,) of the step, and where that may be gone to."""
 
+    def merit(self, new: Any, way: Way) -> Array:
+        """(variants,) of a state on the way."""
 
-Parts = TypeVar("Parts", bound=tuple[Any, ...])
+    def allowed(self, way: Way, share: Array) -> Array:
+        """(variants,) the largest merit of a good step."""
 
+    def exempt(self, state: Any, new: Any, way: Way) -> Booleans:
+        """(variants,) where the merit is not asked for: it would drown in round-off."""
 
-def largest(values: Array) -> Array:
-    """(variants,) largest size in each column; 0 where there is none."""
-    size: Array = np.max(abs(values), axis=0, initial=0.0)
-    return size
-
-
-def drive(
-    network: Network,
-    variants: int,
-    push: Array | float,
-    fixed: Array,
-    injection: Array | float,
-    open: Booleans | bool,
-    floor: Array | float = PRESSURE_FLOOR,
-) -> Drive:
-    """All that acts, in full shape. `floor`: the least that "largest pressure" shall mean [Pa]."""
-    branches, nodes = (len(network.start), variants), (network.nodes, variants)
-    given, is_open = np.broadcast_to(push, branches), np.broadcast_to(open, branches)
-    pressure = np.concatenate([np.zeros(nodes), np.broadcast_to(fixed, (len(fixed), variants))])
-    return Drive(
-        given + pressure[network.start] - pressure[network.end],
-        np.maximum(np.maximum(largest(given * is_open), largest(pressure)), floor),
-        np.broadcast_to(injection, nodes),
-        is_open,
-        pins(network, is_open),
-    )
+    def ready(self, state: Any, new: Any, way: Way) -> Booleans:
+        """(variants,) where the new state is as good as wanted."""
 
 
-class Conductances(NamedTuple):
-    """Of branches, and the network of them in factors."""
-
-    weight: Array  # (branches, variants) kg/(s Pa)
-    factor: elimination.Factor
-
-    def take(self, chosen: Booleans | Integers) -> Conductances:
-        """Those of some variants."""
-        return Conductances(self.weight[:, chosen], self.factor.take(chosen))
-
-    def put(self, chosen: Booleans, part: Conductances) -> Conductances:
-        """With those of some variants replaced."""
-        weight = self.weight.copy()
-        weight[:, chosen] = part.weight
-        return Conductances(weight, self.factor.put(chosen, part.factor))
-
-
-def conductances(network: Network, acting: Drive, slope: Array) -> Conductances:
-    """The inverse of slopes, 0 where closed."""
-    weight = acting.open / slope
-    pinned = pin_weights(network, acting.pinned, weight)
-    return Conductances(weight, network.solver.factor(weight, weight, pinned))
-
-
-def direction(
-    network: Network, acting: Drive, flow: Array, slope: Array, gap: Array
-) -> tuple[Array, Array, Integers]:
-    """Step of the flow that closes `gap + p_start - p_end = slope * step` and conserves mass.
-
-    Returns the step, the pressures of the free nodes, and the number of negative pivots.
-    """
-    held = conductances(network, acting, slope)
-    return *along(network, acting, held, flow, gap), held.factor.negative
-
-
-def along(
-    network: Network,
-    acting: Drive,
-    held: Conductances,
-    flow: Array,
-    gap: Array,
-    rough: bool = False,
-) -> tuple[Array, Array]:
-    """`direction` by conductances that are there already: step and pressures. `rough`: mass may
-    be left over, for the next step to mend."""
-    weight, factor = held
-    pressure = factor.solve(acting.injection - network.outflow @ (flow + weight * gap))
-    step = weight * (network.fall @ pressure + gap)
-    if rough:
-        return step, pressure
-    return refined(network, acting, held, flow, step, pressure)
-
-
-def refined(
-    network: Network,
-    acting: Drive,
-    held: Conductances,
-    flow: Array,
-    step: Array,
-    pressure: Array,
-) -> tuple[Array, Array]:
-    """The same factor once more, for the mass that the first step left over.
-
-    A flow is a small difference of large pressures times a large weight: mass would balance to
-    the round-off of pressures only. The correction has pressures of its own, small ones.
-    """
-    for _ in range(REFINEMENTS):
-        left = acting.injection - network.outflow @ (flow + step)
-        unclean = ~(largest(left) <= CLEAN * np.maximum(largest(flow + step), FLOW_FLOOR))
-        if not unclean.any():
+def solve(problem: Problem, state: Any, width: int, rounds: int) -> Ended:
+    """Steps until every variant is ready, fails, or has had its rounds."""
+    active = Active(state, width)
+    for _ in range(rounds):
+        way = problem.way(state)
+        share = np.ones(len(active))
+        new, fits = problem.moved(state, way, share)
+        good = fits & way.sane
+        long = good & ~problem.exempt(state, new, way)
+        if long.any():
+            value = problem.merit(new, way)
+            long &= ~(value <= problem.allowed(way, share))
+        if long.any():
+            every = bool(long.all())
+            part = (problem, state, way) if every else taken((problem, state, way), long)
+            shorter, good[long] = _shortened(*part, value[long])
+            new = shorter if every else written(new, long, shorter)
+        ready = problem.ready(state, new, way) & good
+        new = new if good.all() else either(good, new, state)  # no step: it stays where it was
+        state, problem = active.settle(new, ready, ~good, problem)
+        if not len(active):
             break
-        more = held.factor.solve(np.where(unclean, left, 0.0))
-        step, pressure = step + held.weight * (network.fall @ more), pressure + more
-    return step, pressure
+    return active.ended(state)
 
 
-def imbalance(network: Network, acting: Drive, state: State) -> Array:
-    """(branches, variants) of pressure; 0 where closed."""
-    gap: Array = acting.push + network.fall @ state.pressure - state.drop
-    return np.where(acting.open, gap, 0.0)
+def _shortened(problem: Problem, state: Any, way: Way, end: Array) -> tuple[Any, Booleans]:
+    """States after shares of steps that are too long, and where they may be gone to."""
+    share, wanted = np.ones_like(end), np.ones(end.shape, bool)
+    bracket = Bracket(0 * share, share, way.begin, end, 0 * share)
+    for _ in range(problem.cuts):
+        shorter = share / 2 if problem.halving else bracket.between()
+        share = np.where(wanted, shorter, share)
+        new, fits = problem.moved(state, way, share)
+        value = problem.merit(new, way)
+        wanted &= fits & ~(abs(value) <= problem.allowed(way, share))
+        if not wanted.any():
+            break
+        bracket = bracket if problem.halving else bracket.narrowed(share, value)
+    return new, fits
 
 
-def mass_imbalance(network: Network, acting: Drive, state: State) -> Array:
-    """(variants,) largest at a free node."""
-    return largest(acting.injection - network.outflow @ state.flow)
+class Bracket(NamedTuple):
+    """Where a value changes its sign, by regula falsi (Illinois); (variants,)."""
 
+    low: Array
+    high: Array
+    at_low: Array  # values there
+    at_high: Array
+    side: Array  # of the end that stood still last: its value is halved if it does again
 
-def largest_pressure(acting: Drive, state: State) -> Array:
-    """(variants,) of all drops, pushes and pressures."""
-    drop = largest(np.where(acting.open, state.drop, 0.0))
-    drop = np.maximum(drop, ROUNDING * largest(acting.open * state.slope * state.flow))
-    return np.maximum(drop, np.maximum(acting.given, largest(state.pressure)))
+    def between(self) -> Array:
+        """Where to look next."""
+        span = self.at_high - self.at_low
+        straight = self.low * self.at_high - self.high * self.at_low
+        flat = span == 0
+        return np.where(flat, (self.low + self.high) / 2, straight / np.where(flat, 1.0, span))
 
-
-def balanced(network: Network, acting: Drive, state: State) -> Booleans:
-    """(variants,) whether pressures and masses balance and the flow stands still."""
-    flow = np.maximum(largest(state.flow), FLOW_FLOOR)
-    gap = largest(imbalance(network, acting, state))
-    result: Booleans = gap <= BALANCE * largest_pressure(acting, state)
-    result &= state.moved <= STILL * flow
-    result &= mass_imbalance(network, acting, state) <= BALANCE * flow
-    return result
-
-
-def padded(law: Law, variants: int) -> Select:
-    """A law of some variants made from the law of all, which evaluates the others at zero flow."""
-
-    def select(here: Integers) -> Law:
-        def some(flow: Array) -> tuple[Array, Array]:
-            whole = np.zeros((len(flow), variants))
-            whole[:, here] = flow
-            drop, slope = law(whole)
-            return drop[:, here], slope[:, here]
-
-        return law if len(here) == variants else some
-
-    return select
-
-
-def take(parts: Parts, chosen: Booleans | Integers | list[int]) -> Parts:
-    """Some of the variants of a named tuple of arrays and such tuples."""
-    some = (take(x, chosen) if isinstance(x, tuple) else x[..., chosen] for x in parts)
-    return type(parts)(*some)
-
-
-def put(whole: Parts, here: Integers, parts: Parts) -> None:
-    """Write some of the variants."""
-    for target, part in zip(whole, parts, strict=True):
-        target[..., here] = part
-
-
-def result(
-    network: Network,
-    acting: Drive,
-    fixed: Array,
-    state: State,
-    converged: Booleans,
-    iterations: Integers,
-) -> FlowResult:
-    """What the caller gets."""
-    gap = abs(imbalance(network, acting, state))
-    variants = len(converged)
-    outside = np.broadcast_to(fixed, (len(fixed), variants))
-    return FlowResult(
-        mass_flow=state.flow,
-        pressure=np.concatenate([state.pressure, outside]),
-        converged=converged,
-        stable=stable(network, state.slope, acting.open),
-        iterations=iterations,
-        imbalance=largest(gap),
-        mass_imbalance=mass_imbalance(network, acting, state),
-        worst=np.argmax(gap, axis=0) if len(gap) else np.zeros(variants, np.intp),
-    )
+    def narrowed(self, at: Array, value: Array) -> Bracket:
+        """With what was found there."""
+        lower, side = np.sign(value) * np.sign(self.at_low) > 0, self.side
+        return Bracket(
+            np.where(lower, at, self.low), np.where(lower, self.high, at),
+            np.where(lower, value, np.where(side > 0, self.at_low / 2, self.at_low)),
+            np.where(lower, np.where(side < 0, self.at_high / 2, self.at_high), value),
+            np.where(lower, -1.0, 1.0),
+        )  # fmt: skip

@@ -12,137 +12,19 @@ each with its own step.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import HOTTEST_RISE, Model, State
-from flownet.schema.arrays import Array
-from flownet.solver.flow_startup import INERTANCE
-from flownet.solver.jacobian import Pattern, Step, System
-from flownet.solver.newton import FLOW_FLOOR, largest
-
-CAPACITY = 5.0  # J/K of every compartment
-INNER, OUTER = 10, 1000  # Newton steps of one time step; time steps
-HOT, HOT_OUTER = 300.0, 1500  # K above the outside: time steps where heat may have no way out
-RUNAWAY = 1500.0  # K above the outside, from where no march comes back below the 500 K of the rule
-LARGEST_STEP = 60.0  # K, of one Newton step
-WARM_ERROR, FLOW_ERROR, OWN_ERROR = 0.2, 1e-3, 0.05  # of one time step: K; of the largest flow; of
-# a branch's own
-MOST_WRONG = 1.5  # of these
-FIRST, LONG, LONGEST = 1e-3, 20.0, 1e12  # s: the first time step at most; see the next
-SMALL_MOVE, KEPT_MOVE = 0.2, 3.0  # K in a long step: steady Newton is tried; it may move so far
-BACK = 1e-3  # K, a move that shows a march to have come to rest
-APART = 0.1  # K, by which another state differs from an unstable one
-COLDEST = 100.0  # K
-LONGER, SHORTER = 4.0, 0.2
-SHORTEST = 1e-9  # s
-PATIENCE = 5  # steady Newton is tried after 0, 1, 3, ... 31 more time steps
-HALVINGS = 6  # of one Newton step
-
-
-@dataclass(eq=False)
-class Trial:
-    """The end of one time step, of all variants in it."""
-
-    state: State
-    settled: Array  # (variants,) the equations of the step are solved
-    rounds: Array  # (variants,)
-
-
-def newton(
-    model: Model, pattern: Pattern, state: State, inverse_time: Array, before: Array,
-    *, rounds: int, tight: bool, air: tuple[Array, Array] | None = None,
-) -> Trial:  # fmt: skip
-    """Newton on one implicit step, see `coupled.System`; `inverse_time` 0 is steady.
-
-    `tight`: until nothing moves, to the promise of a result; else near enough for a path.
-    """
-    final, count = state, np.zeros(state.mass_flow.shape[1], int)
-    settled, failed = count > 0, count > 0
-    for _ in range(rounds):
-        run = np.flatnonzero(~settled & ~failed)
-        if not run.size:
-            break
-        count[run] += 1
-        part, here, rate, began = (
-            model.take(run),
-            _pick(final, run),
-            inverse_time[run],
-            before[:, run],
-        )
-        own = None if air is None else (air[0][run], air[1][:, run])
-        with np.errstate(all="ignore"):
-            system = System(part, pattern, here, rate, began, own)
-            step, sane = _limited(system.solve())
-            travelled = model.unknown_temperatures(here) - began
-            still = sane & _still(here, step, tight, travelled)
-            moved, fits = _along(system, here, step, still)
-        sane &= fits
-        final = _put(final, run, moved)
-        settled[run], failed[run] = still & sane, ~sane
-    return Trial(final, settled, count)
-
-
-def _along(system: System, here: State, step: Step, still: Array) -> tuple[State, Array]:
-    """The step, halved until what the same derivatives would still change is less than before.
-
-    That is the natural monotonicity test (P. Deuflhard, Numerische Mathematik 22, 1974, 289-315):
-    it stops Newton from going to and fro across the turning of a flow.
-    """
-    model, size = system.model, _size(here, step)
-    share = np.ones_like(size)
-    moved, fits = _moved(model, here, step, share)
-    for _ in range(HALVINGS):
-        left = _size(here, system.again(moved))
-        worse = ~still & fits & ~(left <= (1 - share / 4) * size)
-        if not worse.any():
-            break
-        share = np.where(worse, share / 2, share)
-        moved, fits = _moved(model, here, step, share)
-    return moved, fits
-
-
-def _moved(model: Model, here: State, step: Step, share: Array) -> tuple[State, Array]:
-    """The state after a share of a step, unchanged where that is too cold; and where it fits."""
-    inside, warm = model.structure.inside, model.unknown_temperatures(here)
-    fits = (warm + share * step.temperature > COLDEST).all(axis=0)
-    share = np.where(fits, share, 0.0)
-    moved = model.state(
-        here.mass_flow + share * step.mass_flow, here.pressure[:inside] + share * step.pressure,
-        warm + share * step.temperature,
-    )  # fmt: skip
-    return moved, fits
-
-
-def _size(state: State, step: Step) -> Array:
-    """(variants,) of a step: flows by the largest flow, temperatures by the largest step."""
-    flow = np.max(abs(state.mass_flow), axis=0, initial=0.0)
-    moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
-    found: Array = moved + np.max(abs(step.temperature), axis=0, initial=0.0) / LARGEST_STEP
-    return found
-
-
-def _limited(step: Step) -> tuple[Step, Array]:
-    """Scaled so that no temperature moves by more than the limit; and whether it is a number."""
-    largest = np.max(abs(step.temperature), axis=0, initial=0.0)
-    sane = np.isfinite(largest) & np.isfinite(step.mass_flow).all(axis=0)
-    share = np.where(sane, np.minimum(1.0, LARGEST_STEP / np.maximum(largest, 1e-30)), 0.0)
-    with np.errstate(invalid="ignore"):
-        scaled = Step(*(np.where(sane, x, 0.0) * share for x in step))
-    return scaled, sane
-
-
-def _still(before: State, step: Step, tight: bool, travelled: Array) -> Array:
-    """Whether a step is as good as none: by the promise of a result, or against what the time
-    step has travelled so far."""
-    flow = np.max(abs(before.mass_flow + step.mass_flow), axis=0, initial=0.0)
-    moved = np.max(abs(step.mass_flow), axis=0, initial=0.0) / np.maximum(flow, 1e-9)
-    warmed = np.max(abs(step.temperature), axis=0, initial=0.0)
-    whole = np.max(abs(travelled), axis=0, initial=0.0)
-    near = 3e-7 if tight else np.clip(0.02 * whole, 1e-6, 0.02)
-    found: Array = (moved < (3e-9 if tight else 1e-3)) & (warmed < near)
-    return found
+from flownet.equations.branch import CP, HOTTEST_RISE
+from flownet.equations.residual import mixed, residual
+from flownet.equations.state import Model, State, Step
+from flownet.schema.arrays import Array, Booleans
+from flownet.solver import tolerances as tol
+from flownet.solver.active import Active, Ended, either, put
+from flownet.solver.coupled import settled
+from flownet.solver.jacobian import Pattern, Since, System, steadily
+from flownet.solver.tolerances import flow_scale, largest
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,7 +40,7 @@ class Leaving:
 
     def near(self, temperature: Array, distance: float) -> Array:
         """(variants,) whether no temperature is farther away."""
-        found: Array = np.max(abs(temperature - self.temperature), axis=0, initial=0.0) < distance
+        found: Array = largest(temperature - self.temperature) < distance
         return found
 
 
@@ -169,123 +51,167 @@ class _Going(NamedTuple):
     time_step: Array  # s
     flow_rate: Array  # (branches, variants) of the last step; NaN before the first
     warm_rate: Array  # (temperatures, variants)
+    tries: Array  # (variants,) steady Newton was tried so often
+    waited: Array  # (variants,) steps since then
 
 
-def from_rest(
-    model: Model, pattern: Pattern, start: State, leaving: Leaving | None = None
-) -> tuple[State, Array, Array]:
+def march(model: Model, pattern: Pattern, start: State, leaving: Leaving | None = None) -> Ended:
     """States that time leads to from `start`, whether settled, and Newton steps taken."""
     going = _begun(model, start)
-    done, failed = (np.zeros(start.mass_flow.shape[1], bool) for _ in range(2))
-    steps, tries, waited = (np.zeros(len(done), int) for _ in range(3))
-    for count in range(HOT_OUTER):
-        warm = model.unknown_temperatures(going.state)
-        rise = np.max(warm - model.outside_temperature[:1], axis=0)
-        failed |= rise > (HOTTEST_RISE if count >= OUTER else RUNAWAY)
-        failed |= (count == OUTER) & (rise < HOT)
-        run = np.flatnonzero(~done & ~failed)
-        if not run.size:
+    active = Active(going, len(going.time_step))
+    done = failed = np.zeros(len(active), bool)
+    rounds: Any = 0
+    for count in range(tol.HOT_OUTER + 1):
+        failed = failed | _too_hot(model, going.state, count)
+        going, model, leaving = active.settle(going, done, failed, model, leaving, rounds=rounds)
+        if not len(active) or count == tol.HOT_OUTER:
             break
-        part = model if run.size == len(done) else model.take(run)
-        held = None if leaving is None else leaving.take(run)
-        after, good, move, rounds = _stepped(part, pattern, _chosen(going, run), held)
-        going = _written(going, run, after)
-        steps[run] += rounds
-        waited[run] += good
-        near = good & (move < SMALL_MOVE) & (waited[run] >= 2 ** tries[run] - 1)
-        if held is not None:  # fallen back: a turn of the flow makes this side a stable one
-            warm = model.unknown_temperatures(going.state)[:, run]
-            failed[run] |= good & held.near(warm, APART) & (move < BACK)
-        if near.any():
-            here = run[near]
-            done[here], state = _finish(model, pattern, going.state, here, leaving)
-            going = going._replace(state=state)
-            tries[here], waited[here] = np.minimum(tries[here] + 1, PATIENCE), 0
-        failed |= going.time_step < SHORTEST
-    return going.state, done, steps
+        going, good, move, rounds = _stepped(model, pattern, going, leaving)
+        failed = going.time_step < tol.SHORTEST
+        if leaving is not None:  # fallen back: a turn of the flow makes this side a stable one
+            warm = model.unknown_temperatures(going.state)
+            failed |= good & leaving.near(warm, tol.APART) & (move < tol.BACK)
+        near = good & (move < tol.SMALL_MOVE) & (going.waited >= 2**going.tries - 1)
+        done = _finished(model, pattern, going, near, leaving)
+    found = active.ended(going)
+    return found._replace(state=found.state.state)
+
+
+def _too_hot(model: Model, state: State, count: int) -> Booleans:
+    """(variants,) where a march is given up: so hot that it does not come back below the rule of
+    500 K, or after its time neither at rest nor on the way there."""
+    warm = model.unknown_temperatures(state)
+    rise = np.max(warm - model.outside_temperature[:1], axis=0)
+    hottest = HOTTEST_RISE if count >= tol.OUTER else tol.RUNAWAY
+    found: Booleans = (rise > hottest) | ((rise < tol.HOT) & (count == tol.OUTER))
+    return found
 
 
 def _begun(model: Model, start: State) -> _Going:
     """Air drawn in is mixed at once: nothing holds its temperature."""
     inside, warm = model.structure.inside, model.unknown_temperatures(start)
-    warm[inside:] = model.mixed(start)
-    start = model.state(start.mass_flow, start.pressure[:inside], warm)
-    heat = np.max(abs(model.residual(start).energy), axis=0, initial=1e-6)
-    step = np.minimum(CAPACITY * WARM_ERROR / 4 / heat, FIRST)
-    return _Going(start, step, np.full(start.mass_flow.shape, np.nan), np.full(warm.shape, np.nan))
+    warm[inside:] = mixed(model, start)
+    start = model.warmed(start, warm)
+    heat = np.max(abs(residual(model, start).energy), axis=0, initial=1e-6)
+    step = np.minimum(tol.CAPACITY * tol.WARM_ERROR / 4 / heat, tol.FIRST)
+    none = np.zeros(len(step), int)
+    never = np.full(start.mass_flow.shape, np.nan), np.full(warm.shape, np.nan)
+    return _Going(start, step, *never, none, none)
 
 
 def _stepped(
     model: Model, pattern: Pattern, going: _Going, leaving: Leaving | None
-) -> tuple[_Going, Array, Array, Array]:
+) -> tuple[_Going, Booleans, Array, Array]:
     """One time step of each variant, taken where it is solved and straight enough; where it was;
     what a temperature would change by in a long step [K], infinite while steps are short; and
     Newton steps."""
     state, dt = going.state, going.time_step
-    most = np.full(dt.shape, LONGEST)
+    most = np.full(dt.shape, tol.LONGEST)
     flow, warm = state.mass_flow, model.unknown_temperatures(state)
     if leaving is not None:
-        most = np.where(leaving.near(warm, KEPT_MOVE), leaving.longest, LONGEST)
+        most = np.where(leaving.near(warm, tol.KEPT_MOVE), leaving.longest, tol.LONGEST)
         dt = np.minimum(dt, most)
-    trial = newton(model, pattern, state, CAPACITY / dt, warm, rounds=INNER, tight=False,
-                   air=(INERTANCE / dt, flow))  # fmt: skip
-    flowed, warmed = trial.state.mass_flow - flow, model.unknown_temperatures(trial.state) - warm
+    since = Since(tol.CAPACITY / dt, warm, tol.INERTANCE / dt, flow)
+    new, solved, rounds = settled(model, pattern, state, tol.INNER, since)
+    flowed, warmed = new.mass_flow - flow, model.unknown_temperatures(new) - warm
     wrong = _wrong(going, dt, flowed, warmed)
-    good = trial.settled & (wrong <= MOST_WRONG)
-    factor = np.clip(0.9 / np.sqrt(np.maximum(wrong, 1e-12)), SHORTER, LONGER)
-    longer = np.minimum(dt * np.where(trial.settled, factor, SHORTER), LONGEST)
-    move = np.where(dt >= np.minimum(most, LONG), largest(warmed), np.inf)
-    after = _Going(trial.state, longer, flowed / dt, warmed / dt)
-    kept = _Going(state, longer, going.flow_rate, going.warm_rate)
-    taken = _written(kept, good, _chosen(after, good))
-    return taken, good, move * np.maximum(LONG / dt, 1.0), trial.rounds
+    good = solved & (wrong <= tol.MOST_WRONG)
+    factor = np.clip(
+        tol.CAUTION / np.sqrt(np.maximum(wrong, tol.STRAIGHT)), tol.SHORTER, tol.LONGER
+    )
+    longer = np.minimum(dt * np.where(solved, factor, tol.SHORTER), tol.LONGEST)
+    move = np.where(dt >= np.minimum(most, tol.LONG), largest(warmed), np.inf)
+    after = going._replace(state=new, flow_rate=flowed / dt, warm_rate=warmed / dt)
+    reached = either(good, after, going)
+    reached = reached._replace(time_step=longer, waited=going.waited + good)
+    return reached, good, move * np.maximum(tol.LONG / dt, 1.0), rounds
 
 
 def _wrong(going: _Going, dt: Array, flowed: Array, warmed: Array) -> Array:
     """(variants,) error of a time step over that which is allowed: half the difference from going
     on straight; of the first one, half of what temperatures change."""
     first = np.isnan(going.warm_rate).all(axis=0)
-    bent = largest(warmed - dt * np.where(first, 0.0, going.warm_rate)) / WARM_ERROR
-    size = largest(going.state.mass_flow + flowed)
-    scale = FLOW_ERROR * np.maximum(size, FLOW_FLOOR) + OWN_ERROR * abs(going.state.mass_flow)
+    bent = largest(warmed - dt * np.where(first, 0.0, going.warm_rate)) / tol.WARM_ERROR
+    flow = going.state.mass_flow
+    scale = tol.FLOW_ERROR * flow_scale(flow + flowed) + tol.OWN_ERROR * abs(flow)
     turned = np.where(first, 0.0, largest((flowed - dt * going.flow_rate) / scale))
     found: Array = np.maximum(bent, turned) / 2
     return found
 
 
-def _finish(
-    model: Model, pattern: Pattern, state: State, run: Array, leaving: Leaving | None
-) -> tuple[Array, State]:
-    """Steady Newton from a state that hardly moves; kept if it stays near."""
-    here = _pick(state, run)
-    before = model.unknown_temperatures(here)
-    still = np.zeros(len(run))
-    trial = newton(model.take(run), pattern, here, still, before, rounds=20, tight=True)
-    moved = np.max(abs(model.unknown_temperatures(trial.state) - before), axis=0, initial=0.0)
-    kept = trial.settled & (moved < KEPT_MOVE)
+def _finished(
+    model: Model, pattern: Pattern, going: _Going, near: Booleans, leaving: Leaving | None
+) -> Booleans:
+    """Steady Newton from states that hardly move; true, and written, where it stays near."""
+    done = np.zeros(len(near), bool)
+    if not near.any():
+        return done
+    part, here = model.take(near), going.state.take(near)
+    trial = settled(part, pattern, here, tol.DIRECT_ROUNDS)
+    after = part.unknown_temperatures(trial.state)
+    kept = trial.done & (largest(after - part.unknown_temperatures(here)) < tol.KEPT_MOVE)
     if leaving is not None:
-        kept &= ~leaving.take(run).near(model.unknown_temperatures(trial.state), APART)
-    return kept, _put(state, run[kept], _pick(trial.state, kept))
+        kept &= ~leaving.take(near).near(after, tol.APART)
+    done[near] = kept
+    put(going.state, done, trial.state.take(kept))
+    going.tries[near] = np.minimum(going.tries[near] + 1, tol.PATIENCE)
+    going.waited[near] = 0
+    return done
 
 
-def _chosen(going: _Going, run: Array) -> _Going:
-    return _Going(_pick(going.state, run), *(part[..., run] for part in going[1:]))
+# --- with a time step of its own for every compartment -------------------------------------------
 
 
-def _written(going: _Going, run: Array, part: _Going) -> _Going:
-    others = (_wide(whole, run, own) for whole, own in zip(going[1:], part[1:], strict=True))
-    return _Going(_put(going.state, run, part.state), *others)
+class _Held(NamedTuple):
+    """Where that stands; variants last."""
+
+    state: State
+    held: Array  # (compartments, variants) W/K that hold temperatures back
+    before: Array  # (compartments, variants) the last move
 
 
-def _pick(state: State, variants: Array) -> State:
-    return State(*(part[:, variants] for part in state))
+def held_back(model: Model, pattern: Pattern, state: State) -> Ended:
+    """The state from which steady Newton ends, where that is found.
+
+    In a large network a few weak draughts turn to and fro while all else stands still; halving the
+    whole step for them, or marching all in time, would take hundreds of steps. Here the heat of a
+    compartment is held back, as by a heat capacity over a time step, only where its temperature
+    went to and fro, or far; what is held back everywhere else falls to zero, so that the end is
+    steady Newton.
+
+    state : a guess of sane temperatures.
+    """
+    n, width = pattern.nodes, state.mass_flow.shape[1]
+    going = _Held(state, np.zeros((n, width)), np.zeros((n, width)))
+    active = Active(going, width)
+    for _ in range(tol.HELD_ROUNDS):
+        state = going.state
+        with np.errstate(all="ignore"):
+            since = steadily(model, state)._replace(heat_rate=going.held)
+            step = System(model, pattern, state, since).solve()
+        sane = np.all([np.isfinite(part).all(axis=0) for part in step], axis=0)
+        moved = step.temperature[:n]
+        still = sane & (largest(moved) < tol.HELD_STILL)
+        still &= largest(step.mass_flow) < tol.HELD_STILL * flow_scale(state.mass_flow)
+        parts = active.settle(going, still, ~sane, model, step)
+        if not len(active):
+            break
+        going, model, step = parts
+        going = _held_on(model, going, step)
+    found = active.ended(going)
+    return found._replace(state=found.state.state)
 
 
-def _put(state: State, variants: Array, part: State) -> State:
-    return State(*(_wide(whole, variants, piece) for whole, piece in zip(state, part, strict=True)))
-
-
-def _wide(whole: Array, variants: Array, part: Array) -> Array:
-    made = whole.copy()
-    made[..., variants] = part
-    return made
+def _held_on(model: Model, going: _Held, step: Step) -> _Held:
+    """A round further."""
+    state, held, moved = going.state, going.held, step.temperature[: len(going.held)]
+    passing = CP * (model.structure.network.touch @ abs(state.mass_flow)) / 2 + tol.LEAST
+    back = (moved * going.before < 0) & (abs(moved) > tol.SWING * abs(going.before))
+    back &= abs(moved) > tol.FAINT
+    less = np.where(held > tol.LEAST * passing, held / tol.LESS, 0.0)
+    more = np.maximum(tol.MORE * held, tol.HOLD * passing)
+    change = np.clip(step.temperature, -tol.FARTHEST, tol.FARTHEST)
+    hottest = model.outside_temperature[:1] + tol.HOTTER
+    warm = np.clip(model.unknown_temperatures(state) + change, tol.COLDEST, hottest)
+    after = model.warmed(model.moved(state, step), warm)
+    return _Held(after, np.where(back | (abs(moved) > tol.FAR), more, less), moved)

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from flownet.equations.model import Model
+from flownet.equations.state import Model
 from flownet.equations.topology import Structure
-from flownet.schema.arrays import Array, Integers
-from flownet.solver.network import Booleans, distinct, groups
+from flownet.schema.arrays import Array, Booleans, Integers
+from flownet.solver.network import distinct, groups
 
 
 def refusals(model: Model) -> list[str]:

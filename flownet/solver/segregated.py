@@ -14,33 +14,28 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import CP, STILL, Model, State
+from flownet.equations.branch import CP, STILL, buoyancy, carried, flowing, heated, pressure_drop
+from flownet.equations.residual import heat_balance, mixed, overturned
+from flownet.equations.state import Model, State, Step
 from flownet.physics import air
-from flownet.schema.arrays import Array, positive
-from flownet.solver import newton
+from flownet.schema.arrays import Array, Booleans, positive, taken
+from flownet.solver import acceptance
+from flownet.solver import tolerances as tol
+from flownet.solver.active import Active, Ended, put
 from flownet.solver.elimination import Factor
 from flownet.solver.fixed_temperature import fans, nominal_flow
-from flownet.solver.jacobian import Step
-from flownet.solver.network import Booleans
-
-PASSES, COLD_PASSES = 18, 2  # in all; of flow alone, at outside temperature
-LAYERED = 30  # in all with layers, which overturn or not
-WATCHED = COLD_PASSES + 3  # the first pass after which a variant may be done
-THIN = 0.3  # of variants: so many that are done are left out
-LARGE_FLOW = 0.05  # of the largest: a branch that must not turn
-FLOW_STEP, WARM_STEP = 5e-9, 5e-7  # of the largest flow; K: half of what is promised
-GAP = 6e-10  # of the largest pressure, expected to be left
-HOTTEST, COLDER = 400.0, 150.0  # K above and below the outside: cut off, and not settled there
-CUT = 1e-6  # K: nearer to these, a temperature was cut off
-LEAST_LEFT = 0.1  # of a step of flows, however fast the steps shrink
-LEAST_GAP_LEFT, LEAST_STEP = 0.03, 1e-12  # of a gap; K
-NEAR = 0.01  # of the largest flow: so far factors serve on ...
-LARGE = 300  # compartments from which they serve once: there the long way begins where passes end
-EARLY = 6  # ... after this pass: before it flows move, and a block is factorised together
-FRESH = 12  # ... up to this pass; what still moves then has new ones every time
-FLAT = 1e-9  # least slope, of the largest pressure over the largest flow
-LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
-CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
+from flownet.solver.flow_balance import (
+    Conductances,
+    Drive,
+    FlowState,
+    along,
+    conductances,
+    drive,
+    largest_pressure,
+    turned,
+)
+from flownet.solver.network import solver
+from flownet.solver.tolerances import flow_scale, largest
 
 
 class Passed(NamedTuple):
@@ -56,18 +51,11 @@ class Passed(NamedTuple):
 class Kept(NamedTuple):
     """Factors that serve while no flow moves far from those they were made for."""
 
-    flow: newton.Conductances | None = None
+    flow: Conductances | None = None
     heat: Factor | None = None
     flow_moved: Array = np.zeros(1)  # (variants,) of the largest flow, in all since then
     heat_moved: Array = np.zeros(1)
     near: float = 0.0  # so far they serve
-
-    def take(self, chosen: Booleans) -> Kept:
-        """Those of some variants."""
-        flow = None if self.flow is None else self.flow.take(chosen)
-        heat = None if self.heat is None else self.heat.take(chosen)
-        moved = self.flow_moved[chosen], self.heat_moved[chosen]
-        return self._replace(flow=flow, heat=heat, flow_moved=moved[0], heat_moved=moved[1])
 
 
 class Going(NamedTuple):
@@ -89,45 +77,41 @@ class Going(NamedTuple):
 
 def alternate(model: Model, rest: State) -> Passed:
     """Passes from rest, at most `PASSES`, or `LAYERED`."""
-    most = PASSES if model.structure.division is None else LAYERED
     width = rest.mass_flow.shape[1]
     dipped, free_flow = fans(model, width)
     run = np.flatnonzero(~dipped.any(axis=0))
-    whole = _begin(model, rest)
-    settled, rounds = np.zeros(width, bool), np.zeros(width, int)
-    if not run.size:
-        return _passed(model, whole, settled, rounds)
-    part = model.take(run) if len(run) < width else model
-    going = newton.take(whole, run)
-    acting = _acting(part, len(run))
-    steep: Array | None = _steepness(part, free_flow[:, run])
-    still, near = np.zeros(len(run)), NEAR if model.structure.inside < LARGE else 0.0
-    kept, done = Kept(None, None, still, still, near), still > 0
-    for count in range(1, most + 1):
-        if not run.size:
-            break
+    ended = Ended(_begin(model, rest), np.zeros(width, bool), np.zeros(width, np.intp))
+    if run.size:
+        part = model.take(run) if len(run) < width else model
+        put(ended, run, _passes(part, taken(ended.state, run), free_flow[:, run]))
+    going: Going = ended.state
+    step = Step(going.flow_step * going.flow_left, np.zeros_like(going.pressure), going.warm_step)
+    state = model.state(going.flow, going.pressure, going.warm)
+    return Passed(state, ended.done, ended.done & (going.quiet >= 2), step, ended.rounds)
+
+
+def _passes(model: Model, going: Going, free_flow: Array) -> Ended:
+    """Of variants without a fan with a dip. Each is kept as it is when it is done, whatever its
+    neighbours do."""
+    width, s = free_flow.shape[1], model.structure
+    active, none = Active(going, width), np.zeros(width)
+    steep = _steepness(model, free_flow)
+    floor, outside = acceptance.pressure_floor(model), model.outside_pressure
+    acting = drive(s.network, 0.0, outside, 0.0, model.open, floor, free_flow)
+    kept = Kept(None, None, none, none, tol.NEAR if s.inside < tol.LARGE else 0.0)
+    for count in range(1, (tol.PASSES if s.division is None else tol.LAYERED) + 1):
         with np.errstate(all="ignore"):
-            going, kept = _one_pass(part, acting, going, steep, kept, count)
-        steep = None
-        if count < WATCHED:
-            continue
-        good = _ready(part, going) & ~done  # kept as it is now, whatever its neighbours do
-        if good.any():
-            newton.put(whole, run[good], newton.take(going, good))
-            settled[run[good]], rounds[run[good]], done = True, count, done | good
-        if done.mean() > THIN:
-            run, going, acting = run[~done], newton.take(going, ~done), newton.take(acting, ~done)
-            part, kept, done = model.take(run), kept.take(~done), done[~done]
-    left = ~done
-    newton.put(whole, run[left], newton.take(going, left))  # these have ended somewhere
-    rounds[run[left]] = most
-    return _passed(model, whole, settled, rounds)
-
-
-def _passed(model: Model, whole: Going, settled: Booleans, rounds: Array) -> Passed:
-    state = model.state(whole.flow, whole.pressure, whole.warm)
-    step = Step(whole.flow_step * whole.flow_left, np.zeros_like(whole.pressure), whole.warm_step)
-    return Passed(state, settled, settled & (whole.quiet >= 2), step, rounds)
+            going, kept = _one_pass(
+                model, acting, going, steep if count == 1 else None, kept, count
+            )
+        failed = np.zeros(len(active), bool)
+        good = _ready(model, going) if count >= tol.WATCHED else failed
+        going, model, acting, kept = active.settle(
+            going, good, failed, model, acting, kept, thin=tol.THIN
+        )
+        if not len(active):
+            break
+    return active.ended(going)
 
 
 def _begin(model: Model, rest: State) -> Going:
@@ -141,32 +125,26 @@ def _begin(model: Model, rest: State) -> Going:
     )  # fmt: skip
 
 
-def _acting(model: Model, width: int) -> newton.Drive:
-    s = model.structure
-    fixed = np.broadcast_to(model.outside_pressure, (len(s.outsides), width))
-    return newton.drive(s.network, width, 0.0, fixed, 0.0, model.open, model.pressure_floor)
-
-
 def _steepness(model: Model, free_flow: Array) -> Array:
     """Slopes at nominal flows: the first step starts from rest, where slopes are far too small."""
     rest, s = model.at_rest(free_flow.shape[1]), model.structure
     warm = rest.temperature
     flow = nominal_flow(model, free_flow)
-    here = model.flowing(flow, warm[s.warm_start], warm[s.warm_end])
-    return model.drop(flow, here.air)[1]
+    here = flowing(model, flow, warm[s.warm_start], warm[s.warm_end])
+    return pressure_drop(model, flow, here.air)[1]
 
 
 def _one_pass(
-    model: Model, acting: newton.Drive, going: Going, steep: Array | None, kept: Kept, count: int
+    model: Model, acting: Drive, going: Going, steep: Array | None, kept: Kept, count: int
 ) -> tuple[Going, Kept]:
     s = model.structure
     warm = model.state(going.flow, going.pressure, going.warm).temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
-    flowing = model.flowing(going.flow, start, end).air
-    going, kept = _flow_step(model, acting, going, flowing, steep, kept, count)
-    if count <= COLD_PASSES + 1:
+    own = flowing(model, going.flow, start, end).air
+    going, kept = _flow_step(model, acting, going, own, steep, kept, count)
+    if count <= tol.COLD_PASSES + 1:
         going = going._replace(cold_flow=going.flow)
-    if count <= COLD_PASSES:
+    if count <= tol.COLD_PASSES:
         return going, kept
     flow = going.flow
     turning = s.division is not None  # conductances change with temperatures too
@@ -180,50 +158,49 @@ def _one_pass(
         kept = kept._replace(heat=heat, heat_moved=np.where(worn, 0.0, kept.heat_moved))
     assert kept.heat is not None
     upstream = np.where(flow >= 0, start, end)
-    warmed = model.heated(flow, upstream, flowing.at_start, flowing.at_end)
-    energy = model.energy(warm, *model.carried(flow, start, end, warmed))
+    warmed = heated(model, flow, upstream, own.at_start, own.at_end)
+    energy = heat_balance(model, warm, *carried(model, flow, start, end, warmed))
     return _warmer(model, going, kept.heat.solve(energy)), kept
 
 
 def _worn(moved: Array, near: float, count: int) -> Booleans:
     """(variants,) whether factors must be made anew; also where a flow is no number."""
-    found: Booleans = ~(moved <= near) | (count > FRESH) | (count <= EARLY)
+    found: Booleans = ~(moved <= near) | (count > tol.FRESH) | (count <= tol.EARLY)
     return found
 
 
 def _flow_step(
-    model: Model, acting: newton.Drive, going: Going, flowing: air.Air, steep: Array | None,
+    model: Model, acting: Drive, going: Going, own: air.Air, steep: Array | None,
     kept: Kept, count: int,
 ) -> tuple[Going, Kept]:  # fmt: skip
     """One step of Newton's method for the flow at the temperatures of the moment."""
-    network, watched, gap = model.structure.network, count >= WATCHED, going.gap
-    drop, slope = model.drop(going.flow, flowing)
-    push = model.push(flowing) - drop + acting.push
-    here = newton.State(going.flow, drop, slope, going.pressure, going.quiet)
-    scale = newton.largest_pressure(acting, here)
+    network, watched, gap = model.structure.network, count >= tol.WATCHED, going.gap
+    drop, slope = pressure_drop(model, going.flow, own)
+    push = buoyancy(model, own) - drop + acting.push
+    here = FlowState(going.flow, drop, slope, going.pressure, going.quiet)
+    scale = largest_pressure(acting, here)
     rough = not watched and kept.near > 0
     if watched:
         gap = np.where(acting.open, push + network.fall @ going.pressure, 0.0)
-        gap = newton.largest(gap) / scale
+        gap = largest(gap) / scale
     worn = _worn(kept.flow_moved, kept.near, count)
     if kept.flow is None or worn.any():
-        flow_scale = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
         slope = slope if steep is None else np.maximum(slope, steep)
-        slope = np.maximum(slope, FLAT * scale / flow_scale)
+        slope = np.maximum(slope, tol.FLAT_HEAT * scale / flow_scale(going.flow))
         if kept.flow is None or worn.all():
-            made, worn = newton.conductances(network, acting, slope), np.ones(len(worn), bool)
+            made, worn = conductances(acting, slope), np.ones(len(worn), bool)
         else:
-            some = newton.take(acting, worn)
-            made = kept.flow.put(worn, newton.conductances(network, some, slope[:, worn]))
+            some = taken(acting, worn)
+            made = kept.flow.put(worn, conductances(some, slope[:, worn]))
         kept = kept._replace(flow=made, flow_moved=np.where(worn, 0.0, kept.flow_moved))
     assert kept.flow is not None
-    step, pressure = newton.along(network, acting, kept.flow, going.flow, push, rough)
-    flow, size = going.flow + step, newton.largest(step)
-    moved = size / np.maximum(newton.largest(flow), newton.FLOW_FLOOR)
-    rate = size / np.maximum(newton.largest(going.flow_step), np.finfo(float).tiny)
+    step, pressure = along(acting, kept.flow, going.flow, push, rough)
+    flow, size = going.flow + step, largest(step)
+    moved = size / flow_scale(flow)
+    rate = size / np.maximum(largest(going.flow_step), tol.TINY)
     going = going._replace(
         flow=flow, pressure=pressure, flow_step=step, gap=gap, gap_left=rate,
-        flow_left=np.clip(rate / (1 - np.minimum(rate, 0.5)), LEAST_LEFT, 1.0),
+        flow_left=np.clip(rate / (1 - np.minimum(rate, 0.5)), tol.LEAST_LEFT, 1.0),
     )  # fmt: skip
     return going, kept._replace(
         flow_moved=kept.flow_moved + moved, heat_moved=kept.heat_moved + moved
@@ -235,23 +212,23 @@ def _warmer(model: Model, going: Going, change: Array) -> Going:
     s, inside = model.structure, model.structure.inside
     moved = change - going.change
     share = -going.share * np.sum(going.change * moved, axis=0) / np.sum(moved * moved, axis=0)
-    share = np.clip(np.nan_to_num(share, nan=1.0), LEAST_SHARE, MOST_SHARE)
+    share = np.clip(np.nan_to_num(share, nan=1.0), tol.LEAST_SHARE, tol.MOST_SHARE)
     first = ~going.change.any(axis=0)
     share = np.where(first, 1.0, share)
-    before, after = newton.largest(going.change), newton.largest(change)
-    quiet = np.where(~first & (after < CALM * before), going.quiet + 1, 0)
+    before, after = largest(going.change), largest(change)
+    quiet = np.where(~first & (after < tol.CALM * before), going.quiet + 1, 0)
     quiet = np.where(after < 1e-9, going.quiet, quiet)
     new = going.warm.copy()
     new[:inside] += share * change
     outside = model.outside_temperature[:1]
-    new[:inside] = np.clip(new[:inside], outside - COLDER, outside + HOTTEST)
+    new[:inside] = np.clip(new[:inside], outside - tol.COLDER, outside + tol.HOTTEST)
     if s.mixes:
-        new[inside:] = model.mixed(model.state(going.flow, going.pressure, new))
+        new[inside:] = mixed(model, model.state(going.flow, going.pressure, new))
     step = new - going.warm
-    rate = newton.largest(step) / np.maximum(newton.largest(going.warm_step), LEAST_STEP)
+    rate = largest(step) / np.maximum(largest(going.warm_step), tol.LEAST_STEP)
     return going._replace(
         warm=new, change=change, share=share, quiet=quiet, warm_step=step,
-        gap_left=np.clip(np.maximum(going.gap_left, rate), LEAST_GAP_LEFT, 1.0),
+        gap_left=np.clip(np.maximum(going.gap_left, rate), tol.LEAST_GAP_LEFT, 1.0),
     )  # fmt: skip
 
 
@@ -266,7 +243,7 @@ def _heat_matrix(model: Model, flow: Array, warm: Array) -> Factor:
         forward, backward = (np.concatenate([side, both]) for side in (forward, backward))
     touched = s.warm_network.touch @ (forward + backward)
     lonely = np.where(touched[: s.inside] == 0, 1.0, 0.0)
-    return s.warm_network.solver.factor(forward, backward, lonely if lonely.any() else None)
+    return solver(s.warm_network).factor(forward, backward, lonely if lonely.any() else None)
 
 
 def _wall_conductance(model: Model, warm: Array) -> Array:
@@ -280,20 +257,19 @@ def _wall_conductance(model: Model, warm: Array) -> Array:
 def _exchange_conductance(model: Model, warm: Array) -> Array:
     s = model.structure
     ends = warm[s.exchange_start], warm[s.exchange_end]
-    flow = model.exchange + 1.5 * model.overturned(*ends)  # it grows with the difference
+    flow = model.exchange + 1.5 * overturned(model, *ends)  # it grows with the difference
     found: Array = CP * flow * sum(air.density(end, model.site_pressure) for end in ends) / 2
     return found
 
 
 def _ready(model: Model, going: Going) -> Booleans:
     """Whether nothing moves any more, nothing turned, and nothing is too hot."""
-    still: Booleans = going.gap * going.gap_left <= GAP
-    still &= newton.largest(going.warm_step) <= WARM_STEP
+    still: Booleans = going.gap * going.gap_left <= tol.GAP
+    still &= largest(going.warm_step) <= tol.PASS_WARM
     if not still.any():
         return still
-    flow = np.maximum(newton.largest(going.flow), newton.FLOW_FLOOR)
-    still &= newton.largest(going.flow_step) * going.flow_left <= FLOW_STEP * flow
+    flow = flow_scale(going.flow)
+    still &= largest(going.flow_step) * going.flow_left <= tol.PASS_FLOW * flow
     rise = going.warm - model.outside_temperature[:1]
-    still &= ((rise < HOTTEST - CUT) & (rise > CUT - COLDER)).all(axis=0)
-    large = abs(going.cold_flow) > LARGE_FLOW * newton.largest(going.cold_flow)
-    return still & ~(large & (going.cold_flow * going.flow < 0)).any(axis=0)
+    still &= ((rise < tol.HOTTEST - tol.CUT) & (rise > tol.CUT - tol.COLDER)).all(axis=0)
+    return still & ~turned(going.cold_flow, going.flow)

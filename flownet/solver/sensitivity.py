@@ -17,13 +17,14 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Place
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
 from flownet.equations.readout import results
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, State, Steady
 from flownet.results.batch import SolutionBatch
 from flownet.schema.arrays import Array
 from flownet.solver import speed_control, speeds
-from flownet.solver.jacobian import STEP, Pattern, System
-from flownet.solver.steady import Steady
+from flownet.solver import tolerances as tol
+from flownet.solver.jacobian import Pattern, System
 
 WIDEST = 128  # numbers at a time
 ENTRIES = 64_000  # of one array over branches and variants: bounded memory, whatever the case
@@ -44,9 +45,8 @@ def derivatives(
     At a kink (a point of a curve, a value at which a law changes) it is the derivative of the side
     that the value itself belongs to.
     """
-    before = model.unknown_temperatures(found.state)
     pattern = Pattern(model.structure)
-    system = System(model, pattern, found.state, np.zeros(1), before)
+    system = System(model, pattern, found.state)
     loop = _loop(inputs, model, pattern, found)
     width = max(1, min(WIDEST, ENTRIES // max(len(model.structure.branches), 1)))
     for first in range(0, len(places), width):
@@ -68,8 +68,7 @@ def _loop(inputs: Inputs, model: Model, pattern: Pattern, found: Steady) -> Loop
     if follow is None:
         return None
     warm = speeds.readings(inputs, model, found.state, follow.sensed)
-    net = speed_control.Net(model.structure, pattern)
-    slope = speed_control.slopes(inputs, follow, net, found.state, warm)[:, :, 0]
+    slope = speed_control.slopes(inputs, follow, pattern, found.state, warm)[:, :, 0]
     inverse = np.linalg.inv(np.eye(len(slope)) - slope)
     return Loop(follow.sensed, warm, inverse, inputs.columns["fan"]["speed"].real)
 
@@ -88,7 +87,7 @@ def _chunk(
         first = speeds.outside_readings(moved, loop.sensed)
         alone = _asked(moved, loop, np.where(outside, first, loop.warm + 0j))
         direct = _slope(speeds.readings(alone, *_answered(alone, found, system), loop.sensed))
-        moved = _asked(moved, loop, loop.warm + 1j * STEP * (loop.inverse @ direct))
+        moved = _asked(moved, loop, loop.warm + 1j * tol.STEP * (loop.inverse @ direct))
     there, state = _answered(moved, found, system)
     return results(moved, there, _as_steady(found, state, len(places)), {})
 
@@ -106,14 +105,11 @@ def _answered(moved: Inputs, found: Steady, system: System) -> tuple[Model, Stat
     there = assemble(moved, s)
     flow, pressure = (np.repeat(x, width, axis=1) for x in found.state[:2])
     warm = np.repeat(system.model.unknown_temperatures(found.state), width, axis=1)
-    direct = there.residual(there.state(flow, pressure[: s.inside], warm))
+    state = there.state(flow, pressure[: s.inside], warm)
+    direct = residual(there, state)
     gap, energy, mix = (_slope(x) for x in (direct.pressure, direct.energy, direct.mix))
     answer = system.answer(gap, np.zeros((len(s.branches), width)), energy, mix)
-    return there, there.state(
-        flow + 1j * STEP * answer.mass_flow,
-        pressure[: s.inside] + 1j * STEP * answer.pressure,
-        warm + 1j * STEP * answer.temperature,
-    )
+    return there, there.moved(state, answer, 1j * tol.STEP)
 
 
 def stepped(inputs: Inputs, places: Sequence[Place]) -> Inputs:
@@ -125,12 +121,12 @@ def stepped(inputs: Inputs, places: Sequence[Place]) -> Inputs:
     for variant, (kind, name, key) in enumerate(places):
         if columns[kind][key] is inputs.columns[kind][key]:
             columns[kind][key] = np.repeat(columns[kind][key], len(places), axis=1).astype(complex)
-        columns[kind][key][rows[kind][name], variant] += 1j * STEP
+        columns[kind][key][rows[kind][name], variant] += 1j * tol.STEP
     return dataclasses.replace(inputs, columns=columns, variants=len(places))
 
 
 def _slope(part: Array) -> Array:
-    slope: Array = np.imag(part) / STEP
+    slope: Array = np.imag(part) / tol.STEP
     return slope
 
 

@@ -10,37 +10,24 @@ shortened until the largest `h` falls. What is found is solved once more and hel
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
-from flownet.equations.topology import Structure
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, State, Steady
+from flownet.schema.arrays import Array, Booleans, Integers
 from flownet.solver import speeds, steady
-from flownet.solver.jacobian import STEP, Pattern, System
-from flownet.solver.speeds import Controls, readings
-from flownet.solver.steady import Steady
-
-FIT = 1e-6  # of the speed, or K of the temperature: what a result promises
-AIM = 0.1  # of that: where the search ends
-ROUNDS = 100
-JUMP = 1e-9  # K: bounds as near as this, and no fit between them: the temperature jumps
-SHORTEST = 1 / 64  # of Newton's step, several sensors
-LEAST_FALL = 0.1  # of the largest misfit by a full step
+from flownet.solver import tolerances as tol
+from flownet.solver.active import Active, either
+from flownet.solver.jacobian import Pattern, System
+from flownet.solver.speeds import Controls, followers, readings
+from flownet.solver.tolerances import largest
 
 
-class Net(NamedTuple):
-    """One topology."""
-
-    structure: Structure
-    pattern: Pattern
-
-
-class Found(NamedTuple):
+class Followed(NamedTuple):
     """Inputs with the speeds that were found, their model, and where they end."""
 
     inputs: Inputs
@@ -48,55 +35,48 @@ class Found(NamedTuple):
     steady: Steady
 
 
-class Trial(NamedTuple):
+class _Search(NamedTuple):
+    """Where each variant stands; (variants,) where not said otherwise."""
+
+    used: Booleans  # (sensors, variants) an unknown of this variant
+    here: Array  # (sensors, variants) tried last
+    base: Array  # (sensors, variants) best so far, several sensors
+    step: Array  # (sensors, variants) Newton's, from `base`
+    share: Array  # of that step that is tried
+    misfit: Array  # of `base`, or of what one sensor was last solved at
+    low: Array  # bounds of the one unknown
+    high: Array
+    first: Array  # lowest and highest point that its fans follow, and a bit more
+    last: Array
+    width: Array  # between the bounds when they were last halved
+    slow: Array  # rounds since then
+
+
+class _Tried(NamedTuple):
     """What a solve at the speeds of some sensor temperatures says; (..., variants)."""
 
     reading: Array  # (sensors, variants)
     slope: Array  # (sensors, sensors, variants) of readings to sensor temperatures
     status: tuple[str, ...]
-    fits: Array  # bool
+    failed: Booleans
+    fits: Booleans
 
 
-@dataclass
-class Search:
-    """Where each variant stands; (sensors, variants) where not said otherwise."""
-
-    used: Array  # bool: an unknown of this variant
-    here: Array  # tried last
-    base: Array  # best so far, several sensors
-    misfit: Array  # (variants,) of `base`
-    step: Array  # Newton's, from `base`
-    share: Array  # (variants,) of that step that is tried
-    low: Array  # bounds of the one unknown; (variants,)
-    high: Array
-    width: Array  # (variants,) between the bounds when they were last halved
-    slow: Array  # (variants,) rounds since then
-    words: list[str]  # (variants) why it failed; empty where it did not
-    open: Array  # (variants,) bool: neither found nor failed
-
-
-def solve(inputs: Inputs, follow: Controls, net: Net) -> Found:
+def solve(inputs: Inputs, follow: Controls, pattern: Pattern) -> Followed:
     """Every variant with the speeds that its temperatures ask for; what fails says so by name."""
     follow = _wide(follow, inputs.variants)
-    warm, words = _balanced(inputs, follow, net)
-    made = speeds.placed(inputs, follow.active, follow.held(warm))
-    model = assemble(made, net.structure)
-    found = steady.solve(model, net.pattern)
-    status = list(found.status)
-    for variant, failed in enumerate(words):
-        if failed:
-            status[variant] = failed
-    left = [variant for variant, each in enumerate(status) if not each]
-    reading = readings(made, model, found.state, follow.sensed)
-    held = _held(made, follow)
-    unfit = ~_fits(follow, held, warm, reading, FIT)
-    for variant in left:
-        if unfit[:, variant].any():
+    warm, words = _balanced(inputs, follow, pattern)
+    found, reading = _solved(inputs, follow, pattern, warm)
+    status = [own or failed for own, failed in zip(words, found.steady.status, strict=True)]
+    held = _held(found.inputs, follow)
+    unfit = ~_fits(follow, held, warm, reading, tol.SPEED_FIT)
+    for variant, failed in enumerate(status):
+        if not failed and unfit[:, variant].any():
             status[variant] = _misfit(inputs, follow, held, reading, unfit, variant)
-    return Found(made, model, dataclasses.replace(found, status=tuple(status)))
+    return found._replace(steady=dataclasses.replace(found.steady, status=tuple(status)))
 
 
-def placed(found: Found, inputs: Inputs, run: Integers, refused: list[str]) -> Found:
+def placed(found: Followed, inputs: Inputs, run: Integers, refused: list[str]) -> Followed:
     """What was found for the variants in `run` in its place among those that are refused."""
     if len(run) == len(refused):
         return found
@@ -109,188 +89,164 @@ def placed(found: Found, inputs: Inputs, run: Integers, refused: list[str]) -> F
     columns = {**inputs.columns, "fan": {**fans, **wide}}
     made = dataclasses.replace(inputs, columns=columns)
     model = assemble(made, found.model.structure)
-    return Found(made, model, steady.placed(found.steady, run, refused))
-
-
-def taken(inputs: Inputs, variants: Integers) -> Inputs:
-    """Only these variants of columns."""
-    cut = {
-        kind: {key: v[:, variants] if v.shape[1] > 1 else v for key, v in made.items()}
-        for kind, made in inputs.columns.items()
-    }
-    return dataclasses.replace(inputs, columns=cut, variants=len(variants))
+    return Followed(made, model, steady.placed(found.steady, run, refused))
 
 
 # --- the search ----------------------------------------------------------------------------------
 
 
-def _balanced(inputs: Inputs, follow: Controls, net: Net) -> tuple[Array, list[str]]:
+def _balanced(inputs: Inputs, follow: Controls, pattern: Pattern) -> tuple[Array, list[str]]:
     """(sensors, variants) temperatures that fit the speeds they set, and why there are none."""
     search = _begun(inputs, follow)
-    for _ in range(ROUNDS):
-        run = np.flatnonzero(search.open)
-        if not run.size:
+    active, words = Active(search, inputs.variants), [""] * inputs.variants
+    for _ in range(tol.SPEED_ROUNDS):
+        trial, told = _tried(inputs, follow, pattern, search)
+        ended = trial.fits & ~trial.failed
+        one = search.used.sum(axis=0) == 1
+        left = np.array([not each for each in told]) & ~ended
+        with np.errstate(all="ignore"):
+            search = either(
+                left, either(one, _between(search, trial), _shortened(search, trial, left & ~one)),
+                search,
+            )  # fmt: skip
+        near = left & one & ~(search.high - search.low > tol.SPEED_JUMP)
+        for place in np.flatnonzero(near & (trial.failed | (search.misfit > tol.SPEED_FIT))):
+            told[place] = _jump(inputs, follow, search, int(place), trial.status[place])
+        failed = np.array([bool(each) for each in told])
+        for variant, each in zip(active.numbers, told, strict=True):
+            words[variant] = each
+        search, inputs, follow = active.settle(search, ended | near, failed, inputs, follow)
+        if not len(active):
             break
-        part = taken(inputs, run)
-        trial = _tried(part, follow.take(run), net, search.here[:, run])
-        for place, variant in enumerate(run):
-            _judged(search, inputs, follow, trial, place, int(variant))
-    several = search.used.sum(axis=0) > 1
-    return np.where(search.open & several, search.base, search.here), search.words
+    found = active.ended(search)
+    whole: _Search = found.state
+    several = ~found.done & (whole.used.sum(axis=0) > 1)
+    return np.where(several, whole.base, whole.here), words
 
 
-def _begun(inputs: Inputs, follow: Controls) -> Search:
+def _begun(inputs: Inputs, follow: Controls) -> _Search:
     """The fastest speeds: every sensor as warm as the last point of what follows it."""
     count, width = len(follow.sensed), inputs.variants
     outside = speeds.fixed(follow.sensed)
-    last = np.nanmax(np.where(np.isnan(follow.temperature), -np.inf, follow.temperature), axis=1)
-    used, here = np.zeros((count, width), bool), np.full((count, width), 0.0)
+    there = ~np.isnan(follow.temperature)
+    hot = np.max(np.where(there, follow.temperature, -np.inf), axis=1)
+    cold = np.min(np.where(there, follow.temperature, np.inf), axis=1)
+    used, here = np.zeros((count, width), bool), np.zeros((count, width))
+    first, last = np.full(width, np.inf), np.full(width, -np.inf)
     for sensor in range(count):
-        own = speeds.followers(follow, sensor)
+        own = followers(follow, sensor)
         used[sensor] = own.any(axis=0) & ~outside[sensor]
-        here[sensor] = np.max(np.where(own, last, -np.inf), axis=0)
+        here[sensor] = np.max(np.where(own, hot, -np.inf), axis=0)
+        if not outside[sensor]:
+            first = np.minimum(first, np.min(np.where(own, cold, np.inf), axis=0))
+            last = np.maximum(last, here[sensor])
     here = np.where(outside, speeds.outside_readings(inputs, follow.sensed), here)
     here = np.where(used | outside, here, 0.0)
-    return Search(
-        used, here, here.copy(), np.full(width, np.inf), np.zeros((count, width)), np.ones(width),
-        np.zeros(width), np.full(width, np.inf), np.full(width, np.inf), np.zeros(width, int),
-        [""] * width, np.ones(width, bool),
+    far, none = np.full(width, np.inf), np.zeros(width)
+    return _Search(
+        used, here, here.copy(), np.zeros((count, width)), none + 1, far, none, far, first - 1,
+        last + 1, far, none,
     )  # fmt: skip
 
 
-def _tried(inputs: Inputs, follow: Controls, net: Net, warm: Array) -> Trial:
-    """One solve of all these variants at the speeds that their temperatures set."""
+def _solved(
+    inputs: Inputs, follow: Controls, pattern: Pattern, warm: Array
+) -> tuple[Followed, Array]:
+    """All variants at the speeds that these temperatures set, and what sensors read there."""
     made = speeds.placed(inputs, follow.active, follow.held(warm))
-    model = assemble(made, net.structure)
-    found = steady.solve(model, net.pattern)
-    reading = readings(made, model, found.state, follow.sensed)
-    count, width = warm.shape
-    slope = np.zeros((count, count, width))
-    fits = np.all(_fits(follow, _held(made, follow), warm, reading, AIM * FIT), axis=0)
-    good = np.array([not words for words in found.status]) & ~fits
-    if good.any():
-        run = np.flatnonzero(good)
-        part, state = taken(made, run), State(*(x[:, run] for x in found.state))
-        slope[:, :, run] = slopes(part, follow.take(run), net, state, warm[:, run])
-    return Trial(reading, slope, found.status, np.asarray(fits))
+    model = assemble(made, pattern.structure)
+    found = steady.solve(model, pattern)
+    return Followed(made, model, found), readings(made, model, found.state, follow.sensed)
 
 
-def slopes(inputs: Inputs, follow: Controls, net: Net, state: State, warm: Array) -> Array:
+def _tried(
+    inputs: Inputs, follow: Controls, pattern: Pattern, search: _Search
+) -> tuple[_Tried, list[str]]:
+    """One solve of all these variants, and why some of them end."""
+    warm, count = search.here, len(search.here)
+    (made, _, found), reading = _solved(inputs, follow, pattern, warm)
+    held = _held(made, follow)
+    fits = np.all(_fits(follow, held, warm, reading, tol.SPEED_AIM * tol.SPEED_FIT), axis=0)
+    failed = np.array([bool(words) for words in found.status])
+    slope = np.zeros((count, count, inputs.variants))
+    if (run := np.flatnonzero(~failed & ~fits)).size:
+        part = made.take(run), follow.take(run)
+        slope[:, :, run] = slopes(*part, pattern, found.state.take(run), warm[:, run])
+    fatal = ~np.isfinite(search.misfit) | ~search.used.any(axis=0)
+    told = [
+        (words if fatal[place] else "") if words else _gone(inputs, follow, reading, place)
+        for place, words in enumerate(found.status)
+    ]
+    return _Tried(reading, slope, found.status, failed, np.asarray(fits)), told
+
+
+def slopes(inputs: Inputs, follow: Controls, pattern: Pattern, state: State, warm: Array) -> Array:
     """(sensors, sensors, variants) exact derivatives of readings to the temperatures that set the
     speeds, at a solved state. `inputs` have these speeds."""
-    model = assemble(inputs, net.structure)
+    model = assemble(inputs, pattern.structure)
     width = state.mass_flow.shape[1]
-    before = model.unknown_temperatures(state)
-    system = System(model, net.pattern, state, np.zeros(width), before)
+    system = System(model, pattern, state)
     held = _held(inputs, follow)
     found = np.zeros((len(warm), len(warm), width))
     for sensor in np.flatnonzero(~speeds.fixed(follow.sensed)[:, 0]):
         step = warm.astype(complex)
-        step[sensor] += 1j * STEP
+        step[sensor] += 1j * tol.STEP
         turned = held + 1j * follow.held(step).imag
         moved = speeds.placed(inputs, follow.active, turned)
-        there = assemble(moved, net.structure)
-        direct = there.residual(state)
-        gap, energy, mix = (x.imag / STEP for x in (direct.pressure, direct.energy, direct.mix))
+        there = assemble(moved, pattern.structure)
+        direct = residual(there, state)
+        gap, energy, mix = (x.imag / tol.STEP for x in (direct.pressure, direct.energy, direct.mix))
         shape = np.zeros((len(model.structure.branches), width))
         answer = system.answer(shape + gap, shape, energy, mix)
-        inside = model.structure.inside
-        after = there.state(
-            state.mass_flow + 1j * STEP * answer.mass_flow,
-            state.pressure[:inside] + 1j * STEP * answer.pressure,
-            before + 1j * STEP * answer.temperature,
-        )
-        found[:, sensor] = readings(moved, there, after, follow.sensed).imag / STEP
+        after = there.moved(state, answer, 1j * tol.STEP)
+        found[:, sensor] = readings(moved, there, after, follow.sensed).imag / tol.STEP
     return found
 
 
-def _judged(
-    search: Search, inputs: Inputs, follow: Controls, trial: Trial, place: int, variant: int
-) -> None:
-    """What a trial says of one variant: it ends, or where it is tried next."""
-    used, failed = search.used[:, variant], trial.status[place]
-    first = not np.isfinite(search.misfit[variant])
-    misfit = trial.reading[:, place] - search.here[:, variant]
-    if failed and (first or not used.any()):
-        search.words[variant] = failed
-    elif not failed and (gone := _gone(inputs, follow, trial.reading[:, place], variant)):
-        search.words[variant] = gone
-    elif trial.fits[place] and not failed:
-        search.open[variant] = False
-        return
-    if search.words[variant]:
-        search.open[variant] = False
-        return
-    slope = trial.slope[:, :, place]
-    if used.sum() == 1:
-        row = int(np.flatnonzero(used)[0])
-        _bounded(search, failed, float(misfit[row]), row, variant)
-        if search.high[variant] - search.low[variant] > JUMP:
-            newton = search.here[row, variant] + misfit[row] / (1 - slope[row, row])
-            _between(search, follow, np.nan if failed else float(newton), row, variant)
-            return
-        search.open[variant] = False
-        if failed or abs(misfit[row]) > FIT:
-            search.words[variant] = _jump(inputs, follow, search, row, variant, failed)
-    else:
-        _shortened(search, failed, misfit, slope, used, variant)
+def _between(search: _Search, trial: _Tried) -> _Search:
+    """One sensor: a bound moves to where it was tried; a speed at which nothing is solved counts
+    as too slow. Next is Newton's temperature where it lies between the bounds and they shrink,
+    else the middle, or that between the ends of the points where there are no bounds yet."""
+    at = np.argmax(search.used, axis=0), np.arange(len(search.low))
+    here, failed = search.here[at], trial.failed
+    misfit = trial.reading[at] - here
+    warmer = failed | (misfit > 0)
+    low, high = np.where(warmer, here, search.low), np.where(warmer, search.high, here)
+    shrunk = high - low <= search.width / 2
+    shrunk |= ~failed & (abs(misfit) <= search.misfit / 2)
+    slow = np.where(shrunk, 0, search.slow + 1)
+    newton = np.where(failed, np.nan, here + misfit / (1 - trial.slope[at[0], at[0], at[1]]))
+    inner = (slow <= 1) & (low < newton) & (newton < high)
+    least = np.where(low > 0, low, np.minimum(search.first, high - 1))
+    most = np.where(np.isfinite(high), high, np.maximum(search.last, least + 1))
+    after = search.here.copy()
+    after[at] = np.where(inner, newton, (least + most) / 2)
+    return search._replace(
+        here=after, low=low, high=high, slow=slow,
+        width=np.where(shrunk, high - low, search.width),
+        misfit=np.where(failed, search.misfit, abs(misfit)),
+    )  # fmt: skip
 
 
-# --- one sensor: between two bounds --------------------------------------------------------------
-
-
-def _bounded(search: Search, failed: str, misfit: float, row: int, variant: int) -> None:
-    """One of the bounds moves to where it was tried; a speed at which nothing is solved counts as
-    too slow."""
-    too_slow = bool(failed) or misfit > 0
-    (search.low if too_slow else search.high)[variant] = search.here[row, variant]
-    width = search.high[variant] - search.low[variant]
-    fell = not failed and abs(misfit) <= search.misfit[variant] / 2
-    search.slow[variant] += 1
-    if fell or width <= search.width[variant] / 2:
-        search.width[variant], search.slow[variant] = width, 0
-    if not failed:
-        search.misfit[variant] = abs(misfit)
-
-
-def _between(search: Search, follow: Controls, newton: float, row: int, variant: int) -> None:
-    """The next temperature to try: Newton's where it lies between the bounds, else the middle."""
-    low, high = search.low[variant], search.high[variant]
-    halved = search.slow[variant] > 1 or not low < newton < high
-    search.here[row, variant] = _middle(follow, low, high, row, variant) if halved else newton
-
-
-def _middle(follow: Controls, low: float, high: float, row: int, variant: int) -> float:
-    """Half-way between bounds, or between the ends of the points where there are none yet."""
-    own = np.broadcast_to(speeds.followers(follow, row), follow.active.shape)[:, variant]
-    points = follow.temperature[own, :, variant]
-    ends = np.nanmin(points) - 1.0, np.nanmax(points) + 1.0
-    low = low if low > 0 else min(float(ends[0]), high - 1.0)
-    high = high if np.isfinite(high) else max(float(ends[1]), low + 1.0)
-    return (low + high) / 2
-
-
-# --- several sensors: shortened steps ------------------------------------------------------------
-
-
-def _shortened(
-    search: Search, failed: str, misfit: Array, slope: Array, used: Array, variant: int
-) -> None:
-    """Newton's step on all sensors, shortened until the largest misfit falls; the shortest is
-    taken in any case, so that a kink does not hold it up."""
-    size = np.inf if failed else float(np.max(abs(misfit[used])))
-    share, before = search.share[variant], search.misfit[variant]
-    enough = size <= (1 - LEAST_FALL * share) * before or (share <= SHORTEST and not failed)
-    if enough or not np.isfinite(before):
-        matrix = np.eye(len(used)) - np.where(used[:, None] & used[None, :], slope, 0.0)
-        search.base[:, variant] = search.here[:, variant]
-        search.step[:, variant] = np.linalg.solve(matrix, np.where(used, misfit, 0.0))
-        search.misfit[variant] = size
-        search.share[variant] = min(1.0, 2 * share)
-    else:
-        search.share[variant] = share / 2
-    moved = search.share[variant] * search.step[:, variant]
-    search.here[:, variant] = search.base[:, variant] + moved
+def _shortened(search: _Search, trial: _Tried, chosen: Booleans) -> _Search:
+    """Several sensors: Newton's step on all, shortened until the largest misfit falls; the shortest
+    is taken in any case, so that a kink does not hold it up."""
+    used, before = search.used, search.misfit
+    misfit = np.where(used, trial.reading - search.here, 0.0)
+    size = np.where(trial.failed, np.inf, largest(misfit))
+    enough = size <= (1 - tol.LEAST_FALL * search.share) * before
+    enough |= (search.share <= tol.SHORTEST_SHARE) & ~trial.failed | ~np.isfinite(before)
+    step = search.step.copy()
+    if (run := np.flatnonzero(enough & chosen)).size:
+        both = used[:, None] & used[None, :]
+        matrix = np.eye(len(used)) - np.moveaxis(np.where(both, trial.slope, 0.0), -1, 0)[run]
+        step[:, run] = np.linalg.solve(matrix, misfit.T[run][..., None])[..., 0].T
+    base = np.where(enough, search.here, search.base)
+    share = np.where(enough, np.minimum(1.0, 2 * search.share), search.share / 2)
+    return search._replace(
+        base=base, step=step, share=share, misfit=np.where(enough, size, before),
+        here=base + share * step,
+    )  # fmt: skip
 
 
 # --- whether it fits, and words ------------------------------------------------------------------
@@ -320,8 +276,8 @@ def _fits(follow: Controls, held: Array, warm: Array, reading: Array, fit: float
 def _gone(inputs: Inputs, follow: Controls, reading: Array, variant: int) -> str:
     """A sensor that has no temperature in a variant."""
     for row, path in enumerate(follow.sensed):
-        own = speeds.followers(follow, row)[:, variant]
-        if np.isnan(reading[row]) and own.any():
+        own = followers(follow, row)[:, variant]
+        if np.isnan(reading[row, variant]) and own.any():
             name = inputs.names("fan")[int(np.flatnonzero(own)[0])]
             return (
                 f"fan.{name}.speed_control.by: {path} is not there (its slot is not fitted), so "
@@ -330,15 +286,13 @@ def _gone(inputs: Inputs, follow: Controls, reading: Array, variant: int) -> str
     return ""
 
 
-def _jump(
-    inputs: Inputs, follow: Controls, search: Search, row: int, variant: int, failed: str
-) -> str:
+def _jump(inputs: Inputs, follow: Controls, search: _Search, place: int, failed: str) -> str:
     """No speed fits: at one it is too warm, at the next too cold."""
-    low, high = search.low[variant], search.high[variant]
-    ends = [follow.take(np.array([variant])).held(_all(follow, t)) for t in (low, high)]
-    own = np.flatnonzero(speeds.followers(follow, row)[:, variant])
+    row = int(np.argmax(search.used[:, place]))
+    one, count = follow.take(np.array([place])), len(follow.sensed)
+    ends = [one.held(np.full((count, 1), t)) for t in (search.low[place], search.high[place])]
     told = []
-    for fan in own:
+    for fan in np.flatnonzero(followers(one, row)[:, 0]):
         slow, fast = (float(end[fan, 0]) for end in ends)
         name = f"fan.{inputs.names('fan')[fan]}"
         told.append(
@@ -351,10 +305,6 @@ def _jump(
         f"faster for less{why}; let the points of speed_control end at a speed that can be held, "
         "or set speed"
     )
-
-
-def _all(follow: Controls, warm: float) -> Array:
-    return np.full((len(follow.sensed), 1), warm)
 
 
 def _misfit(

@@ -15,8 +15,9 @@ from flownet.columns import Inputs
 from flownet.enclosure.changes import link_names
 from flownet.enclosure.fans import MOST_POINTS
 from flownet.equations import elements, layers
+from flownet.equations.branch import branches
 from flownet.equations.component_temperatures import parts
-from flownet.equations.model import Model, State
+from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS, Link, roles
 
@@ -118,7 +119,7 @@ def readings(inputs: Inputs, model: Model, state: State, sensed: tuple[str, ...]
     width = state.mass_flow.shape[1]
     hot: Array = np.zeros((0, width))
     if any(path.startswith("part.") for path in sensed):
-        hot = parts(inputs, model, state, model.branches(state)).temperature
+        hot = parts(inputs, model, state, branches(model, state)).temperature
     air = layers.hottest(model.structure, state.temperature)
     found = []
     for path in sensed:

@@ -12,37 +12,35 @@ A mode that swings far more than it grows can be missed there.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import Model, State
-from flownet.schema.arrays import Array
+from flownet.equations.state import Model, State
+from flownet.schema.arrays import Array, Booleans
+from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, System
-from flownet.solver.network import stable as flow_stable
+from flownet.solver.network import flow_stable
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
 
-GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
-DENSE = 300  # compartments up to which all eigenvalues are computed
-RUNGS, APART = 13, 3.0  # growth rates looked around, downwards from the largest heat flow per K
-STEPS, RESTARTS = 24, 2  # of Arnoldi's method around each
-CLOSE, SURE = 1e-3, 0.1  # of the rate: how near an eigenvalue is found; what it must exceed
+
+class Stability(NamedTuple):
+    """Of every variant."""
+
+    stable: Booleans  # (variants,) disturbances die away
+    mode: Array  # (compartments, variants) that grows; NaN where the flow itself is unstable
+    longest: Array  # (variants,) implicit step in which it still grows, over the capacity [K/W]
 
 
-def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Array, Array]:
-    """(variants,) whether disturbances die away; (compartments, variants) the growing mode;
-    (variants,) the longest implicit step in which it still grows, over the heat capacity [K/W].
-
-    A mode is NaN where the flow itself is unstable.
-    """
+def stability(model: Model, pattern: Pattern, state: State) -> Stability:
+    """Whether states are stable, and how they are not."""
     width = state.mass_flow.shape[1]
-    before = model.unknown_temperatures(state)
-    system = System(model, pattern, state, np.zeros(width), before)
-    calm = flow_stable(model.structure.network, -system.slopes.gap[0], system.open)
+    system = System(model, pattern, state)
+    calm = flow_calm(system)
     found, longest = np.full((pattern.nodes, width), np.nan), np.full(width, np.nan)
-    dense = pattern.nodes <= DENSE
+    dense = pattern.nodes <= tol.DENSE_MODES
     thermal = system.thermal() if dense else None
     for variant in np.flatnonzero(calm):
         if thermal is not None:
@@ -54,14 +52,20 @@ def stability(model: Model, pattern: Pattern, state: State) -> tuple[Array, Arra
             calm[variant] = False
             found[:, variant] = mode / np.max(abs(mode))
             longest[variant] = value.real / abs(value) ** 2
-    return calm, found, longest
+    return Stability(calm, found, longest)
+
+
+def flow_calm(system: System) -> Booleans:
+    """(variants,) whether the flow itself is stable, also against the columns that it turns."""
+    network = system.model.structure.network
+    return flow_stable(network, -system.slopes.gap[0], system.open)
 
 
 def _fastest(thermal: Array) -> tuple[complex, Array]:
     """The eigenvalue with the largest growth and its mode; 0 where none grows."""
     values, vectors = np.linalg.eig(thermal)
     worst = np.argmax(values.real)
-    grows = values[worst].real > GROWTH * np.max(abs(thermal))
+    grows = values[worst].real > tol.GROWTH * np.max(abs(thermal))
     return (complex(values[worst]) if grows else 0j), vectors[:, worst].real
 
 
@@ -81,7 +85,7 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
     capacity = sp.csc_matrix((np.ones(n), (places, places)), full.shape)
     largest = float(abs(full[warm, warm]).sum(axis=1).max())
     start = np.cos(np.arange(n, dtype=float))  # of every shape, and the same every time
-    for rate in largest / APART ** np.arange(RUNGS):
+    for rate in largest / tol.RUNG ** np.arange(tol.RUNGS):
         factor = linalg.splu(full - rate * capacity)
 
         def answer(x: Array, factor=factor) -> Array:  # type: ignore[no-untyped-def]
@@ -93,11 +97,11 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
         try:
             values, vectors = linalg.eigs(
                 linalg.LinearOperator((n, n), matvec=answer, dtype=float), k=1, which="LM",
-                v0=start, ncv=STEPS, maxiter=RESTARTS, tol=CLOSE,
+                v0=start, ncv=tol.ARNOLDI, maxiter=tol.RESTARTS, tol=tol.CLOSE,
             )  # fmt: skip
         except linalg.ArpackNoConvergence:  # none stands out: none grows near this rate
             continue
         value = complex(rate + 1 / values[0])
-        if value.real > SURE * rate:
+        if value.real > tol.SURE * rate:
             return value, vectors[:, 0].real
     return 0j, np.zeros(n)

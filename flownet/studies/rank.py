@@ -31,8 +31,8 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solve import solve
-from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives
+from flownet.solver.tolerances import STEP
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
 from flownet.studies.verdicts import listed
 

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 from scipy.optimize import root
 
-from flownet.equations.model import Model
+from flownet.equations.residual import residual
+from flownet.equations.state import Model
 from flownet.solver import fixed_temperature
 from flownet.solver.jacobian import linearised
 
@@ -27,7 +28,7 @@ class Equations:
         return self.model.state(m[:, None], p[:, None], t[:, None] + 300.0)
 
     def __call__(self, x: Any) -> Any:
-        left = self.model.residual(self.state(x))
+        left = residual(self.model, self.state(x))
         return np.concatenate([left.pressure, left.mass, left.energy])[:, 0] / self.weight
 
     def jacobian(self, x: Any) -> Any:

@@ -70,9 +70,9 @@ AREAS = {
         7,
     ),
     "model": Area(
-        ("equations/model.py", "equations/assemble.py", "equations/walls.py",
-         "equations/elements.py", "equations/layers.py", "solver/dividing.py",
-         "judging/layered.py"),
+        ("equations/state.py", "equations/branch.py", "equations/residual.py",
+         "equations/assemble.py", "equations/walls.py", "equations/elements.py",
+         "equations/layers.py", "solver/dividing.py", "judging/layered.py"),
         ("test_heights.py", "test_readout*.py", "test_physics.py", "test_promises.py"),
         8,
     ),

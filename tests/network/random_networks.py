@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flownet.equations.topology import Network
 from flownet.schema.arrays import Array, Integers
-from flownet.solver.flow import Network
 
 
 class Laws(NamedTuple):

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 import flownet
 from flownet.enclosure import enclosure as w
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solver import speed_control
+from flownet.solver import tolerances
 from flownet.studies.rank import rank
 from tests.test_cases import load
 
@@ -270,7 +270,7 @@ def test_a_part_that_is_not_there_sets_no_speed():
 
 
 def test_what_does_not_converge_says_what_was_left(monkeypatch):
-    monkeypatch.setattr(speed_control, "ROUNDS", 1)
+    monkeypatch.setattr(tolerances, "SPEED_ROUNDS", 1)
     with pytest.raises(NoSolution, match=r"speed 0\.\d+ where part.load asks for 0\.\d+"):
         flownet.solve(case(control()))
 

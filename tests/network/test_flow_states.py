@@ -7,7 +7,8 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import root
 
-from flownet.solver.flow import Network, from_rest
+from flownet.equations.topology import Network
+from flownet.solver.flow_startup import from_rest
 from flownet.solver.multiple.flow_states import Effort, Setting, search
 from flownet.solver.multiple.monotone_pieces import of_branches
 from tests.network.test_rest import side_by_side, twins

@@ -12,6 +12,7 @@ from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver import stability as modes
+from flownet.solver import tolerances
 from flownet.solver.jacobian import System
 from tests.benchmarks.grids import neighbours
 from tests.random_enclosures import enclosure
@@ -41,10 +42,9 @@ def states_of(case, monkeypatch):
 def test_the_ladder_finds_what_all_eigenvalues_tell(case, monkeypatch):
     """numpy.linalg.eigvals of the whole Jacobian of heat is the general-purpose check."""
     for model, pattern, state, (calm, _, _) in states_of(case, monkeypatch):
-        width, warm = len(calm), model.unknown_temperatures(state)
-        thermal = System(model, pattern, state, np.zeros(width), warm).thermal()
+        thermal = System(model, pattern, state).thermal()
         with monkeypatch.context() as patched:
-            patched.setattr(modes, "DENSE", 0)
+            patched.setattr(tolerances, "DENSE_MODES", 0)
             found, mode, pace = modes.stability(model, pattern, state)
         assert found.tolist() == calm.tolist()
         for v in np.flatnonzero(np.isfinite(pace)):

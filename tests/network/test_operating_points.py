@@ -20,6 +20,7 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Recirculation
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.equations.assemble import assemble
+from flownet.equations.branch import branch_state
 from flownet.equations.topology import Structure
 from flownet.solver.jacobian import Pattern
 from flownet.solver.multiple import operating_points
@@ -126,7 +127,7 @@ class Air:
         flow = np.zeros((3, 1))
         flow[self.rows, 0] = left + right, left, right
         s = self.structure
-        here = self.model.branch(flow, self.warm[s.warm_start], self.warm[s.warm_end])
+        here = branch_state(self.model, flow, self.warm[s.warm_start], self.warm[s.warm_end])
         return here.drop[self.rows, 0]
 
 

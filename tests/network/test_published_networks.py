@@ -13,7 +13,7 @@ import fluids
 import numpy as np
 import pytest
 
-from flownet.solver import flow
+from flownet.solver import flow, flow_startup
 from flownet.solver.elimination import Elimination, SparseElimination
 from tests.published import Row, rows
 
@@ -392,7 +392,7 @@ def test_curve_that_crosses_its_system_three_times(row):
     slope = rise.deriv()
     law = laws(lambda q: (-rise(q), -slope(q)), square(g["resistance"]))
     one = np.ones((2, 1))
-    found = flow.from_rest(network, law, dipped=column([1, 0]) > 0, flow_scale=3 * one)
+    found = flow_startup.from_rest(network, law, dipped=column([1, 0]) > 0, flow_scale=3 * one)
     assert found.converged.all()
     assert found.stable.all()
     stable = flow.stable(network, law(one * np.array(g["crossings"]))[1], one > 0)

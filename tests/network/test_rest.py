@@ -8,8 +8,11 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import null_space
 from scipy.optimize import brentq
 
-from flownet.solver import flow_startup
-from flownet.solver.flow import Network, from_rest, solve, stable
+from flownet.equations.topology import Network
+from flownet.solver import tolerances
+from flownet.solver.flow import solve
+from flownet.solver.flow_startup import from_rest
+from flownet.solver.network import flow_stable
 from tests.network.random_networks import Example, Laws, example
 
 INERTANCE = 40.0
@@ -161,7 +164,7 @@ def test_equal_fans_part_where_sharing_is_unstable(share):
     """They come to rest alike, are disturbed, and end apart, each on its curve and stable."""
     made = twins(share)
     even = np.array([[share * 0.1], [share * 0.1], [2 * share * 0.1]])
-    assert not stable(made.network, made.laws(even)[1], made.open)[0]
+    assert not flow_stable(made.network, made.laws(even)[1], made.open)[0]
     result = started(made)
     assert result.converged.all()
     assert result.stable.all()
@@ -182,7 +185,7 @@ def test_equal_fans_stay_alike_where_that_is_stable():
 
 def test_state_that_stays_unstable_is_returned_as_such(monkeypatch):
     """Where no more disturbances are allowed: balanced, not stable, and still alike."""
-    monkeypatch.setattr(flow_startup, "DISTURBANCES", 0)
+    monkeypatch.setattr(tolerances, "PUSHES", 0)
     result = started(twins(0.42))
     assert result.converged.all()
     assert not result.stable.any()

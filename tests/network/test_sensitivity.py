@@ -11,8 +11,9 @@ from flownet.enclosure.enclosure import Compartment, Enclosure, Outside, Part, P
 from flownet.equations.assemble import assemble
 from flownet.equations.topology import Structure
 from flownet.physics.air import HEAT_CAPACITY
-from flownet.solver import jacobian, sensitivity, steady
-from flownet.solver.jacobian import STEP, Pattern
+from flownet.solver import jacobian, sensitivity, steady, tolerances
+from flownet.solver.jacobian import Pattern
+from flownet.solver.tolerances import STEP
 from tests.derivatives import check, numbers
 from tests.every_kind import everything
 from tests.test_cases import DEMOS, load
@@ -165,7 +166,7 @@ def test_one_factorisation_serves_all_numbers(monkeypatch):
 def test_chunks_and_sparse_matrices_give_the_same(demo, monkeypatch):
     _, names, whole = derived(load(demo))
     monkeypatch.setattr(sensitivity, "ENTRIES", 1)
-    monkeypatch.setattr(jacobian, "DENSE", 0)
+    monkeypatch.setattr(tolerances, "DENSE", 0)
     _, again, one = derived(load(demo))
     assert again == names
     size = np.nanmax(abs(whole), axis=0) + 1e-12

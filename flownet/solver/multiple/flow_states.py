@@ -1,4 +1,4 @@
-"""Every flow that a network with dipped fans can have at frozen temperatures.
+"""Every flow that a network with dipped fans can have at fixed temperatures.
 
 With all dipped fans on falling pieces of their curves the state is the least of a strictly convex
 content, one for each choice of pieces: solving all choices finds all of these. With one fan on a
@@ -14,30 +14,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
+from flownet.equations.topology import Network
+from flownet.schema.arrays import Array, Booleans, Integers, taken
 from flownet.solver import flow as flows
+from flownet.solver import tolerances as tol
+from flownet.solver.flow_balance import FlowResult, FlowState, Law, balanced, drive
+from flownet.solver.flow_startup import nearest
 from flownet.solver.multiple.monotone_pieces import Kept, Pieces, of_branches
-from flownet.solver.network import Booleans, Network, pins, stable
-from flownet.solver.newton import (
-    FLOW_FLOOR,
-    FlowResult,
-    Law,
-    State,
-    balanced,
-    direction,
-    drive,
-    largest,
-    largest_pressure,
-)
-
-BLOCK = 512  # variants solved side by side
-ALIKE = 1e-4  # of a fan's last flow: states closer than this in every dipped fan are one
-FINER = 16  # flows of a second scan around a place where the first one nearly fits
-ROOTS = 25  # steps of regula falsi
-NEAR = 1e-7  # of the largest pressure, there
-POLISH, REACH = 30, 0.2  # Newton steps; of a fan's last flow, the most that one moves it
-FLAT = 1e-12  # least slope, of the largest pressure over the largest flow
-SEED = 20
+from flownet.solver.network import flow_stable, pins
+from flownet.solver.newton import Bracket
+from flownet.solver.tolerances import largest
 
 
 class Effort(NamedTuple):
@@ -50,7 +36,7 @@ class Effort(NamedTuple):
 
 
 class Setting(NamedTuple):
-    """A network at frozen temperatures, one variant."""
+    """A network at fixed temperatures, one variant."""
 
     network: Network
     law: Law  # for any number of flows
@@ -105,7 +91,7 @@ def search(setting: Setting, effort: Effort) -> FlowStates:
     first = _different(setting, flow)
     flow, pressure = flow[:, first], pressure[:, first]
     slope = setting.law(flow)[1]
-    calm = stable(setting.network, slope, np.broadcast_to(setting.open, slope.shape))
+    calm = flow_stable(setting.network, slope, np.broadcast_to(setting.open, slope.shape))
     rising = slope[setting.dipped] < 0
     return FlowStates(flow, pressure, rising, calm, every_falling, every_scan)
 
@@ -116,7 +102,7 @@ def _different(setting: Setting, flow: Array) -> Integers:
     part = flow[setting.dipped] / scale
     chosen: list[int] = []
     for state in range(flow.shape[1]):
-        if all(np.max(abs(part[:, state] - part[:, k]), initial=0) > ALIKE for k in chosen):
+        if all(np.max(abs(part[:, state] - part[:, k]), initial=0) > tol.ALIKE for k in chosen):
             chosen.append(state)
     return np.array(chosen, np.intp)
 
@@ -138,7 +124,7 @@ def _choices(pieces: list[tuple[tuple[float, float], ...]], most: int) -> tuple[
     if count <= most:
         every = np.array(list(product(*pieces)), float).reshape(count, len(pieces), 2)
         return every.transpose(1, 0, 2), True
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(tol.FLOW_SEED)
     some = [[own[rng.integers(len(own))] for _ in range(most)] for own in pieces]
     return np.array(some), False
 
@@ -152,8 +138,8 @@ def _solved(
     """
     variants = kept.low.shape[1]
     parts = [
-        _solved_block(setting, kept, np.arange(at, min(at + BLOCK, variants)), given, start)
-        for at in range(0, variants, BLOCK)
+        _solved_block(setting, kept, np.arange(at, min(at + tol.BLOCK, variants)), given, start)
+        for at in range(0, variants, tol.BLOCK)
     ]
     if not parts:
         count, nodes = len(setting.network.start), setting.network.nodes + setting.network.fixed
@@ -168,7 +154,7 @@ def _solved(
 def _solved_block(
     setting: Setting, kept: Kept, here: Integers, given: Array | None, start: Array | None
 ) -> FlowResult:
-    law, width = kept.select(here), len(here)
+    law, width = kept.take(here), len(here)
     open_ = np.broadcast_to(setting.open, (len(setting.open), width))
     injection, imposed = None, np.zeros(open_.shape)
     if given is not None:
@@ -179,7 +165,7 @@ def _solved_block(
     with np.errstate(all="ignore"):
         found = flows.solve(
             setting.network, law, push=setting.push, fixed=setting.fixed, open=open_,
-            injection=injection, start_flow=begin, nominal=setting.nominal, select=law.select,
+            injection=injection, start_flow=begin, nominal=setting.nominal, select=law.take,
         )  # fmt: skip
     found.mass_flow[:] += imposed
     return found
@@ -195,10 +181,6 @@ class _Scan(NamedTuple):
     at: Array  # (variants,) its flow
     low: Array  # (dipped, variants); the fan's own are infinite
     high: Array
-
-    def take(self, chosen: Integers) -> _Scan:
-        """Some of them."""
-        return _Scan(self.fan[chosen], self.at[chosen], self.low[:, chosen], self.high[:, chosen])
 
     def moved(self, at: Array) -> _Scan:
         """The same at other flows."""
@@ -216,12 +198,12 @@ def _one_rising(setting: Setting, effort: Effort) -> tuple[Array, bool]:
     groups = misfit.reshape(-1, effort.grid)
     first, second = _brackets(groups)
     near = _nearly(groups)
-    low, high = scans.take(first), scans.take(second)
+    low, high = taken(scans, first), taken(scans, second)
     if len(near):
         finer = _finer(scans, near)
         more, _, _ = _misfits(setting, finer)
-        again, after = _brackets(more.reshape(-1, FINER))
-        low, high = _joined(low, finer.take(again)), _joined(high, finer.take(after))
+        again, after = _brackets(more.reshape(-1, tol.FINER))
+        low, high = _joined(low, taken(finer, again)), _joined(high, taken(finer, after))
     return _rooted(setting, low, high), complete and bool(sound.all())
 
 
@@ -296,8 +278,8 @@ def _nearly(misfit: Array) -> Integers:
 def _finer(scans: _Scan, near: Integers) -> _Scan:
     """Flows between the neighbours of each of these."""
     low, high = scans.at[near - 1], scans.at[near + 1]
-    share = np.linspace(0.0, 1.0, FINER)
-    again = scans.take(np.repeat(near, FINER))
+    share = np.linspace(0.0, 1.0, tol.FINER)
+    again = taken(scans, np.repeat(near, tol.FINER))
     return again.moved((low[:, None] + share * (high - low)[:, None]).ravel())
 
 
@@ -311,19 +293,14 @@ def _rooted(setting: Setting, low: _Scan, high: _Scan) -> Array:
         return np.zeros((len(setting.network.start), 0))
     left, flow, _ = _misfits(setting, low)
     right, _, _ = _misfits(setting, high, flow)
-    a, b, side = low.at, high.at, np.zeros(len(low.at))
-    for _ in range(ROOTS):
-        span = np.where(right == left, 1.0, right - left)
-        at = np.where(right == left, (a + b) / 2, (a * right - b * left) / span)
+    bracket = Bracket(low.at, high.at, left, right, np.zeros(len(low.at)))
+    for _ in range(tol.ROOTS):
+        at = bracket.between()
         middle, flow, _ = _misfits(setting, low.moved(at), flow)
-        pressure = np.maximum(largest(setting.law(flow)[0]), 1e-6)
-        if (abs(middle) <= NEAR * pressure).all():
+        pressure = np.maximum(largest(setting.law(flow)[0]), tol.PRESSURE_FLOOR)
+        if (abs(middle) <= tol.NEARLY * pressure).all():
             break
-        before = middle * left > 0
-        a, b = np.where(before, at, a), np.where(before, b, at)
-        left = np.where(before, middle, np.where(side > 0, left / 2, left))
-        right = np.where(before, np.where(side < 0, right / 2, right), middle)
-        side = np.where(before, -1.0, 1.0)
+        bracket = bracket.narrowed(at, middle)
     return flow[:, setting.kept(low.low, low.high).holds(flow)]
 
 
@@ -334,7 +311,7 @@ def _seeded(setting: Setting, effort: Effort) -> Array:
     """(branches, starts) flows with at least two fans on a rising piece, to begin Newton from."""
     count = len(setting.pieces)
     starts = effort.starts if count > 1 else 0
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(tol.FLOW_SEED)
     wanted = np.zeros((count, starts))
     if not starts:
         return np.zeros((len(setting.network.start), 0))
@@ -353,26 +330,18 @@ def polished(setting: Setting, flow: Array) -> tuple[Array, Array, Booleans]:
     """Newton's method from flows that conserve mass to states near them: flows, pressures, and
     where it got there."""
     network, count = setting.network, flow.shape[1]
-    acting = drive(network, count, setting.push, setting.fixed, 0.0, setting.open)
-    dipped = setting.dipped
-    scale = np.array([[one.scale] for one in setting.pieces])
-    pressure = np.zeros((network.nodes, count))
-    state = State(flow, *setting.law(flow), pressure, np.full(count, np.inf))
-    for _ in range(POLISH if count else 0):
-        with np.errstate(all="ignore"):
-            least = FLAT * largest_pressure(acting, state)
-            least = least / np.maximum(largest(state.flow), FLOW_FLOOR)
-            slope = np.where(abs(state.slope) < least, least, state.slope)
-            step, pressure, _ = direction(
-                network, acting, state.flow, slope, acting.push - state.drop
-            )
-            step = np.where(np.isfinite(step).all(axis=0), step, 0.0)
-            moved = np.max(abs(step[dipped]) / scale, axis=0, initial=0.0)
-            step = step * np.minimum(1.0, REACH / np.maximum(moved, REACH))
-        flow = state.flow + step
-        state = State(flow, *setting.law(flow), np.nan_to_num(pressure), largest(step))
-        if balanced(network, acting, state).all():
-            break
-    fixed = np.broadcast_to(setting.fixed, (len(setting.fixed), count))
-    whole = np.concatenate([state.pressure, fixed])
-    return state.flow, whole, balanced(network, acting, state)
+    acting = drive(
+        network, setting.push, setting.fixed, 0.0, setting.open, tol.PRESSURE_FLOOR, flow
+    )
+    dipped, scale = setting.dipped, np.array([[one.scale] for one in setting.pieces])
+    still, far = np.zeros((network.nodes, count)), np.full(count, np.inf)
+
+    def most(step: Array) -> Array:
+        moved = largest(step[dipped] / scale)
+        share: Array = np.minimum(1.0, tol.REACH / np.maximum(moved, tol.REACH))
+        return share
+
+    state = FlowState(flow, *setting.law(flow), still, far)
+    state = nearest(setting.law, acting, state, tol.POLISH if count else 0, most)
+    pressure = np.concatenate([state.pressure, acting.outside])
+    return state.flow, pressure, balanced(acting, state)

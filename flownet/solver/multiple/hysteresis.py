@@ -1,7 +1,7 @@
 """Which operating point is reached how: after a fan was off for a while, by a filter that loads.
 
-Followed is the air's inertia at the temperatures of the moment (`rest`), then the heat with the
-flow following (`march`): air settles in seconds, heat in minutes.
+Followed is the air's inertia at the temperatures of the moment (`flow_startup`), then the heat with
+the flow (`pseudo_transient`): air settles in seconds, heat in minutes.
 """
 
 from __future__ import annotations
@@ -10,20 +10,16 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
-from flownet.equations.model import Model, State
-from flownet.schema.arrays import Array
+from flownet.equations.state import Model, State
+from flownet.schema.arrays import Array, Booleans
 from flownet.solver import fixed_temperature, pseudo_transient, steady
-from flownet.solver.jacobian import Pattern, linearised
+from flownet.solver import tolerances as tol
+from flownet.solver.active import written
+from flownet.solver.coupled import settled as coupled
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.multiple.operating_points import repeated
-from flownet.solver.network import Booleans
-from flownet.solver.network import stable as flow_stable
-from flownet.solver.pseudo_transient import _pick, _put
-
-LOADS = 64  # steps of a loading filter
-JUMP = 0.04  # of a dipped fan's last flow: more than that in one step is followed in time
-WARMED = 3.0  # K, likewise
-STILL = 1e-7  # kg/s: air that does not move
-ROUNDS = 20  # Newton steps of one step of loading
+from flownet.solver.stability import flow_calm
+from flownet.solver.tolerances import largest
 
 
 def settled(model: Model, pattern: Pattern, state: State) -> tuple[State, Booleans]:
@@ -37,12 +33,11 @@ def settled(model: Model, pattern: Pattern, state: State) -> tuple[State, Boolea
     moving = model.state(air.mass_flow, air.pressure[: pattern.nodes], warm)
     found, done, _ = steady.direct(model, pattern, moving, air.converged)
     done = done & _alike(model, moving, found)
-    moves = np.max(abs(moving.mass_flow), axis=0, initial=0.0) > STILL
+    moves = largest(moving.mass_flow) > tol.NO_FLOW
     left = np.flatnonzero(~done & moves)
     if left.size:
-        part, begin = model.take(left), _pick(moving, left)
-        marched, done[left], _ = pseudo_transient.from_rest(part, pattern, begin)
-        found = _put(found, left, marched)
+        marched = pseudo_transient.march(model.take(left), pattern, moving.take(left))
+        found, done = written((found, done), left, (marched.state, marched.done))
     return found, done & air.converged
 
 
@@ -54,7 +49,7 @@ def restarted(
     `state`: one variant, where it begins. Fans whose way does not settle are left out.
     """
     fans = [fan.path for fan in inputs.enclosure.fans.values() if _runs(model, fan.path)]
-    count, nothing = len(fans), _pick(state, np.zeros(0, int))
+    count, nothing = len(fans), state.take(np.zeros(0, int))
     if not count:
         return (), nothing
     words = np.full((count, count), "running")
@@ -62,14 +57,14 @@ def restarted(
     off = assemble(inputs.changed(
         {f"{path}.state": row.copy() for path, row in zip(fans, words, strict=True)}, count
     ), model.structure)  # fmt: skip
-    begin = _pick(state, np.zeros(count, int))
+    begin = state.take(np.zeros(count, int))
     without, first = settled(off, pattern, begin)
     if not first.any():
         return (), nothing
     good = np.flatnonzero(first)
-    after, second = settled(repeated(model, len(good)), pattern, _pick(without, good))
+    after, second = settled(repeated(model, len(good)), pattern, without.take(good))
     good = good[second]
-    return tuple(fans[i] for i in good), _pick(after, np.flatnonzero(second))
+    return tuple(fans[i] for i in good), after.take(second)
 
 
 def _runs(model: Model, path: str) -> bool:
@@ -92,7 +87,7 @@ def loaded(inputs: Inputs, model: Model, pattern: Pattern) -> State | None:
     changing = {path: value for path, value in last.items() if value != 1}
     if not changing:
         return None
-    share = np.linspace(0.0, 1.0, LOADS + 1)
+    share = np.linspace(0.0, 1.0, tol.LOADS + 1)
     grown = {path: 1 + share * (value - 1) for path, value in changing.items()}
     whole = assemble(inputs.changed(grown, len(share)), model.structure)
     clean = steady.solve(whole.take([0]), pattern)
@@ -109,11 +104,9 @@ def loaded(inputs: Inputs, model: Model, pattern: Pattern) -> State | None:
 
 def _loaded_more(model: Model, pattern: Pattern, before: State) -> tuple[State, bool]:
     """The next state: near the last one, or where time leads when that is gone or unstable."""
-    warm = model.unknown_temperatures(before)
-    trial = pseudo_transient.newton(
-        model, pattern, before, np.zeros(1), warm, rounds=ROUNDS, tight=True
-    )
-    if trial.settled[0] and _near(model, before, trial.state) and _calm(model, trial.state):
+    trial = coupled(model, pattern, before, tol.DIRECT_ROUNDS)
+    near = trial.done[0] and _near(model, before, trial.state)
+    if near and flow_calm(System(model, pattern, trial.state))[0]:
         return trial.state, True
     state, done = settled(model, pattern, before)
     return state, bool(done[0])
@@ -121,17 +114,12 @@ def _loaded_more(model: Model, pattern: Pattern, before: State) -> tuple[State, 
 
 def _near(model: Model, before: State, after: State) -> bool:
     warmed: Array = abs(after.temperature - before.temperature)
-    return bool(_alike(model, before, after)[0] and (warmed < WARMED).all())
+    return bool(_alike(model, before, after)[0] and (warmed < tol.WARMED).all())
 
 
 def _alike(model: Model, before: State, after: State) -> Booleans:
     """(variants,) whether no dipped fan moved far along its curve."""
     dipped, free_flow = fixed_temperature.fans(model, before.mass_flow.shape[1])
     moved = abs(after.mass_flow - before.mass_flow)
-    near: Booleans = np.asarray((~dipped | (moved <= JUMP * free_flow)).all(axis=0))
+    near: Booleans = np.asarray((~dipped | (moved <= tol.JUMP * free_flow)).all(axis=0))
     return near
-
-
-def _calm(model: Model, state: State) -> bool:
-    slope = -linearised(model, state)[1].gap[0]
-    return bool(flow_stable(model.structure.network, slope, np.asarray(model.open))[0])

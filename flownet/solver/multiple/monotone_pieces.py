@@ -13,12 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.schema.arrays import Array, Integers
-from flownet.solver.newton import Law
-
-WIDEST, SAMPLES = 1.2, 1200  # of the last flow, both ways: a piece below 0.2 % of it is not seen
-BISECTIONS = 50
-LARGEST = 200_000  # numbers in an array of samples
-STEEP = 1.0  # slope beyond a piece, of the largest drop on the samples over the last flow
+from flownet.solver import tolerances as tol
+from flownet.solver.flow_balance import Law
 
 
 class Pieces(NamedTuple):
@@ -52,14 +48,14 @@ def of_branches(law: Law, branches: int, dipped: Integers, scale: Array) -> tupl
     dipped : numbers of those with a fan whose curve rises somewhere.
     scale : last flow of each of their curves [kg/s].
     """
-    flow = scale[:, None] * np.linspace(-WIDEST, WIDEST, SAMPLES + 1)
+    flow = scale[:, None] * np.linspace(-tol.WIDEST, tol.WIDEST, tol.SAMPLES + 1)
     drop, slope = _sampled(law, branches, dipped, flow)
     found = []
     for row, (branch, last) in enumerate(zip(dipped.tolist(), scale.tolist(), strict=True)):
         falls = slope[row] >= 0
         turns = np.flatnonzero(falls[1:] != falls[:-1])
         edges = _bisected(law, branches, branch, flow[row, turns], flow[row, turns + 1])
-        steep = STEEP * float(np.max(abs(drop[row]))) / last
+        steep = tol.STEEP * float(np.max(abs(drop[row]))) / last
         found.append(Pieces(branch, last, tuple(edges.tolist()), steep))
     return tuple(found)
 
@@ -68,7 +64,7 @@ def _sampled(law: Law, branches: int, dipped: Integers, flow: Array) -> tuple[Ar
     """Drops and slopes of the dipped branches at flows (dipped, samples), as many at a time as
     memory likes."""
     drops, slopes = np.empty(flow.shape), np.empty(flow.shape)
-    width = max(1, LARGEST // branches)
+    width = max(1, tol.LARGEST // branches)
     for at in range(0, flow.shape[1], width):
         here = slice(at, at + width)
         whole = np.zeros((branches, flow[:, here].shape[1]))
@@ -85,7 +81,7 @@ def _bisected(law: Law, branches: int, branch: int, low: Array, high: Array) -> 
     flow = np.zeros((branches, len(low)))
     flow[branch] = low
     before = law(flow)[1][branch] >= 0
-    for _ in range(BISECTIONS):
+    for _ in range(tol.BISECTIONS):
         middle = (low + high) / 2
         flow[branch] = middle
         same = (law(flow)[1][branch] >= 0) == before
@@ -117,7 +113,7 @@ class Kept:
         slope[self.dipped] = np.where(own == held, on_piece, self.steep)
         return drop, slope
 
-    def select(self, chosen: Integers, /) -> Kept:
+    def take(self, chosen: Integers, /) -> Kept:
         """The law of some choices."""
         return replace(self, low=self.low[:, chosen], high=self.high[:, chosen])
 

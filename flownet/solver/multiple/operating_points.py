@@ -12,22 +12,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.model import Model, State
-from flownet.schema.arrays import Array, Integers
-from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability, steady
-from flownet.solver.acceptance import Promise
-from flownet.solver.jacobian import Pattern, System
+from flownet.equations.branch import branches
+from flownet.equations.state import Model, Promise, State
+from flownet.schema.arrays import Array, Booleans, Integers
+from flownet.solver import acceptance, fixed_temperature, pseudo_transient, stability
+from flownet.solver import tolerances as tol
+from flownet.solver.active import written
+from flownet.solver.coupled import heated, polished
+from flownet.solver.coupled import settled as coupled
+from flownet.solver.jacobian import Pattern
 from flownet.solver.multiple import flow_states
 from flownet.solver.multiple.flow_states import Effort, FlowStates, Setting
-from flownet.solver.network import Booleans
-from flownet.solver.pseudo_transient import _pick, _put
-
-ROUNDS = 40  # Newton steps on flow and heat
-GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
-SAME_FLOW, SAME_WARM = 1e-3, 0.05  # of a dipped fan's last flow and of the largest flow; K
-SEARCHED = 0.5  # K: temperatures this near need no search of their own
-LEAST_CHOICES = 8  # of falling pieces, in an enclosure of any size
-SEED, HOTTER = 21, 40.0  # K above the outside, random temperatures to march from
 
 
 class Search(NamedTuple):
@@ -42,7 +37,7 @@ class Search(NamedTuple):
         """As far as it goes in an enclosure of this size."""
         share, effort = min(1.0, self.nodes / max(1, nodes)), self.effort
         less = effort._replace(
-            choices=max(LEAST_CHOICES, int(share * effort.choices)),
+            choices=max(tol.LEAST_CHOICES, int(share * effort.choices)),
             flows=int(share * effort.flows), starts=int(share * effort.starts),
         )  # fmt: skip
         return self._replace(effort=less, marches=int(share * self.marches))
@@ -80,7 +75,7 @@ def search(model: Model, pattern: Pattern, known: State, how: Search) -> Points:
         place = _unsearched(model, found, done)
         if place is None:
             break
-        here = _pick(found, place)
+        here = found.take(place)
         done.append(here.temperature)
         flows = at_temperatures(model, here, how.effort)
         if flows is None:
@@ -107,7 +102,7 @@ def _unsearched(model: Model, found: State, done: list[Array]) -> Integers | Non
     """The first state whose temperatures no search was made at."""
     for place in range(found.mass_flow.shape[1]):
         warm = found.temperature[:, [place]]
-        if all(np.max(abs(warm - other)) > SEARCHED for other in done):
+        if all(np.max(abs(warm - other)) > tol.SEARCHED for other in done):
             return np.array([place])
     return None
 
@@ -117,9 +112,9 @@ def measured(
 ) -> Points:
     """States with their promise and stability."""
     several = repeated(model, state.mass_flow.shape[1])
-    state, kept = steady._polished(several, pattern, state)
+    state, kept = polished(several, pattern, state)
     stable, _, _ = stability.stability(several, pattern, state)
-    rising = several.branches(state).slope < 0
+    rising = branches(several, state).slope < 0
     return Points(state, kept, stable, rising, *sure)
 
 
@@ -128,7 +123,7 @@ def repeated(model: Model, count: int) -> Model:
     return model.take(np.zeros(count, np.intp))
 
 
-# --- flow at frozen temperatures ----------------------------------------------------------------
+# --- flow at fixed temperatures ----------------------------------------------------------------
 
 
 def at_temperatures(model: Model, state: State, effort: Effort) -> FlowStates | None:
@@ -139,19 +134,11 @@ def at_temperatures(model: Model, state: State, effort: Effort) -> FlowStates | 
 
 def setting(model: Model, state: State) -> Setting:
     """The flow problem at the temperatures of one state."""
-    s, warm = model.structure, state.temperature
-    start, end = warm[s.warm_start], warm[s.warm_end]
     dipped, free_flow = fixed_temperature.fans(model, 1)
-
-    def law(mass_flow: Array) -> tuple[Array, Array]:
-        here = model.branch(mass_flow, start, end)
-        return here.drop, here.slope
-
     return Setting.of(
-        s.network, law, push=model.branches(state).push,
-        fixed=np.broadcast_to(model.outside_pressure, (len(s.outsides), 1)),
-        open=np.broadcast_to(model.open, (len(s.branches), 1)),
-        nominal=fixed_temperature.nominal_flow(model, free_flow), dipped=dipped, scale=free_flow,
+        model.structure.network, fixed_temperature.law_at(model, state), dipped=dipped,
+        scale=free_flow, nominal=fixed_temperature.nominal_flow(model, free_flow),
+        **fixed_temperature.acting(model, state),
     )  # fmt: skip
 
 
@@ -164,35 +151,28 @@ def _coupled(model: Model, pattern: Pattern, here: State, flows: FlowStates) -> 
     several = repeated(model, count)
     warm = np.repeat(model.unknown_temperatures(here), count, axis=1)
     start = several.state(flows.mass_flow, flows.pressure[: pattern.nodes], warm)
-    with np.errstate(all="ignore"):
-        rise = System(several, pattern, start, np.zeros(count), warm).frozen_flow()
-        wild = ~(np.nan_to_num(abs(rise), nan=np.inf).max(axis=0, initial=0) < GUESS_RISE)
-    guess = warm + np.where(wild, 0.0, np.nan_to_num(rise))
     state, settled = start, np.zeros(count, bool)
-    for begin in (guess, warm):
+    for begin in (heated(several, pattern, start)[0], start):
         left = np.flatnonzero(~settled)
         if left.size:
-            part, own = several.take(left), begin[:, left]
-            at = part.state(start.mass_flow[:, left], start.pressure[: pattern.nodes, left], own)
-            trial = pseudo_transient.newton(
-                part, pattern, at, np.zeros(len(left)), own, rounds=ROUNDS, tight=True
-            )
-            state, settled[left] = _put(state, left, trial.state), trial.settled
+            part = several.take(left)
+            trial = coupled(part, pattern, begin.take(left), tol.POINT_ROUNDS)
+            state, settled = written((state, settled), left, (trial.state, trial.done))
     return _kept(several, pattern, state, settled)
 
 
 def _marched(model: Model, pattern: Pattern, known: State, count: int) -> State:
     """Steady states that marches from random temperatures come to."""
-    rng, several = np.random.default_rng(SEED), repeated(model, count)
+    rng, several = np.random.default_rng(tol.POINT_SEED), repeated(model, count)
     warm = model.unknown_temperatures(known)
     base = model.outside_temperature[:1]
-    most = HOTTER + np.max(warm - base, initial=0.0)
+    most = tol.RANDOM_RISE + np.max(warm - base, initial=0.0)
     spread = base + most * rng.uniform(0.0, 1.0, (len(warm), count)) ** 2
     rest = several.at_rest(count)
     start = fixed_temperature.flow(
         several, several.state(rest.mass_flow, rest.pressure[: pattern.nodes], spread)
     )
-    state, settled, _ = pseudo_transient.from_rest(several, pattern, start)
+    state, settled, _ = pseudo_transient.march(several, pattern, start)
     return _kept(several, pattern, state, settled)
 
 
@@ -200,17 +180,17 @@ def _kept(several: Model, pattern: Pattern, state: State, settled: Booleans) -> 
     """Those that keep the promise of a result."""
     some = np.flatnonzero(settled)
     if not some.size:
-        return _pick(state, some)
+        return state.take(some)
     part = several.take(some)
-    state, kept = steady._polished(part, pattern, _pick(state, some))
+    state, kept = polished(part, pattern, state.take(some))
     sound = [not words for words in acceptance.failures(part, state, kept)]
-    return _pick(state, np.flatnonzero(sound))
+    return state.take(np.flatnonzero(sound))
 
 
 def _added(model: Model, found: State, more: State) -> State:
     """States with those that differ from all before."""
     for place in range(more.mass_flow.shape[1]):
-        new = _pick(more, np.array([place]))
+        new = more.take([place])
         if matching(model, found, new) is None:
             found = State(*(np.concatenate(p, axis=1) for p in zip(found, new, strict=True)))
     return found
@@ -223,5 +203,5 @@ def matching(model: Model, found: State, one: State) -> int | None:
     scale = np.where(dipped, np.minimum(free_flow, scale), scale)
     moved = abs(found.mass_flow - one.mass_flow) / scale
     warmed = abs(found.temperature - one.temperature)
-    same = (moved.max(axis=0, initial=0) < SAME_FLOW) & (warmed.max(axis=0) < SAME_WARM)
+    same = (moved.max(axis=0, initial=0) < tol.SAME_FLOW) & (warmed.max(axis=0) < tol.SAME_WARM)
     return int(np.argmax(same)) if same.any() else None

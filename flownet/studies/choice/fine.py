@@ -21,8 +21,8 @@ from flownet.judging.assessment import THERMAL
 from flownet.results.batch import SolutionBatch
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives
+from flownet.solver.tolerances import STEP
 from flownet.studies.choice.space import Space
 
 KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more

@@ -15,8 +15,8 @@ from flownet.schema.arrays import Array
 from flownet.schema.component import Number
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import Quantity
-from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives
+from flownet.solver.tolerances import STEP
 from flownet.studies.uncertainty.tolerances import Member, Spread, difference
 
 FLAT = 1e-9  # of a result's size: a spread below it is round-off
