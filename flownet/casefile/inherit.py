@@ -10,8 +10,10 @@ from typing import Any
 
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
-from flownet.enclosure.changes import COMPANIONS, REMARKS
-from flownet.schema.component import Group, Link, Role, Thing, Words, keys, nearest
+from flownet.enclosure.changes import COMPANIONS
+from flownet.schema.component import Thing
+from flownet.schema.fault import nearest
+from flownet.schema.fields import REMARKS, Group, Link, Role, Words, keys
 
 Entries = Mapping[str, Entry]
 _COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")

@@ -21,8 +21,8 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.pages import json
 from flownet.pages.sheet import Cell, Paint, coloured, hanging, plain
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 SET = "--set"
 COLUMN = 44  # where origins stand, if there is room

@@ -12,8 +12,8 @@ from flownet.cli.options import pairs
 from flownet.cli.settings import Setting
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 option = click.option(
     "--vary", "ranges", multiple=True, metavar="KEY=RANGE",

@@ -11,8 +11,9 @@ from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import (
-    KINDS,
+from flownet.schema.component import KINDS
+from flownet.schema.convert import convert
+from flownet.schema.fields import (
     Group,
     Number,
     Numbers,
@@ -20,7 +21,6 @@ from flownet.schema.component import (
     Role,
     Table,
     attribute,
-    convert,
     given,
     keys,
     roles,
