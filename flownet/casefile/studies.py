@@ -29,7 +29,7 @@ from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief, nearest
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys, roles
 
 BEST = ("noise", "power", "temperature", "price")
@@ -231,9 +231,8 @@ def _outage(
     outages = outage_names(case)
     if kind == "scenario" and other in outages:
         return scenario_changes(case, other)
-    close = nearest(other, [*known, *outages])
-    hint = f'; did you mean "{close}"?' if close else ""
-    faults.append(f'{kind}.{name}.like: no {kind} "{other}"{hint}')
+    hint = did_you_mean(nearest(other, [*known, *outages]))
+    faults.append(Fault(f"{kind}.{name}.like", f'no {kind} "{other}"', hint=hint))
     return {}
 
 
@@ -352,6 +351,5 @@ def _time(where: str, key: str, raw: Any, faults: Faults) -> float:
 def _unknown(where: str, table: Mapping[str, Any], known: tuple[str, ...]) -> Iterator[str]:
     for key in table:
         if key not in known:
-            close = nearest(key, list(known))
-            hint = f'did you mean "{close}"?' if close else f"the keys are {', '.join(known)}"
-            yield f"{where}.{key}: unknown key; {hint}"
+            hint = did_you_mean(nearest(key, known), f"the keys are {', '.join(known)}")
+            yield Fault(f"{where}.{key}", "unknown key", hint=hint)

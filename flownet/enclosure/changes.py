@@ -22,6 +22,7 @@ from flownet.enclosure.values import as_column, objects, split_by_key, values_of
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.convert import by_key, convert, joint, redirected
 from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, listed
 from flownet.schema.fields import (
     NONE,
     REMARKS,
@@ -177,7 +178,8 @@ def _known_type(case: Contents, place: Place, names: Sequence[str]) -> None:
         known = list(case.types.get(f"{place.kind}_type", NONE))
     for word in dict.fromkeys(names):
         if word not in known:
-            raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint(word, known)}')
+            what = f'no {place.kind} type "{word}"'
+            raise CaseError(Fault(place.path, what, hint=hint(word, known)))
 
 
 def link_names(case: Contents, role: Link) -> list[str]:
@@ -191,8 +193,8 @@ def _known_link(case: Contents, path: str, role: Link, names: Sequence[Any]) -> 
     known = link_names(case, role)
     for name in dict.fromkeys(names):
         if name is not None and name not in known:
-            what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
-            raise CaseError(f'{path}: no {what} "{name}"{hint(str(name), known)}')
+            what = listed(role.kinds, len(role.kinds), last=" or ")
+            raise CaseError(Fault(path, f'no {what} "{name}"', hint=hint(str(name), known)))
 
 
 # --- single settings ---------------------------------------------------------------------------

@@ -89,14 +89,6 @@ def word_at(table: Table, name: str, field: str) -> str | None:
     return getattr(table[name], field) if name in table else None
 
 
-def listed(names: Iterable[str], most: int = 3) -> str:
-    """`a, b and c`; `a, b, c and 4 more`."""
-    found = list(names)
-    if len(found) > most:
-        return f"{', '.join(found[:most])} and {len(found) - most} more"
-    return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
-
-
 def percent(ratio: float) -> tuple[None, str]:
     """A ratio in words: `14 %`, `0.3 %`."""
     shown = 100 * ratio

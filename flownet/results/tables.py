@@ -17,6 +17,7 @@ import numpy as np
 from flownet.enclosure.synonyms import hint
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
+from flownet.schema.fault import Fault
 from flownet.schema.quantities import Quantity
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
@@ -201,7 +202,7 @@ class Table(Mapping[str, Row]):
     def __getitem__(self, name: str) -> Row:
         row = self.places.get(name)
         if row is None:
-            raise KeyError(f'no "{name}"{hint(name, self.names)}')
+            raise KeyError(Fault("", f'no "{name}"', hint=hint(name, self.names)))
         return Row(
             self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
         )

@@ -18,7 +18,8 @@ from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.convert import convert
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
 from flownet.schema.fields import TINY, Number, given
 from flownet.schema.quantities import Quantity
 from flownet.solve import solve
@@ -463,12 +464,10 @@ def _flow(heat: float, rise: float) -> float:
 def _converted(raw: dict[str, Any]) -> dict[str, float]:
     """Values in SI; CaseError with the fault of every one."""
     found: dict[str, float] = {}
-    faults: list[str] = []
+    faults: list[Fault] = []
     for name, value in raw.items():
-        try:
+        with placed(name, faults=faults):
             found[name] = convert(ROLES[name], value)
-        except CaseError as error:
-            faults += [f"{name}: {fault}".replace(": =", " =", 1) for fault in error.faults]
     if faults:
         raise CaseError(faults)
     return found
