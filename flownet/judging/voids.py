@@ -151,9 +151,7 @@ def _clause(word: str, subjects: Sequence[str], units: str) -> str:
     if word == "unstable":
         return WORDS[word]
     shown_in = q.TEMPERATURE.shown(units)
-    low, high, hot = (
-        f"{value * shown_in.factor + shown_in.offset:.0f}" for value in (*AIR, GLOWING)
-    )
+    low, high, hot = (f"{shown_in.of(value):.0f}" for value in (*AIR, GLOWING))
     names = listed(subjects, 1 if len(subjects) > LISTED else LISTED)
     unit = shown_in.unit
     return f"{names} {WORDS[word].format(low=low, high=f'{high} {unit}', hot=f'{hot} {unit}')}"

@@ -130,7 +130,7 @@ class Row:
         if stem is not None and (quantity := fields[stem].quantity) is not None:
             for shown in (quantity.json, quantity.metric, quantity.us):
                 if name[len(stem) + 1 :] == shown.unit.replace("/", "_"):
-                    return values[stem] * shown.factor + shown.offset
+                    return shown.of(values[stem])
         raise AttributeError(f'no result "{name}"; there are {", ".join(values)}')
 
     def __setattr__(self, name: str, value: Any) -> None:
@@ -180,7 +180,7 @@ def plain(field: Field, value: Any) -> Any:
         return value
     if value is None or not np.isfinite(value):
         return None
-    return float(value) * field.quantity.json.factor + field.quantity.json.offset
+    return field.quantity.json.of(float(value))
 
 
 @dataclass(frozen=True, eq=False)

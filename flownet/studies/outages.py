@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.results.solution import extra
@@ -25,7 +25,6 @@ from flownet.studies.outcome import Cell, cells
 from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import dips, short, stated
 
-Changes = Mapping[str, Any]
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
     "shut": "-shut", "blanked": "-blanked", "rest_up": f"-out{REST_UP}",
 }  # fmt: skip

@@ -251,7 +251,7 @@ class Sweep:
         for column in self.layout.columns:
             values = self[column.path]
             if column.quantity is not None:
-                values = values * column.quantity.json.factor + column.quantity.json.offset
+                values = column.quantity.json.of(values)
             found[column.key] = values
         return found
 

@@ -59,7 +59,7 @@ class Column(NamedTuple):
             return value
         if value is None or not np.isfinite(value):
             return None
-        return float(value) * self.quantity.json.factor + self.quantity.json.offset
+        return self.quantity.json.of(float(value))
 
 
 STANDING = (
@@ -271,7 +271,7 @@ def _cells(
         words = {v: _quoted(fit(word(case, column.path, v)))
                  for v in dict.fromkeys(values.tolist())}  # fmt: skip
         return "%s", [words[value] for value in values.tolist()]
-    shown = values * column.quantity.json.factor + column.quantity.json.offset + 0.0
+    shown = column.quantity.json.of(values) + 0.0
     if np.isfinite(shown).all():
         return DIGITS, shown.tolist()
     return "%s", [DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]

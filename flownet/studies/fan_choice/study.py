@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure, with_ratings
+from flownet.enclosure.enclosure import Changes, Enclosure, with_ratings
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import REST_UP
 from flownet.results.solution import Solution, extra
@@ -32,7 +32,6 @@ from flownet.studies.fan_choice.solved import SHOWN, UNKNOWN, Numbers, Solved
 from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import Closeness, divided
 
-Changes = Mapping[str, Any]
 BEST = {  # what ranks -> the number, and what is said of the first
     "temperature": "margin", "noise": "noise", "power": "power", "price": "price", "life": "life",
 }  # fmt: skip
