@@ -64,6 +64,16 @@ def listed(names: Iterable[str], most: int = 3, last: str = " and ", more: str =
     return last.join(filter(None, (", ".join(shown[:-1]), *shown[-1:])))
 
 
+def with_article(name: str) -> str:
+    """`an area`, `a Solution`."""
+    return f"{'an' if name[0] in 'aeiouAEIOU' else 'a'} {name}"
+
+
+def cut(shown: str) -> str:
+    """What is shown of a value: not too much of it."""
+    return shown if len(shown) <= LONGEST_SHOWN else shown[: LONGEST_SHOWN - 3] + "..."
+
+
 def word(value: Any) -> str:
     """A word as a case file writes it: `"open"`, `true`."""
     is_word = isinstance(value, str) or str(value) not in ("True", "False")
@@ -72,8 +82,7 @@ def word(value: Any) -> str:
 
 def brief(raw: Any) -> str:
     """A value as a case file writes it, cut where it is long."""
-    shown = _as_written(raw)
-    return shown if len(shown) < LONGEST_SHOWN else shown[: LONGEST_SHOWN - 3] + "..."
+    return cut(_as_written(raw))
 
 
 def _as_written(raw: Any) -> str:
