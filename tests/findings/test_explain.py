@@ -211,7 +211,7 @@ def test_words_of_the_pages_are_explained(word):
 def headings():
     """Headings of the tables of all pages, as they stand in the code."""
     package = Path(__file__).parents[2] / "flownet"
-    files = [*(package / "report").glob("*.py"), *(package / "cli").glob("*.py")]
+    files = [*(package / "pages").glob("*.py"), *(package / "cli").glob("*.py")]
     texts = [path.read_text(encoding="utf-8") for path in files]
     found = {word for text in texts for word in re.findall(r'\bColumn\("([^"]+)"', text)}
     found |= {word for text in texts for line in re.findall(r"^HEADS = (\(.*\))$", text, re.M)
