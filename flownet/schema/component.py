@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, TypeVar, dataclass_transform
 
 from flownet.schema.convert import convert_key, plain
-from flownet.schema.errors import CaseError, placed
+from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief
 from flownet.schema.fields import (
     NONE,
@@ -138,7 +138,8 @@ class Thing:
         if not isinstance(self.name, str):
             faults.append(Fault("name", "takes text", brief(self.name)))
         if not faults:
-            here = {name for name in keys(type(self)) if given(getattr(self, attribute(name)))}
+            named = {name for names in (*self.EXCLUSIVE, *self.REQUIRED) for name in names}
+            here = {name for name in named if given(getattr(self, attribute(name)))}
             faults = [*exclusions(type(self), here), *self.faults()]
         if faults:
             raise CaseError([f"{self.path}.{fault}" for fault in faults])
@@ -204,15 +205,19 @@ def _normalised(item: Thing) -> list[Fault]:
     """Turn every field into the form a thing holds, in place while it is built; all faults."""
     faults: list[Fault] = []
     for name, key in keys(type(item)).items():
-        value = plain(getattr(item, attribute(name)))
+        own = attribute(name)
+        value = plain(getattr(item, own))
         if getattr(key.role, "optional", False) and not given(value):
-            object.__setattr__(item, attribute(name), key.default)  # one form of "not given"
+            object.__setattr__(item, own, key.default)  # one form of "not given"
             continue
-        with placed(faults=faults):
+        try:
             target, made = convert_key(type(item), name, value, file=False)
-            object.__setattr__(item, attribute(target), made)
-            if target != name:
-                object.__setattr__(item, attribute(name), math.nan)
+        except CaseError as error:
+            faults += error.faults
+            continue
+        object.__setattr__(item, attribute(target), made)
+        if target != name:
+            object.__setattr__(item, own, math.nan)
     return faults
 
 

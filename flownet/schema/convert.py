@@ -46,7 +46,8 @@ def convert(role: Role, raw: Any, *, file: bool = False) -> Any:
     raw = plain(raw)
     if raw is None and not isinstance(role, Number) and getattr(role, "optional", False):
         return None
-    return _allowed(role, _CONVERT[type(role)](role, raw, file))
+    found = _CONVERT[type(role)](role, raw, file)
+    return _allowed(role, found) if isinstance(role, Number) else found
 
 
 def plain(raw: Any) -> Any:
@@ -62,7 +63,7 @@ def _is_list(raw: Any) -> bool:
     return isinstance(raw, Sequence) and not isinstance(raw, str)
 
 
-def _allowed(role: Role, value: Any) -> Any:
+def _allowed(role: Number, value: float) -> float:
     if what := violation(role, value):
         raise CaseError(what)
     return value
@@ -102,9 +103,10 @@ def _bare(quantity: Quantity, raw: Any, file: bool) -> float:
 
 
 def _choice(role: Choice, raw: Any, file: bool) -> Any:
+    for each in role.words:  # a number equals true or false, and is neither
+        if raw == each and isinstance(raw, (str, bool, np.bool_)):
+            return each
     got, known = brief(raw), [word(each) for each in role.words]
-    if got in known:
-        return role.words[known.index(got)]
     hint = did_you_mean(nearest(got, known), quote="")
     raise _refused(f"must be one of {', '.join(known)}", raw, hint)
 
@@ -123,11 +125,10 @@ def _words(role: Words, raw: Any, file: bool) -> tuple[str, ...]:
 def _link(role: Link, raw: Any, file: bool) -> str:
     if isinstance(raw, str) and raw:
         return raw
-    # the many kinds through which air passes are branches
-    named = [kind for kind in role.kinds if kind in ("compartment", "outside", "part")]
-    rest = [kind for kind in role.kinds if kind not in named]
-    kinds = " or ".join([*named, *(["branch"] if len(rest) > 2 else rest)])
-    raise _refused(f"takes the name of a {kinds}", raw)
+    places = [kind for kind in role.kinds if kind in ("compartment", "outside", "part")]
+    rest = [kind for kind in role.kinds if kind not in places]
+    kinds = [*places, *(["branch"] if len(rest) > 2 else rest)]  # all that air passes through
+    raise _refused(f"takes the name of a {' or '.join(kinds)}", raw)
 
 
 def _text(role: Text, raw: Any, file: bool) -> Any:
@@ -248,9 +249,6 @@ def _row(role: Table, raw: Any, file: bool) -> tuple[Any, ...]:
     return tuple(_cell(q, item, file) for q, item in zip(role.quantities, raw, strict=True))
 
 
-# --- keys ----------------------------------------------------------------------------------------
-
-
 def _group(role: Group, raw: Any, file: bool) -> Any:
     if isinstance(raw, role.cls):
         return _built(role.cls, _given(raw), file=False)
@@ -299,10 +297,12 @@ def convert_key(cls: type[Any], name: str, raw: Any, *, file: bool) -> tuple[str
     CaseError with every fault, each after its key.
     """
     target, role = redirected(cls, name, keys(cls)[name].role, raw)
-    with placed(name, joint(role)):
+    try:
         if isinstance(role, Subtables):
             return target, _subtables(cls, plain(raw), file)
         return target, convert(role, raw, file=file)
+    except CaseError as error:
+        raise error.at(name, joint(role)) from None
 
 
 def joint(role: Role) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
+from typing import Any
 
 from flownet.schema.fault import Fault
 
@@ -31,16 +31,25 @@ class CaseError(FlownetError, ValueError):
         return CaseError([fault.at(where, joint) for fault in self.faults])
 
 
-@contextmanager
-def placed(where: str = "", joint: str = ": ", faults: list[Fault] | None = None) -> Iterator[None]:
+class placed:  # noqa: N801 - stands in a `with`, as contextlib.suppress does
     """What a block refuses gets a place in front; with `faults` it is put there, not raised."""
-    try:
-        yield
-    except CaseError as error:
-        made = error.at(where, joint) if where else error
-        if faults is None:
+
+    def __init__(
+        self, where: str = "", joint: str = ": ", faults: list[Fault] | None = None
+    ) -> None:
+        self.where, self.joint, self.faults = where, joint, faults
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> bool | None:
+        if not isinstance(error, CaseError):
+            return False
+        made = error.at(self.where, self.joint) if self.where else error
+        if self.faults is None:
             raise made from None
-        faults += made.faults
+        self.faults += made.faults
+        return True
 
 
 class NoSolution(FlownetError, ArithmeticError):  # noqa: N818 - the public name is fixed

@@ -6,12 +6,10 @@ import math
 import re
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from flownet.schema.fault import with_article
 from flownet.schema.shown import Shown
-
-UnitSystem = Literal["metric", "us"]
 
 
 class Unit(NamedTuple):
