@@ -18,7 +18,7 @@ from flownet.enclosure.fans import Fan, FanType, Guard
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.schema.component import KINDS
-from flownet.schema.convert import LARGEST, convert
+from flownet.schema.convert import LARGEST_VALUE, convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import (
     Choice,
@@ -73,7 +73,7 @@ def test_every_number_reads_text_with_a_unit_and_refuses_another_quantity(cls, p
     for wrong in ("", "x", True, None, [1.0], {"a": 1}):
         with pytest.raises(CaseError):
             convert(role, wrong)
-    for wrong in (math.inf, -math.inf, 10 * LARGEST, 10**400):
+    for wrong in (math.inf, -math.inf, 10 * LARGEST_VALUE, 10**400):
         with pytest.raises(CaseError):
             convert(role, wrong)
 

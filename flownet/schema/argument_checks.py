@@ -9,7 +9,7 @@ from typing import Any
 
 from flownet.schema.fault import Fault, cut, with_article
 
-HINTS = {  # by the name of what is wanted: where one comes from
+_HINTS = {  # by the name of what is wanted: where one comes from
     "Enclosure": "read it with load_case, or make it with Enclosure.of",
     "Solution": "solve(case) gives one",
 }
@@ -18,7 +18,7 @@ HINTS = {  # by the name of what is wanted: where one comes from
 def check(where: str, value: Any, wanted: type, hint: str = "") -> None:
     """TypeError unless it is one: `solve: takes an Enclosure (got "case.toml"); ...`."""
     name = wanted.__name__
-    hint = hint or HINTS.get(name, "")
+    hint = hint or _HINTS.get(name, "")
     _require(isinstance(value, wanted), where, f"takes {with_article(name)}", value, hint)
 
 

@@ -33,7 +33,7 @@ from flownet.schema.fields import (
 )
 from flownet.schema.quantities import TEMPERATURE, Quantity
 
-LARGEST = 1e12  # in SI: nothing of an enclosure is beyond, and products of a few stay finite
+LARGEST_VALUE = 1e12  # in SI: nothing of an enclosure is beyond, and products of a few stay finite
 COLDEST_BARE = 150.0  # a bare Python temperature below this is surely not meant in kelvin
 
 
@@ -79,7 +79,7 @@ def _list(quantity: Quantity, raw: str, count: int | None = None) -> tuple[float
 
 
 def _measured(quantity: Quantity, raw: Any, value: float) -> float:
-    if abs(value) > LARGEST:
+    if abs(value) > LARGEST_VALUE:
         raise _refused("is beyond all measure", raw, quantity.wanted)
     return value + 0.0  # one form of zero: -0.0 is 0.0
 

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 # Of the largest number of a column: what is less asks the others for no more decimals.
-SMALL, SMALL_FIXED = 1e-4, 1e-2
-LONGEST = 200  # signs of a title that are shown: two or three lines of a page
-RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
+_SMALL, _SMALL_FIXED = 1e-4, 1e-2
+_LONGEST = 200  # signs of a title that are shown: two or three lines of a page
+_RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
 
 
 class Shown(NamedTuple):
@@ -54,15 +54,15 @@ class Shown(NamedTuple):
         """The one number of decimals in which a column of values is shown.
 
         Three digits of the largest, one decimal more where a smaller one has fewer, and so many
-        that no value of `SMALL` of the largest and above is shown as nothing. Fixed decimals
-        grow with the smallest value above `SMALL_FIXED` of the largest; a smaller one keeps its
+        that no value of `_SMALL` of the largest and above is shown as nothing. Fixed decimals
+        grow with the smallest value above `_SMALL_FIXED` of the largest; a smaller one keeps its
         own `least` digits.
         """
         sizes = [abs(x) for x in map(self._read, values) if x and math.isfinite(x)]
         if not sizes:
             return 0 if self._significant else self._fixed
         largest = max(sizes)
-        least = SMALL if self._significant else SMALL_FIXED
+        least = _SMALL if self._significant else _SMALL_FIXED
         smallest = min(size for size in sizes if size >= least * largest)
         if not self._significant:
             own = self._own_decimals(smallest)
@@ -135,7 +135,7 @@ def apportioned(total: int, parts: Sequence[float]) -> list[int]:
 def one_line(title: str) -> str:
     """A title as it can be shown: control signs as a space, too much of it as `...`."""
     shown = " ".join("".join(sign if sign.isprintable() else " " for sign in title).split())
-    return shown if len(shown) <= LONGEST else shown[: LONGEST - 3].rstrip() + "..."
+    return shown if len(shown) <= _LONGEST else shown[: _LONGEST - 3].rstrip() + "..."
 
 
 def sheet_line(text: str) -> str:
@@ -150,7 +150,7 @@ def sheet_cell(text: str) -> str:
     (common practice of exports to spreadsheets, no source).
     """
     text = "".join(sign if sign.isprintable() else " " for sign in text)
-    return "'" + text if text.lstrip().startswith(RUN) and not _is_number(text) else text
+    return "'" + text if text.lstrip().startswith(_RUN) and not _is_number(text) else text
 
 
 def _is_number(text: str) -> bool:
