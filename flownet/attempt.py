@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Changes, Enclosure
+from flownet.enclosure.contents import Changes
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.slips import tiny_areas
 from flownet.equations.assemble import assemble
 from flownet.equations.readout import results

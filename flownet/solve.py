@@ -13,7 +13,8 @@ from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.columns import Inputs
 from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps, width_of
-from flownet.enclosure.enclosure import Changes, Enclosure
+from flownet.enclosure.contents import Changes
+from flownet.enclosure.enclosure import Enclosure
 from flownet.judging import layered
 from flownet.results import batch as batches
 from flownet.results.batch import SolutionBatch

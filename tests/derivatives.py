@@ -26,7 +26,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.assemble import assemble
 from flownet.equations.readout import results
 from flownet.equations.state import Model, State, Steady
@@ -34,7 +35,8 @@ from flownet.equations.topology import Structure
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import PREFIXES
 from flownet.results.tables import TOTALS
-from flownet.schema.component import KINDS, Number, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Number, roles
 from flownet.solver import dividing, steady
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.sensitivity import derivatives

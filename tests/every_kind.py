@@ -6,31 +6,15 @@ import dataclasses
 from collections.abc import Iterator
 from typing import Any
 
-from flownet.enclosure.enclosure import (
-    Baffle,
-    Body,
-    Compartment,
-    Duct,
-    Enclosure,
-    Exchange,
-    Fan,
-    FanType,
-    Filter,
-    Leak,
-    Limits,
-    Opening,
-    Outside,
-    Part,
-    Place,
-    Recirculation,
-    Slot,
-    Supply,
-    Thing,
-    Vent,
-    Wall,
-)
-from flownet.schema.component import KINDS, Choice, Link, Number, Role, Table, get, given, roles
+from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
+from flownet.schema.component import KINDS, Thing
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, Link, Number, Role, Table, get, given, roles
 
 LINE = {"gap": "15 mm", "width": "220 mm", "length": "160 mm", "free_ratio": 0.6, "power": "16 W"}
 WIDE = {**LINE, "gap": "30 mm", "power": "5 W"}

@@ -8,22 +8,11 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import NUMBERED, Inputs
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Duct,
-    Enclosure,
-    Exchange,
-    Fan,
-    FanType,
-    Filter,
-    Leak,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Duct, Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Wall
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.topology import Structure
 from flownet.solver import fixed_temperature

@@ -8,25 +8,15 @@ import numpy as np
 import pytest
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import (
-    Body,
-    Compartment,
-    Duct,
-    Enclosure,
-    Exchange,
-    Fan,
-    FanType,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-    Thing,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Duct, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Wall
+from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.levels import wall_faces
 from flownet.equations.topology import Structure
+from flownet.schema.component import Thing
 from flownet.solve import solve
 
 SIZE = (0.8, 1.8, 0.4)  # m, width x height x depth

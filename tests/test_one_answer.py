@@ -8,16 +8,11 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Duct,
-    Enclosure,
-    Fan,
-    FanType,
-    Outside,
-    Recirculation,
-    Vent,
-)
+from flownet.enclosure.branches import Duct, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Recirculation
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema.errors import NoSolution
 from tests.one_answer import bits, ended, parted, varied
 from tests.random_enclosures import enclosure, shuffled

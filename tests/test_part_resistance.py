@@ -7,7 +7,11 @@ import ht
 import numpy as np
 import pytest
 
-from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Opening, Outside, Part
+from flownet.enclosure.branches import Opening
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air
 from flownet.schema.errors import CaseError
 from flownet.solve import solve, solve_many

@@ -6,22 +6,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Duct,
-    Enclosure,
-    Exchange,
-    Fan,
-    FanType,
-    Filter,
-    Opening,
-    Outside,
-    Part,
-    Recirculation,
-    Slot,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Duct, Filter, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air
 from flownet.schema.errors import CaseError
 from flownet.solve import solve
@@ -203,7 +192,7 @@ def test_natural_draught_scales_as_theory_says(change, power):
 
 def test_draught_vanishes_with_height():
     """In a plan view there are no heights: heat with no fan has nowhere to go."""
-    from flownet.enclosure.enclosure import Body  # noqa: PLC0415
+    from flownet.enclosure.surroundings import Body  # noqa: PLC0415
     from flownet.schema.errors import NoSolution  # noqa: PLC0415
 
     case = draught_box()

@@ -6,16 +6,11 @@ import numpy as np
 import pytest
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Enclosure,
-    Fan,
-    FanType,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-)
+from flownet.enclosure.branches import Opening, Slot
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.branch import branch_state
 from flownet.equations.readout import results

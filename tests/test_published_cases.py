@@ -7,20 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Duct,
-    Enclosure,
-    Fan,
-    FanType,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-    Thing,
-    Vent,
-)
+from flownet.enclosure.branches import Duct, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.results.solution import Solution
+from flownet.schema.component import Thing
 from flownet.solve import solve
 from tests.published import Row, rows
 

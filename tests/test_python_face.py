@@ -9,21 +9,12 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Enclosure,
-    Fan,
-    FanType,
-    Filter,
-    Leak,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-    Supply,
-    Vent,
-)
+from flownet.enclosure.branches import Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
 from flownet.enclosure.scenarios import expand
+from flownet.enclosure.surroundings import Compartment, Outside, Supply
 from flownet.schema.errors import CaseError
 
 CURVE = {"flow": "0 60 110 170 m3/h", "rise": "78 52 44 0 Pa"}

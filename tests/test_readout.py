@@ -12,23 +12,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Duct,
-    Enclosure,
-    Exchange,
-    Fan,
-    FanType,
-    Limits,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-    Thing,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Duct, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Wall
+from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.results.solution import Solution
+from flownet.schema.component import Thing
 from flownet.solve import solve
 
 CP = 1006.0

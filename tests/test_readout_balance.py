@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Compartment, Duct, Enclosure, Outside, Part, Vent
+from flownet.enclosure.branches import Duct, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.branch import branches
 from flownet.equations.state import Promise, Step

@@ -18,30 +18,23 @@ from types import MappingProxyType
 from typing import Any
 
 from flownet.casefile.document import Document
-from flownet.casefile.ranges import TOLERANCE, alternatives, tolerance
+from flownet.casefile.ranges import TOLERANCE, tolerance
 from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
-from flownet.enclosure.enclosure import SINGLE, Changes, Enclosure
+from flownet.enclosure.contents import Changes
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage_names
+from flownet.enclosure.ranges import alternatives
 from flownet.enclosure.relative import unordered
 from flownet.enclosure.scenarios import expand, scenario_changes
+from flownet.enclosure.surroundings import SINGLE
 from flownet.schema import quantities as q
-from flownet.schema.component import (
-    KINDS,
-    Group,
-    Number,
-    Numbers,
-    Table,
-    Text,
-    brief,
-    convert,
-    keys,
-    nearest,
-    roles,
-)
+from flownet.schema.component import KINDS
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
+from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys, roles
 
-REMARKS = ("tag", "note", "data")
 BEST = ("noise", "power", "temperature", "price")
 STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")
@@ -241,9 +234,8 @@ def _outage(
     outages = outage_names(case)
     if kind == "scenario" and other in outages:
         return scenario_changes(case, other)
-    close = nearest(other, [*known, *outages])
-    hint = f'; did you mean "{close}"?' if close else ""
-    faults.append(f'{kind}.{name}.like: no {kind} "{other}"{hint}')
+    hint = did_you_mean(nearest(other, [*known, *outages]))
+    faults.append(Fault(f"{kind}.{name}.like", f'no {kind} "{other}"', hint=hint))
     return {}
 
 
@@ -362,6 +354,5 @@ def _time(where: str, key: str, raw: Any, faults: Faults) -> float:
 def _unknown(where: str, table: Mapping[str, Any], known: tuple[str, ...]) -> Iterator[str]:
     for key in table:
         if key not in known:
-            close = nearest(key, list(known))
-            hint = f'did you mean "{close}"?' if close else f"the keys are {', '.join(known)}"
-            yield f"{where}.{key}: unknown key; {hint}"
+            hint = did_you_mean(nearest(key, known), f"the keys are {', '.join(known)}")
+            yield Fault(f"{where}.{key}", "unknown key", hint=hint)

@@ -10,18 +10,8 @@ from typing import Any
 
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import (
-    Group,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Table,
-    attribute,
-    given,
-    keys,
-)
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Group, Number, Numbers, Pair, Role, Table, attribute, given, keys
 from flownet.schema.quantities import Quantity
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

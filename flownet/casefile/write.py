@@ -9,20 +9,20 @@ from typing import Any
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
 from flownet.casefile.inherit import taken_back
-from flownet.casefile.ranges import role_at
 from flownet.casefile.tables import thing_class
 from flownet.casefile.text import number, plain, share, value_text
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.ranges import role_at
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, Number, Thing, attribute, given, keys, roles
+from flownet.schema.component import KINDS, Thing
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import REMARKS, Number, attribute, given, keys, roles
 
 ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
     "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
 )  # fmt: skip
-REMARKS = ("tag", "note", "data")
 
 
 def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> None:

@@ -14,8 +14,8 @@ from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.headroom_lines import headroom_lines
-from flownet.pages.page import Page
-from flownet.pages.text import Unsolved, unsolved_lines
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.text import unsolved_lines
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
 from flownet.studies.headroom.ranges import span

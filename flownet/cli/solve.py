@@ -16,8 +16,9 @@ from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.pages import json
 from flownet.pages.findings_lines import Told
+from flownet.pages.page import Page, Unsolved
 from flownet.pages.points import points_lines
-from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.pages.text import solution_lines, unsolved_lines
 from flownet.results.solution import Solution
 
 SUFFIXES = (".json", ".txt")

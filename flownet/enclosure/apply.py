@@ -16,21 +16,10 @@ from flownet.enclosure.changes import role_of, steps
 from flownet.enclosure.contents import Changes, Contents, Place
 from flownet.enclosure.relative import is_relative, joined, members, settled
 from flownet.enclosure.values import objects
-from flownet.schema.component import (
-    KINDS,
-    Group,
-    Numbers,
-    Pair,
-    Role,
-    Table,
-    Thing,
-    attribute,
-    convert,
-    given,
-    keys,
-    roles,
-)
+from flownet.schema.component import KINDS, Thing
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Group, Numbers, Pair, Role, Table, attribute, given, keys, roles
 
 C = TypeVar("C", bound=Contents)
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")

@@ -18,10 +18,14 @@ import numpy as np
 from flownet.enclosure import checks, relative
 from flownet.enclosure.contents import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
-from flownet.enclosure.values import as_column, at, objects, split_by_key, values_of
-from flownet.schema.component import (
-    KINDS,
+from flownet.enclosure.values import as_column, objects, split_by_key, values_of
+from flownet.schema.component import KINDS, Thing
+from flownet.schema.convert import by_key, convert, joint, redirected
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, listed
+from flownet.schema.fields import (
     NONE,
+    REMARKS,
     Group,
     Link,
     Number,
@@ -31,20 +35,14 @@ from flownet.schema.component import (
     Subtables,
     Table,
     Text,
-    Thing,
     Words,
     attribute,
-    by_key,
-    convert,
     keys,
-    redirected,
     roles,
 )
-from flownet.schema.errors import CaseError
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
-REMARKS = ("tag", "note", "data")  # of a type: on the type, not on what is of it
 COMPANIONS = {
     "area": ("loss", "velocity_drop"),
     "output": ("efficiency",),
@@ -122,10 +120,8 @@ def converted(case: Contents, path: str, raw: Any, *, file: bool = False) -> Any
         return relative.checked(path, place, role, raw)
     target, read = redirected(KINDS[place.kind], place.key, role, raw)
     relative.refuse_unclear(path, read, raw)
-    try:
+    with placed(path, joint(read)):
         value = convert(read, raw, file=file)
-    except CaseError as error:
-        raise at(path, read, raw, error) from None
     if isinstance(role, Link):
         _known_link(case, path, role, [value])
     return value if target == place.key else raw  # a speed in rpm: kept as it is written
@@ -182,7 +178,8 @@ def _known_type(case: Contents, place: Place, names: Sequence[str]) -> None:
         known = list(case.types.get(f"{place.kind}_type", NONE))
     for word in dict.fromkeys(names):
         if word not in known:
-            raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint(word, known)}')
+            what = f'no {place.kind} type "{word}"'
+            raise CaseError(Fault(place.path, what, hint=hint(word, known)))
 
 
 def link_names(case: Contents, role: Link) -> list[str]:
@@ -196,8 +193,8 @@ def _known_link(case: Contents, path: str, role: Link, names: Sequence[Any]) -> 
     known = link_names(case, role)
     for name in dict.fromkeys(names):
         if name is not None and name not in known:
-            what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
-            raise CaseError(f'{path}: no {what} "{name}"{hint(str(name), known)}')
+            what = listed(role.kinds, len(role.kinds), last=" or ")
+            raise CaseError(Fault(path, f'no {what} "{name}"', hint=hint(str(name), known)))
 
 
 # --- single settings ---------------------------------------------------------------------------

@@ -6,14 +6,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from flownet.enclosure.changes import Step, steps
-from flownet.enclosure.enclosure import Changes, Enclosure, Place, ratings
+from flownet.enclosure.contents import Changes, Place, ratings
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import EACH, outage
 from flownet.enclosure.relative import is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.schema import quantities as q
-from flownet.schema.component import NONE, Number, get, given, roles
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
+from flownet.schema.fields import NONE, Number, get, given, roles
 
 NAMED = 2  # paths named one by one
 BY_HAND = "--set"  # stands for changes beside scenario and variant
@@ -58,9 +60,7 @@ class Overridden(NamedTuple):
 
 
 def _few(paths: Sequence[str]) -> str:
-    paths = list(dict.fromkeys(paths))
-    more = len(paths) - NAMED
-    return ", ".join(paths[:NAMED]) + (f" and {more} more" if more > 0 else "")
+    return listed(dict.fromkeys(paths), NAMED, last=", ")
 
 
 def _instead(case: Enclosure, step: Step) -> str:

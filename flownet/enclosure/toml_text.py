@@ -7,12 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import (
-    KINDS,
+from flownet.schema.component import KINDS
+from flownet.schema.convert import convert
+from flownet.schema.fields import (
     Group,
     Number,
     Numbers,
@@ -20,7 +22,6 @@ from flownet.schema.component import (
     Role,
     Table,
     attribute,
-    convert,
     given,
     keys,
     roles,

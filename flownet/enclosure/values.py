@@ -14,7 +14,10 @@ from typing import Any
 import numpy as np
 
 from flownet.schema.arrays import Array
-from flownet.schema.component import (
+from flownet.schema.convert import convert, joint, plain, redirected
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
+from flownet.schema.fields import (
     Choice,
     Group,
     Link,
@@ -23,13 +26,9 @@ from flownet.schema.component import (
     Pair,
     Role,
     Table,
-    convert,
-    fault,
     keys,
-    plain,
-    redirected,
+    violation,
 )
-from flownet.schema.errors import CaseError
 
 NUMBERS = (float, int, complex, np.number)
 
@@ -108,17 +107,8 @@ def values_of(path: str, role: Role, raw: Any) -> Any:
     Complex numbers, alone or in an array of numbers, pass unchecked.
     """
     raw = listed(raw)
-    try:
+    with placed(path, joint(role)):
         return _converted(role, raw) if several(role, raw) else _one(role, raw)
-    except CaseError as error:
-        raise at(path, role, raw, error) from None
-
-
-def at(path: str, role: Role, raw: Any, error: CaseError) -> CaseError:
-    """The faults of a value with its path: `outside.temperature = 40 is 40 K; ...`."""
-    inner = isinstance(role, Group) and (isinstance(raw, Mapping) or _is_list(raw))
-    joint = "." if inner else ": "  # a fault of a sub-table begins with its key
-    return CaseError([f"{path}{joint}{fault}".replace(": =", " =", 1) for fault in error.faults])
 
 
 def _one(role: Role, raw: Any) -> Any:
@@ -134,8 +124,8 @@ def _one(role: Role, raw: Any) -> Any:
 
 
 def _no_number(role: Number) -> CaseError:
-    hint = "; None is a value that is not given" if role.optional else ""
-    return CaseError(f"must be finite (got nan){hint}")
+    hint = "None is a value that is not given" if role.optional else ""
+    return CaseError(Fault("", "must be finite", "nan", hint))
 
 
 def _converted(role: Role, raw: Any) -> Array:
@@ -173,7 +163,7 @@ def _in_range(role: Number, values: Array) -> None:
         raise _no_number(role)
     for value in (values.min(), values.max()) if values.size else ():
         convert(role, float(value))
-    if what := fault(role, values):  # of counts: any between may be no whole number
+    if what := violation(role, values):  # of counts: any between may be no whole number
         raise CaseError(what)
 
 

@@ -10,8 +10,8 @@ from flownet.enclosure.fans import FanType
 from flownet.findings.facts import STANDARD_DENSITY, types_in_use
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema.component import given
-from flownet.schema.units import UNITS
+from flownet.schema.fields import given
+from flownet.schema.quantities import UNITS
 
 SLIPS = {  # unit that was meant, and the one it was read as, by the axis of the curve
     "flow": (("CFM", "m3/h"),),

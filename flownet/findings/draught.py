@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import Working, column, is_outside, running_fans, streams
+from flownet.findings.facts import Working, running_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.judging.voids import of_solution
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.results.streams import Stream
+from flownet.results.streams import Stream, column, is_outside, streams
 
 
 @rule

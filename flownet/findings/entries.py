@@ -12,7 +12,8 @@ from flownet.findings.rule import Said, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, attribute, given, keys
+from flownet.schema.component import KINDS
+from flownet.schema.fields import attribute, given, keys
 
 DEGREES = 1.8  # degF in a K
 WATTS = 1 / 1.9  # W and K in a formula for BTU/h and degF: 1 / (3.412 / 1.8)

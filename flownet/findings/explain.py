@@ -8,9 +8,11 @@ from collections.abc import Iterable, Iterator
 from flownet.findings import RULES
 from flownet.findings.keys import parts_of, rows_of, summary
 from flownet.findings.rule import texts
-from flownet.schema.component import KINDS, keys, nearest, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.units import UNITS
+from flownet.schema.fault import Fault, did_you_mean, nearest
+from flownet.schema.fields import keys, roles
+from flownet.schema.quantities import UNITS
 
 __all__ = ["document", "explain"]
 
@@ -172,7 +174,7 @@ def _page(head: str, parts: Iterable[tuple[str, str]], first: int = FIRST) -> st
     return "\n".join(lines)
 
 
-def _unknown(word: str) -> str:
+def _unknown(word: str) -> Fault:
     kind, _, rest = word.partition(".")
     if rest and kind in KINDS:
         close = nearest(rest.rpartition(".")[2], known_paths(kind))
@@ -182,7 +184,6 @@ def _unknown(word: str) -> str:
         known += [path for kind in KINDS for path in known_paths(kind)]
         synonyms = texts("words.toml")["synonyms"]
         meant = synonyms.get(word.lower()) or nearest(kind if rest else word, known)
-    hint = "it takes a finding, a kind, a unit, or a key such as filter.fouling"
-    if meant:
-        hint = f'did you mean "{meant}"?'
-    return f'explain: no finding, kind, key or unit "{word}"; {hint}'
+    takes = "it takes a finding, a kind, a unit, or a key such as filter.fouling"
+    hint = did_you_mean(meant, takes)
+    return Fault("explain", f'no finding, kind, key or unit "{word}"', hint=hint)

@@ -25,7 +25,7 @@ from flownet.results.streams import (
     streams,
 )
 from flownet.results.tables import Table
-from flownet.schema.component import given
+from flownet.schema.fields import given
 from flownet.solver import network
 
 __all__ = ["column", "is_outside", "open_branches", "outside_name", "series", "streams"]
@@ -87,14 +87,6 @@ def number_at(table: Table, name: str, field: str) -> float:
 def word_at(table: Table, name: str, field: str) -> str | None:
     """A word of a table; None where there is none."""
     return getattr(table[name], field) if name in table else None
-
-
-def listed(names: Iterable[str], most: int = 3) -> str:
-    """`a, b and c`; `a, b, c and 4 more`."""
-    found = list(names)
-    if len(found) > most:
-        return f"{', '.join(found[:most])} and {len(found) - most} more"
-    return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
 
 
 # --- the case -----------------------------------------------------------------------------------

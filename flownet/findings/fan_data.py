@@ -9,7 +9,7 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.findings.facts import number_at, running_fans, word_at, working_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 ROUND_OFF = 1e-9
 SHAFTS = ("horizontal", "vertical")

@@ -8,22 +8,14 @@ from typing import Any
 
 from flownet.enclosure.scenarios import scenario_changes
 from flownet.equations.topology import Structure
-from flownet.findings.facts import (
-    Working,
-    column,
-    is_outside,
-    open_branches,
-    outside_name,
-    running_fans,
-    working_fans,
-)
+from flownet.findings.facts import Working, running_fans, working_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.judging.opposed import GAP, Facing, facing, holes
 from flownet.judging.voids import STALL, of_solution
 from flownet.results.batch import single
 from flownet.results.solution import Solution
-from flownet.results.streams import is_still
-from flownet.schema.component import given
+from flownet.results.streams import column, is_outside, is_still, open_branches, outside_name
+from flownet.schema.fields import given
 
 
 def last_peak(curve: tuple[tuple[float, float], ...]) -> float:

@@ -10,13 +10,13 @@ import numpy as np
 
 from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import column, is_outside, series, streams
+from flownet.findings.facts import series
 from flownet.findings.returning import let_back
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.results.streams import STILL, Stream, least_flow
-from flownet.schema.component import given
+from flownet.results.streams import STILL, Stream, column, is_outside, least_flow, streams
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import given
 
 
 @rule

@@ -10,7 +10,7 @@ from flownet.findings.facts import working_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.physics import installation
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 
 @rule

@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from flownet.enclosure.heat import BRANCHES
-from flownet.schema import component
-from flownet.schema.component import (
-    KINDS,
+from flownet.schema import fields
+from flownet.schema.component import KINDS
+from flownet.schema.fields import (
     NONE,
     TINY,
     Choice,
@@ -27,8 +27,7 @@ from flownet.schema.component import (
     Words,
     given,
 )
-from flownet.schema.quantities import Quantity
-from flownet.schema.units import UNITS
+from flownet.schema.quantities import UNITS, Quantity
 
 
 def summary(kind: str) -> str:
@@ -40,7 +39,7 @@ def summary(kind: str) -> str:
 
 def rows_of(kind: str, units: str) -> Iterator[tuple[str, str]]:
     """Name of each key, and its meaning with what it takes and its default."""
-    for name, key in component.keys(KINDS[kind]).items():
+    for name, key in fields.keys(KINDS[kind]).items():
         default = default_of(key, units)
         ending = "must be given" if not default else f"default {default}"
         shown_default = "" if default == "none" else f", {ending}"
@@ -70,11 +69,11 @@ def declared(kind: str, path: str) -> Key:
     cls: type[Any] = KINDS[kind]
     *outer, last = path.split(".")
     for step in outer:
-        role = component.keys(cls)[step].role
+        role = fields.keys(cls)[step].role
         assert isinstance(role, (Group, Table))
         assert role.cls is not None
         cls = role.cls
-    return component.keys(cls)[last]
+    return fields.keys(cls)[last]
 
 
 # --- what a key takes ---------------------------------------------------------------------------
@@ -98,10 +97,10 @@ def _takes(key: Key) -> str:
                 f"{name} ({'a word' if x is None else f'such as {_example(x)}'})"
                 for name, x in zip(role.names, role.quantities, strict=True)
             )
-            beside = ", ".join(component.keys(role.cls)) if role.cls is not None else ""
+            beside = ", ".join(fields.keys(role.cls)) if role.cls is not None else ""
             return f"a table of {columns}" + (f"; beside it {beside}" if beside else "")
         case Group(cls=cls):
-            return "a sub-table with " + ", ".join(component.keys(cls))
+            return "a sub-table with " + ", ".join(fields.keys(cls))
     return _brief(key.role)
 
 

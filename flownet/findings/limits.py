@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flownet.findings.facts import column, number_at, streams
+from flownet.findings.facts import number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.physics.life import MOST_GAINED, life_at
 from flownet.results.solution import Limit, Solution
-from flownet.results.streams import MUCH, been_before, inflow
-from flownet.schema.component import given
+from flownet.results.streams import MUCH, been_before, column, inflow, streams
+from flownet.schema.fields import given
 
 
 def _broken(solution: Solution, limit: str) -> Iterator[Limit]:

@@ -8,10 +8,11 @@ from typing import Any, NamedTuple
 
 from flownet.enclosure.branches import SHARP_EDGE
 from flownet.enclosure.fans import Fan, FanType
-from flownet.findings.facts import column, series, streams
+from flownet.findings.facts import series
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.results.streams import column, streams
+from flownet.schema.fields import given
 
 END_WORTH = (0.5, 1.0, 1.5)  # entry, exit, both
 GUARD_WORTH = (1.0, 1.5)

@@ -8,7 +8,7 @@ from flownet.enclosure.fans import FanType
 from flownet.findings.facts import running_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 
 @rule

@@ -14,7 +14,7 @@ from flownet.enclosure.overriding import overridden
 from flownet.enclosure.slips import SMALLEST, tiny_areas
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Finding, Solution
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 LISTED = 3
 

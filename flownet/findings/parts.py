@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flownet.findings.facts import column
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.results.streams import column
+from flownet.schema.fields import given
 
 
 @rule

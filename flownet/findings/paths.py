@@ -8,19 +8,11 @@ from typing import Any, NamedTuple
 
 from flownet.enclosure.drawing import extent
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import (
-    column,
-    groups,
-    is_outside,
-    open_branches,
-    running_fans,
-    streams,
-    temperature_at,
-)
+from flownet.findings.facts import groups, running_fans, temperature_at
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.results.streams import Stream
-from flownet.schema.component import given
+from flownet.results.streams import Stream, column, is_outside, open_branches, streams
+from flownet.schema.fields import given
 
 # --- no air passes ------------------------------------------------------------------------------
 

@@ -6,12 +6,13 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from flownet.findings.facts import column, number_at, series, streams
+from flownet.findings.facts import number_at, series
 from flownet.findings.rule import Said, rule, say
 from flownet.physics import air, find, friction, outside_range
 from flownet.physics import losses as loss_laws
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.results.streams import column, streams
+from flownet.schema.fields import given
 
 
 class Use(NamedTuple):

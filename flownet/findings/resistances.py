@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from flownet.enclosure.heat import LAW_HELD, Part
-from flownet.findings.facts import STANDARD_DENSITY, column, number_at
+from flownet.findings.facts import STANDARD_DENSITY, number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.findings.site import is_high, thin_air
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.schema.component import given
+from flownet.results.streams import column
+from flownet.schema.fields import given
 
 SAFE = "on the safe side"
 

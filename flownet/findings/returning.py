@@ -6,19 +6,12 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet.findings.facts import (
-    Working,
-    is_outside,
-    number_at,
-    series,
-    temperature_at,
-    working_fans,
-)
+from flownet.findings.facts import Working, number_at, series, temperature_at, working_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.findings.states import worst_of
 from flownet.results.solution import Solution
-from flownet.results.streams import MUCH, SEALED, Return, is_still, much, returns
-from flownet.schema.component import given
+from flownet.results.streams import MUCH, SEALED, Return, is_outside, is_still, much, returns
+from flownet.schema.fields import given
 
 
 @rule(much=MUCH, sealed=f"{100 * SEALED:.1f} %")

@@ -10,9 +10,10 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, NamedTuple, overload
 
-from flownet.findings.facts import listed, must_hold
+from flownet.findings.facts import must_hold
 from flownet.results.solution import Finding, Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 
 SEVERITIES = ("error", "warning", "note")  # worst first

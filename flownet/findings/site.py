@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from flownet.findings.facts import column, streams, temperature_at
+from flownet.findings.facts import temperature_at
 from flownet.findings.rule import Said, rule, say
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.results.streams import inflow
-from flownet.schema.component import given
+from flownet.results.streams import column, inflow, streams
+from flownet.schema.fields import given
 
 
 def is_high(solution: Solution) -> bool:

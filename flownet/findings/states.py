@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from flownet.findings.facts import Working, column, running_fans
+from flownet.findings.facts import Working, running_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
+from flownet.results.streams import column
 
 
 @rule

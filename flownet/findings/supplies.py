@@ -15,9 +15,9 @@ from flownet.findings.site import is_high, thin_air
 from flownet.judging.voids import of_solution
 from flownet.physics.sound import speed_change
 from flownet.results.solution import Solution
-from flownet.schema.component import given
 from flownet.schema.errors import CaseError
-from flownet.schema.units import Supply
+from flownet.schema.fields import given
+from flownet.schema.units import SupplyText
 
 
 @rule(
@@ -34,7 +34,7 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
             continue
         supply, own = case.things["supply"][fan.supply or ""], fed.rating.supply_text
         assert own is not None  # only a stated supply is near, scaled or wrong
-        here = Supply(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
+        here = SupplyText(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
         scaled, ratio = fed.speed != 1.0, fed.speed
         text = "slip" if fed.how == "near" and scaled else fed.how
         if stated := scaled and given(fan.rotation):

@@ -14,9 +14,11 @@ import numpy as np
 
 from flownet.pictures import style
 from flownet.pictures.labels import spread
-from flownet.pictures.style import Array, Axes, width
+from flownet.pictures.scene.text_metrics import width
+from flownet.pictures.style import Axes
 from flownet.pictures.tables import leader
 from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.studies.headroom.points import Point

@@ -17,7 +17,9 @@ from flownet.pictures import style
 from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import ASCENT, DESCENT
 from flownet.pictures.scene.scene import Rect
-from flownet.pictures.style import Array, Axes, width
+from flownet.pictures.scene.text_metrics import width
+from flownet.pictures.style import Axes
+from flownet.schema.arrays import Array
 
 RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known

@@ -15,7 +15,8 @@ from matplotlib.patches import Rectangle
 from flownet.pages.comparison import margin_text
 from flownet.pages.page import counted
 from flownet.pictures import style
-from flownet.pictures.style import Axes, width, wrap
+from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.style import Axes
 from flownet.studies.compare import Comparison
 from flownet.studies.outcome import Cell
 

@@ -15,9 +15,11 @@ from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
 from flownet.pictures.labels import AxesRoom, spread
-from flownet.pictures.style import Array, Axes, width
+from flownet.pictures.scene.text_metrics import width
+from flownet.pictures.style import Axes
 from flownet.pictures.swept import OF, Swept, taken
 from flownet.pictures.tables import leader
+from flownet.schema.arrays import Array
 from flownet.studies.sweep_result import Sweep
 
 MARKED = 30  # points up to which each has a dot

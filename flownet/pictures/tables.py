@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 from flownet.pictures import style
 from flownet.pictures.labels import ring
-from flownet.pictures.style import Axes, width, wrap
+from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.style import Axes
 
 ROW, NEXT = 4.6, 3.2  # mm: a row of a table, a further line in it
 

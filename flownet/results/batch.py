@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Changes
+from flownet.enclosure.contents import Changes
 from flownet.enclosure.values import objects
 from flownet.results.solution import (
     PATH,
@@ -25,8 +25,8 @@ from flownet.results.solution import (
 from flownet.results.tables import TOTALS, Field, Table
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import NONE
 from flownet.schema.errors import NoSolution
+from flownet.schema.fields import NONE
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -268,8 +268,7 @@ def _column(value: Any, count: int) -> Array:
 
 def _shown(field: Field, values: Any, count: int) -> Array:
     assert field.quantity is not None
-    shown = field.quantity.json
-    return np.broadcast_to(values * shown.factor + shown.offset, count)
+    return np.broadcast_to(field.quantity.json.of(values), count)
 
 
 def _pick(value: Any, variant: int) -> Any:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
+
+from flownet.schema.fault import Fault
 
 
 class FlownetError(Exception):
@@ -16,15 +19,37 @@ class CaseError(FlownetError, ValueError):
     """
 
     def __init__(self, faults: str | Sequence[str]) -> None:
-        self.faults: tuple[str, ...] = (faults,) if isinstance(faults, str) else tuple(faults)
+        lines = (faults,) if isinstance(faults, str) else faults
+        self.faults = tuple(f if isinstance(f, Fault) else Fault("", f) for f in lines)
         super().__init__("\n".join(self.faults))
 
-    def __reduce__(self) -> tuple[type[CaseError], tuple[tuple[str, ...]]]:
+    def __reduce__(self) -> tuple[type[CaseError], tuple[tuple[Fault, ...]]]:
         return type(self), (self.faults,)
 
-    def at(self, where: str) -> CaseError:
+    def at(self, where: str, joint: str = ": ") -> CaseError:
         """The same faults with a place in front: `fan.left.speed: must be ...`."""
-        return CaseError([f"{where}: {fault}" for fault in self.faults])
+        return CaseError([fault.at(where, joint) for fault in self.faults])
+
+
+class placed:  # noqa: N801 - stands in a `with`, as contextlib.suppress does
+    """What a block refuses gets a place in front; with `faults` it is put there, not raised."""
+
+    def __init__(
+        self, where: str = "", joint: str = ": ", faults: list[Fault] | None = None
+    ) -> None:
+        self.where, self.joint, self.faults = where, joint, faults
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> bool | None:
+        if not isinstance(error, CaseError):
+            return False
+        made = error.at(self.where, self.joint) if self.where else error
+        if self.faults is None:
+            raise made from None
+        self.faults += made.faults
+        return True
 
 
 class NoSolution(FlownetError, ArithmeticError):  # noqa: N818 - the public name is fixed

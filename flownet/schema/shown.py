@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 # Of the largest number of a column: what is less asks the others for no more decimals.
-SMALL, SMALL_FIXED = 1e-4, 1e-2
-LONGEST = 200  # signs of a title that are shown: two or three lines of a page
-RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
+_SMALL, _SMALL_FIXED = 1e-4, 1e-2
+_LONGEST = 200  # signs of a title that are shown: two or three lines of a page
+_RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
 
 
 class Shown(NamedTuple):
@@ -38,6 +38,14 @@ class Shown(NamedTuple):
             text = f"{shown:{sign}z.0f}"
         return text.replace(",", " ")
 
+    def of(self, value: Any) -> Any:
+        """Internal values, a number or an array, in this unit."""
+        return value * self.factor + self.offset
+
+    def exact(self, value: float, digits: int = 6) -> str:
+        """Number and unit with every digit that matters, `0.0254 m`."""
+        return f"{self.of(value):.{digits}g} {self.unit}".strip()
+
     def text(self, value: float, sign: str = "", decimals: int | None = None) -> str:
         """Number and unit, `43.2 degC`."""
         return f"{self.number(value, sign, decimals)} {self.unit}".rstrip()
@@ -46,15 +54,15 @@ class Shown(NamedTuple):
         """The one number of decimals in which a column of values is shown.
 
         Three digits of the largest, one decimal more where a smaller one has fewer, and so many
-        that no value of `SMALL` of the largest and above is shown as nothing. Fixed decimals
-        grow with the smallest value above `SMALL_FIXED` of the largest; a smaller one keeps its
+        that no value of `_SMALL` of the largest and above is shown as nothing. Fixed decimals
+        grow with the smallest value above `_SMALL_FIXED` of the largest; a smaller one keeps its
         own `least` digits.
         """
         sizes = [abs(x) for x in map(self._read, values) if x and math.isfinite(x)]
         if not sizes:
             return 0 if self._significant else self._fixed
         largest = max(sizes)
-        least = SMALL if self._significant else SMALL_FIXED
+        least = _SMALL if self._significant else _SMALL_FIXED
         smallest = min(size for size in sizes if size >= least * largest)
         if not self._significant:
             own = self._own_decimals(smallest)
@@ -87,7 +95,7 @@ class Shown(NamedTuple):
         return f"{units / 10.0**decimals:z.{decimals}f} {self.unit}".rstrip()
 
     def _read(self, value: float) -> float:
-        return (0.0 if abs(value) < self.nought else value) * self.factor + self.offset
+        return float(self.of(0.0 if abs(value) < self.nought else value))
 
     def _own_decimals(self, shown: float) -> int | None:
         """Decimals of a number too small for the usual ones; None for any other."""
@@ -127,7 +135,7 @@ def apportioned(total: int, parts: Sequence[float]) -> list[int]:
 def one_line(title: str) -> str:
     """A title as it can be shown: control signs as a space, too much of it as `...`."""
     shown = " ".join("".join(sign if sign.isprintable() else " " for sign in title).split())
-    return shown if len(shown) <= LONGEST else shown[: LONGEST - 3].rstrip() + "..."
+    return shown if len(shown) <= _LONGEST else shown[: _LONGEST - 3].rstrip() + "..."
 
 
 def sheet_line(text: str) -> str:
@@ -142,7 +150,7 @@ def sheet_cell(text: str) -> str:
     (common practice of exports to spreadsheets, no source).
     """
     text = "".join(sign if sign.isprintable() else " " for sign in text)
-    return "'" + text if text.lstrip().startswith(RUN) and not _is_number(text) else text
+    return "'" + text if text.lstrip().startswith(_RUN) and not _is_number(text) else text
 
 
 def _is_number(text: str) -> bool:

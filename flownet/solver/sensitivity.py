@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Place
+from flownet.enclosure.contents import Place
 from flownet.equations.assemble import assemble
 from flownet.equations.readout import results
 from flownet.equations.residual import residual

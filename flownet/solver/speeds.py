@@ -19,7 +19,8 @@ from flownet.equations.branch import branches
 from flownet.equations.component_temperatures import parts
 from flownet.equations.state import Model, State
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, Link, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Link, roles
 
 RUNNING = 0  # state of a fan, as declared
 BY = "speed_control.by"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
@@ -17,14 +18,12 @@ from flownet.results.solution import Limit, Solution, extra
 from flownet.results.tables import html_table
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
-from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.outcome import Cell, cells
 from flownet.studies.runs import Pairs, Setup, solve_pairs
-
-Changes = Mapping[str, Any]
 
 
 @dataclass(frozen=True, repr=False, eq=False)

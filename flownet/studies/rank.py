@@ -10,7 +10,8 @@ import numpy as np
 
 from flownet.attempt import attempted
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import told
 from flownet.results.solution import Solution, extra
 from flownet.results.tables import (
@@ -29,12 +30,12 @@ from flownet.results.tables import (
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solve import solve
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
-from flownet.studies.verdicts import listed
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"

@@ -6,18 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Enclosure,
-    Fan,
-    FanType,
-    Filter,
-    Opening,
-    Outside,
-    Part,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Filter, Opening, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.surroundings import Compartment, Outside
 
 CURVE = ((0.0, 78.0), (0.0167, 52.0), (0.0306, 44.0), (0.0472, 0.0))
 MAT = ((0.5, 18.0), (1.0, 42.0), (2.0, 108.0))

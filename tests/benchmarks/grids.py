@@ -9,7 +9,11 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Opening, Outside, Part
+from flownet.enclosure.branches import Opening
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 
 STRONG = FanType(name="t", curve=((0.0, 400.0), (0.5, 300.0), (1.0, 0.0)), flow_area=0.05)
 

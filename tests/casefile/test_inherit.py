@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from flownet.casefile import load_case, resolved
-from flownet.enclosure.enclosure import Compartment, Enclosure, Opening
+from flownet.enclosure.branches import Opening
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.surroundings import Compartment
 from tests.casefile.small import BASE, faults, load
 
 CARD = (

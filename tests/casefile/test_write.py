@@ -11,7 +11,10 @@ from hypothesis import strategies as st
 
 from flownet.casefile import case_text, load_case, save_case, starter
 from flownet.casefile.text import listed, number, plain
-from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Opening, Slot, Vent
+from flownet.enclosure.branches import Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.surroundings import Compartment
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.errors import CaseError

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from flownet.enclosure.enclosure import Fan, FanType
+from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.outages import EACH, SHUTTER, outage, outage_names
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema.errors import CaseError

@@ -320,6 +320,7 @@ def rack(gap: str = "200 cm2", gap_state: str = "open") -> Enclosure:
         Limits(margin="5 K"),
     )  # fmt: skip
 
+
 # --- outlines and positions -----------------------------------------------------------------------
 
 

@@ -12,9 +12,10 @@ import pytest
 from flownet.findings import RULES
 from flownet.findings.explain import document, explain, kept, known_paths, words
 from flownet.results.tables import REGIONS
-from flownet.schema.component import KINDS, keys
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.units import UNITS
+from flownet.schema.fields import keys
+from flownet.schema.quantities import UNITS
 from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"

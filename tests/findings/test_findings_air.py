@@ -19,12 +19,14 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.equations.topology import Structure
 from flownet.findings.draught import branch_ends, main_stream
-from flownet.findings.facts import listed, running_fans, streams
+from flownet.findings.facts import running_fans
 from flownet.findings.fans import last_peak
 from flownet.findings.filters import _loads, unfiltered
 from flownet.findings.rule import percent
 from flownet.judging.opposed import holes
 from flownet.results.batch import single
+from flownet.results.streams import streams
+from flownet.schema.fault import listed
 from tests.findings import samples
 from tests.findings import samples_use as u
 from tests.findings.build import (

@@ -138,9 +138,13 @@ def past(curve: dict[str, str]) -> Any:
 
 def drawn_out() -> Any:
     """Nothing leads into the lower compartment, and both its fans draw from there."""
-    made = things(intake=None, shelf=None, roof=s.roof(from_="lower"),
-                  front=s.roof(name="front", from_="lower", to="upper"),
-                  out=Vent(name="out", from_="upper", to="outside", area="9 in2", loss=2.5))
+    made = things(
+        intake=None,
+        shelf=None,
+        roof=s.roof(from_="lower"),
+        front=s.roof(name="front", from_="lower", to="upper"),
+        out=Vent(name="out", from_="upper", to="outside", area="9 in2", loss=2.5),
+    )
     flows = {"fan.front": 0.001, "vent.out": 0.001, "fan.roof": 0.0012}
     return solved(made, flows=flows, scenarios={})
 

@@ -6,17 +6,10 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.enclosure import (
-    Body,
-    Compartment,
-    Enclosure,
-    Exchange,
-    Opening,
-    Outside,
-    Part,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Opening, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.heat import Exchange, Part, Wall
+from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.judging.layered import carried_aside
 from flownet.physics.air import GRAVITY, HEAT_CAPACITY
 from flownet.schema.errors import CaseError

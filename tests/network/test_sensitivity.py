@@ -7,7 +7,11 @@ import pytest
 
 import flownet
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Compartment, Enclosure, Outside, Part, Place, Slot, Wall
+from flownet.enclosure.branches import Slot
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.topology import Structure
 from flownet.physics.air import HEAT_CAPACITY

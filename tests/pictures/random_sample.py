@@ -5,20 +5,11 @@ from __future__ import annotations
 from random import Random
 from typing import Any
 
-from flownet.enclosure.enclosure import (
-    Body,
-    Compartment,
-    Enclosure,
-    Exchange,
-    Fan,
-    Leak,
-    Opening,
-    Outside,
-    Part,
-    Slot,
-    Vent,
-    Wall,
-)
+from flownet.enclosure.branches import Leak, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan
+from flownet.enclosure.heat import Exchange, Part, Wall
+from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.results.solution import Solution
 from tests.pictures.sample import fan_type, invented
 

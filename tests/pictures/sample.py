@@ -9,27 +9,11 @@ from typing import Any
 import numpy as np
 
 from flownet.attempt import JUDGE
-from flownet.enclosure.enclosure import (
-    Baffle,
-    Body,
-    Compartment,
-    Duct,
-    Enclosure,
-    Exchange,
-    Fan,
-    FanType,
-    Filter,
-    Leak,
-    Limits,
-    Opening,
-    Outside,
-    Part,
-    Recirculation,
-    Slot,
-    Supply,
-    Vent,
-    Wall,
-)  # fmt: skip
+from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.results.solution import Limit, Solution
 from flownet.results.tables import (  # fmt: skip
     BALANCE,

@@ -11,8 +11,9 @@ import pytest
 
 from flownet.pages import json, sheet
 from flownet.pages.findings_lines import findings_lines
+from flownet.pages.page import Page, Unsolved
 from flownet.pages.sheet import Cell, Column, coloured
-from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.pages.text import solution_lines, unsolved_lines
 from flownet.pages.verdict import ranked
 from flownet.pictures.map.geometry import joined
 from flownet.pictures.scene.words import Units, branch

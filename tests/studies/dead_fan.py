@@ -11,7 +11,10 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from flownet.enclosure.enclosure import Compartment, Enclosure, Fan, FanType, Outside, Vent
+from flownet.enclosure.branches import Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air
 
 SHUT_OFF, FREE = 60.0, 0.05  # Pa, m3/s

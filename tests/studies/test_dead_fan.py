@@ -7,8 +7,9 @@ from types import SimpleNamespace
 import pytest
 
 import flownet
-from flownet.enclosure.enclosure import Fan, Supply
+from flownet.enclosure.fans import Fan
 from flownet.enclosure.outages import SHUTTER
+from flownet.enclosure.surroundings import Supply
 from flownet.studies.outages import _changes, _conditions, _helps, outages
 from tests.studies.dead_fan import STOPPED, box, crossing
 from tests.test_cases import load

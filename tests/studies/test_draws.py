@@ -9,7 +9,8 @@ import pytest
 from scipy import stats
 
 import flownet
-from flownet.enclosure.enclosure import Enclosure, Part
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.heat import Part
 from flownet.studies.uncertainty.draws import quantiles, uniform
 from tests.studies.toleranced import QUANTILE, box, stated
 

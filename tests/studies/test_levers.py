@@ -7,7 +7,7 @@ import pytest
 
 import flownet
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Place
+from flownet.enclosure.contents import Place
 from flownet.schema import quantities as q
 from flownet.studies import levers
 from flownet.studies.levers import Effect

@@ -141,16 +141,11 @@ def test_names_that_are_not_known_raise_and_what_does_not_fit_keeps_its_place():
 
 
 def box(**limits):
-    from flownet.enclosure.enclosure import (  # noqa: PLC0415
-        Compartment,
-        Enclosure,
-        Fan,
-        FanType,
-        Limits,
-        Outside,
-        Part,
-        Vent,
-    )
+    from flownet.enclosure.branches import Vent  # noqa: PLC0415
+    from flownet.enclosure.enclosure import Enclosure  # noqa: PLC0415
+    from flownet.enclosure.fans import Fan, FanType  # noqa: PLC0415
+    from flownet.enclosure.heat import Part  # noqa: PLC0415
+    from flownet.enclosure.surroundings import Compartment, Limits, Outside  # noqa: PLC0415
 
     life = {"hours": 20000.0, "at": "60 degC"}
     axial = FanType(

@@ -10,13 +10,10 @@ import pytest
 from scipy import stats
 
 import flownet
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Enclosure,
-    Outside,
-    Part,
-    Vent,
-)
+from flownet.enclosure.branches import Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import BLOCK

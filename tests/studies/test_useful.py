@@ -6,15 +6,11 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.enclosure import (
-    Compartment,
-    Enclosure,
-    Fan,
-    FanType,
-    Outside,
-    Part,
-    Vent,
-)
+from flownet.enclosure.branches import Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.studies.effective_flow import useful_flow
 
 AXIAL = FanType(name="axial", curve=[(0.0, 60.0), (0.05, 0.0)], flow_area=0.008)

@@ -15,7 +15,8 @@ from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.enclosure import relative
 from flownet.enclosure.apply import covered
-from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.readout import results
 from flownet.judging.assessment import THERMAL
 from flownet.results.batch import SolutionBatch

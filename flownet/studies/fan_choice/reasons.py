@@ -6,17 +6,18 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet.enclosure.enclosure import Enclosure, ratings
+from flownet.enclosure.contents import ratings
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.supply_match import Fed, fed
-from flownet.findings.facts import listed
 from flownet.findings.fan_data import permitted_shafts, shaft_of
 from flownet.results.tables import Field
 from flownet.results.tables import plain as json_value
 from flownet.schema import quantities as q
-from flownet.schema.component import NONE, given
+from flownet.schema.fault import listed
+from flownet.schema.fields import NONE, given
 from flownet.schema.quantities import Quantity
-from flownet.schema.units import Supply as SupplyText
+from flownet.schema.units import SupplyText
 
 KINDS = {  # of reasons, in the order in which they are told -> as they are counted
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from flownet.attempt import changed
-from flownet.enclosure.enclosure import Changes, Enclosure
+from flownet.enclosure.contents import Changes
+from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import ALIKE, THERMAL
 from flownet.results.solution import Limit
 from flownet.schema import argument_checks

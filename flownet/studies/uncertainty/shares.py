@@ -10,10 +10,11 @@ import numpy as np
 from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
-from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.enclosure.contents import Place
+from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Array
-from flownet.schema.component import Number
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
