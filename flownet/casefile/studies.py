@@ -28,6 +28,7 @@ from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema import quantities as q
 from flownet.schema.component import (
     KINDS,
+    REMARKS,
     Group,
     Number,
     Numbers,
@@ -41,7 +42,6 @@ from flownet.schema.component import (
 )
 from flownet.schema.errors import CaseError
 
-REMARKS = ("tag", "note", "data")
 BEST = ("noise", "power", "temperature", "price")
 STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")

@@ -8,21 +8,20 @@ from typing import Any
 
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
-from flownet.casefile.inherit import taken_back
 from flownet.casefile.ranges import role_at
 from flownet.casefile.tables import thing_class
 from flownet.casefile.text import number, plain, share, value_text
+from flownet.enclosure.changes import taken_back
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, Number, Thing, attribute, given, keys, roles
+from flownet.schema.component import REMARKS, Number, Thing, attribute, given, keys
 from flownet.schema.errors import CaseError
 
 ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
     "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
 )  # fmt: skip
-REMARKS = ("tag", "note", "data")
 
 
 def save_case(case: Enclosure, path: str | Path, *, overwrite: bool = False) -> None:
@@ -126,7 +125,7 @@ def _chosen(item: Thing, types: Mapping[str, Any]) -> list[str] | None:
             missing += [key] if given(types.get(key)) else []
         elif key in (item.given or ()) or value != types.get(key, declared.default):
             chosen.append(key)
-    if set(missing) - taken_back(cls, chosen):
+    if not taken_back(cls, chosen).keys() >= set(missing):
         return None
     return [k for k in chosen if k not in REMARKS] + [k for k in chosen if k in REMARKS]
 
@@ -156,11 +155,7 @@ def _paths(paths: Collection[str]) -> Callable[[str], str]:
 
 def change_text(case: Enclosure, path: str, value: Any) -> str:
     """The value of one change as TOML."""
-    place = case.places(path)[0]
-    cls = KINDS[place.kind]
-    declared = keys(cls).get(place.key)
-    role = roles(cls).get(place.key) or (declared.role if declared is not None else None)
-    return value_text(role, value)
+    return value_text(case.places(path)[0].role, value)
 
 
 def _remarks(case: Enclosure, table: str) -> Iterator[str]:

@@ -17,18 +17,15 @@ from flownet.enclosure.contents import Changes, Contents, Place
 from flownet.enclosure.relative import is_relative, joined, members, settled
 from flownet.enclosure.values import objects
 from flownet.schema.component import (
-    KINDS,
     Group,
     Numbers,
     Pair,
-    Role,
     Table,
     Thing,
     attribute,
     convert,
     given,
     keys,
-    roles,
 )
 from flownet.schema.errors import CaseError
 
@@ -182,7 +179,7 @@ def covered(case: Contents, first: Changes, then: Changes) -> dict[str, Any]:
     """
     kept = dict(first)
     for path, value in then.items():
-        if is_relative(value) and is_relative(value, _role(case, path)):
+        if is_relative(value) and is_relative(value, case.places(path)[0].role):
             kept = _followed(case, kept, path, value)
             continue
         kept = {old: v for old, v in kept.items() if not _covers(case, path, old)}
@@ -193,11 +190,6 @@ def covered(case: Contents, first: Changes, then: Changes) -> dict[str, Any]:
 def outlasts(case: Contents, path: str, then: Changes) -> bool:
     """Whether anything of a change at a path is left after these."""
     return not any(_covers(case, p, path) for p, value in then.items() if not is_relative(value))
-
-
-def _role(case: Contents, path: str) -> Role | None:
-    place = case.places(path)[0]
-    return roles(KINDS[place.kind]).get(place.key)
 
 
 def _followed(case: Contents, kept: dict[str, Any], path: str, text: str) -> dict[str, Any]:

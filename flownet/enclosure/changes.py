@@ -2,14 +2,15 @@
 
 `steps` turns changes into plain settings of single values (wildcards, units, excluded keys, types
 and ratings worked out); an enclosure applies them to its things (`applied`), `Inputs` to its
-columns.
+columns. One value a variant is a single change a variant, worked out by itself.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -18,10 +19,11 @@ import numpy as np
 from flownet.enclosure import checks, relative
 from flownet.enclosure.contents import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
-from flownet.enclosure.values import as_column, at, objects, split_by_key, values_of
+from flownet.enclosure.values import as_column, as_numbers, at, column, converted_one, several
 from flownet.schema.component import (
     KINDS,
     NONE,
+    REMARKS,
     Group,
     Link,
     Number,
@@ -36,6 +38,8 @@ from flownet.schema.component import (
     attribute,
     by_key,
     convert,
+    get,
+    given,
     keys,
     redirected,
     roles,
@@ -44,12 +48,10 @@ from flownet.schema.errors import CaseError
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
-REMARKS = ("tag", "note", "data")  # of a type: on the type, not on what is of it
 COMPANIONS = {
     "area": ("loss", "velocity_drop"),
     "output": ("efficiency",),
     "mass": ("material",),
-    "sun": ("sun.irradiance", "sun.absorptance"),
 }
 
 
@@ -115,20 +117,27 @@ def converted(case: Contents, path: str, raw: Any, *, file: bool = False) -> Any
     place = case.places(path)[0]
     if place.key == "type":
         for each in case.places(path):
-            _known_type(case, each, [str(raw)])
+            _known_type(case, each, str(raw))
         return raw
     role = role_of(place)
     if relative.is_relative(raw, role):
         return relative.checked(path, place, role, raw)
-    target, read = redirected(KINDS[place.kind], place.key, role, raw)
+    target, _, value = _read(path, place, role, raw, partial(convert, file=file))
+    if isinstance(role, Link):
+        _known_link(case, path, role, value)
+    return value if target == place.key else raw  # a speed in rpm: kept as it is written
+
+
+def _read(
+    path: str, place: Place, role: Role, raw: Any, reader: Callable[[Role, Any], Any]
+) -> tuple[str, Role, Any]:
+    """The key that takes a value, how that is declared, and the value read."""
+    key, read = redirected(KINDS[place.kind], place.key, role, raw)
     relative.refuse_unclear(path, read, raw)
     try:
-        value = convert(read, raw, file=file)
+        return key, read, reader(read, raw)
     except CaseError as error:
         raise at(path, read, raw, error) from None
-    if isinstance(role, Link):
-        _known_link(case, path, role, [value])
-    return value if target == place.key else raw  # a speed in rpm: kept as it is written
 
 
 def _refuse_read(path: str) -> None:
@@ -140,15 +149,14 @@ def _refuse_read(path: str) -> None:
 
 def role_of(place: Place) -> Role:
     """How the value at a place is declared; CaseError where it cannot be changed."""
-    cls = KINDS[place.kind]
-    role = roles(cls).get(place.key) or keys(cls)[place.key].role
+    role = place.role
     fixed = isinstance(role, Link) and not role.varies
     if fixed or place.key.partition(".")[0] in SHAPING:
         raise CaseError(
             f"{place.path}: this key shapes the network and cannot be changed; "
             "make both arrangements in the case and switch them by state"
         )
-    if isinstance(role, (Words, Subtables)):
+    if role is None or isinstance(role, (Words, Subtables)):
         raise CaseError(f"{place.path}: this key cannot be changed")
     return role
 
@@ -175,14 +183,13 @@ def width_of(columns: Changes, least: int = 1) -> int:
     return max(lengths, default=1)
 
 
-def _known_type(case: Contents, place: Place, names: Sequence[str]) -> None:
+def _known_type(case: Contents, place: Place, name: str) -> None:
     if place.kind == "fan":
         known = [t for t in case.things["fan_type"] if ".rating." not in t]
     else:
         known = list(case.types.get(f"{place.kind}_type", NONE))
-    for word in dict.fromkeys(names):
-        if word not in known:
-            raise CaseError(f'{place.path}: no {place.kind} type "{word}"{hint(word, known)}')
+    if name not in known:
+        raise CaseError(f'{place.path}: no {place.kind} type "{name}"{hint(name, known)}')
 
 
 def link_names(case: Contents, role: Link) -> list[str]:
@@ -192,12 +199,21 @@ def link_names(case: Contents, role: Link) -> list[str]:
     return [item.path for kind in role.kinds for item in case.things[kind].values()]
 
 
-def _known_link(case: Contents, path: str, role: Link, names: Sequence[Any]) -> None:
+def _known_link(case: Contents, path: str, role: Link, name: Any) -> None:
     known = link_names(case, role)
-    for name in dict.fromkeys(names):
-        if name is not None and name not in known:
-            what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
-            raise CaseError(f'{path}: no {what} "{name}"{hint(str(name), known)}')
+    if name is not None and name not in known:
+        what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
+        raise CaseError(f'{path}: no {what} "{name}"{hint(str(name), known)}')
+
+
+def taken_back(cls: type[Thing], above: Iterable[str]) -> dict[str, None]:
+    """The keys that cannot stand beside these, in order: whoever sets these takes them back."""
+    gone: dict[str, None] = {}
+    for key in above:
+        gone |= {n: None for names in cls.EXCLUSIVE if key in names for n in names if n != key}
+        if key in ("from", "to", "on"):
+            gone |= dict.fromkeys(("on",) if key != "on" else ("from", "to"))
+    return gone | {partner: None for key in gone for partner in COMPANIONS.get(key, ())}
 
 
 # --- single settings ---------------------------------------------------------------------------
@@ -214,74 +230,80 @@ def steps(case: Contents, changes: Changes, now: dict[Place, Any] | None = None)
     for path, raw in changes.items():
         _refuse_read(path)
         for place in case.places(path):
-            if place.key == "type":
-                made = _type_steps(case, place, as_column(None, raw))
-            else:
-                made = _steps(case, place, relative.settled(case, place, role_of(place), raw, now))
-            for step in made:
+            for step in _with_ratings(case, place, _steps(case, place, raw, now)):
                 now[step.place] = step.value
                 yield step
 
 
-def _steps(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
-    role, cls = role_of(place), KINDS[place.kind]
-    parts = split_by_key(cls, place.key, role, raw)
-    for key in parts:
-        yield from _ungiven(place._replace(key=key))
-    for key, (read, part) in parts.items():
-        here = place._replace(key=key)
-        value = values_of(place.path, read, part)
-        if isinstance(read, (Group, Numbers, Pair)):
-            for step in _parts(here, value):
-                if isinstance(step.role, Link):
-                    _known_link(case, step.place.path, step.role, _each(step.value))
-                yield step
-            continue
-        if isinstance(read, Link):
-            _known_link(case, place.path, read, _each(value))
-        if isinstance(read, Table) and read.cls is not None:  # numbers beside its columns
-            yield from _parts(here, value)
-            rows = [item and item.rows for item in _each(value)]
-            value = objects(rows) if isinstance(value, np.ndarray) else rows[0]
-        yield from _with_ratings(case, Step(here, read, value))
+def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> Iterable[Step]:
+    """The settings of one change at one place: of a single value, or of one a variant."""
+    role = None if place.key == "type" else role_of(place)
+    raw = as_column(None, raw) if role is None else relative.settled(case, place, role, raw, now)
+    if not several(role, raw):
+        return _single(case, place, role, raw)
+    if not len(raw):
+        what = "takes one value for all variants, or one each (got an empty list)"
+        raise CaseError(f"{place.path}: {what}")
+    if isinstance(role, Number) and (numbers := as_numbers(place.path, role, raw)) is not None:
+        return [*_emptied(place), Step(place, role, numbers)]
+    known: dict[Any, dict[Place, Step]] = {}  # of words: thousands of a few
+    each: list[dict[Place, Step]] = []
+    for item in raw:
+        word = item if isinstance(item, (str, bool)) else len(each)
+        if (type(word), word) not in known:
+            made = _single(case, place, role, item)
+            known[type(word), word] = {step.place: step for step in made}
+        each.append(known[type(word), word])
+    return _stacked(case, place.key, each, now)
 
 
-def _each(value: Any) -> list[Any]:
-    return value.tolist() if isinstance(value, np.ndarray) else [value]
+def _stacked(
+    case: Contents, key: str, each: Sequence[Mapping[Place, Step]], now: Mapping[Place, Any]
+) -> Iterator[Step]:
+    """Settings of all variants as arrays; where some do not set a value, theirs stays."""
+    distinct = {id(made): made for made in each}.values()
+    for place, step in {place: step for made in distinct for place, step in made.items()}.items():
+        kept = now.get(place, get(case.things[place.kind][place.name], place.key))
+        if not (isinstance(kept, np.ndarray) and len(kept) == len(each)):
+            kept = [kept] * len(each)
+        values = [made[place].value if place in made else old
+                  for made, old in zip(each, kept, strict=True)]  # fmt: skip
+        own = place.key.partition(".")[0] == key.partition(".")[0]
+        single = not own and not any(map(given, values))  # taken back in every variant
+        yield step._replace(value=values[0] if single else column(step.role, values))
 
 
-def _with_ratings(case: Contents, step: Step) -> Iterator[Step]:
+def _with_ratings(case: Contents, place: Place, made: Iterable[Step]) -> Iterator[Step]:
     """A change of a fan type reaches those of its ratings that do not say it themselves."""
-    yield step
-    place = step.place
-    if place.kind == "fan_type" and ".rating." not in place.name:
-        for rating in ratings(case.things["fan_type"], place.name)[1:]:
-            if place.key.partition(".")[0] not in (rating.given or ()):
-                yield step._replace(place=place._replace(name=rating.name))
+    base = place.kind == "fan_type" and ".rating." not in place.name
+    for step in made:
+        yield step
+        for rating in ratings(case.things["fan_type"], place.name)[1:] if base else ():
+            if step.place.key.partition(".")[0] not in (rating.given or ()):
+                yield step._replace(place=step.place._replace(name=rating.name))
 
 
-def _ungiven(place: Place) -> Iterator[Step]:
+def _single(case: Contents, place: Place, role: Role | None, raw: Any) -> Iterator[Step]:
+    """The settings of a single value: what it takes back, and every number and word of it."""
+    if role is None:
+        yield from _typed(case, place, raw)
+        return
+    key, read, value = _read(place.path, place, role, raw, converted_one)
+    here = place._replace(key=key)
+    yield from _emptied(here)
+    for step in _flat(here, read, value):
+        if isinstance(step.role, Link):
+            _known_link(case, step.place.path, step.role, step.value)
+        yield step
+
+
+def _emptied(place: Place) -> Iterator[Step]:
     """A change to one of several keys that exclude each other takes back the others."""
-    cls, own = KINDS[place.kind], place.key.partition(".")[0]
-    for names in cls.EXCLUSIVE:
-        if own in names:
-            for other in names:
-                if other != own:
-                    for key in (other, *COMPANIONS.get(other, ())):
-                        yield from _empty(place._replace(key=key))
-
-
-def _empty(place: Place) -> Iterator[Step]:
-    cls = KINDS[place.kind]
-    if place.key.partition(".")[0] not in keys(cls):
-        return  # a companion that this kind has not
-    role = roles(cls).get(place.key) or keys(cls)[place.key].role
-    if isinstance(role, (Group, Numbers)):
-        for path, inner in roles(cls).items():
-            if path.startswith(place.key + "."):
-                yield Step(place._replace(key=path), inner, _nothing(inner))
-    else:
-        yield Step(place, role, _nothing(role))
+    declared = keys(KINDS[place.kind])
+    for key in taken_back(KINDS[place.kind], [place.key.partition(".")[0]]):
+        if key in declared:  # not a companion that this kind has not
+            role = declared[key].role
+            yield from _flat(place._replace(key=key), role, _nothing(role))
 
 
 def _nothing(role: Role) -> Any:
@@ -290,19 +312,20 @@ def _nothing(role: Role) -> Any:
     return () if isinstance(role, Words) else None
 
 
-def _parts(place: Place, value: Any) -> Iterator[Step]:
-    """A whole sub-table or list is set value by value."""
-    for path, role in roles(KINDS[place.kind]).items():
-        if path.startswith(place.key + "."):
-            inner = path[len(place.key) + 1 :]
-            each = [_within(item, inner, role) for item in _each(value)]
-            found = _array(each, role) if isinstance(value, np.ndarray) else each[0]
-            yield Step(place._replace(key=path), role, found)
+def _flat(place: Place, role: Role, value: Any) -> Iterator[Step]:
+    """A whole sub-table or list value by value; a table, and the numbers beside its columns."""
+    if isinstance(role, (Group, Numbers, Pair, Table)):
+        for path, inner in roles(KINDS[place.kind]).items():
+            if path.startswith(place.key + "."):
+                found = _within(value, path[len(place.key) + 1 :], inner)
+                yield Step(place._replace(key=path), inner, found)
+    if not isinstance(role, (Group, Numbers, Pair)):
+        yield Step(place, role, getattr(value, "rows", value))
 
 
 def _within(value: Any, path: str, role: Role) -> Any:
     """A single value in a sub-table or list; what means "not given" where it is not there."""
-    for step in path.split(".") if path else ():
+    for step in path.split("."):
         if value is not None:
             if not step.isdigit():
                 value = getattr(value, attribute(step))
@@ -311,39 +334,20 @@ def _within(value: Any, path: str, role: Role) -> Any:
     return _nothing(role) if value is None else value
 
 
-def _array(values: Sequence[Any], role: Role) -> Any:
-    return np.array(values, float) if isinstance(role, Number) else objects(values)
-
-
-def _type_steps(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
-    """Another type: its keys, and the defaults of what the old one gave, per variant."""
-    names = list(map(str, _each(raw)))
-    _known_type(case, place, names)
+def _typed(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
+    """Another type: its keys, and the defaults of what the old one gave."""
+    _known_type(case, place, name := str(raw))
+    cls = KINDS[place.kind]
     if place.kind == "fan":
-        yield Step(place, keys(KINDS["fan"])["type"].role, raw)
+        yield Step(place, keys(cls)["type"].role, raw)
         return
-    types = case.types[f"{place.kind}_type"]
-    item = case.things[place.kind][place.name]
-    own = item.given or frozenset()
-    touched = dict.fromkeys(
-        key for name in (*dict.fromkeys(names), item.type) for key in types.get(name, ())
-    )
-    cls = type(item)
-    for path, role in roles(cls).items():
-        key = path.partition(".")[0]
-        if key not in touched or key in own or key in REMARKS:
-            continue
-        by_name = {n: _type_value(types[n], cls, path, role) for n in dict.fromkeys(names)}
-        value = by_name[names[0]]
-        if isinstance(raw, np.ndarray):
-            value = _array([by_name[name] for name in names], role)
-        yield Step(place._replace(key=path), role, value)
+    types, item = case.types[f"{place.kind}_type"], case.things[place.kind][place.name]
+    touched = {*types[name], *types.get(item.type, ())} - {*(item.given or ()), *REMARKS}
+    for key, declared in keys(cls).items():
+        if key in touched:
+            value = types[name].get(key, declared.default)
+            if value is dataclasses.MISSING:
+                what = f"a type that is changed to must give {key}"
+                raise CaseError(f"{place.kind}_type: {what}")
+            yield from _flat(place._replace(key=key), declared.role, value)
     yield Step(place, Text(), raw)
-
-
-def _type_value(values: Mapping[str, Any], cls: type[Thing], path: str, role: Role) -> Any:
-    key, _, rest = path.partition(".")
-    found: Any = values.get(key, keys(cls)[key].default)
-    if found is dataclasses.MISSING:
-        raise CaseError(f"{cls.KIND}_type: a type that is changed to must give {key}")
-    return _within(found, rest, role)

@@ -21,7 +21,7 @@ from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Ou
 from flownet.enclosure.synonyms import hint as near
 from flownet.enclosure.synonyms import meant_key, meant_kind
 from flownet.schema import argument_checks
-from flownet.schema.component import KINDS, NONE, Key, get, given, keys, roles
+from flownet.schema.component import KINDS, NONE, Key, Role, get, given, keys, roles
 from flownet.schema.errors import CaseError
 
 if TYPE_CHECKING:
@@ -42,6 +42,13 @@ class Place(NamedTuple):
     def path(self) -> str:
         """The path as it is written."""
         return ".".join(step for step in self if step)
+
+    @property
+    def role(self) -> Role | None:
+        """How its value is declared; None for the type of a kind that declares none."""
+        cls = KINDS[self.kind]
+        declared = keys(cls).get(self.key)
+        return roles(cls).get(self.key) or (declared.role if declared is not None else None)
 
 
 class Applied(NamedTuple):

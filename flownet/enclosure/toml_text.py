@@ -12,7 +12,6 @@ from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.component import (
-    KINDS,
     Group,
     Number,
     Numbers,
@@ -23,7 +22,6 @@ from flownet.schema.component import (
     convert,
     given,
     keys,
-    roles,
 )
 from flownet.schema.quantities import Quantity
 
@@ -35,7 +33,7 @@ def as_text(case: Enclosure, path: str, value: Any) -> Any:
     given.
     """
     place = case.places(path)[0]
-    role, value = _role(place), value.item() if isinstance(value, np.generic) else value
+    role, value = place.role, value.item() if isinstance(value, np.generic) else value
     if role is None or isinstance(value, str) or not given(value):
         return value if isinstance(value, str) else None
     return _plain(role, convert(role, value))
@@ -44,7 +42,7 @@ def as_text(case: Enclosure, path: str, value: Any) -> Any:
 def relative_made(case: Enclosure) -> dict[str, Any]:
     """What relative changes made of what stood there, by path, as `as_text`."""
     places = [place for path, value in case.applied.changes.items()
-              if is_relative(value, _role(case.places(path)[0]))
+              if is_relative(value, case.places(path)[0].role)
               for place in case.places(path)]  # fmt: skip
     return {place.path: as_text(case, place.path, _made(case, place)) for place in places}
 
@@ -54,12 +52,6 @@ def _made(case: Enclosure, place: Place) -> Any:
     if not given(value) and place.key == "speed":
         return units.write(case[f"{place.kind}.{place.name}.rotation"], q.SPEED)
     return value
-
-
-def _role(place: Place) -> Role | None:
-    cls = KINDS[place.kind]
-    declared = keys(cls).get(place.key)
-    return roles(cls).get(place.key) or (declared.role if declared is not None else None)
 
 
 def _plain(role: Role, value: Any) -> Any:

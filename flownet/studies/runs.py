@@ -19,13 +19,13 @@ import numpy as np
 from flownet.attempt import refusals
 from flownet.columns import Inputs
 from flownet.enclosure import combinations
-from flownet.enclosure.changes import REMARKS, as_columns, steps, width_of
+from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import Limit, Solution
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, NONE, Choice, Number, Table, get, given, roles
+from flownet.schema.component import KINDS, NONE, REMARKS, Choice, Number, Table, get, given, roles
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import BLOCK, Progress, solve_blocks
 
