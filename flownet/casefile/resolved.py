@@ -7,10 +7,10 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from flownet.casefile.text import value_text
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
+from flownet.enclosure.toml_text import value_text
 from flownet.schema.component import Group, Key, Thing, attribute, given, keys
 
 

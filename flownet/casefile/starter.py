@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from flownet.casefile.text import plain
+from flownet.enclosure.toml_text import plain
 
 TEMPLATE = Path(__file__).with_name("starter.toml")
 

@@ -10,9 +10,9 @@ from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
 from flownet.casefile.ranges import role_at
 from flownet.casefile.tables import thing_class
-from flownet.casefile.text import number, plain, share, value_text
 from flownet.enclosure.changes import taken_back
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import number, plain, value_text, written
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
 from flownet.schema.component import REMARKS, Number, Thing, attribute, given, keys
@@ -200,19 +200,24 @@ def _spread(case: Enclosure, path: str, spread: Mapping[str, Any]) -> str:
     quantity = _quantity(case, path)
     quantity = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
     within = spread["within"]
-    text = share(within) if spread["relative"] else units.write(within, quantity)
+    text = _share(within) if spread["relative"] else units.write(within, quantity)
     rest = {key: spread[key] for key in ("shape", "together")}
     return plain({"within": text, **rest})
+
+
+def _share(value: float) -> str:
+    """A share of 1 in per cent, `6 %`."""
+    texts = [f"{100 * value:.{digits}g} %" for digits in (15, 16, 17)]
+    return next((text for text in texts if units.parse(text, q.RATIO) == value), texts[-1])
 
 
 def _timeline(case: Enclosure, timeline: Mapping[str, Any]) -> Iterator[str]:
     yield f"scenario = {plain(timeline['scenario'])}"
     yield f"start = {plain(timeline['start'])}"
-    yield f"until = {number(q.TIME, timeline['until'])}"
+    yield f"until = {plain(number(q.TIME, timeline['until']))}"
     yield "events = ["
     for event in timeline["events"]:
-        pairs = event["set"].items()
-        changes = ", ".join(f"{plain(p)} = {change_text(case, p, v)}" for p, v in pairs)
-        after, over = number(q.TIME, event["after"]), number(q.TIME, event["over"])
-        yield f"  {{ after = {after}, over = {over}, set = {{ {changes} }} }},"
+        times = {key: number(q.TIME, event[key]) for key in ("after", "over")}
+        changes = {p: written(case.places(p)[0].role, v) for p, v in event["set"].items()}
+        yield f"  {plain({**times, 'set': changes})},"
     yield "]"
