@@ -13,9 +13,10 @@ import numpy as np
 import flownet.enclosure.enclosure  # noqa: F401 - declares every kind
 from flownet.physics.materials import MATERIALS
 from flownet.results import tables
-from flownet.schema import component as t
-from flownet.schema.quantities import QUANTITIES, Quantity, Shown
-from flownet.schema.units import UNITS
+from flownet.schema import fields as t
+from flownet.schema.component import KINDS, Thing
+from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
+from flownet.schema.shown import Shown
 from flownet.studies.headroom.ranges import RANGES
 from flownet.studies.uncertainty.usual import USUAL
 
@@ -123,13 +124,13 @@ def _cell(text: str) -> str:
 
 def kind_tables() -> str:
     """One section a kind: what it is, and its keys."""
-    missing = t.KINDS.keys() - set(KIND_ORDER)
+    missing = KINDS.keys() - set(KIND_ORDER)
     if missing:
         raise ValueError(f"kinds without a place in the manual: {sorted(missing)}")
-    return "\n\n".join(_kind(t.KINDS[name]) for name in KIND_ORDER)
+    return "\n\n".join(_kind(KINDS[name]) for name in KIND_ORDER)
 
 
-def _kind(cls: type[t.Thing]) -> str:
+def _kind(cls: type[Thing]) -> str:
     single = cls.KIND in ("enclosure", "limits")
     name = f"[{cls.KIND}]" if single else f"[{cls.KIND}.NAME]"
     about = (cls.__doc__ or "").strip().splitlines()[0]

@@ -20,8 +20,9 @@ from flownet.enclosure.enclosure import Changes, Enclosure, Place, ratings
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.supply_match import HOW, match
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, Choice, Link, Number, Role, Table, getter, given, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, Link, Number, Role, Table, getter, given, roles
 
 RUNNING = 0  # state of a fan, as declared
 # kinds whose order numbers the unknowns and balances of a network

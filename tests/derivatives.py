@@ -34,7 +34,8 @@ from flownet.equations.topology import Structure
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import PREFIXES
 from flownet.results.tables import TOTALS
-from flownet.schema.component import KINDS, Number, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Number, roles
 from flownet.solver import dividing, steady
 from flownet.solver.jacobian import STEP, Pattern, System
 from flownet.solver.sensitivity import derivatives

@@ -29,8 +29,9 @@ from flownet.enclosure.enclosure import (
     Vent,
     Wall,
 )
-from flownet.schema.component import KINDS, Choice, Link, Number, Role, Table, get, given, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, Link, Number, Role, Table, get, given, roles
 
 LINE = {"gap": "15 mm", "width": "220 mm", "length": "160 mm", "free_ratio": 0.6, "power": "16 W"}
 WIDE = {**LINE, "gap": "30 mm", "power": "5 W"}

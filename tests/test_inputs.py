@@ -14,8 +14,9 @@ from flownet.enclosure.changes import as_columns, steps
 from flownet.enclosure.enclosure import Place
 from flownet.enclosure.surroundings import Supply
 from flownet.equations import curve_fits, elements
-from flownet.schema.component import KINDS, Choice, Link, Number, Table, get, given, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, Link, Number, Table, get, given, roles
 from tests.every_kind import alternatives, everything
 
 CASE = everything()

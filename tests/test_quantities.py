@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flownet.schema import quantities as q
-from flownet.schema.quantities import QUANTITIES, Quantity
+from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
 from flownet.schema.shown import Shown
-from flownet.schema.units import UNITS, parse
+from flownet.schema.units import parse
 from tests.each import each
 
 REGISTRY = pint.UnitRegistry()

@@ -17,21 +17,25 @@ from flownet.enclosure.branches import Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.fans import Fan, FanType, Guard
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
-from flownet.schema import component
-from flownet.schema.component import (
-    KINDS,
+from flownet.schema.component import KINDS
+from flownet.schema.convert import LARGEST, convert
+from flownet.schema.errors import CaseError
+from flownet.schema.fields import (
     Choice,
     Group,
+    Link,
     Number,
     Numbers,
     Pair,
+    Subtables,
     Table,
+    Text,
+    Words,
     get,
+    given,
     keys,
     roles,
 )
-from flownet.schema.convert import LARGEST
-from flownet.schema.errors import CaseError
 from tests.each import each
 from tests.every_kind import THINGS, everything
 
@@ -63,26 +67,24 @@ def test_every_number_declares_a_range_that_holds_its_default(cls, path, role):
 
 @each(EVERY_NUMBER)
 def test_every_number_reads_text_with_a_unit_and_refuses_another_quantity(cls, path, role):
-    assert isinstance(
-        component.convert(role._replace(low=-1e9, high=1e9), role.quantity.example), float
-    )
+    assert isinstance(convert(role._replace(low=-1e9, high=1e9), role.quantity.example), float)
     with pytest.raises(CaseError):
-        component.convert(role, "5 J/K" if role.quantity.name != "heat capacity" else "5 kg")
+        convert(role, "5 J/K" if role.quantity.name != "heat capacity" else "5 kg")
     for wrong in ("", "x", True, None, [1.0], {"a": 1}):
         with pytest.raises(CaseError):
-            component.convert(role, wrong)
+            convert(role, wrong)
     for wrong in (math.inf, -math.inf, 10 * LARGEST, 10**400):
         with pytest.raises(CaseError):
-            component.convert(role, wrong)
+            convert(role, wrong)
 
 
 @each(EVERY_NUMBER)
 def test_every_bound_is_held_and_told(cls, path, role):
     for bound, beyond in ((role.low, -1), (role.high, 1)):
         if math.isfinite(bound):
-            assert component.convert(role, bound) == bound
+            assert convert(role, bound) == bound
             with pytest.raises(CaseError, match=r"must be|is -?[0-9.]+ K; Python numbers"):
-                component.convert(role, bound + beyond * max(1e-6, 1e-6 * abs(bound)))
+                convert(role, bound + beyond * max(1e-6, 1e-6 * abs(bound)))
 
 
 @each(KINDS)
@@ -133,9 +135,9 @@ def test_everything_of_every_kind_has_its_role():
     """The sample of the tests leaves out no kind and no kind of role."""
     assert {item.KIND for item in THINGS} == set(KINDS)
     used = {type(role) for cls in KINDS.values() for role in roles(cls).values()}
-    assert {Number, Choice, Table, component.Link, component.Text, component.Words} <= used
+    assert {Number, Choice, Table, Link, Text, Words} <= used
     whole = {type(key.role) for cls in KINDS.values() for key in keys(cls).values()}
-    assert {Group, Numbers, Pair, component.Subtables} <= whole
+    assert {Group, Numbers, Pair, Subtables} <= whole
 
 
 # --- reading -------------------------------------------------------------------------------------
@@ -309,4 +311,4 @@ def test_the_sample_is_sound():
     """Every value of it can be read back through its own path."""
     case = everything()
     for path in case.keys("*"):
-        assert component.given(case[path]), path
+        assert given(case[path]), path

@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.errors import CaseError
+from flownet.schema.quantities import UNITS
 from flownet.schema.units import (
-    UNITS,
-    Supply,
+    SupplyText,
     convert,
     parse,
     parse_list,
@@ -382,14 +382,14 @@ def test_every_mistake_in_a_list_says_what_to_write(text, count, message):
 
 
 def test_supplies():
-    assert parse_supply("230 V 50 Hz") == parse_supply("230V 50Hz") == Supply(230.0, 50.0)
+    assert parse_supply("230 V 50 Hz") == parse_supply("230V 50Hz") == SupplyText(230.0, 50.0)
     for text, meant in (("-48 V dc", "48 V dc"), ("-48 V", "48 V dc"), ("-9 V 50 Hz", "9 V 50 Hz")):
         with pytest.raises(CaseError, match=f'write "{meant}"'):
             parse_supply(text)
-    assert parse_supply("24 V dc") == parse_supply("24 V DC") == Supply(24.0, 0.0)
-    assert Supply(230.0, 50.0).text() == "230 V 50 Hz"
-    assert Supply(24.0, 0.0).text() == "24 V dc"
-    assert parse_supply(Supply(115.5, 16.7).text()) == Supply(115.5, 16.7)
+    assert parse_supply("24 V dc") == parse_supply("24 V DC") == SupplyText(24.0, 0.0)
+    assert SupplyText(230.0, 50.0).text() == "230 V 50 Hz"
+    assert SupplyText(24.0, 0.0).text() == "24 V dc"
+    assert parse_supply(SupplyText(115.5, 16.7).text()) == SupplyText(115.5, 16.7)
 
 
 @pytest.mark.parametrize(

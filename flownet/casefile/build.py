@@ -13,18 +13,9 @@ from flownet.casefile.tables import FAULTY
 from flownet.enclosure.branches import series
 from flownet.enclosure.enclosure import Enclosure, assemble, with_ratings
 from flownet.enclosure.fans import FanType
-from flownet.schema.component import (
-    KINDS,
-    Link,
-    Number,
-    Thing,
-    Words,
-    attribute,
-    excluded,
-    exclusions,
-    keys,
-)
+from flownet.schema.component import KINDS, Thing, excluded, exclusions
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Link, Number, Words, attribute, keys
 
 _KEY = re.compile(r"[A-Za-z0-9_]+")
 _FAULT = re.compile(r"([a-z_]+)\.([A-Za-z0-9_-]+)(?:\.([A-Za-z_0-9]+))?([.:].*)", re.DOTALL)

@@ -14,8 +14,8 @@ from flownet.casefile.tables import read_table
 from flownet.enclosure.enclosure import with_ratings
 from flownet.enclosure.fans import FanType
 from flownet.schema import argument_checks
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 VARIABLE = "FLOWNET_CATALOGUE"
 

@@ -12,8 +12,10 @@ from flownet.casefile.files import inside, neighbours, read_text
 from flownet.enclosure.fans import FanType
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import brief, convert, keys, nearest
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief, nearest
+from flownet.schema.fields import keys
 
 FREE_FLOW = (
     "a free-air flow is reached at 0 Pa only; give the pressure-flow curve, "

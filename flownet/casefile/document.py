@@ -12,7 +12,9 @@ from flownet.casefile.syntax import parse
 from flownet.enclosure import checks
 from flownet.enclosure.enclosure import SINGLE
 from flownet.enclosure.synonyms import meant_kind
-from flownet.schema.component import KINDS, brief, keys
+from flownet.schema.component import KINDS
+from flownet.schema.fault import brief
+from flownet.schema.fields import keys
 
 FORMAT = 1
 TOP = ("format", "title", "catalogue", "units")

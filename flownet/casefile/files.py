@@ -6,8 +6,8 @@ import codecs
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from flownet.schema.component import brief, nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief, nearest
 
 LARGEST = 4_000_000  # bytes: thousands of tables
 CASE_NAME = "case.toml"

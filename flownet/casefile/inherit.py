@@ -11,7 +11,9 @@ from typing import Any
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
 from flownet.enclosure.changes import taken_back
-from flownet.schema.component import REMARKS, Group, Link, Role, Thing, Words, keys, nearest
+from flownet.schema.component import Thing
+from flownet.schema.fault import nearest
+from flownet.schema.fields import REMARKS, Group, Link, Role, Words, keys
 
 Entries = Mapping[str, Entry]
 _COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")

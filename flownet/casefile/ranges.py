@@ -9,8 +9,10 @@ from typing import Any
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives, role_at
 from flownet.schema import quantities as q
-from flownet.schema.component import Number, brief, convert
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief
+from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 
 __all__ = ["SHAPES", "TOLERANCE", "alternatives", "role_at", "tolerance"]

@@ -11,7 +11,8 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.toml_text import value_text
-from flownet.schema.component import Group, Key, Thing, attribute, given, keys
+from flownet.schema.component import Thing
+from flownet.schema.fields import Group, Key, attribute, given, keys
 
 
 class Resolved(NamedTuple):

@@ -26,21 +26,11 @@ from flownet.enclosure.outages import outage_names
 from flownet.enclosure.relative import unordered
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema import quantities as q
-from flownet.schema.component import (
-    KINDS,
-    REMARKS,
-    Group,
-    Number,
-    Numbers,
-    Table,
-    Text,
-    brief,
-    convert,
-    keys,
-    nearest,
-    roles,
-)
+from flownet.schema.component import KINDS
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief, nearest
+from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys, roles
 
 BEST = ("noise", "power", "temperature", "price")
 STARTS = ("steady", "cold")

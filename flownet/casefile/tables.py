@@ -13,8 +13,11 @@ from flownet.enclosure import checks
 from flownet.enclosure.fans import RATING_KEYS
 from flownet.enclosure.synonyms import meant_key
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, Numbers, Thing, brief, convert, convert_key, keys
+from flownet.schema.component import KINDS, Thing
+from flownet.schema.convert import convert, convert_key
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief
+from flownet.schema.fields import Numbers, keys
 
 MOST_COPIES = 1000
 FREE_KEYS = ("free_flow", "free_air_flow", "max_flow", "flow", "volume_flow", "airflow", "air_flow")

@@ -15,8 +15,9 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.toml_text import number, plain, value_text, written
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
-from flownet.schema.component import REMARKS, Number, Thing, attribute, given, keys
+from flownet.schema.component import Thing
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import REMARKS, Number, attribute, given, keys
 
 ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",

@@ -39,7 +39,8 @@ def keys(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[st
     if (case := _case(ctx)) is None:
         return []
     from flownet.enclosure.changes import SHAPING  # noqa: PLC0415 - only when completing
-    from flownet.schema.component import KINDS, roles  # noqa: PLC0415 - likewise
+    from flownet.schema.component import KINDS  # noqa: PLC0415 - likewise
+    from flownet.schema.fields import roles  # noqa: PLC0415 - likewise
 
     found = [
         ".".join(step for step in (kind, name, key) if step)

@@ -13,8 +13,8 @@ from flownet.casefile.catalogue import load_fan_types
 from flownet.casefile.curves import curve_file
 from flownet.casefile.document import TYPES
 from flownet.cli.reading import named_catalogue
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -18,8 +18,8 @@ from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.scenarios import expand, scenario_changes
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 
 def find(text: str) -> Path:

@@ -10,7 +10,7 @@ from flownet.enclosure.fans import Fan
 from flownet.findings.entries import IDLE
 from flownet.physics.sound import blade_pass
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 
 def counting(case: Enclosure, rows: Sequence[Resolved]) -> list[Resolved]:

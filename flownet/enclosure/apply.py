@@ -16,18 +16,10 @@ from flownet.enclosure.changes import role_of, steps
 from flownet.enclosure.contents import Changes, Contents, Place
 from flownet.enclosure.relative import is_relative, joined, members, settled
 from flownet.enclosure.values import objects
-from flownet.schema.component import (
-    Group,
-    Numbers,
-    Pair,
-    Table,
-    Thing,
-    attribute,
-    convert,
-    given,
-    keys,
-)
+from flownet.schema.component import Thing
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Group, Numbers, Pair, Table, attribute, given, keys
 
 C = TypeVar("C", bound=Contents)
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")

@@ -7,19 +7,8 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from flownet.schema import quantities as q
-from flownet.schema.component import (
-    TINY,
-    Thing,
-    choice,
-    given,
-    group,
-    link,
-    number,
-    numbers,
-    pair,
-    table,
-    thing,
-)
+from flownet.schema.component import Thing, choice, group, link, number, numbers, pair, table, thing
+from flownet.schema.fields import TINY, given
 
 DIRECTIONS = ("up", "down", "left", "right", "front", "back")
 PLACES = ("compartment", "outside")

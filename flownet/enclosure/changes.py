@@ -19,9 +19,11 @@ import numpy as np
 from flownet.enclosure import checks, relative
 from flownet.enclosure.contents import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
-from flownet.enclosure.values import as_column, as_numbers, at, column, converted_one, several
-from flownet.schema.component import (
-    KINDS,
+from flownet.enclosure.values import as_column, as_numbers, column, converted_one, several
+from flownet.schema.component import KINDS, Thing
+from flownet.schema.convert import by_key, convert, joint, redirected
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fields import (
     NONE,
     REMARKS,
     Group,
@@ -33,18 +35,13 @@ from flownet.schema.component import (
     Subtables,
     Table,
     Text,
-    Thing,
     Words,
     attribute,
-    by_key,
-    convert,
     get,
     given,
     keys,
-    redirected,
     roles,
 )
-from flownet.schema.errors import CaseError
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
@@ -134,10 +131,8 @@ def _read(
     """The key that takes a value, how that is declared, and the value read."""
     key, read = redirected(KINDS[place.kind], place.key, role, raw)
     relative.refuse_unclear(path, read, raw)
-    try:
+    with placed(path, joint(read)):
         return key, read, reader(read, raw)
-    except CaseError as error:
-        raise at(path, read, raw, error) from None
 
 
 def _refuse_read(path: str) -> None:

@@ -10,7 +10,8 @@ from flownet.enclosure.contents import Contents
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
-from flownet.schema.component import KINDS, given, keys
+from flownet.schema.component import KINDS
+from flownet.schema.fields import given, keys
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of

@@ -19,8 +19,9 @@ from flownet.enclosure.apply import rebuilt, told_once
 from flownet.enclosure.changes import Step
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Array
-from flownet.schema.component import Number, Role, Thing, get, given
+from flownet.schema.component import Thing
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Number, Role, get, given
 
 # kinds on whose changeable keys faults between things depend
 BETWEEN = ("compartment", "enclosure", "part", "wall")

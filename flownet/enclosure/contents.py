@@ -21,8 +21,9 @@ from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Ou
 from flownet.enclosure.synonyms import hint as near
 from flownet.enclosure.synonyms import meant_key, meant_kind
 from flownet.schema import argument_checks
-from flownet.schema.component import KINDS, NONE, Key, Role, get, given, keys, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE, Key, Role, get, given, keys, roles
 
 if TYPE_CHECKING:
     import networkx

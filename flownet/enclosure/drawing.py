@@ -8,7 +8,7 @@ from typing import NamedTuple
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overlaps import overlaps
 from flownet.enclosure.surroundings import Body, Compartment
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 TOUCH = 1e-3  # m, by which what touches may overlap
 Corners = tuple[float, float, float, float]  # left, low, right, high

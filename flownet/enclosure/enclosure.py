@@ -17,8 +17,9 @@ from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Outside, Supply
 from flownet.schema import argument_checks
-from flownet.schema.component import KINDS, NONE, Thing, attribute
+from flownet.schema.component import KINDS, Thing
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE, attribute
 
 __all__ = [
     "SINGLE", "Baffle", "Body", "Branch", "Changes", "Compartment", "Duct", "Enclosure", "Exchange",

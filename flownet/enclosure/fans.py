@@ -11,12 +11,9 @@ import numpy as np
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.schema import quantities as q
 from flownet.schema.component import (
-    TINY,
     Thing,
     choice,
-    given,
     group,
-    keys,
     link,
     number,
     numbers,
@@ -26,8 +23,8 @@ from flownet.schema.component import (
     thing,
     words,
 )
-from flownet.schema.units import Supply as SupplyText
-from flownet.schema.units import parse_supply
+from flownet.schema.fields import TINY, given, keys
+from flownet.schema.units import SupplyText, parse_supply
 
 
 @thing

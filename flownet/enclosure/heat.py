@@ -10,10 +10,8 @@ from typing import Any, ClassVar
 from flownet.physics.materials import MATERIALS as WALL_MATERIALS
 from flownet.schema import quantities as q
 from flownet.schema.component import (
-    TINY,
     Thing,
     choice,
-    given,
     group,
     link,
     number,
@@ -24,6 +22,7 @@ from flownet.schema.component import (
     words,
 )
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import TINY, given
 
 FACES = ("front", "back", "left", "right", "top", "bottom")
 MATERIALS = tuple(WALL_MATERIALS)

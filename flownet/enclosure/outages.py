@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from flownet.enclosure.contents import Contents
 from flownet.enclosure.fans import Fan
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 WAYS = {  # of a kind: how it can fail
     "fan": {

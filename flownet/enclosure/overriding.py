@@ -12,8 +12,8 @@ from flownet.enclosure.outages import EACH, outage
 from flownet.enclosure.relative import is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.schema import quantities as q
-from flownet.schema.component import NONE, Number, get, given, roles
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE, Number, get, given, roles
 
 NAMED = 2  # paths named one by one
 BY_HAND = "--set"  # stands for changes beside scenario and variant

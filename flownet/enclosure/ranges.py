@@ -12,8 +12,10 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative, spread
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import KINDS, Choice, Link, Number, Role, Table, brief, keys, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief
+from flownet.schema.fields import Choice, Link, Number, Role, Table, keys, roles
 from flownet.schema.quantities import Quantity
 
 MOST_VALUES = 100_000

@@ -18,8 +18,9 @@ from flownet.enclosure.contents import Contents, Place
 from flownet.enclosure.values import listed, objects
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import (
-    KINDS,
+from flownet.schema.component import KINDS
+from flownet.schema.errors import CaseError
+from flownet.schema.fields import (
     Group,
     Number,
     Numbers,
@@ -27,13 +28,12 @@ from flownet.schema.component import (
     Role,
     Table,
     Text,
-    fault,
     get,
     given,
     keys,
     roles,
+    violation,
 )
-from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 
 THEN = " then "
@@ -262,7 +262,7 @@ def _after(case: Contents, place: Place, raw: str, standing: Standing) -> Any:
         raise CaseError([f"{place.path}: {what}{stands}" for what in error.faults]) from None
     if not np.iscomplexobj(value):
         value = float(f"{value:.15g}")  # 0.81, not 0.81000000000000005
-        if what := fault(read, value):
+        if what := violation(read, value):
             raise CaseError(f'{place.path}: "{raw}" of {_shown(read.quantity, before)} {what}')
     return units.write(value, read.quantity) if read.quantity == q.SPEED else value
 

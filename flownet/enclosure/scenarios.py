@@ -8,8 +8,8 @@ from typing import Any
 from flownet.enclosure.apply import applied, covered
 from flownet.enclosure.contents import Changes, Contents
 from flownet.enclosure.outages import EACH, outage, outage_names
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 
 def expand(case: Contents, scenario: str) -> list[str]:

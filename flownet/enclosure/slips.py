@@ -6,7 +6,7 @@ import math
 from typing import NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 SMALLEST = 5e-7  # m2: a hole of 0.8 mm; what is made for air is larger
 KEYS = ("area", "open_area", "flow_area")

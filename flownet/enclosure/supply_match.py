@@ -16,8 +16,8 @@ import numpy as np
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.surroundings import Supply
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import given
-from flownet.schema.units import Supply as SupplyText
+from flownet.schema.fields import given
+from flownet.schema.units import SupplyText
 
 HOW = ("rated", "near", "frequency", "voltage", "unknown", "wrong")  # the better one first
 SAME_VOLTAGE = 0.01

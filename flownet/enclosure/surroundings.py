@@ -7,7 +7,8 @@ from typing import ClassVar
 
 from flownet.physics.life import SLOPE
 from flownet.schema import quantities as q
-from flownet.schema.component import TINY, Thing, choice, given, number, numbers, thing, words
+from flownet.schema.component import Thing, choice, number, numbers, thing, words
+from flownet.schema.fields import TINY, given
 
 MOST_LAYERS = 64
 SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from flownet.schema.component import nearest
+from flownet.schema.fault import nearest
 
 MOST_LISTED = 8  # names; more are a list to read, not a hint
 

@@ -14,19 +14,9 @@ from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.component import (
-    Group,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Table,
-    attribute,
-    convert,
-    given,
-    keys,
-)
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Group, Number, Numbers, Pair, Role, Table, attribute, given, keys
 from flownet.schema.quantities import Quantity
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

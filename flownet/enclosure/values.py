@@ -14,20 +14,10 @@ from typing import Any
 import numpy as np
 
 from flownet.schema.arrays import Array
-from flownet.schema.component import (
-    Choice,
-    Group,
-    Link,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Table,
-    convert,
-    fault,
-    plain,
-)
-from flownet.schema.errors import CaseError
+from flownet.schema.convert import convert, plain
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
+from flownet.schema.fields import Choice, Group, Link, Number, Numbers, Pair, Role, Table, violation
 
 NUMBERS = (float, int, complex, np.number)
 
@@ -102,13 +92,6 @@ def column(role: Role, values: Sequence[Any]) -> Array:
     return np.array(values) + 0.0 if isinstance(role, Number) else objects(values)
 
 
-def at(path: str, role: Role, raw: Any, error: CaseError) -> CaseError:
-    """The faults of a value with its path: `outside.temperature = 40 is 40 K; ...`."""
-    inner = isinstance(role, Group) and (isinstance(raw, Mapping) or _is_list(raw))
-    joint = "." if inner else ": "  # a fault of a sub-table begins with its key
-    return CaseError([f"{path}{joint}{fault}".replace(": =", " =", 1) for fault in error.faults])
-
-
 def converted_one(role: Role, raw: Any) -> Any:
     """A single value converted; complex numbers pass unchecked, None is a number not given."""
     raw = plain(raw)
@@ -123,8 +106,8 @@ def converted_one(role: Role, raw: Any) -> Any:
 
 
 def _no_number(role: Number) -> CaseError:
-    hint = "; None is a value that is not given" if role.optional else ""
-    return CaseError(f"must be finite (got nan){hint}")
+    hint = "None is a value that is not given" if role.optional else ""
+    return CaseError(Fault("", "must be finite", "nan", hint))
 
 
 def as_numbers(path: str, role: Number, raw: Any) -> Array | None:
@@ -134,10 +117,8 @@ def as_numbers(path: str, role: Number, raw: Any) -> Array | None:
     """
     numbers = _numbers(raw)
     if numbers is not None and numbers.dtype.kind != "c":
-        try:
+        with placed(path):
             _in_range(role, numbers)
-        except CaseError as error:
-            raise at(path, role, raw, error) from None
     return numbers
 
 
@@ -158,5 +139,5 @@ def _in_range(role: Number, values: Array) -> None:
         raise _no_number(role)
     for value in (values.min(), values.max()):
         convert(role, float(value))
-    if what := fault(role, values):  # of counts: any between may be no whole number
+    if what := violation(role, values):  # of counts: any between may be no whole number
         raise CaseError(what)

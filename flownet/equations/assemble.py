@@ -15,7 +15,8 @@ from flownet.equations.model import Loops, Model, stacked
 from flownet.equations.topology import Structure, root_places, summed
 from flownet.physics import air
 from flownet.schema.arrays import Array
-from flownet.schema.component import KINDS, Choice, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Choice, roles
 
 
 def assemble(inputs: Inputs, s: Structure) -> Model:

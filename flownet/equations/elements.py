@@ -35,8 +35,9 @@ from flownet.physics import friction, installation, losses
 from flownet.physics.air import Air
 from flownet.results.tables import STATES
 from flownet.schema.arrays import Array
-from flownet.schema.component import KINDS, Choice, Table, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, Table, roles
 
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves unless given: ISO 5801

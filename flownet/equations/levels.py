@@ -14,7 +14,8 @@ from flownet.columns import Inputs, take_rows
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.enclosure.heat import FACES
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, Choice, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Choice, roles
 
 # right-hand and upward share of each `up` and of each direction in the view
 UP = {"top": (0, 1), "bottom": (0, -1), "left": (-1, 0), "right": (1, 0)}

@@ -12,7 +12,7 @@ from flownet.findings.facts import STANDARD_DENSITY, listed, types_in_use
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 from flownet.schema.quantities import Quantity
 
 NEAR = 0.03  # of a factor between units

@@ -12,7 +12,8 @@ from flownet.findings.registry import Said, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, attribute, given, keys
+from flownet.schema.component import KINDS
+from flownet.schema.fields import attribute, given, keys
 
 NEAR = 0.05
 DEGREES = 1.8  # degF in a K

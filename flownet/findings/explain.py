@@ -9,9 +9,11 @@ from flownet.findings import RULES
 from flownet.findings.document import texts_of
 from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
 from flownet.findings.words import WORDS, known_word, part_of_word
-from flownet.schema.component import KINDS, keys, nearest, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.units import UNITS
+from flownet.schema.fault import nearest
+from flownet.schema.fields import keys, roles
+from flownet.schema.quantities import UNITS
 
 __all__ = ["explain"]
 

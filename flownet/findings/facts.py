@@ -28,7 +28,7 @@ from flownet.results.streams import (
     streams,
 )
 from flownet.results.tables import Table
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 __all__ = [  # what stands beside the solver too
     "STILL", "Stream", "column", "inflow", "is_outside", "is_still", "least_flow", "open_branches",

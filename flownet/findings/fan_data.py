@@ -10,7 +10,7 @@ from flownet.findings.facts import Working, listed, number_at, running_fans, wor
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 ROUND_OFF = 1e-9
 SHAFTS = ("horizontal", "vertical")

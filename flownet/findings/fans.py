@@ -28,7 +28,7 @@ from flownet.judging.voids import STALL, of_solution
 from flownet.results.batch import single
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 NARROW = 0.5  # hole of all ways out over flow area of the fans
 CREEPING = 0.01  # of the rated speed: below it losses are no longer those of its square

@@ -25,8 +25,8 @@ from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.findings.returning import let_back
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import given
 
 BYPASS, MUCH = 0.05, 0.15  # of the air drawn in
 ALL = 0.999

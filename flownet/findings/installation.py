@@ -12,7 +12,7 @@ from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.physics import installation
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 from flownet.schema.quantities import Quantity
 
 THIRD = 1 / 3  # of the frame size: what should be free on both sides

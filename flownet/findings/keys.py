@@ -8,9 +8,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from flownet.enclosure.heat import BRANCHES
-from flownet.schema import component
-from flownet.schema.component import (
-    KINDS,
+from flownet.schema.component import KINDS
+from flownet.schema.fields import (
     NONE,
     TINY,
     Choice,
@@ -26,9 +25,9 @@ from flownet.schema.component import (
     Text,
     Words,
     given,
+    keys,
 )
-from flownet.schema.quantities import Quantity
-from flownet.schema.units import UNITS
+from flownet.schema.quantities import UNITS, Quantity
 
 KEPT = {
     "type": "the keys of [KIND_type.NAME], in the case or a catalogue, under those of the table",
@@ -54,7 +53,7 @@ def summary(kind: str) -> str:
 
 def rows_of(kind: str, units: str) -> Iterator[tuple[str, str]]:
     """Name of each key, and its meaning with what it takes and its default."""
-    for name, key in component.keys(KINDS[kind]).items():
+    for name, key in keys(KINDS[kind]).items():
         default = default_of(key, units)
         ending = "must be given" if not default else f"default {default}"
         shown_default = "" if default == "none" else f", {ending}"
@@ -84,11 +83,11 @@ def declared(kind: str, path: str) -> Key:
     cls: type[Any] = KINDS[kind]
     *outer, last = path.split(".")
     for step in outer:
-        role = component.keys(cls)[step].role
+        role = keys(cls)[step].role
         assert isinstance(role, (Group, Table))
         assert role.cls is not None
         cls = role.cls
-    return component.keys(cls)[last]
+    return keys(cls)[last]
 
 
 def meaning_of_kept(word: str) -> Iterator[tuple[str, str]]:
@@ -114,7 +113,7 @@ def _takes(key: Key) -> str:
         return "two values, such as [" + ", ".join(_example(x) for x in role.quantities) + "]"
     if isinstance(role, Table):
         columns = zip(role.names, role.quantities, strict=True)
-        beside = ", ".join(component.keys(role.cls)) if role.cls is not None else ""
+        beside = ", ".join(keys(role.cls)) if role.cls is not None else ""
         return (
             "a table of "
             + ", ".join(
@@ -124,7 +123,7 @@ def _takes(key: Key) -> str:
             + (f"; beside it {beside}" if beside else "")
         )
     if isinstance(role, Group):
-        return "a sub-table with " + ", ".join(component.keys(role.cls))
+        return "a sub-table with " + ", ".join(keys(role.cls))
     return _brief(role)
 
 

@@ -13,7 +13,7 @@ from flownet.physics.life import MOST_GAINED, life_at
 from flownet.results.solution import Limit, Solution
 from flownet.results.streams import MUCH, been_before
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 ROUND = (
     "{again} of the air that enters has been there before: moving it faster brings nothing. At the "

@@ -11,7 +11,7 @@ from flownet.findings.facts import SHARP_EDGE, column, listed, percent, series, 
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 SMALL_LOSS, LARGE_LOSS = 0.05, 100.0
 NEAR = 0.02  # of a loss by rule of thumb

@@ -9,7 +9,7 @@ from flownet.findings.facts import listed, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 NEAR = 5.0  # dB left, below which a note is worth reading
 

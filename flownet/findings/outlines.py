@@ -14,7 +14,7 @@ from flownet.enclosure.slips import SMALLEST, tiny_areas
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
 from flownet.results.solution import Finding, Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 LISTED = 3
 PANEL = (5e-5, 0.5)  # m: no panel of an enclosure is thinner or thicker

@@ -9,7 +9,7 @@ from flownet.findings.facts import column
 from flownet.findings.registry import OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 BOARD = "board-data-sheet"
 LEAST_EFFICIENCY = 0.5

@@ -22,7 +22,7 @@ from flownet.findings.facts import (
 from flownet.findings.registry import Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 ON_EDGE = 0.01  # of the longer side: how near an edge counts as on it
 

@@ -12,7 +12,7 @@ from flownet.physics import air, find, friction, outside_range
 from flownet.physics import losses as loss_laws
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 BEYOND = 1.05  # of the last measured velocity
 

@@ -13,7 +13,7 @@ from flownet.findings.site import HIGH, is_high
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 CONVECTED, EXPONENT = 0.5, 0.5  # share of a fixed resistance, and its power of rho v
 SAFE = "on the safe side"

@@ -21,7 +21,7 @@ from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, Value, rul
 from flownet.results.solution import Solution
 from flownet.results.streams import MUCH, SEALED, Return, much, returns
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 LET_BACK = 0.05  # of what the running fans move
 

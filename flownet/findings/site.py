@@ -18,7 +18,7 @@ from flownet.findings.registry import OUR_OWN, Said, rule, say
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 HIGH = 500.0  # m above sea level
 

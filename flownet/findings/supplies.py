@@ -13,8 +13,8 @@ from flownet.findings.site import HIGH, density_ratio, is_high
 from flownet.judging.voids import of_solution
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.component import given
-from flownet.schema.units import Supply
+from flownet.schema.fields import given
+from flownet.schema.units import SupplyText
 
 ALIKE = 0.03
 
@@ -58,7 +58,7 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
             continue
         supply, own = case.things["supply"][fan.supply or ""], fed.rating.supply_text
         assert own is not None  # only a stated supply is near, scaled or wrong
-        here = Supply(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
+        here = SupplyText(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
         text, hint = SUPPLY_WORDS[fed.how]
         if fed.how == "near" and fed.speed != 1.0:
             text = SLIPPING

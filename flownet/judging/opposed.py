@@ -19,7 +19,8 @@ from flownet.results.batch import SolutionBatch
 from flownet.results.limits import IDLE
 from flownet.results.tables import STATES
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import roles
 from flownet.solver.network import groups
 
 GAP = 0.1  # hole of what is open beside fans that face each other, over their flow area: our own

@@ -17,7 +17,7 @@ from flownet.results.solution import Limit, Solution
 from flownet.results.streams import is_outside, is_still
 from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned, one_line
-from flownet.schema.units import Supply
+from flownet.schema.units import SupplyText
 
 __all__ = [
     "Page", "Unsolved", "solution_lines", "unsolved_lines", "verdict",
@@ -83,7 +83,7 @@ def _header(solution: Solution, page: Page, changed: Sequence[str]) -> Iterator[
 
 def _supply_text(supply: Any) -> str:
     direct = supply.frequency != supply.frequency
-    return Supply(supply.voltage, 0.0 if direct else supply.frequency).text()
+    return SupplyText(supply.voltage, 0.0 if direct else supply.frequency).text()
 
 
 # --- tables ------------------------------------------------------------------------------------

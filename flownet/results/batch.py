@@ -25,8 +25,8 @@ from flownet.results.solution import (
 from flownet.results.tables import TOTALS, Field, Table
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import NONE
 from flownet.schema.errors import NoSolution
+from flownet.schema.fields import NONE
 
 
 @dataclass(frozen=True, repr=False, eq=False)

@@ -14,7 +14,7 @@ import numpy as np
 from flownet.enclosure.enclosure import Branch, Enclosure
 from flownet.results.solution import Solution
 from flownet.results.tables import Table
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 STILL = 1e-6  # of the largest flow: what is less counts as no flow
 STILL_FLOW = 1e-8  # kg/s, likewise

@@ -10,29 +10,13 @@ import functools
 import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any, ClassVar, TypeVar, dataclass_transform
 
-from flownet.schema.convert import (
-    COLDEST_BARE,
-    LONGEST_WORD,
-    brief,
-    build_group,
-    by_key,
-    convert,
-    convert_key,
-    converted,
-    fault,
-    frozen,
-    nearest,
-    plain,
-    redirected,
-    wanted,
-)
-from flownet.schema.errors import CaseError
+from flownet.schema.convert import convert_key, plain
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, brief
 from flownet.schema.fields import (
     NONE,
-    TINY,
     Choice,
     Group,
     Key,
@@ -46,22 +30,12 @@ from flownet.schema.fields import (
     Text,
     Words,
     attribute,
-    get,
-    getter,
     given,
     keys,
-    roles,
 )
 from flownet.schema.quantities import Quantity
 
-__all__ = [
-    "COLDEST_BARE", "KINDS", "LONGEST_WORD", "NONE", "TINY", "Choice", "Group", "Key", "Link",
-    "Number", "Numbers", "Pair", "Role", "Subtables", "Table", "Text", "Thing", "Words",
-    "attribute", "brief", "build_group", "by_key", "choice", "convert", "convert_key", "converted",
-    "excluded", "exclusions", "fault", "frozen", "get", "getter", "given", "group", "keys", "link",
-    "nearest", "number", "numbers", "pair", "plain", "redirected", "roles", "subtables", "table",
-    "text", "thing", "wanted", "words",
-]  # fmt: skip
+# --- declaring a key -----------------------------------------------------------------------------
 
 
 def _field(role: Role, doc: str, default: Any, source: str = "", typical: str = "") -> Any:
@@ -74,38 +48,22 @@ def _field(role: Role, doc: str, default: Any, source: str = "", typical: str = 
 
 
 def number(
-    quantity: Quantity,
-    doc: str,
-    default: Any = dataclasses.MISSING,
-    *,
-    low: float = -math.inf,
-    high: float = math.inf,
-    otherwise: str = "",
-    source: str = "",
-    typical: str = "",
-    hint: str = "",
-) -> Any:
-    """Declare a number; default None: it may be left out (NaN)."""
+    quantity: Quantity, doc: str, default: Any = dataclasses.MISSING, *,
+    source: str = "", typical: str = "", **role: Any,
+) -> Any:  # fmt: skip
+    """Declare a number, with the limits and hints of its `role`; default None: may be left out."""
     optional = default is None
-    role = Number(quantity, low, high, optional, otherwise, hint)
-    return _field(role, doc, math.nan if optional else default, source, typical)
+    made = Number(quantity, optional=optional, **role)
+    return _field(made, doc, math.nan if optional else default, source, typical)
 
 
 def numbers(
-    quantity: Quantity,
-    count: int,
-    doc: str,
-    default: Any = dataclasses.MISSING,
-    *,
-    low: float = -math.inf,
-    high: float = math.inf,
-    source: str = "",
-    most: int = 0,
-) -> Any:
-    """Declare a count of numbers, `count` to `most` where that is given; default None: it may be
-    left out."""
-    role = Numbers(quantity, count, low, high, default is None, most)
-    return _field(role, doc, default, source)
+    quantity: Quantity, count: int, doc: str, default: Any = dataclasses.MISSING, *,
+    source: str = "", **role: Any,
+) -> Any:  # fmt: skip
+    """Declare a count of numbers, `count` to `most` where that is given; None: may be left out."""
+    made = Numbers(quantity, count, optional=default is None, **role)
+    return _field(made, doc, default, source)
 
 
 def pair(first: Quantity, second: Quantity, doc: str) -> Any:
@@ -130,14 +88,9 @@ def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) ->
 
 
 def table(
-    doc: str,
-    *,
-    minimum: int = 1,
-    optional: bool = False,
-    cls: type[Any] | None = None,
-    source: str = "",
-    **columns: Quantity | None,
-) -> Any:
+    doc: str, *, minimum: int = 1, optional: bool = False, cls: type[Any] | None = None,
+    source: str = "", **columns: Quantity | None,
+) -> Any:  # fmt: skip
     """Declare a table by its columns; `cls` holds the rows with the numbers beside them."""
     role = Table(tuple(columns), tuple(columns.values()), minimum, optional, cls)
     return _field(role, doc, None if optional else dataclasses.MISSING, source)
@@ -156,6 +109,9 @@ def text(doc: str) -> Any:
 def subtables(doc: str) -> Any:
     """Declare named sub-tables."""
     return _field(Subtables(), doc, NONE)
+
+
+# --- things --------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -178,11 +134,12 @@ class Thing:
     given: frozenset[str] | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
-        faults = list(_normalise(self))
+        faults: list[str] = [*_normalised(self)]
         if not isinstance(self.name, str):
-            faults.append(f"name: takes text (got {brief(self.name)})")
+            faults.append(Fault("name", "takes text", brief(self.name)))
         if not faults:
-            faults = [*_exclusions(self), *self.faults()]
+            here = {name for name in keys(type(self)) if given(getattr(self, attribute(name)))}
+            faults = [*exclusions(type(self), here), *self.faults()]
         if faults:
             raise CaseError([f"{self.path}.{fault}" for fault in faults])
 
@@ -223,7 +180,6 @@ def _hashed(item: Any) -> int:
 
 
 T = TypeVar("T")
-REMARKS = ("tag", "note", "data")  # kept and exported, of a thing itself
 KINDS: dict[str, type[Thing]] = {}  # kind, as it stands in a case file -> class
 
 
@@ -244,60 +200,35 @@ def thing(cls: type[T]) -> type[T]:
     return made  # type: ignore[no-any-return]  # dataclass() keeps the class
 
 
-def _normalise(item: Thing) -> Iterator[str]:
-    """Turn every field into the form a thing holds, in place while it is built."""
+def _normalised(item: Thing) -> list[Fault]:
+    """Turn every field into the form a thing holds, in place while it is built; all faults."""
+    faults: list[Fault] = []
     for name, key in keys(type(item)).items():
         value = plain(getattr(item, attribute(name)))
-        optional = getattr(key.role, "optional", False)
-        if optional and not given(value):
+        if getattr(key.role, "optional", False) and not given(value):
             object.__setattr__(item, attribute(name), key.default)  # one form of "not given"
             continue
-        target, role = redirected(type(item), name, key.role, value)
-        try:
-            made = convert(role, value)
-            if isinstance(role, Subtables):
-                made = _repeated(type(item), made)
+        with placed(faults=faults):
+            target, made = convert_key(type(item), name, value, file=False)
             object.__setattr__(item, attribute(target), made)
-        except CaseError as error:
-            inner = isinstance(role, (Group, Subtables)) and isinstance(value, Mapping)
-            joint = "." if inner else ": "
-            yield from (f"{name}{joint}{fault}".replace(": =", " =") for fault in error.faults)
-            continue
-        if target != name:
-            object.__setattr__(item, attribute(name), math.nan)
+            if target != name:
+                object.__setattr__(item, attribute(name), math.nan)
+    return faults
 
 
-def _repeated(cls: type[Thing], raw: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Any]:
-    """Sub-tables that repeat keys of the thing, each value in the form the thing holds."""
-    known = [n for n, key in keys(cls).items() if n not in REMARKS and key.role != Subtables()]
-    made: dict[str, Any] = {}
-    faults: list[str] = []
-    for name, values in raw.items():
-        found, wrong = by_key(cls, values, known, file=False)
-        faults += [f"{name}.{fault}" for fault in wrong]
-        made[name] = MappingProxyType(found)
-    if faults:
-        raise CaseError(faults)
-    return MappingProxyType(made)
-
-
-def _exclusions(item: Thing) -> Iterator[str]:
-    named = {name for names in (*item.EXCLUSIVE, *item.REQUIRED) for name in names}
-    yield from exclusions(type(item), {n for n in named if given(getattr(item, attribute(n)))})
-
-
-def exclusions(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
+def exclusions(cls: type[Thing], here: Collection[str]) -> Iterator[Fault]:
     """Faults of a thing that gives these keys: two that exclude each other, or none of several."""
     yield from excluded(cls, here)
     for names in cls.REQUIRED:
         if not any(name in here for name in names):
             others = f" (or {', '.join(names[1:])})" if names[1:] else ""
-            yield f"{names[0]}: must be given{others}"
+            yield Fault(names[0], f"must be given{others}")
 
 
-def excluded(cls: type[Thing], here: Collection[str]) -> Iterator[str]:
+def excluded(cls: type[Thing], here: Collection[str]) -> Iterator[Fault]:
     """Faults of keys that exclude each other."""
     for names in cls.EXCLUSIVE:
         both = [name for name in names if name in here]
         if len(both) > 1:
-            yield f"{both[1]}: cannot stand together with {both[0]}; give one of {', '.join(names)}"
+            hint = f"give one of {', '.join(names)}"
+            yield Fault(both[1], f"cannot stand together with {both[0]}", hint=hint)

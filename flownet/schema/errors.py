@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from flownet.schema.fault import Fault
 
 
 class FlownetError(Exception):
@@ -16,15 +19,28 @@ class CaseError(FlownetError, ValueError):
     """
 
     def __init__(self, faults: str | Sequence[str]) -> None:
-        self.faults: tuple[str, ...] = (faults,) if isinstance(faults, str) else tuple(faults)
+        lines = (faults,) if isinstance(faults, str) else faults
+        self.faults = tuple(f if isinstance(f, Fault) else Fault("", f) for f in lines)
         super().__init__("\n".join(self.faults))
 
-    def __reduce__(self) -> tuple[type[CaseError], tuple[tuple[str, ...]]]:
+    def __reduce__(self) -> tuple[type[CaseError], tuple[tuple[Fault, ...]]]:
         return type(self), (self.faults,)
 
-    def at(self, where: str) -> CaseError:
+    def at(self, where: str, joint: str = ": ") -> CaseError:
         """The same faults with a place in front: `fan.left.speed: must be ...`."""
-        return CaseError([f"{where}: {fault}" for fault in self.faults])
+        return CaseError([fault.at(where, joint) for fault in self.faults])
+
+
+@contextmanager
+def placed(where: str = "", joint: str = ": ", faults: list[Fault] | None = None) -> Iterator[None]:
+    """What a block refuses gets a place in front; with `faults` it is put there, not raised."""
+    try:
+        yield
+    except CaseError as error:
+        made = error.at(where, joint) if where else error
+        if faults is None:
+            raise made from None
+        faults += made.faults
 
 
 class NoSolution(FlownetError, ArithmeticError):  # noqa: N818 - the public name is fixed

@@ -11,9 +11,13 @@ from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from flownet.schema.quantities import Quantity
+import numpy as np
+
+from flownet.schema.fault import Fault, did_you_mean, word
+from flownet.schema.quantities import COUNT, VOLTAGE, Quantity
 
 TINY = 1e-12  # lower bound of what must be above zero
+REMARKS = ("tag", "note", "data")  # keys kept and exported, of a thing itself, not of its type
 NONE: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -201,3 +205,57 @@ def given(value: Any) -> bool:
     if isinstance(value, (tuple, list, Mapping)):
         return len(value) > 0
     return value is not None
+
+
+# --- what is allowed -----------------------------------------------------------------------------
+
+
+def violation(role: Role, value: Any) -> Fault | None:
+    """What is wrong with a converted value, one or an array over variants."""
+    if isinstance(role, Number):
+        return _out_of_range(role, value)
+    if isinstance(role, Choice):
+        allowed = {*role.words, *([None] if role.optional else [])}
+        wrong = [v for v in np.asarray(value, object).ravel() if v not in allowed]
+        if wrong:
+            return Fault("", f"must be one of {', '.join(map(word, role.words))}", word(wrong[0]))
+    return None
+
+
+def _out_of_range(role: Number, value: Any) -> Fault | None:
+    counts = role.quantity.dimension == COUNT.dimension
+    if type(value) is float and role.low <= value <= role.high and not counts:  # in most cases
+        return None if math.isfinite(value) else _beyond(role, value)
+    values = np.asarray(value, float)
+    missing = np.isnan(values)
+    bad = ~((values >= role.low) & (values <= role.high) & np.isfinite(values))
+    bad &= ~(missing & role.optional)
+    if bad.any():
+        return _beyond(role, float(values[bad].flat[0]))
+    broken = values[(values != np.floor(values)) & ~missing & counts]
+    return Fault("", "must be a whole number", f"{broken.flat[0]:g}") if broken.size else None
+
+
+def _beyond(role: Number, value: float) -> Fault:
+    quantity, got = role.quantity, _shown(role.quantity, value)
+    if role.low == TINY and 0 < value < TINY:
+        return Fault("", f"must be at least {_shown(quantity, TINY)}", got)
+    hint = role.hint
+    if quantity.bare and role.high <= 1 and 2 <= value <= 100:  # percent, probably
+        hint = did_you_mean(f"{value / 100:g}", quote="")
+    elif quantity == VOLTAGE and -role.high <= value < 0:
+        hint = f"write {_shown(quantity, -value)}, the sign changes nothing"
+    return Fault("", f"must be {_range(role)}", got, hint)
+
+
+def _range(role: Number) -> str:
+    low, high = (_shown(role.quantity, end) for end in (role.low, role.high))
+    if role.high == math.inf:
+        least = f"at least {low}" if role.low > -math.inf else "finite"
+        return "above 0" if role.low == TINY else least
+    return f"{'above 0' if role.low == TINY else f'from {low}'} to {high}"
+
+
+def _shown(quantity: Quantity, value: float) -> str:
+    shown = quantity.metric
+    return f"{value * shown.factor + shown.offset:.6g} {shown.unit}".strip()

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn, overload
 
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import Fault, did_you_mean
 from flownet.schema.quantities import (
     DIFFERENCE,
     FREQUENCY,
     QUANTITIES,
     RATIO,
     TEMPERATURE,
+    UNITS,
     VOLTAGE,
     Quantity,
+    Unit,
 )
 
 if TYPE_CHECKING:
@@ -31,29 +33,7 @@ _LONG = 2**63
 _ANY = 'a number with a unit is wanted, such as "40 degC"'
 
 
-class Unit(NamedTuple):
-    """SI value = (number + offset) * times / per.
-
-    Two factors, so that 119 mm and 0.119 m are the same float.
-    """
-
-    dimension: str
-    times: float = 1.0
-    per: float = 1.0
-    offset: float = 0.0
-
-    @property
-    def factor(self) -> float:
-        """SI value of one unit (of one degree, for a temperature)."""
-        return self.times / self.per
-
-    @property
-    def is_base(self) -> bool:
-        """Whether it is the SI unit itself."""
-        return self.factor == 1.0 and self.offset == 0.0
-
-
-class Supply(NamedTuple):
+class SupplyText(NamedTuple):
     """An electrical supply: volts and hertz, 0 Hz for direct current."""
 
     voltage: float
@@ -64,66 +44,6 @@ class Supply(NamedTuple):
         current = f"{self.frequency:.15g} Hz" if self.frequency else "dc"
         return f"{self.voltage:.15g} V {current}"
 
-
-# Conventions of NIST Special Publication 811 (2008), appendix B, each an exact number: the
-# international foot and inch; columns of conventional water, 1000 kg/m3 under standard gravity
-# 9.80665 m/s2; the international-table Btu.
-_CUBIC_FOOT = 0.028316846592
-_TABLE: dict[str, dict[str, tuple[float, ...]]] = {
-    "length": {
-        "m": (),
-        "mm": (1, 1000),
-        "cm": (1, 100),
-        "km": (1000,),
-        "in": (254, 1e4),
-        "ft": (3048, 1e4),
-    },
-    "area": {"m2": (), "cm2": (1, 1e4), "mm2": (1, 1e6), "in2": (64516, 1e8)},
-    "temperature": {"degC": (1, 1, 273.15), "degF": (5, 9, 459.67), "K": ()},
-    "volume flow": {
-        "m3/h": (1, 3600),
-        "m3/s": (),
-        "l/s": (1, 1000),
-        "l/min": (1, 60e3),
-        "CFM": (_CUBIC_FOOT, 60),
-        "cfm": (_CUBIC_FOOT, 60),
-    },
-    "mass flow": {"kg/s": ()},
-    "velocity": {"m/s": (), "ft/min": (0.3048, 60), "LFM": (0.3048, 60)},
-    "pressure": {
-        "Pa": (),
-        "hPa": (100,),
-        "kPa": (1000,),
-        "mbar": (100,),
-        "mmH2O": (9.80665,),
-        "inH2O": (249.08891,),
-        "inWG": (249.08891,),
-    },
-    "power": {"W": (), "kW": (1000,), "BTU/h": (1055.05585262, 3600)},
-    "power per area": {"W/m2": ()},
-    "heat transfer coefficient": {"W/(m2 K)": (), "W/m2K": ()},
-    "conductivity": {"W/(m K)": ()},
-    "thermal resistance": {"K/W": (), "degC/W": ()},
-    "heat capacity": {"J/K": (), "kJ/K": (1000,)},
-    "mass": {"kg": (), "g": (1, 1000)},
-    "density": {"kg/m3": ()},
-    "time": {"s": (), "min": (60,), "h": (3600,)},
-    "speed of rotation": {"rpm": (1, 60)},
-    "angle": {"deg": (math.pi, 180)},
-    "voltage": {"V": ()},
-    "frequency": {"Hz": ()},
-    "current": {"A": ()},
-    "sound level": {"dBA": ()},
-    "level difference": {"dB": ()},
-    "plain number": {"%": (1, 100)},
-}
-UNITS: Mapping[str, Unit] = MappingProxyType(
-    {
-        name: Unit(dimension, *numbers)
-        for dimension, units in _TABLE.items()
-        for name, numbers in units.items()
-    }
-)
 
 # Other spellings with one possible meaning.
 _SPELLINGS = {"L/s": "l/s", "L/min": "l/min", "dB(A)": "dBA", "W/(m2K)": "W/(m2 K)"}
@@ -152,10 +72,8 @@ def parse(text: str, quantity: Quantity) -> float:
     quantity is bare. K, degC, degF are absolute where a temperature is wanted and differences
     where a difference is wanted. CaseError, without a place, says what to write.
     """
-    numbers, unit = _scan(text, quantity.wanted)
-    if len(numbers) > 1:
-        raise CaseError(f"{_quoted(text)} holds {len(numbers)} numbers; {quantity.wanted}")
-    return _value(numbers[0], _lookup(unit, quantity, text), quantity, text)
+    number, unit = _one(text, quantity.wanted)
+    return _value(number, _lookup(unit, quantity, text), quantity, text)
 
 
 def parse_list(text: str, quantity: Quantity, count: int | None = None) -> tuple[float, ...]:
@@ -168,34 +86,32 @@ def parse_list(text: str, quantity: Quantity, count: int | None = None) -> tuple
     if count is not None and len(numbers) != count:
         held = f"{len(numbers)} number{'' if len(numbers) == 1 else 's'}"
         end = f', then the unit "{_spelled(unit)}" once' if unit else ""
-        raise CaseError(f"{_quoted(text)} holds {held}; {count} are wanted{end}")
+        raise _refused(text, f"holds {held}", f"{count} are wanted{end}")
     return tuple(_value(number, found, quantity, text) for number in numbers)
 
 
-def parse_supply(text: str) -> Supply:
+def parse_supply(text: str) -> SupplyText:
     """A voltage, then a frequency or `dc`: `230 V 50 Hz`, `24 V dc`."""
     wanted = 'a supply is wanted, such as "230 V 50 Hz" or "24 V dc"'
     numbers, rest = _scan(text, wanted)
     match = _SUPPLY.fullmatch(rest)
     if len(numbers) == 1 and numbers[0].startswith("-") and rest[:1] == "V":
         positive = text.strip().replace("−", "-")[1:] if match else f"{numbers[0][1:]} V dc"
-        raise CaseError(
-            f'{_quoted(text)} must have a voltage above 0; write "{positive}", which of the two '
-            "poles is earthed changes nothing"
-        )
+        hint = f'write "{positive}", which of the two poles is earthed changes nothing'
+        raise _refused(text, "must have a voltage above 0", hint)
     if len(numbers) > 1 or match is None:
         bare = rest.lower() in ("v", "vac", "v ac")
         fault = "has no frequency" if bare else "is not a voltage, then a frequency or dc"
-        raise CaseError(f"{_quoted(text)} {fault}; {wanted}")
+        raise _refused(text, fault, wanted)
     voltage = _value(numbers[0], UNITS["V"], VOLTAGE, text)
     if voltage <= 0:
-        raise CaseError(f"{_quoted(text)} must have a voltage above 0; {wanted}")
+        raise _refused(text, "must have a voltage above 0", wanted)
     if match[1]:
-        return Supply(voltage, 0.0)
+        return SupplyText(voltage, 0.0)
     frequency = parse(match[2], FREQUENCY)
     if frequency <= 0:
-        raise CaseError(f'{_quoted(text)} has no frequency; write "{numbers[0]} V dc"')
-    return Supply(voltage, frequency)
+        raise _refused(text, "has no frequency", f'write "{numbers[0]} V dc"')
+    return SupplyText(voltage, frequency)
 
 
 def write(value: float, quantity: Quantity) -> str:
@@ -203,8 +119,7 @@ def write(value: float, quantity: Quantity) -> str:
     unit = quantity.metric
     shown = value * unit.factor + unit.offset
     tries = [f"{shown:.{digits}g} {unit.unit}".strip() for digits in (15, 16, 17)]
-    same = [name for name, row in _TABLE.get(quantity.dimension, {}).items() if not row]
-    tries += [f"{value!r} {name}" for name in same]
+    tries += [f"{value!r} {name}" for name in _measuring(quantity) if UNITS[name].is_base]
     return next((text for text in tries if parse(text, quantity) == value), tries[-1])
 
 
@@ -213,49 +128,26 @@ def split(text: str) -> tuple[float, str]:
 
     CaseError as for `parse`, also for a unit that is not in the table.
     """
-    numbers, unit = _scan(text, _ANY)
-    if len(numbers) > 1:
-        raise CaseError(f"{_quoted(text)} holds {len(numbers)} numbers; {_ANY}")
+    number, unit = _one(text, _ANY)
     if unit:
         unit_of(unit)
-    return _number(numbers[0], text), _spelled(unit)
+    return _number(number, text), _spelled(unit)
 
 
 def unit_of(text: str) -> Quantity:
     """The quantity that the unit `text` measures: `CFM` a volume flow; `K` a temperature."""
     unit = _spelled(text)
     if unit not in UNITS:
-        near = _nearest(unit, list(UNITS))
-        hint = f'did you mean "{near}"?' if near else f"units are {', '.join(UNITS)}"
-        raise CaseError(f"{_quoted(text)} is not a unit that is known; {hint}")
+        hint = did_you_mean(_meant(unit, [*UNITS]), f"units are {', '.join(UNITS)}")
+        raise _refused(text, "is not a unit that is known", hint)
     return QUANTITIES[UNITS[unit].dimension]
 
 
-@overload
-def convert(value: float, unit: str, quantity: Quantity) -> float: ...
-@overload
-def convert(value: Sequence[float] | NDArray[Any], unit: str, quantity: Quantity) -> Array: ...
 def convert(value: Any, unit: str, quantity: Quantity) -> Any:
-    """Numbers that are in `unit`, in the internal unit of `quantity`.
+    """Numbers that are in `unit`, in the internal unit of `quantity`: a float or an array.
 
-    Parameters
-    ----------
-    value : float or array_like
-        Any shape, real or complex; must be finite.
-    unit : str
-        A unit of the closed table, or "" for a bare quantity.
-    quantity : Quantity
-        What the numbers measure.
-
-    Returns
-    -------
-    float or ndarray
-        Shape of `value`.
-
-    Raises
-    ------
-    CaseError
-        The unit is not one of `quantity`, or a value is not a finite number.
+    Any shape, real or complex, all finite; `unit` of the closed table, or "" for a bare quantity.
+    CaseError where the unit does not measure `quantity`, or a value is not a finite number.
     """
     found = _lookup(unit, quantity, unit)
     if isinstance(value, float) or (type(value) is int and abs(value) < _LONG):
@@ -300,12 +192,19 @@ def si(value: Any, unit: str | None = None) -> Any:
     return convert(value, unit, unit_of(unit))
 
 
+def _one(text: str, wanted: str) -> tuple[str, str]:
+    """One number, still as text, and what follows it."""
+    numbers, unit = _scan(text, wanted)
+    if len(numbers) > 1:
+        raise _refused(text, f"holds {len(numbers)} numbers", wanted)
+    return numbers[0], unit
+
+
 def _scan(text: str, wanted: str, longest: int = LONGEST_QUANTITY) -> tuple[list[str], str]:
     """The numbers at the start of `text`, still as text, and what follows them."""
     if len(text) > longest:
-        raise CaseError(
-            f"{_quoted(text)} has {len(text)} characters; at most {longest} are read; {wanted}"
-        )
+        hint = f"at most {longest} are read; {wanted}"
+        raise _refused(text, f"has {len(text)} characters", hint)
     line = text.strip().replace("−", "-")
     numbers, end = [], 0
     match = _NUMBER.match(line)
@@ -334,7 +233,7 @@ def _refuse(text: str, line: str, wanted: str) -> NoReturn:
         fault = "is not a number"
     else:
         fault = "is not a number followed by a unit"
-    raise CaseError(f"{_quoted(text)} {fault}; {wanted}")
+    raise _refused(text, fault, wanted)
 
 
 def _lookup(written: str, quantity: Quantity, text: str) -> Unit:
@@ -343,7 +242,7 @@ def _lookup(written: str, quantity: Quantity, text: str) -> Unit:
     if not name:
         if quantity.bare:
             return Unit(quantity.dimension, quantity.internal)
-        raise CaseError(f"{_quoted(text)} has no unit; {quantity.wanted}")
+        raise _refused(text, "has no unit", quantity.wanted)
     unit = UNITS.get(name)
     if unit is None:
         _refuse_unit(written, quantity, text)
@@ -352,17 +251,16 @@ def _lookup(written: str, quantity: Quantity, text: str) -> Unit:
     if unit.dimension == "temperature" and quantity.dimension == DIFFERENCE.dimension:
         return unit._replace(offset=0.0)
     is_a = "a percentage" if name == "%" else QUANTITIES[unit.dimension].article
-    raise CaseError(f"{_quoted(text)} is {is_a}; {quantity.wanted}")
+    raise _refused(text, f"is {is_a}", quantity.wanted)
 
 
 def _refuse_unit(written: str, quantity: Quantity, text: str) -> NoReturn:
-    temperature = quantity.dimension == DIFFERENCE.dimension
-    known = list(_TABLE.get("temperature" if temperature else quantity.dimension, ()))
-    near = _nearest(_spelled(written), known)
+    known = _measuring(TEMPERATURE if quantity == DIFFERENCE else quantity)
+    near = _meant(_spelled(written), known)
     first = written.split(maxsplit=1)[0]
     fault = f"has the unknown unit {_quoted(written)}"
     if near:
-        hint = f"did you mean {_quoted(text.strip().removesuffix(written) + near)}?"
+        hint = did_you_mean(_quoted(text.strip().removesuffix(written) + near), quote="")
     elif _spelled(first) in UNITS:
         fault = f'has more after its unit "{first}"'
         hint = f"the unit stands once, at the end; {quantity.wanted}"
@@ -370,21 +268,22 @@ def _refuse_unit(written: str, quantity: Quantity, text: str) -> NoReturn:
         hint = f"{quantity.article} is wanted, in {', '.join(known)}"
     else:
         hint = quantity.wanted
-    raise CaseError(f"{_quoted(text)} {fault}; {hint}")
+    raise _refused(text, fault, hint)
 
 
-def _nearest(unit: str, known: list[str]) -> str | None:
+def _measuring(quantity: Quantity) -> list[str]:
+    """The units of a quantity that are read."""
+    return [name for name, unit in UNITS.items() if unit.dimension == quantity.dimension]
+
+
+def _meant(unit: str, known: list[str]) -> str:
     """What was probably meant: a common other name, or wrong capitals.
 
     Units that only look alike are no hint: `mm` and `m`, or `m3/h` and `m3/s`, differ in size.
     """
-    meant = _MEANT.get(unit.lower())
-    if meant in known:
-        return meant
-    for name in known:
-        if name.lower() == unit.lower():
-            return name
-    return None
+    meant = _MEANT.get(unit.lower(), "")
+    alike = [name for name in known if name.lower() == unit.lower()]
+    return meant if meant in known else "".join(alike[:1])
 
 
 def _spelled(unit: str) -> str:
@@ -397,9 +296,9 @@ def _spelled(unit: str) -> str:
 def _number(number: str, text: str) -> float:
     value = float(number)
     if not math.isfinite(value):
-        raise CaseError(f"{_quoted(text)} is too large")
+        raise _refused(text, "is too large")
     if value == 0 and re.match(r"[+-]?[0.]*[1-9]", number):
-        raise CaseError(f"{_quoted(text)} is too small; write 0")
+        raise _refused(text, "is too small", "write 0")
     return value
 
 
@@ -411,9 +310,9 @@ def _checked(value: float, unit: Unit, quantity: Quantity, text: str) -> float:
     result: float = _internal(value, unit, quantity)
     if not math.isfinite(result):
         fault = "is too large" if math.isfinite(value) else "is not a finite number"
-        raise CaseError(f"{_quoted(text)} {fault}; {quantity.wanted}")
+        raise _refused(text, fault, quantity.wanted)
     if result < 0 and quantity.dimension == TEMPERATURE.dimension:
-        raise CaseError(f"{_quoted(text)} is below absolute zero; {quantity.wanted}")
+        raise _refused(text, "is below absolute zero", quantity.wanted)
     return result
 
 
@@ -422,7 +321,7 @@ def _convert_array(value: Any, unit: Unit, quantity: Quantity, written: str) -> 
 
     array = np.asarray(value)  # an integer too long for a float becomes an object: refused
     if array.dtype.kind not in "iufc":
-        raise CaseError(f"{_quoted(str(value))} is not numbers; {quantity.wanted}")
+        raise _refused(str(value), "is not numbers", quantity.wanted)
     result = _internal(array, unit, quantity)
     if not np.isfinite(result).all():
         raise CaseError(f"an array in {_quoted(written)} holds values that are not finite")
@@ -441,3 +340,7 @@ def _quoted(text: str) -> str:
     """The user's words on one line, not too many of them."""
     shown = "".join(sign if sign.isprintable() else " " for sign in text[:60])
     return f'"{shown}{"..." if len(text) > 60 else ""}"'
+
+
+def _refused(text: str, what: str, hint: str = "") -> CaseError:
+    return CaseError(Fault("", f"{_quoted(text)} {what}", hint=hint))

@@ -18,7 +18,8 @@ from flownet.equations import elements, layers
 from flownet.equations.component_temperatures import parts
 from flownet.equations.model import Model, State
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, Link, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Link, roles
 
 RUNNING = 0  # state of a fan, as declared
 BY = "speed_control.by"

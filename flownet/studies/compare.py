@@ -17,8 +17,8 @@ from flownet.results.solution import Limit, Solution, extra
 from flownet.results.tables import html_table
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
-from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.outcome import Cell, cells

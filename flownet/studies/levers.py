@@ -17,7 +17,8 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, Link, Number, roles
+from flownet.schema.component import KINDS
+from flownet.schema.fields import Link, Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.studies.verdicts import listed
 

@@ -16,8 +16,8 @@ from flownet.results.solution import extra
 from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
-from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE
 from flownet.solve import Progress
 from flownet.studies.compare import scenarios_of
 from flownet.studies.outcome import Cell, cells

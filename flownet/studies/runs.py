@@ -25,8 +25,9 @@ from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import Limit, Solution
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, NONE, REMARKS, Choice, Number, Table, get, given, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fields import NONE, REMARKS, Choice, Number, Table, get, given, roles
 from flownet.solve import BLOCK, Progress, solve_blocks
 
 Columns = dict[str, dict[str, Array]]

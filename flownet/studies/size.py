@@ -17,9 +17,9 @@ from flownet.results.solution import Solution, extra
 from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
-from flownet.schema.component import TINY, convert, given
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Number
+from flownet.schema.fields import TINY, Number, given
 from flownet.schema.quantities import Quantity
 from flownet.solve import solve
 

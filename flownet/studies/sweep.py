@@ -23,8 +23,8 @@ from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
 from flownet.schema import argument_checks
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError, WorkerLost
+from flownet.schema.fault import nearest
 from flownet.schema.shown import sheet_line
 from flownet.solve import Progress
 from flownet.studies import stream, sweep_files

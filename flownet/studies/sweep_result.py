@@ -15,8 +15,8 @@ from flownet.results.solution import extra
 from flownet.results.tables import html_table
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.convert import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 from flownet.schema.shown import one_line
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design

@@ -24,9 +24,10 @@ from flownet.results.solution import EXAMPLE, PREFIXES
 from flownet.results.tables import TOTALS, Table
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.component import KINDS, Number, roles
-from flownet.schema.convert import nearest
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
+from flownet.schema.fields import Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
 from flownet.solve import BLOCK, Progress

@@ -10,7 +10,7 @@ from flownet.judging.assessment import STATUSES, UNSOLVED, VOID
 from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
 from flownet.results.solution import Limit, broken
-from flownet.schema.component import NONE
+from flownet.schema.fields import NONE
 
 NAMED = 3  # variants or scenarios named one by one
 

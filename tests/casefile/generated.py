@@ -12,20 +12,9 @@ from hypothesis import strategies as st
 from flownet.enclosure import checks
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema import quantities as q
-from flownet.schema.component import (
-    KINDS,
-    Choice,
-    Group,
-    Number,
-    Numbers,
-    Role,
-    Text,
-    attribute,
-    excluded,
-    keys,
-    roles,
-)
+from flownet.schema.component import KINDS, excluded
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, Group, Number, Numbers, Role, Text, attribute, keys, roles
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 LETTERS = string.ascii_letters + string.digits + "-_"

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from flownet.casefile import load_case
 from flownet.schema.errors import CaseError
-from flownet.schema.units import UNITS
+from flownet.schema.quantities import UNITS
 
 HERE = Path(__file__).parent
 CASE, CATALOGUE = HERE / "most_kinds.toml", HERE / "fans.toml"

@@ -10,8 +10,9 @@ import pytest
 from flownet.enclosure.branches import Slot
 from flownet.enclosure.changes import as_columns, converted, role_of, steps, width_of
 from flownet.enclosure.fans import Clearance, Guard
-from flownet.schema.component import KINDS, Link, keys
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Link, keys
 from tests.every_kind import LINE, alternatives, everything
 
 CASE = everything()

@@ -15,9 +15,10 @@ from flownet.findings.keys import KEPT
 from flownet.findings.registry import filled
 from flownet.findings.words import WORDS
 from flownet.results.tables import REGIONS
-from flownet.schema.component import KINDS, keys
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.units import UNITS
+from flownet.schema.fields import keys
+from flownet.schema.quantities import UNITS
 from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"

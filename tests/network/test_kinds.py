@@ -16,8 +16,9 @@ from flownet.equations import elements
 from flownet.equations.laws import in_series
 from flownet.physics import air as properties
 from flownet.results.tables import STATES
-from flownet.schema.component import KINDS, Choice, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Choice, roles
 from tests.network.kind_samples import (
     ENDS,
     FAN_TYPE,

@@ -16,8 +16,8 @@ from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
 from flownet.results.solution import Limit
 from flownet.schema import quantities as q
-from flownet.schema.component import Number
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fields import Number
 from flownet.studies.headroom.points import Point
 from flownet.studies.headroom.ranges import RANGES, span
 from flownet.studies.headroom.result import Headroom, tightest

@@ -8,8 +8,9 @@ import pytest
 import flownet
 from flownet.enclosure.enclosure import Place, Vent
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, Number, roles
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Number, roles
 from flownet.studies.uncertainty.chances import Band
 from flownet.studies.uncertainty.shares import _regressed
 from flownet.studies.uncertainty.tolerances import PRACTICE, Member, Spread, spreads

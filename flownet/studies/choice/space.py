@@ -20,8 +20,10 @@ from flownet.enclosure.ranges import role_at
 from flownet.enclosure.scenarios import scenario_changes
 from flownet.enclosure.values import objects
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS, Number, brief, nearest
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import brief, nearest
+from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.studies.choice.eligibility import Fitting, Unfit, kept, stated
 

@@ -10,8 +10,8 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.schema import argument_checks
-from flownet.schema.component import given
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import given
 from flownet.solve import Progress
 from flownet.studies.choice.generations import generations
 from flownet.studies.choice.made import result_of

@@ -14,9 +14,9 @@ from flownet.findings.fan_data import permitted_shafts, shaft_of
 from flownet.results.tables import Field
 from flownet.results.tables import plain as json_value
 from flownet.schema import quantities as q
-from flownet.schema.component import NONE, given
+from flownet.schema.fields import NONE, given
 from flownet.schema.quantities import Quantity
-from flownet.schema.units import Supply as SupplyText
+from flownet.schema.units import SupplyText
 
 KINDS = {  # of reasons, in the order in which they are told -> as they are counted
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",

@@ -10,7 +10,7 @@ from flownet.enclosure.surroundings import Limits
 from flownet.findings.fan_data import shaft_of
 from flownet.findings.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
-from flownet.schema.component import given
+from flownet.schema.fields import given
 from flownet.studies.fan_choice.reasons import (
     Places,
     Reason,

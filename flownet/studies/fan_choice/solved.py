@@ -23,7 +23,7 @@ from flownet.results.solution import Limit, broken
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import given
+from flownet.schema.fields import given
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
 from flownet.studies.runs import Pairs

@@ -19,8 +19,10 @@ from flownet.enclosure.outages import REST_UP
 from flownet.results.solution import Solution, extra
 from flownet.results.tables import html_table
 from flownet.schema import quantities as q
-from flownet.schema.component import convert, keys, nearest
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
+from flownet.schema.fields import keys
 from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies.compare import expanded, scenarios_of

@@ -14,7 +14,7 @@ from flownet.results.solution import extra
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.component import given
+from flownet.schema.fields import given
 
 SAMPLES = 400
 

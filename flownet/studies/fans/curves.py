@@ -15,8 +15,8 @@ from flownet.findings.facts import Working
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
-from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE
 from flownet.solve import solve, solve_many
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from flownet.findings.facts import Working, groups, is_outside, open_branches, running_fans, streams
 from flownet.results.solution import Solution
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import nearest
 
 BESIDE = 0.1  # of the mass flow of fans: what passes beside them is no path of its own
 

@@ -16,7 +16,7 @@ from flownet.results.solution import Limit
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.component import NONE
+from flownet.schema.fields import NONE
 from flownet.solve import Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.headroom.subject import Subject

@@ -12,8 +12,10 @@ from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.enclosure.relative import is_relative, settled
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.component import KINDS, NONE, Number, convert, given, keys, roles
+from flownet.schema.component import KINDS
+from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import NONE, Number, given, keys, roles
 from flownet.schema.quantities import Quantity
 
 ABSENT = {  # what holds where neither the key nor the one that replaces it is given

@@ -14,7 +14,7 @@ from flownet.results.batch import SolutionBatch
 from flownet.results.solution import PREFIXES, Limit
 from flownet.results.tables import TOTALS
 from flownet.schema.arrays import Array
-from flownet.schema.component import NONE
+from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.solve import BLOCK, Progress, solve_many
 

@@ -12,8 +12,8 @@ from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.schema.arrays import Array
-from flownet.schema.component import Number
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives

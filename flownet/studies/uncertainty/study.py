@@ -19,8 +19,8 @@ from flownet.results.solution import Limit, extra
 from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
-from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fault import nearest
 from flownet.solve import Progress
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance

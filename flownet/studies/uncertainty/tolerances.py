@@ -13,8 +13,8 @@ from flownet.enclosure.changes import role_of
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.component import Number, get, given
 from flownet.schema.errors import CaseError
+from flownet.schema.fields import Number, get, given
 from flownet.schema.quantities import Quantity
 from flownet.studies.uncertainty.draws import quantiles
 from flownet.studies.uncertainty.usual import USUAL, Usual
