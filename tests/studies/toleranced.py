@@ -13,7 +13,6 @@ from typing import Any
 
 from scipy import stats
 
-from flownet.casefile.ranges import tolerance
 from flownet.enclosure.enclosure import (
     Compartment,
     Enclosure,
@@ -25,6 +24,7 @@ from flownet.enclosure.enclosure import (
     Vent,
     Wall,
 )
+from flownet.enclosure.ranges import tolerance
 
 QUANTILE = stats.norm.ppf(0.975)  # standard deviations that hold 95 of 100
 TOLERANCES = {"part.a.power": "10 %", "part.b.power": "20 %"}
