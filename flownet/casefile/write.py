@@ -1,4 +1,4 @@
-"""Writing a case file that reads back to the same enclosure, never half of one."""
+"""Writing a case file that reads back to the same enclosure, never half of one; and a first one."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from flownet.schema.component import Thing
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import REMARKS, Number, attribute, given, keys
 
+TEMPLATE = Path(__file__).with_name("starter.toml")
 ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
     "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
@@ -85,6 +86,11 @@ def case_text(case: Enclosure) -> str:
             write = _paths(values)
             lines += [f"{write(p)} = {change_text(case, p, v)}" for p, v in values.items()]
     return "\n".join([*lines, *_studies(case), ""])
+
+
+def starter(title: str) -> str:
+    """The text of a small case that solves, with `# CHANGE` where a user's own numbers belong."""
+    return TEMPLATE.read_text(encoding="utf-8").replace('"TITLE"', plain(title), 1)
 
 
 # --- things ------------------------------------------------------------------------------------

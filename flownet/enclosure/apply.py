@@ -14,10 +14,10 @@ import numpy as np
 from flownet.enclosure import checks
 from flownet.enclosure.changes import role_of, steps
 from flownet.enclosure.contents import Changes, Contents, Place
-from flownet.enclosure.relative import is_relative, joined, members, settled
-from flownet.enclosure.values import objects
+from flownet.enclosure.relative import is_relative, joined, settled
+from flownet.enclosure.values import listed, objects, several
 from flownet.schema.component import Thing
-from flownet.schema.convert import convert
+from flownet.schema.convert import convert, plain
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Group, Numbers, Pair, Table, attribute, given, keys
 
@@ -205,9 +205,9 @@ def _worked_in(case: Contents, path: str, before: Any, text: str) -> Any:
     """One value for both: of a change, and of a relative one after it."""
     if is_relative(before):
         return joined(before, text)
-    if any(map(is_relative, each := members(before))):
-        return objects([_worked_in(case, path, value, text) for value in each])
     place = case.places(path)[0]
+    if several(role_of(place), before := listed(before)):
+        return objects([_worked_in(case, path, value, text) for value in plain(before)])
     now = {step.place: step.value for step in steps(case, {place.path: before})}
     return settled(case, place, role_of(place), text, now)
 

@@ -11,17 +11,16 @@ import dataclasses
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
-from types import MappingProxyType
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.enclosure import checks, relative
+from flownet.enclosure import relative
 from flownet.enclosure.contents import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
-from flownet.enclosure.values import as_column, as_numbers, column, converted_one, several
+from flownet.enclosure.values import as_column, as_numbers, column, converted_one, listed, several
 from flownet.schema.component import KINDS, Thing
-from flownet.schema.convert import by_key, convert, joint, redirected
+from flownet.schema.convert import convert, joint, redirected
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fields import (
     NONE,
@@ -61,48 +60,6 @@ class Step(NamedTuple):
 
 
 # --- single values -----------------------------------------------------------------------------
-
-
-def checked(
-    case: Contents, kind: str, named: Mapping[str, Changes], *, file: bool = False
-) -> Mapping[str, Changes]:
-    """Scenarios or variants with every value converted; CaseError with all faults."""
-    made, faults = {}, []
-    for name, changes in named.items():
-        if what := checks.name_fault(kind, name):
-            faults.append(f"{kind}.{name}: {what}")
-        values = {}
-        for path, raw in changes.items():
-            try:
-                values[path] = converted(case, path, raw, file=file)
-            except CaseError as error:
-                faults += [f"{kind}.{name}.{fault}" for fault in error.faults]
-        made[name] = MappingProxyType(values)
-    if faults:
-        raise CaseError(faults)
-    return MappingProxyType(made)
-
-
-def checked_types(
-    types: Mapping[str, Mapping[str, Mapping[str, Any]]],
-) -> Mapping[str, Mapping[str, Mapping[str, Any]]]:
-    """Types by kind and name with every value converted; CaseError with all faults."""
-    made: dict[str, Mapping[str, Any]] = {}
-    faults: list[str] = []
-    for kind, named in types.items():
-        cls = KINDS.get(kind.removesuffix("_type"))
-        if cls is None or not kind.endswith("_type") or kind == "fan_type":
-            faults.append(
-                f"types.{kind}: no such types; write slot_type for types of slots, and fan types "
-                "as things of their own"
-            )
-            continue
-        read = {n: by_key(cls, v, list(keys(cls)), file=False) for n, v in named.items()}
-        made[kind] = MappingProxyType({n: MappingProxyType(v) for n, (v, _) in read.items()})
-        faults += [f"{kind}.{n}.{fault}" for n, (_, wrong) in read.items() for fault in wrong]
-    if faults:
-        raise CaseError(faults)
-    return MappingProxyType(made)
 
 
 def converted(case: Contents, path: str, raw: Any, *, file: bool = False) -> Any:
@@ -232,10 +189,12 @@ def steps(case: Contents, changes: Changes, now: dict[Place, Any] | None = None)
 
 def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> Iterable[Step]:
     """The settings of one change at one place: of a single value, or of one a variant."""
-    role = None if place.key == "type" else role_of(place)
-    raw = as_column(None, raw) if role is None else relative.settled(case, place, role, raw, now)
+    role, raw = None if place.key == "type" else role_of(place), listed(raw)
+    if role is not None and relative.is_relative(raw, role):
+        width = relative.width(case, place, role, now)
+        raw = [raw] * width if width else raw
     if not several(role, raw):
-        return _single(case, place, role, raw)
+        return _single(case, place, role, raw, now)
     if not len(raw):
         what = "takes one value for all variants, or one each (got an empty list)"
         raise CaseError(f"{place.path}: {what}")
@@ -243,29 +202,33 @@ def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> 
         return [*_emptied(place), Step(place, role, numbers)]
     known: dict[Any, dict[Place, Step]] = {}  # of words: thousands of a few
     each: list[dict[Place, Step]] = []
-    for item in raw:
-        word = item if isinstance(item, (str, bool)) else len(each)
-        if (type(word), word) not in known:
-            made = _single(case, place, role, item)
-            known[type(word), word] = {step.place: step for step in made}
-        each.append(known[type(word), word])
-    return _stacked(case, place.key, each, now)
+    for variant, item in enumerate(raw):
+        same = isinstance(item, (str, bool)) and not relative.is_relative(item, role)
+        key = type(item), item if same else variant
+        if key not in known:
+            made = _single(case, place, role, item, now, variant)
+            known[key] = {step.place: step for step in made}
+        each.append(known[key])
+    return _stacked(case, each, now)
 
 
 def _stacked(
-    case: Contents, key: str, each: Sequence[Mapping[Place, Step]], now: Mapping[Place, Any]
+    case: Contents, each: Sequence[Mapping[Place, Step]], now: Mapping[Place, Any]
 ) -> Iterator[Step]:
     """Settings of all variants as arrays; where some do not set a value, theirs stays."""
-    distinct = {id(made): made for made in each}.values()
-    for place, step in {place: step for made in distinct for place, step in made.items()}.items():
-        kept = now.get(place, get(case.things[place.kind][place.name], place.key))
-        if not (isinstance(kept, np.ndarray) and len(kept) == len(each)):
-            kept = [kept] * len(each)
+    distinct = list({id(made): made for made in each}.values())
+    found = {place: step for made in distinct for place, step in made.items()}
+    kept = {p for p in found if any(p not in made or given(made[p].value) for made in distinct)}
+    for place, step in found.items():
+        if kept and place not in kept:  # taken back in every variant
+            yield step
+            continue
+        stands = now.get(place, get(case.things[place.kind][place.name], place.key))
+        if not (isinstance(stands, np.ndarray) and len(stands) == len(each)):
+            stands = [stands] * len(each)
         values = [made[place].value if place in made else old
-                  for made, old in zip(each, kept, strict=True)]  # fmt: skip
-        own = place.key.partition(".")[0] == key.partition(".")[0]
-        single = not own and not any(map(given, values))  # taken back in every variant
-        yield step._replace(value=values[0] if single else column(step.role, values))
+                  for made, old in zip(each, stands, strict=True)]  # fmt: skip
+        yield step._replace(value=column(step.role, values))
 
 
 def _with_ratings(case: Contents, place: Place, made: Iterable[Step]) -> Iterator[Step]:
@@ -278,11 +241,15 @@ def _with_ratings(case: Contents, place: Place, made: Iterable[Step]) -> Iterato
                 yield step._replace(place=step.place._replace(name=rating.name))
 
 
-def _single(case: Contents, place: Place, role: Role | None, raw: Any) -> Iterator[Step]:
+def _single(
+    case: Contents, place: Place, role: Role | None, raw: Any, now: Mapping[Place, Any],
+    variant: int = 0,
+) -> Iterator[Step]:  # fmt: skip
     """The settings of a single value: what it takes back, and every number and word of it."""
     if role is None:
         yield from _typed(case, place, raw)
         return
+    raw = relative.settled(case, place, role, raw, now, variant)
     key, read, value = _read(place.path, place, role, raw, converted_one)
     here = place._replace(key=key)
     yield from _emptied(here)
