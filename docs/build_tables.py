@@ -16,7 +16,6 @@ from flownet.results import tables
 from flownet.schema import fields as t
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
-from flownet.schema.shown import Shown
 from flownet.studies.headroom.ranges import RANGES
 from flownet.studies.uncertainty.usual import USUAL
 
@@ -254,8 +253,7 @@ def default(key: t.Key) -> str:
 
 
 def _shown(quantity: Quantity, value: float) -> str:
-    unit: Shown = quantity.metric
-    return f"{value * unit.factor + unit.offset:.6g} {unit.unit}".strip()
+    return quantity.metric.exact(value)
 
 
 def limits(role: t.Role) -> str:

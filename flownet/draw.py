@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.results.solution import Solution
+from flownet.schema.fault import with_article
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
 from flownet.studies.fan_choice.study import FanChoice
@@ -289,8 +290,7 @@ def sweep(
 
 def _takes(name: str, given: object, wanted: type) -> None:
     if not isinstance(given, wanted):
-        article = "an" if wanted.__name__[0] in "AEIOU" else "a"
-        raise TypeError(f"draw.{name} takes {article} {wanted.__name__} "
+        raise TypeError(f"draw.{name} takes {with_article(wanted.__name__)} "
                         f"(got {type(given).__name__})")  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from flownet.enclosure.enclosure import with_ratings
 from flownet.enclosure.fans import FanType
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import did_you_mean, nearest
 
 VARIABLE = "FLOWNET_CATALOGUE"
 
@@ -91,7 +91,7 @@ def _named(made: Document, folders: list[Path]) -> Iterator[tuple[Path, str]]:
         if found:
             yield found[0], name
             continue
-        close = nearest(name, [n for n in neighbours(folders, ".toml") if n != made.label])
-        hint = f"looked beside the case, in the folders of --catalogue and of {VARIABLE}"
-        hint = f'did you mean "{close}"?' if close else hint
+        near = nearest(name, [n for n in neighbours(folders, ".toml") if n != made.label])
+        looked = f"looked beside the case, in the folders of --catalogue and of {VARIABLE}"
+        hint = did_you_mean(near, looked)
         made.fault(f'catalogue: no file "{name}"; {hint}')

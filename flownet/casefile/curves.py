@@ -14,7 +14,7 @@ from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief, nearest
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import keys
 
 FREE_FLOW = (
@@ -61,7 +61,8 @@ def read_curve(name: Any, folder: Path) -> dict[str, Any]:
     try:
         path = inside(folder, name)
         if path is None:
-            raise CaseError(f'no file "{name}" beside the case{_meant(name, folder)}')
+            hint = did_you_mean(nearest(name, neighbours([folder], ".csv")))
+            raise CaseError(Fault("", f'no file "{name}" beside the case', hint=hint))
     except CaseError as error:
         raise CaseError([f"curve_csv: {fault}" for fault in error.faults]) from None
     try:
@@ -80,15 +81,9 @@ def curve_file(path: str | Path) -> dict[str, Any]:
     """
     found = Path(path)
     if not found.is_file():
-        close = nearest(found.name, neighbours([found.parent], ".csv"))
-        hint = f'; did you mean "{close}"?' if close else ""
-        raise CaseError(f"{found.name}: no such file{hint}")
+        hint = did_you_mean(nearest(found.name, neighbours([found.parent], ".csv")))
+        raise CaseError(Fault(found.name, "no such file", hint=hint))
     return _parsed(read_text(found, found.name), found.name)
-
-
-def _meant(name: str, folder: Path) -> str:
-    close = nearest(name, neighbours([folder], ".csv"))
-    return f'; did you mean "{close}"?' if close else ""
 
 
 def _parsed(text: str, name: str) -> dict[str, Any]:
@@ -145,9 +140,9 @@ def _remark(line: Line) -> Mapping[str, Any]:
     if not colon:
         return {}
     if word not in REMARKS:
-        close = nearest(word, list(REMARKS)) if len(word.split()) == 1 else ""
+        close = nearest(word, REMARKS) if len(word.split()) == 1 else ""
         if close:
-            raise CaseError(f'"# {word}:" means nothing; did you mean "# {close}:"?')
+            raise CaseError(f'"# {word}:" means nothing; {did_you_mean(f"# {close}:")}')
         return {}
     key = REMARKS[word]
     try:
@@ -180,8 +175,7 @@ def _header(line: Line, name: str) -> list[tuple[str, str]]:
         match = _HEADING.fullmatch(cell)
         word = match[1].lower() if match else cell
         if match is None or word not in COLUMNS:
-            close = nearest(word, list(COLUMNS))
-            hint = f'did you mean "{close}"?' if close else f"the first line is {HEADER}"
+            hint = did_you_mean(nearest(word, COLUMNS), f"the first line is {HEADER}")
             faults.append(f'unknown column "{cell[:40]}"; {hint}')
             continue
         example = "flow[m3/h] or flow[CFM]" if word == "flow" else "rise[Pa] or rise[inH2O]"

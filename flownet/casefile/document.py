@@ -13,7 +13,7 @@ from flownet.enclosure import checks
 from flownet.enclosure.enclosure import SINGLE
 from flownet.enclosure.synonyms import meant_kind
 from flownet.schema.component import KINDS
-from flownet.schema.fault import brief
+from flownet.schema.fault import brief, did_you_mean
 from flownet.schema.fields import keys
 
 FORMAT = 1
@@ -158,11 +158,11 @@ def _unknown(made: Document, kind: str, value: Any, known: tuple[str, ...]) -> s
         inner = [n for n, raw in value.items() if isinstance(raw, Mapping)] if not is_list else []
         where = f"{kind}.{inner[0]}" if inner else kind
         plain = [name for name in known if name not in TYPES or "fan" not in known]
-        hint = f'did you mean "{meant}"?' if meant else f"kinds are {', '.join(plain)}"
+        hint = did_you_mean(meant, f"kinds are {', '.join(plain)}")
         made.fault(f'{where}: no kind "{kind}"; {hint}')
         return meant
     meant = meant_kind(kind, TOP)
-    hint = f'did you mean "{meant}"?' if meant else f"at the top stand {', '.join(TOP)}"
+    hint = did_you_mean(meant, f"at the top stand {', '.join(TOP)}")
     if not meant and (owners := [k for k, cls in KINDS.items() if kind in keys(cls)]):
         hint = f"it belongs below a table, such as [{owners[0]}.NAME]"
     made.fault(f"{kind}: unknown key at the top of the file; {hint}")

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief, nearest
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 
 LARGEST = 4_000_000  # bytes: thousands of tables
 CASE_NAME = "case.toml"
@@ -22,7 +22,8 @@ def case_file(path: str | Path) -> Path:
                 return found / CASE_NAME
             raise CaseError(f"{_folder(found)}: holds no {CASE_NAME}{_others(found)}")
         if not found.exists():
-            raise CaseError(f"{found.name or found}: no such file{_meant(found)}")
+            place = f"{found.name or found}"
+            raise CaseError(Fault(place, "no such file", hint=_meant(found)))
         if not found.is_file():
             raise CaseError(f"{found.name}: is not a file")
     except (OSError, ValueError) as error:
@@ -49,9 +50,8 @@ def _folder(path: Path) -> str:
 
 def _meant(path: Path) -> str:
     if not path.parent.is_dir():
-        return "; its folder does not exist either"
-    close = nearest(path.name, [item.name for item in path.parent.glob("*.toml")])
-    return f'; did you mean "{close}"?' if close else ""
+        return "its folder does not exist either"
+    return did_you_mean(nearest(path.name, [item.name for item in path.parent.glob("*.toml")]))
 
 
 def read_text(path: Path, label: str, hint: str = "") -> str:

@@ -12,7 +12,7 @@ from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
 from flownet.enclosure.changes import taken_back
 from flownet.schema.component import Thing
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Link, Role, Words, keys
 
 Entries = Mapping[str, Entry]
@@ -108,10 +108,9 @@ class Heirs:
     def _type(self, kind: str, typed: Entry) -> Entries | None:
         if (f"{kind}_type", typed.value) not in self._tables:
             known = [name for k, name in self._tables if k == f"{kind}_type"]
-            close = nearest(typed.value, known)
-            hint = f'did you mean "{close}"?' if close else f"write [{kind}_type.{typed.value}]"
-            what = f'no {kind} type "{typed.value}"; {hint}'
-            self._faults.append(f"{typed.label}: {typed.path}: {what}")
+            hint = did_you_mean(nearest(typed.value, known), f"write [{kind}_type.{typed.value}]")
+            what = f'no {kind} type "{typed.value}"'
+            self._faults.append(Fault(f"{typed.label}: {typed.path}", what, hint=hint))
             return None
         found = self._whole(f"{kind}_type", typed.value).entries
         return {key: entry for key, entry in found.items() if key not in REMARKS}
@@ -165,9 +164,8 @@ class Heirs:
             return Whole({}, broken=True)
         if target not in self._tables and self._template(*target) is None:
             known = [n for k, n in self._tables if k == kind and n != name]
-            close = nearest(str(own.like), known)
-            hint = f'; did you mean "{close}"?' if close else ""
-            self._fault(own, f'like: no {kind} "{own.like}"{hint}')
+            hint = did_you_mean(nearest(str(own.like), known))
+            self._fault(own, Fault("like", f'no {kind} "{own.like}"', hint=hint))
             return Whole({}, broken=True)
         return self._whole(*target)
 

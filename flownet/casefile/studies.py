@@ -30,7 +30,7 @@ from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief, nearest
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys
 
 BEST = ("noise", "power", "temperature", "price")
@@ -118,8 +118,7 @@ class _Reading:
     def unknown(self, where: str, table: Raw, known: tuple[str, ...]) -> None:
         """Faults of keys that a table does not know."""
         for key in (key for key in table if key not in known):
-            close = nearest(key, list(known))
-            hint = f'did you mean "{close}"?' if close else f"the keys are {', '.join(known)}"
+            hint = did_you_mean(nearest(key, known), f"the keys are {', '.join(known)}")
             self.fault(f"{where}.{key}", f"unknown key; {hint}")
 
     # --- changes ---------------------------------------------------------------------------------
@@ -280,9 +279,9 @@ class _Alike:
         outages = outage_names(self.reading.case)
         if self.kind == "scenario" and other in outages:
             return scenario_changes(self.reading.case, other)
-        close = nearest(other, [*self.own, *outages])
-        hint = f'; did you mean "{close}"?' if close else ""
-        self.reading.fault(f"{self.kind}.{name}.like", f'no {self.kind} "{other}"{hint}')
+        hint = did_you_mean(nearest(other, [*self.own, *outages]))
+        what = Fault(f"{self.kind}.{name}.like", f'no {self.kind} "{other}"', hint=hint)
+        self.reading.faults.append(what)
         return {}
 
 

@@ -16,7 +16,7 @@ from flownet.schema import quantities as q
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.convert import convert, convert_key
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief
+from flownet.schema.fault import brief, did_you_mean
 from flownet.schema.fields import Numbers, keys
 
 MOST_COPIES = 1000
@@ -252,7 +252,7 @@ def unknown(cls: type[Thing], name: str, section: Section) -> str:
     if cls is KINDS["fan_type"] and name in FREE_KEYS:
         return "unknown key; the flow of a fan follows from its curve and what resists it"
     if meant := meant_key(name, known):
-        return f'unknown key; did you mean "{meant}"?'
+        return f"unknown key; {did_you_mean(meant)}"
     owners = [kind for kind, other in KINDS.items() if name in keys(other)]
     if owners:
         return f"unknown key; it is a key of {', '.join(owners[:4])}"

@@ -20,6 +20,7 @@ from flownet.pages.heading import titled
 from flownet.pages.sheet import Cell, hanging
 from flownet.results.solution import Finding
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.studies.runs import Setup, refused_pairs
 
 SILENT = ("enclosure", "limits")  # kinds of which there is always one
@@ -86,8 +87,7 @@ def _counted(case: Enclosure, width: int) -> Iterator[str]:
     yield from textwrap.wrap(f"{titled(case)}: read without a fault", width)
     for kind, names in counts(case).items():
         lead = [Cell(f"  {kind:<14}{len(names):>4}  ")]
-        shown = names if len(names) <= 24 else [*names[:24], f"and {len(names) - 24} more"]
-        yield from hanging(lead, ", ".join(shown), width)
+        yield from hanging(lead, listed(names, 24, last=", ", more=", and "), width)
 
 
 def counts(case: Enclosure) -> dict[str, list[str]]:

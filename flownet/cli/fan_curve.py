@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +13,7 @@ from flownet.casefile.curves import curve_file
 from flownet.casefile.document import TYPES
 from flownet.cli.reading import named_catalogue
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, listed, nearest
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -60,18 +59,13 @@ def _curve(path: Path, of: str | None) -> FanCurve:
             raise click.UsageError("--of: a curve file holds one curve; leave it out")
         return curve_of_file(curve_file(path), path.name)
     types = load_fan_types(path)
+    every = listed(types, NAMED, last=", ")
     if of is None and len(types) == 1:
         of = next(iter(types))
     if of is None:
-        raise click.UsageError(f"--of: name the fan type; {path.name} has {_listed(list(types))}")
+        raise click.UsageError(f"--of: name the fan type; {path.name} has {every}")
     name = of.removeprefix("fan_type.")
     if name not in types:
-        close = nearest(name, list(types))
-        hint = f'did you mean "{close}"?' if close else f"it has {_listed(list(types))}"
-        raise CaseError(f'{path.name}: no fan type "{name}"; {hint}')
+        hint = did_you_mean(nearest(name, types), f"it has {every}")
+        raise CaseError(Fault(path.name, f'no fan type "{name}"', hint=hint))
     return fan_curve(types[name])
-
-
-def _listed(names: Sequence[str]) -> str:
-    more = len(names) - NAMED
-    return ", ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import errno
 import io
 import os
@@ -18,6 +17,7 @@ from typing import Any, TextIO
 import click
 
 from flownet.schema.errors import CaseError, FlownetError, NoSolution, WorkerLost
+from flownet.schema.fault import did_you_mean, nearest
 
 DONE, STRICT, INPUT, UNSOLVED, UNWRITTEN, BUG, INTERRUPTED = 0, 1, 2, 3, 4, 70, 130
 
@@ -99,10 +99,10 @@ def _usage(error: click.UsageError) -> str:
 def _usage_words(error: click.UsageError, path: str) -> str:
     see = f"see {path} --help"
     if isinstance(error, click.NoSuchOption):
-        close = error.possibilities[0] if error.possibilities else None
-        if path == "flownet" and close is None:
+        close = error.possibilities[0] if error.possibilities else ""
+        if path == "flownet" and not close:
             return f'no option "{error.option_name}" here; options stand after the command'
-        return f'no option "{error.option_name}"; ' + (f'did you mean "{close}"?' if close else see)
+        return f'no option "{error.option_name}"; {did_you_mean(close, see)}'
     if isinstance(error, click.MissingParameter) and error.param is not None:
         return f"{error.param.make_metavar(error.ctx or click.Context(click.Command('')))} is missing; {see}"  # noqa: E501
     if isinstance(error, click.BadParameter) and error.param is not None:
@@ -121,9 +121,8 @@ def no_command(word: str, known: Sequence[str]) -> str:
     """What to say about a first word that is no command."""
     path = Path(word)
     if path.suffix == ".toml" or path.is_dir():
-        return f'the command comes first; did you mean "flownet solve {word}"?'
-    close = difflib.get_close_matches(word, known, n=1)
-    hint = f'did you mean "{close[0]}"?' if close else f"there are {', '.join(known)}"
+        return f"the command comes first; {did_you_mean(f'flownet solve {word}')}"
+    hint = did_you_mean(nearest(word, known), f"there are {', '.join(known)}")
     return f'no command "{word}"; {hint}'
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from flownet.cli.request import Request
@@ -10,6 +10,7 @@ from flownet.cli.solving import exit_code, outcomes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fault import Fault, listed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -225,8 +226,4 @@ def faults(picture: str, extra: Mapping[str, Any]) -> Iterator[str]:
     for name, value in extra.items():
         if value is not None and name not in (*asked.needs, *asked.takes):
             owners = [p for p, it in PICTURES.items() if name in (*it.needs, *it.takes)]
-            yield f"--{name}: only for {_listed(owners)} (got {picture})"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+            yield Fault(f"--{name}", f"only for {listed(owners, len(owners))}", picture)

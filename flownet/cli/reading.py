@@ -19,7 +19,7 @@ from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 
 
 def find(text: str) -> Path:
@@ -33,11 +33,10 @@ def find(text: str) -> Path:
     if text in (known := demos()):
         return known[text]
     near = [item.name for item in path.parent.glob("*") if _holds_case(item)]
-    close = nearest(path.name, near)
     new = path.name.removesuffix(".toml")
     begin = "flownet new NAME" if new.startswith("-") else f"flownet new {new}"
-    hint = f'did you mean "{close}"?' if close else f"{begin} writes one to start from"
-    raise CaseError(f"{text}: no such file or folder; {hint}")
+    hint = did_you_mean(nearest(path.name, near), f"{begin} writes one to start from")
+    raise CaseError(Fault(text, "no such file or folder", hint=hint))
 
 
 def hides_demo(text: str) -> bool:

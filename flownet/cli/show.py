@@ -20,7 +20,7 @@ from flownet.enclosure.overriding import notes
 from flownet.pages import json
 from flownet.pages.sheet import Cell, Paint, coloured, hanging, plain
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 
 SET = "--set"
 COLUMN = 44  # where origins stand, if there is room
@@ -87,9 +87,8 @@ def picked(rows: Sequence[Resolved], path: str | None) -> list[Resolved]:
     found = [row for row in rows if rule.match(row.path)]
     if not found:
         above = {row.path.rsplit(".", n)[0] for row in rows for n in range(row.path.count(".") + 1)}
-        close = nearest(path, sorted(above))
-        hint = f'; did you mean "{close}"?' if close else ""
-        raise CaseError(f"{path}: nothing in the case has this path{hint}")
+        hint = did_you_mean(nearest(path, sorted(above)))
+        raise CaseError(Fault(path, "nothing in the case has this path", hint=hint))
     return found
 
 

@@ -12,13 +12,13 @@ import click
 from flownet.cli import complete, options
 from flownet.cli.answer import Answer, give
 from flownet.cli.request import Request, command_of
-from flownet.findings.facts import listed
 from flownet.judging.voids import told
 from flownet.pages.heading import titled
 from flownet.pages.page import Page
 from flownet.pages.sheet import Cell, Column, Paint, table
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.size import RULES, CaseSizing, Need, Rule, Sizing, size, size_case
 

@@ -13,7 +13,7 @@ from flownet.cli.settings import Setting
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 
 option = click.option(
     "--vary", "ranges", multiple=True, metavar="KEY=RANGE",
@@ -50,11 +50,10 @@ def _named(case: Enclosure, name: str | None) -> Mapping[str, Any]:
     known: Mapping[str, Mapping[str, Any]] = case.studies.get("sweep", {})
     if name is None and len(known) == 1:
         return next(iter(known.values()))
-    listed = f"the case has {', '.join(known)}" if known else "the case has no [sweep.NAME]"
+    there = f"the case has {', '.join(known)}" if known else "the case has no [sweep.NAME]"
     if name is None:
-        raise click.UsageError(f"what to vary? give --vary KEY=RANGE or a name; {listed}")
+        raise click.UsageError(f"what to vary? give --vary KEY=RANGE or a name; {there}")
     if name not in known:
-        close = nearest(name, list(known))
-        hint = f'did you mean "{close}"?' if close else f"{listed}; --vary KEY=RANGE does without"
-        raise CaseError(f"sweep: no [sweep.{name}] in the case; {hint}")
+        hint = did_you_mean(nearest(name, known), f"{there}; --vary KEY=RANGE does without")
+        raise CaseError(Fault("sweep", f"no [sweep.{name}] in the case", hint=hint))
     return known[name]

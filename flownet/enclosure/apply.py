@@ -15,7 +15,7 @@ from flownet.enclosure import checks
 from flownet.enclosure.changes import role_of, steps
 from flownet.enclosure.contents import Changes, Contents, Place
 from flownet.enclosure.relative import is_relative, joined, settled
-from flownet.enclosure.values import listed, objects, several
+from flownet.enclosure.values import as_list, objects, several
 from flownet.schema.component import Thing
 from flownet.schema.convert import convert, plain
 from flownet.schema.errors import CaseError
@@ -206,7 +206,7 @@ def _worked_in(case: Contents, path: str, before: Any, text: str) -> Any:
     if is_relative(before):
         return joined(before, text)
     place = case.places(path)[0]
-    if several(role_of(place), before := listed(before)):
+    if several(role_of(place), before := as_list(before)):
         return objects([_worked_in(case, path, value, text) for value in plain(before)])
     now = {step.place: step.value for step in steps(case, {place.path: before})}
     return settled(case, place, role_of(place), text, now)

@@ -18,10 +18,11 @@ import numpy as np
 from flownet.enclosure import relative
 from flownet.enclosure.contents import Changes, Contents, Place, ratings
 from flownet.enclosure.synonyms import hint
-from flownet.enclosure.values import as_column, as_numbers, column, converted_one, listed, several
+from flownet.enclosure.values import as_column, as_list, as_numbers, column, converted_one, several
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.convert import convert, joint, redirected
 from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, listed
 from flownet.schema.fields import (
     NONE,
     REMARKS,
@@ -141,7 +142,8 @@ def _known_type(case: Contents, place: Place, name: str) -> None:
     else:
         known = list(case.types.get(f"{place.kind}_type", NONE))
     if name not in known:
-        raise CaseError(f'{place.path}: no {place.kind} type "{name}"{hint(name, known)}')
+        what = f'no {place.kind} type "{name}"'
+        raise CaseError(Fault(place.path, what, hint=hint(name, known)))
 
 
 def link_names(case: Contents, role: Link) -> list[str]:
@@ -154,8 +156,8 @@ def link_names(case: Contents, role: Link) -> list[str]:
 def _known_link(case: Contents, path: str, role: Link, name: Any) -> None:
     known = link_names(case, role)
     if name is not None and name not in known:
-        what = " or ".join(filter(None, [", ".join(role.kinds[:-1]), role.kinds[-1]]))
-        raise CaseError(f'{path}: no {what} "{name}"{hint(str(name), known)}')
+        what = listed(role.kinds, len(role.kinds), last=" or ")
+        raise CaseError(Fault(path, f'no {what} "{name}"', hint=hint(str(name), known)))
 
 
 def taken_back(cls: type[Thing], above: Iterable[str]) -> dict[str, None]:
@@ -189,7 +191,7 @@ def steps(case: Contents, changes: Changes, now: dict[Place, Any] | None = None)
 
 def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> Iterable[Step]:
     """The settings of one change at one place: of a single value, or of one a variant."""
-    role, raw = None if place.key == "type" else role_of(place), listed(raw)
+    role, raw = None if place.key == "type" else role_of(place), as_list(raw)
     if role is not None and relative.is_relative(raw, role):
         width = relative.width(case, place, role, now)
         raw = [raw] * width if width else raw

@@ -11,6 +11,7 @@ from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
 from flownet.schema.component import KINDS
+from flownet.schema.fault import Fault
 from flownet.schema.fields import given, keys
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
@@ -130,7 +131,7 @@ def _end(item: Any, key: str) -> str:
 
 
 def _unknown(place: str, what: str, name: Any, known: Iterable[str]) -> str:
-    return f'{place}: no {what} "{name}"{hint(str(name), list(known))}'
+    return Fault(place, f'no {what} "{name}"', hint=hint(str(name), list(known)))
 
 
 def _links(case: Contents) -> Iterator[str]:

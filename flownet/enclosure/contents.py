@@ -23,6 +23,7 @@ from flownet.enclosure.synonyms import meant_key, meant_kind
 from flownet.schema import argument_checks
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import Fault, did_you_mean
 from flownet.schema.fields import NONE, Key, Role, get, given, keys, roles
 
 if TYPE_CHECKING:
@@ -198,7 +199,8 @@ class Contents:
         key = rest[len(name) :].lstrip(".") if name else rest
         if name not in named or (name == "" and kind not in SINGLE):
             wrong = rest.partition(".")[0]
-            raise CaseError(f'{path}: no {kind} "{wrong}"{near(wrong, list(named))}')
+            hint = near(wrong, list(named))
+            raise CaseError(Fault(path, f'no {kind} "{wrong}"', hint=hint))
         if not key:
             raise CaseError(
                 f"{path}: names a whole {kind}; add one of its keys (flownet explain {kind} "
@@ -246,7 +248,7 @@ def _pattern(text: str, anything: bool = False) -> re.Pattern[str]:
 
 
 def _no(path: str, what: str, hint: str) -> str:
-    return f"{path}: {what}" + (f'; did you mean "{hint}"?' if hint else "")
+    return Fault(path, what, hint=did_you_mean(hint))
 
 
 def _plain(value: Any) -> Any:

@@ -13,6 +13,7 @@ from flownet.enclosure.relative import is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.schema.fields import NONE, Number, get, given, roles
 
 NAMED = 2  # paths named one by one
@@ -58,9 +59,7 @@ class Overridden(NamedTuple):
 
 
 def _few(paths: Sequence[str]) -> str:
-    paths = list(dict.fromkeys(paths))
-    more = len(paths) - NAMED
-    return ", ".join(paths[:NAMED]) + (f" and {more} more" if more > 0 else "")
+    return listed(dict.fromkeys(paths), NAMED, last=", ")
 
 
 def _instead(case: Enclosure, step: Step) -> str:

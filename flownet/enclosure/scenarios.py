@@ -9,7 +9,7 @@ from flownet.enclosure.apply import applied, covered
 from flownet.enclosure.contents import Changes, Contents
 from flownet.enclosure.outages import EACH, outage, outage_names
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 
 
 def expand(case: Contents, scenario: str) -> list[str]:
@@ -63,7 +63,7 @@ def variant_changes(case: Contents, variant: str) -> Mapping[str, Any]:
                 "or write a variant with the changes of both"
             )
         hint = _hint(variant, list(case.variants), ["base", *case.variants])
-        raise CaseError(f'variant "{variant}": no such variant{hint}')
+        raise CaseError(Fault(f'variant "{variant}"', "no such variant", hint=hint))
     return case.variants[variant]
 
 
@@ -84,8 +84,9 @@ def _one(case: Contents, place: int, whole: str, before: Changes) -> Mapping[str
         return failed.changes(_after(case, prefix, before))
     known = [*case.scenarios, *(item for item in outage_names(case) if item.endswith("-out"))]
     near = [*case.scenarios, *outage_names(case), *EACH]
-    where = f'scenario "{whole}": ' if whole != name else ""
-    raise CaseError(f'{where}no scenario "{name}"{_hint(name, near, ["base", *known])}')
+    where = f'scenario "{whole}"' if whole != name else ""
+    hint = _hint(name, near, ["base", *known])
+    raise CaseError(Fault(where, f'no scenario "{name}"', hint=hint))
 
 
 def _after(case: Contents, scenario: str, changes: Changes) -> Contents:
@@ -107,5 +108,4 @@ _LAST: list[tuple[Contents, str, Contents]] = []  # a case, a scenario, the case
 
 
 def _hint(word: str, near: list[str], known: list[str]) -> str:
-    close = nearest(word, near)
-    return f'; did you mean "{close}"?' if close else f"; known: {', '.join(known)}"
+    return did_you_mean(nearest(word, near), f"known: {', '.join(known)}")

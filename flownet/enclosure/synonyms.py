@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from flownet.schema.fault import nearest
+from flownet.schema.fault import did_you_mean, nearest
 
 MOST_LISTED = 8  # names; more are a list to read, not a hint
 
@@ -91,13 +91,12 @@ def meant_key(word: str, known: Collection[str]) -> str:
 
 
 def hint(word: str, known: Collection[str]) -> str:
-    """`; did you mean "front"?`, else the known names where they are few, else nothing."""
-    if meant := meant_kind(word, known):
-        return f'; did you mean "{meant}"?'
+    """`did you mean "front"?`, else the known names where they are few, else nothing."""
     few = 0 < len(known) <= MOST_LISTED
-    return f"; known: {', '.join(filter(None, known))}" if few else ""
+    all_of_them = f"known: {', '.join(filter(None, known))}" if few else ""
+    return did_you_mean(meant_kind(word, known), all_of_them)
 
 
 def _meant(word: str, table: Mapping[str, tuple[str, ...]], known: Collection[str]) -> str:
     same = [meant for meant in table.get(word.lower(), ()) if meant in known]
-    return same[0] if same else nearest(word, list(known))
+    return same[0] if same else nearest(word, known)

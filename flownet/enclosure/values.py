@@ -22,7 +22,7 @@ from flownet.schema.fields import Choice, Group, Link, Number, Numbers, Pair, Ro
 NUMBERS = (float, int, complex, np.number)
 
 
-def listed(raw: Any) -> Any:
+def as_list(raw: Any) -> Any:
     """What is like a list or an array - a range, a column of a data frame - as one."""
     if isinstance(raw, range):
         return list(raw)
@@ -31,7 +31,7 @@ def listed(raw: Any) -> Any:
 
 
 def several(role: Role | None, raw: Any) -> bool:
-    """Whether a raw value, `listed`, holds one a variant; `role` None: the name of a type."""
+    """Whether a raw value, `as_list`, holds one a variant; `role` None: the name of a type."""
     if not _is_list(raw):
         return False
     objects_only = isinstance(raw, np.ndarray) and raw.ndim == 1 and raw.dtype == object
@@ -70,7 +70,7 @@ def as_column(role: Role | None, raw: Any) -> Any:
 
     `role` None: the name of a type.
     """
-    raw = listed(raw)
+    raw = as_list(raw)
     if not several(role, raw):
         return plain(raw)
     if isinstance(raw, np.ndarray) and raw.ndim == 1:

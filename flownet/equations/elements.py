@@ -32,7 +32,7 @@ from flownet.equations.laws import (
     in_series,
 )
 from flownet.physics import friction, installation, losses
-from flownet.physics.air import Air
+from flownet.physics.air import STANDARD_DENSITY, Air
 from flownet.results.tables import STATES
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
@@ -40,7 +40,6 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import Choice, Table, roles
 
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
-STANDARD_DENSITY = 1.2  # kg/m3, of fan curves unless given: ISO 5801
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
 ON = 0  # of the installation of a fan, as declared
 FITTED, FILLER, EMPTY = range(3)  # states of a slot, as declared

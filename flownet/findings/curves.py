@@ -8,10 +8,11 @@ from typing import NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.findings.facts import STANDARD_DENSITY, listed, types_in_use
+from flownet.findings.facts import STANDARD_DENSITY, types_in_use
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.schema.quantities import Quantity
 

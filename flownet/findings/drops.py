@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.curve_fits import Points, split
-from flownet.findings.facts import listed, percent
+from flownet.findings.facts import percent
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 
 MISSED = 0.15  # of a measured drop
 

@@ -7,12 +7,13 @@ from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import STANDARD_DENSITY, coldest_outside, listed, types_in_use
+from flownet.findings.facts import STANDARD_DENSITY, coldest_outside, types_in_use
 from flownet.findings.registry import Said, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
+from flownet.schema.fault import listed
 from flownet.schema.fields import attribute, given, keys
 
 NEAR = 0.05

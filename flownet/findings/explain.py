@@ -11,7 +11,7 @@ from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summ
 from flownet.findings.words import WORDS, known_word, part_of_word
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import keys, roles
 from flownet.schema.quantities import UNITS
 
@@ -145,9 +145,6 @@ def _unknown(word: str) -> str:
         known = [*RULES, *KINDS, *KEPT, *WORDS]
         known += [path for kind in KINDS for path in known_paths(kind)]
         meant = SYNONYMS.get(word.lower()) or nearest(kind if rest else word, known)
-    hint = (
-        f'did you mean "{meant}"?'
-        if meant
-        else "it takes a finding, a kind, a unit, or a key such as filter.fouling"
-    )
-    return f'explain: no finding, kind, key or unit "{word}"; {hint}'
+    takes = "it takes a finding, a kind, a unit, or a key such as filter.fouling"
+    hint = did_you_mean(meant, takes)
+    return Fault("explain", f'no finding, kind, key or unit "{word}"', hint=hint)

@@ -9,10 +9,12 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
+from flownet.enclosure.branches import SHARP_EDGE
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.scenarios import expand
 from flownet.physics import air
+from flownet.physics.air import STANDARD_DENSITY
 from flownet.results.solution import Solution
 from flownet.results.streams import (
     STILL,
@@ -31,11 +33,9 @@ from flownet.results.tables import Table
 from flownet.schema.fields import given
 
 __all__ = [  # what stands beside the solver too
-    "STILL", "Stream", "column", "inflow", "is_outside", "is_still", "least_flow", "open_branches",
-    "outside_name", "series", "streams",
+    "SHARP_EDGE", "STANDARD_DENSITY", "STILL", "Stream", "column", "inflow", "is_outside",
+    "is_still", "least_flow", "open_branches", "outside_name", "series", "streams",
 ]  # fmt: skip
-STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
-SHARP_EDGE = 0.61  # discharge coefficient of a sharp-edged hole
 
 
 class Working(NamedTuple):
@@ -87,14 +87,6 @@ def number_at(table: Table, name: str, field: str) -> float:
 def word_at(table: Table, name: str, field: str) -> str | None:
     """A word of a table; None where there is none."""
     return getattr(table[name], field) if name in table else None
-
-
-def listed(names: Iterable[str], most: int = 3) -> str:
-    """`a, b and c`; `a, b, c and 4 more`."""
-    found = list(names)
-    if len(found) > most:
-        return f"{', '.join(found[:most])} and {len(found) - most} more"
-    return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
 
 
 def percent(ratio: float) -> tuple[None, str]:

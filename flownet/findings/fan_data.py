@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
-from flownet.findings.facts import Working, listed, number_at, running_fans, word_at, working_fans
+from flownet.findings.facts import Working, number_at, running_fans, word_at, working_fans
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 ROUND_OFF = 1e-9

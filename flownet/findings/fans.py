@@ -13,7 +13,6 @@ from flownet.findings.facts import (
     hole_area,
     is_outside,
     is_still,
-    listed,
     number_at,
     open_branches,
     outside_name,
@@ -28,6 +27,7 @@ from flownet.judging.voids import STALL, of_solution
 from flownet.results.batch import single
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 NARROW = 0.5  # hole of all ways out over flow area of the fans

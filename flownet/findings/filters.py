@@ -16,7 +16,6 @@ from flownet.findings.facts import (
     column,
     is_outside,
     least_flow,
-    listed,
     percent,
     series,
     streams,
@@ -26,6 +25,7 @@ from flownet.findings.returning import let_back
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 BYPASS, MUCH = 0.05, 0.15  # of the air drawn in

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from flownet.enclosure.fans import Fan, FanType
-from flownet.findings.facts import listed, percent, working_fans
+from flownet.findings.facts import percent, working_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.physics import installation
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.schema.quantities import Quantity
 

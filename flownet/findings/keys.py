@@ -203,8 +203,7 @@ def default_of(key: Key, units: str) -> str:
 
 def shown(quantity: Quantity, value: float, units: str) -> str:
     """A number with all its digits that matter, and its unit."""
-    unit = quantity.shown(units)
-    return f"{value * unit.factor + unit.offset:.6g} {unit.unit}".rstrip()
+    return quantity.shown(units).exact(value)
 
 
 def _span(role: Role, units: str) -> str:

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from flownet.enclosure.fans import Fan, FanType
-from flownet.findings.facts import SHARP_EDGE, column, listed, percent, series, streams
+from flownet.findings.facts import SHARP_EDGE, column, percent, series, streams
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 SMALL_LOSS, LARGE_LOSS = 0.05, 100.0

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from flownet.enclosure.fans import FanType
-from flownet.findings.facts import listed, running_fans
+from flownet.findings.facts import running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 NEAR = 5.0  # dB left, below which a note is worth reading

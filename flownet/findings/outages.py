@@ -8,11 +8,12 @@ from typing import NamedTuple
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes
-from flownet.findings.facts import expanded, listed, running_fans
+from flownet.findings.facts import expanded, running_fans
 from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 
 ONLY_FEED = "Where the heat does not stop with this feed, add {out} to limits.scenarios."
 

@@ -14,6 +14,7 @@ from flownet.enclosure.slips import SMALLEST, tiny_areas
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
 from flownet.results.solution import Finding, Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 LISTED = 3
@@ -43,7 +44,8 @@ def outlines_overlap(solution: Solution) -> Iterator[Said]:
     words = [_pair(values, place, each) for place, each in enumerate(found[:LISTED])]
     if more := max(len(found) - LISTED, 0):
         words.append(f"{more} more" if len(found) < MOST else f"at least {more} more")
-    yield say(found[0].first.path, f"outlines overlap: {_joined(words)}", "", **values)
+    text = f"outlines overlap: {listed(words, len(words))}"
+    yield say(found[0].first.path, text, "", **values)
 
 
 def _pair(values: dict[str, Value], place: int, each: Covered) -> str:
@@ -53,10 +55,6 @@ def _pair(values: dict[str, Value], place: int, each: Covered) -> str:
     values |= {f"s{place}": (None, share)}
     names = f"{each.first.path} and {each.second.name}"
     return f"{names} by {{w{place}}} x {{h{place}}} ({{s{place}}} of the smaller)"
-
-
-def _joined(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 @rule(
@@ -76,11 +74,9 @@ def beyond_enclosure(solution: Solution) -> Iterator[Said]:
     if not found or size is None:
         return
     values: dict[str, Value] = {f"by{i}": (q.LENGTH, e.by) for i, e in enumerate(found[:LISTED])}
-    words = [f"{each.path} by {{by{i}}}" for i, each in enumerate(found[:LISTED])]
-    if len(found) > LISTED:
-        words.append(f"{len(found) - LISTED} more")
+    words = listed((f"{each.path} by {{by{i}}}" for i, each in enumerate(found)), LISTED)
     values |= {"wide": (q.LENGTH, size[0]), "tall": (q.LENGTH, size[1])}
-    text = f"beyond the enclosure ({{wide}} x {{tall}} in the view): {_joined(words)}"
+    text = f"beyond the enclosure ({{wide}} x {{tall}} in the view): {words}"
     yield say(found[0].path, text, "", **values)
 
 

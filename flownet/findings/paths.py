@@ -12,7 +12,6 @@ from flownet.findings.facts import (
     column,
     groups,
     is_outside,
-    listed,
     open_branches,
     percent,
     running_fans,
@@ -22,6 +21,7 @@ from flownet.findings.facts import (
 from flownet.findings.registry import Said, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 ON_EDGE = 0.01  # of the longer side: how near an edge counts as on it

@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from flownet.enclosure.heat import LAW_HELD, Part
-from flownet.findings.facts import STANDARD_DENSITY, column, listed, number_at, percent
+from flownet.findings.facts import STANDARD_DENSITY, column, number_at, percent
 from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
 from flownet.findings.site import HIGH, is_high
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 CONVECTED, EXPONENT = 0.5, 0.5  # share of a fixed resistance, and its power of rho v

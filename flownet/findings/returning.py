@@ -10,7 +10,6 @@ from flownet.findings.facts import (
     Working,
     is_outside,
     is_still,
-    listed,
     number_at,
     percent,
     series,
@@ -21,6 +20,7 @@ from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, Value, rul
 from flownet.results.solution import Solution
 from flownet.results.streams import MUCH, SEALED, Return, much, returns
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 
 LET_BACK = 0.05  # of what the running fans move

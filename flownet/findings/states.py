@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from flownet.findings.facts import Working, column, listed, running_fans
+from flownet.findings.facts import Working, column, running_fans
 from flownet.findings.registry import OUR_OWN, Said, Value, rule, say
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 
 SAME = 0.02  # of a fan's last flow
 WARMER = 0.5  # K

@@ -20,6 +20,7 @@ from flownet.results.solution import Solution
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
+from flownet.schema.fault import listed
 
 Found = Iterator[tuple[str, Array]]
 AIR = (213.15, 423.15)  # K: no fan, filter or part is made for air beyond; our own choice
@@ -150,12 +151,7 @@ def _clause(word: str, subjects: Sequence[str], units: str) -> str:
     if word == "unstable":
         return WORDS[word]
     shown_in = q.TEMPERATURE.shown(units)
-    low, high, hot = (
-        f"{value * shown_in.factor + shown_in.offset:.0f}" for value in (*AIR, GLOWING)
-    )
-    shown = [*subjects]
-    if len(subjects) > LISTED:
-        shown = [subjects[0], f"{len(subjects) - 1} more"]
-    names = " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
+    low, high, hot = (f"{shown_in.of(value):.0f}" for value in (*AIR, GLOWING))
+    names = listed(subjects, 1 if len(subjects) > LISTED else LISTED)
     unit = shown_in.unit
     return f"{names} {WORDS[word].format(low=low, high=f'{high} {unit}', hot=f'{hot} {unit}')}"

@@ -15,6 +15,7 @@ from flownet.pages.heading import changed_lines, head_lines, titled
 from flownet.pages.page import MISSING, STYLES, Page, counted
 from flownet.pages.sheet import Cell, Column, aligned, hanging
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 
 JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
 _UNIT = re.compile(r"(\d) (\w)")
@@ -249,10 +250,8 @@ def _unsolved(cells: Sequence[Any], page: Page) -> Iterator[str]:
         if cell.status == "unsolved":
             reasons.setdefault(cell.why, {})[f"{cell.variant} | {cell.scenario}"] = None
     for why, found in reasons.items():
-        where = list(found)
         yield ""
-        more = f", and {len(where) - 1} more" if len(where) > 1 else ""
-        yield page.paint(f"not solved: {where[0]}{more}", "bad")
+        yield page.paint(f"not solved: {listed(found, 1, more=', and ')}", "bad")
         for fault in why.splitlines():
             yield from hanging([Cell("  ")], fault, page.width)
 

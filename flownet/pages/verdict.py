@@ -11,6 +11,7 @@ from flownet.judging.voids import told
 from flownet.pages.page import Page, counted
 from flownet.pages.sheet import Cell, hanging
 from flownet.results.solution import Limit, Solution
+from flownet.schema.fault import listed
 
 LISTED = 4  # subjects, before "and 3 more"
 RULES = {  # a reason for void -> the finding that tells the same
@@ -89,8 +90,8 @@ def _limits(solution: Solution, page: Page, void: bool) -> Iterator[str]:
 
 
 def _sentence(lead: str, items: list[str], style: str, page: Page) -> list[str]:
-    more = f", and {len(items) - LISTED} more" if len(items) > LISTED else ""
-    return hanging([Cell(lead, style)], ", ".join(items[:LISTED]) + more, page.width, page.paint)
+    told = listed(items, LISTED, last=", ", more=", and ")
+    return hanging([Cell(lead, style)], told, page.width, page.paint)
 
 
 def _held(count: int, void: bool) -> str:

@@ -15,6 +15,7 @@ from flownet.schema.arrays import Array, Values
 GRAVITY = 9.80665  # m/s2, ISO 80000-3
 GAS_CONSTANT = 287.05  # J/(kg K), dry air
 HEAT_CAPACITY = 1006.0  # J/(kg K), dry air near 300 K
+STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none: ISO 5801
 FREEZING = 273.15  # K, 0 degC
 
 SEA_LEVEL_PRESSURE = 101325.0  # Pa } US Standard Atmosphere 1976

@@ -17,6 +17,7 @@ from flownet.pictures.style import Array, Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.studies.fans.lines import BEYOND, DIP, Line
 from flownet.studies.fans.results import FanCurves, Point, System
 
@@ -132,7 +133,7 @@ def _names(found: FanCurves, line: Line) -> list[str]:
         return [line.fans[0], line.fans[0].partition(".")[2]]
     if len(found.lines) == 1:
         return [f"each of {len(line.fans)} fans", "each fan"]
-    return [f"{line.fans[0]} and {len(line.fans) - 1} more, each", line.fans[0]]
+    return [f"{listed(line.fans, 1)}, each", line.fans[0]]
 
 
 def _every(fans: Sequence[str]) -> str:
@@ -164,8 +165,8 @@ def _rings(found: FanCurves) -> list[list[Point]]:
 def _row(number: int, ring: list[Point], found: FanCurves, units: str) -> list[str]:
     text, first = style.Units(units), ring[0]
     paths = [path for point in ring for path in point.fans]
-    fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
-    fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
+    fans = listed(paths, 2 if len(paths) <= 2 else 1, last=", ")
+    fans += ", each" if len(paths) > 1 else ""
     fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
     state = ("loaded" if first.loaded else "clean") if len(found.systems) > 1 else ""
     return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),

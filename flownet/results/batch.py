@@ -268,8 +268,7 @@ def _column(value: Any, count: int) -> Array:
 
 def _shown(field: Field, values: Any, count: int) -> Array:
     assert field.quantity is not None
-    shown = field.quantity.json
-    return np.broadcast_to(values * shown.factor + shown.offset, count)
+    return np.broadcast_to(field.quantity.json.of(values), count)
 
 
 def _pick(value: Any, variant: int) -> Any:

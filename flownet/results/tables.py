@@ -17,6 +17,7 @@ import numpy as np
 from flownet.enclosure.synonyms import hint
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
+from flownet.schema.fault import Fault
 from flownet.schema.quantities import Quantity
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
@@ -129,7 +130,7 @@ class Row:
         if stem is not None and (quantity := fields[stem].quantity) is not None:
             for shown in (quantity.json, quantity.metric, quantity.us):
                 if name[len(stem) + 1 :] == shown.unit.replace("/", "_"):
-                    return values[stem] * shown.factor + shown.offset
+                    return shown.of(values[stem])
         raise AttributeError(f'no result "{name}"; there are {", ".join(values)}')
 
     def __setattr__(self, name: str, value: Any) -> None:
@@ -179,7 +180,7 @@ def plain(field: Field, value: Any) -> Any:
         return value
     if value is None or not np.isfinite(value):
         return None
-    return float(value) * field.quantity.json.factor + field.quantity.json.offset
+    return field.quantity.json.of(float(value))
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +202,7 @@ class Table(Mapping[str, Row]):
     def __getitem__(self, name: str) -> Row:
         row = self.places.get(name)
         if row is None:
-            raise KeyError(f'no "{name}"{hint(name, self.names)}')
+            raise KeyError(Fault("", f'no "{name}"', hint=hint(name, self.names)))
         return Row(
             self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
         )

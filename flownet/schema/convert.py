@@ -68,9 +68,6 @@ def _allowed(role: Role, value: Any) -> Any:
     return value
 
 
-# --- single values -------------------------------------------------------------------------------
-
-
 def _one(quantity: Quantity, raw: Any, file: bool) -> float:
     value = units.parse(raw, quantity) if isinstance(raw, str) else _bare(quantity, raw, file)
     return _measured(quantity, raw, value)
@@ -315,17 +312,15 @@ def joint(role: Role) -> str:
 
 def redirected(cls: type[Any], name: str, role: Role, value: Any) -> tuple[str, Role]:
     """`speed = "2400 rpm"` is the key `rotation`."""
-    if isinstance(role, Number) and role.otherwise and isinstance(value, str):
-        other = keys(cls)[role.otherwise].role
-        unlike = not _fits(value, role.quantity) and any(map(str.isalpha, value))
-        if isinstance(other, Number) and not any(map(str.isdigit, value)):
-            # for words that are neither: what is refused names both quantities
-            both = f"{role.quantity.name}, such as {role.quantity.example}, or "
-            named = other.quantity._replace(name=both + other.quantity.article)
-            return role.otherwise, other._replace(quantity=named)
-        if isinstance(other, Number) and (unlike or _fits(value, other.quantity)):
-            return role.otherwise, other
-    return name, role
+    if not (isinstance(role, Number) and role.otherwise and isinstance(value, str)):
+        return name, role
+    other = keys(cls)[role.otherwise].role
+    assert isinstance(other, Number)
+    if not any(map(str.isdigit, value)):  # words that are neither: what is refused names both
+        both = f"{role.quantity.name}, such as {role.quantity.example}, or {other.quantity.article}"
+        return role.otherwise, other._replace(quantity=other.quantity._replace(name=both))
+    own = _fits(value, role.quantity) or not any(map(str.isalpha, value))
+    return (name, role) if own and not _fits(value, other.quantity) else (role.otherwise, other)
 
 
 def _fits(text: str, quantity: Quantity) -> bool:
@@ -349,13 +344,6 @@ def _subtables(cls: type[Any], raw: Any, file: bool) -> Mapping[str, Any]:
 
 
 _CONVERT: dict[type, Callable[[Any, Any, bool], Any]] = {
-    Number: lambda role, raw, file: _one(role.quantity, raw, file),
-    Numbers: _several,
-    Pair: _pair,
-    Choice: _choice,
-    Words: _words,
-    Link: _link,
-    Table: _table,
-    Group: _group,
-    Text: _text,
-}
+    Number: lambda role, raw, file: _one(role.quantity, raw, file), Numbers: _several, Pair: _pair,
+    Choice: _choice, Words: _words, Link: _link, Table: _table, Group: _group, Text: _text,
+}  # fmt: skip

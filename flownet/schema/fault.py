@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import functools
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 LONGEST_WORD = 60  # nobody mistypes a longer one
@@ -55,12 +55,23 @@ def did_you_mean(meant: str, otherwise: str = "", quote: str = '"') -> str:
     return f"did you mean {quote}{meant}{quote}?" if meant else otherwise
 
 
-def listed(names: Collection[str], most: int = 3, last: str = " and ", more: str = " and ") -> str:
+def listed(names: Iterable[str], most: int = 3, last: str = " and ", more: str = " and ") -> str:
     """`a, b and c`; `a, b, c and 4 more`: `last` stands before the last, `more` before the rest."""
-    shown = list(names)[:most]
-    if len(names) > most:
-        return f"{', '.join(shown)}{more}{len(names) - most} more"
+    every = list(names)
+    shown, left = every[:most], len(every) - most
+    if left > 0:
+        return f"{', '.join(shown)}{more}{left} more"
     return last.join(filter(None, (", ".join(shown[:-1]), *shown[-1:])))
+
+
+def with_article(name: str) -> str:
+    """`an area`, `a Solution`."""
+    return f"{'an' if name[0] in 'aeiouAEIOU' else 'a'} {name}"
+
+
+def cut(shown: str) -> str:
+    """What is shown of a value: not too much of it."""
+    return shown if len(shown) <= LONGEST_SHOWN else shown[: LONGEST_SHOWN - 3] + "..."
 
 
 def word(value: Any) -> str:
@@ -71,8 +82,7 @@ def word(value: Any) -> str:
 
 def brief(raw: Any) -> str:
     """A value as a case file writes it, cut where it is long."""
-    shown = _as_written(raw)
-    return shown if len(shown) < LONGEST_SHOWN else shown[: LONGEST_SHOWN - 3] + "..."
+    return cut(_as_written(raw))
 
 
 def _as_written(raw: Any) -> str:

@@ -237,25 +237,20 @@ def _out_of_range(role: Number, value: Any) -> Fault | None:
 
 
 def _beyond(role: Number, value: float) -> Fault:
-    quantity, got = role.quantity, _shown(role.quantity, value)
+    quantity, got = role.quantity, role.quantity.metric.exact(value)
     if role.low == TINY and 0 < value < TINY:
-        return Fault("", f"must be at least {_shown(quantity, TINY)}", got)
+        return Fault("", f"must be at least {quantity.metric.exact(TINY)}", got)
     hint = role.hint
     if quantity.bare and role.high <= 1 and 2 <= value <= 100:  # percent, probably
         hint = did_you_mean(f"{value / 100:g}", quote="")
     elif quantity == VOLTAGE and -role.high <= value < 0:
-        hint = f"write {_shown(quantity, -value)}, the sign changes nothing"
+        hint = f"write {quantity.metric.exact(-value)}, the sign changes nothing"
     return Fault("", f"must be {_range(role)}", got, hint)
 
 
 def _range(role: Number) -> str:
-    low, high = (_shown(role.quantity, end) for end in (role.low, role.high))
+    low, high = (role.quantity.metric.exact(end) for end in (role.low, role.high))
     if role.high == math.inf:
         least = f"at least {low}" if role.low > -math.inf else "finite"
         return "above 0" if role.low == TINY else least
     return f"{'above 0' if role.low == TINY else f'from {low}'} to {high}"
-
-
-def _shown(quantity: Quantity, value: float) -> str:
-    shown = quantity.metric
-    return f"{value * shown.factor + shown.offset:.6g} {shown.unit}".strip()

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
+from flownet.schema.fault import with_article
 from flownet.schema.shown import Shown
 
 UnitSystem = Literal["metric", "us"]
@@ -54,7 +55,7 @@ class Quantity(NamedTuple):
     @property
     def article(self) -> str:
         """The name with its article: `an area`."""
-        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
+        return with_article(self.name)
 
     @property
     def wanted(self) -> str:

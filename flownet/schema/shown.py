@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 # Of the largest number of a column: what is less asks the others for no more decimals.
 SMALL, SMALL_FIXED = 1e-4, 1e-2
@@ -37,6 +37,14 @@ class Shown(NamedTuple):
         if "e" in text and math.isfinite(shown) and abs(shown) >= 1:
             text = f"{shown:{sign}z.0f}"
         return text.replace(",", " ")
+
+    def of(self, value: Any) -> Any:
+        """Internal values, a number or an array, in this unit."""
+        return value * self.factor + self.offset
+
+    def exact(self, value: float, digits: int = 6) -> str:
+        """Number and unit with every digit that matters, `0.0254 m`."""
+        return f"{self.of(value):.{digits}g} {self.unit}".strip()
 
     def text(self, value: float, sign: str = "", decimals: int | None = None) -> str:
         """Number and unit, `43.2 degC`."""
@@ -87,7 +95,7 @@ class Shown(NamedTuple):
         return f"{units / 10.0**decimals:z.{decimals}f} {self.unit}".rstrip()
 
     def _read(self, value: float) -> float:
-        return (0.0 if abs(value) < self.nought else value) * self.factor + self.offset
+        return float(self.of(0.0 if abs(value) < self.nought else value))
 
     def _own_decimals(self, shown: float) -> int | None:
         """Decimals of a number too small for the usual ones; None for any other."""

@@ -116,9 +116,7 @@ def parse_supply(text: str) -> SupplyText:
 
 def write(value: float, quantity: Quantity) -> str:
     """Text that `parse` reads as the same float; in the metric unit where that is possible."""
-    unit = quantity.metric
-    shown = value * unit.factor + unit.offset
-    tries = [f"{shown:.{digits}g} {unit.unit}".strip() for digits in (15, 16, 17)]
+    tries = [quantity.metric.exact(value, digits) for digits in (15, 16, 17)]
     tries += [f"{value!r} {name}" for name in _measuring(quantity) if UNITS[name].is_base]
     return next((text for text in tries if parse(text, quantity) == value), tries[-1])
 

@@ -11,6 +11,7 @@ import numpy as np
 from flownet.equations.model import Model
 from flownet.equations.topology import Structure
 from flownet.schema.arrays import Array, Integers
+from flownet.schema.fault import listed
 from flownet.solver.network import Booleans, distinct, groups
 
 
@@ -64,11 +65,10 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
 
 
 def _island(s: Structure, group: Integers, branch_heat: Array, heat: Array) -> str:
-    names = ", ".join(f"compartment.{s.compartments[i]}" for i in group[:4])
-    more = f" and {len(group) - 4} more" if len(group) > 4 else ""
+    names = listed([f"compartment.{s.compartments[i]}" for i in group], 4, last=", ")
     warm = "with heat in it " if heat[group].any() or branch_heat.any() else ""
     return (
-        f"{names}{more}: an island {warm}that no open branch, wall or exchange joins to the "
+        f"{names}: an island {warm}that no open branch, wall or exchange joins to the "
         "outside; open a way for air, or add a wall that carries its heat"
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from typing import TYPE_CHECKING, Any, overload
 
-from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
@@ -16,7 +16,6 @@ from flownet.studies.fan_choice.study import FanChoice, choose_fan, with_catalog
 if TYPE_CHECKING:
     from flownet.studies.choice.result import OptionChoice
 
-Changes = Mapping[str, Any]
 Catalogue = Mapping[str, FanType] | Iterable[FanType]
 Best = str | Sequence[str] | None
 

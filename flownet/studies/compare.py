@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
 from flownet.results.solution import Limit, Solution, extra
@@ -23,8 +23,6 @@ from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.outcome import Cell, cells
 from flownet.studies.runs import Pairs, Setup, solve_pairs
-
-Changes = Mapping[str, Any]
 
 
 @dataclass(frozen=True, repr=False, eq=False)

@@ -18,9 +18,9 @@ from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
+from flownet.schema.fault import listed
 from flownet.schema.fields import Link, Number, roles
 from flownet.schema.quantities import Quantity
-from flownet.studies.verdicts import listed
 
 FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
 SHIFT = 0.01  # m, of a position in the view
@@ -192,7 +192,7 @@ def _path(case: Enclosure, places: Sequence[Place]) -> str:
             return pattern
     told = listed([f"{kind}.{name}" for name in names])
     if len(told) > ROOM:
-        told = f"{kind}.{names[0]} and {len(names) - 1} more"
+        told = listed([f"{kind}.{name}" for name in names], 1)
     return f"{told}: {key}"
 
 

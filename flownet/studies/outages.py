@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.results.solution import extra
@@ -17,14 +17,14 @@ from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
 from flownet.solve import Progress
 from flownet.studies.compare import scenarios_of
 from flownet.studies.outcome import Cell, cells
 from flownet.studies.runs import Setup, solve_pairs
-from flownet.studies.verdicts import dips, listed, short, stated
+from flownet.studies.verdicts import dips, short, stated
 
-Changes = Mapping[str, Any]
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
     "shut": "-shut", "blanked": "-blanked", "rest_up": f"-out{REST_UP}",
 }  # fmt: skip
@@ -219,14 +219,14 @@ def _sentence(variant: str, failures: Sequence[Failure], units: str) -> str:
     if not bad:
         return f"{variant} holds with any one out{dips([item.out for item in failures], units)}"
     worst = min(bad, key=lambda item: item.out.order)
-    names = listed(list(dict.fromkeys(item.failed for item in bad)), "or")
+    names = listed(dict.fromkeys(item.failed for item in bad), last=" or ", more=" or ")
     told = f"{variant} does not hold with {names} out ({stated(worst.out, units)} at worst)"
     if worst.out.status == "unsolved":
         told = f"{variant} has no solution with {worst.failed} out"
     changing = [name for name in REMEDIES if any(_changes(item, name) for item in bad)]
     enough = [WORDS[name] for name in changing if all(_helps(item, name) for item in bad)]
     if enough:
-        return f"{told}; {listed(enough, 'or')} would be enough"
+        return f"{told}; {listed(enough, last=' or ', more=' or ')} would be enough"
     gains = [f"{WORDS[name]} {stated(getattr(worst, name), units)}" for name in changing]
     return f"{told}; not enough alone: {', '.join(gains)}" if gains else told
 

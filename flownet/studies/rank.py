@@ -29,12 +29,12 @@ from flownet.results.tables import (
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solve import solve
 from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
-from flownet.studies.verdicts import listed
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"

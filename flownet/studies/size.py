@@ -13,18 +13,17 @@ from flownet.equations.topology import root_places
 from flownet.findings.entries import Mix, mixed_degrees
 from flownet.findings.facts import is_outside, open_branches
 from flownet.physics import air
+from flownet.physics.registry import COMMON_PRACTICE
 from flownet.results.solution import Solution, extra
 from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.convert import convert
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
 from flownet.schema.fields import TINY, Number, given
-from flownet.schema.quantities import Quantity
+from flownet.schema.quantities import UNITS, Quantity
 from flownet.solve import solve
-
-CUBIC_FEET = 0.3048**3 / 60  # m3/s in a CFM, by the definition of the foot
-COMMON_PRACTICE = "common practice, no source"
 
 
 class Rule(NamedTuple):
@@ -47,7 +46,7 @@ class Rule(NamedTuple):
 
 RULES = (
     Rule("3.1 m3/h per W/K", 3.1 / 3600, COMMON_PRACTICE),
-    Rule("1.76 CFM per W/K", 1.76 * CUBIC_FEET, "notes of the trade, for 1.2 kg/m3"),
+    Rule("1.76 CFM per W/K", 1.76 * UNITS["CFM"].factor, "notes of the trade, for 1.2 kg/m3"),
 )
 
 ROLES = {
@@ -167,7 +166,8 @@ class Sizing:
         }
         for name in ("volume_flow", "volume_flow_with_margin"):
             value: float = getattr(self, name)
-            found |= {f"{name}_m3_h": value * 3600, f"{name}_CFM": value / CUBIC_FEET}
+            shown = {"m3_h": q.VOLUME_FLOW.metric, "CFM": q.VOLUME_FLOW.us}
+            found |= {f"{name}_{unit}": each.of(value) for unit, each in shown.items()}
         found["rules"] = [
             {"rule": rule.text, "volume_flow_m3_s": self.by_rule(rule),
              "share": self.by_rule(rule) / self.volume_flow, "density_kg_m3": rule.density,
@@ -463,12 +463,10 @@ def _flow(heat: float, rise: float) -> float:
 def _converted(raw: dict[str, Any]) -> dict[str, float]:
     """Values in SI; CaseError with the fault of every one."""
     found: dict[str, float] = {}
-    faults: list[str] = []
+    faults: list[Fault] = []
     for name, value in raw.items():
-        try:
+        with placed(name, faults=faults):
             found[name] = convert(ROLES[name], value)
-        except CaseError as error:
-            faults += [f"{name}: {fault}".replace(": =", " =", 1) for fault in error.faults]
     if faults:
         raise CaseError(faults)
     return found

@@ -24,7 +24,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, WorkerLost
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.shown import sheet_line
 from flownet.solve import Progress
 from flownet.studies import stream, sweep_files
@@ -118,10 +118,9 @@ def _axes(case: Enclosure, vary: Vary) -> list[Axis]:
     if isinstance(vary, str):
         known = case.studies.get("sweep", {})
         if vary not in known:
-            close = nearest(vary, list(known))
-            listed = f"there are {', '.join(known)}" if known else "the case has none"
-            hint = f'did you mean "{close}"?' if close else listed
-            raise CaseError(f"sweep: no [sweep.{vary}] in the case; {hint}")
+            there = f"there are {', '.join(known)}" if known else "the case has none"
+            hint = did_you_mean(nearest(vary, known), there)
+            raise CaseError(Fault("sweep", f"no [sweep.{vary}] in the case", hint=hint))
         return [Axis.of(path, values) for path, values in known[vary].items()]
     made: list[Axis] = []
     faults: list[str] = []

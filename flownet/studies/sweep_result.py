@@ -16,7 +16,7 @@ from flownet.results.tables import html_table
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.shown import one_line
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
@@ -56,9 +56,8 @@ class Sweep:
         if self.path is not None:
             raise CaseError(f"{path}: the rows of this sweep are in {self.path}, not in memory")
         if path not in self.table:
-            close = nearest(path, list(self.table))
-            hint = f'did you mean "{close}"?' if close else "keep=[...] says what is kept"
-            raise CaseError(f"{path}: not kept; {hint}")
+            hint = did_you_mean(nearest(path, self.table), "keep=[...] says what is kept")
+            raise CaseError(Fault(path, "not kept", hint=hint))
         return self.table[path]
 
     @property
@@ -252,7 +251,7 @@ class Sweep:
         for column in self.layout.columns:
             values = self[column.path]
             if column.quantity is not None:
-                values = values * column.quantity.json.factor + column.quantity.json.offset
+                values = column.quantity.json.of(values)
             found[column.key] = values
         return found
 

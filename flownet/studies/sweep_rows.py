@@ -26,7 +26,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
@@ -59,7 +59,7 @@ class Column(NamedTuple):
             return value
         if value is None or not np.isfinite(value):
             return None
-        return float(value) * self.quantity.json.factor + self.quantity.json.offset
+        return self.quantity.json.of(float(value))
 
 
 STANDING = (
@@ -126,9 +126,8 @@ def _matching(pattern: str, known: Mapping[str, Any]) -> list[str]:
     rule = re.compile("[^.]*".join(map(re.escape, pattern.split("*"))))
     found = [path for path in known if rule.fullmatch(path)]
     if not found:
-        close = nearest(pattern, list(known))
-        hint = f'did you mean "{close}"?' if close else f"results are such as {EXAMPLE}"
-        raise CaseError(f'keep: no result "{pattern}"; {hint}')
+        hint = did_you_mean(nearest(pattern, known), f"results are such as {EXAMPLE}")
+        raise CaseError(Fault("keep", f'no result "{pattern}"', hint=hint))
     return found
 
 
@@ -272,7 +271,7 @@ def _cells(
         words = {v: _quoted(fit(word(case, column.path, v)))
                  for v in dict.fromkeys(values.tolist())}  # fmt: skip
         return "%s", [words[value] for value in values.tolist()]
-    shown = values * column.quantity.json.factor + column.quantity.json.offset + 0.0
+    shown = column.quantity.json.of(values) + 0.0
     if np.isfinite(shown).all():
         return DIGITS, shown.tolist()
     return "%s", [DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]

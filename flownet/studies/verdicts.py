@@ -10,6 +10,7 @@ from flownet.judging.assessment import STATUSES, UNSOLVED, VOID
 from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
 from flownet.results.solution import Limit, broken
+from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
 
 NAMED = 3  # variants or scenarios named one by one
@@ -159,14 +160,6 @@ def _where(some: Sequence[Any], cells: Sequence[Any]) -> str:
     if len(some) <= NAMED:
         return listed([cell.scenario for cell in some])
     return f"{len(some)} of {len(cells)} scenarios"
-
-
-def listed(names: Sequence[str], word: str = "and") -> str:
-    """`a`, `a and b`, `a, b and c`, `a, b, c and 4 more`."""
-    shown = list(names[:NAMED])
-    if len(names) > NAMED:
-        shown.append(f"{len(names) - NAMED} more")
-    return f" {word} ".join([", ".join(shown[:-1]), shown[-1]]) if len(shown) > 1 else shown[0]
 
 
 def short(cell: Any, units: str = "metric") -> str:

@@ -13,8 +13,9 @@ import scipy.optimize
 from flownet.enclosure.branches import Filter, Leak, Slot, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.findings.facts import listed, percent
+from flownet.findings.facts import percent
 from flownet.findings.filters import unfiltered
+from flownet.schema.fault import listed
 from tests.findings import samples
 from tests.findings.build import (
     CP,

@@ -19,10 +19,11 @@ from flownet.enclosure.surroundings import Compartment
 from flownet.pages.comparison import outage_lines
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fault import listed
 from flownet.schema.quantities import DIFFERENCE
 from flownet.studies.compare import compare, expanded, scenarios_of
 from flownet.studies.outages import outages
-from flownet.studies.verdicts import listed, sentences
+from flownet.studies.verdicts import sentences
 from tests.studies import fan_boxes
 from tests.studies.test_pairs import box
 from tests.test_cases import load

@@ -114,7 +114,7 @@ def _bands(drawing: Drawing, rect: Rect) -> None:
 def _ticks(drawing: Drawing, rect: Rect, scale: Temperatures, units: Units) -> None:
     """Round temperatures below the bar."""
     shown = q.TEMPERATURE.shown(units.system)
-    low, high = (value * shown.factor + shown.offset for value in scale)
+    low, high = map(shown.of, scale)
     for value in round_values(low, high, 7):
         x = rect.x0 + rect.wide * (value - low) / (high - low)
         drawing.add(Layer.MARK, line([(x, rect.y0 - 3), (x, rect.y0)]))

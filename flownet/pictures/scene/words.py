@@ -49,7 +49,7 @@ class Units(NamedTuple):
         """`4.1 to 5.0 m³/h`, or one value where all read the same."""
         shown = quantity.shown(self.system)
         if shown.digits == ".3g":
-            largest = max(abs(value * shown.factor + shown.offset) for value in values)
+            largest = max(abs(shown.of(value)) for value in values)
             places = 2 - math.floor(math.log10(largest)) if largest > 0 else 0
             shown = shown._replace(digits=f".{min(max(places, 0), 6)}f")
         low, high = shown.number(min(values)), shown.number(max(values))

@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.schema.errors import CaseError
+from flownet.schema.fault import listed
 from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
-from flownet.studies.verdicts import listed
 
 LOOKED_AT = {"supply": ("supply",), "shaft": ("direction",)}  # reason -> keys of a fan it rests on
 

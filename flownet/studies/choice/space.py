@@ -22,7 +22,7 @@ from flownet.enclosure.values import objects
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief, nearest
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.studies.choice.eligibility import Fitting, Unfit, kept, stated
@@ -200,9 +200,8 @@ def named(case: Enclosure, name: str | None) -> str:
             raise CaseError(f"choice: there are {', '.join(known)}; name one, --name {known[0]}")
         return known[0]
     if name not in known:
-        close = nearest(name, known)
-        hint = f'did you mean "{close}"?' if close else f"known: {', '.join(known)}"
-        raise CaseError(f'choice "{name}": no such choice; {hint}')
+        hint = did_you_mean(nearest(name, known), f"known: {', '.join(known)}")
+        raise CaseError(Fault(f'choice "{name}"', "no such choice", hint=hint))
     return name
 
 

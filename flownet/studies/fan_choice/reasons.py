@@ -9,11 +9,11 @@ from typing import Any, NamedTuple
 from flownet.enclosure.enclosure import Enclosure, ratings
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.supply_match import Fed, fed
-from flownet.findings.facts import listed
 from flownet.findings.fan_data import permitted_shafts, shaft_of
 from flownet.results.tables import Field
 from flownet.results.tables import plain as json_value
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.fields import NONE, given
 from flownet.schema.quantities import Quantity
 from flownet.schema.units import SupplyText

@@ -23,6 +23,7 @@ from flownet.results.solution import Limit, broken
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
+from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.fan_choice.reasons import Places, Reason
@@ -343,7 +344,8 @@ class Who(NamedTuple):
 
 
 def _who(worst: str, paths: list[str]) -> Who:
-    return Who(worst, worst if len(paths) == 1 else f"{worst} and {len(paths) - 1} more")
+    others = [path for path in paths if path != worst]
+    return Who(worst, listed([worst, *others], 1))
 
 
 def _held(item: Limit, pair: int) -> dict[str, Any]:

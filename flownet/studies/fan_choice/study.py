@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure, with_ratings
+from flownet.enclosure.enclosure import Changes, Enclosure, with_ratings
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import REST_UP
 from flownet.results.solution import Solution, extra
@@ -21,7 +21,7 @@ from flownet.results.tables import html_table
 from flownet.schema import quantities as q
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import keys
 from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, broken_in_layers
@@ -32,7 +32,6 @@ from flownet.studies.fan_choice.solved import SHOWN, UNKNOWN, Numbers, Solved
 from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import Closeness, divided
 
-Changes = Mapping[str, Any]
 BEST = {  # what ranks -> the number, and what is said of the first
     "temperature": "margin", "noise": "noise", "power": "power", "price": "price", "life": "life",
 }  # fmt: skip
@@ -96,7 +95,7 @@ class FanChoice:
         """One candidate by the name of its type; CaseError where it was none."""
         every = {item.type: item for item in (*self.candidates, *self.excluded)}
         if type_ not in every:
-            raise CaseError(f'"{type_}": was no candidate{_meant(type_, list(every))}')
+            raise CaseError(Fault(f'"{type_}"', "was no candidate", hint=_meant(type_, every)))
         return every[type_]
 
     def solution(self, type_: str, scenario: str) -> Solution:
@@ -174,8 +173,8 @@ def choose_fan(
 ) -> FanChoice:  # fmt: skip
     """Every fan type of a case at one place, or at several at once; see `flownet.choose`."""
     if best not in BEST:
-        raise CaseError(f'best: one of {", ".join(BEST)} is wanted (got "{best}")'
-                        f"{_meant(best, list(BEST))}")  # fmt: skip
+        what = f"one of {', '.join(BEST)} is wanted"
+        raise CaseError(Fault("best", what, f'"{best}"', _meant(best, BEST)))
     design = case.under(variant=variant)
     places = _places(design, fan, scenarios, changes or {}, frame)
     names = [name for name in design.things["fan_type"] if ".rating." not in name]
@@ -255,13 +254,12 @@ def _named(design: Enclosure, fan: str) -> list[str]:
     name = path.removeprefix("fan.")
     if name not in design.fans:
         said = fan if "." in fan else path
-        raise CaseError(f"{said}: no such fan{_meant(name, list(design.fans))}")
+        raise CaseError(Fault(said, "no such fan", hint=_meant(name, design.fans)))
     return [name]
 
 
-def _meant(word: str, known: list[str]) -> str:
-    close = nearest(word, known)
-    return f'; did you mean "{close}"?' if close else f"; there are {', '.join(known)}"
+def _meant(word: str, known: Mapping[str, Any]) -> str:
+    return did_you_mean(nearest(word, known), f"there are {', '.join(known)}")
 
 
 def _frame(frame: Any) -> tuple[float, float] | str | None:

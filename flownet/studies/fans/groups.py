@@ -8,7 +8,7 @@ from typing import NamedTuple
 from flownet.findings.facts import Working, groups, is_outside, open_branches, running_fans, streams
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 
 BESIDE = 0.1  # of the mass flow of fans: what passes beside them is no path of its own
 
@@ -80,9 +80,8 @@ def _named(running: Iterable[Working], name: str) -> Working:
     by_path = {fan.path: fan for fan in running}
     path = name if name.startswith("fan.") else f"fan.{name}"
     if path not in by_path:
-        close = nearest(path, list(by_path))
-        hint = f'; did you mean "{close}"?' if close else f"; running are {', '.join(by_path)}"
-        raise CaseError(f'curves: no fan "{name}" runs here{hint}')
+        hint = did_you_mean(nearest(path, by_path), f"running are {', '.join(by_path)}")
+        raise CaseError(Fault("curves", f'no fan "{name}" runs here', hint=hint))
     return by_path[path]
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from flownet.judging.voids import told
 from flownet.results.solution import Limit
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.solve import broken_in_layers, solve
 from flownet.studies.headroom.points import REFUSED, Point
 from flownet.studies.headroom.result import Headroom
 from flownet.studies.headroom.search import Crossing
-from flownet.studies.verdicts import divided, listed
+from flownet.studies.verdicts import divided
 
 SAME = 1e-6  # of levels, for a key that the tightest limit does not feel
 NOWHERE = (

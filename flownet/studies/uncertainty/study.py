@@ -20,7 +20,7 @@ from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.schema.fault import nearest
+from flownet.schema.fault import did_you_mean, nearest
 from flownet.solve import Progress
 from flownet.studies.uncertainty import words
 from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
@@ -255,8 +255,8 @@ def _values(found: Samples, path: str) -> Array:
     if path not in found.values:
         if path in found.quantities:
             raise CaseError(f"{path}: has no value in any sample")
-        close = nearest(path, list(found.values))
-        hint = f'; did you mean "{close}"?' if close else ", such as total.volume_flow"
+        close = nearest(path, found.values)
+        hint = f"; {did_you_mean(close)}" if close else ", such as total.volume_flow"
         raise CaseError(f"{path or 'of'}: no number among the results{hint}")
     return found.values[path]
 

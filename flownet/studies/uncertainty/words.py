@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from flownet.results.solution import AT_LEAST
+from flownet.schema.fault import listed
 from flownet.solve import again, broken_in_layers
 from flownet.studies.uncertainty.chances import percent
-from flownet.studies.verdicts import divided, listed
+from flownet.studies.verdicts import divided
 
 HEADS = ("limit", "5 %", "50 %", "95 %", "bound", "holds in")
 MOST = 0.5  # share from which on one input makes most of a spread
