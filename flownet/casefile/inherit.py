@@ -10,7 +10,7 @@ from typing import Any
 
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
-from flownet.enclosure.changes import taken_back
+from flownet.enclosure.contents import taken_back
 from flownet.schema.component import Thing
 from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Link, Role, Words, keys

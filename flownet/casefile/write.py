@@ -9,7 +9,7 @@ from typing import Any
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
 from flownet.casefile.tables import thing_class
-from flownet.enclosure.changes import taken_back
+from flownet.enclosure.contents import taken_back
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import role_at
 from flownet.enclosure.toml_text import number, plain, value_text, written

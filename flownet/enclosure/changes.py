@@ -16,10 +16,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure import relative
-from flownet.enclosure.contents import Changes, Contents, Place, ratings
+from flownet.enclosure.contents import Changes, Contents, Place, ratings, taken_back
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.values import as_column, as_list, as_numbers, column, converted_one, several
-from flownet.schema.component import KINDS, Thing
+from flownet.schema.component import KINDS
 from flownet.schema.convert import convert, joint, redirected
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, listed
@@ -45,11 +45,6 @@ from flownet.schema.fields import (
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
-COMPANIONS = {
-    "area": ("loss", "velocity_drop"),
-    "output": ("efficiency",),
-    "mass": ("material",),
-}
 
 
 class Step(NamedTuple):
@@ -158,16 +153,6 @@ def _known_link(case: Contents, path: str, role: Link, name: Any) -> None:
     if name is not None and name not in known:
         what = listed(role.kinds, len(role.kinds), last=" or ")
         raise CaseError(Fault(path, f'no {what} "{name}"', hint=hint(str(name), known)))
-
-
-def taken_back(cls: type[Thing], above: Iterable[str]) -> dict[str, None]:
-    """The keys that cannot stand beside these, in order: whoever sets these takes them back."""
-    gone: dict[str, None] = {}
-    for key in above:
-        gone |= {n: None for names in cls.EXCLUSIVE if key in names for n in names if n != key}
-        if key in ("from", "to", "on"):
-            gone |= dict.fromkeys(("on",) if key != "on" else ("from", "to"))
-    return gone | {partner: None for key in gone for partner in COMPANIONS.get(key, ())}
 
 
 # --- single settings ---------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.contents import Contents, Place
+from flownet.enclosure.contents import Contents, Place, rivals
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.component import KINDS
@@ -256,8 +256,7 @@ def _missing(case: Contents, place: Place, raw: str) -> CaseError:
     """The fault of a relative change of what is not given."""
     cls, item = KINDS[place.kind], case.things[place.kind][place.name]
     own = place.key.partition(".")[0]
-    others = {key for names in cls.EXCLUSIVE if own in names for key in names} - {own}
-    instead = [key for key in keys(cls) if key in others and given(get(item, key))]
+    instead = [key for key in keys(cls) if key in rivals(cls, own) and given(get(item, key))]
     declared = case.declared(place)
     default = DEFAULT.search(f"{declared.doc}; {declared.source}") if declared else None
     hint = "give it first, or write the value itself"
