@@ -16,7 +16,7 @@ from flownet.enclosure.toml_text import number, plain, value_text, written
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
 from flownet.schema.fields import REMARKS, Number, attribute, given, keys
 
 TEMPLATE = Path(__file__).with_name("starter.toml")
@@ -115,10 +115,8 @@ def _thing(case: Enclosure, item: Thing) -> Iterator[str]:
 def _line(item: Thing, key: str) -> str:
     name = "speed" if key == "rotation" else key  # as people write it: speed = "2400 rpm"
     role = keys(type(item))[key].role
-    try:
+    with placed(f"{item.path}.{key}"):
         return f"{name} = {value_text(role, getattr(item, attribute(key)))}"
-    except CaseError as error:
-        raise CaseError([f"{item.path}.{key}: {fault}" for fault in error.faults]) from None
 
 
 def _chosen(item: Thing, types: Mapping[str, Any]) -> list[str] | None:

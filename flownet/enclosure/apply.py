@@ -18,7 +18,8 @@ from flownet.enclosure.relative import is_relative, joined, settled
 from flownet.enclosure.values import as_list, objects, several
 from flownet.schema.component import Thing
 from flownet.schema.convert import convert, plain
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
 from flownet.schema.fields import Group, Numbers, Pair, Table, attribute, given, keys
 
 C = TypeVar("C", bound=Contents)
@@ -28,25 +29,21 @@ _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
 def applied(case: C, changes: Changes) -> C:
     """A new enclosure with these values in its things; CaseError with every fault."""
     settings: dict[tuple[str, str], dict[str, Any]] = {}
-    faults: list[str] = []
+    faults: list[Fault] = []
     now: dict[Place, Any] = {}
     for path, raw in changes.items():
-        try:
+        with placed(faults=faults):
             for step in steps(case, {path: raw}, now):
                 if isinstance(step.value, np.ndarray):
                     raise CaseError(f"{path}: takes one value here; solve_many takes arrays")
                 settings.setdefault(step.place[:2], {})[step.place.key] = step.value
-        except CaseError as error:
-            faults += error.faults
     touched = {kind for kind, _ in settings}
     things: dict[str, Any] = {  # kinds that nothing changes stay the same mappings
         kind: dict(named) if kind in touched else named for kind, named in case.things.items()
     }
     for (kind, name), values in settings.items():
-        try:
+        with placed(faults=faults):
             things[kind][name] = rebuilt(things[kind][name], values)
-        except CaseError as error:
-            faults += error.faults
     if faults:
         raise CaseError(told_once(faults))
     _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
@@ -55,8 +52,8 @@ def applied(case: C, changes: Changes) -> C:
         for kind, named in things.items()
     })  # fmt: skip
     made = dataclasses.replace(case, things=frozen)
-    if faults := checks.all_faults(made):
-        raise CaseError(faults)
+    if between := checks.all_faults(made):
+        raise CaseError(between)
     after = covered(case, case.applied.changes, changes)
     return dataclasses.replace(made, applied=case.applied._replace(changes=after))
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import partial
+from functools import cache, partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -248,11 +248,14 @@ def _single(
 
 def _emptied(place: Place) -> Iterator[Step]:
     """A change to one of several keys that exclude each other takes back the others."""
-    declared = keys(KINDS[place.kind])
-    for key in taken_back(KINDS[place.kind], [place.key.partition(".")[0]]):
-        if key in declared:  # not a companion that this kind has not
-            role = declared[key].role
-            yield from _flat(place._replace(key=key), role, _nothing(role))
+    for key, role in _gone(place.kind, place.key.partition(".")[0]):
+        yield from _flat(place._replace(key=key), role, _nothing(role))
+
+
+@cache
+def _gone(kind: str, key: str) -> tuple[tuple[str, Role], ...]:
+    declared = keys(KINDS[kind])  # a kind need not have every companion
+    return tuple((k, declared[k].role) for k in taken_back(KINDS[kind], [key]) if k in declared)
 
 
 def _nothing(role: Role) -> Any:

@@ -14,8 +14,8 @@ from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.component import KINDS
 from flownet.schema.convert import convert
-from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, brief
 from flownet.schema.fields import Choice, Link, Number, Role, Table, keys, roles
 from flownet.schema.quantities import Quantity
 
@@ -69,12 +69,10 @@ def alternatives(
     if len(raw) > MOST_VALUES:
         raise CaseError(f"{path}: holds {len(raw)} values; at most {MOST_VALUES}")
     made: list[Any] = []
-    faults: list[str] = []
+    faults: list[Fault] = []
     for item in raw:
-        try:
+        with placed(faults=faults):
             made.append(converted(case, path, item, file=file))
-        except CaseError as error:
-            faults += error.faults
     if faults:
         raise CaseError(list(dict.fromkeys(faults)))
     return tuple(made)
@@ -122,10 +120,8 @@ def _listed(path: str, raw: str, quantity: Quantity) -> Any:
     numbers = re.split(r"[\sx×]+", raw[: len(raw) - len(unit)].strip())
     if len(numbers) < 2:
         return raw
-    try:
+    with placed(path):
         units.parse_list(raw, quantity)
-    except CaseError as error:
-        raise CaseError([f"{path}: {fault}" for fault in error.faults]) from None
     return [f"{number} {unit}" for number in numbers]
 
 
