@@ -65,9 +65,7 @@ class Inputs:
                         values = [value and getattr(value, "rows", value) for value in values]
                         tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
                     pool = tables.get((kind, key), ())
-                    if not isinstance(role, Number):
-                        values = list(map(_coder(enclosure, role, pool), values))
-                    own[key] = np.array(values, float)[:, None]  # None: NaN
+                    own[key] = _coded(enclosure, role, values, pool).astype(float)[:, None]
         return cls(enclosure, columns, tables)
 
     def names(self, kind: str) -> list[str]:
@@ -122,9 +120,11 @@ class Inputs:
             if not _varies(step.role):
                 _refuse_text(step)
                 continue
+            values = step.value if isinstance(step.value, np.ndarray) else [step.value]
             if isinstance(step.role, Table):
-                _add_tables(tables, (kind, key), step.value)
-            coded = _codes(self.enclosure, step.role, step.value, tables.get((kind, key), ()))
+                known = dict.fromkeys((*tables.get((kind, key), ()), *filter(given, values)))
+                tables[kind, key] = tuple(known)
+            coded = _coded(self.enclosure, step.role, values, tables.get((kind, key), ()))
             if (kind, key) not in owned:
                 columns[kind][key] = columns[kind][key].copy()
                 owned.add((kind, key))
@@ -175,7 +175,7 @@ class Inputs:
             role = roles(KINDS["fan"])[FOLLOWED]
             assert isinstance(role, Link)
             known = link_names(self.enclosure, role)
-            code = np.array([*map(_coder(made, role, ()), known), -1], float)
+            code = _coded(made, role, [*known, None])
             index = columns["fan"][FOLLOWED].real.astype(int)
             columns["fan"] = {**columns["fan"], FOLLOWED: code[index]}
         return replace(self, enclosure=made, columns=columns)
@@ -283,38 +283,23 @@ def _refuse_text(step: Step) -> None:
         )
 
 
-def _coder(enclosure: Enclosure, role: Role, pool: Sequence[Any]) -> Callable[[Any], Any]:
-    """Takes a word, name or table to its index (-1: not given)."""
+def _coded(
+    enclosure: Enclosure, role: Role, values: Sequence[Any] | Array, pool: Sequence[Any] = ()
+) -> Array:
+    """Numbers; of words, names and tables the places among those known, -1 where not given."""
+    if isinstance(role, Number):
+        return np.array(values, None if np.iscomplexobj(values) else float)  # None: NaN
     known = pool
     if isinstance(role, Choice):
         known = role.words
     elif isinstance(role, Link):
         known = link_names(enclosure, role)
     index = {word: i for i, word in reversed(list(enumerate(known)))}  # the first of a name
-    return lambda value: index[value] if given(value) else -1
-
-
-def _codes(enclosure: Enclosure, role: Role, value: Any, pool: Sequence[Any]) -> Any:
-    if isinstance(role, Number):
-        return np.asarray(value)
-    code = _coder(enclosure, role, pool)
-    if isinstance(value, np.ndarray):
-        return np.array([code(v) for v in value.tolist()], float)
-    return np.asarray(code(value), float)
-
-
-def _add_tables(
-    tables: dict[tuple[str, str], tuple[Any, ...]], key: tuple[str, str], value: Any
-) -> None:
-    values = value.tolist() if isinstance(value, np.ndarray) else [value]
-    for each in values:
-        if given(each) and each not in tables.get(key, ()):
-            tables[key] = (*tables.get(key, ()), each)
+    return np.array([index[value] if given(value) else -1 for value in values], float)
 
 
 def _set(column: Array, row: int, values: Array) -> Array:
     """The column with one row replaced; widened to all variants where needed."""
-    values = np.atleast_1d(values)
     kind = np.result_type(column.dtype, values.dtype if values.dtype.kind == "c" else float)
     width = max(column.shape[1], len(values))
     if width != column.shape[1] or kind != column.dtype:

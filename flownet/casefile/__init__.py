@@ -3,8 +3,7 @@
 from flownet.casefile.catalogue import load_fan_types
 from flownet.casefile.read import load_case
 from flownet.casefile.resolved import Resolved, resolved
-from flownet.casefile.starter import starter
-from flownet.casefile.write import case_text, save_case
+from flownet.casefile.write import case_text, save_case, starter
 
 __all__ = [
     "Resolved", "case_text", "load_case", "load_fan_types", "resolved", "save_case", "starter",

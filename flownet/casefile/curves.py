@@ -13,7 +13,7 @@ from flownet.enclosure.fans import FanType
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.convert import convert
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import keys
 
@@ -58,17 +58,12 @@ def read_curve(name: Any, folder: Path) -> dict[str, Any]:
     if not isinstance(name, str) or not name:
         wanted = 'the name of a file, such as "curve.csv"'
         raise CaseError(f"curve_csv: takes {wanted} (got {brief(name)})")
-    try:
+    with placed("curve_csv"):
         path = inside(folder, name)
         if path is None:
             hint = did_you_mean(nearest(name, neighbours([folder], ".csv")))
             raise CaseError(Fault("", f'no file "{name}" beside the case', hint=hint))
-    except CaseError as error:
-        raise CaseError([f"curve_csv: {fault}" for fault in error.faults]) from None
-    try:
         return _parsed(read_text(path, name), name)
-    except CaseError as error:
-        raise CaseError([f"curve_csv: {fault}" for fault in error.faults]) from None
 
 
 def curve_file(path: str | Path) -> dict[str, Any]:
@@ -87,21 +82,17 @@ def curve_file(path: str | Path) -> dict[str, Any]:
 
 
 def _parsed(text: str, name: str) -> dict[str, Any]:
-    faults: list[str] = []
+    faults: list[Fault] = []
     made: dict[str, Any] = {}
     rows: list[Line] = []
     for line in _lines(text, name):
         if line.cells[0].startswith("#"):
-            try:
+            with placed(f"{name}: line {line.number}", faults=faults):
                 made |= _remark(line)
-            except CaseError as error:
-                faults += [f"{name}: line {line.number}: {fault}" for fault in error.faults]
         else:
             rows.append(line)
-    try:
+    with placed(faults=faults):
         made["curve"] = _curve(rows, name)
-    except CaseError as error:
-        faults += error.faults
     if faults:
         raise CaseError(faults)
     return made
@@ -145,22 +136,19 @@ def _remark(line: Line) -> Mapping[str, Any]:
             raise CaseError(f'"# {word}:" means nothing; {did_you_mean(f"# {close}:")}')
         return {}
     key = REMARKS[word]
-    try:
+    with placed(word):
         return {key: convert(keys(FanType)[key].role, value, file=True)}
-    except CaseError as error:
-        raise CaseError([f"{word}: {fault}" for fault in error.faults]) from None
 
 
 def _curve(rows: list[Line], name: str) -> tuple[tuple[float, ...], ...]:
     if not rows:
         raise CaseError(f"{name}: holds no rows; its first line is {HEADER}")
     order = _header(rows[0], name)
-    points, faults = [], []
+    points = []
+    faults: list[Fault] = []
     for line in rows[1:]:
-        try:
+        with placed(f"{name}: line {line.number}", faults=faults):
             points.append(_point(line, order))
-        except CaseError as error:
-            faults += [f"{name}: line {line.number}: {fault}" for fault in error.faults]
     if faults:
         raise CaseError(faults)
     if len(points) < 2:

@@ -138,7 +138,7 @@ def _kind(made: Document, kind: str, value: Any, whole: Mapping[str, Any]) -> No
             return
         value = {n: raw for n, raw in value.items() if n not in there}  # links to them find them
     if kind in CHANGES or kind in STUDIES:
-        made.studies.setdefault(kind, {}).update(_study(made, kind, value))
+        made.studies.setdefault(kind, {}).update(_entries(made, kind, value))
     elif kind == "tolerance" or kind in SINGLE:
         if not isinstance(value, Mapping):
             made.fault(f"{kind}: is a table; write [{kind}] above its keys")
@@ -185,14 +185,7 @@ def _single(made: Document, kind: str, value: Mapping[str, Any]) -> None:
 def _named(made: Document, kind: str, value: Any) -> None:
     """Tables [kind.name]."""
     for name, raw in _entries(made, kind, value):
-        if _name(made, kind, name):
-            made.sections.append(Section(kind, name, raw, made.label, made.folder))
-
-
-def _study(made: Document, kind: str, value: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
-    for name, raw in _entries(made, kind, value):
-        if _name(made, kind, name):
-            yield name, raw
+        made.sections.append(Section(kind, name, raw, made.label, made.folder))
 
 
 def _entries(made: Document, kind: str, value: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
@@ -208,7 +201,7 @@ def _entries(made: Document, kind: str, value: Any) -> Iterator[tuple[str, Mappi
         made.fault(f"{where}: belongs into a table with a name; write [{kind}.NAME] above it")
     known = keys(KINDS[TYPES.get(kind, kind)]) if loose and kind in (*KINDS, *TYPES) else {}
     for name, raw in value.items():
-        if isinstance(raw, Mapping) and name not in known:
+        if isinstance(raw, Mapping) and name not in known and _name(made, kind, name):
             yield name, raw
 
 

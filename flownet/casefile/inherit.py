@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from flownet.casefile.document import TYPES
 from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
-from flownet.enclosure.changes import COMPANIONS
+from flownet.enclosure.contents import taken_back
 from flownet.schema.component import Thing
 from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Link, Role, Words, keys
@@ -256,20 +256,6 @@ def overlaid(cls: type[Thing], below: Entries, above: Entries) -> dict[str, Entr
     gone = taken_back(cls, above)
     kept = {key: entry for key, entry in below.items() if key not in gone}
     return kept | dict(above)
-
-
-def taken_back(cls: type[Thing], above: Iterable[str]) -> set[str]:
-    """The keys that cannot stand beside these."""
-    gone: set[str] = set()
-    for key in above:
-        for names in cls.EXCLUSIVE:
-            if key in names:
-                gone |= {name for name in names if name != key}
-        if key == "on":
-            gone |= {"from", "to"}
-        elif key in ("from", "to"):
-            gone.add("on")
-    return gone | {partner for key in gone for partner in COMPANIONS.get(key, ())}
 
 
 def moved(entries: Entries, steps: int, pitch: tuple[float, float]) -> dict[str, Entry]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
@@ -10,12 +11,11 @@ from typing import Any
 
 from flownet.casefile.build import Builder, type_values
 from flownet.casefile.catalogue import catalogues
-from flownet.casefile.copies import guess_copies
 from flownet.casefile.document import Document, Section, read_case
 from flownet.casefile.files import case_file
 from flownet.casefile.inherit import Heirs
 from flownet.casefile.studies import read_studies
-from flownet.casefile.tables import Own, read_table, thing_class
+from flownet.casefile.tables import MOST_COPIES, Own, read_table, thing_class
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema import argument_checks
 from flownet.schema.component import excluded
@@ -72,7 +72,7 @@ def _lines(faults: Iterable[str]) -> list[str]:
 def _read(made: Document, extra: Sequence[str | Path]) -> Enclosure:
     shared = list(catalogues(made, extra))
     tables = _tables(made, [*made.sections, *shared])
-    guess_copies(tables.values(), [made.studies, [(s.name, s.raw) for s in made.sections]])
+    _guess_copies(tables.values(), [made.studies, [(s.name, s.raw) for s in made.sections]])
     heirs, builder = Heirs(tables, made.faults), Builder(made.faults)
     for final in heirs.things():
         builder.add(final)
@@ -115,3 +115,41 @@ def _from_catalogues(shared: list[Section]) -> dict[str, str]:
 
 def _frozen(types: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Mapping[str, Any]]:
     return MappingProxyType({kind: MappingProxyType(named) for kind, named in types.items()})
+
+
+# --- tables whose `copies` could not be read ----------------------------------------------------
+
+
+def _guess_copies(tables: Iterable[Own], written: Any) -> None:
+    """Count the copies that a file names wherever `copies` is faulty.
+
+    Parameters
+    ----------
+    tables : iterable of Own
+        Those that are `uncounted` get copies; a fault of their number is noted already, and what
+        names a copy shall not be called wrong because of it.
+    written : nested mappings and lists
+        Everything in which copies may be named.
+    """
+    missing = [own for own in tables if own.uncounted]
+    words = "\n".join(_texts(written)) if missing else ""
+    for own in missing:
+        named = re.findall(rf"(?<![\w-]){re.escape(own.section.name)}-([1-9]\d*|\*)", words)
+        counts = [1 if number == "*" else int(number) for number in named]
+        most = max((count for count in counts if count <= MOST_COPIES), default=0)
+        own.copies = most or None
+        if not own.several:
+            own.pitch = None
+
+
+def _texts(value: Any) -> Iterable[str]:
+    """Every key and text in nested mappings and lists."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield str(key)
+            yield from _texts(inner)
+    elif isinstance(value, (list, tuple)):
+        for inner in value:
+            yield from _texts(inner)

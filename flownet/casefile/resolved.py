@@ -7,10 +7,11 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from flownet.casefile.text import value_text
+from flownet.enclosure.contents import rivals
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
+from flownet.enclosure.toml_text import value_text
 from flownet.schema.component import Thing
 from flownet.schema.fields import Group, Key, attribute, given, keys
 
@@ -65,9 +66,8 @@ def _changed(case: Enclosure, changes: Mapping[str, Any], origin: str) -> dict[s
 
 def _values(case: Enclosure, item: Thing, changed: Mapping[str, str]) -> Iterator[Resolved]:
     if item.type is not None and "type" not in keys(type(item)):
-        path = f"{item.path}.type"
-        origin = _origin(case, item, "type", changed, path)
-        yield Resolved(path, value_text(None, item.type), origin)
+        origin = _origin(case, item, "type", changed)
+        yield Resolved(f"{item.path}.type", value_text(None, item.type), origin)
     for name, key in keys(type(item)).items():
         value = getattr(item, attribute(name))
         if name == "rating":
@@ -75,27 +75,23 @@ def _values(case: Enclosure, item: Thing, changed: Mapping[str, str]) -> Iterato
         elif isinstance(key.role, Group) and value is not None:
             for inner, below in keys(type(value)).items():
                 found = getattr(value, attribute(inner))
-                path = f"{item.path}.{name}.{inner}"
-                yield from _value(case, item, name, path, below, found, changed)
+                yield from _value(case, item, f"{name}.{inner}", below, found, changed)
         else:
-            yield from _value(case, item, name, f"{item.path}.{name}", key, value, changed)
+            yield from _value(case, item, name, key, value, changed)
 
 
 def _value(
-    case: Enclosure,
-    item: Thing,
-    name: str,
-    path: str,
-    key: Key,
-    value: Any,
-    changed: Mapping[str, str],
+    case: Enclosure, item: Thing, inner: str, key: Key, value: Any, changed: Mapping[str, str]
 ) -> Iterator[Resolved]:
+    path, name = f"{item.path}.{inner}", inner.partition(".")[0]
     if given(value):
-        origin = _origin(case, item, name, changed, path)
+        origin = _origin(case, item, inner, changed)
         if origin == "default":
             origin = _default(key)
         yield Resolved(path, value_text(key.role, value), origin)
-    elif (match := DEFAULT.search(f"{key.doc}; {key.source}")) and not _replaced(item, name):
+    elif (match := DEFAULT.search(f"{key.doc}; {key.source}")) and not any(
+        given(getattr(item, attribute(other))) for other in rivals(type(item), name)
+    ):
         yield Resolved(path, match[1], _default(key))
 
 
@@ -104,17 +100,12 @@ def _default(key: Key) -> str:
     return f"default ({source})" if source else "default"
 
 
-def _replaced(item: Thing, name: str) -> bool:
-    """Whether another key stands in its place."""
-    others = {other for names in item.EXCLUSIVE if name in names for other in names} - {name}
-    return any(given(getattr(item, attribute(other))) for other in others)
-
-
-def _origin(case: Enclosure, item: Thing, name: str, changed: Mapping[str, str], path: str) -> str:
-    for step in (path, f"{item.path}.{name}"):
-        inner = [p for p in changed if p == step or p.startswith(f"{step}.")]
-        if inner:
-            return changed[inner[-1]]
+def _origin(case: Enclosure, item: Thing, inner: str, changed: Mapping[str, str]) -> str:
+    name = inner.partition(".")[0]
+    for step in (f"{item.path}.{inner}", f"{item.path}.{name}"):
+        below = [p for p in changed if p == step or p.startswith(f"{step}.")]
+        if below:
+            return changed[below[-1]]
     place = case.written.get(f"{item.path}.{name}")
     if place is not None:
         return _elsewhere(item, place)

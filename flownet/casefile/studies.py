@@ -14,17 +14,17 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from types import MappingProxyType
 from typing import Any
 
-from flownet.casefile.document import Document
-from flownet.casefile.ranges import TOLERANCE, tolerance
+from flownet.casefile.document import CHANGES, Document
 from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage_names
-from flownet.enclosure.ranges import alternatives
+from flownet.enclosure.ranges import TOLERANCE, alternatives, tolerance
 from flownet.enclosure.relative import unordered
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.enclosure.surroundings import SINGLE
@@ -33,14 +33,14 @@ from flownet.schema.component import KINDS
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
-from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys, roles
+from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys
 
 BEST = ("noise", "power", "temperature", "price")
 STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")
 EVENT = ("after", "over", "set")
 EXAMPLE = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
-Faults = list[str]
+Raw = Mapping[str, Any]  # as it is written
 
 
 def read_studies(case: Enclosure, made: Document) -> Enclosure:
@@ -48,61 +48,246 @@ def read_studies(case: Enclosure, made: Document) -> Enclosure:
 
     Faults are added to those of the document, each after its file and table.
     """
-    faults: Faults = []
-    sound = not made.faults
-    remarks: dict[str, Any] = {}
-    named = {}
-    for kind in ("scenario", "variant"):
-        raw = _without_remarks(kind, made.studies.get(kind, {}), remarks, faults)
-        named[kind] = _changes(case, kind, raw, faults)
-        if sound and not faults:
-            faults += _applied(case, kind, named[kind])
+    reading = _Reading(case)
+    named = {kind: reading.changes(kind, made, sound=not made.faults) for kind in CHANGES}
     case = dataclasses.replace(case, scenarios=named["scenario"], variants=named["variant"])
-    studies: dict[str, Mapping[str, Any]] = {}
-    for kind in ("sweep", "tolerance", "choice", "timeline"):
-        if kind in made.studies:
-            studies[kind] = _study(case, kind, made.studies[kind], remarks, faults)
-    faults += _limit_scenarios(case)
-    made.faults += [f"{made.label}: {fault}" for fault in faults]
-    if remarks:
-        studies["remarks"] = MappingProxyType(remarks)
+    reading.case = case
+    studies: dict[str, Raw] = {
+        kind: reading.study(kind, made.studies[kind])
+        for kind in ("sweep", "tolerance", "choice", "timeline")
+        if kind in made.studies
+    }
+    for scenario in case.limits.scenarios:
+        reading.check_scenario("limits.scenarios", scenario)
+    made.faults += [f"{made.label}: {fault}" for fault in reading.faults]
+    if reading.remarks:
+        studies["remarks"] = MappingProxyType(reading.remarks)
     return dataclasses.replace(case, studies=MappingProxyType(studies))
 
 
-def _study(
-    case: Enclosure, kind: str, raw: Mapping[str, Any], remarks: dict[str, Any], faults: Faults
-) -> Mapping[str, Any]:
-    if kind == "tolerance":
-        plain = _without_remarks("", {kind: raw}, remarks, faults)[kind]
-        return _each(kind, plain, faults, lambda path, value: tolerance(case, path, value))
-    reader = {"sweep": _sweep, "choice": _choice, "timeline": _timeline}[kind]
-    named = _without_remarks(kind, raw, remarks, faults)
-    return MappingProxyType(
-        {name: reader(case, f"{kind}.{name}", table, faults) for name, table in named.items()}
-    )
+class _Reading:
+    """Reads tables of changes and studies; faults are noted, each after its table."""
 
+    def __init__(self, case: Enclosure) -> None:
+        self.case = case
+        self.faults: list[str] = []
+        self.remarks: dict[str, Raw] = {}
 
-def _without_remarks(
-    kind: str, named: Mapping[str, Any], remarks: dict[str, Any], faults: Faults
-) -> dict[str, dict[str, Any]]:
-    """The tables without their tag, note and data, which are kept apart."""
-    plain = {}
-    for name, table in named.items():
-        where = f"{kind}.{name}" if kind else name
-        said = {}
-        for key in REMARKS:
-            if key in table:
-                try:
+    @contextmanager
+    def at(self, where: str, joint: str = ".") -> Iterator[None]:
+        """Note what is refused in a block, after a place."""
+        try:
+            yield
+        except CaseError as error:
+            self.faults += [f"{where}{joint}{fault}" for fault in error.faults]
+
+    def fault(self, where: str, text: str) -> None:
+        """Note a fault at a place."""
+        self.faults.append(f"{where}: {text}")
+
+    def study(self, kind: str, raw: Raw) -> Raw:
+        """All tables of a kind of study."""
+        if kind == "tolerance":
+            plain = self.without_remarks("", {kind: raw})[kind]
+            return self.each(kind, plain, lambda path, value: tolerance(self.case, path, value))
+        reader = {"sweep": self.sweep, "choice": self.choice, "timeline": self.timeline}[kind]
+        named = self.without_remarks(kind, raw)
+        return MappingProxyType({n: reader(f"{kind}.{n}", table) for n, table in named.items()})
+
+    def without_remarks(self, kind: str, named: Raw) -> dict[str, dict[str, Any]]:
+        """The tables without their tag, note and data, which are kept apart."""
+        for name, table in named.items():
+            where, said = f"{kind}.{name}" if kind else name, {}
+            for key in (key for key in REMARKS if key in table):
+                with self.at(f"{where}.{key}", ": "):
                     said[key] = convert(Text(free=key == "data"), table[key], file=True)
-                except CaseError as error:
-                    faults += [f"{where}.{key}: {fault}" for fault in error.faults]
-        if said:
-            remarks[where] = MappingProxyType(said)
-        plain[name] = {key: value for key, value in table.items() if key not in REMARKS}
-    return plain
+            if said:
+                self.remarks[where] = MappingProxyType(said)
+        return {
+            name: {key: value for key, value in table.items() if key not in REMARKS}
+            for name, table in named.items()
+        }
+
+    def each(self, where: str, table: Raw, read: Callable[[str, Any], Any]) -> Raw:
+        """A function on every path and value of a table."""
+        made: dict[str, Any] = {}
+        with self.at(where):
+            for path, raw in flattened(table).items():
+                with self.at(where):
+                    made[path] = read(path, raw)
+        return MappingProxyType(made)
+
+    def unknown(self, where: str, table: Raw, known: tuple[str, ...]) -> None:
+        """Faults of keys that a table does not know."""
+        for key in (key for key in table if key not in known):
+            hint = did_you_mean(nearest(key, known), f"the keys are {', '.join(known)}")
+            self.fault(f"{where}.{key}", f"unknown key; {hint}")
+
+    # --- changes ---------------------------------------------------------------------------------
+
+    def changes(self, kind: str, made: Document, *, sound: bool) -> Mapping[str, Changes]:
+        """Scenarios or variants with `like` worked out and every value converted.
+
+        `sound`: the rest of the file is, so that each can be tried by itself.
+        """
+        raw = self.without_remarks(kind, made.studies.get(kind, {}))
+        found = _Alike(self, kind, raw).joined()
+        if sound and not self.faults:
+            for name, changes in found.items():
+                with self.at(f"{kind}.{name}", ": "):
+                    self.case.with_changes(changes)
+        return found
+
+    def converted(self, where: str, table: Raw) -> Changes:
+        """Changes with every value converted."""
+        return self.each(where, table, lambda p, raw: converted(self.case, p, raw, file=True))
+
+    def check_scenario(self, where: str, scenario: str) -> None:
+        """Note what is wrong with the name of a scenario."""
+        with self.at(where, ": "):
+            for name in expand(self.case, scenario):
+                scenario_changes(self.case, name)  # the first that fails says enough
+
+    # --- studies ---------------------------------------------------------------------------------
+
+    def sweep(self, where: str, table: Raw) -> Raw:
+        """Paths and the values to try."""
+        if not table:
+            self.fault(where, "names no path to vary")
+        return self.each(where, table, lambda path, raw: alternatives(self.case, path, raw))
+
+    def choice(self, where: str, table: Raw) -> Raw:
+        """What counts, and paths with the values to choose from."""
+        raw = table.get("best", "temperature")
+        best = (raw,) if isinstance(raw, str) else raw
+        if (
+            not isinstance(best, (list, tuple))
+            or not 1 <= len(best) <= 2
+            or any(word not in BEST for word in best)
+            or len(set(best)) < len(best)
+        ):
+            words = ", ".join(f'"{word}"' for word in BEST)
+            self.fault(f"{where}.best", f"takes one or two of {words} (got {brief(raw)})")
+            best = ()
+        plain = {key: value for key, value in table.items() if key != "best"}
+        if not plain:
+            self.fault(where, "names no path to choose for")
+        vary = self.each(
+            where, plain, lambda path, raw: alternatives(self.case, path, raw, catalogue=True)
+        )
+        return MappingProxyType({"best": tuple(best), "vary": vary})
+
+    def timeline(self, where: str, table: Raw) -> Raw:
+        """What happens when, in a scenario."""
+        self.unknown(where, table, TIMELINE)
+        scenario, start = table.get("scenario", "base"), table.get("start", STARTS[0])
+        place = f"{where}.scenario"
+        if not isinstance(scenario, str):
+            self.fault(place, f"takes the name of a scenario (got {brief(scenario)})")
+        else:
+            self.check_scenario(place, scenario)
+            if len(expand(self.case, scenario)) > 1:
+                self.fault(place, f'"{scenario}" stands for several; a timeline has one')
+        if start not in STARTS:
+            self.fault(f"{where}.start", f'must be one of "steady", "cold" (got {brief(start)})')
+        if "until" not in table:
+            self.fault(f"{where}.until", 'must be given; when the time ends, such as "30 min"')
+        until = self.time(where, "until", table["until"]) if "until" in table else math.nan
+        events = table.get("events", ())
+        if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
+            self.fault(f"{where}.events", f"takes a list, {EXAMPLE}")
+            events = ()
+        made = tuple(self.event(f"{where}.events.{i}", e, until) for i, e in enumerate(events))
+        found = {"scenario": scenario, "start": start, "until": until, "events": made}
+        return MappingProxyType(found)
+
+    def event(self, where: str, event: Raw, until: float) -> Raw:
+        """Changes at a time."""
+        self.unknown(where, event, EVENT)
+        if "after" not in event:
+            self.fault(f"{where}.after", 'must be given; when it happens, such as "60 s"')
+        after = self.time(where, "after", event.get("after", "0 s"))
+        over = self.time(where, "over", event.get("over", "0 s"))
+        if after > until:
+            self.fault(f"{where}.after", f"comes after the end, {until:g} s (got {after:g} s)")
+        changes = event.get("set", {})
+        if not isinstance(changes, Mapping) or not changes:
+            self.fault(f"{where}.set", f"takes paths and values; {EXAMPLE}")
+            changes = {}
+        made = self.converted(f"{where}.set", changes)
+        for path in made if over > 0 else ():
+            if not isinstance(self.case.places(path)[0].role, Number):
+                self.fault(f"{where}.over", f"{path} is no number and cannot change gradually")
+        return MappingProxyType({"after": after, "over": over, "set": made})
+
+    def time(self, where: str, key: str, raw: Any) -> float:
+        """A time in s; NaN, which compares with nothing, where it cannot be read."""
+        with self.at(f"{where}.{key}", ": "):
+            return float(convert(Number(q.TIME, low=0.0), raw, file=True))
+        return math.nan
 
 
-# --- changes -----------------------------------------------------------------------------------
+class _Alike:
+    """Scenarios or variants, each with the changes of those it is like."""
+
+    def __init__(self, reading: _Reading, kind: str, named: Mapping[str, Raw]) -> None:
+        self.reading, self.kind = reading, kind
+        self.own: dict[str, Changes] = {}
+        self.likes: dict[str, tuple[str, ...]] = {}
+        self.done: dict[str, Changes] = {}
+        for name, table in named.items():
+            where = f"{kind}.{name}"
+            self.likes[name] = self._like(where, table)
+            plain = {key: value for key, value in table.items() if key != "like"}
+            self.own[name] = reading.converted(where, plain)
+            clashes = unordered(reading.case, self.own[name])
+            reading.faults += [f"{where}.{fault}" for fault in clashes]
+
+    def joined(self) -> Mapping[str, Changes]:
+        """The changes of each; where a relative one leads out of a range, its own."""
+        for name in self.own:
+            with self.reading.at(f"{self.kind}.{name}"):
+                self._joined(name, [])
+            self.done.setdefault(name, self.own[name])
+        return MappingProxyType({n: MappingProxyType(dict(self.done[n])) for n in self.own})
+
+    def _like(self, where: str, table: Raw) -> tuple[str, ...]:
+        raw = table.get("like", ())
+        listed = (raw,) if isinstance(raw, str) else raw
+        if not isinstance(listed, (list, tuple)) or not all(isinstance(n, str) for n in listed):
+            what = f"takes a name or a list of names (got {brief(raw)})"
+            self.reading.fault(f"{where}.like", what)
+            return ()
+        return tuple(step for name in listed for step in map(str.strip, name.split("+")))
+
+    def _joined(self, name: str, walked: list[str]) -> Changes:
+        """The changes of those it is like, left to right, then its own; later wins."""
+        if name in self.done:
+            return self.done[name]
+        if name in walked:
+            circle = " -> ".join([*walked[walked.index(name) :], name])
+            self.reading.fault(f"{self.kind}.{name}.like", f"a circle: {circle}")
+            return {}
+        made: Changes = {}
+        for other in self.likes[name]:
+            known = other in self.own
+            more = self._joined(other, [*walked, name]) if known else self._outage(name, other)
+            made = covered(self.reading.case, made, more)
+        self.done[name] = covered(self.reading.case, made, self.own[name])
+        return self.done[name]
+
+    def _outage(self, name: str, other: str) -> Changes:
+        """The changes of `fan.left-out`, which needs no table of its own."""
+        outages = outage_names(self.reading.case)
+        if self.kind == "scenario" and other in outages:
+            return scenario_changes(self.reading.case, other)
+        hint = did_you_mean(nearest(other, [*self.own, *outages]))
+        what = Fault(f"{self.kind}.{name}.like", f'no {self.kind} "{other}"', hint=hint)
+        self.reading.faults.append(what)
+        return {}
+
+
+# --- paths that TOML nests -----------------------------------------------------------------------
 
 
 def flattened(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -142,217 +327,3 @@ def _is_value(path: str, value: Mapping[str, Any]) -> bool:
         inner = keys(role.cls)
         return any(isinstance(inner[name].role, Numbers) for name in value if name in inner)
     return any(key in value for key in TOLERANCE)
-
-
-def _changes(
-    case: Enclosure, kind: str, named: Mapping[str, Mapping[str, Any]], faults: Faults
-) -> Mapping[str, Changes]:
-    """Scenarios or variants with `like` worked out and every value converted."""
-    own: dict[str, dict[str, Any]] = {}
-    likes: dict[str, tuple[str, ...]] = {}
-    for name, table in named.items():
-        where = f"{kind}.{name}"
-        likes[name] = _like(where, table, faults)
-        plain = {key: value for key, value in table.items() if key != "like"}
-        own[name] = dict(_converted(case, where, plain, faults))
-        faults += [f"{where}.{fault}" for fault in unordered(case, own[name])]
-    done: dict[str, dict[str, Any]] = {}
-    for name in named:
-        try:
-            _joined(case, kind, name, own, likes, done, [], faults)
-        except CaseError as error:  # a relative change that leads out of a range
-            faults += [f"{kind}.{name}.{fault}" for fault in error.faults]
-            done[name] = own[name]
-    return MappingProxyType({name: MappingProxyType(done[name]) for name in named})
-
-
-def _like(where: str, table: Mapping[str, Any], faults: Faults) -> tuple[str, ...]:
-    raw = table.get("like", ())
-    listed = (raw,) if isinstance(raw, str) else raw
-    if not isinstance(listed, (list, tuple)) or not all(isinstance(n, str) for n in listed):
-        faults.append(f"{where}.like: takes a name or a list of names (got {brief(raw)})")
-        return ()
-    return tuple(step for name in listed for step in map(str.strip, name.split("+")))
-
-
-def _converted(
-    case: Enclosure, where: str, table: Mapping[str, Any], faults: Faults
-) -> Mapping[str, Any]:
-    return _each(where, table, faults, lambda path, raw: converted(case, path, raw, file=True))
-
-
-def _each(
-    where: str, table: Mapping[str, Any], faults: Faults, read: Callable[[str, Any], Any]
-) -> Mapping[str, Any]:
-    """A function on every path and value of a table; faults are noted after `where`."""
-    made: dict[str, Any] = {}
-    try:
-        flat = flattened(table)
-    except CaseError as error:
-        faults += [f"{where}.{fault}" for fault in error.faults]
-        return made
-    for path, raw in flat.items():
-        try:
-            made[path] = read(path, raw)
-        except CaseError as error:
-            faults += [f"{where}.{fault}" for fault in error.faults]
-    return MappingProxyType(made)
-
-
-def _joined(
-    case: Enclosure,
-    kind: str,
-    name: str,
-    own: Mapping[str, dict[str, Any]],
-    likes: Mapping[str, tuple[str, ...]],
-    done: dict[str, dict[str, Any]],
-    walked: list[str],
-    faults: Faults,
-) -> dict[str, Any]:
-    """The changes of those it is like, left to right, then its own; later wins."""
-    if name in done:
-        return done[name]
-    if name in walked:
-        circle = [*walked[walked.index(name) :], name]
-        faults.append(f"{kind}.{name}.like: a circle: {' -> '.join(circle)}")
-        return {}
-    made: dict[str, Any] = {}
-    for other in likes[name]:
-        if other in own:
-            more = _joined(case, kind, other, own, likes, done, [*walked, name], faults)
-        else:
-            more = _outage(case, kind, name, other, list(own), faults)
-        made = covered(case, made, more)
-    done[name] = covered(case, made, own[name])
-    return done[name]
-
-
-def _outage(
-    case: Enclosure, kind: str, name: str, other: str, known: list[str], faults: Faults
-) -> dict[str, Any]:
-    """The changes of `fan.left-out`, which needs no table of its own."""
-    outages = outage_names(case)
-    if kind == "scenario" and other in outages:
-        return scenario_changes(case, other)
-    hint = did_you_mean(nearest(other, [*known, *outages]))
-    faults.append(Fault(f"{kind}.{name}.like", f'no {kind} "{other}"', hint=hint))
-    return {}
-
-
-def _applied(case: Enclosure, kind: str, named: Mapping[str, Changes]) -> Iterator[str]:
-    """What goes wrong when a scenario or variant is applied by itself."""
-    for name, changes in named.items():
-        try:
-            case.with_changes(changes)
-        except CaseError as error:
-            yield from (f"{kind}.{name}: {fault}" for fault in error.faults)
-
-
-def _limit_scenarios(case: Enclosure) -> Iterator[str]:
-    for scenario in case.limits.scenarios:
-        yield from (f"limits.scenarios: {fault}" for fault in _scenario_faults(case, scenario))
-
-
-def _scenario_faults(case: Enclosure, scenario: str) -> Iterator[str]:
-    try:
-        for name in expand(case, scenario):
-            scenario_changes(case, name)  # the first that fails says enough
-    except CaseError as error:
-        yield from error.faults
-
-
-# --- studies -----------------------------------------------------------------------------------
-
-
-def _sweep(
-    case: Enclosure, where: str, table: Mapping[str, Any], faults: Faults
-) -> Mapping[str, Any]:
-    if not table:
-        faults.append(f"{where}: names no path to vary")
-    return _each(where, table, faults, lambda path, raw: alternatives(case, path, raw))
-
-
-def _choice(
-    case: Enclosure, where: str, table: Mapping[str, Any], faults: Faults
-) -> Mapping[str, Any]:
-    raw = table.get("best", "temperature")
-    best = (raw,) if isinstance(raw, str) else raw
-    if (
-        not isinstance(best, (list, tuple))
-        or not 1 <= len(best) <= 2
-        or any(word not in BEST for word in best)
-        or len(set(best)) < len(best)
-    ):
-        words = ", ".join(f'"{word}"' for word in BEST)
-        faults.append(f"{where}.best: takes one or two of {words} (got {brief(raw)})")
-        best = ()
-    plain = {key: value for key, value in table.items() if key != "best"}
-    if not plain:
-        faults.append(f"{where}: names no path to choose for")
-    vary = _each(where, plain, faults, lambda path, v: alternatives(case, path, v, catalogue=True))
-    return MappingProxyType({"best": tuple(best), "vary": vary})
-
-
-def _timeline(
-    case: Enclosure, where: str, table: Mapping[str, Any], faults: Faults
-) -> Mapping[str, Any]:
-    faults += _unknown(where, table, TIMELINE)
-    scenario, start = table.get("scenario", "base"), table.get("start", STARTS[0])
-    if not isinstance(scenario, str):
-        faults.append(f"{where}.scenario: takes the name of a scenario (got {brief(scenario)})")
-    else:
-        faults += [f"{where}.scenario: {fault}" for fault in _scenario_faults(case, scenario)]
-        if len(expand(case, scenario)) > 1:
-            faults.append(f'{where}.scenario: "{scenario}" stands for several; a timeline has one')
-    if start not in STARTS:
-        faults.append(f'{where}.start: must be one of "steady", "cold" (got {brief(start)})')
-    if "until" not in table:
-        faults.append(f'{where}.until: must be given; when the time ends, such as "30 min"')
-    until = _time(where, "until", table["until"], faults) if "until" in table else math.nan
-    events = table.get("events", ())
-    if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
-        faults.append(f"{where}.events: takes a list, {EXAMPLE}")
-        events = ()
-    made = tuple(
-        _event(case, f"{where}.events.{number}", event, until, faults)
-        for number, event in enumerate(events)
-    )
-    return MappingProxyType({"scenario": scenario, "start": start, "until": until, "events": made})
-
-
-def _event(
-    case: Enclosure, where: str, event: Mapping[str, Any], until: float, faults: Faults
-) -> Mapping[str, Any]:
-    faults += _unknown(where, event, EVENT)
-    if "after" not in event:
-        faults.append(f'{where}.after: must be given; when it happens, such as "60 s"')
-    after = _time(where, "after", event.get("after", "0 s"), faults)
-    over = _time(where, "over", event.get("over", "0 s"), faults)
-    if after > until:
-        faults.append(f"{where}.after: comes after the end, {until:g} s (got {after:g} s)")
-    changes = event.get("set", {})
-    if not isinstance(changes, Mapping) or not changes:
-        faults.append(f"{where}.set: takes paths and values; {EXAMPLE}")
-        changes = {}
-    made = _converted(case, f"{where}.set", changes, faults)
-    for path in made if over > 0 else ():
-        place = case.places(path)[0]
-        if not isinstance(roles(KINDS[place.kind]).get(place.key), Number):
-            faults.append(f"{where}.over: {path} is no number and cannot change gradually")
-    return MappingProxyType({"after": after, "over": over, "set": made})
-
-
-def _time(where: str, key: str, raw: Any, faults: Faults) -> float:
-    """A time in s; NaN, which compares with nothing, where it cannot be read."""
-    try:
-        return float(convert(Number(q.TIME, low=0.0), raw, file=True))
-    except CaseError as error:
-        faults += [f"{where}.{key}: {fault}" for fault in error.faults]
-        return math.nan
-
-
-def _unknown(where: str, table: Mapping[str, Any], known: tuple[str, ...]) -> Iterator[str]:
-    for key in table:
-        if key not in known:
-            hint = did_you_mean(nearest(key, known), f"the keys are {', '.join(known)}")
-            yield Fault(f"{where}.{key}", "unknown key", hint=hint)

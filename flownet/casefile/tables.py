@@ -15,7 +15,7 @@ from flownet.enclosure.synonyms import meant_key
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.convert import convert, convert_key
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import brief, did_you_mean
 from flownet.schema.fields import Numbers, keys
 
@@ -162,10 +162,8 @@ def _name(key: str, raw: Any) -> str:
 
 def _copies(made: Own, name: str, raw: Any) -> None:
     if name == "pitch":
-        try:
+        with placed("pitch"):
             made.pitch = convert(Numbers(q.LENGTH, 2), raw, file=True)
-        except CaseError as error:
-            raise CaseError([f"pitch: {fault}" for fault in error.faults]) from None
     elif type(raw) is not int or not 1 <= raw <= MOST_COPIES:
         made.uncounted = True
         many = f"must be a whole number from 1 to {MOST_COPIES}"

@@ -1,4 +1,4 @@
-"""Writing a case file that reads back to the same enclosure, never half of one."""
+"""Writing a case file that reads back to the same enclosure, never half of one; and a first one."""
 
 from __future__ import annotations
 
@@ -8,17 +8,18 @@ from typing import Any
 
 from flownet.casefile.document import FORMAT
 from flownet.casefile.files import CASE_NAME
-from flownet.casefile.inherit import taken_back
 from flownet.casefile.tables import thing_class
-from flownet.casefile.text import number, plain, share, value_text
+from flownet.enclosure.contents import taken_back
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import role_at
+from flownet.enclosure.toml_text import number, plain, value_text, written
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
-from flownet.schema.component import KINDS, Thing
-from flownet.schema.errors import CaseError
-from flownet.schema.fields import REMARKS, Number, attribute, given, keys, roles
+from flownet.schema.component import Thing
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fields import REMARKS, Number, attribute, given, keys
 
+TEMPLATE = Path(__file__).with_name("starter.toml")
 ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
     "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
@@ -87,6 +88,11 @@ def case_text(case: Enclosure) -> str:
     return "\n".join([*lines, *_studies(case), ""])
 
 
+def starter(title: str) -> str:
+    """The text of a small case that solves, with `# CHANGE` where a user's own numbers belong."""
+    return TEMPLATE.read_text(encoding="utf-8").replace('"TITLE"', plain(title), 1)
+
+
 # --- things ------------------------------------------------------------------------------------
 
 
@@ -109,10 +115,8 @@ def _thing(case: Enclosure, item: Thing) -> Iterator[str]:
 def _line(item: Thing, key: str) -> str:
     name = "speed" if key == "rotation" else key  # as people write it: speed = "2400 rpm"
     role = keys(type(item))[key].role
-    try:
+    with placed(f"{item.path}.{key}"):
         return f"{name} = {value_text(role, getattr(item, attribute(key)))}"
-    except CaseError as error:
-        raise CaseError([f"{item.path}.{key}: {fault}" for fault in error.faults]) from None
 
 
 def _chosen(item: Thing, types: Mapping[str, Any]) -> list[str] | None:
@@ -126,7 +130,7 @@ def _chosen(item: Thing, types: Mapping[str, Any]) -> list[str] | None:
             missing += [key] if given(types.get(key)) else []
         elif key in (item.given or ()) or value != types.get(key, declared.default):
             chosen.append(key)
-    if set(missing) - taken_back(cls, chosen):
+    if not taken_back(cls, chosen).keys() >= set(missing):
         return None
     return [k for k in chosen if k not in REMARKS] + [k for k in chosen if k in REMARKS]
 
@@ -156,11 +160,7 @@ def _paths(paths: Collection[str]) -> Callable[[str], str]:
 
 def change_text(case: Enclosure, path: str, value: Any) -> str:
     """The value of one change as TOML."""
-    place = case.places(path)[0]
-    cls = KINDS[place.kind]
-    declared = keys(cls).get(place.key)
-    role = roles(cls).get(place.key) or (declared.role if declared is not None else None)
-    return value_text(role, value)
+    return value_text(case.places(path)[0].role, value)
 
 
 def _remarks(case: Enclosure, table: str) -> Iterator[str]:
@@ -205,19 +205,24 @@ def _spread(case: Enclosure, path: str, spread: Mapping[str, Any]) -> str:
     quantity = _quantity(case, path)
     quantity = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
     within = spread["within"]
-    text = share(within) if spread["relative"] else units.write(within, quantity)
+    text = _share(within) if spread["relative"] else units.write(within, quantity)
     rest = {key: spread[key] for key in ("shape", "together")}
     return plain({"within": text, **rest})
+
+
+def _share(value: float) -> str:
+    """A share of 1 in per cent, `6 %`."""
+    texts = [f"{100 * value:.{digits}g} %" for digits in (15, 16, 17)]
+    return next((text for text in texts if units.parse(text, q.RATIO) == value), texts[-1])
 
 
 def _timeline(case: Enclosure, timeline: Mapping[str, Any]) -> Iterator[str]:
     yield f"scenario = {plain(timeline['scenario'])}"
     yield f"start = {plain(timeline['start'])}"
-    yield f"until = {number(q.TIME, timeline['until'])}"
+    yield f"until = {plain(number(q.TIME, timeline['until']))}"
     yield "events = ["
     for event in timeline["events"]:
-        pairs = event["set"].items()
-        changes = ", ".join(f"{plain(p)} = {change_text(case, p, v)}" for p, v in pairs)
-        after, over = number(q.TIME, event["after"]), number(q.TIME, event["over"])
-        yield f"  {{ after = {after}, over = {over}, set = {{ {changes} }} }},"
+        times = {key: number(q.TIME, event[key]) for key in ("after", "over")}
+        changes = {p: written(case.places(p)[0].role, v) for p, v in event["set"].items()}
+        yield f"  {plain({**times, 'set': changes})},"
     yield "]"

@@ -14,12 +14,13 @@ import numpy as np
 from flownet.enclosure import checks
 from flownet.enclosure.changes import role_of, steps
 from flownet.enclosure.contents import Changes, Contents, Place
-from flownet.enclosure.relative import is_relative, joined, members, settled
-from flownet.enclosure.values import objects
-from flownet.schema.component import KINDS, Thing
-from flownet.schema.convert import convert
-from flownet.schema.errors import CaseError
-from flownet.schema.fields import Group, Numbers, Pair, Role, Table, attribute, given, keys, roles
+from flownet.enclosure.relative import is_relative, joined, settled
+from flownet.enclosure.values import as_list, objects, several
+from flownet.schema.component import Thing
+from flownet.schema.convert import convert, plain
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
+from flownet.schema.fields import Group, Numbers, Pair, Table, attribute, given, keys
 
 C = TypeVar("C", bound=Contents)
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
@@ -28,25 +29,21 @@ _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
 def applied(case: C, changes: Changes) -> C:
     """A new enclosure with these values in its things; CaseError with every fault."""
     settings: dict[tuple[str, str], dict[str, Any]] = {}
-    faults: list[str] = []
+    faults: list[Fault] = []
     now: dict[Place, Any] = {}
     for path, raw in changes.items():
-        try:
+        with placed(faults=faults):
             for step in steps(case, {path: raw}, now):
                 if isinstance(step.value, np.ndarray):
                     raise CaseError(f"{path}: takes one value here; solve_many takes arrays")
                 settings.setdefault(step.place[:2], {})[step.place.key] = step.value
-        except CaseError as error:
-            faults += error.faults
     touched = {kind for kind, _ in settings}
     things: dict[str, Any] = {  # kinds that nothing changes stay the same mappings
         kind: dict(named) if kind in touched else named for kind, named in case.things.items()
     }
     for (kind, name), values in settings.items():
-        try:
+        with placed(faults=faults):
             things[kind][name] = rebuilt(things[kind][name], values)
-        except CaseError as error:
-            faults += error.faults
     if faults:
         raise CaseError(told_once(faults))
     _kept_ratings(things["fan_type"], [name for kind, name in settings if kind == "fan_type"])
@@ -55,8 +52,8 @@ def applied(case: C, changes: Changes) -> C:
         for kind, named in things.items()
     })  # fmt: skip
     made = dataclasses.replace(case, things=frozen)
-    if faults := checks.all_faults(made):
-        raise CaseError(faults)
+    if between := checks.all_faults(made):
+        raise CaseError(between)
     after = covered(case, case.applied.changes, changes)
     return dataclasses.replace(made, applied=case.applied._replace(changes=after))
 
@@ -171,7 +168,7 @@ def covered(case: Contents, first: Changes, then: Changes) -> dict[str, Any]:
     """
     kept = dict(first)
     for path, value in then.items():
-        if is_relative(value) and is_relative(value, _role(case, path)):
+        if is_relative(value) and is_relative(value, case.places(path)[0].role):
             kept = _followed(case, kept, path, value)
             continue
         kept = {old: v for old, v in kept.items() if not _covers(case, path, old)}
@@ -182,11 +179,6 @@ def covered(case: Contents, first: Changes, then: Changes) -> dict[str, Any]:
 def outlasts(case: Contents, path: str, then: Changes) -> bool:
     """Whether anything of a change at a path is left after these."""
     return not any(_covers(case, p, path) for p, value in then.items() if not is_relative(value))
-
-
-def _role(case: Contents, path: str) -> Role | None:
-    place = case.places(path)[0]
-    return roles(KINDS[place.kind]).get(place.key)
 
 
 def _followed(case: Contents, kept: dict[str, Any], path: str, text: str) -> dict[str, Any]:
@@ -210,9 +202,9 @@ def _worked_in(case: Contents, path: str, before: Any, text: str) -> Any:
     """One value for both: of a change, and of a relative one after it."""
     if is_relative(before):
         return joined(before, text)
-    if any(map(is_relative, each := members(before))):
-        return objects([_worked_in(case, path, value, text) for value in each])
     place = case.places(path)[0]
+    if several(role_of(place), before := as_list(before)):
+        return objects([_worked_in(case, path, value, text) for value in plain(before)])
     now = {step.place: step.value for step in steps(case, {place.path: before})}
     return settled(case, place, role_of(place), text, now)
 

@@ -9,7 +9,7 @@ import dataclasses
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple, Self, cast
 
@@ -21,15 +21,20 @@ from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Ou
 from flownet.enclosure.synonyms import hint as near
 from flownet.enclosure.synonyms import meant_key, meant_kind
 from flownet.schema import argument_checks
-from flownet.schema.component import KINDS
+from flownet.schema.component import KINDS, Thing
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean
-from flownet.schema.fields import NONE, Key, get, given, keys, roles
+from flownet.schema.fields import NONE, Key, Role, get, given, keys, roles
 
 if TYPE_CHECKING:
     import networkx
 
 Changes = Mapping[str, Any]
+COMPANIONS = {  # what goes with a key that is taken back
+    "area": ("loss", "velocity_drop"),
+    "output": ("efficiency",),
+    "mass": ("material",),
+}
 Branch = Opening | Vent | Filter | Baffle | Slot | Duct | Leak | Fan
 
 
@@ -44,6 +49,13 @@ class Place(NamedTuple):
     def path(self) -> str:
         """The path as it is written."""
         return ".".join(step for step in self if step)
+
+    @property
+    def role(self) -> Role | None:
+        """How its value is declared; None for the type of a kind that declares none."""
+        cls = KINDS[self.kind]
+        declared = keys(cls).get(self.key)
+        return roles(cls).get(self.key) or (declared.role if declared is not None else None)
 
 
 class Applied(NamedTuple):
@@ -227,6 +239,21 @@ class Contents:
         if not found:
             raise CaseError(_no(path, f'"*" matches no {kind}', ""))
         return found
+
+
+def rivals(cls: type[Thing], key: str) -> dict[str, None]:
+    """The keys of which one at most is given beside a key, in order."""
+    return {n: None for names in cls.EXCLUSIVE if key in names for n in names if n != key}
+
+
+def taken_back(cls: type[Thing], above: Iterable[str]) -> dict[str, None]:
+    """The keys that cannot stand beside these, in order: whoever sets these takes them back."""
+    gone: dict[str, None] = {}
+    for key in above:
+        gone |= rivals(cls, key)
+        if key in ("from", "to", "on"):
+            gone |= dict.fromkeys(("on",) if key != "on" else ("from", "to"))
+    return gone | {partner: None for key in gone for partner in COMPANIONS.get(key, ())}
 
 
 def ratings(fan_types: Mapping[str, FanType], name: str) -> list[FanType]:

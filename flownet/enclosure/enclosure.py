@@ -10,7 +10,7 @@ from typing import Any
 from flownet.enclosure import checks
 from flownet.enclosure.apply import applied
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
-from flownet.enclosure.changes import checked, checked_types
+from flownet.enclosure.changes import converted
 from flownet.enclosure.contents import Branch, Changes, Contents, Place, ratings
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
@@ -18,8 +18,9 @@ from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Outside, Supply
 from flownet.schema import argument_checks
 from flownet.schema.component import KINDS, Thing
+from flownet.schema.convert import by_key
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import NONE, attribute
+from flownet.schema.fields import NONE, attribute, keys
 
 __all__ = [
     "SINGLE", "Baffle", "Body", "Branch", "Changes", "Compartment", "Duct", "Enclosure", "Exchange",
@@ -63,12 +64,13 @@ class Enclosure(Contents):
             raise CaseError(
                 f"Enclosure.of takes things such as Compartment(...) (got {strange[0]!r:.60})"
             )
-        made, faults = assemble(items, title=title, types=checked_types(types), **rest)
+        made, faults = assemble(items, title=title, types=_checked_types(types), **rest)
         if made.units not in ("metric", "us"):
             faults.append(f'units: must be "metric" or "us" (got "{made.units}")')
         if faults:
             raise CaseError(faults)
-        return dataclasses.replace(made, **_checked(made, scenario=scenarios, variant=variants))
+        found = _checked(made, scenario=scenarios, variant=variants)
+        return dataclasses.replace(made, scenarios=found["scenario"], variants=found["variant"])
 
     def with_changes(self, changes: Changes) -> Enclosure:
         """A new enclosure with other values, checked; the old one stays.
@@ -105,12 +107,6 @@ class Enclosure(Contents):
         )
         return dataclasses.replace(made, applied=applied, source=self.source or self)
 
-    def checked_changes(
-        self, kind: str, named: Mapping[str, Changes], *, file: bool = False
-    ) -> Mapping[str, Changes]:
-        """Scenarios or variants with their values converted; CaseError with every fault."""
-        return checked(self, kind, named, file=file)
-
 
 def _stopped(design: Enclosure, made: Enclosure) -> frozenset[str]:
     """Fans that run in one and not in the other."""
@@ -125,18 +121,48 @@ def _joined(*names: str) -> str:
     return "+".join(name for name in single if name != "base") or "base"
 
 
-def _checked(case: Enclosure, **named: Mapping[str, Changes]) -> dict[str, Any]:
-    """Scenarios and variants with their values converted; CaseError with every fault."""
-    made: dict[str, Any] = {}
+def _checked(case: Contents, **tables: Mapping[str, Changes]) -> dict[str, Mapping[str, Changes]]:
+    """Scenarios and variants, by kind, with every value converted; CaseError with all faults."""
+    found: dict[str, Mapping[str, Changes]] = {}
     faults: list[str] = []
-    for kind, changes in named.items():
-        try:
-            made[f"{kind}s"] = case.checked_changes(kind, changes)
-        except CaseError as error:
-            faults += error.faults
+    for kind, named in tables.items():
+        made = {}
+        for name, changes in named.items():
+            if what := checks.name_fault(kind, name):
+                faults.append(f"{kind}.{name}: {what}")
+            values = {}
+            for path, raw in changes.items():
+                try:
+                    values[path] = converted(case, path, raw)
+                except CaseError as error:
+                    faults += [f"{kind}.{name}.{fault}" for fault in error.faults]
+            made[name] = MappingProxyType(values)
+        found[kind] = MappingProxyType(made)
     if faults:
         raise CaseError(faults)
-    return made
+    return found
+
+
+def _checked_types(
+    types: Mapping[str, Mapping[str, Mapping[str, Any]]],
+) -> Mapping[str, Mapping[str, Mapping[str, Any]]]:
+    """Types by kind and name with every value converted; CaseError with all faults."""
+    made: dict[str, Mapping[str, Any]] = {}
+    faults: list[str] = []
+    for kind, named in types.items():
+        cls = KINDS.get(kind.removesuffix("_type"))
+        if cls is None or not kind.endswith("_type") or kind == "fan_type":
+            faults.append(
+                f"types.{kind}: no such types; write slot_type for types of slots, and fan types "
+                "as things of their own"
+            )
+            continue
+        read = {n: by_key(cls, v, list(keys(cls)), file=False) for n, v in named.items()}
+        made[kind] = MappingProxyType({n: MappingProxyType(v) for n, (v, _) in read.items()})
+        faults += [f"{kind}.{n}.{fault}" for n, (_, wrong) in read.items() for fault in wrong]
+    if faults:
+        raise CaseError(faults)
+    return MappingProxyType(made)
 
 
 def assemble(items: Iterable[Thing], **rest: Any) -> tuple[Enclosure, list[str]]:

@@ -1,4 +1,4 @@
-"""Values to try at an input path: a list, or a range such as `0.5 to 1.0 in 11`."""
+"""Values to try at an input path: a list, or a range such as `0.5 to 1.0 in 11`; and tolerances."""
 
 from __future__ import annotations
 
@@ -13,12 +13,15 @@ from flownet.enclosure.relative import is_relative, spread
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.component import KINDS
-from flownet.schema.errors import CaseError
-from flownet.schema.fault import brief
+from flownet.schema.convert import convert
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, brief
 from flownet.schema.fields import Choice, Link, Number, Role, Table, keys, roles
 from flownet.schema.quantities import Quantity
 
 MOST_VALUES = 100_000
+SHAPES = ("normal", "lognormal", "uniform")
+TOLERANCE = ("within", "shape", "together")
 _RANGE = re.compile(r"\s*(.+?)\s+to\s+(.+?)(?:\s+in\s+(\S+))?\s*")
 Values = tuple[Any, ...] | Mapping[str, float] | str
 
@@ -66,12 +69,10 @@ def alternatives(
     if len(raw) > MOST_VALUES:
         raise CaseError(f"{path}: holds {len(raw)} values; at most {MOST_VALUES}")
     made: list[Any] = []
-    faults: list[str] = []
+    faults: list[Fault] = []
     for item in raw:
-        try:
+        with placed(faults=faults):
             made.append(converted(case, path, item, file=file))
-        except CaseError as error:
-            faults += error.faults
     if faults:
         raise CaseError(list(dict.fromkeys(faults)))
     return tuple(made)
@@ -119,10 +120,8 @@ def _listed(path: str, raw: str, quantity: Quantity) -> Any:
     numbers = re.split(r"[\sx×]+", raw[: len(raw) - len(unit)].strip())
     if len(numbers) < 2:
         return raw
-    try:
+    with placed(path):
         units.parse_list(raw, quantity)
-    except CaseError as error:
-        raise CaseError([f"{path}: {fault}" for fault in error.faults]) from None
     return [f"{number} {unit}" for number in numbers]
 
 
@@ -154,3 +153,68 @@ def _range(case: Enclosure, path: str, role: Number, match: re.Match[str]) -> Va
     number = _count(path, count)
     values = [low + (high - low) * step / (number - 1) for step in range(number - 1)] + [high]
     return tuple(units.write(value, q.SPEED) for value in values) if texts else tuple(values)
+
+
+# --- how far a value may be off -----------------------------------------------------------------
+
+
+def tolerance(case: Enclosure, path: str, raw: Any) -> Mapping[str, Any]:
+    """How far a value may be off: `6 %` of it, or an amount such as `2 K`.
+
+    Returns
+    -------
+    mapping
+        `within` (share of the value where `relative`, else in SI), `relative`, `shape`,
+        `together`.
+
+    Raises
+    ------
+    CaseError
+        Each line after the path.
+    """
+    role = role_at(case, path)
+    if not isinstance(role, Number):
+        raise CaseError(f"{path}: is no number and has no tolerance")
+    table = raw if isinstance(raw, Mapping) else {"within": raw}
+    faults = [
+        f"{path}.{key}: unknown key; the keys are {', '.join(TOLERANCE)}"
+        for key in table
+        if key not in TOLERANCE
+    ]
+    shape, together = table.get("shape", SHAPES[0]), table.get("together", False)
+    if shape not in SHAPES:
+        faults.append(f"{path}.shape: must be one of {', '.join(SHAPES)} (got {brief(shape)})")
+    if not isinstance(together, bool):
+        faults.append(f"{path}.together: must be true or false (got {brief(together)})")
+    within, relative = 0.0, True
+    try:
+        within, relative = _within(role.quantity, table.get("within"))
+    except CaseError as error:
+        faults += [f"{path}: {fault}" for fault in error.faults]
+    if shape == "lognormal" and not relative:
+        faults.append(f'{path}.shape: "lognormal" goes with a share, such as within = "20 %"')
+    if faults:
+        raise CaseError(faults)
+    return MappingProxyType(
+        {"within": within, "relative": relative, "shape": shape, "together": together}
+    )
+
+
+def _within(quantity: Quantity, raw: Any) -> tuple[float, bool]:
+    absolute = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
+    by_share = 'a share of the value is wanted, such as "6 %"'
+    if quantity == q.TEMPERATURE:
+        by_share = 'a difference is wanted, such as "2 K"'
+    elif not quantity.bare:
+        by_share += f', or an amount, such as "{quantity.example}"'
+    if not isinstance(raw, str):
+        raise CaseError(f"{by_share} (got {brief(raw)})")
+    share = raw.strip().endswith("%")
+    if share and quantity == q.TEMPERATURE:
+        raise CaseError(f'"{raw}" of a temperature has no meaning; {by_share}')
+    if not share and absolute == q.RATIO:
+        raise CaseError(f'"{raw}" has no %; {by_share}')
+    value = float(convert(Number(q.RATIO if share else absolute, 0.0), raw, file=True))
+    if share and value >= 1:
+        raise CaseError(f'must be below 100 % (got "{raw}")')
+    return value, share

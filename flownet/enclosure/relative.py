@@ -9,13 +9,12 @@ from __future__ import annotations
 import functools
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.contents import Contents, Place
-from flownet.enclosure.values import listed, objects
+from flownet.enclosure.contents import Contents, Place, rivals
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.component import KINDS
@@ -187,30 +186,26 @@ def _amount(quantity: Quantity, number: str, part: str) -> float:
 # --- on what stands there -----------------------------------------------------------------------
 
 
-def settled(case: Contents, place: Place, role: Role, raw: Any, now: Mapping[Place, Any]) -> Any:
-    """A value, or one a variant, with relative changes worked out.
+def settled(
+    case: Contents, place: Place, role: Role, raw: Any, now: Mapping[Place, Any], variant: int = 0
+) -> Any:
+    """A single value; a relative change worked out on what stands there in a variant.
 
     `now`: what was set before in the same changes. CaseError, after the path, where no number
     stands there, or the change leads out of its range.
     """
-    raw = listed(raw)
-    refuse_unclear(place.path, role, raw)
-    if is_relative(raw, role):
-        checked(place.path, place, role, raw)
-        before = _standing(case, place, role, now)
-        width = max((len(v) for _, v in before if isinstance(v, np.ndarray)), default=0)
-        if not width:
-            return _after(case, place, raw, before)
-        raw = [raw] * width
-    values = members(raw) if isinstance(role, Number) else ()
-    if not any(map(is_relative, values)):
+    if not is_relative(raw, role):
         return raw
+    checked(place.path, place, role, raw)
+    before = [(read, v[variant if len(v) > 1 else 0] if isinstance(v, np.ndarray) else v)
+              for read, v in _standing(case, place, role, now)]  # fmt: skip
+    return _after(case, place, raw, before)
+
+
+def width(case: Contents, place: Place, role: Role, now: Mapping[Place, Any]) -> int:
+    """How many values, one a variant, stand at a place; 0 for a single one."""
     before = _standing(case, place, role, now)
-    return objects([
-        _after(case, place, checked(place.path, place, role, value), _of_variant(before, variant))
-        if is_relative(value) else value
-        for variant, value in enumerate(values)
-    ])  # fmt: skip
+    return max((len(v) for _, v in before if isinstance(v, np.ndarray)), default=0)
 
 
 def weights(case: Contents, changes: Mapping[str, Any]) -> dict[Place, float]:
@@ -225,13 +220,6 @@ def weights(case: Contents, changes: Mapping[str, Any]) -> dict[Place, float]:
     return found
 
 
-def members(raw: Any) -> Sequence[Any]:
-    """The values of a list or array of anything; none of a single value."""
-    if isinstance(raw, np.ndarray):
-        return raw.tolist() if raw.dtype == object and raw.ndim == 1 else ()
-    return raw if isinstance(raw, (list, tuple)) else ()
-
-
 def _standing(case: Contents, place: Place, role: Role, now: Mapping[Place, Any]) -> Standing:
     """What can stand at a place, each with its value, or one a variant."""
     item, found = case.things[place.kind][place.name], []
@@ -239,13 +227,6 @@ def _standing(case: Contents, place: Place, role: Role, now: Mapping[Place, Any]
         here = place._replace(key=key)
         found.append((read, now[here] if here in now else get(item, key)))
     return found
-
-
-def _of_variant(standing: Standing, variant: int) -> Standing:
-    return [
-        (read, v[variant if len(v) > 1 else 0] if isinstance(v, np.ndarray) else v)
-        for read, v in standing
-    ]
 
 
 def _after(case: Contents, place: Place, raw: str, standing: Standing) -> Any:
@@ -275,8 +256,7 @@ def _missing(case: Contents, place: Place, raw: str) -> CaseError:
     """The fault of a relative change of what is not given."""
     cls, item = KINDS[place.kind], case.things[place.kind][place.name]
     own = place.key.partition(".")[0]
-    others = {key for names in cls.EXCLUSIVE if own in names for key in names} - {own}
-    instead = [key for key in keys(cls) if key in others and given(get(item, key))]
+    instead = [key for key in keys(cls) if key in rivals(cls, own) and given(get(item, key))]
     declared = case.declared(place)
     default = DEFAULT.search(f"{declared.doc}; {declared.source}") if declared else None
     hint = "give it first, or write the value itself"

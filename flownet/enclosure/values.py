@@ -14,26 +14,15 @@ from typing import Any
 import numpy as np
 
 from flownet.schema.arrays import Array
-from flownet.schema.convert import convert, joint, plain, redirected
+from flownet.schema.convert import convert, plain
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
-from flownet.schema.fields import (
-    Choice,
-    Group,
-    Link,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Table,
-    keys,
-    violation,
-)
+from flownet.schema.fields import Choice, Group, Link, Number, Numbers, Pair, Role, Table, violation
 
 NUMBERS = (float, int, complex, np.number)
 
 
-def listed(raw: Any) -> Any:
+def as_list(raw: Any) -> Any:
     """What is like a list or an array - a range, a column of a data frame - as one."""
     if isinstance(raw, range):
         return list(raw)
@@ -41,11 +30,12 @@ def listed(raw: Any) -> Any:
     return made.tolist() if isinstance(made, np.ndarray) and made.dtype.kind in "US" else made
 
 
-def several(role: Role, raw: Any) -> bool:
-    """Whether a raw value, `listed`, holds one a variant."""
+def several(role: Role | None, raw: Any) -> bool:
+    """Whether a raw value, `as_list`, holds one a variant; `role` None: the name of a type."""
     if not _is_list(raw):
         return False
-    if isinstance(role, (Number, Choice, Link)) or _is_objects(raw):
+    objects_only = isinstance(raw, np.ndarray) and raw.ndim == 1 and raw.dtype == object
+    if role is None or isinstance(role, (Number, Choice, Link)) or objects_only:
         return True
     if isinstance(raw, (list, tuple)) and any(item is None for item in raw):
         return True
@@ -75,17 +65,13 @@ def _is_list(raw: Any) -> bool:
     return isinstance(raw, (list, tuple)) or (isinstance(raw, np.ndarray) and raw.ndim > 0)
 
 
-def _is_objects(raw: Any) -> bool:
-    return isinstance(raw, np.ndarray) and raw.ndim == 1 and raw.dtype == object
-
-
 def as_column(role: Role | None, raw: Any) -> Any:
     """Values of variants as an array of one axis, not converted; a single value as it is.
 
     `role` None: the name of a type.
     """
-    raw = listed(raw)
-    if not (several(role, raw) if role is not None else _is_list(raw)):
+    raw = as_list(raw)
+    if not several(role, raw):
         return plain(raw)
     if isinstance(raw, np.ndarray) and raw.ndim == 1:
         return raw
@@ -101,17 +87,13 @@ def objects(values: Sequence[Any]) -> Array:
     return made
 
 
-def values_of(path: str, role: Role, raw: Any) -> Any:
-    """One converted value, or an array over variants; CaseError with the path.
-
-    Complex numbers, alone or in an array of numbers, pass unchecked.
-    """
-    raw = listed(raw)
-    with placed(path, joint(role)):
-        return _converted(role, raw) if several(role, raw) else _one(role, raw)
+def column(role: Role, values: Sequence[Any]) -> Array:
+    """Converted values of variants as one array."""
+    return np.array(values) + 0.0 if isinstance(role, Number) else objects(values)
 
 
-def _one(role: Role, raw: Any) -> Any:
+def converted_one(role: Role, raw: Any) -> Any:
+    """A single value converted; complex numbers pass unchecked, None is a number not given."""
     raw = plain(raw)
     if isinstance(role, Number):
         if isinstance(raw, complex):
@@ -128,20 +110,16 @@ def _no_number(role: Number) -> CaseError:
     return CaseError(Fault("", "must be finite", "nan", hint))
 
 
-def _converted(role: Role, raw: Any) -> Array:
-    if not len(raw):
-        raise CaseError("takes one value for all variants, or one each (got an empty list)")
-    if isinstance(role, Number):
-        numbers = _numbers(raw)
-        if numbers is None:
-            return np.array([_one(role, item) for item in raw])
-        _in_range(role, numbers)
-        return numbers
-    items = list(raw)
-    if all(isinstance(item, (str, bool)) for item in items):  # thousands of a few words
-        words = {item: _one(role, item) for item in dict.fromkeys(items)}
-        return objects([words[item] for item in items])
-    return objects([_one(role, item) for item in items])
+def as_numbers(path: str, role: Number, raw: Any) -> Array | None:
+    """Numbers of variants, one or more, as an array in range; None where one is anything else.
+
+    CaseError with the path; complex numbers pass unchecked.
+    """
+    numbers = _numbers(raw)
+    if numbers is not None and numbers.dtype.kind != "c":
+        with placed(path):
+            _in_range(role, numbers)
+    return numbers
 
 
 def _numbers(raw: Any) -> Array | None:
@@ -157,36 +135,9 @@ def _numbers(raw: Any) -> Array | None:
 
 
 def _in_range(role: Number, values: Array) -> None:
-    if values.dtype.kind == "c":
-        return
     if np.isnan(values).any():
         raise _no_number(role)
-    for value in (values.min(), values.max()) if values.size else ():
+    for value in (values.min(), values.max()):
         convert(role, float(value))
     if what := violation(role, values):  # of counts: any between may be no whole number
         raise CaseError(what)
-
-
-def split_by_key(cls: type[Any], key: str, role: Role, raw: Any) -> dict[str, tuple[Role, Any]]:
-    """Which key takes which values: `speed` the ratios, `rotation` the texts in rpm.
-
-    Where a list holds both, each key has NaN for the values of the other.
-    """
-    raw = listed(raw)
-    if not (isinstance(role, Number) and role.otherwise and _holds_text(raw)):
-        return {key: (role, raw)}
-    if isinstance(raw, str):
-        target, found = redirected(cls, key, role, raw)
-        return {target: (found, raw)}
-    targets = [redirected(cls, key, role, item)[0] for item in raw]
-    roles = {key: role, role.otherwise: keys(cls)[role.otherwise].role}
-    return {
-        name: (roles[name], [v if t == name else None for v, t in zip(raw, targets, strict=True)])
-        for name in dict.fromkeys(targets)
-    }
-
-
-def _holds_text(raw: Any) -> bool:
-    if isinstance(raw, (list, tuple)) or _is_objects(raw):
-        return any(isinstance(item, str) for item in raw)
-    return isinstance(raw, str)

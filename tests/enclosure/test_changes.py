@@ -276,6 +276,8 @@ def test_a_change_of_a_fan_type_reaches_its_ratings():
     """Those that do not say it themselves; a rating can be changed by itself as well."""
     power = "fan_type.axial.rating.sixty.power"
     assert changed("fan_type.axial.noise_dBA", 50)["fan_type.axial.rating.sixty.noise_dBA"] == 50
+    ranged = changed("fan_type.axial.speed_range", (0.5, 0.8)).things["fan_type"]
+    assert ranged["axial.rating.sixty"].speed_range == (0.5, 0.8)  # a list as its single values
     assert changed("fan_type.axial.power", 30)[power] == 23.0
     alone = changed(power, 25.0)
     assert (alone[power], alone["fan_type.axial.power"]) == (25.0, 19.0)

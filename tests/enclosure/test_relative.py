@@ -225,8 +225,9 @@ def test_of_a_value_set_before_its_factors_are_left(changes, left):
 
 
 def test_each_variant_keeps_what_stood_there_for_it():
-    standing = [("a", np.array([1.0, 2.0, 3.0])), ("b", np.array([5.0])), ("c", 7.0)]
-    assert relative._of_variant(standing, 2) == [("a", 3.0), ("b", 5.0), ("c", 7.0)]
+    place = CASE.place("fan.left.speed")
+    for stands, third in ((np.array([0.2, 0.4, 0.6]), 0.3), (np.array([0.8]), 0.4), (0.6, 0.3)):
+        assert relative.settled(CASE, place, place.role, "* 0.5", {place: stands}, 2) == third
 
 
 # --- what a scenario takes from a variant -------------------------------------------------------

@@ -13,11 +13,11 @@ from typing import Any
 
 from scipy import stats
 
-from flownet.casefile.ranges import tolerance
 from flownet.enclosure.branches import Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.ranges import tolerance
 from flownet.enclosure.surroundings import Compartment, Outside, Supply
 
 QUANTILE = stats.norm.ppf(0.975)  # standard deviations that hold 95 of 100
