@@ -27,7 +27,8 @@ def _advance(letter: str, bold: bool) -> int:
     if not font.get_char_index(ord(letter)):
         return UNKNOWN
     glyph = font.load_char(ord(letter), flags=ft2font.LoadFlags.NO_HINTING)
-    return int(round(glyph.linearHoriAdvance / 65536))
+    advance: int = glyph.linearHoriAdvance
+    return round(advance / 65536)
 
 
 @functools.cache
