@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 FAMILY = "DejaVu Sans"  # the typeface of every picture; matplotlib brings it along
@@ -27,8 +26,8 @@ def _advance(letter: str, bold: bool) -> int:
     if not font.get_char_index(ord(letter)):
         return UNKNOWN
     glyph = font.load_char(ord(letter), flags=ft2font.LoadFlags.NO_HINTING)
-    advance: int = round(glyph.linearHoriAdvance / 65536)
-    return advance
+    advance: int = glyph.linearHoriAdvance
+    return round(advance / 65536)
 
 
 @functools.cache
@@ -36,7 +35,7 @@ def _font(bold: bool) -> Any:
     from matplotlib import ft2font, get_data_path  # noqa: PLC0415 - likewise
 
     name = f"{FAMILY.replace(' ', '')}{'-Bold' if bold else ''}.ttf"
-    font = ft2font.FT2Font(str(Path(get_data_path(), "fonts", "ttf", name)))
+    font = ft2font.FT2Font(f"{get_data_path()}/fonts/ttf/{name}")
     font.set_size(1000, 72)
     return font
 
