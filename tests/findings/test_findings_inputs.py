@@ -296,4 +296,7 @@ def test_words():
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert listed("abcde") == "a, b, c and 2 more"
     assert listed([]) == ""
+    assert listed("abcdef", last=" or ", more=" or ") == "a, b, c or 3 more"
+    assert listed("abc", 2, last=", ") == "a, b and 1 more"
+    assert listed("abcd", most=4) == "a, b, c and d"
     assert [percent(x)[1] for x in (0.14, 1.0, 0.004)] == ["14 %", "100 %", "0.4 %"]
