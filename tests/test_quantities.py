@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
 from flownet.schema.shown import Shown
 from flownet.schema.units import parse
@@ -228,3 +229,11 @@ def test_articles():
 def test_only_two_systems_of_units():
     with pytest.raises(ValueError, match=r'"metric" or "us" \(got \'imperial\'\)'):
         q.LENGTH.shown("imperial")
+
+
+def test_lists_in_words():
+    assert [listed("abcde"[:n]) for n in (0, 1, 2, 3, 5)] == [
+        "", "a", "a and b", "a, b and c", "a, b, c and 2 more",
+    ]  # fmt: skip
+    assert listed("abcdef", last=" or ", more=" or ") == "a, b, c or 3 more"
+    assert listed("abc", 2, last=", ") == "a, b and 1 more"

@@ -158,7 +158,7 @@ def _names(found: FanCurves, line: Line) -> list[str]:
         return [line.fans[0], line.fans[0].partition(".")[2]]
     if len(found.lines) == 1:
         return [f"each of {len(line.fans)} fans", "each fan"]
-    return [f"{listed(line.fans, 1)}, each", line.fans[0]]
+    return [f"{line.fans[0]} and {len(line.fans) - 1} more, each", line.fans[0]]
 
 
 def _every(fans: Sequence[str]) -> str:
@@ -190,8 +190,8 @@ def _rings(found: FanCurves) -> list[list[Point]]:
 def _row(number: int, ring: list[Point], found: FanCurves, units: str) -> list[str]:
     text, first = style.Units(units), ring[0]
     paths = [path for point in ring for path in point.fans]
-    fans = listed(paths, 2 if len(paths) <= 2 else 1, last=", ")
-    fans += ", each" if len(paths) > 1 else ""
+    fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
+    fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
     fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
     state = ("loaded" if first.loaded else "clean") if len(found.systems) > 1 else ""
     return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),

@@ -247,7 +247,6 @@ def test_numbers_and_words_of_a_table_where_there_are_any():
     assert [percent(x) for x in (0.01, 0.0099, 0.0, 0.154)] == [
         "1 %", "1 %", "0 %", "15 %"]  # fmt: skip
     assert percent(0.00444) == "0.4 %"
-    assert facts.listed("abcd", most=4) == "a, b, c and d"
 
 
 @pytest.mark.parametrize(("place", "warm"), [

@@ -216,12 +216,6 @@ def test_the_verdict_in_words(columns, wanted):
     assert list(sentences(columns)) == wanted
 
 
-def test_long_lists_end():
-    assert listed(["a"]) == "a"
-    assert listed(["a", "b", "c"]) == "a, b and c"
-    assert listed(list("abcdef"), "or") == "a, b, c or 3 more"
-
-
 def test_the_demo_says_what_its_table_says():
     found = compare(load("telecom-shelf"))
     holds = [name for name in found.variants if all(c.holds for c in found.column(name))]
