@@ -48,8 +48,8 @@ def explain(word: str, units: str = "metric") -> str:
     if word in KINDS:
         width = max(len(name) for name, _ in rows_of(word, units))
         return _page(summary(word), rows_of(word, units), width + 1)
-    if meant := words("kept").get(word):
-        return _page(word, [("meaning", meant)])
+    if word in words("kept"):
+        return _page(word, [("meaning", words("kept")[word])])
     alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
     for path, kind, key in _meant(word):
         alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
