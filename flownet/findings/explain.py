@@ -50,8 +50,8 @@ def explain(word: str, units: str = "metric") -> str:
     if word in KINDS:
         width = max(len(name) for name, _ in rows_of(word, units))
         return _page(summary(word), rows_of(word, units), width + 1)
-    if word in kept():
-        return _page(word, [("meaning", kept()[word])])
+    if word in words("kept"):
+        return _page(word, [("meaning", words("kept")[word])])
     alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
     for path, kind, key in _meant(word):
         alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
@@ -80,15 +80,10 @@ def document() -> str:
     return "\n".join(paragraphs)
 
 
-def words() -> dict[str, str]:
-    """Words that stand on flownet's own pages, with what each means."""
-    found: dict[str, str] = texts("words.toml")["words"]
-    return found
-
-
-def kept() -> dict[str, str]:
-    """What is worked out when a file is read, and tables that are no things."""
-    found: dict[str, str] = texts("words.toml")["kept"]
+def words(table: str = "words") -> dict[str, str]:
+    """Words that stand on flownet's own pages, with what each means; `kept` are those of a case
+    file that are no keys or kinds, `synonyms` name a kind."""
+    found: dict[str, str] = texts("words.toml")[table]
     return found
 
 
@@ -180,7 +175,7 @@ def _unknown(word: str) -> Fault:
         close = nearest(rest.rpartition(".")[2], known_paths(kind))
         meant = f"{kind}.{close}" if close else kind
     else:
-        known = [*RULES, *KINDS, *kept(), *words()]
+        known = [*RULES, *KINDS, *words("kept"), *words()]
         known += [path for kind in KINDS for path in known_paths(kind)]
         synonyms = texts("words.toml")["synonyms"]
         meant = synonyms.get(word.lower()) or nearest(kind if rest else word, known)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 from flownet.enclosure.branches import SHARP_EDGE
 from flownet.enclosure.fans import Fan, FanType
@@ -18,14 +18,6 @@ END_WORTH = (0.5, 1.0, 1.5)  # entry, exit, both
 GUARD_WORTH = (1.0, 1.5)
 
 
-class Given(NamedTuple):
-    """A loss coefficient as the case gives it."""
-
-    key: str
-    loss: float
-    area: float  # that its velocity refers to [m2]
-
-
 # --- K on another area --------------------------------------------------------------------------
 
 
@@ -34,26 +26,23 @@ def loss_area_suspect(solution: Solution) -> Iterator[Said]:
     """Given losses that are very large or very small."""
     large, small = loss_area_suspect["large"], loss_area_suspect["small"]
     for path, item in solution.case.branches.items():
-        for own in _given_losses(item):
-            if getattr(item, "state", "") != "blanked" and not small <= own.loss <= large:
+        for key, loss, area in _losses(item) if getattr(item, "state", "") != "blanked" else ():
+            if loss < small or loss > large:
                 yield say(
-                    path, "large" if own.loss > large else "small", key=own.key, loss=own.loss,
-                    area=own.area, hole=own.area / (SHARP_EDGE * math.sqrt(own.loss)),
+                    path, "large" if loss > large else "small", key=key, loss=loss, area=area,
+                    hole=area / (SHARP_EDGE * math.sqrt(loss)),
                 )  # fmt: skip
 
 
-def _given_losses(item: Any) -> Iterator[Given]:
-    """Coefficients with a known area; those not given are NaN and left out."""
-    found = []
+def _losses(item: Any) -> Iterator[tuple[str, float, float]]:
+    """Key, coefficient (NaN where it is not given), and the area its velocity refers to [m2]."""
+    if item.KIND in ("opening", "vent", "slot"):
+        yield "loss", item.loss, item.area
     if item.KIND in ("opening", "vent"):
-        found.append(Given("loss", item.loss, item.area))
-        coefficient = item.discharge_coefficient
-        found.append(Given("discharge_coefficient", 1 / coefficient**2, item.area))
+        yield "discharge_coefficient", 1 / item.discharge_coefficient**2, item.area
     if item.KIND == "slot":
-        found.append(Given("loss", item.loss, item.area))
         holes = {"filler": item.filler, "empty": item.empty}
-        found += [Given(f"{k}.loss", h.loss, h.area) for k, h in holes.items() if h is not None]
-    return (own for own in found if given(own.loss))
+        yield from ((f"{k}.loss", h.loss, h.area) for k, h in holes.items() if h is not None)
 
 
 # --- counted twice -------------------------------------------------------------------------------

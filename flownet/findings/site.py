@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from flownet.findings.facts import temperature_at
 from flownet.findings.rule import Said, rule, say
@@ -27,41 +27,33 @@ def thin_air(solution: Solution) -> Iterator[Said]:
         yield say("outside", pressure=pressure, share=ratio, times=1 / ratio)
 
 
-class Damp(NamedTuple):
-    """Surroundings that carry water."""
-
-    place: str
-    dew_point: float
-
-
 @rule
 def condensation(solution: Solution) -> Iterator[Said]:
     """Everything colder than the dampest surroundings' dew point."""
-    damp = _dampest(solution)
-    if damp is None:
+    place, dew = _dampest(solution)
+    if not given(dew):
         return
     moving = streams(solution)
     for name, cold in column(solution.compartments, "temperature").items():
-        if cold < damp.dew_point:
-            heat = inflow(moving, name) * air.HEAT_CAPACITY * (damp.dew_point - cold)
+        if cold < dew:
+            heat = inflow(moving, name) * air.HEAT_CAPACITY * (dew - cold)
             yield say(f"compartment.{name}", "is", "below", hint=heat > 0 and "heat", cold=cold,
-                      heat=heat, dew=damp.dew_point, place=damp.place)  # fmt: skip
+                      heat=heat, dew=dew, place=place)  # fmt: skip
     for path, cold in _cold_faces(solution):
-        if cold < damp.dew_point:
-            yield say(path, "meets", "below", "wet", cold=cold, dew=damp.dew_point,
-                      place=damp.place)  # fmt: skip
+        if cold < dew:
+            yield say(path, "meets", "below", "wet", cold=cold, dew=dew, place=place)
 
 
-def _dampest(solution: Solution) -> Damp | None:
-    """The surroundings with the highest dew point among those that state their humidity."""
+def _dampest(solution: Solution) -> tuple[str, float]:
+    """The surroundings with the highest dew point [K], of those that state it; NaN without any."""
     found = []
     for name, place in solution.case.things["outside"].items():
         dew = place.dew_point
         if given(place.relative_humidity):
             dew = float(air.dew_point(place.temperature, place.relative_humidity))
         if given(dew):
-            found.append(Damp(f"outside.{name}" if name else "the outside air", dew))
-    return max(found, key=lambda damp: damp.dew_point, default=None)
+            found.append((f"outside.{name}" if name else "the outside air", dew))
+    return max(found, key=lambda damp: damp[1], default=("", math.nan))
 
 
 def _cold_faces(solution: Solution) -> Iterator[tuple[str, float]]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from flownet.findings import RULES
-from flownet.findings.explain import document, explain, kept, known_paths, words
+from flownet.findings.explain import document, explain, known_paths, words
 from flownet.results.tables import REGIONS
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
@@ -19,7 +19,7 @@ from flownet.schema.quantities import UNITS
 from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"
-KEPT, WORDS = kept(), words()
+KEPT, WORDS = words("kept"), words()
 EVERY_KEY = [f"{kind}.{path}" for kind in KINDS for path in known_paths(kind)]
 
 
