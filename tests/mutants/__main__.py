@@ -77,7 +77,7 @@ AREAS = {
         8,
     ),
 }  # fmt: skip
-LAYERS = ("network/test_layers.py", "findings/test_findings_air.py")
+LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
 VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/test_headroom.py")
 NEARER = {
     "judging/assessment": VERDICTS,
@@ -113,7 +113,7 @@ NEARER = {
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": VERDICTS,
 }  # fmt: skip
-PROSE = {"words.py", "document.py", "explain.py", "entries.py", "keys.py", "remarks.py",
+PROSE = {"words.py", "explain.py", "entries.py", "keys.py", "remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip
 
 
