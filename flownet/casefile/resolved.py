@@ -7,11 +7,11 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
+from flownet.casefile.write import value_text
 from flownet.enclosure.contents import rivals
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
-from flownet.enclosure.toml_text import value_text
 from flownet.schema.component import Thing
 from flownet.schema.fields import Group, Key, attribute, given, keys
 

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
-import json
-import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -16,12 +13,8 @@ from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.convert import convert
-from flownet.schema.errors import CaseError
 from flownet.schema.fields import Group, Number, Numbers, Pair, Role, Table, attribute, given, keys
 from flownet.schema.quantities import Quantity
-
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-
 
 # --- values -> text and numbers, in lists and mappings ------------------------------------------
 
@@ -98,37 +91,6 @@ def _inner(item: Any, joined: bool) -> Iterator[tuple[str, Any]]:
         value = getattr(item, attribute(name))
         if given(value):
             yield name, written(key.role, value, joined=joined)
-
-
-# --- as TOML ------------------------------------------------------------------------------------
-
-
-def value_text(role: Role | None, value: Any) -> str:
-    """One value of a thing as TOML; CaseError, without a place, for what TOML cannot hold."""
-    return plain(written(role, value))
-
-
-def key_text(key: str) -> str:
-    """A key, in quotes where it needs them."""
-    return key if _BARE.fullmatch(key) else plain(key)
-
-
-def plain(value: Any) -> str:
-    """Text, numbers, dates, lists and mappings as TOML."""
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
-    if isinstance(value, (bool, int)):
-        return str(value).lower()
-    if isinstance(value, float):
-        return repr(value)  # nan and inf as TOML spells them too
-    if isinstance(value, (datetime.datetime, datetime.date, datetime.time)):
-        return value.isoformat()
-    if isinstance(value, (list, tuple)):
-        return f"[{', '.join(map(plain, value))}]"
-    if isinstance(value, Mapping):
-        inner = ", ".join(f"{key_text(str(key))} = {plain(item)}" for key, item in value.items())
-        return f"{{ {inner} }}" if inner else "{}"
-    raise CaseError(f"a case file cannot hold a {type(value).__name__} (got {value!r:.60})")
 
 
 # --- of changes ---------------------------------------------------------------------------------
