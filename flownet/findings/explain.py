@@ -10,7 +10,7 @@ from flownet.findings.keys import parts_of, rows_of, summary
 from flownet.findings.rule import texts
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import did_you_mean, nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import keys, roles
 from flownet.schema.quantities import UNITS
 

@@ -21,6 +21,7 @@ from flownet.results.solution import Solution
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
+from flownet.schema.fault import listed
 
 Found = Iterator[tuple[str, Array]]
 AIR = (213.15, 423.15)  # K: no fan, filter or part is made for air beyond; our own choice

@@ -18,7 +18,6 @@ from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.fault import listed
 from flownet.studies.fans.curves import fan_curves
 from flownet.studies.fans.lines import BEYOND, DIP, Line
 from flownet.studies.fans.results import FanCurves, Point, System

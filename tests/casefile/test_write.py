@@ -10,11 +10,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from flownet.casefile import case_text, load_case, save_case, starter
+from flownet.casefile.write import plain
 from flownet.enclosure.branches import Opening, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.surroundings import Compartment
-from flownet.enclosure.toml_text import listed, number, plain
+from flownet.enclosure.toml_text import listed, number
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.errors import CaseError
