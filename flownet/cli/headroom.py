@@ -15,9 +15,10 @@ from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages import render
 from flownet.pages.headroom_lines import headroom_lines
-from flownet.pages.page import Page
-from flownet.pages.text import Unsolved, unsolved_lines
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
 from flownet.studies.headroom.ranges import span
@@ -145,7 +146,7 @@ def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterato
         elif len(found) > 1 and isinstance(item, Headroom):
             yield page.paint(f"Tightest of {len(found)}: {item.case.applied.scenario}", "heading")
         if isinstance(item, Unsolved):
-            yield from unsolved_lines(item, page)
+            yield from render.text(unsolved_sheet(item), page)
         else:
             yield from headroom_lines(item, page, told)
 
