@@ -104,7 +104,7 @@ class Caption:
 
     def _air(self, units: str) -> str:
         """`outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3`."""
-        place = _text(q.TEMPERATURE, self.outside, units)
+        place = f"outside {_text(q.TEMPERATURE, self.outside, units)}"
         return ": ".join([", ".join([place, *self._height(units)]), self._density(units)])
 
     def _height(self, units: str) -> list[str]:

@@ -75,7 +75,7 @@ class NoiseBudget(Result):
         fan = Column("fan", [row.fan for row in self.fans])
         given = Column("given", [row.given for row in self.fans])
         facts = {"total_dBA": plain(Field("total", q.LEVEL), self.total),
-                 "distance_m": self.distance, "silent": list(self.silent)}  # fmt: skip
+                 "distance_m": self.distance, "fans": (), "silent": list(self.silent)}  # fmt: skip
         tables = partial(_levels, self, "page"), Listing("fans", (fan, *numbers, given), "data")
         return Sheet("", Caption(title="Noise"), self.verdicts, tables, facts=facts)
 

@@ -90,7 +90,7 @@ class Sheet(NamedTuple):
 
     `verdicts(units)` are its sentences, the most important first: text, of which the first is the
     heading, or Sentences. `facts` are what JSON has beside the tables: numbers in the unit of their
-    key, which `Quantity.key` makes.
+    key, which `Quantity.key` makes; tables follow, or stand where a fact has their name.
     """
 
     command: str

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from io import StringIO
-
-from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from flownet.pages.caption import Caption
+from flownet.pictures import save
 from flownet.pictures.map.map import map_scene
 from flownet.pictures.scene import painter
 from flownet.results.solution import Solution
@@ -24,10 +22,9 @@ def figure(
 
 def svg(solution: Solution) -> str:
     """The map as a drawing within a page."""
-    stream, made = StringIO(), figure(solution)
-    made.savefig(stream, format="svg")
-    pyplot.close(made)
-    text = stream.getvalue()
+    made = figure(solution)
+    text = save.encoded(made, "svg").decode()
+    save.close(made)
     return text[text.index("<svg") :]
 
 
