@@ -142,8 +142,11 @@ def __getattr__(name: str) -> Any:
 
 def _map(solution: Any) -> str:
     """The map of a solution as SVG, for notebooks."""
-    drawn: str = importlib.import_module("flownet.pictures.map.axes").svg(solution)
-    return drawn
+    save = importlib.import_module("flownet.pictures.save")
+    figure = importlib.import_module("flownet.draw").map(solution).get_figure(root=True)
+    text: str = save.encoded(figure, "svg").decode()
+    save.close(figure)
+    return text[text.index("<svg") :]
 
 
 def __dir__() -> list[str]:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.map.geometry import Ends, host
-from flownet.pictures.map.groups import Group, number
+from flownet.pictures.map.groups import Copies, number
 from flownet.results.solution import Solution, broken
 from flownet.results.streams import is_still
 from flownet.results.tables import Row
@@ -66,6 +66,13 @@ def moves(solution: Solution, path: str) -> bool:
     return known(flow) and flow != 0 and not is_still(solution, path)
 
 
+def mass_flow(solution: Solution | None, path: str) -> float:
+    """Of a branch; 0 where none is known, or next to none passes."""
+    if solution is None or path not in solution.branches or not moves(solution, path):
+        return 0.0
+    return float(solution.branches[path].mass_flow)
+
+
 # --- compartments and parts --------------------------------------------------------------------
 
 
@@ -96,7 +103,7 @@ def part(name: str, row: Row, tight: float, units: Units) -> str:
     return f"{words}, {left}" if left else words
 
 
-def parts(group: Group, rows: Sequence[Row], tight: float, units: Units) -> str:
+def parts(group: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
     """Copies of a part: `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
     words = f"{group.name}  {units.span(q.TEMPERATURE, [row.temperature for row in rows])}"
     held = [row for row in rows if known(row.margin)]
@@ -130,7 +137,7 @@ def branch(solution: Solution, ends: Ends, units: Units) -> Told:
     return Told(name, state, tuple(lines))
 
 
-def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
+def group(solution: Solution, members: Copies, ends: Ends, units: Units) -> Told:
     """One label for copies side by side."""
     rows = [solution.branches[path] for path in members.paths]
     state = ", ".join(_states(solution, members.paths[0], ends.item))
@@ -268,6 +275,11 @@ def _drawn_back(solution: Solution, path: str) -> Iterator[str]:
 
 
 # --- around the drawing ------------------------------------------------------------------------
+
+
+def state(solution: Solution) -> str:
+    """Scenario and variant."""
+    return f"scenario {solution.scenario}   variant {solution.variant}"
 
 
 def sums(solution: Solution, units: Units) -> str:
