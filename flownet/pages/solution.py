@@ -16,6 +16,7 @@ from flownet.pages.caption import Caption
 from flownet.pages.findings import Told, findings_table
 from flownet.pages.noise import fan_set
 from flownet.pages.page import STYLES, Page, Unsolved, counted
+from flownet.pages.render import JOINT
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT, aligned
 from flownet.pages.verdict import ranked, verdict
@@ -31,7 +32,6 @@ WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst firs
 REGION_STYLES = {"normal": "", "past-free-delivery": "doubtful", "stall": "bad", "backflow": "bad"}
 NO_AIR = "no air"
 DEFAULT_STATES = ("open", "fitted", "running", None)
-JOINT = "\N{NO-BREAK SPACE}"  # holds the end of a line together
 
 
 def solution_sheet(solution: Solution, told: Told | None = None) -> Sheet:
