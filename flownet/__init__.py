@@ -42,9 +42,9 @@ if TYPE_CHECKING:
     from flownet.judging.voids import void as void
     from flownet.operating_points import OperatingPoint as OperatingPoint
     from flownet.operating_points import operating_points as operating_points
+    from flownet.pages.noise import NoiseBudget as NoiseBudget
+    from flownet.pages.noise import noise_budget as noise_budget
     from flownet.results.batch import SolutionBatch as SolutionBatch
-    from flownet.results.noise import NoiseBudget as NoiseBudget
-    from flownet.results.noise import noise_budget as noise_budget
     from flownet.results.solution import Solution as Solution
     from flownet.schema.errors import CaseError as CaseError
     from flownet.schema.errors import FlownetError as FlownetError
@@ -90,7 +90,7 @@ _HOMES = {
     "flownet.schema.errors": ("CaseError", "FlownetError", "NoSolution"),
     "flownet.findings": ("find",),
     "flownet.findings.explain": ("explain",),
-    "flownet.results.noise": ("NoiseBudget", "noise_budget"),
+    "flownet.pages.noise": ("NoiseBudget", "noise_budget"),
     "flownet.operating_points": ("OperatingPoint", "operating_points"),
     "flownet.results.solution": ("Solution",),
     "flownet.solve": ("solve", "solve_many"),
@@ -135,7 +135,18 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'flownet' has no attribute {name!r}")
     value = getattr(importlib.import_module(_HOME[name]), name)
     globals()[name] = value
+    if (home := sys.modules.get("flownet.results.solution")) is not None:
+        home.PICTURES["map"] = _map  # what stands above a solution is handed in
     return value
+
+
+def _map(solution: Any) -> str:
+    """The map of a solution as SVG, for notebooks."""
+    save = importlib.import_module("flownet.pictures.save")
+    figure = importlib.import_module("flownet.draw").map(solution).get_figure(root=True)
+    text: str = save.encoded(figure, "svg").decode()
+    save.close(figure)
+    return text[text.index("<svg") :]
 
 
 def __dir__() -> list[str]:

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import click
 
 from flownet.cli import complete, faults, options
-from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
-from flownet.pages.comparison import comparison_lines, outage_lines
-from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
@@ -46,30 +43,18 @@ failing = click.option(
 def command(asked: Request, failing: bool) -> int:
     """Solve every pair together, print the verdict and the matrix, write what is asked for."""
     asked.files.check("compare", picture="matrix")
-    changes, told = asked.changes, asked.told
     found: Found
     with asked.working("pairs solved") as work:
         found = (outages if failing else compare)(
             asked.enclosure, variants=asked.variants or None, scenarios=asked.scenarios or None,
-            changes=changes or None, **work._asdict(),
+            changes=asked.changes or None, **work._asdict(),
         )  # fmt: skip
-    asked.answer(
-        Answer(lambda page: _lines(found, page, told), lambda: _content(found), found.rows)
-    )
+    asked.deliver(found.sheet, more=lambda: _more(found))
     return _exit_code(found, asked.strict)
 
 
-def _lines(found: Found, page: Page, told: Sequence[str]) -> Iterator[str]:
-    if isinstance(found, Comparison):
-        return comparison_lines(found, page, told)
-    return outage_lines(found, page, told)
-
-
-def _content(found: Found) -> dict[str, Any]:
-    content = found.to_dict()
-    if isinstance(found, Comparison):
-        content["solutions"] = list(_solutions(found))
-    return content
+def _more(found: Found) -> dict[str, Any]:
+    return {"solutions": list(_solutions(found))} if isinstance(found, Comparison) else {}
 
 
 def _solutions(found: Comparison) -> Iterator[dict[str, Any]]:

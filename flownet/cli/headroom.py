@@ -13,9 +13,10 @@ from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages import render
 from flownet.pages.headroom_lines import headroom_lines
 from flownet.pages.page import Page, Unsolved
-from flownet.pages.text import unsolved_lines
+from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
 from flownet.studies.headroom.ranges import span
@@ -121,7 +122,7 @@ def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterato
         elif len(found) > 1 and isinstance(item, Headroom):
             yield page.paint(f"Tightest of {len(found)}: {item.case.applied.scenario}", "heading")
         if isinstance(item, Unsolved):
-            yield from unsolved_lines(item, page)
+            yield from render.text(unsolved_sheet(item), page)
         else:
             yield from headroom_lines(item, page, told)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from flownet.cli.solving import Work
     from flownet.enclosure.enclosure import Enclosure
     from flownet.pages.page import Page
+    from flownet.pages.sheet import Sheet
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +108,13 @@ class Request:
         from flownet.cli.answer import give  # noqa: PLC0415 - not every command answers
 
         give(made, self.enclosure, self.files, self.page(), self.screen)
+
+    def deliver(self, sheet: Sheet, more: Callable[[], Mapping[str, Any]] = dict) -> None:
+        """Print a sheet about the case, and write the files that are asked for; `more` is what
+        JSON has beside it."""
+        from flownet.cli.answer import deliver  # noqa: PLC0415 - as above
+
+        deliver(sheet, self.files, self.page(), self.screen, told=self.told, more=more)
 
 
 SHARED = tuple(each.name for each in fields(Request))

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any
 
-import flownet
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.heading import titled
-from flownet.pictures.scene.words import Units, known
+from flownet.pages.caption import Caption
+from flownet.pictures.scene.words import Units, pretty
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
 from flownet.schema.shown import one_line
 
 _CHANGED: ContextVar[Sequence[str]] = ContextVar("changed", default=())
@@ -35,44 +30,28 @@ def changes() -> list[str]:
     return [f"with {one_line(text)}" for text in _CHANGED.get()]
 
 
-def caption(of: Solution | Enclosure, units: str, *, state: str = "", site: str = "") -> list[str]:
+def made(of: Solution | Enclosure) -> Caption:
+    """The caption of what is drawn, with the changes that are told, else those of the case."""
+    return Caption.of(of, changes=_CHANGED.get() or None)
+
+
+def caption(of: Solution | Enclosure, units: str, *, state: str = "") -> list[str]:
     """Title and `scenario | variant`, what was changed, the site; version, inputs and date."""
-    case, applied = (of.case, of) if isinstance(of, Solution) else (of, of.applied)
-    if not site and isinstance(of, Solution):
-        site = surroundings(of, Units(units))
-    site = site or f"outside {Units(units).round(q.TEMPERATURE, case.outside.temperature)}"
-    state = state or f"{applied.scenario} | {applied.variant}"
-    return [f"{titled(case)}     {state}", *changes(), site, signed(signature(case))]
+    words = made(of)
+    *heads, site = words.heads(units, state)
+    return [*heads, pretty(site), words.foot()]
 
 
 def signature(case: Enclosure) -> str:
     """Version and the beginning of the input digest."""
-    return f"flownet {flownet.__version__}   inputs {case.digest[:19]}"
+    return Caption.of(case, changes=()).foot(dated=False)
 
 
-def signed(about: str = f"flownet {flownet.__version__}") -> str:
-    """Version, and the day, or that of SOURCE_DATE_EPOCH, so that a picture can be made again."""
-    told = os.environ.get("SOURCE_DATE_EPOCH", "")
-    seconds = int(told) if told.isdigit() else None
-    return f"{about}   {time.strftime('%Y-%m-%d', time.gmtime(seconds))}"
+def signed() -> str:
+    """Version and day, of what has no case."""
+    return Caption().foot()
 
 
 def surroundings(solution: Solution, units: Units) -> str:
     """`outside 50 °C, 900 m, 91.0 kPa, 0.981 kg/m³   230 V 50 Hz`."""
-    case, site = solution.case, solution.site
-    words = [f"outside {units.round(q.TEMPERATURE, site['temperature'])}"]
-    if known(case.outside.altitude):
-        words.append(units.text(q.ALTITUDE, case.outside.altitude))
-    words.append(units.text(q.SITE_PRESSURE, site["pressure"]))
-    words.append(units.text(q.DENSITY, site["density"]))
-    aisles = [f"{name} {units.round(q.TEMPERATURE, item.temperature)}"
-              for name, item in case.things["outside"].items() if name]  # fmt: skip
-    supplies = [_supply(item, units) for item in case.things["supply"].values()]
-    return "   ".join([", ".join(words), *aisles, *dict.fromkeys(supplies)])
-
-
-def _supply(item: Any, units: Units) -> str:
-    voltage = units.text(q.VOLTAGE, item.voltage)
-    if not known(item.frequency):
-        return f"{voltage} dc"
-    return f"{voltage} {units.text(q.FREQUENCY, item.frequency)}"
+    return pretty(Caption.of(solution, changes=()).surroundings(units.system))

@@ -9,11 +9,11 @@ import re
 
 import pytest
 
-from flownet.pages import json, sheet
-from flownet.pages.findings_lines import findings_lines
+from flownet.pages import json, render, table
+from flownet.pages.findings import findings_table
 from flownet.pages.page import Page, Unsolved
-from flownet.pages.sheet import Cell, Column, coloured
-from flownet.pages.text import solution_lines, unsolved_lines
+from flownet.pages.solution import solution_sheet, unsolved_sheet
+from flownet.pages.table import Cell, Head, coloured
 from flownet.pages.verdict import ranked
 from flownet.pictures.map.geometry import joined
 from flownet.pictures.scene.words import Units, branch
@@ -27,7 +27,12 @@ SECTIONS = ["Margins", "Fans", "Air", "Heat", "Findings", "Balance"]
 
 
 def page(solution, **look):
-    return list(solution_lines(solution, Page(**look)))
+    return list(render.text(solution_sheet(solution), Page(**look)))
+
+
+def findings_lines(findings, told=None, width=80):
+    made = findings_table(findings, told, "metric")
+    return list(render.listing(made, Page(width=width)))
 
 
 def found(severity="error", rule="fan-backflow", subject="fan.f1", template="it is", hint=""):
@@ -85,7 +90,7 @@ def test_a_long_title_is_cut_and_control_signs_are_spaces(solution, title):
 
 def test_further_changes_are_named(solution):
     assert "with    fan.f1.speed = 0.8" in list(
-        solution_lines(solution, Page(), ["fan.f1.speed = 0.8"])
+        render.text(solution_sheet(solution).captioned(changes=("fan.f1.speed = 0.8",)), Page())
     )
 
 
@@ -161,7 +166,7 @@ def stalls(*names, **values):
 def test_findings_that_say_the_same_of_several_are_one():
     alike = stalls("left", "middle", "right")
     other = stalls("top", flow=(q.VOLUME_FLOW, 0.011))
-    lines = list(findings_lines([*alike, *other], Page(width=200)))[1:]
+    lines = findings_lines([*alike, *other], None, 200)[1:]
     assert [" ".join(line.split()) for line in lines] == [
         "warning fan-stall each of fan.left, fan.middle and fan.right stalls at 36 m3/h. Try: Wake "
         "each of fan.left, fan.middle and fan.right.",
@@ -174,8 +179,8 @@ def test_what_was_said_on_a_page_before_is_short():
     note = found("note", "thin-air", "outside", "mass flow is less " * 9, "Take a larger fan.")
     error = note._replace(severity="error")
     warmer = note._replace(template="mass flow is less still")
-    first = list(findings_lines([note], Page(), told))
-    again = list(findings_lines([note, warmer, error], Page(), told))
+    first = findings_lines([note], told)
+    again = findings_lines([note, warmer, error], told)
     assert len(first) > 3
     assert "Try: Take a larger fan." in " ".join(" ".join(first).split())
     assert "Try:" not in " ".join(again)
@@ -321,7 +326,7 @@ def test_many_broken_limits_are_counted_not_listed():
 
 def test_scenario_without_a_result_keeps_its_place():
     item = Unsolved("Cabinet", "hot", "base", "no-solution", ("residual 4.1 Pa at filter.x",))
-    lines = list(unsolved_lines(item, Page()))
+    lines = list(render.text(unsolved_sheet(item), Page()))
     assert lines[0].endswith("base | hot")
     assert lines[2:] == ["not solved", "  residual 4.1 Pa at filter.x"]
 
@@ -333,44 +338,44 @@ def rows(*names):
     return [[Cell(name), Cell("1 Pa"), Cell("a remark")] for name in names]
 
 
-COLUMNS = (Column("Things"), Column("drop", True), Column(""))
+COLUMNS = (Head("Things"), Head("drop", True), Head(""))
 
 
 def test_numbers_align_at_their_unit():
     cells = [[Cell("a"), Cell("9.5 Pa")], [Cell("b"), Cell("120.0 kPa")], [Cell("c"), Cell("-")]]
-    lines = sheet.table(COLUMNS[:2], cells)
+    lines = table.table(COLUMNS[:2], cells)
     assert lines[1].index(" Pa") == lines[2].index(" kPa") == lines[3].index("-") + 1
 
 
 def test_name_too_long_has_its_own_line():
     name = "compartment.behind-the-mounting-plate-on-the-left"
-    lines = sheet.table(COLUMNS, rows("a", name), width=40)
+    lines = table.table(COLUMNS, rows("a", name), width=40)
     assert "  " + name in lines
     assert max(len(line) for line in lines if name not in line) <= 40
 
 
 def test_remark_too_long_goes_to_the_next_line():
-    lines = sheet.table(COLUMNS, [[Cell("a"), Cell("1 Pa"), Cell("x" * 30)]], width=40)
+    lines = table.table(COLUMNS, [[Cell("a"), Cell("1 Pa"), Cell("x" * 30)]], width=40)
     assert [line.strip() for line in lines[1:]] == ["a        1 Pa", "x" * 30]
 
 
 def test_a_cut_saves_more_than_three_rows_and_nothing_bad():
     fifteen, sixteen = (rows(*(f"r{i}" for i in range(n))) for n in (15, 16))
-    assert not any("more" in line for line in sheet.table(COLUMNS, fifteen))
-    assert sheet.table(COLUMNS, sixteen)[-1] == "  ... 4 more (--all)"
+    assert not any("more" in line for line in table.table(COLUMNS, fifteen))
+    assert table.table(COLUMNS, sixteen)[-1] == "  ... 4 more (--all)"
     worse = [[*row[:2], Cell("over", "bad")] for row in rows("r16", "r17")]
-    lines = sheet.table(COLUMNS, [*sixteen, *worse])
+    lines = table.table(COLUMNS, [*sixteen, *worse])
     assert [line.split()[0] for line in lines[13:]] == ["r16", "r17", "..."]
 
 
 def test_the_numbers_of_a_column_have_one_number_of_decimals():
     cells = [Page().cell(q.VOLUME_FLOW, flow / 3600) for flow in (222.4, 32, 7.9)]
     cells += [Page().cell(q.DIFFERENCE, 4.0), Cell("-")]
-    lines = sheet.table(COLUMNS[:2], [[Cell("a"), cell] for cell in cells])
+    lines = table.table(COLUMNS[:2], [[Cell("a"), cell] for cell in cells])
     assert [line.split()[1] for line in lines[1:]] == ["222.4", "32.0", "7.9", "4.0", "-"]
     bounds = [Page().bound(q.TEMPERATURE, 273.15 + warm) for warm in (60, 62.5)]
     assert Page().bound(q.TEMPERATURE, 333.15).text == "60 degC"
-    lines = sheet.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
+    lines = table.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
     assert [line.split()[1] for line in lines[1:]] == ["60.0", "62.5"]
 
 
