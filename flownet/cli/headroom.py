@@ -20,10 +20,8 @@ from flownet.pages.page import Page
 from flownet.pages.text import Unsolved, unsolved_lines
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
-from flownet.studies.headroom.ranges import span
-from flownet.studies.headroom.result import Headroom, tightest
-from flownet.studies.headroom.study import searched
-from flownet.studies.headroom.subject import subject
+from flownet.studies.headroom import Headroom, searched, tightest
+from flownet.studies.headroom_subject import span, subject
 
 
 def _filled(ctx: click.Context, param: click.Parameter, text: str | None) -> str | None:

@@ -145,7 +145,7 @@ def _rank(asked: Asked) -> Drawn:
 
 def _headroom(asked: Asked) -> Drawn:
     from flownet.pictures.headroom import headroom as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.headroom.study import headroom  # noqa: PLC0415 - likewise
+    from flownet.studies.headroom import headroom  # noqa: PLC0415 - likewise
 
     def figure(name: str) -> Figure:
         found = headroom(asked.made(name), asked.extra["of"])
@@ -183,7 +183,7 @@ def _choice(asked: Asked) -> Drawn:
 
 def _uncertainty(asked: Asked) -> Drawn:
     from flownet.pictures.uncertainty import uncertainty as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.uncertainty.study import uncertainty  # noqa: PLC0415 - likewise
+    from flownet.studies.uncertainty import uncertainty  # noqa: PLC0415 - likewise
 
     def figure(name: str) -> Figure:
         found = uncertainty(

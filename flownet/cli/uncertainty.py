@@ -12,7 +12,7 @@ from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
 from flownet.pages.uncertainty import uncertainty_lines
-from flownet.studies.uncertainty.study import uncertainty
+from flownet.studies.uncertainty import uncertainty
 
 SEED = "--seed: name a whole number, such as --seed 1; the same seed draws the same samples"
 

@@ -14,9 +14,9 @@ from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns
 from flownet.schema import quantities as q
-from flownet.studies.uncertainty import words
-from flownet.studies.uncertainty.shares import Share
-from flownet.studies.uncertainty.study import LimitChance, Uncertainty
+from flownet.studies.shares import Share
+from flownet.studies.uncertainty import LimitChance, Uncertainty
+from flownet.studies.verdicts import bound
 
 LISTED = 15  # limits
 INPUTS = 12
@@ -98,7 +98,7 @@ def _margins(
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
         Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
-        Column("limit", -3.0, [words.bound(item, units) for item in rows], "right"),
+        Column("limit", -3.0, [bound(item, units) for item in rows], "right"),
         Column("margin, P5 to P95", 29.0, [_band(item, units) for item in rows], "right"),
         Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
                unsure),

@@ -18,12 +18,11 @@ from flownet.results.solution import Limit
 from flownet.schema import quantities as q
 from flownet.schema.component import Number
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies.headroom.points import Point
-from flownet.studies.headroom.ranges import RANGES, span
-from flownet.studies.headroom.result import Headroom, tightest
-from flownet.studies.headroom.search import (
+from flownet.studies.headroom import Headroom, tightest
+from flownet.studies.headroom_search import (
     STEPS,
     Crossing,
+    Point,
     Turn,
     _crossing,
     _inside,
@@ -31,8 +30,7 @@ from flownet.studies.headroom.search import (
     grid,
     turns,
 )
-from flownet.studies.headroom.subject import Subject, subject
-from flownet.studies.headroom.words import sentences
+from flownet.studies.headroom_subject import RANGES, Subject, span, subject
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -698,9 +696,7 @@ def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken
         )  # fmt: skip
 
     moved = SimpleNamespace(present=5.0, path="x")
-    found = Headroom(
-        None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, (), sentences
-    )
+    found = Headroom(None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, ())
     assert (found.first.value if found.first else None) == first
     assert found.room == room
     assert found.value == pytest.approx(math.nan if first is None else first, nan_ok=True)

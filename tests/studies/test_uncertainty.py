@@ -20,11 +20,9 @@ from flownet.enclosure.enclosure import (
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import BLOCK
-from flownet.studies.uncertainty import shares
-from flownet.studies.uncertainty.chances import Band, Chance, percent
-from flownet.studies.uncertainty.draws import quantiles, uniform
-from flownet.studies.uncertainty.samples import RUN
-from flownet.studies.uncertainty.tolerances import spreads
+from flownet.studies import shares
+from flownet.studies.samples import RUN, Band, Chance, percent, quantiles, uniform
+from flownet.studies.tolerances import spreads
 from tests.studies.toleranced import (
     AIR,
     AREA,

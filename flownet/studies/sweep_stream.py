@@ -9,6 +9,7 @@ against its sum and moved to its place at one stroke.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -22,12 +23,11 @@ from typing import Any, NamedTuple, Self
 
 from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite, FlownetError
-from flownet.studies import locked
 
-MARKS = (b"written by flownet ", b'"flownet": "')  # of tables, of JSON
-LOOKED_AT = 65536  # bytes at each end of a file in which the mark is looked for
+MARKS = ("written by flownet ", '"flownet": "')  # of tables, of JSON
 HEAD = 2  # lines before the rows: a remark and the headings
 PIECE = 1 << 16  # bytes read at a time
+FAR = 1 << 30  # where a byte is locked on systems that keep others from reading what is locked
 
 
 class OtherJob(FlownetError, FileExistsError):  # noqa: N818 - says what is the case
@@ -66,7 +66,7 @@ class Stream:
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         if kind is CannotWrite and not self.rows:
             self.drop()
-        locked.release(self.file)
+        _release(self.file)
 
     @property
     def part(self) -> Path:
@@ -116,7 +116,7 @@ class Stream:
     def move(self) -> None:
         """Put the finished table in its place."""
         if sys.platform == "win32":  # moves no open file
-            locked.release(self.file)
+            _release(self.file)
         with atomic.refusing(self.target):
             atomic.settle(self.part, self.target)
         note_of(self.target).unlink(missing_ok=True)
@@ -124,7 +124,7 @@ class Stream:
     def drop(self) -> None:
         """Leave nothing of the unfinished table."""
         if sys.platform == "win32":
-            locked.release(self.file)
+            _release(self.file)
         for path in (self.part, note_of(self.target)):
             path.unlink(missing_ok=True)
 
@@ -190,7 +190,7 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
             made.file.truncate(left.size)
             made.rows, made.size, made.state = left.rows, left.size, left.state
     except BaseException:
-        locked.release(made.file)
+        _release(made.file)
         raise
     return made
 
@@ -199,8 +199,8 @@ def _opened(target: Path) -> FileIO:
     """The unfinished table, empty or as it was left, for this call alone."""
     try:
         with atomic.refusing(target):
-            return locked.opened(part_of(target))
-    except locked.Taken:
+            return _locked(part_of(target))
+    except _Taken:
         raise OtherJob(
             f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
             "it to end, or name another file"
@@ -259,25 +259,15 @@ def refuse(target: Path, force: bool) -> None:
     if target.exists() and not target.is_file():
         raise OtherJob(f"{target}: is a device or a pipe, which holds no rows; name a file")
     part = part_of(target)
-    if part.exists() and not (part.is_file() and ours(part)):
+    if part.exists() and not (part.is_file() and atomic.carries(part, *MARKS)):
         raise OtherJob(
             f"{target}: {part.name} beside it was not written by flownet and stays as it is; "
             "move it away, or name another file"
         )
     table = target.suffix.lower() in (".csv", ".toml")  # may be an input, which nobody else keeps
-    if target.exists() and (table or not force) and not ours(target):
+    if target.exists() and (table or not force) and not atomic.carries(target, *MARKS):
         hint = "name another file" + ("" if table else ", or replace it with --force (force=True)")
         raise OtherJob(f"{target}: was not written by flownet and stays as it is; {hint}")
-
-
-def ours(path: Path) -> bool:
-    """Whether a file is empty, or carries our mark near one of its ends."""
-    size = path.stat().st_size
-    with path.open("rb") as file:
-        found = file.read(LOOKED_AT)
-        file.seek(max(0, size - LOOKED_AT))
-        found += file.read()
-    return size == 0 or any(mark in found for mark in MARKS)
 
 
 # --- what stands in the table ---------------------------------------------------------------------
@@ -300,3 +290,66 @@ def _sum(hashed: Any, note: Kept) -> str:
     both = hashed.copy()
     both.update(json.dumps(note[:-1]).encode())
     return str(both.hexdigest())
+
+
+# --- one process at a time, by a lock that ends with the process, however -------------------------
+
+_held: set[FileIO] = set()
+
+
+class _Taken(FlownetError):  # noqa: N818 - says what is the case
+    """Another process, or another call of this one, has the file."""
+
+
+def _locked(path: Path) -> FileIO:
+    """The file, made where there is none, to be read and added to by nobody else until `_release`.
+
+    _Taken where another has it; OSError. A file system without locks gives it to everybody.
+    """
+    while True:
+        file = FileIO(path, "a+")
+        _held.add(file)
+        try:
+            _lock(file)
+            if os.path.samestat(os.fstat(file.fileno()), os.stat(path)):
+                return file
+        except FileNotFoundError:  # moved away after it was opened: once more
+            pass
+        except BaseException:
+            _release(file)
+            raise
+        _release(file)
+
+
+def _release(file: FileIO) -> None:
+    """Let others have it."""
+    _held.discard(file)
+    file.close()
+
+
+def _lock(file: FileIO) -> None:
+    try:
+        if sys.platform == "win32":
+            import msvcrt  # noqa: PLC0415 - of this system
+
+            file.seek(FAR)
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl  # noqa: PLC0415 - of other systems
+
+            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        if error.errno in (errno.EAGAIN, errno.EACCES):
+            raise _Taken(file.name) from None
+        if error.errno not in (*atomic.NOT_THERE, errno.ENOLCK):
+            raise
+
+
+def _not_in_the_child() -> None:
+    """A process that was forked must not keep the lock when its parent has ended."""
+    for file in list(_held):
+        _release(file)
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_not_in_the_child)

@@ -17,7 +17,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import Quantity
 from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives
-from flownet.studies.uncertainty.tolerances import Member, Spread, difference
+from flownet.studies.tolerances import Member, Spread, difference
 
 FLAT = 1e-9  # of a result's size: a spread below it is round-off
 

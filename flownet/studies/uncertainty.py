@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import operator
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,25 +15,36 @@ import numpy as np
 from flownet.attempt import changed
 from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.judging.assessment import THERMAL
-from flownet.results.solution import Limit, extra
+from flownet.results.solution import AT_LEAST, Limit, extra
 from flownet.results.tables import Field, html_table, plain
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import Progress
-from flownet.studies.uncertainty import words
-from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
-from flownet.studies.uncertainty.draws import uniform
-from flownet.studies.uncertainty.samples import Samples, solve_samples
-from flownet.studies.uncertainty.shares import Share, Shares, shares
-from flownet.studies.uncertainty.tolerances import Spread, spreads, without_value
+from flownet.schema.quantities import Quantity
+from flownet.solve import Progress, again, broken_in_layers
+from flownet.studies.samples import (
+    PERCENTILES,
+    Band,
+    Chance,
+    Samples,
+    percent,
+    solve_samples,
+    uniform,
+)
+from flownet.studies.shares import Share, Shares, shares
+from flownet.studies.tolerances import Spread, spreads, without_value
+from flownet.studies.verdicts import bound, divided, listed
 
 FEWEST, MOST = 2, 1_000_000  # samples
 VALUES = {
     "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
 }  # fmt: skip
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
+NAMES = tuple(f"p{percentile:g}" for percentile in PERCENTILES)
+HEADS = ("limit", "5 %", "50 %", "95 %", "bound", "holds in")
+MOSTLY = 0.5  # share from which on one input makes most of a spread
+CUT = 0.001  # share of draws outside the range of a key that is worth a word
 
 
 class LimitChance(NamedTuple):
@@ -45,6 +56,11 @@ class LimitChance(NamedTuple):
     value: Band
     margin: Band  # in K, dB or h; positive: it holds
     chance: Chance | None  # None: no sample gives it a value
+
+    @property
+    def quantity(self) -> Quantity:
+        """Of the value and the bound."""
+        return self.value.quantity
 
     def to_dict(self) -> dict[str, Any]:
         """JSON; units in the keys of the bands."""
@@ -102,7 +118,7 @@ class Uncertainty:
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the samples say, in sentences."""
-        return tuple(words.sentences(self, units))
+        return tuple(_sentences(self, units))
 
     @property
     def verdict(self) -> str:
@@ -114,8 +130,8 @@ class Uncertainty:
 
     def _repr_html_(self) -> str:
         """Chances of all limits, for notebooks."""
-        rows = [words.limit_texts(item) for item in self.limits]
-        return html_table(repr(self), words.HEADS, rows)
+        rows = [_limit_texts(item) for item in self.limits]
+        return html_table(repr(self), HEADS, rows)
 
     def rows(self) -> list[dict[str, Any]]:
         """One row a result, in the unit of its JSON key."""
@@ -164,8 +180,6 @@ class Uncertainty:
             "shares": [row(item) for item in self.shares.rows],
         }  # fmt: skip
 
-
-NAMES = tuple(f"p{percentile:g}" for percentile in PERCENTILES)
 
 
 def uncertainty(
@@ -296,3 +310,104 @@ def _band(name: str, band: Band) -> dict[str, Any]:
 
 def _known(value: float) -> float | None:
     return None if np.isnan(value) else value
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
+    """The verdict on the least likely limit first; before it what takes more of the samples from
+    every limit than that limit itself does."""
+    count = f"{len(found):,}".replace(",", " ")
+    lost = list(_lost(found, count))
+    causes = _outweighs(found)
+    if causes:
+        yield from lost
+    if found.limits and (chance := found.limits[0].chance) is not None:
+        both = "" if found.results.sound.all() else " and is not void"
+        often = f"{percent(chance.share)} % of {count} samples ({chance.interval})"
+        often += "" if causes else _few(found)
+        yield f"{_stays(found.limits[0], units)}{both} in {often}; {_spread(found)}"
+    else:
+        yield f"no limit has a value; {_spread(found)}"
+    nominal = again(found.case)
+    if not isinstance(nominal, str):
+        yield from divided(broken_in_layers(nominal), units, "as it is stated ")
+    if found.all_hold is not None and len(found.limits) > 1:
+        yield f"all limits hold together in {found.all_hold.words()}"
+    unknown = [item.subject for item in found.limits if item.chance is None]
+    if unknown:
+        yield f"without a value, and not among these: {listed(unknown)}"
+    if not causes:
+        yield from lost
+    yield from _cut(found)
+    if found.unused:
+        yield f"tolerances of what is not given here: {listed(found.unused)}"
+
+
+def _outweighs(found: Uncertainty) -> bool:
+    """Whether more samples are void or without a solution than break the least likely limit."""
+    sound = found.results.ok & found.results.sound
+    lost = float(1 - sound.mean())
+    chances = [item.chance.share for item in found.limits if item.chance is not None]
+    return lost > 0 and lost >= 1 - lost - min(chances, default=0.0)
+
+
+def _few(found: Uncertainty) -> str:
+    """`, 3 of them void, 1 without a solution`, of samples that hold no limit."""
+    void = int((~found.results.sound).sum())
+    words = [f"{void} of them void"] if void else []
+    words += [f"{found.failed} without a solution"] if found.failed else []
+    return "".join(f", {each}" for each in words)
+
+
+def _lost(found: Uncertainty, count: str) -> Iterator[str]:
+    """Samples that hold no limit, whatever their numbers are."""
+    if found.failed:
+        yield (
+            f"{found.failed} of {count} samples have no solution: they count as not holding, and "
+            f"no percentile has them ({found.reason})"
+        )
+    sound = found.results.sound
+    if not sound.all():
+        why = listed([f"{word} in {percent(float(runs.mean()))} %"
+                      for word, runs in found.results.voids.items() if runs.any()])  # fmt: skip
+        yield f"{percent(float(1 - sound.mean()))} % of {count} samples are void ({why}): they " \
+              "count as not holding"  # fmt: skip
+
+
+def _stays(item: LimitChance, units: str) -> str:
+    """`part.controller stays within 60 degC`."""
+    way = "above" if item.limit in AT_LEAST else "within"
+    name = f"the life of {item.subject}" if item.limit == "life" else item.subject
+    return f"{name} stays {way} {bound(item, units)}"
+
+
+def _spread(found: Uncertainty) -> str:
+    """Where the spread of the result comes from."""
+    rows, of = found.shares.rows, found.shares.of
+    own = bool(found.limits) and of == found.limits[0].value.path
+    its = "its spread" if own else f"the spread of {of}"
+    if not found.shares.deviation > 0:
+        return f"{of} has no spread"
+    if not rows[0].share > 0:
+        return f"{len(found)} samples are too few to share out {its} among {len(rows)} inputs"
+    part = "most" if rows[0].share >= MOSTLY else "the largest part"
+    return f"{part} of {its} ({percent(rows[0].share)} %) comes from {rows[0].spread.path}"
+
+
+def _cut(found: Uncertainty) -> Iterator[str]:
+    cut = [(item.cut, item.path) for item in found.spreads if item.cut > CUT]
+    for share, path in sorted(cut, reverse=True):
+        yield (
+            f"{path}: {percent(share)} % of its tolerance lies outside what the key may be; the "
+            "shape is cut there"
+        )
+
+
+def _limit_texts(item: LimitChance, units: str = "metric") -> tuple[str, ...]:
+    """A limit as a row under `HEADS`."""
+    shown = item.value.quantity.shown(units)
+    numbers = ["-" if v != v else shown.text(v) for v in item.value[2:5]]  # noqa: PLR0124 - NaN
+    chance = item.chance.words() if item.chance else "no value"
+    return item.subject, *numbers, bound(item, units), chance
