@@ -13,10 +13,11 @@ import click
 
 from flownet import __version__
 from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, carries, check, save_text
+from flownet.cli.writing import STDOUT, check, save_text
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages import json
 from flownet.pages.page import Page
+from flownet.schema.atomic import carries
 from flownet.schema.shown import sheet_cell
 
 MARK = "written by flownet "  # last line of a text file, first of a table

@@ -18,7 +18,7 @@ from flownet.pages import json
 from flownet.pages.page import Page
 from flownet.pages.sweep_lines import sweep_lines, verdict_lines
 from flownet.schema.errors import NoSolution
-from flownet.studies import stream
+from flownet.studies import sweep_stream
 from flownet.studies.designs import DESIGNS
 from flownet.studies.sweep import sweep
 from flownet.studies.sweep_files import NEEDS
@@ -149,11 +149,11 @@ def _kept(target: Path | None) -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        left = stream.kept(target) if target is not None else None
+        left = sweep_stream.kept(target) if target is not None else None
         if target is None or left is None or not left.rows:
             raise
         raise faults.Interrupted(
-            f"{left.rows} rows are kept in {stream.part_of(target)}; go on with the same "
+            f"{left.rows} rows are kept in {sweep_stream.part_of(target)}; go on with the same "
             "command and --resume"
         ) from None
     except ImportError as error:

@@ -143,12 +143,12 @@ def _groups(kept: Sequence[Any]) -> Mapping[str, Mapping[str, Any]]:
     no like under no title."""
     found: dict[str, dict[str, Any]] = {"": {}}
     for column in kept:
-        kind, _, rest = column.path.partition(".")
+        kind, _, rest = column.name.partition(".")
         name, _, key = rest.rpartition(".")
-        found.setdefault(f"{kind}.*.{key}" if name else "", {})[name or column.path] = column
+        found.setdefault(f"{kind}.*.{key}" if name else "", {})[name or column.name] = column
     for title in [title for title, columns in found.items() if title and len(columns) == 1]:
         column = next(iter(found.pop(title).values()))
-        found[""][column.path] = column
+        found[""][column.name] = column
     return {title: columns for title, columns in found.items() if columns}
 
 
@@ -168,7 +168,7 @@ def _fitting(blocks: Sequence[list[Any]], room: int) -> Iterator[list[list[Any]]
 
 
 def _cell(column: Any, row: Row, page: Page) -> Cell:
-    value = row[column.path]
+    value = row[column.name]
     if column.quantity is None:
         return Cell(str(value or MISSING))
     return page.cell(column.quantity, value)
@@ -179,7 +179,7 @@ def _varied(found: Swept, rows: Sequence[Row], page: Page) -> list[list[str]]:
     texts = [list(found.texts(row, page.units)) for row in rows]
     for at, axis in enumerate(found.layout.axes):
         if axis.quantity is not None:
-            column = aligned([page.bound(axis.quantity, row[axis.path]) for row in rows])
+            column = aligned([page.bound(axis.quantity, row[axis.name]) for row in rows])
             for text, cell in zip(texts, column, strict=True):
                 text[at] = cell.text
     return texts

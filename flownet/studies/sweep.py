@@ -27,12 +27,11 @@ from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError, WorkerLost
 from flownet.schema.shown import sheet_line
 from flownet.solve import Progress
-from flownet.studies import stream, sweep_files
+from flownet.studies import sweep_files, sweep_stream
 from flownet.studies.designs import Axis
 from flownet.studies.designs import design as designed
 from flownet.studies.sweep_result import Sweep
-from flownet.studies.sweep_rows import Block, heading, layout, lines, solved
-from flownet.studies.sweep_tally import Tally
+from flownet.studies.sweep_rows import Block, Tally, heading, layout, lines, solved
 
 IN_MEMORY = 200_000  # rows; more go to a file
 AHEAD = 8  # blocks that an executor has at a time
@@ -192,7 +191,7 @@ def _blocks(
             yield block
             start += len(block)
     except (BrokenExecutor, WorkerLost) as error:
-        how = "run it again" if blank.path is None or not start else stream.resuming(
+        how = "run it again" if blank.path is None or not start else sweep_stream.resuming(
             blank.path, start)  # fmt: skip
         raise WorkerLost(
             f"sweep: a worker process was killed, or ran out of memory, before the block of rows "
@@ -238,9 +237,9 @@ def _to_file(
     sheet = target.suffix.lower() == ".csv"  # what a spreadsheet opens; else a step on the way
     about = sheet_line(f"# written by flownet {__version__}: {blank.about}")
     head = f"{about}\n{heading(blank.layout)}"
-    with stream.begun(target, digest, head, resume=resume, force=force) as table:
-        tally = Tally.from_dict(table.state) if table.state else Tally()
-        for block in _blocks(blank, table.rows, executor, progress):
+    with sweep_stream.begun(target, digest, head, resume=resume, force=force) as table:
+        tally = Tally.from_dict(table.note.state) if table.note.state else Tally()
+        for block in _blocks(blank, table.note.rows, executor, progress):
             tally = tally.after(blank.case, blank.layout, block)
             text = lines(blank.case, blank.layout, block, sheet=sheet)
             table.append(text, len(block), tally.to_dict())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ import numpy as np
 from flownet import __version__
 from flownet.enclosure.enclosure import Enclosure
 from flownet.results.solution import extra
-from flownet.results.tables import html_table
+from flownet.results.tables import Field, html_table, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.convert import nearest
@@ -20,8 +20,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.shown import one_line
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
-from flownet.studies.sweep_rows import Column, Layout, word
-from flownet.studies.sweep_tally import HOLD, Row, Tally
+from flownet.studies.sweep_rows import HOLD, Row, SweepLayout, Tally, row_at, word
 from flownet.studies.verdicts import divided
 
 MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS, "m3_s": q.VOLUME_FLOW}
@@ -34,7 +33,7 @@ class Sweep:
 
     case: Enclosure  # in its scenario and variant
     design: Design
-    layout: Layout
+    layout: SweepLayout
     tally: Tally
     table: Mapping[str, Array]  # columns by path, SI; empty where the rows are in a file
     path: Path | None = None  # the file
@@ -72,9 +71,9 @@ class Sweep:
         """(rows,) in which every limit holds."""
         return np.isin(self["status"].astype(str), HOLD)
 
-    def column(self, path: str) -> Column:
+    def column(self, path: str) -> Field:
         """What a column is."""
-        found = {column.path: column for column in self.layout.columns}
+        found = {column.name: column for column in self.layout.columns}
         if path not in found:
             self[path]  # says what is near
         return found[path]
@@ -91,14 +90,14 @@ class Sweep:
     def words(self, row: Row, units: str = "metric") -> str:
         """The varied values of a row: `fan.*.speed 0.5, outside.altitude 2000 m`."""
         texts = self.texts(row, units)
-        return ", ".join(f"{axis.path} {text}" for axis, text in zip(self.layout.axes, texts,
+        return ", ".join(f"{axis.name} {text}" for axis, text in zip(self.layout.axes, texts,
                                                                      strict=True))  # fmt: skip
 
     def texts(self, row: Row, units: str = "metric") -> list[str]:
         """The varied values of a row, one text each."""
         return [
-            column.quantity.shown(units).text(row[column.path])
-            if column.quantity else word(self.case, column.path, row[column.path])
+            column.quantity.shown(units).text(row[column.name])
+            if column.quantity else word(self.case, column.name, row[column.name])
             for column in self.layout.axes
         ]  # fmt: skip
 
@@ -134,8 +133,8 @@ class Sweep:
         held = [(row, name) for row, name in ends if row is not None and row["status"] in HOLD]
         for row, name in held[:1]:
             changes = {
-                column.path: row[column.path] if column.quantity
-                else word(self.case, column.path, row[column.path])
+                column.name: row[column.name] if column.quantity
+                else word(self.case, column.name, row[column.name])
                 for column in self.layout.axes
             }  # fmt: skip
             found = again(self.case, changes)
@@ -175,13 +174,8 @@ class Sweep:
 
     def row(self, number: int) -> Row:
         """One row: path -> SI number or word, None where there is none."""
-        found: dict[str, Any] = {"row": number}
-        for column in self.layout.columns:
-            value = self[column.path][number]
-            if column.quantity is not None:
-                value = float(value) if np.isfinite(value) else None
-            found[column.path] = value
-        return found
+        found = row_at(self.case, self.layout, self.table, number)
+        return {"row": number, **found}
 
     def rows(self) -> Iterator[dict[str, Any]]:
         """Every row with units in its keys, None where there is no value."""
@@ -191,10 +185,10 @@ class Sweep:
     def _plain(self, row: Row) -> dict[str, Any]:
         found = {}
         for column in self.layout.columns:
-            value = row[column.path]
+            value = row[column.name]
             if column.quantity is None:
-                value = word(self.case, column.path, value) or None
-            found[column.key] = column.plain(value)
+                value = word(self.case, column.name, value) or None
+            found[column.key] = plain(column, value)
         return found
 
     def head(self) -> dict[str, Any]:
@@ -219,9 +213,9 @@ class Sweep:
         """The values of a key, or the ends between which they lie."""
         axis, column = self.design.axes[number], self.layout.axes[number]
         if axis.continuous:
-            return {"low": column.plain(axis.low), "high": column.plain(axis.high)}
+            return {"low": plain(column, axis.low), "high": plain(column, axis.high)}
         if column.quantity is not None:
-            return [column.plain(value) for value in axis.values]
+            return [plain(column, value) for value in axis.values]
         return [word(self.case, axis.path, value) or None for value in axis.values]
 
     def to_dict(self) -> dict[str, Any]:
@@ -250,7 +244,7 @@ class Sweep:
     def _wide(self) -> dict[str, Array]:
         found = {}
         for column in self.layout.columns:
-            values = self[column.path]
+            values = self[column.name]
             if column.quantity is not None:
                 values = values * column.quantity.json.factor + column.quantity.json.offset
             found[column.key] = values
@@ -285,10 +279,3 @@ def _moves_limits(path: str) -> bool:
 
 def _spaced(number: int) -> str:
     return f"{number:,}".replace(",", " ")
-
-
-def shown_rows(found: Sweep, most: int | None) -> Sequence[Row]:
-    """Rows for a page: all in order where they fit, else the worst first."""
-    if found.path is None and (most is None or len(found) <= most):
-        return [found.row(number) for number in range(len(found))]
-    return found.tally.worst

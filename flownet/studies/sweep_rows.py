@@ -9,8 +9,8 @@ import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from flownet.judging.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assess
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import EXAMPLE, PREFIXES
-from flownet.results.tables import TOTALS, Table
+from flownet.results.tables import TOTALS, Field, Table
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS, Number, roles
@@ -32,60 +32,44 @@ from flownet.schema.shown import sheet_cell
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.outcome import hottest
+from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
 LARGEST = 8 * BLOCK  # rows of a block
 ROOM = 8_000_000  # numbers of results in a block
 DIGITS = "%.10g"
+WORST = 12  # rows that are remembered
+HOLD = ("ok", "tight")
+Row = Mapping[str, Any]  # path -> SI number, word or None; `row` is its number
 Arrays = dict[str, Array]
 
 
-class Column(NamedTuple):
-    """One column: an input path, a result path or a word for it."""
-
-    path: str
-    quantity: Quantity | None = None  # None: words
-
-    @property
-    def key(self) -> str:
-        """Its heading, unit included."""
-        return self.quantity.key(self.path) if self.quantity else self.path
-
-    def plain(self, value: Any) -> Any:
-        """A value in the unit of the heading; None where there is none."""
-        if self.quantity is None:
-            return value
-        if value is None or not np.isfinite(value):
-            return None
-        return float(value) * self.quantity.json.factor + self.quantity.json.offset
-
-
 STANDING = (
-    Column("status"), Column("decides"), Column("limit"), Column("margin", q.RATIO),
-    Column("margin_unit"),
-    Column("hottest_air", q.TEMPERATURE), Column("hottest_air_in"),
+    Field("status"), Field("decides"), Field("limit"), Field("margin", q.RATIO),
+    Field("margin_unit"),
+    Field("hottest_air", q.TEMPERATURE), Field("hottest_air_in"),
 )  # fmt: skip
-WHY = Column("why")
+WHY = Field("why")
 
 
 @dataclass(frozen=True)
-class Layout:
+class SweepLayout:
     """The columns of a sweep, and how many rows are solved at a time."""
 
-    axes: tuple[Column, ...]
-    kept: tuple[Column, ...]
+    axes: tuple[Field, ...]
+    kept: tuple[Field, ...]
     rows: int  # of a block
     results: int  # numbers that a variant has
     asked: bool = False  # whether the results kept are those that were named
 
     @property
-    def columns(self) -> tuple[Column, ...]:
+    def columns(self) -> tuple[Field, ...]:
         """All of them in order."""
         return (*self.axes, *STANDING, *self.kept, WHY)
 
 
-def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) -> Layout:
+def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) -> SweepLayout:
     """The columns of a sweep; CaseError for a result that there is not.
 
     `keep` None: the sums of the enclosure, and temperature and margin of every part.
@@ -98,17 +82,17 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
         keep = (*KEEP, *parts)
     found = {path: None for pattern in keep for path in _matching(pattern, known)}
     taken = {axis.path for axis in axes}
-    kept = tuple(Column(path, known[path]) for path in found if path not in taken)
+    kept = tuple(Field(path, known[path]) for path in found if path not in taken)
     rows = ROOM // len(known) // BLOCK * BLOCK
     given = tuple(_axis_column(case, axis) for axis in axes)
-    return Layout(given, kept, min(max(rows, BLOCK), LARGEST), len(known), asked)
+    return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST), len(known), asked)
 
 
-def _axis_column(case: Enclosure, axis: Axis) -> Column:
+def _axis_column(case: Enclosure, axis: Axis) -> Field:
     place = case.places(axis.path)[0]
     role = roles(KINDS[place.kind]).get(place.key)
     number = isinstance(role, Number) and axis.numeric
-    return Column(axis.path, role.quantity if number and isinstance(role, Number) else None)
+    return Field(axis.path, role.quantity if number and isinstance(role, Number) else None)
 
 
 def _results(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
@@ -147,7 +131,7 @@ class Block:
 
 
 def solved(
-    case: Enclosure, made: Design, shape: Layout, start: int, *,
+    case: Enclosure, made: Design, shape: SweepLayout, start: int, *,
     executor: Executor | None = None, progress: Progress | None = None,
 ) -> Block:  # fmt: skip
     """The block that begins at a row; what cannot be made or solved keeps its place."""
@@ -164,7 +148,7 @@ ORDER = ("order.status", "order.other", "order.margin")
 
 
 def _pieces(
-    case: Enclosure, shape: Layout, given: Arrays, begin: int, end: int,
+    case: Enclosure, shape: SweepLayout, given: Arrays, begin: int, end: int,
     executor: Executor | None, told: Progress | None,
 ) -> Iterator[Arrays]:  # fmt: skip
     """Rows together where all can be made, else by halves down to the one that cannot."""
@@ -180,15 +164,12 @@ def _pieces(
         yield from _pieces(case, shape, given, middle, end, executor, None)
 
 
-def _standing(pairs: Any) -> Arrays:
+def _standing(pairs: Pairs) -> Arrays:
     """How each row stands, and its hottest air."""
-    stand, batch = assess_pairs(pairs), pairs.batches[0]
+    stand, (warm, hottest_in) = assess_pairs(pairs), hottest(pairs)
     kinds = stand.limits
     units = [_margin_unit(item.margin_quantity) for item in kinds] + [""]
     hot = np.array([item.limit in THERMAL for item in kinds] + [False])
-    air = batch.compartments.columns["temperature"]
-    names = objects([*batch.compartments.names, ""])
-    ok = batch.ok
     status = stand.status
     shown = np.round(np.nan_to_num(stand.margin), 6)
     return {
@@ -196,10 +177,9 @@ def _standing(pairs: Any) -> Arrays:
         "decides": objects([item.subject for item in kinds] + [""])[stand.row],
         "limit": objects([item.limit for item in kinds] + [""])[stand.row],
         "margin": stand.margin, "margin_unit": objects(units)[stand.row],
-        "hottest_air": np.where(ok, air.max(axis=0), np.nan),
-        "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],
-        WHY.path: objects([" ".join(words.split()) or _void(stand, i)
-                           for i, words in enumerate(batch.status)]),
+        "hottest_air": warm, "hottest_air_in": objects(hottest_in),
+        WHY.name: objects([" ".join(words.split()) or _void(stand, i)
+                           for i, words in enumerate(pairs.status)]),
         ORDER[0]: status.astype(float), ORDER[1]: _kind(hot[stand.row], status, stand.broken),
         ORDER[2]: shown,
     }  # fmt: skip
@@ -221,42 +201,42 @@ def _margin_unit(quantity: Quantity) -> str:
     return "h" if quantity == q.HOURS else quantity.json.unit
 
 
-def _kept(batch: SolutionBatch, shape: Layout) -> Arrays:
+def _kept(batch: SolutionBatch, shape: SweepLayout) -> Arrays:
     found = {}
     for column in shape.kept:
-        values = batch[column.path]
+        values = batch[column.name]
         if column.quantity is None:
             values = objects(["" if value is None else value for value in values])
-        found[column.path] = values
+        found[column.name] = values
     return found
 
 
-def _refused(shape: Layout, why: str) -> Arrays:
+def _refused(shape: SweepLayout, why: str) -> Arrays:
     """A row that cannot be made: nothing but the reason."""
     empty: dict[str, Any] = {
-        column.path: np.array([np.nan]) if column.quantity else objects([""])
+        column.name: np.array([np.nan]) if column.quantity else objects([""])
         for column in (*STANDING, *shape.kept)
     }
-    empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.path: objects([" ".join(why.split())])}
+    empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.name: objects([" ".join(why.split())])}
     return empty | {ORDER[0]: np.zeros(1), ORDER[1]: np.ones(1), ORDER[2]: np.zeros(1)}
 
 
 # --- text -----------------------------------------------------------------------------------------
 
 
-def heading(shape: Layout) -> str:
+def heading(shape: SweepLayout) -> str:
     """The line of headings."""
     return ",".join(_quoted(column.key) for column in shape.columns) + "\n"
 
 
-def lines(case: Enclosure, shape: Layout, block: Block, *, sheet: bool) -> str:
+def lines(case: Enclosure, shape: SweepLayout, block: Block, *, sheet: bool) -> str:
     """Rows as lines with commas, numbers with ten digits in the units of the headings.
 
     `sheet`: for a spreadsheet, which must not take words for formulas.
     """
     forms, cells = [], []
     for column in shape.columns:
-        form, values = _cells(case, column, block.columns[column.path], sheet)
+        form, values = _cells(case, column, block.columns[column.name], sheet)
         forms.append(form)
         cells.append(values)
     line = ",".join(forms) + "\n"
@@ -264,11 +244,11 @@ def lines(case: Enclosure, shape: Layout, block: Block, *, sheet: bool) -> str:
 
 
 def _cells(
-    case: Enclosure, column: Column, values: Array, sheet: bool
+    case: Enclosure, column: Field, values: Array, sheet: bool
 ) -> tuple[str, list[Any]]:  # fmt: skip
     if column.quantity is None:
         fit = sheet_cell if sheet else str
-        words = {v: _quoted(fit(word(case, column.path, v)))
+        words = {v: _quoted(fit(word(case, column.name, v)))
                  for v in dict.fromkeys(values.tolist())}  # fmt: skip
         return "%s", [words[value] for value in values.tolist()]
     shown = values * column.quantity.json.factor + column.quantity.json.offset + 0.0
@@ -290,3 +270,72 @@ def _quoted(text: str) -> str:
     if any(sign in text for sign in ',"\n\r'):
         return '"' + text.replace('"', '""').replace("\n", " ").replace("\r", " ") + '"'
     return text
+
+
+# --- all of them ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Tally:
+    """Plain data, so that it can be written beside a file and read again."""
+
+    counts: Mapping[str, int] = field(default_factory=lambda: dict.fromkeys(STATUSES, 0))
+    worst: tuple[Row, ...] = ()  # in order, the worst first
+    best: Row | None = None  # of those that were solved
+
+    @property
+    def rows(self) -> int:
+        """How many went by."""
+        return sum(self.counts.values())
+
+    @property
+    def holds(self) -> int:
+        """In how many every limit holds."""
+        return sum(self.counts[status] for status in HOLD)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As JSON takes it."""
+        return {"counts": dict(self.counts), "worst": list(self.worst), "best": self.best}
+
+    @classmethod
+    def from_dict(cls, found: Mapping[str, Any]) -> Tally:
+        """What `to_dict` made."""
+        return cls(found["counts"], tuple(found["worst"]), found["best"])
+
+    def after(self, case: Enclosure, shape: SweepLayout, block: Block) -> Tally:
+        """With a further block."""
+        status = block.order[:, 0].astype(int)
+        ranked = np.lexsort(block.order.T[::-1])  # the first of equal ones stays first
+        counts = {word: self.counts.get(word, 0) + int((status == i).sum())
+                  for i, word in enumerate(STATUSES)}  # fmt: skip
+        low = [_row(case, shape, block, i) for i in ranked[:WORST].tolist()]
+        worst = sorted([*self.worst, *low], key=_key)[:WORST]
+        best = self.best
+        if status[ranked[-1]] != UNSOLVED:
+            top = (block.order == block.order[ranked[-1]]).all(axis=1).argmax()
+            row = _row(case, shape, block, int(top))
+            best = row if best is None or _key(row)[:3] > _key(best)[:3] else best
+        return Tally(counts, tuple(worst), best)
+
+
+def _key(row: Row) -> tuple[Any, ...]:
+    return (*row["order"], row["row"])
+
+
+def row_at(
+    case: Enclosure, shape: SweepLayout, columns: Mapping[str, Array], place: int
+) -> dict[str, Any]:
+    """One row: path -> SI number or word, None where there is no number."""
+    found: dict[str, Any] = {}
+    for column in shape.columns:
+        value = columns[column.name][place]
+        if column.quantity is None:
+            found[column.name] = word(case, column.name, value)
+        else:
+            found[column.name] = float(value) if np.isfinite(value) else None
+    return found
+
+
+def _row(case: Enclosure, shape: SweepLayout, block: Block, place: int) -> Row:
+    order = [float(value) for value in block.order[place]]
+    return row_at(case, shape, block.columns, place) | {"row": block.start + place, "order": order}

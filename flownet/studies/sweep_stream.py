@@ -14,7 +14,6 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from io import FileIO
@@ -25,9 +24,9 @@ from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite, FlownetError
 
 MARKS = ("written by flownet ", '"flownet": "')  # of tables, of JSON
-HEAD = 2  # lines before the rows: a remark and the headings
+LINES_BEFORE = 2  # the rows: a remark and the headings
 PIECE = 1 << 16  # bytes read at a time
-FAR = 1 << 30  # where a byte is locked on systems that keep others from reading what is locked
+BEHIND = 1 << 30  # where a byte is locked on systems that keep others from reading what is locked
 
 
 class OtherJob(FlownetError, FileExistsError):  # noqa: N818 - says what is the case
@@ -38,33 +37,30 @@ class NoFolder(FlownetError, FileNotFoundError):  # noqa: N818 - says what is th
     """A table has no folder to stand in."""
 
 
-class Kept(NamedTuple):
-    """What an interrupted job left."""
+class RowNote(NamedTuple):
+    """What is known of an unfinished table."""
 
     digest: str  # of everything that decides the bytes
-    rows: int
-    size: int  # bytes
-    state: Any  # what the job remembers of these rows
-    sum: str  # over the bytes of the table and all of the above
+    rows: int = 0
+    size: int = 0  # bytes
+    state: Any = None  # what the job remembers of these rows
+    sum: str = ""  # over the bytes of the table and all of the above
 
 
 @dataclass
-class Stream:
+class RowStream:
     """A table while it is written: `append` until it is whole, `check`, then read it or `move`."""
 
     target: Path
-    digest: str
+    note: RowNote
     file: FileIO  # the unfinished table, locked
-    rows: int = 0
-    size: int = 0
-    state: Any = None
     hashed: Any = field(default_factory=hashlib.sha256)  # over the bytes of the table
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        if kind is CannotWrite and not self.rows:
+        if kind is CannotWrite and not self.note.rows:
             self.drop()
         _release(self.file)
 
@@ -73,27 +69,23 @@ class Stream:
         """The unfinished table."""
         return part_of(self.target)
 
-    @property
-    def hint(self) -> str:
-        """How to go on after something has stopped the work; empty where there is no row yet."""
-        return resuming(self.target, self.rows) if self.rows else ""
-
     def append(self, text: str, rows: int, state: Any) -> None:
         """Further rows; they count when all of them are on the disk."""
-        content = text.encode()
-        with atomic.refusing(self.target, len(content), self.hint):
+        content, done = text.encode(), self.note.rows
+        hint = resuming(self.target, done) if done else ""  # with no row yet there is no going on
+        with atomic.refusing(self.target, len(content), hint):
             self._put(content)
         self.hashed.update(content)
-        note = Kept(self.digest, self.rows + rows, self.size + len(content), state, "")
+        note = RowNote(self.note.digest, done + rows, self.note.size + len(content), state)
         note = note._replace(sum=_sum(self.hashed, note))
         noted = json.dumps(note._asdict()).encode()
-        with atomic.replacing(note_of(self.target), len(noted), self.hint) as beside:
+        with atomic.replacing(note_of(self.target), len(noted), hint) as beside:
             beside.write_bytes(noted)
-        self.rows, self.size, self.state = note.rows, note.size, state
+        self.note = note
 
     def _put(self, content: bytes) -> None:
-        if os.fstat(self.file.fileno()).st_size != self.size:
-            raise OtherJob(_damaged(self.target, "was changed while it was written"))
+        if os.fstat(self.file.fileno()).st_size != self.note.size:
+            raise _damaged(self.target, "was changed while it was written")
         rest = memoryview(content)
         try:
             while rest:
@@ -101,17 +93,17 @@ class Stream:
             atomic.to_disk(self.file.fileno())
         except BaseException:
             with suppress(OSError):  # half a block would only take room
-                self.file.truncate(self.size)
+                self.file.truncate(self.note.size)
             raise
 
     def check(self, rows: int) -> None:
         """OtherJob unless the table on the disk is what was written, and has so many rows."""
-        hashed, lines = _read(self.file, self.size)
+        hashed, lines = _read(self.file, self.note.size)
         same = os.path.samestat(os.stat(self.part), os.fstat(self.file.fileno()))
         if not same or hashed.digest() != self.hashed.digest():
-            raise OtherJob(_damaged(self.target, "was changed while it was written"))
-        if not lines - HEAD == self.rows == rows:
-            raise OtherJob(_damaged(self.target, f"holds {lines - HEAD} rows of {rows}"))
+            raise _damaged(self.target, "was changed while it was written")
+        if lines != rows + LINES_BEFORE:
+            raise _damaged(self.target, f"holds {lines - LINES_BEFORE} rows of {rows}")
 
     def move(self) -> None:
         """Put the finished table in its place."""
@@ -145,17 +137,16 @@ def resuming(target: Path, rows: int) -> str:
     return f"{how}: {rows} rows are kept in {part_of(target)}"
 
 
-def kept(target: Path) -> Kept | None:
+def kept(target: Path) -> RowNote | None:
     """What an interrupted job left, by its note; None for nothing that is of use."""
     try:
-        found: Mapping[str, Any] = json.loads(note_of(target).read_text())
-        left = Kept(**found)
+        left = RowNote(**json.loads(note_of(target).read_text()))
         return left if part_of(target).stat().st_size >= left.size else None
     except (OSError, ValueError, TypeError):
         return None
 
 
-def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) -> Stream:
+def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) -> RowStream:
     """A table that begins with `head`, or goes on where it stopped; to be used in a `with`.
 
     Parameters
@@ -180,34 +171,29 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
         Where the system does not take the file.
     """
     target = Path(os.path.realpath(target)) if target.is_symlink() else target
-    refuse(target, force)
-    made = Stream(target, digest, _opened(target))
+    _refuse(target, force)
+    try:
+        with atomic.refusing(target):
+            made = RowStream(target, RowNote(digest), _locked(part_of(target)))
+    except _Taken:
+        raise OtherJob(
+            f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
+            "it to end, or name another file"
+        ) from None
     try:
         left = None if force else _left(made, resume)
-        if left is None:
-            _begin(made, head)
-        else:
+        if left is not None:
             made.file.truncate(left.size)
-            made.rows, made.size, made.state = left.rows, left.size, left.state
+            made.note = left
+        else:
+            _begin(made, head)
     except BaseException:
         _release(made.file)
         raise
     return made
 
 
-def _opened(target: Path) -> FileIO:
-    """The unfinished table, empty or as it was left, for this call alone."""
-    try:
-        with atomic.refusing(target):
-            return _locked(part_of(target))
-    except _Taken:
-        raise OtherJob(
-            f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
-            "it to end, or name another file"
-        ) from None
-
-
-def _begin(made: Stream, head: str) -> None:
+def _begin(made: RowStream, head: str) -> None:
     try:
         made.file.truncate(0)
         note_of(made.target).unlink(missing_ok=True)
@@ -217,40 +203,39 @@ def _begin(made: Stream, head: str) -> None:
         raise
 
 
-def _left(made: Stream, resume: bool) -> Kept | None:
+def _left(made: RowStream, resume: bool) -> RowNote | None:
     """What there is to go on with; None for no whole row. OtherJob for what is of no use."""
     target, name = made.target, part_of(made.target).name
-    if _read(made.file, None)[1] <= HEAD:
+    if _read(made.file, None)[1] <= LINES_BEFORE:
         return None
     left = kept(target)
-    if left is not None:
-        made.hashed = _read(made.file, left.size)[0]
-    if left is None or _sum(made.hashed, left) != left.sum:
-        raise OtherJob(_damaged(target, f"is not what {note_of(target).name} says of it"))
+    hashed = _read(made.file, left.size)[0] if left is not None else None
+    if left is None or _sum(hashed, left) != left.sum:
+        raise _damaged(target, f"is not what {note_of(target).name} says of it")
     if not left.rows:
-        made.hashed = hashlib.sha256()
         return None
     if not resume:
         raise OtherJob(
             f"{target}: {name} holds {left.rows} rows of a sweep that was interrupted; "
             "go on with --resume (resume=True), or begin anew with --force (force=True)"
         )
-    if left.digest != made.digest:
+    if left.digest != made.note.digest:
         raise OtherJob(
             f"{target}: {name} was begun with another case, other ranges, another design or "
             "another version; begin anew with --force (force=True), or name another file"
         )
+    made.hashed = hashed
     return left
 
 
-def _damaged(target: Path, why: str) -> str:
-    return (
+def _damaged(target: Path, why: str) -> OtherJob:
+    return OtherJob(
         f"{target}: {part_of(target).name} beside it {why}: cut short, edited or of another "
         "version; begin anew with --force (force=True), or move it away"
     )
 
 
-def refuse(target: Path, force: bool) -> None:
+def _refuse(target: Path, force: bool) -> None:
     """OtherJob where a file that is not ours stands at the target, unless forced, or beside it."""
     if target.is_dir():
         raise OtherJob(f"{target}: is a folder; name a file in it")
@@ -270,9 +255,6 @@ def refuse(target: Path, force: bool) -> None:
         raise OtherJob(f"{target}: was not written by flownet and stays as it is; {hint}")
 
 
-# --- what stands in the table ---------------------------------------------------------------------
-
-
 def _read(file: FileIO, size: int | None) -> tuple[Any, int]:
     """A sum over the first bytes of a table, of all without a size, and how many lines they are."""
     hashed, lines = hashlib.sha256(), 0
@@ -285,7 +267,7 @@ def _read(file: FileIO, size: int | None) -> tuple[Any, int]:
     return hashed, lines
 
 
-def _sum(hashed: Any, note: Kept) -> str:
+def _sum(hashed: Any, note: RowNote) -> str:
     """Over the table and what its note says."""
     both = hashed.copy()
     both.update(json.dumps(note[:-1]).encode())
@@ -332,7 +314,7 @@ def _lock(file: FileIO) -> None:
         if sys.platform == "win32":
             import msvcrt  # noqa: PLC0415 - of this system
 
-            file.seek(FAR)
+            file.seek(BEHIND)
             msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
         else:
             import fcntl  # noqa: PLC0415 - of other systems

@@ -108,7 +108,6 @@ NEARER = {
     "studies/runs": ("studies/test_pairs.py", "studies/test_compare.py"),
     "studies/rank": ("studies/test_rank.py",),
     "studies/size": ("studies/test_size.py",),
-    "studies/stream": ("studies/test_sweep.py",),
     "studies/sweep": ("studies/test_sweep.py",),
     "studies/uncertainty": TOLERANCES,
     "studies/tolerances": TOLERANCES,

@@ -21,12 +21,13 @@ import xarray as xr
 
 import flownet
 from flownet.judging.assessment import STATUSES
+from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
-from flownet.studies import stream, sweep_files, sweep_rows
 from flownet.studies import sweep as module
+from flownet.studies import sweep_files, sweep_rows
+from flownet.studies import sweep_stream as stream
 from flownet.studies.sweep import sweep
-from flownet.studies.sweep_result import shown_rows
 from tests.cli import box
 from tests.studies import fan_boxes
 from tests.test_cases import load
@@ -77,7 +78,7 @@ def test_volume_flow_stays_with_altitude_and_pressure_follows_density(case):
     found = sweep(cold, {"outside.altitude": "0 to 3000 m in 7"},
                   keep=["total.volume_flow", "vent.low.density", "vent.low.drop"])  # fmt: skip
     share = (1 - 0.0065 * found["outside.altitude"] / 288.15) ** 5.25588
-    flow, density, drop = (found[column.path] for column in found.layout.kept)
+    flow, density, drop = (found[column.name] for column in found.layout.kept)
     assert flow == pytest.approx(np.full(7, flow[0]), rel=1e-3)
     assert density / density[0] == pytest.approx(share, rel=2e-3)
     assert drop / drop[0] == pytest.approx(share, rel=4e-3)
@@ -235,7 +236,7 @@ def test_all_faults_of_ranges_are_told_together(case):
 
 def test_results_are_kept_by_pattern(case):
     found = sweep(case, {SPEED: [1.0]}, keep=["fan.*.volume_flow", "total.heat"])
-    kept = [column.path for column in found.layout.kept]
+    kept = [column.name for column in found.layout.kept]
     assert kept == ["fan.left.volume_flow", "fan.right.volume_flow", "total.heat"]
     with pytest.raises(CaseError, match=r'not kept; did you mean "fan\.left\.volume_flow"'):
         found["fan.left.volume_flw"]
@@ -519,7 +520,7 @@ def test_a_table_is_made_by_one_call_at_a_time_and_a_child_keeps_no_lock(tmp_pat
 FORKING = """
 import os, sys, time
 from pathlib import Path
-from flownet.studies import stream
+from flownet.studies import sweep_stream as stream
 path, title = Path(sys.argv[1] + "2.csv"), sys.argv[2]
 table = stream.begun(path, "job", title, resume=False, force=False)
 ready, told = os.pipe()
@@ -590,8 +591,8 @@ def test_what_is_void_but_breaks_nothing_on_paper_is_behind_what_does(hot, statu
      (q.SPEED, np.nan, None), (q.SPEED, None, None), (None, "a", "a")],
 )  # fmt: skip
 def test_a_cell_is_in_the_unit_of_its_heading(quantity, value, shown):
-    column = sweep_rows.Column("x", quantity)
-    assert column.plain(value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
+    column = Field("x", quantity)
+    assert plain(column, value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
     if isinstance(shown, float):
         form, cells = sweep_rows._cells(None, column, np.array([value]), sheet=False)
         assert float(form % cells[0]) == pytest.approx(shown)
@@ -623,17 +624,6 @@ def test_both_ends_of_a_range_may_be_given_by_name(case):
     assert len(set(np.floor((drawn - 293.15) / 10 * 8))) == 8
 
 
-def test_rows_of_a_page_are_all_in_order_where_they_fit_else_the_worst(case, found):
-    def numbers(most):
-        return [row["row"] for row in shown_rows(found, most)]
-
-    worst = [row["row"] for row in found.tally.worst]
-    assert numbers(None) == numbers(12) == list(range(12))
-    assert numbers(11) == worst
-    margins = [found["margin"][i] for i in worst]
-    assert margins == sorted(margins)
-
-
 @pytest.mark.parametrize("more", [{"seed": True}, {"samples": True}, {"samples": 0}, {"seed": -1}])
 def test_counts_that_are_none(case, more):
     words = {"design": "latin", "samples": 4, **more}
@@ -654,7 +644,7 @@ def test_what_is_kept_is_what_was_named_or_sums_and_parts(case):
     """`*` stands for one name; what is varied is no result beside."""
     for keep in (["total.noise", "compartment.*.temperature"], None):
         made = sweep_rows.layout(case, (), keep)
-        paths = [column.path for column in made.kept]
+        paths = [column.name for column in made.kept]
         assert made.asked == (keep is not None)
         if keep:
             assert paths == ["total.noise", *(f"compartment.{n}.temperature"
