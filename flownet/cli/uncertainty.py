@@ -8,10 +8,9 @@ from pathlib import Path
 import click
 
 from flownet.cli import faults, options, reading, solving
-from flownet.cli.answer import Answer, Files, give
+from flownet.cli.answer import Files, deliver
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.pages.uncertainty import uncertainty_lines
 from flownet.studies.uncertainty import uncertainty
 
 SEED = "--seed: name a whole number, such as --seed 1; the same seed draws the same samples"
@@ -70,9 +69,6 @@ def command(
             enclosure, samples=samples, seed=seed, scenario=scenario, variant=variant or "base",
             changes=changes or None, of=of, defaults=not stated, **work._asdict(),
         )  # fmt: skip
-    told = [setting.text for setting in settings]
-    give(
-        Answer(lambda page: uncertainty_lines(found, page, told), found.to_dict, found.rows),
-        enclosure, files, screen.page(units or enclosure.units, everything), screen,
-    )  # fmt: skip
+    deliver(found.sheet, files, screen.page(units or enclosure.units, everything), screen,
+            told=[setting.text for setting in settings])  # fmt: skip
     return faults.DONE

@@ -14,14 +14,13 @@ from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns
 from flownet.schema import quantities as q
-from flownet.studies.shares import Share
-from flownet.studies.uncertainty import LimitChance, Uncertainty
+from flownet.studies.chances import LIKELY, RARE, LimitChance
+from flownet.studies.shares import LEAST, Share
+from flownet.studies.uncertainty import Uncertainty
 from flownet.studies.verdicts import bound
 
 LISTED = 15  # limits
 INPUTS = 12
-LEAST = 0.0005  # share that is drawn
-RARE, LIKELY = 0.5, 0.95  # chances below which a bar is marked
 FAR = -1.0  # bars are cut there
 ROW = 5.4  # mm
 

@@ -7,7 +7,7 @@ not tolerances: they belong into scenarios.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -16,15 +16,19 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.changes import role_of
 from flownet.enclosure.enclosure import Enclosure, Place
+from flownet.pages.page import counted
 from flownet.physics.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import Number, get, given
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
+from flownet.studies.chances import percent
 from flownet.studies.samples import quantiles
 
 NODES = 20_000  # of the midpoint rule over a shape
+USUALLY = "*"  # behind a tolerance that the case does not state
+CUT = 0.001  # share of draws outside the range of a key that is worth a word
 HEAT = ("power", "output")  # without one of them a load multiplies nothing
 
 
@@ -131,6 +135,10 @@ class Spread:
         shown = difference(self.quantity).shown(units)
         text = f"{100 * self.within:.3g} %" if self.relative else shown.text(self.within)
         return text if self.shape == "normal" else f"{text} {self.shape}"
+
+    def marked(self, units: str = "metric") -> str:
+        """The same, with a mark where the case does not say it."""
+        return self.words(units) + ("" if self.stated else f" {USUALLY}")
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; `within` a share, or in `unit`."""
@@ -250,3 +258,32 @@ def _counts(made: Enclosure, usual: Usual, name: str, item: Any) -> bool:
         types = {fan.type for fan in made.fans.values() if fan.state != "blanked"}
         return name.partition(".rating.")[0] in types
     return True
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def practice(spreads: Sequence[Spread], units: str) -> str:
+    """Which tolerances the case does not state itself."""
+    usual: dict[str, None] = {}
+    for spread in spreads:
+        if not spread.stated:
+            place = spread.members[0].place
+            usual[f"{place.kind}.*.{place.key} {spread.words(units)}"] = None
+    if not usual:
+        return "Every tolerance is stated in the case."
+    stated = counted(sum(spread.stated for spread in spreads), "input")
+    return (
+        f"{stated} with a tolerance of the case. {USUALLY} usual, for what the case does not state "
+        f"({COMMON_PRACTICE}; --only-stated leaves them out): {', '.join(usual)}."
+    )
+
+
+def cut_words(spreads: Sequence[Spread]) -> Iterator[str]:
+    """Tolerances that reach beyond what their key may be, the largest part first."""
+    cut = [(item.cut, item.path) for item in spreads if item.cut > CUT]
+    for share, path in sorted(cut, reverse=True):
+        yield (
+            f"{path}: {percent(share)} % of its tolerance lies outside what the key may be; the "
+            "shape is cut there"
+        )

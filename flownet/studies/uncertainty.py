@@ -7,74 +7,45 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any, NamedTuple
-
-import numpy as np
+from functools import cached_property, partial
+from typing import Any
 
 from flownet.attempt import changed
 from flownet.enclosure.enclosure import Changes, Enclosure
-from flownet.judging.assessment import THERMAL
-from flownet.results.solution import AT_LEAST, Limit, extra
-from flownet.results.tables import Field, html_table, plain
+from flownet.pages.caption import Caption
+from flownet.pages.page import spaced
+from flownet.pages.result import Result
+from flownet.pages.sheet import Listing, Sentence, Sheet
+from flownet.results.solution import Limit
+from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
+from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, again, broken_in_layers
-from flownet.studies.samples import (
-    PERCENTILES,
+from flownet.studies.chances import (
     Band,
     Chance,
-    Samples,
+    LimitChance,
+    all_hold,
+    bands_data,
+    bands_table,
+    limit_chances,
+    limits_table,
     percent,
-    solve_samples,
-    uniform,
 )
-from flownet.studies.shares import Share, Shares, shares
-from flownet.studies.tolerances import Spread, spreads, without_value
-from flownet.studies.verdicts import bound, divided, listed
+from flownet.studies.samples import Samples, solve_samples, uniform
+from flownet.studies.shares import Shares, origin, shares, shares_tables
+from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
+from flownet.studies.verdicts import divided, listed
 
 FEWEST, MOST = 2, 1_000_000  # samples
-VALUES = {
-    "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
-}  # fmt: skip
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
-NAMES = tuple(f"p{percentile:g}" for percentile in PERCENTILES)
-HEADS = ("limit", "5 %", "50 %", "95 %", "bound", "holds in")
-MOSTLY = 0.5  # share from which on one input makes most of a spread
-CUT = 0.001  # share of draws outside the range of a key that is worth a word
-
-
-class LimitChance(NamedTuple):
-    """One limit over the samples."""
-
-    limit: str  # part, air, flow, noise, life
-    subject: str
-    bound: float  # median, where it is off itself
-    value: Band
-    margin: Band  # in K, dB or h; positive: it holds
-    chance: Chance | None  # None: no sample gives it a value
-
-    @property
-    def quantity(self) -> Quantity:
-        """Of the value and the bound."""
-        return self.value.quantity
-
-    def to_dict(self) -> dict[str, Any]:
-        """JSON; units in the keys of the bands."""
-        quantity = self.value.quantity
-        return {
-            "limit": self.limit, "subject": self.subject,
-            quantity.key("bound"): plain(Field("", quantity), self.bound),
-            **_band("value", self.value), **_band("margin", self.margin),
-            "holds": self.chance.to_dict() if self.chance else None,
-        }  # fmt: skip
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Uncertainty:
+class Uncertainty(Result):
     """Bands of every result, chances of every limit, shares of every input in one result.
 
     `found["part.rectifier.temperature"]` holds the samples of a result [SI] and
@@ -116,41 +87,40 @@ class Uncertainty:
         return {path: Band.of(path, quantities[path], column)
                 for path, column in self.results.values.items()}  # fmt: skip
 
+    @cached_property
+    def steadily_broken(self) -> tuple[Limit, ...]:
+        """Limits that the case as it is stated keeps well-mixed and breaks in layers."""
+        nominal = again(self.case)
+        return () if isinstance(nominal, str) else tuple(broken_in_layers(nominal))
+
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the samples say, in sentences."""
         return tuple(_sentences(self, units))
 
-    @property
-    def verdict(self) -> str:
-        """The first of them."""
-        return self.verdicts()[0]
-
     def __repr__(self) -> str:
         return f'<Uncertainty "{self.case.title}" {len(self)} samples: {self.verdict}>'
 
-    def _repr_html_(self) -> str:
-        """Chances of all limits, for notebooks."""
-        rows = [_limit_texts(item) for item in self.limits]
-        return html_table(repr(self), HEADS, rows)
+    @property
+    def sheet(self) -> Sheet:
+        """Limits, whose spread it is, which tolerances are usual; where all is asked for bands."""
+        applied, of = self.case.applied, self.bands[self.shares.of]
+        caption = Caption.of(
+            self.case, f"{spaced(len(self))} samples, seed {self.seed}",
+            about=(("", f"scenario {applied.scenario}, variant {applied.variant}"),),
+        )  # fmt: skip
+        tables = [limits_table(self.limits)] if self.limits else []
+        if not self.limits or of.path != self.limits[0].value.path:  # that stands above
+            tables.append(bands_table([of], "page"))
+        usual = Listing("usual", (), notes=(Sentence("", partial(practice, self.spreads)),))
+        bands = tuple(self.bands.values())
+        tables += [*shares_tables(self.shares), usual, bands_table(bands, "all"), bands_data(bands)]
+        return Sheet("uncertainty", caption, self.verdicts, tables, facts=self._facts())
 
-    def rows(self) -> list[dict[str, Any]]:
-        """One row a result, in the unit of its JSON key."""
-        found = []
-        for path, band in self.bands.items():
-            row = {"result": path, "unit": band.quantity.json.unit or None}
-            numbers = (plain(Field("", band.quantity), value) for value in band[2:5])
-            found.append({**row, **dict(zip(NAMES, numbers, strict=True)), "samples": band.samples})
-        return found
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row a result; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.rows())
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON; shares are about `of`."""
-        applied = self.case.applied
+    def _facts(self) -> dict[str, Any]:
+        applied, shares = self.case.applied, self.shares
+        change = shares.difference
         return {
-            "command": "uncertainty", "samples": len(self), "seed": self.seed,
+            "samples": len(self), "seed": self.seed,
             "solved": len(self) - self.failed, "why": self.reason or None,
             "scenario": None if applied.scenario == "base" else applied.scenario,
             "variant": None if applied.variant == "base" else applied.variant,
@@ -158,28 +128,12 @@ class Uncertainty:
             "all_hold": self.all_hold.to_dict() if self.all_hold else None,
             "limits": [item.to_dict() for item in self.limits],
             "tolerances": [spread.to_dict() for spread in self.spreads],
-            "without_value": list(self.unused), **self._shares(), "results": self.rows(),
+            "without_value": list(self.unused), "of": shares.of,
+            **self.bands[shares.of].to_dict("of"),
+            "unexplained": plain(Field("", q.RATIO), shares.left),
+            change.key("deviation"): plain(Field("", change), shares.deviation),
+            change.key("linear_deviation"): plain(Field("", change), shares.linear_deviation),
         }  # fmt: skip
-
-    def _shares(self) -> dict[str, Any]:
-        shown = self.shares.difference
-
-        def number(value: float) -> Any:
-            return plain(Field("", shown), value)
-
-        def row(item: Share) -> dict[str, Any]:
-            return {"path": item.spread.path, "share": _known(item.share),
-                    "linear_share": _known(item.linear),
-                    shown.key("effect"): number(item.effect)}  # fmt: skip
-
-        return {
-            "of": self.shares.of, **_band("of", self.bands[self.shares.of]),
-            "unexplained": _known(self.shares.left),
-            shown.key("deviation"): number(self.shares.deviation),
-            shown.key("linear_deviation"): number(self.shares.linear_deviation),
-            "shares": [row(item) for item in self.shares.rows],
-        }  # fmt: skip
-
 
 
 def uncertainty(
@@ -238,17 +192,17 @@ def uncertainty(
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
         raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
-    limits = _limits(found)
+    limits = limit_chances(found)
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
     shared = shares(made, moved, drawn, about, found.quantities[about], values)
     unused = without_value(made)
-    return Uncertainty(made, start, moved, drawn, found, limits, _all(found), shared, unused)
+    return Uncertainty(made, start, moved, drawn, found, limits, all_hold(found), shared, unused)
 
 
 def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
     """A whole number in its range; CaseError naming it."""
-    text = f"from {low}" if high is None else f"of {low} to {high:,}".replace(",", " ")
+    text = f"from {low}" if high is None else f"of {low} to {spaced(high)}"
     try:
         value = operator.index(raw)
     except TypeError:
@@ -275,64 +229,27 @@ def _values(found: Samples, path: str) -> Array:
     return found.values[path]
 
 
-def _limits(found: Samples) -> tuple[LimitChance, ...]:
-    """Every limit, the least likely to hold first; of equals the one with the least margin."""
-    rows = [_limit(item, found.sound) for item in found.limits if not np.isnan(item.bound).all()]
-    return tuple(sorted(rows, key=lambda row: (
-        row.chance.share if row.chance else 2.0, row.limit not in THERMAL,
-        round(float(np.nan_to_num(row.margin.low)), 6))))  # fmt: skip
-
-
-def _limit(item: Limit, sound: Array) -> LimitChance:
-    name = ".outlet_temperature" if item.subject.startswith("slot.") else VALUES[item.limit]
-    path = item.subject + name
-    value = Band.of(path, item.quantity, item.value)
-    margin = Band.of(path, item.margin_quantity, item.margin)
-    held = int((item.holds & sound).sum())  # NaN, of what was not solved, holds nothing
-    chance = Chance.of(held, len(item.margin)) if margin.samples else None
-    return LimitChance(item.limit, item.subject, float(np.nanmedian(item.bound)), value, margin,
-                       chance)  # fmt: skip
-
-
-def _all(found: Samples) -> Chance | None:
-    """How often every limit that ever has a value holds."""
-    known = [i for i in found.limits if not np.isnan(i.margin).all()]
-    if not known:
-        return None
-    held = np.logical_and.reduce([found.sound, *(i.holds for i in known)])
-    return Chance.of(int(held.sum()), len(held))
-
-
-def _band(name: str, band: Band) -> dict[str, Any]:
-    return {band.quantity.key(f"{name}_{label}"): plain(Field("", band.quantity), number)
-            for label, number in zip(NAMES, band[2:5], strict=True)}  # fmt: skip
-
-
-def _known(value: float) -> float | None:
-    return None if np.isnan(value) else value
-
-
 # --- words ----------------------------------------------------------------------------------------
 
 
 def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
     """The verdict on the least likely limit first; before it what takes more of the samples from
     every limit than that limit itself does."""
-    count = f"{len(found):,}".replace(",", " ")
+    count = spaced(len(found))
     lost = list(_lost(found, count))
     causes = _outweighs(found)
+    own = bool(found.limits) and found.shares.of == found.limits[0].value.path
+    whose = origin(found.shares, len(found), own)
     if causes:
         yield from lost
     if found.limits and (chance := found.limits[0].chance) is not None:
         both = "" if found.results.sound.all() else " and is not void"
         often = f"{percent(chance.share)} % of {count} samples ({chance.interval})"
         often += "" if causes else _few(found)
-        yield f"{_stays(found.limits[0], units)}{both} in {often}; {_spread(found)}"
+        yield f"{found.limits[0].stays(units)}{both} in {often}; {whose}"
     else:
-        yield f"no limit has a value; {_spread(found)}"
-    nominal = again(found.case)
-    if not isinstance(nominal, str):
-        yield from divided(broken_in_layers(nominal), units, "as it is stated ")
+        yield f"no limit has a value; {whose}"
+    yield from divided(found.steadily_broken, units, "as it is stated ")
     if found.all_hold is not None and len(found.limits) > 1:
         yield f"all limits hold together in {found.all_hold.words()}"
     unknown = [item.subject for item in found.limits if item.chance is None]
@@ -340,7 +257,7 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
         yield f"without a value, and not among these: {listed(unknown)}"
     if not causes:
         yield from lost
-    yield from _cut(found)
+    yield from cut_words(found.spreads)
     if found.unused:
         yield f"tolerances of what is not given here: {listed(found.unused)}"
 
@@ -374,40 +291,3 @@ def _lost(found: Uncertainty, count: str) -> Iterator[str]:
                       for word, runs in found.results.voids.items() if runs.any()])  # fmt: skip
         yield f"{percent(float(1 - sound.mean()))} % of {count} samples are void ({why}): they " \
               "count as not holding"  # fmt: skip
-
-
-def _stays(item: LimitChance, units: str) -> str:
-    """`part.controller stays within 60 degC`."""
-    way = "above" if item.limit in AT_LEAST else "within"
-    name = f"the life of {item.subject}" if item.limit == "life" else item.subject
-    return f"{name} stays {way} {bound(item, units)}"
-
-
-def _spread(found: Uncertainty) -> str:
-    """Where the spread of the result comes from."""
-    rows, of = found.shares.rows, found.shares.of
-    own = bool(found.limits) and of == found.limits[0].value.path
-    its = "its spread" if own else f"the spread of {of}"
-    if not found.shares.deviation > 0:
-        return f"{of} has no spread"
-    if not rows[0].share > 0:
-        return f"{len(found)} samples are too few to share out {its} among {len(rows)} inputs"
-    part = "most" if rows[0].share >= MOSTLY else "the largest part"
-    return f"{part} of {its} ({percent(rows[0].share)} %) comes from {rows[0].spread.path}"
-
-
-def _cut(found: Uncertainty) -> Iterator[str]:
-    cut = [(item.cut, item.path) for item in found.spreads if item.cut > CUT]
-    for share, path in sorted(cut, reverse=True):
-        yield (
-            f"{path}: {percent(share)} % of its tolerance lies outside what the key may be; the "
-            "shape is cut there"
-        )
-
-
-def _limit_texts(item: LimitChance, units: str = "metric") -> tuple[str, ...]:
-    """A limit as a row under `HEADS`."""
-    shown = item.value.quantity.shown(units)
-    numbers = ["-" if v != v else shown.text(v) for v in item.value[2:5]]  # noqa: PLR0124 - NaN
-    chance = item.chance.words() if item.chance else "no value"
-    return item.subject, *numbers, bound(item, units), chance

@@ -112,6 +112,7 @@ NEARER = {
     "studies/uncertainty": TOLERANCES,
     "studies/tolerances": TOLERANCES,
     "studies/samples": TOLERANCES,
+    "studies/chances": TOLERANCES,
     "studies/shares": TOLERANCES,
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": VERDICTS,

@@ -11,7 +11,7 @@ from flownet.physics.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS, Number, roles
 from flownet.schema.errors import CaseError
-from flownet.studies.samples import Band
+from flownet.studies.chances import Band
 from flownet.studies.shares import _regressed
 from flownet.studies.tolerances import USUAL, Member, Spread, spreads
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated

@@ -21,7 +21,8 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import BLOCK
 from flownet.studies import shares
-from flownet.studies.samples import RUN, Band, Chance, percent, quantiles, uniform
+from flownet.studies.chances import Band, Chance, percent
+from flownet.studies.samples import RUN, quantiles, uniform
 from flownet.studies.tolerances import spreads
 from tests.studies.toleranced import (
     AIR,
