@@ -60,8 +60,8 @@ if TYPE_CHECKING:
     from flownet.studies.fans.curves import fan_curves as fan_curves
     from flownet.studies.fans.results import FanCurves as FanCurves
     from flownet.studies.fans.results import Gain as Gain
-    from flownet.studies.headroom import Headroom as Headroom
     from flownet.studies.headroom import headroom as headroom
+    from flownet.studies.headroom_result import Headroom as Headroom
     from flownet.studies.outages import Outages as Outages
     from flownet.studies.outages import outages as outages
     from flownet.studies.rank import Ranking as Ranking
@@ -101,7 +101,8 @@ _HOMES = {
     "flownet.studies.fans.curves": ("combined", "fan_curves"),
     "flownet.studies.fan_choice.study": ("FanChoice",),
     "flownet.studies.fans.results": ("FanCurves", "Gain"),
-    "flownet.studies.headroom": ("Headroom", "headroom"),
+    "flownet.studies.headroom": ("headroom",),
+    "flownet.studies.headroom_result": ("Headroom",),
     "flownet.studies.outages": ("Outages", "outages"),
     "flownet.studies.rank": ("Ranking", "rank"),
     "flownet.studies.size": ("CaseSizing", "Sizing", "size", "size_case"),

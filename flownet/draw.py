@@ -21,7 +21,7 @@ from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
 from flownet.studies.fan_choice.study import FanChoice
 from flownet.studies.fans.curves import fan_curves
-from flownet.studies.headroom import Headroom
+from flownet.studies.headroom_result import Headroom
 from flownet.studies.rank import Ranking
 from flownet.studies.sweep_result import Sweep
 from flownet.studies.uncertainty import Uncertainty

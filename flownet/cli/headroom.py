@@ -15,12 +15,13 @@ from flownet.cli.answer import Answer, Files, give
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.headroom_lines import headroom_lines
+from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.pages.text import Unsolved, unsolved_lines
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
-from flownet.studies.headroom import Headroom, searched, tightest
+from flownet.studies.headroom import searched
+from flownet.studies.headroom_result import Headroom, tightest
 from flownet.studies.headroom_subject import span, subject
 
 
@@ -145,15 +146,15 @@ def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterato
         if isinstance(item, Unsolved):
             yield from unsolved_lines(item, page)
         else:
-            yield from headroom_lines(item, page, told)
+            yield from render.text(item.sheet.captioned(changes=tuple(told)), page)
 
 
 def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:
     """Every value of every scan, with the scenario it belongs to."""
     for item in _solved(found):
         applied = item.case.applied
-        for row in item.rows():
-            yield {"scenario": applied.scenario, "variant": applied.variant, "key": item.key, **row}
+        where = {"scenario": applied.scenario, "variant": applied.variant, "key": item.key}
+        yield from (where | row for row in render.records(next(item.sheet.of("rows"))))
 
 
 def _content(found: Sequence[Outcome]) -> dict[str, Any]:

@@ -20,7 +20,8 @@ from flownet.pictures.tables import leader
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
-from flownet.studies.headroom import Headroom, close_up
+from flownet.studies.headroom import close_up
+from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import Point
 
 STEPS = 49  # values in the window

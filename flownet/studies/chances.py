@@ -98,6 +98,11 @@ class Band(NamedTuple):
     high: float  # 5 of 100 lie above
     samples: int
 
+    @property
+    def ends(self) -> tuple[float, float, float]:
+        """At the percentiles."""
+        return self.low, self.middle, self.high
+
     @classmethod
     def of(cls, path: str, quantity: Quantity, values: Array) -> Band:
         """Percentiles by linear interpolation between the ordered values; NaN without any."""
@@ -108,7 +113,7 @@ class Band(NamedTuple):
     def to_dict(self, name: str) -> dict[str, Any]:
         """Its percentiles, named so in JSON: `value_p5_degC`."""
         return {self.quantity.key(f"{name}_p{percentile:g}"): plain(Field("", self.quantity), value)
-                for percentile, value in zip(PERCENTILES, self[2:5], strict=True)}  # fmt: skip
+                for percentile, value in zip(PERCENTILES, self.ends, strict=True)}  # fmt: skip
 
 
 def _percentiles(known: Array) -> Array:
@@ -187,8 +192,8 @@ def all_hold(found: Samples) -> Chance | None:
 def limits_table(limits: Sequence[LimitChance]) -> Listing:
     shares = [item.chance.share if item.chance else RARE for item in limits]
     styles = ["bad" if share < RARE else "doubtful" if share < LIKELY else "" for share in shares]
-    ends = ((name, [partial(_bare, item.quantity, item.value[place]) for item in limits])
-            for place, name in enumerate(ENDS, 2))  # fmt: skip
+    ends = ((name, [partial(_bare, item.quantity, item.value.ends[place]) for item in limits])
+            for place, name in enumerate(ENDS))  # fmt: skip
     return Listing("limits_held", (
         Column("Limit", [item.subject for item in limits], styles=styles),
         *(Column(name, texts, right=True) for name, texts in ends),
@@ -210,7 +215,7 @@ def _bare(quantity: Quantity, value: float, units: str) -> str:
 
 
 def bands_table(bands: Sequence[Band], use: str) -> Listing:
-    ends = zip(ENDS, zip(*(band[2:5] for band in bands), strict=True), strict=True)
+    ends = zip(ENDS, zip(*(band.ends for band in bands), strict=True), strict=True)
     return Listing("bands", (
         Column("Result", [band.path for band in bands]),
         *(Column(name, values, [band.quantity for band in bands]) for name, values in ends),
@@ -219,7 +224,7 @@ def bands_table(bands: Sequence[Band], use: str) -> Listing:
 
 def bands_data(bands: Sequence[Band]) -> Listing:
     """One row a result in the unit of its JSON key."""
-    ends = zip(ENDS, zip(*(band[2:5] for band in bands), strict=True), strict=True)
+    ends = zip(ENDS, zip(*(band.ends for band in bands), strict=True), strict=True)
     return Listing("results", (
         Column("result", [band.path for band in bands]),
         Column("unit", [band.quantity.json.unit or None for band in bands]),

@@ -17,14 +17,19 @@ import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import STATUSES, THERMAL, TIGHT, Assessment
+from flownet.judging.voids import told
+from flownet.pages.sheet import Column, Listing
 from flownet.results.solution import Limit
+from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import NONE
+from flownet.schema.quantities import Quantity
 from flownet.solve import Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.headroom_subject import Subject
-from flownet.studies.outcome import SOUND, hottest
+from flownet.studies.outcome import SOUND, hottest, margin_unit
 from flownet.studies.runs import Pairs, Setup, solve_pairs
+from flownet.studies.verdicts import bound
 
 REFUSED = "refused"  # a value that the case does not allow
 STEPS = 32  # of the scan
@@ -67,23 +72,63 @@ class Point(NamedTuple):
         """Of the limit that decides, in its own unit."""
         return float(self.limit.margin) if self.limit else float("nan")
 
-    def margin_text(self, units: str = "metric") -> str:
-        """`+1.5 K`; `-` where there is none."""
-        if self.limit is None or not math.isfinite(self.margin):
-            return "-"
-        text: str = self.limit.margin_quantity.shown(units).text(self.margin, "+")
-        return text
+    @property
+    def margin_quantity(self) -> Quantity:
+        """What this is measured in."""
+        return self.limit.margin_quantity if self.limit else q.RATIO
 
     @property
     def decides(self) -> str:
         """What the limit that decides is about."""
         return self.limit.subject if self.limit else ""
 
+    def trouble(self, units: str) -> str:
+        """What is wrong with it, in words."""
+        limit = self.limit
+        if self.status == "void":
+            over = f"; on paper {limit_breaks(limit, units)}" if limit and limit.broken else ""
+            return f"void ({told(self.void, units)}{over})"
+        if self.status == "over" and limit is not None:
+            size = limit.margin_quantity.shown(units).text(abs(limit.margin))
+            word = "short of" if limit.at_least else "over"
+            return f"{limit.subject} is {size} {word} its {bound(limit, units)}"
+        return "no limit can be judged"
+
     @property
     def level(self) -> float:
         """The least temperature margin [K], else the margin of the limit that decides."""
         warm = [m for (kind, _), m in self.margins.items() if kind in THERMAL]
         return min(warm, default=self.margin)
+
+
+def limit_breaks(limit: Limit, units: str) -> str:
+    """`part.controller breaks its 60 degC`."""
+    word = "falls below" if limit.at_least else "breaks"
+    return f"{limit.subject} {word} its {bound(limit, units)}"
+
+
+def points_data(points: Sequence[Point], of: Quantity) -> Listing:
+    """Points as in JSON; their values in the unit of `unit`."""
+    limits = [point.limit for point in points]
+    return Listing("scan", (
+        Column("value", [point.value for point in points], [of] * len(points)),
+        Column("unit", [of.json.unit or None] * len(points)),
+        Column("status", [point.status for point in points]),
+        Column("limit", [limit.limit if limit else None for limit in limits]),
+        Column("subject", [point.decides or None for point in points]),
+        Column("margin", [point.margin for point in points],
+               [point.margin_quantity for point in points]),
+        Column("margin_unit", [margin_unit(point.margin_quantity) if point.limit else None
+                               for point in points]),
+        Column("air_rise", [point.air_rise for point in points], q.DIFFERENCE),
+        Column("hottest_air", [point.hottest_air for point in points], q.TEMPERATURE),
+        Column("hottest_air_in", [point.hottest_air_in or None for point in points]),
+        Column("void", [{word: list(subjects) for word, subjects in point.void.items()}
+                        for point in points]),
+        Column("why", [point.why or None for point in points]),
+        *(Column(f"{path}.drop", [point.drops[path] for point in points], q.PRESSURE)
+          for path in points[0].drops),
+    ), "data")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -182,6 +227,19 @@ class Crossing(NamedTuple):
             return edge
         first = next(iter(edge.void), None)
         return clear if first == EXTREME or first not in clear.void else edge
+
+    def ends(self, units: str, whole: bool) -> str:
+        """What ends the range in which all limits hold."""
+        point = self.cause
+        if point.status == "over" and point.limit is not None:
+            jump = ", at a jump of the flow" if self.jumps and not whole else ""
+            return f"{limit_breaks(point.limit, units)}{jump}"
+        if point.status == "void":
+            return f"it is {point.trouble(units)}"
+        if point.status == "unknown":
+            return "a limit has no value any more, so that nobody knows whether it holds"
+        what = "the case allows no more" if point.status == REFUSED else "there is no solution"
+        return f"{what} ({point.why.splitlines()[0]})"
 
     @property
     def breaks(self) -> bool:

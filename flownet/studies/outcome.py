@@ -103,8 +103,12 @@ def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
 
 
 def _unit(cell: Cell) -> str | None:
-    unit = cell.margin_quantity.json.unit
-    return ("h" if unit == "hours" else unit) if cell.limit else None
+    return margin_unit(cell.margin_quantity) if cell.limit else None
+
+
+def margin_unit(quantity: Quantity) -> str:
+    """As it stands beside a margin in data."""
+    return "h" if quantity == q.HOURS else quantity.json.unit
 
 
 def details(

@@ -32,7 +32,7 @@ from flownet.schema.shown import sheet_cell
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
-from flownet.studies.outcome import hottest
+from flownet.studies.outcome import hottest, margin_unit
 from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
@@ -168,7 +168,7 @@ def _standing(pairs: Pairs) -> Arrays:
     """How each row stands, and its hottest air."""
     stand, (warm, hottest_in) = assess_pairs(pairs), hottest(pairs)
     kinds = stand.limits
-    units = [_margin_unit(item.margin_quantity) for item in kinds] + [""]
+    units = [margin_unit(item.margin_quantity) for item in kinds] + [""]
     hot = np.array([item.limit in THERMAL for item in kinds] + [False])
     status = stand.status
     shown = np.round(np.nan_to_num(stand.margin), 6)
@@ -195,10 +195,6 @@ def _kind(hot: Array, status: Array, broken: Array) -> Array:
 def _void(stand: Assessment, row: int) -> str:
     """What makes a row void, in words; empty where nothing does."""
     return told(stand.reasons(row)) if stand.status[row] == VOID else ""
-
-
-def _margin_unit(quantity: Quantity) -> str:
-    return "h" if quantity == q.HOURS else quantity.json.unit
 
 
 def _kept(batch: SolutionBatch, shape: SweepLayout) -> Arrays:

@@ -18,7 +18,7 @@ from flownet.results.solution import Limit
 from flownet.schema import quantities as q
 from flownet.schema.component import Number
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies.headroom import Headroom, tightest
+from flownet.studies.headroom_result import Headroom, tightest
 from flownet.studies.headroom_search import (
     STEPS,
     Crossing,
@@ -479,7 +479,7 @@ def test_it_is_frozen_plain_and_public():
         found.low = 0.0  # type: ignore[misc]
     assert "\n" not in repr(found)
     assert repr(found).startswith("<Headroom ")
-    assert found._repr_html_().count("<tr>") == 34
+    assert found._repr_html_().count("<tr>") == 4 + 13  # alarms of the filter, a dozen of the scan
     made = json.loads(json.dumps(found.to_dict(), allow_nan=False))
     assert made["value"] == found.value
     assert made["filters"][0]["alarm_degC"] == pytest.approx(58.0)
@@ -740,6 +740,7 @@ def test_json_tells_what_breaks_where():
     assert up == {"value": pytest.approx(wanted), "then": "breaks", "status": "over",
                   "subject": "compartment.box", "jumps": False, "why": None}  # fmt: skip
     assert (made["down"], made["today"]["value"], made["unit"]) == ([], 110.0, "W")
+    assert (made["today"]["unit"], made["scan"][0]["unit"]) == ("W", "W")
     assert made["today"]["hottest_air_in"] == "box"
     assert made["today"]["hottest_air_degC"] == pytest.approx(OUTSIDE + 10 - 273.15)
     there = made["there"]
