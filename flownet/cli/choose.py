@@ -3,110 +3,96 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import click
 
-from flownet.cli import faults, options, reading, solving
-from flownet.cli.answer import Answer, Files, give
-from flownet.cli.choice_lines import Wanted, answer
-from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
-from flownet.enclosure.enclosure import Enclosure
+from flownet.cli import faults, options
+from flownet.cli.answer import Answer
+from flownet.cli.request import Request, command_of
 from flownet.pages.fan_choice import fan_choice_lines
-from flownet.pages.page import Page
+from flownet.pages.option_choice import option_choice_lines
 from flownet.schema.errors import NoSolution
+from flownet.studies.choice.study import choose_options
 from flownet.studies.choose import choose
 from flownet.studies.fan_choice.study import BEST, FanChoice
 
 
-@click.command(
+@command_of(
     "choose",
-    help=options.help_text(
-        "Choose a fan type for a place, each accepted or excluded with every reason; without a "
-        "fan, values for what a [choice] of the case leaves open.",
-        "flownet choose bench-supply fan.rear --catalogue fan-catalogue --frame any",
-        'flownet choose telecom-shelf "fan.*" --catalogue fan-catalogue --best noise',
-        "flownet choose drive-cabinet --name exhaust",
+    "Choose a fan type for a place, each accepted or excluded with every reason; without a fan, "
+    "values for what a [choice] of the case leaves open.",
+    "flownet choose bench-supply fan.rear --catalogue fan-catalogue --frame any",
+    'flownet choose telecom-shelf "fan.*" --catalogue fan-catalogue --best noise',
+    "flownet choose drive-cabinet --name exhaust",
+    takes=(
+        options.case, click.argument("subject", metavar="[fan.NAME]", required=False),
+        click.option(
+            "--best", multiple=True, type=click.Choice(tuple(BEST)),
+            help="What ranks. Of a fan: default temperature, the largest margin. Of a choice: one "
+            "or two, default as the case says.",
+        ),
+        click.option(
+            "--frame", metavar="SIZE",
+            help='Of a fan: the frame that the place takes, "119 x 38 mm"; any compares none. '
+            "Default: as the type in place.",
+        ),
+        options.once(
+            "--name", what="choice", metavar="NAME",
+            help="Of a choice: which one, where the case has several.",
+        ),
+        options.deciding, options.variant, options.settings, options.catalogue, options.out,
+        options.json, options.force, options.units, options.everything,
+        click.option(
+            "--strict", is_flag=True,
+            help="Exit code 1 where nothing serves, or there is no limit.",
+        ),
+        options.jobs,
     ),
-)
-@options.case
-@click.argument("subject", metavar="[fan.NAME]", required=False)
-@click.option(
-    "--best", multiple=True, type=click.Choice(tuple(BEST)),
-    help="What ranks. Of a fan: default temperature, the largest margin. Of a choice: one or two, "
-    "default as the case says.",
-)  # fmt: skip
-@click.option(
-    "--frame", metavar="SIZE",
-    help='Of a fan: the frame that the place takes, "119 x 38 mm"; any compares none. Default: as '
-    "the type in place.",
-)  # fmt: skip
-@options.once(
-    "--name", what="choice", metavar="NAME",
-    help="Of a choice: which one, where the case has several.",
-)  # fmt: skip
-@options.apply(
-    options.deciding, options.variant, options.settings, options.catalogue, options.out,
-    options.json, options.force, options.units, options.everything,
-    click.option(
-        "--strict", is_flag=True, help="Exit code 1 where nothing serves, or there is no limit."
-    ),
-    options.jobs, *options.SCREEN,
 )  # fmt: skip
 def command(
-    case: str,
-    subject: str | None,
-    best: Sequence[str],
-    frame: str | None,
-    name: str | None,
-    scenarios: Sequence[str],
-    variant: str | None,
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    out: Path | None,
-    json_file: Path | None,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    strict: bool,
-    jobs: int,
-    quiet: bool,
-    color: str,
+    asked: Request, subject: str | None, best: Sequence[str], frame: str | None, name: str | None
 ) -> int:
     """Solve what could serve, print the verdict and the tables, write what is asked for."""
-    files = Files(out, json_file, force)
-    files.check("choose", picture="choose")
+    asked.files.check("choose", picture="choose")
     if subject is not None and name is not None:
         raise click.UsageError(f"--name: names a choice; {subject} is a fan: one of both")
     if subject is None and frame is not None:
         raise click.UsageError("--frame: belongs to the choice of a fan; name one, fan.NAME")
     if subject is not None and len(best) > 1:
         raise click.UsageError(f"--best: one word ranks the types of a fan (got {', '.join(best)})")
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    changes = reading.changes(enclosure, settings)
-    page = screen.page(units or enclosure.units, everything)
-    told = [setting.text for setting in settings]
-    wanted = Wanted(name, best, scenarios, variant or "base", changes, told, jobs, files, strict)
     if subject is None:
-        return answer(enclosure, wanted, page, screen)
-    return _fan(enclosure, subject, frame, wanted, page, screen)
+        return _choice(asked, name, best)
+    return _fan(asked, subject, frame, best)
 
 
-def _fan(
-    case: Enclosure, fan: str, frame: str | None, wanted: Wanted, page: Page, screen: Screen
-) -> int:  # fmt: skip
-    with solving.working("pairs solved", wanted.jobs, screen) as work:
-        found = choose(
-            case, fan, scenarios=wanted.scenarios or None, best=wanted.best or None,
-            variant=wanted.variant, changes=wanted.changes or None, frame=frame, **work._asdict(),
+def _choice(asked: Request, name: str | None, best: Sequence[str]) -> int:
+    """What the case leaves open."""
+    changes, told = asked.changes, asked.told
+    case = asked.enclosure.under(variant=asked.design)
+    with asked.working("pairs solved") as work:
+        found = choose_options(
+            case.with_changes(changes) if changes else case, name,
+            best=tuple(best) or None, scenarios=asked.scenarios or None, **work._asdict(),
         )  # fmt: skip
-    give(
-        Answer(lambda page: fan_choice_lines(found, page, wanted.told), found.to_dict, found.rows),
-        case, wanted.files, page, screen,
-    )  # fmt: skip
-    return _exit_code(found, wanted.strict)
+    asked.answer(
+        Answer(lambda page: option_choice_lines(found, page, told), found.to_dict, found.rows)
+    )
+    if not any(option.limit or option.holds for option in found.ranked):
+        raise NoSolution("\n".join(found.reasons[:3]) or "no design has a solution")
+    return faults.STRICT if asked.strict and found.best is None else faults.DONE
+
+
+def _fan(asked: Request, fan: str, frame: str | None, best: Sequence[str]) -> int:
+    changes, told = asked.changes, asked.told
+    with asked.working("pairs solved") as work:
+        found = choose(
+            asked.enclosure, fan, scenarios=asked.scenarios or None, best=best or None,
+            variant=asked.design, changes=changes or None, frame=frame, **work._asdict(),
+        )  # fmt: skip
+    asked.answer(
+        Answer(lambda page: fan_choice_lines(found, page, told), found.to_dict, found.rows)
+    )
+    return _exit_code(found, asked.strict)
 
 
 def _exit_code(found: FanChoice, strict: bool) -> int:

@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import click
 
-from flownet.attempt import changed
 from flownet.cli import complete, faults, options, reading, solving
-from flownet.cli.answer import Answer, Files, give
-from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
-from flownet.enclosure.enclosure import Enclosure
+from flownet.cli.answer import Answer
+from flownet.cli.request import Request, command_of
 from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.pages.text import Unsolved, unsolved_lines
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import Progress
 from flownet.studies.headroom import searched
 from flownet.studies.headroom_result import Headroom, tightest
 from flownet.studies.headroom_subject import span, subject
@@ -41,88 +35,45 @@ strict = click.option(
 )
 
 
-class Job(NamedTuple):
-    """What is asked for in each scenario."""
-
-    case: Enclosure
-    key: str
-    variant: str
-    changes: dict[str, Any]
-    upto: str | None
-    executor: Executor | None
-    progress: Progress
-
-    def found(self, scenario: str) -> Headroom:
-        """The headroom in one scenario; `upto` is read as in a case file."""
-        made = changed(self.case, scenario, self.variant, self.changes)
-        moved = subject(made, self.key)
-        end = None if self.upto is None else reading.value(self.upto)
-        ends = span(moved, made, end, file=True)
-        return searched(made, moved, ends, self.executor, self.progress)
-
-
-@click.command(
+@command_of(
     "headroom",
-    help=options.help_text(
-        "Find how far one input can go before the first limit breaks. KEY is its path; with * that "
-        "of several, moved together.",
-        "flownet headroom drive-cabinet filter.intake.fouling -s hot",
-        'flownet headroom drive-cabinet outside.temperature --upto "60 degC"',
-        'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',
+    "Find how far one input can go before the first limit breaks. KEY is its path; with * that of "
+    "several, moved together.",
+    "flownet headroom drive-cabinet filter.intake.fouling -s hot",
+    'flownet headroom drive-cabinet outside.temperature --upto "60 degC"',
+    'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',
+    takes=(
+        options.case, click.argument("key", metavar="KEY", shell_complete=complete.keys), upto,
+        options.scenarios, options.variant, options.settings, options.catalogue, options.out,
+        options.json, options.force, options.units, options.everything, strict, options.jobs,
     ),
-)
-@options.apply(
-    options.case, click.argument("key", metavar="KEY", shell_complete=complete.keys), upto,
-    options.scenarios, options.variant, options.settings, options.catalogue, options.out,
-    options.json, options.force, options.units, options.everything, strict, options.jobs,
-    *options.SCREEN,
 )  # fmt: skip
-def command(
-    case: str,
-    key: str,
-    upto: str | None,
-    scenarios: Sequence[str],
-    variant: str | None,
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    out: Path | None,
-    json_file: Path | None,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    strict: bool,
-    jobs: int,
-    quiet: bool,
-    color: str,
-) -> int:
+def command(asked: Request, key: str, upto: str | None) -> int:
     """Search in every scenario, print the tightest first, write what is asked for."""
-    files = Files(out, json_file, force)
-    files.check("headroom", picture="headroom")
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    changes = reading.changes(enclosure, settings)
-    names = reading.scenarios(enclosure, scenarios, variant)
-    with solving.working("values solved", jobs, screen) as work:
-        job = Job(enclosure, key, variant or "base", changes, upto, *work)
-        found = _searched(job, names)
-    told = [setting.text for setting in settings]
-    give(
-        Answer(lambda page: _lines(found, page, told), lambda: _content(found),
-               lambda: _rows(found)),
-        enclosure, files, screen.page(units or enclosure.units, everything), screen,
-    )  # fmt: skip
+    asked.files.check("headroom", picture="headroom")
+    with asked.working("values solved") as work:
+
+        def search(scenario: str) -> Headroom:
+            made = asked.made(scenario)
+            moved = subject(made, key)
+            end = None if upto is None else reading.value(upto)  # read as in a case file
+            return searched(made, moved, span(moved, made, end, file=True), *work)
+
+        outcomes = list(solving.each(asked.enclosure, asked.names, asked.design, search))
+    found = _ordered(outcomes)
+    asked.answer(Answer(
+        lambda page: _lines(found, page, asked.told), lambda: _content(found), lambda: _rows(found)
+    ))  # fmt: skip
     code = solving.exit_code(found)
-    if code == faults.DONE and strict and not all(item.today.holds for item in _solved(found)):
-        return faults.STRICT
-    return code
+    broken = not all(item.today.holds for item in _solved(found))
+    return faults.STRICT if code == faults.DONE and asked.strict and broken else code
 
 
 Outcome = Headroom | Unsolved
 
 
-def _searched(job: Job, names: Sequence[str]) -> list[Outcome]:
+def _ordered(outcomes: Sequence[Outcome]) -> list[Outcome]:
     """The tightest first; of several, one that fails keeps a place at the end."""
-    outcomes = list(solving.each(job.case, names, job.variant, job.found))
     found = _solved(outcomes)
     if not found:
         reasons = dict.fromkeys(f for item in outcomes if isinstance(item, Unsolved)
