@@ -66,10 +66,10 @@ if TYPE_CHECKING:
     from flownet.studies.outages import outages as outages
     from flownet.studies.rank import Ranking as Ranking
     from flownet.studies.rank import rank as rank
-    from flownet.studies.size import CaseSizing as CaseSizing
     from flownet.studies.size import Sizing as Sizing
     from flownet.studies.size import size as size
-    from flownet.studies.size import size_case as size_case
+    from flownet.studies.size_case import CaseSizing as CaseSizing
+    from flownet.studies.size_case import size_case as size_case
     from flownet.studies.sweep import sweep as sweep
     from flownet.studies.sweep_result import Sweep as Sweep
     from flownet.studies.uncertainty import Uncertainty as Uncertainty
@@ -105,7 +105,8 @@ _HOMES = {
     "flownet.studies.headroom_result": ("Headroom",),
     "flownet.studies.outages": ("Outages", "outages"),
     "flownet.studies.rank": ("Ranking", "rank"),
-    "flownet.studies.size": ("CaseSizing", "Sizing", "size", "size_case"),
+    "flownet.studies.size": ("Sizing", "size"),
+    "flownet.studies.size_case": ("CaseSizing", "size_case"),
     "flownet.studies.uncertainty": ("Uncertainty", "uncertainty"),
     "flownet.studies.sweep": ("sweep",),
     "flownet.studies.sweep_result": ("Sweep",),
