@@ -133,9 +133,12 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
 
 
 def _doubtful(case: Enclosure, tried: Sequence[Tried], screen: Screen) -> Iterator[str]:
-    from flownet.pages.findings_lines import findings_lines  # noqa: PLC0415 - as solve prints
+    from flownet.pages import render  # noqa: PLC0415 - as solve prints
+    from flownet.pages.findings import findings_table  # noqa: PLC0415
 
-    yield from findings_lines(_findings(case, tried), screen.page(case.units, everything=True))
+    if found := _findings(case, tried):
+        page = screen.page(case.units, everything=True)
+        yield from render.listing(findings_table(found, None, case.units), page)
 
 
 def _told(tried: Sequence[Tried]) -> Iterator[str]:

@@ -43,14 +43,13 @@ failing = click.option(
 def command(asked: Request, failing: bool) -> int:
     """Solve every pair together, print the verdict and the matrix, write what is asked for."""
     asked.files.check("compare", picture="matrix")
-    changes = asked.changes
     found: Found
     with asked.working("pairs solved") as work:
         found = (outages if failing else compare)(
             asked.enclosure, variants=asked.variants or None, scenarios=asked.scenarios or None,
-            changes=changes or None, **work._asdict(),
+            changes=asked.changes or None, **work._asdict(),
         )  # fmt: skip
-    asked.deliver(found.sheet, lambda: _more(found))
+    asked.deliver(found.sheet, more=lambda: _more(found))
     return _exit_code(found, asked.strict)
 
 

@@ -11,8 +11,8 @@ from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
 from flownet.pages import render
-from flownet.pages.page import Page
-from flownet.pages.text import Unsolved, unsolved_lines
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.headroom import searched
 from flownet.studies.headroom_result import Headroom, tightest
@@ -89,15 +89,14 @@ def _solved(outcomes: Sequence[Outcome]) -> list[Headroom]:
 
 
 def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterator[str]:
+    if len(found) > 1:
+        name = _solved(found)[0].case.applied.scenario
+        yield page.paint(f"Tightest of {len(found)}: {name}", "heading")
     for number, item in enumerate(found):
-        if number:
-            yield ""
-        elif len(found) > 1 and isinstance(item, Headroom):
-            yield page.paint(f"Tightest of {len(found)}: {item.case.applied.scenario}", "heading")
-        if isinstance(item, Unsolved):
-            yield from unsolved_lines(item, page)
-        else:
-            yield from render.text(item.sheet.captioned(changes=tuple(told)), page)
+        sheet = unsolved_sheet(item) if isinstance(item, Unsolved) else \
+            item.sheet.captioned(changes=tuple(told))  # fmt: skip
+        yield from [""] if number else []
+        yield from render.text(sheet, page)
 
 
 def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:

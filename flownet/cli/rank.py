@@ -29,4 +29,6 @@ def command(asked: Request, of: str | None) -> None:
         raise click.UsageError("--of: name the result, such as --of part.NAME.temperature")
     asked.files.check("rank", SUFFIXES, picture="rank")
     found = rank(asked.made(), of)
-    asked.deliver(found.sheet, lambda: {"changes": found.solution.to_dict()["changes"]})
+    asked.deliver(  # changes as `solve` writes them
+        found.sheet, more=lambda: {"changes": found.solution.to_dict()["changes"]}
+    )

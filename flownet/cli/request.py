@@ -109,9 +109,11 @@ class Request:
 
         give(made, self.enclosure, self.files, self.page(), self.screen)
 
+
     def deliver(self, sheet: Sheet, more: Callable[[], Mapping[str, Any]] = dict) -> None:
-        """Print what a study says, and write the files that are asked for; `more` of JSON."""
-        from flownet.cli.answer import deliver  # noqa: PLC0415 - not every command answers
+        """Print a sheet about the case, and write the files that are asked for; `more` is what
+        JSON has beside it."""
+        from flownet.cli.answer import deliver  # noqa: PLC0415 - as above
 
         deliver(sheet, self.files, self.page(), self.screen, told=self.told, more=more)
 

@@ -14,14 +14,14 @@ from flownet.cli.request import Request, command_of
 from flownet.cli.screen import PIPED
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
-from flownet.pages import json
-from flownet.pages.findings_lines import Told
-from flownet.pages.points import points_lines
-from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.pages import json, render
+from flownet.pages.findings import Told
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.render import MARK
+from flownet.pages.solution import points_table, solution_sheet, unsolved_sheet
 from flownet.results.solution import Solution
 
 SUFFIXES = (".json", ".txt")
-MARK = "written by flownet "  # last line of a text file
 if TYPE_CHECKING:
     from flownet.operating_points import OperatingPoint
 
@@ -87,13 +87,14 @@ def _lines(
 ) -> Iterator[str]:
     yield from () if first else ("", "")
     if isinstance(outcome, Unsolved):
-        yield from unsolved_lines(outcome, page)
+        yield from render.text(unsolved_sheet(outcome), page)
         return
     solution = outcome if isinstance(outcome, Solution) else outcome[0].solution
-    yield from solution_lines(solution, page, [setting.text for setting in settings], told)
+    changes = tuple(setting.text for setting in settings)
+    yield from render.text(solution_sheet(solution, told).captioned(changes=changes), page)
     if not isinstance(outcome, Solution):
         yield ""
-        yield from points_lines(outcome, page)
+        yield from render.listing(points_table(outcome, page.units), page)
 
 
 def _save_json(path: Path, made: Sequence[Answer], asked: Request) -> None:
