@@ -127,3 +127,17 @@ def test_a_place_that_takes_no_file_is_named(place, tmp_path, monkeypatch):
     with pytest.raises(CannotWrite, match=rf"^{re.escape(place)}: cannot be written: "):
         atomic.write(place, b"new")
     assert [each.name for each in tmp_path.iterdir()] == ["a.txt"]
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "ours"),
+    [(0, 0, True), (70_000, 0, True), (0, 70_000, True), (70_000, 70_000, False), (9, 9, True)],
+)
+def test_a_mark_is_looked_for_near_both_ends_of_a_file(before, after, ours, tmp_path):
+    path = tmp_path / "a.txt"
+    path.write_text("x" * before + "our mark" + "x" * after)
+    assert atomic.carries(path, "our mark") is ours
+    assert atomic.carries(path, "of another", "our mark") is ours
+    assert not atomic.carries(path, "of another")
+    path.write_text("")
+    assert atomic.carries(path, "our mark")

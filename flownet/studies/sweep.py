@@ -31,7 +31,8 @@ from flownet.studies import sweep_files, sweep_stream
 from flownet.studies.designs import Axis
 from flownet.studies.designs import design as designed
 from flownet.studies.sweep_result import Sweep
-from flownet.studies.sweep_rows import Block, Tally, heading, layout, lines, solved
+from flownet.studies.sweep_rows import Block, heading, layout, lines, solved
+from flownet.studies.sweep_tally import Tally
 
 IN_MEMORY = 200_000  # rows; more go to a file
 AHEAD = 8  # blocks that an executor has at a time

@@ -9,7 +9,7 @@ import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -39,9 +39,6 @@ KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_pow
 LARGEST = 8 * BLOCK  # rows of a block
 ROOM = 8_000_000  # numbers of results in a block
 DIGITS = "%.10g"
-WORST = 12  # rows that are remembered
-HOLD = ("ok", "tight")
-Row = Mapping[str, Any]  # path -> SI number, word or None; `row` is its number
 Arrays = dict[str, Array]
 
 
@@ -247,10 +244,16 @@ def _cells(
         words = {v: _quoted(fit(word(case, column.name, v)))
                  for v in dict.fromkeys(values.tolist())}  # fmt: skip
         return "%s", [words[value] for value in values.tolist()]
-    shown = values * column.quantity.json.factor + column.quantity.json.offset + 0.0
+    shown = in_unit(column.quantity, values)
     if np.isfinite(shown).all():
         return DIGITS, shown.tolist()
     return "%s", [DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
+
+
+def in_unit(quantity: Quantity, values: Array) -> Array:
+    """Numbers in the unit of their heading; none is -0."""
+    shown: Array = values * quantity.json.factor + quantity.json.offset + 0.0
+    return shown
 
 
 def word(case: Enclosure, path: str, value: Any) -> str:
@@ -266,72 +269,3 @@ def _quoted(text: str) -> str:
     if any(sign in text for sign in ',"\n\r'):
         return '"' + text.replace('"', '""').replace("\n", " ").replace("\r", " ") + '"'
     return text
-
-
-# --- all of them ----------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Tally:
-    """Plain data, so that it can be written beside a file and read again."""
-
-    counts: Mapping[str, int] = field(default_factory=lambda: dict.fromkeys(STATUSES, 0))
-    worst: tuple[Row, ...] = ()  # in order, the worst first
-    best: Row | None = None  # of those that were solved
-
-    @property
-    def rows(self) -> int:
-        """How many went by."""
-        return sum(self.counts.values())
-
-    @property
-    def holds(self) -> int:
-        """In how many every limit holds."""
-        return sum(self.counts[status] for status in HOLD)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As JSON takes it."""
-        return {"counts": dict(self.counts), "worst": list(self.worst), "best": self.best}
-
-    @classmethod
-    def from_dict(cls, found: Mapping[str, Any]) -> Tally:
-        """What `to_dict` made."""
-        return cls(found["counts"], tuple(found["worst"]), found["best"])
-
-    def after(self, case: Enclosure, shape: SweepLayout, block: Block) -> Tally:
-        """With a further block."""
-        status = block.order[:, 0].astype(int)
-        ranked = np.lexsort(block.order.T[::-1])  # the first of equal ones stays first
-        counts = {word: self.counts.get(word, 0) + int((status == i).sum())
-                  for i, word in enumerate(STATUSES)}  # fmt: skip
-        low = [_row(case, shape, block, i) for i in ranked[:WORST].tolist()]
-        worst = sorted([*self.worst, *low], key=_key)[:WORST]
-        best = self.best
-        if status[ranked[-1]] != UNSOLVED:
-            top = (block.order == block.order[ranked[-1]]).all(axis=1).argmax()
-            row = _row(case, shape, block, int(top))
-            best = row if best is None or _key(row)[:3] > _key(best)[:3] else best
-        return Tally(counts, tuple(worst), best)
-
-
-def _key(row: Row) -> tuple[Any, ...]:
-    return (*row["order"], row["row"])
-
-
-def row_at(
-    case: Enclosure, shape: SweepLayout, columns: Mapping[str, Array], place: int
-) -> dict[str, Any]:
-    """One row: path -> SI number or word, None where there is no number."""
-    found: dict[str, Any] = {}
-    for column in shape.columns:
-        value = columns[column.name][place]
-        if column.quantity is None:
-            found[column.name] = word(case, column.name, value)
-        else:
-            found[column.name] = float(value) if np.isfinite(value) else None
-    return found
-
-
-def _row(case: Enclosure, shape: SweepLayout, block: Block, place: int) -> Row:
-    order = [float(value) for value in block.order[place]]
-    return row_at(case, shape, block.columns, place) | {"row": block.start + place, "order": order}

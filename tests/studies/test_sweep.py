@@ -9,7 +9,7 @@ import os
 import subprocess
 import sys
 import tracemalloc
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from types import SimpleNamespace
 
 import netCDF4
@@ -23,7 +23,7 @@ import flownet
 from flownet.judging.assessment import STATUSES
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CannotWrite, CaseError, WorkerLost
 from flownet.studies import sweep as module
 from flownet.studies import sweep_files, sweep_rows
 from flownet.studies import sweep_stream as stream
@@ -157,7 +157,7 @@ def test_what_is_said_of_all_rows(found):
     assert "fan.*.speed 0.5, outside.temperature 52.0 degC: -" in worst
     assert "125.6 degF" in found.verdicts("us")[2]
     assert repr(found) == f'<Sweep "Test box" grid of 6 x 2: {first}>'
-    assert "<th>combination</th>" in found._repr_html_()
+    assert "<th>margin</th>" in found._repr_html_()
 
 
 def test_json_is_strict_and_has_units_in_its_keys(found):
@@ -517,6 +517,55 @@ def test_a_table_is_made_by_one_call_at_a_time_and_a_child_keeps_no_lock(tmp_pat
             table.check(2)
 
 
+def stopped(path, rows, error):
+    with stream.begun(path, "job", TITLE, resume=False, force=True) as table:
+        if rows:
+            table.append("1\n", 1, None)
+        raise error
+
+
+def test_what_stops_the_work_leaves_whole_rows_and_nothing_else(tmp_path):
+    """A file that takes no row goes where the system refused it; all else stays to go on with."""
+    path = tmp_path / "a.csv"
+    for rows, error, left in ((0, CannotWrite, False), (0, KeyboardInterrupt, True),
+                              (1, CannotWrite, True), (1, KeyboardInterrupt, True)):  # fmt: skip
+        with pytest.raises(error):
+            stopped(path, rows, error)
+        assert stream.part_of(path).exists() == left
+    assert stream.kept(path).rows == 1
+    folder = tmp_path / "b.csv"
+    stream.part_of(folder).mkdir()
+    with pytest.raises(FileExistsError, match="beside it was not written"):
+        stream.begun(folder, "job", TITLE, resume=False, force=True)
+
+
+class Dying:
+    """Solves one block; then its processes are gone."""
+
+    blocks = 0
+
+    def map(self, function, *columns):
+        return map(function, *columns)
+
+    def submit(self, function, *args):
+        made = Future()
+        self.blocks += 1
+        if self.blocks > 1:
+            made.set_exception(BrokenExecutor("killed"))
+        else:
+            made.set_result(function(*args))
+        return made
+
+
+@pytest.mark.parametrize("name", [None, "a.csv"])
+def test_a_lost_worker_is_said_with_how_to_go_on(case, tmp_path, small_blocks, monkeypatch, name):
+    monkeypatch.setattr(module, "AHEAD", 2)
+    with pytest.raises(WorkerLost, match="rows 257 to 512 of 1000") as told:
+        sweep(case, LONG, out=name and tmp_path / name, executor=Dying())
+    again = "256 rows are kept" if name else "run it again"
+    assert again in str(told.value)
+
+
 FORKING = """
 import os, sys, time
 from pathlib import Path
@@ -562,6 +611,13 @@ def test_bounds_of_results_are_the_limits_of_the_case_where_nothing_moves_them()
         "compartment.upper.temperature": case.compartments["upper"].air_limit,
     }  # fmt: skip
     assert {path: found.bound(path) for path in bounds} == pytest.approx(bounds)
+    for path in ("part.rectifier.air_temperature", "part.other.temperature", "total.volume_flow",
+                 "compartment.upper.pressure"):  # fmt: skip
+        assert found.bound(path) is None, path
+    shelf = load("telecom-shelf").with_changes({"slot.card-1.air_limit": 330.0})
+    cards = sweep(shelf, {"outside.temperature": ["25 degC", "30 degC"]})
+    assert cards.bound("slot.card-1.outlet_temperature") == 330.0
+    assert cards.bound("slot.card-1.velocity") is None
     moved = sweep(case, {"part.rectifier.limit": ["100 degC", "110 degC"]})
     assert moved.bound("part.rectifier.temperature") is None
     assert moved.bound("part.rectifier.margin") == 0.0
