@@ -21,7 +21,7 @@ from flownet.solve import Progress, solve
 from flownet.studies.headroom_result import FilterChange, Headroom
 from flownet.studies.headroom_search import (
     Bench,
-    Crossing,
+    LimitCrossing,
     Name,
     Point,
     crossings,
@@ -126,7 +126,7 @@ def _at_limit(there: Point, limit: Limit) -> Point:
     return there._replace(limit=limit._replace(value=value, margin=margin))
 
 
-def _change(path: str, found: Headroom, there: Point, first: Crossing) -> FilterChange:
+def _change(path: str, found: Headroom, there: Point, first: LimitCrossing) -> FilterChange:
     before = [point.drops[path] for point in found.scan
               if found.today.value <= point.value < first.value]  # fmt: skip
     return FilterChange(path, found.today.drops[path], there.drops[path],

@@ -24,7 +24,7 @@ from flownet.schema import quantities as q
 from flownet.solve import broken_in_layers, solve
 from flownet.studies.headroom_search import (
     REFUSED,
-    Crossing,
+    LimitCrossing,
     Name,
     Point,
     Turn,
@@ -33,7 +33,7 @@ from flownet.studies.headroom_search import (
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.verdicts import divided, listed, number
 
-SAME = 1e-6  # of levels, for a key that the tightest limit does not feel
+UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
 NOWHERE = (
     "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
 )
@@ -58,8 +58,8 @@ class Headroom(Result):
     high: float
     today: Point
     scan: tuple[Point, ...]  # by value
-    up: tuple[Crossing, ...]  # changes of holding above today's value, going up
-    down: tuple[Crossing, ...]  # below, going down
+    up: tuple[LimitCrossing, ...]  # changes of holding above today's value, going up
+    down: tuple[LimitCrossing, ...]  # below, going down
     turns: tuple[Turn, ...]  # where the margin is not monotone
     unknown: tuple[Name, ...]  # limits without a value today: left out of the search
     there: Point | None  # solved again at `value`; None: nothing changes in the range
@@ -71,7 +71,7 @@ class Headroom(Result):
         return self.subject.path
 
     @property
-    def first(self) -> Crossing | None:
+    def first(self) -> LimitCrossing | None:
         """The change that counts: where limits break (or, broken today, where they hold).
 
         Above today's value if there is one, else below, a value that is not allowed counting last;
@@ -82,7 +82,7 @@ class Headroom(Result):
             return min(found, key=self._away, default=None)
         return min(found, key=lambda item: item.after.status == REFUSED, default=None)
 
-    def _away(self, item: Crossing) -> float:
+    def _away(self, item: LimitCrossing) -> float:
         return abs(item.value - self.subject.present)
 
     @property
@@ -200,7 +200,7 @@ class Headroom(Result):
     def _row(self, point: Point) -> dict[str, Any]:
         return render.records(points_data([point], self.subject.quantity))[0]
 
-    def _crossing(self, item: Crossing) -> dict[str, Any]:
+    def _crossing(self, item: LimitCrossing) -> dict[str, Any]:
         beyond = item.after if item.breaks else item.before
         return {
             "value": self._plain(item.value), "then": "breaks" if item.breaks else "holds",
@@ -295,7 +295,7 @@ def _breaks(found: Headroom, units: str) -> str:
             f"compartment.{found.there.hottest_air_in}")  # fmt: skip
 
 
-def _reach(found: Headroom, item: Crossing, units: str) -> str:
+def _reach(found: Headroom, item: LimitCrossing, units: str) -> str:
     subject, value = found.subject, found.subject.text(item.value, units)
     if subject.key == "fouling" and not subject.factor and item in found.up:
         names = [item.path for item in found.filters] or [subject.path.removesuffix(".fouling")]
@@ -313,7 +313,7 @@ def _nothing(found: Headroom, units: str) -> str:
     least = min(solved, key=lambda point: point.level)
     left = least.margin_quantity.shown(units).text(least.margin)
     said = f"nothing breaks for {found.key} {_range(found, units)}: "
-    if max(point.level for point in solved) - least.level < SAME:
+    if max(point.level for point in solved) - least.level < UNMOVED:
         return f"{said}it does not change the least room, {left} at {least.decides}"
     return (
         f"{said}least room {left} at {least.decides}, at {found.subject.text(least.value, units)}"

@@ -209,7 +209,7 @@ def _deciding(stand: Assessment, pair: int) -> Limit | None:
 # --- changes of holding ---------------------------------------------------------------------------
 
 
-class Crossing(NamedTuple):
+class LimitCrossing(NamedTuple):
     """Where holding changes, going away from today's value."""
 
     value: float
@@ -264,7 +264,7 @@ def grid(low: float, present: float, high: float, whole: bool = False) -> list[f
     return sorted({present, *(value for value in near if low <= value <= high)})
 
 
-def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> list[Crossing]:
+def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> list[LimitCrossing]:
     """Every change of holding along points that lead away from today's value."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
     beyond = [b for _, b in brackets]
@@ -282,7 +282,7 @@ def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> li
     return [_ahead(item, outward[0].value) for item in found]
 
 
-def _ahead(item: Crossing, start: float) -> Crossing:
+def _ahead(item: LimitCrossing, start: float) -> LimitCrossing:
     """A crossing at the start of the way, where rounding would put it behind that."""
     behind = (item.value - start) * (item.after.value - start) < 0
     return item._replace(value=start) if behind else item
@@ -301,22 +301,22 @@ def _first(points: Sequence[Point]) -> tuple[Point, Point]:
     return next((a, b) for a, b in pairwise(points) if a.holds != b.holds)
 
 
-def _crossing(before: Point, after: Point, whole: bool) -> Crossing:
+def _crossing(before: Point, after: Point, whole: bool) -> LimitCrossing:
     """The zero of the margin that changes its sign, on the line through both ends.
 
     Of a count, the end where all limits hold.
     """
     good, bad = (before, after) if before.holds else (after, before)
     if bad.status != "over":
-        return Crossing(good.value, before, after, False)
+        return LimitCrossing(good.value, before, after, False)
     assert bad.limit is not None  # that is over
     name = bad.limit.limit, bad.limit.subject
     over, left = bad.margins[name], good.margins.get(name, np.inf)
     size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
     if whole or left - over > JUMP * size:
-        return Crossing(good.value, before, after, True)
+        return LimitCrossing(good.value, before, after, True)
     share = left / (left - over)  # below 0 where rounding alone holds the good end
-    return Crossing(good.value + share * (bad.value - good.value), before, after, False)
+    return LimitCrossing(good.value + share * (bad.value - good.value), before, after, False)
 
 
 class Turn(NamedTuple):

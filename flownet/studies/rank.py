@@ -37,6 +37,7 @@ from flownet.solve import solve
 from flownet.solver.jacobian import STEP
 from flownet.solver.sensitivity import derivatives
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
+from flownet.studies.tolerances import difference
 from flownet.studies.verdicts import listed
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
@@ -237,11 +238,6 @@ def _moved(effect: Effect, units: str) -> str:
 
 def _elasticity(effect: Effect) -> str:
     return "" if np.isnan(effect.elasticity) else f"{effect.elasticity:+z.3f}"
-
-
-def difference(quantity: Quantity) -> Quantity:
-    """What a change of a quantity is measured in."""
-    return {q.TEMPERATURE: q.DIFFERENCE, q.LEVEL: q.LEVEL_DIFFERENCE}.get(quantity, quantity)
 
 
 def _quantity(path: str) -> Quantity:

@@ -7,7 +7,7 @@ they are.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from hashlib import sha256
 from typing import NamedTuple
@@ -16,13 +16,12 @@ import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import counted
-from flownet.results.batch import SolutionBatch
-from flownet.results.solution import PREFIXES, Limit
-from flownet.results.tables import TOTALS
+from flownet.results.solution import Limit
 from flownet.schema.arrays import Array
 from flownet.schema.component import NONE
 from flownet.schema.quantities import Quantity
 from flownet.solve import BLOCK, Progress, solve_many
+from flownet.studies.sweep_rows import results_of
 
 WITHIN = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
 KEPT = 52  # bits of a draw: the middle of each step is a double, neither 0 nor 1
@@ -142,9 +141,10 @@ def solve_samples(
             made, {path: column[here] for path, column in drawn.items()},
             executor=executor, progress=_shifted(progress, start, count),
         )  # fmt: skip
-        for path, quantity, column in _numbers(batch):
-            quantities[path] = quantity
-            values.setdefault(path, np.full(count, np.nan))[here] = column
+        for path, quantity in results_of(batch):
+            if quantity is not None and path.rpartition(".")[2] not in GIVEN:
+                quantities[path] = quantity
+                values.setdefault(path, np.full(count, np.nan))[here] = batch[path]
         for item in batch.limits:
             key = item.limit, item.subject
             into = limits.setdefault(key, _empty(item, count))
@@ -155,20 +155,6 @@ def solve_samples(
         status += batch.status
     kept = {path: column for path, column in values.items() if not np.isnan(column).all()}
     return Samples(quantities, kept, tuple(limits.values()), status, void)
-
-
-def _numbers(batch: SolutionBatch) -> Iterator[tuple[str, Quantity, Array]]:
-    """Every number that a solve finds, by its path."""
-    for field in TOTALS:
-        if field.name not in GIVEN and field.quantity is not None:
-            yield f"total.{field.name}", field.quantity, batch.totals_[field.name]
-    for name, kind in PREFIXES.items():
-        table = getattr(batch, name)
-        for row, label in enumerate(table.names):
-            for field in table.fields:
-                if field.quantity is not None and field.name not in GIVEN:
-                    path = f"{kind}{label}.{field.name}"
-                    yield path, field.quantity, table.columns[field.name][row]
 
 
 def _empty(item: Limit, count: int) -> Limit:

@@ -26,7 +26,7 @@ from flownet.studies.tolerances import Member, Spread, difference
 
 LEAST = 0.0005  # share that is shown as 0.1 %
 MOSTLY = 0.5  # share from which on one input makes most of a spread
-FLAT = 1e-9  # of a result's size: a spread below it is round-off
+NO_SPREAD = 1e-9  # of a result's size: a spread below it is round-off
 
 
 class Share(NamedTuple):
@@ -38,7 +38,7 @@ class Share(NamedTuple):
     effect: float  # change of the result where the input is off by all of its tolerance [SI]
 
 
-class Shares(NamedTuple):
+class SpreadShares(NamedTuple):
     """All draws by their share, largest first, and what they leave unexplained."""
 
     of: str
@@ -52,8 +52,8 @@ class Shares(NamedTuple):
 def shares(
     made: Enclosure, spreads: Sequence[Spread], drawn: Mapping[str, Array], of: str,
     quantity: Quantity, values: Array,
-) -> Shares:  # fmt: skip
-    """Shares of the variance of a result.
+) -> SpreadShares:  # fmt: skip
+    """SpreadShares of the variance of a result.
 
     From the samples: squared standardized regression coefficients, scaled to add up to the part
     of the variance that a straight line in all inputs explains (adjusted R2). For independent
@@ -79,7 +79,7 @@ def shares(
     rows = [Share(spread, *each) for spread, each in zip(spreads, figures, strict=True)]
     rows.sort(key=lambda row: (-_number(row.share), -_number(row.linear), row.spread.path))
     deviation = float(np.std(values[known])) if known.any() else float(np.nan)
-    return Shares(of, difference(quantity), tuple(rows), left, deviation, total**0.5)
+    return SpreadShares(of, difference(quantity), tuple(rows), left, deviation, total**0.5)
 
 
 def _number(share: float) -> float:
@@ -92,7 +92,7 @@ def _regressed(columns: Array, values: Array) -> tuple[Array, float]:
     spread, size = np.std(values), np.max(np.abs(values), initial=0.0)
     if samples <= count + 1:
         return np.full(count, np.nan), float(np.nan)
-    if spread <= FLAT * size:
+    if spread <= NO_SPREAD * size:
         return np.zeros(count), 0.0
     deviations = np.std(columns, axis=1)
     moves = deviations > 0
@@ -145,7 +145,7 @@ def _reached(made: Enclosure, member: Member) -> Iterator[Place]:
 # --- words ----------------------------------------------------------------------------------------
 
 
-def shares_tables(shares: Shares) -> Iterator[Listing]:
+def shares_tables(shares: SpreadShares) -> Iterator[Listing]:
     """Those that are worth a line, or all; and as in JSON."""
     rows = shares.rows
     worth = [row for row in rows if row.share >= LEAST or row.linear >= LEAST]
@@ -159,7 +159,7 @@ def shares_tables(shares: Shares) -> Iterator[Listing]:
     ), "json")  # fmt: skip
 
 
-def _table(shares: Shares, rows: Sequence[Share], use: str) -> Listing:
+def _table(shares: SpreadShares, rows: Sequence[Share], use: str) -> Listing:
     columns = (
         Column("Input", [row.spread.path for row in rows]),
         Column("tolerance", [partial(Spread.marked, row.spread) for row in rows]),
@@ -176,7 +176,7 @@ def _tenths(share: float) -> str:
     return MISSING if np.isnan(share) else f"{100 * share:.1f} %"
 
 
-def _deviations(shares: Shares, units: str) -> str:
+def _deviations(shares: SpreadShares, units: str) -> str:
     """The spread itself, and what of it nothing explains."""
     shown = shares.difference.shown(units)
     words = f"Standard deviation {shown.text(shares.deviation)} among the samples"
@@ -189,7 +189,7 @@ def _deviations(shares: Shares, units: str) -> str:
     return words
 
 
-def origin(shares: Shares, samples: int, own: bool) -> str:
+def origin(shares: SpreadShares, samples: int, own: bool) -> str:
     """Where the spread of the result comes from; `own`: of what is spoken of just before."""
     rows, of = shares.rows, shares.of
     its = "its spread" if own else f"the spread of {of}"

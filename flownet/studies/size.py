@@ -130,9 +130,13 @@ class Sizing(Result):
     @property
     def mix(self) -> Mix | None:
         """Whether the stated flow looks as if degF and degC were mixed."""
-        if not given(self.stated):
-            return None
-        return mixed_degrees(self.stated, self.heat, self.rise, self.density)
+        known = given(self.stated)
+        return mixed_degrees(self.stated, self.heat, self.rise, self.density) if known else None
+
+    @property
+    def at_sea_level(self) -> bool:
+        """Whether the site is no higher, as far as its density tells."""
+        return abs(self.density / self.density_at_sea_level - 1) < SAME
 
     def by_rule(self, rule: ThumbRule) -> float:
         """What a rule of thumb gives [m3/s]."""
@@ -150,17 +154,16 @@ class Sizing(Result):
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What is asked."""
         heat, rise = text(q.POWER, self.heat, units), text(q.DIFFERENCE, self.rise, units)
-        inlet = text(q.TEMPERATURE, self.inlet, units)
-        return (f"{heat} into air of {inlet} that may leave {rise} warmer",)
+        return (f"{heat} into air of {text(q.TEMPERATURE, self.inlet, units)} that may leave "
+                f"{rise} warmer",)  # fmt: skip
 
     @property
     def sheet(self) -> Sheet:
         """Flows by the heat balance, rules of thumb, what a stated flow means, openings."""
-        facts = self._facts()
+        facts, caption = self._facts(), Caption(title="Air flow for a heat load")
         row = tuple(Column(key, [value]) for key, value in facts.items() if key != "rules")
         tables = (*self.listings("metric"), Listing("sizing", row, "rows"))
-        return Sheet("size", Caption(title="Air flow for a heat load"), self.verdicts, tables,
-                     facts=facts)  # fmt: skip
+        return Sheet("size", caption, self.verdicts, tables, facts=facts)
 
     def listings(self, units: str) -> Iterator[Listing]:
         """Tables and paragraphs of a page in these units."""
@@ -170,13 +173,11 @@ class Sizing(Result):
 
     def _facts(self) -> dict[str, Any]:
         """As in JSON: units in the keys, null where nothing was asked for."""
-        found = {
-            quantity.key(name): plain(Field("", quantity), getattr(self, name))
-            for name, quantity in _FIELDS
-        }
-        for name in ("volume_flow", "volume_flow_with_margin"):
-            value: float = getattr(self, name)
-            found |= {f"{name}_m3_h": value * 3600, f"{name}_CFM": value / CUBIC_FEET}
+        found = {quantity.key(name): plain(Field("", quantity), getattr(self, name))
+                 for name, quantity in _FIELDS}  # fmt: skip
+        for name, flow in (("volume_flow", self.volume_flow),
+                           ("volume_flow_with_margin", self.volume_flow_with_margin)):  # fmt: skip
+            found |= {f"{name}_m3_h": flow * 3600, f"{name}_CFM": flow / CUBIC_FEET}
         found["rules"] = [
             {"rule": rule.text, "volume_flow_m3_s": self.by_rule(rule),
              "share": self.by_rule(rule) / self.volume_flow, "density_kg_m3": rule.density,
@@ -227,21 +228,21 @@ def size(
     CaseError
         Every value that is missing a unit, of another kind or out of range, after its name.
     """
-    raw = {
-        "heat": heat, "rise": rise, "inlet": inlet, "altitude": altitude, "margin": margin,
-        "stated": stated, "drop": drop, "velocity": velocity,
-    }  # fmt: skip
-    values = converted({name: value for name, value in raw.items() if value is not None})
+    values = converted(
+        heat=heat, rise=rise, inlet=inlet, altitude=altitude, margin=margin, stated=stated,
+        drop=drop, velocity=velocity,
+    )  # fmt: skip
     return Sizing(pressure=float(air.site_pressure(values["altitude"])), **values)
 
 
-def converted(raw: dict[str, Any]) -> dict[str, float]:
-    """Values in SI; CaseError with the fault of every one."""
+def converted(**raw: Any) -> dict[str, float]:
+    """What is given, in SI; CaseError with the fault of every value."""
     found: dict[str, float] = {}
     faults: list[str] = []
     for name, value in raw.items():
         try:
-            found[name] = convert(ROLES[name], value)
+            if value is not None:
+                found[name] = convert(ROLES[name], value)
         except CaseError as error:
             faults += [f"{name}: {fault}".replace(": =", " =", 1) for fault in error.faults]
     if faults:
@@ -268,15 +269,15 @@ def both_units(flow: float) -> tuple[str, str]:
 
 
 def _site(found: Sizing, units: str) -> str:
-    if math.isnan(found.altitude):
-        return text(q.SITE_PRESSURE, found.pressure, units)
-    return text(q.ALTITUDE, found.altitude, units)
+    if given(found.altitude):
+        return text(q.ALTITUDE, found.altitude, units)
+    return text(q.SITE_PRESSURE, found.pressure, units)
 
 
 def _flows(found: Sizing, units: str) -> Listing:
     """Flows by the heat balance, at sea level and at the site where that is not the same."""
     places = {"sea level": found.density_at_sea_level}
-    if not _at_sea_level(found):
+    if not found.at_sea_level:
         places[_site(found, units)] = found.density
     warmer, more = (found.inlet + found.rise) / found.inlet, 1 + found.margin
     names = ["mass flow", "density at the inlet", "volume flow at the inlet", "",
@@ -289,10 +290,6 @@ def _flows(found: Sizing, units: str) -> Listing:
         texts += [each for by in (1.0, warmer, more) for each in both_units(flow * by)]
         columns.append(Column(place, texts[: len(names)], right=True))
     return Listing("flows", (Column("Needed", names), *columns))
-
-
-def _at_sea_level(found: Sizing) -> bool:
-    return abs(found.density / found.density_at_sea_level - 1) < SAME
 
 
 def _rules(found: Sizing, units: str) -> Listing:
@@ -311,9 +308,9 @@ def _why(found: Sizing, units: str) -> str:
     """The two reasons for which a rule is off, with their shares."""
     rule = RULES[0]
     by_pressure, by_temperature = found.thinner(rule)
-    warm, inlet = (text(q.TEMPERATURE, value, units) for value in (rule.temperature, found.inlet))
-    reasons = [f"{inlet} makes it {_change(by_temperature)}"]
-    if not _at_sea_level(found):
+    warm = text(q.TEMPERATURE, rule.temperature, units)
+    reasons = [f"{text(q.TEMPERATURE, found.inlet, units)} makes it {_change(by_temperature)}"]
+    if not found.at_sea_level:
         reasons.append(f"{_site(found, units)} {_change(by_pressure)}")
     return (
         f"A rule has a density in it. That of {rule.text} ({rule.source}) is that of {warm} at sea "

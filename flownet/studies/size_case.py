@@ -174,8 +174,7 @@ def size_case(
     NoSolution
         What `solve` raises.
     """
-    raw = {"rise": rise, "margin": margin, "stated": stated, "drop": drop, "velocity": velocity}
-    values = converted({name: value for name, value in raw.items() if value is not None})
+    values = converted(rise=rise, margin=margin, stated=stated, drop=drop, velocity=velocity)
     argument_checks.check("size_case", case, Enclosure)
     solution = solve(case, scenario=scenario, variant=variant)
     allowed = values.pop("rise", math.nan)

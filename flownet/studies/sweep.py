@@ -239,11 +239,11 @@ def _to_file(
     about = sheet_line(f"# written by flownet {__version__}: {blank.about}")
     head = f"{about}\n{heading(blank.layout)}"
     with sweep_stream.begun(target, digest, head, resume=resume, force=force) as table:
-        tally = Tally.from_dict(table.note.state) if table.note.state else Tally()
+        tally = Tally(**(table.note.state or {}))
         for block in _blocks(blank, table.note.rows, executor, progress):
             tally = tally.after(blank.case, blank.layout, block)
             text = lines(blank.case, blank.layout, block, sheet=sheet)
-            table.append(text, len(block), tally.to_dict())
+            table.append(text, len(block), dataclasses.asdict(tally))
         table.check(blank.design.size)
         found = dataclasses.replace(blank, tally=tally)
         if sheet:

@@ -20,7 +20,7 @@ from flownet.results.solution import extra
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.convert import nearest
+from flownet.schema.component import given, nearest
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import one_line
@@ -32,7 +32,7 @@ from flownet.studies.sweep_tally import Row, Tally, row_at
 from flownet.studies.verdicts import divided
 
 MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS, "m3_s": q.VOLUME_FLOW}
-NARROW = 30  # letters for the paths that were varied
+NAMES_ROOM = 30  # letters for the paths that were varied
 FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
     ("total.volume_flow", "flow", q.VOLUME_FLOW), ("total.noise", "noise", q.LEVEL),
     ("hottest_air", "hottest air", q.TEMPERATURE),
@@ -93,7 +93,7 @@ class Sweep:
     def about(self) -> str:
         """One line that tells this sweep."""
         applied = self.case.applied
-        title = one_line(self.case.title or self.case.origin) or "untitled"
+        title = one_line(self.caption.title) or "untitled"
         return f"{title}, {applied.variant}, {applied.scenario}, sweep, {self.design.words}"
 
     def words(self, row: Row, units: str = "metric") -> str:
@@ -207,7 +207,7 @@ class Sweep:
                     for texts in zip(*columns, strict=True)]  # fmt: skip
 
         texts = [partial(lambda at, units: told(units)[at], at) for at in range(len(rows))]
-        return Column(whole if len(whole) <= NARROW else short, texts)
+        return Column(whole if len(whole) <= NAMES_ROOM else short, texts)
 
     def _varied(self, axis: Field, values: Sequence[Any], page: Page) -> list[str]:
         """Values of one key; numbers with one number of decimals."""
@@ -229,32 +229,27 @@ class Sweep:
     def _kept(self, rows: Sequence[Row]) -> Iterator[tuple[Sentence | None, list[Column]]]:
         """The results that were asked for; those of one key stand together under their pattern,
         `part.*.temperature`, each with its name alone; those without a like under none."""
-        groups: dict[str, dict[str, Field]] = {"": {}}
+        groups: dict[str, list[tuple[str, Field]]] = {"": []}
         for column in self.layout.kept if self.layout.asked else ():
             kind, _, rest = column.name.partition(".")
             name, _, key = rest.rpartition(".")
             title = f"{kind}.*.{key}" if name else ""
-            groups.setdefault(title, {})[name or column.name] = column
-        for title in [title for title, some in groups.items() if title and len(some) == 1]:
-            (column,) = groups.pop(title).values()
-            groups[""][column.name] = column
+            groups.setdefault(title, []).append((name or column.name, column))
+        single = [title for title, some in groups.items() if title and len(some) == 1]
+        groups[""] += [(column.name, column) for title in single for _, column in groups.pop(title)]
         for title, some in groups.items():
             if some:
-                yield (Sentence("", title) if title else None,
-                       [self._result(name, column, rows) for name, column in some.items()])
-
-    def _result(self, name: str, column: Field, rows: Sequence[Row]) -> Column:
-        values = [row[column.name] for row in rows]
-        if column.quantity is None:
-            return Column(name, [str(value or MISSING) for value in values], right=True)
-        return Column(name, values, column.quantity)
+                yield Sentence("", title) if title else None, [
+                    Column(name, [row[key.name] if key.quantity else row[key.name] or MISSING
+                                  for row in rows], key.quantity, right=True)
+                    for name, key in some
+                ]  # fmt: skip
 
     # --- tables -----------------------------------------------------------------------------------
 
     def row(self, number: int) -> Row:
         """One row: path -> SI number or word, None where there is none."""
-        found = row_at(self.case, self.layout, self.table, number)
-        return {"row": number, **found}
+        return {"row": number, **row_at(self.case, self.layout, self.table, number)}
 
     def rows(self) -> Iterator[dict[str, Any]]:
         """Every row with units in its keys, None where there is no value."""
@@ -332,16 +327,16 @@ class Sweep:
             return 0.0
         if any(_moves_limits(axis.path) for axis in self.design.axes):
             return None
-        found = np.nan
-        if kind == "part" and name in self.case.parts and key == "temperature":
-            found = self.case.parts[name].limit
+        case, found = self.case, np.nan
+        if kind == "part" and name in case.parts and key == "temperature":
+            found = case.parts[name].limit
         elif kind == "compartment" and key == "temperature":
-            found = self.case.compartments[name].air_limit
+            found = case.compartments[name].air_limit
         elif kind == "slot" and key == "outlet_temperature":
-            found = self.case.things["slot"][name].air_limit
+            found = case.things["slot"][name].air_limit
         elif path == "total.noise":
-            found = self.case.limits.noise_dBA
-        return None if found is None or np.isnan(found) else float(found)
+            found = case.limits.noise_dBA
+        return float(found) if given(found) else None
 
 
 def _moves_limits(path: str) -> bool:

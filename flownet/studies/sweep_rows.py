@@ -72,7 +72,7 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     `keep` None: the sums of the enclosure, and temperature and margin of every part.
     """
     probe = solve_pairs(case, [Setup()]).batches[0]
-    known = dict(_results(probe))
+    known = dict(results_of(probe))
     asked = keep is not None
     if keep is None:
         parts = [f"part.{name}.{key}" for name in probe.parts for key in ("temperature", "margin")]
@@ -92,7 +92,7 @@ def _axis_column(case: Enclosure, axis: Axis) -> Field:
     return Field(axis.path, role.quantity if number and isinstance(role, Number) else None)
 
 
-def _results(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
+def results_of(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
     """Every result path, and what it is; None: a word."""
     yield from ((f"total.{field.name}", field.quantity) for field in TOTALS)
     for name, prefix in PREFIXES.items():

@@ -172,14 +172,7 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
     """
     target = Path(os.path.realpath(target)) if target.is_symlink() else target
     _refuse(target, force)
-    try:
-        with atomic.refusing(target):
-            made = RowStream(target, RowNote(digest), _locked(part_of(target)))
-    except _Taken:
-        raise OtherJob(
-            f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
-            "it to end, or name another file"
-        ) from None
+    made = RowStream(target, RowNote(digest), _alone(target))
     try:
         left = None if force else _left(made, resume)
         if left is not None:
@@ -191,6 +184,18 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
         _release(made.file)
         raise
     return made
+
+
+def _alone(target: Path) -> FileIO:
+    """The unfinished table, empty or as it was left, for this call alone."""
+    try:
+        with atomic.refusing(target):
+            return _locked(part_of(target))
+    except _Taken:
+        raise OtherJob(
+            f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
+            "it to end, or name another file"
+        ) from None
 
 
 def _begin(made: RowStream, head: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,7 +24,7 @@ class Tally:
     """Plain data, so that it can be written beside a file and read again."""
 
     counts: Mapping[str, int] = field(default_factory=lambda: dict.fromkeys(STATUSES, 0))
-    worst: tuple[Row, ...] = ()  # in order, the worst first
+    worst: Sequence[Row] = ()  # in order, the worst first
     best: Row | None = None  # of those that were solved
 
     @property
@@ -41,7 +41,6 @@ class Tally:
     def words(self) -> str:
         """How many hold, are tight, void, or have no solution."""
         rows, holds, counts = self.rows, self.holds, self.counts
-        missing = counts["unsolved"]
         count = f"{spaced(holds)} of {spaced(rows)} combinations hold{'s' * (holds == 1)}"
         if rows == 1 > holds:
             count = "1 combination: it does not hold"
@@ -54,18 +53,9 @@ class Tally:
             count += f"; {spaced(counts['unknown'])} without a limit to hold"
         if counts.get("void"):
             count += f"; {spaced(counts['void'])} are void"
-        if missing:
+        if missing := counts["unsolved"]:
             count += f"; {spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
         return count
-
-    def to_dict(self) -> dict[str, Any]:
-        """As JSON takes it."""
-        return {"counts": dict(self.counts), "worst": list(self.worst), "best": self.best}
-
-    @classmethod
-    def from_dict(cls, found: Mapping[str, Any]) -> Tally:
-        """What `to_dict` made."""
-        return cls(found["counts"], tuple(found["worst"]), found["best"])
 
     def after(self, case: Enclosure, shape: SweepLayout, block: Block) -> Tally:
         """With a further block."""

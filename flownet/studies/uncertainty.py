@@ -36,7 +36,7 @@ from flownet.studies.chances import (
     percent,
 )
 from flownet.studies.samples import Samples, solve_samples, uniform
-from flownet.studies.shares import Shares, origin, shares, shares_tables
+from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
 from flownet.studies.verdicts import divided, listed
 
@@ -59,7 +59,7 @@ class Uncertainty(Result):
     results: Samples
     limits: tuple[LimitChance, ...]  # the least likely to hold first
     all_hold: Chance | None  # None: there is no limit with a value
-    shares: Shares
+    shares: SpreadShares
     unused: tuple[str, ...]  # tolerances of the case that name no number given here
 
     def __len__(self) -> int:

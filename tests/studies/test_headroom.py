@@ -21,7 +21,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.headroom_result import Headroom, tightest
 from flownet.studies.headroom_search import (
     STEPS,
-    Crossing,
+    LimitCrossing,
     Point,
     Turn,
     _crossing,
@@ -338,7 +338,7 @@ def test_the_cause_at_a_knife_edge_is_that_clearly_beyond(edge, clear, told):
         base._replace(status="void" if words else "unsolved", void={w: ["fan.f"] for w in words})
         for words in (edge, clear)
     )
-    found = Crossing(1.0, base, after, False, beyond)
+    found = LimitCrossing(1.0, base, after, False, beyond)
     assert next(iter(found.cause.void)) == told
     assert found._replace(beyond=None).cause is after
     assert found._replace(after=base._replace(status="over")).cause.status == "over"
@@ -691,7 +691,7 @@ def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken
 
     def side(values):
         return tuple(
-            Crossing(float(v), today, at(float(v), -today.margin, status="refused" if
+            LimitCrossing(float(v), today, at(float(v), -today.margin, status="refused" if
                                          isinstance(v, str) else ""), False) for v in values
         )  # fmt: skip
 
