@@ -250,9 +250,6 @@ def converted(**raw: Any) -> dict[str, float]:
     return found
 
 
-# --- words ----------------------------------------------------------------------------------------
-
-
 def paragraph(*words: str) -> Listing:
     """Words under each other, apart from what is above."""
     return Listing("", (), notes=tuple(Sentence("", each) for each in words))
