@@ -264,7 +264,7 @@ def with_tables(text: str, generators: dict[str, Callable[[], str]] | None = Non
 def rebuilt(page: str) -> str:
     """The whole text of a page as it should be."""
     if page == "docs/findings.md":
-        from flownet.findings import document  # noqa: PLC0415 - written beside the rules
+        from flownet.findings.explain import document  # noqa: PLC0415 - written beside the rules
 
         return document().rstrip() + "\n"
     return with_output(with_tables((ROOT / page).read_text()))

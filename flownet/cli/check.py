@@ -125,9 +125,9 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
     pairs = [(item.scenario, item.variant) for item in tried if not item.faults]
     taken = [pair for pair, lost in zip(pairs, of_pairs(case, pairs), strict=True) if lost]
     if taken:
-        from flownet.findings import overriding  # noqa: PLC0415 - rarely
+        from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
 
-        each = [overriding.of_case(case.under(*pair)) for pair in taken]
+        each = [of_case(case.under(*pair), overriding=True) for pair in taken]
         found += {finding.message(): finding for made in each for finding in made}.values()
     return found
 

@@ -16,6 +16,7 @@ from flownet.cli.request import Request, command_of
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save
 from flownet.pictures import save as files
+from flownet.pictures.caption import changed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -86,7 +87,8 @@ def command(asked: Request, picture: str, ranges: Sequence[Setting], **extra: An
     _check_file(asked.out, count)
     files.into_files()
     path = asked.out or Path(f"{_name(asked.case)}-{picture}.svg")
-    made = pictures.PICTURES[picture].draw(asked, extra)
+    with changed(asked.told):
+        made = pictures.PICTURES[picture].draw(asked, extra)
     for scenario, figure in made.figures.items():
         _save(figure, _of_scenario(path, scenario) if count > 1 else path, asked)
     return made.code

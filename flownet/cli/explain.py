@@ -6,13 +6,12 @@ import click
 
 from flownet.cli.request import Request, command_of
 from flownet.findings import RULES
-from flownet.findings.explain import explain, known_paths
-from flownet.findings.words import WORDS
+from flownet.findings.explain import explain, known_paths, words
 from flownet.schema.component import KINDS
 
 
 def _words(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
-    known = [*RULES, *KINDS, *WORDS]
+    known = [*RULES, *KINDS, *words()]
     known += [f"{kind}.{key}" for kind in KINDS for key in known_paths(kind)]
     return [word for word in known if word.startswith(incomplete)]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from flownet import draw
 from flownet.cli.request import Request
 from flownet.cli.solving import exit_code, outcomes
 from flownet.enclosure.enclosure import Enclosure
@@ -37,26 +38,24 @@ class Picture(NamedTuple):
 
 def _map(asked: Request, extra: Extra) -> Drawn:
     """One range of colours for all: that of the case as it was read."""
-    from flownet.pictures.map import axes as figures  # noqa: PLC0415 - loads matplotlib
-    from flownet.pictures.scene import page as scene_page  # noqa: PLC0415
+    from flownet.pictures.scene.page import temperature_range  # noqa: PLC0415 - only here
 
     solved, code = _solved(asked)
     hottest = [row.temperature for item in solved for row in item.compartments.values()]
-    colours = scene_page.temperature_range(asked.enclosure, hottest)
-    return Drawn({item.scenario: figures.figure(item, **_look(asked), temperatures=colours)
+    colours = temperature_range(asked.enclosure, hottest)
+    return Drawn({item.scenario: _figure(asked, "map", item, temperatures=colours)
                   for item in solved}, code)  # fmt: skip
 
 
 def _curves(asked: Request, extra: Extra) -> Drawn:
     """What several fans gain is told beside it."""
-    from flownet.pictures.curves import curves  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - likewise
+    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - only here
 
     def figure(solution: Solution) -> Figure:
         found = fan_curves(solution, fan=extra["fan"])
         if found.gain is not None:
             asked.screen.note(found.gain.words(_units(asked)))
-        return _on_page(curves, found, **_look(asked))
+        return _figure(asked, "curves", found)
 
     solved, code = _solved(asked)
     return Drawn({item.scenario: figure(item) for item in solved}, code)
@@ -66,13 +65,10 @@ def _units(asked: Request) -> str:
     return asked.units or asked.enclosure.units
 
 
-def _look(asked: Request) -> dict[str, Any]:
-    """What every picture takes."""
-    return {"units": _units(asked), "changed": asked.told}
-
-
-def _on_page(draw: Callable[..., Axes], found: Any, **look: Any) -> Figure:
-    figure = draw(found, **look).get_figure(root=True)
+def _figure(asked: Request, picture: str, found: object, **more: Any) -> Figure:
+    """A picture on a page of its own; matplotlib is loaded here."""
+    ax: Axes = getattr(draw, picture)(found, units=_units(asked), **more)
+    figure = ax.get_figure(root=True)
     assert figure is not None  # axes of a page have one
     return figure
 
@@ -84,8 +80,7 @@ def _solved(asked: Request) -> tuple[list[Solution], int]:
 
 def _network(asked: Request, extra: Extra) -> Drawn:
     """It helps most where nothing can be solved: then it is drawn without flows."""
-    from flownet.pictures.network import axes  # noqa: PLC0415 - loads matplotlib
-    from flownet.solve import solve  # noqa: PLC0415 - likewise
+    from flownet.solve import solve  # noqa: PLC0415 - only here
 
     def shown(name: str) -> Solution | Enclosure:
         try:
@@ -95,48 +90,41 @@ def _network(asked: Request, extra: Extra) -> Drawn:
             asked.screen.note(f"drawn without flows, not solved: {error}")
             return asked.made(name)
 
-    return Drawn({name: axes.figure(shown(name), **_look(asked)) for name in asked.names})
+    return Drawn({name: _figure(asked, "network", shown(name)) for name in asked.names})
 
 
 def _matrix(asked: Request, extra: Extra) -> Drawn:
     """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
-    from flownet.pictures.matrix import matrix  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.compare import compare  # noqa: PLC0415 - likewise
+    from flownet.studies.compare import compare  # noqa: PLC0415 - only here
 
     found = compare(
         asked.enclosure, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
-    return Drawn({"": _on_page(matrix, found, **_look(asked))})
+    return Drawn({"": _figure(asked, "matrix", found)})
 
 
 def _rank(asked: Request, extra: Extra) -> Drawn:
-    from flownet.pictures.rank import rank as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.rank import rank  # noqa: PLC0415 - likewise
+    from flownet.studies.rank import rank  # noqa: PLC0415 - only here
 
-    return Drawn({
-        name: _on_page(page, rank(asked.made(name), extra["of"]), **_look(asked))
-        for name in asked.names
-    })  # fmt: skip
+    return Drawn({name: _figure(asked, "rank", rank(asked.made(name), extra["of"]))
+                  for name in asked.names})  # fmt: skip
 
 
 def _headroom(asked: Request, extra: Extra) -> Drawn:
-    from flownet.pictures.headroom import headroom as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.headroom import headroom  # noqa: PLC0415 - likewise
+    from flownet.studies.headroom import headroom  # noqa: PLC0415 - only here
 
     def figure(name: str) -> Figure:
         found = headroom(asked.made(name), extra["of"])
         asked.screen.note(found.verdicts(_units(asked))[0])
-        return _on_page(page, found, **_look(asked))
+        return _figure(asked, "headroom", found)
 
     return Drawn({name: figure(name) for name in asked.names})
 
 
 def _choose(asked: Request, extra: Extra) -> Drawn:
     """The best few types; the scenario that decides is drawn."""
-    from flownet.pictures.fan_choice import fan_choice  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.choose import choose  # noqa: PLC0415 - likewise
-    from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
+    from flownet.studies.choose import choose  # noqa: PLC0415 - only here
 
     found = choose(
         asked.enclosure, extra["fan"], scenarios=asked.scenarios or None, variant=asked.design,
@@ -144,23 +132,21 @@ def _choose(asked: Request, extra: Extra) -> Drawn:
         frame=extra["frame"],
     )  # fmt: skip
     asked.screen.note(found.verdicts(_units(asked))[0])
-    return Drawn({"": _on_page(fan_choice, fan_choice_curves(found), **_look(asked))})
+    return Drawn({"": _figure(asked, "fan_choice", found)})
 
 
 def _choice(asked: Request, extra: Extra) -> Drawn:
     """The trade-off of a choice of the case."""
-    from flownet.pictures.pareto import pareto  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - likewise
+    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only here
 
     made = asked.made("base")
     found = choose_options(made, extra["of"], scenarios=asked.scenarios or None)
     asked.screen.note(found.verdicts(_units(asked))[0])
-    return Drawn({"": _on_page(pareto, found, **_look(asked))})
+    return Drawn({"": _figure(asked, "front", found)})
 
 
 def _uncertainty(asked: Request, extra: Extra) -> Drawn:
-    from flownet.pictures.uncertainty import uncertainty as page  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.uncertainty import uncertainty  # noqa: PLC0415 - likewise
+    from flownet.studies.uncertainty import uncertainty  # noqa: PLC0415 - only here
 
     def figure(name: str) -> Figure:
         found = uncertainty(
@@ -168,7 +154,7 @@ def _uncertainty(asked: Request, extra: Extra) -> Drawn:
             scenario=name, variant=asked.design, changes=asked.changes or None,
             of=extra["of"],
         )  # fmt: skip
-        return _on_page(page, found, **_look(asked))
+        return _figure(asked, "uncertainty", found)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -176,7 +162,6 @@ def _uncertainty(asked: Request, extra: Extra) -> Drawn:
 def _sweep(asked: Request, extra: Extra) -> Drawn:
     """A sweep of the case, or what `--vary` says."""
     from flownet.cli import varying  # noqa: PLC0415 - only here
-    from flownet.pictures.sweep import sweep as page  # noqa: PLC0415 - loads matplotlib
     from flownet.studies.sweep import sweep  # noqa: PLC0415 - likewise
 
     of = extra["of"]
@@ -186,7 +171,7 @@ def _sweep(asked: Request, extra: Extra) -> Drawn:
         wanted = varying.varied(made, extra["name"], extra["vary"] or ())
         found = sweep(made, wanted, keep=None if of is None else [of])
         asked.screen.note(found.verdicts(_units(asked))[0])
-        return _on_page(page, found, of=of, **_look(asked))
+        return _figure(asked, "sweep", found, of=of)
 
     return Drawn({name: figure(name) for name in asked.names})
 

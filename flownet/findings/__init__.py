@@ -15,9 +15,7 @@ from flownet.findings import (
     losses,
     mixing,
     noise,
-    outages,
     outlines,
-    overriding,
     parts,
     paths,
     ranges,
@@ -27,19 +25,15 @@ from flownet.findings import (
     states,
     supplies,
 )
-from flownet.findings.document import document_of
-from flownet.findings.registry import SEVERITIES, Rule, rule, rules_of, say
+from flownet.findings.rule import SEVERITIES, Rule, rule, rules_of, say
 from flownet.results.solution import Finding, Solution
 from flownet.schema import argument_checks
 
-__all__ = ["RULES", "Finding", "Rule", "document", "find", "rule", "say"]
+__all__ = ["RULES", "Finding", "Rule", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
-    (
-        limits, fans, fan_data, states, draught, mixing, returning, paths, filters, parts,
-        resistances, site, supplies, outages, noise, installation, curves, losses, ranges, drops,
-        outlines, overriding, entries,
-    )
+    limits, fans, fan_data, states, draught, mixing, returning, paths, filters, parts, resistances,
+    site, supplies, noise, installation, curves, losses, ranges, drops, outlines, entries,
 )  # fmt: skip
 
 
@@ -50,8 +44,3 @@ def find(solution: Solution) -> tuple[Finding, ...]:
     found = [finding for each in RULES.values() for finding in each(solution)]
     found.sort(key=lambda f: (SEVERITIES.index(f.severity), order[f.rule], f.subject))
     return tuple(found)
-
-
-def document() -> str:
-    """The page of all rules (`docs/findings.md`), from the texts of `explain`."""
-    return document_of(RULES.values())

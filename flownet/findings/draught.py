@@ -9,27 +9,15 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import Stream, Working, column, is_outside, running_fans, streams
-from flownet.findings.registry import OUR_OWN, Said, rule, say
+from flownet.findings.facts import Working, column, is_outside, running_fans, streams
+from flownet.findings.rule import Said, rule, say
+from flownet.judging.voids import of_solution
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
-
-SHARE = 0.2  # of the fan's rise
+from flownet.results.streams import Stream
 
 
-@rule(
-    name="draught-against-fan",
-    severity="warning",
-    title="draught works against a fan",
-    cause="Warm air rises and the fan blows it down (or cold air falls and the fan lifts it). If "
-    "the fan slows down, or the heat grows, the flow can turn over.",
-    try_="Blow the way warm air goes: out at the top, in at the bottom; or leave the fan so much "
-    "pressure that draught is small beside it.",
-    thresholds="buoyancy along the fan's main stream against it, more than {share} of its rise",
-    source=f"buoyancy: difference of density times height times 9.80665 m/s2; threshold {OUR_OWN}",
-    numbers={"share": (q.RATIO, SHARE)},
-)
+@rule
 def draught_against_fan(solution: Solution) -> Iterator[Said]:
     """Running fans whose main stream has buoyancy against it."""
     fans = [fan for fan in running_fans(solution) if fan.rise > 0 and fan.flow > 0]
@@ -39,31 +27,15 @@ def draught_against_fan(solution: Solution) -> Iterator[Said]:
     moving = {stream.path: stream for stream in streams(solution)}
     for fan in fans:
         lift = levels.along(main_stream(fan, moving)) if fan.path in moving else math.nan
-        if -lift > SHARE * fan.rise:
-            yield say(
-                fan.path, "{subject} gives {rise}, and draught works against it with {against}; "
-                "the flow may turn over when the fan slows down",
-                rise=(q.PRESSURE, fan.rise), against=(q.PRESSURE, -lift),
-            )  # fmt: skip
+        if -lift > draught_against_fan["share"] * fan.rise:
+            yield say(fan.path, rise=fan.rise, against=-lift)
 
 
-@rule(
-    name="unstable-state",
-    severity="error",
-    elsewhere="warning",
-    title="the flow does not settle",
-    cause="Every state that was found has a growing disturbance: the air hunts between several "
-    "states, as fans in stall or draughts of equal strength do. The numbers are one moment of it.",
-    try_="Lower the resistance the fans work against, move openings so that draught has one way, "
-    "or take another fan; do not rely on these numbers.",
-    thresholds="a disturbance of flow or temperature that grows, after four attempts to follow it",
-    source="signs of pivots of the loop stiffness, and eigenvalues of the heat balance with the "
-    "flow following",
-)
+@rule
 def unstable_state(solution: Solution) -> Iterator[Said]:
     """States that do not come back after a small disturbance."""
-    if not solution.stable:
-        yield say("total.volume_flow", "the state found is not stable: the flow may hunt")
+    if "unstable" in of_solution(solution)[0]:
+        yield say("total.volume_flow")
 
 
 def main_stream(fan: Working, moving: dict[str, Stream]) -> list[Stream]:

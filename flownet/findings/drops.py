@@ -7,12 +7,8 @@ from typing import NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.curve_fits import Points, split
-from flownet.findings.facts import listed, percent
-from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
+from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
-
-MISSED = 0.15  # of a measured drop
 
 
 class Miss(NamedTuple):
@@ -28,33 +24,16 @@ class Miss(NamedTuple):
         return self.fitted / self.given - 1
 
 
-@rule(
-    name="drop-fit-misses",
-    severity="warning",
-    title="a measured drop does not follow the curve fitted to it",
-    cause="Between and beyond its points a measured drop is taken as a v + b v^2, neither term "
-    "below zero: a share of creeping flow and one of turbulent flow. A drop that grows faster "
-    "than the square of the velocity, or slower than the velocity, is no such curve. Often a point "
-    "is a slip, or belongs to another mat or card.",
-    try_="Check the point against the data sheet and its units; else give only the points around "
-    "the velocity it works at.",
-    thresholds="a point of the velocity_drop of a fitted filter or slot that is missed by more "
-    "than {missed} of its drop",
-    source=f"the two terms: sum of viscous and inertial loss (P. Forchheimer, 1901, from memory); "
-    f"threshold {COMMON_PRACTICE}",
-    numbers={"missed": percent(MISSED)},
-)
+@rule
 def drop_fit_misses(solution: Solution) -> Iterator[Said]:
     """Filters and cards by their tables; those with the same one together."""
     for points, paths in _tables(solution.case).items():
         worst = worst_miss(points)
-        if abs(worst.share) > MISSED:
+        if abs(worst.share) > drop_fit_misses["missed"]:
             yield say(
-                paths[0], "{names}: at {velocity} the drop is given as {given}, the curve fitted "
-                "to all points has {fitted} ({off} too {side})", names=(None, listed(paths)),
-                velocity=(q.VELOCITY, worst.velocity), given=(q.PRESSURE, worst.given),
-                fitted=(q.PRESSURE, worst.fitted), off=percent(abs(worst.share)),
-                side=(None, "much" if worst.share > 0 else "little"),
+                paths[0], names=paths, velocity=worst.velocity, given=worst.given,
+                fitted=worst.fitted, off=abs(worst.share),
+                side="much" if worst.share > 0 else "little",
             )  # fmt: skip
 
 

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 
 from flownet.findings import RULES
-from flownet.findings.document import texts_of
-from flownet.findings.keys import KEPT, meaning_of_kept, parts_of, rows_of, summary
-from flownet.findings.words import WORDS, known_word, part_of_word
+from flownet.findings.keys import parts_of, rows_of, summary
+from flownet.findings.rule import texts
 from flownet.schema.component import KINDS, keys, nearest, roles
 from flownet.schema.errors import CaseError
 from flownet.schema.units import UNITS
 
-__all__ = ["explain"]
+__all__ = ["document", "explain"]
 
 WIDTH = 80
 FIRST = 12  # columns of the headings
 BASES = {"rpm": "1/s", "deg": "rad"}  # SI units that a case file does not take
-SYNONYMS = {
-    "grille": "vent", "louvre": "vent", "louver": "vent", "plenum": "compartment",
-    "card": "slot", "ambient": "outside", "blower": "fan", "hole": "opening",
-}  # fmt: skip
 
 
 def explain(word: str, units: str = "metric") -> str:
@@ -48,27 +43,77 @@ def explain(word: str, units: str = "metric") -> str:
     word = word.strip()
     if word in RULES:
         rule = RULES[word]
-        return _page(f"{word}: {rule.title}", _lower(texts_of(rule, units)))
+        own = ((heading.lower(), text) for heading, text in rule.pages(units).items())
+        return _page(f"{word}: {rule.texts['title']}", own)
     if word in KINDS:
         width = max(len(name) for name, _ in rows_of(word, units))
         return _page(summary(word), rows_of(word, units), width + 1)
-    if word in KEPT:
-        return _page(word, meaning_of_kept(word))
+    if word in kept():
+        return _page(word, [("meaning", kept()[word])])
     alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
     for path, kind, key in _meant(word):
         alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
     pages = [_page(", ".join(paths), parts) for parts, paths in alike.items()]
     if word in UNITS:  # `in` is a key as well
         pages.append(_page(word, _of_unit(word)))
-    if meant := known_word(word):  # `fouling` is a key as well
-        pages.append(_page(meant, [("meaning", WORDS[meant])]))
-    if not pages and (meant := part_of_word(word)):
-        pages.append(_page(meant, [("meaning", WORDS[meant])]))
+    if meant := _known(word) or (not pages and _known_part(word)):  # `fouling` is a key as well
+        pages.append(_page(meant, [("meaning", words()[meant])]))
     if pages:
         return "\n\n".join(pages)
     if word.lower() in KINDS:  # as a heading has it
         return explain(word.lower(), units)
     raise CaseError(_unknown(word))
+
+
+def document() -> str:
+    """Markdown: the page of all rules (`docs/findings.md`), a heading and one paragraph a rule."""
+    page = [textwrap.fill(" ".join(text.split()), 100) for text in texts("words.toml")["page"]]
+    paragraphs = ["\n\n".join(["# Findings", *page]) + "\n"]
+    for rule in RULES.values():
+        title = rule.texts["title"]
+        own = {head: text.rstrip(".").replace("*", r"\*") for head, text in rule.pages().items()}
+        cause = f"**{title[0].upper()}{title[1:]}.** {own.pop('Cause')}."
+        rest = " ".join(f"*{heading}:* {text}." for heading, text in own.items())
+        paragraphs.append(f"## {rule.name}\n\n{cause} {rest}\n")
+    return "\n".join(paragraphs)
+
+
+def words() -> dict[str, str]:
+    """Words that stand on flownet's own pages, with what each means."""
+    found: dict[str, str] = texts("words.toml")["words"]
+    return found
+
+
+def kept() -> dict[str, str]:
+    """What is worked out when a file is read, and tables that are no things."""
+    found: dict[str, str] = texts("words.toml")["kept"]
+    return found
+
+
+def _known(word: str) -> str:
+    """The word as the table has it, whatever its case, hyphens and spaces; empty if there is none.
+
+    `Operating-point` is `operating point`, `past free delivery` is `past-free-delivery`.
+    """
+    return next((whole for whole in words() if _plain(whole) == _plain(word)), "")
+
+
+def _known_part(word: str) -> str:
+    """The word that begins or ends with this one, or has it as an alternative; empty where there
+    is none, or several: `useful` is `useful flow`, `P50` is `P5, P50, P95`."""
+    found = [whole for whole in words() if _plain(word) in _parts(_plain(whole))]
+    return found[0] if len(found) == 1 else ""
+
+
+def _parts(spelt: str) -> list[str]:
+    if "," in spelt:
+        return spelt.split(", ")
+    steps = spelt.removeprefix("the ").split()
+    return [steps[0], steps[-1]]
+
+
+def _plain(word: str) -> str:
+    return " ".join(word.lower().replace("-", " ").replace("_", " ").split())
 
 
 def _of_unit(name: str) -> Iterator[tuple[str, str]]:
@@ -78,11 +123,8 @@ def _of_unit(name: str) -> Iterator[tuple[str, str]]:
     base = next((other for other in alike if UNITS[other].is_base), BASES.get(name, ""))
     yield "measures", unit.dimension
     if unit.offset:
-        yield (
-            "size",
-            f"0 {name} = {unit.offset * unit.factor:.9g} {base}, 1 {name} more = "
-            + (f"{unit.factor:.9g} {base} more"),
-        )
+        zero = f"0 {name} = {unit.offset * unit.factor:.9g} {base}"
+        yield "size", f"{zero}, 1 {name} more = {unit.factor:.9g} {base} more"
     elif name != base:
         yield "size", f"1 {name} = {unit.factor:.9g} {base}".rstrip()
     if len(alike) > 1:
@@ -130,22 +172,17 @@ def _page(head: str, parts: Iterable[tuple[str, str]], first: int = FIRST) -> st
     return "\n".join(lines)
 
 
-def _lower(texts: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    return ((heading.lower(), text) for heading, text in texts.items())
-
-
 def _unknown(word: str) -> str:
     kind, _, rest = word.partition(".")
     if rest and kind in KINDS:
         close = nearest(rest.rpartition(".")[2], known_paths(kind))
         meant = f"{kind}.{close}" if close else kind
     else:
-        known = [*RULES, *KINDS, *KEPT, *WORDS]
+        known = [*RULES, *KINDS, *kept(), *words()]
         known += [path for kind in KINDS for path in known_paths(kind)]
-        meant = SYNONYMS.get(word.lower()) or nearest(kind if rest else word, known)
-    hint = (
-        f'did you mean "{meant}"?'
-        if meant
-        else "it takes a finding, a kind, a unit, or a key such as filter.fouling"
-    )
+        synonyms = texts("words.toml")["synonyms"]
+        meant = synonyms.get(word.lower()) or nearest(kind if rest else word, known)
+    hint = "it takes a finding, a kind, a unit, or a key such as filter.fouling"
+    if meant:
+        hint = f'did you mean "{meant}"?'
     return f'explain: no finding, kind, key or unit "{word}"; {hint}'

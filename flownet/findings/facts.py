@@ -9,19 +9,16 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.scenarios import expand
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.results.streams import (
-    STILL,
-    Stream,
     column,
-    inflow,
     is_outside,
-    is_still,
-    least_flow,
     open_branches,
     outside_name,
     series,
@@ -29,13 +26,10 @@ from flownet.results.streams import (
 )
 from flownet.results.tables import Table
 from flownet.schema.component import given
+from flownet.solver import network
 
-__all__ = [  # what stands beside the solver too
-    "STILL", "Stream", "column", "inflow", "is_outside", "is_still", "least_flow", "open_branches",
-    "outside_name", "series", "streams",
-]  # fmt: skip
+__all__ = ["column", "is_outside", "open_branches", "outside_name", "series", "streams"]
 STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
-SHARP_EDGE = 0.61  # discharge coefficient of a sharp-edged hole
 
 
 class Working(NamedTuple):
@@ -60,9 +54,11 @@ class Working(NamedTuple):
         """The place it is mounted to blow to."""
         return self.item.from_ if self.item.mounted == "reversed" else self.item.to
 
-    def at_speed(self, flow: float) -> float:
-        """A flow of its curve at the speed it turns."""
-        return flow * self.speed * self.item.flow_factor
+    @property
+    def head(self) -> float:
+        """Velocity pressure of its flow on its flow area [Pa]."""
+        velocity = self.flow / self.rating.flow_area
+        return self.density * velocity * velocity / 2
 
     @property
     def last_flow(self) -> float:
@@ -74,6 +70,10 @@ class Working(NamedTuple):
         """Pressure rise at zero flow, at its speed and density [Pa]."""
         thinner = self.density / reference_density(self.rating)
         return self.item.pressure_factor * thinner * self.speed**2 * self.rating.curve[0][1]
+
+    def at_speed(self, flow: float) -> float:
+        """A flow of its curve at the speed it turns."""
+        return flow * self.speed * self.item.flow_factor
 
 
 # --- numbers and words --------------------------------------------------------------------------
@@ -97,31 +97,17 @@ def listed(names: Iterable[str], most: int = 3) -> str:
     return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
 
 
-def percent(ratio: float) -> tuple[None, str]:
-    """A ratio in words: `14 %`, `0.3 %`."""
-    shown = 100 * ratio
-    return None, f"{shown:.0f} %" if shown >= 1 else f"{shown:.1g} %"
-
-
 # --- the case -----------------------------------------------------------------------------------
 
 
 def groups(places: Iterable[str], links: Iterable[tuple[str, str]]) -> list[list[str]]:
     """Places that links join, together; links to other places count for nothing."""
-    root = {place: place for place in places}
-
-    def find(place: str) -> str:
-        while root[place] != place:
-            root[place] = root[root[place]]
-            place = root[place]
-        return place
-
-    for a, b in links:
-        if a in root and b in root:
-            root[find(a)] = find(b)
-    found: dict[str, list[str]] = {}
-    for place in root:
-        found.setdefault(find(place), []).append(place)
+    at = {place: number for number, place in enumerate(places)}
+    inner = [(at[a], at[b]) for a, b in links if a in at and b in at]
+    start, end = np.array(inner, int).reshape(-1, 2).T
+    found: dict[int, list[str]] = {}
+    for place, first in zip(at, network.groups(len(at), start, end).tolist(), strict=True):
+        found.setdefault(first, []).append(place)
     return list(found.values())
 
 
@@ -140,12 +126,13 @@ def reference_density(rating: FanType) -> float:
 def must_hold(solution: Solution) -> bool:
     """Whether `limits.scenarios` asks for the limits in this scenario; true without such a list."""
     case, named = solution.case, solution.case.limits.scenarios
-    here = _tidy(solution.scenario)
-    return not named or any(here in expanded(case, _tidy(entry)) for entry in named)
+    here = "+".join(names_of(solution.scenario))
+    return not named or any(here in expanded(case, "+".join(names_of(each))) for each in named)
 
 
-def _tidy(scenario: str) -> str:
-    return "+".join(name.strip() for name in scenario.split("+"))
+def names_of(scenario: str) -> list[str]:
+    """The scenarios that one joins by `+`."""
+    return [name.strip() for name in scenario.split("+")]
 
 
 def expanded(case: Enclosure, entry: str) -> list[str]:
@@ -197,13 +184,9 @@ def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:
     return turned if given(turned) else (fan.speed if given(fan.speed) else 1.0)
 
 
-def hole_area(mass_flow: float, drop: float, density: float) -> float:
-    """Area of the sharp-edged hole that passes as much at the same loss [m2]; NaN if unknown."""
-    if mass_flow == 0:
-        return 0.0
-    if not (abs(drop) > 0 and density > 0):
-        return math.nan
-    return abs(mass_flow) / (SHARP_EDGE * math.sqrt(2 * density * abs(drop)))
+def with_air_limit(case: Enclosure) -> list[Any]:
+    """What can have an `air_limit`: compartments and slots."""
+    return [*case.compartments.values(), *case.things["slot"].values()]
 
 
 def coldest_outside(case: Enclosure) -> float:

@@ -10,69 +10,25 @@ import numpy as np
 
 from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import (
-    STILL,
-    Stream,
-    column,
-    is_outside,
-    least_flow,
-    listed,
-    percent,
-    series,
-    streams,
-)
-from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
+from flownet.findings.facts import column, is_outside, series, streams
 from flownet.findings.returning import let_back
+from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
+from flownet.results.streams import STILL, Stream, least_flow
 from flownet.schema.component import given
 from flownet.schema.errors import CaseError
 
-BYPASS, MUCH = 0.05, 0.15  # of the air drawn in
-ALL = 0.999
 
-
-@rule(
-    name="filter-missing",
-    severity="warning",
-    title="a required intake filter is missing",
-    cause='limits.intake_filter is "required", and the air that is drawn in passes no fitted '
-    "filter.",
-    try_="Put a filter in the intake ([filter.NAME], or on = the intake branch), or withdraw the "
-    "requirement: a filter costs pressure, so the flow found here is too good.",
-    thresholds="practically all air (99.9 %) passes the enclosure without a fitted filter before "
-    "it",
-    source="the user's own requirement",
-)
+@rule
 def filter_missing(solution: Solution) -> Iterator[Said]:
     """Intake air that is to be filtered and is not."""
     if solution.case.limits.intake_filter == "required":
         total, dirty = unfiltered(solution)
-        if total > 0 and math.fsum(dirty.values()) >= ALL * total:
-            first, *_ = dirty
-            yield say(
-                first, "a filter is required, but {flow} come in through {names} with none fitted",
-                flow=(q.VOLUME_FLOW, solution.totals.volume_flow),
-                names=(None, listed(dirty)),
-            )  # fmt: skip
+        if total > 0 and math.fsum(dirty.values()) >= filter_missing["all"] * total:
+            yield say(next(iter(dirty)), flow=solution.totals.volume_flow, names=list(dirty))
 
 
-@rule(
-    name="filter-bypass",
-    severity="warning",
-    mild="note",
-    title="air passes beside the filter",
-    cause="Part of the air comes in through other openings, gaps or leaks, with its dust. The more "
-    "the filter loads, the more goes beside it.",
-    try_="Close or filter the other ways in; or blow in through the filter, so that the enclosure "
-    "is under pressure and leaks blow outwards.",
-    thresholds="more than {bypass} of the air that passes the enclosure has not gone through a "
-    "fitted filter, while some has; up to {much} a note. What a fan that stands still lets in is "
-    'told by fan-out and not counted. Silent where limits.intake_filter is "none"',
-    source=f"that some percent pass gaps and seals, and more is worth a change: {COMMON_PRACTICE}; "
-    f"{{bypass}} {OUR_OWN}; shares follow the flows, mixed in every compartment",
-    numbers={"bypass": percent(BYPASS), "much": percent(MUCH)},
-)
+@rule
 def filter_bypass(solution: Solution) -> Iterator[Said]:
     """Air that goes round a filter."""
     if solution.case.limits.intake_filter == "none" or not solution.case.things["filter"]:
@@ -81,12 +37,9 @@ def filter_bypass(solution: Solution) -> Iterator[Said]:
     dead = let_back(solution)
     dirty = {path: flow for path, flow in dirty.items() if path not in dead}
     share = math.fsum(dirty.values()) / total if total > 0 else 0.0
-    if BYPASS < share < ALL:
-        first, *_ = dirty
-        yield say(
-            first, "{share} of the air comes in beside the filter, through {names}",
-            share=percent(share), names=(None, listed(dirty)),
-        )._replace(mild=share <= MUCH)  # fmt: skip
+    if filter_bypass["bypass"] < share < filter_missing["all"]:
+        mild = share <= filter_bypass["much"]
+        yield say(next(iter(dirty)), mild=mild, share=share, names=list(dirty))
 
 
 def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
@@ -145,20 +98,7 @@ def _passes_uncleaned(
     return dict(zip(places, shares.tolist(), strict=True))
 
 
-@rule(
-    name="loaded-filter-not-tried",
-    severity="warning",
-    title="only clean filters have been tried",
-    cause="A filter loads with dust until it is changed; the enclosure must hold with it loaded.",
-    try_='Add a scenario such as [scenario.dirty] with "filter.*.fouling" = {loaded}, and name it '
-    "in "
-    "limits.scenarios; headroom gives the drop at which to change the filter.",
-    thresholds="a fitted filter carries air, none has fouling above 1, and no scenario or sweep of "
-    "the case raises it",
-    source="sizing at twice the clean drop: common practice; the value belongs to the filter's "
-    "maker",
-    numbers={"loaded": (q.RATIO, 2.0)},
-)
+@rule
 def loaded_filter_not_tried(solution: Solution) -> Iterator[Said]:
     """A case whose filters are always clean."""
     case, chains = solution.case, series(solution.case)
@@ -166,13 +106,11 @@ def loaded_filter_not_tried(solution: Solution) -> Iterator[Said]:
     fitted = [item for host in chains if host in moving for item in chains[host].values()
               if item.KIND == "filter" and item.state == "fitted"]  # fmt: skip
     if fitted and all(item.fouling <= 1 for item in fitted) and not _tried(case):
-        drops = column(solution.branches, "drop")
-        drop = abs(drops.get(fitted[0].path, math.nan))
-        many = f" (and {len(fitted) - 1} more)" if len(fitted) > 1 else ""
+        drop = abs(column(solution.branches, "drop").get(fitted[0].path, math.nan))
+        more = len(fitted) - 1
         yield say(
-            fitted[0].path, "{subject}{many} is clean here ({drop}), and no scenario loads it"
-            if given(drop) else "{subject}{many} is clean here, and no scenario loads it",
-            many=(None, many), drop=(q.PRESSURE, drop),
+            fitted[0].path, "subject", more > 0 and "more", "clean", given(drop) and "drop",
+            "untried", more=more, drop=drop,
         )  # fmt: skip
 
 

@@ -30,20 +30,6 @@ from flownet.schema.component import (
 from flownet.schema.quantities import Quantity
 from flownet.schema.units import UNITS
 
-KEPT = {
-    "type": "the keys of [KIND_type.NAME], in the case or a catalogue, under those of the table",
-    "like": "all keys of a thing of the same kind, then those written here",
-    "copies": "how many copies of the table: NAME-1, NAME-2, ...; a table of that name changes one",
-    "pitch": 'the step in the view from copy to copy, such as "45 0 mm"',
-    "scenario": "operating conditions: [scenario.NAME] with input paths and their values",
-    "variant": "design options: [variant.NAME] with input paths and their values",
-    "sweep": 'ranges to step through: [sweep.NAME] with input path = a list, or "0 to 1 in 11"',
-    "tolerance": "scatter of inputs for uncertainty: [tolerance] with input path = its width",
-    "choice": "what choose may choose: [choice.NAME] with best, and input path = its options",
-    "timeline": "a course in time: [timeline.NAME] with scenario, start, until and events",
-}
-"""What is worked out when a file is read, and tables that are no things."""
-
 
 def summary(kind: str) -> str:
     """`filter: a filter mat, by its measured drop over face velocity`."""
@@ -91,41 +77,32 @@ def declared(kind: str, path: str) -> Key:
     return component.keys(cls)[last]
 
 
-def meaning_of_kept(word: str) -> Iterator[tuple[str, str]]:
-    """The text of a word that is no key of a thing."""
-    yield "meaning", KEPT[word]
-
-
 # --- what a key takes ---------------------------------------------------------------------------
 
 
 def _takes(key: Key) -> str:
     """In full, with units and an example."""
-    role = key.role
-    if isinstance(role, Number):
-        like = _example(role.quantity)
-        if role.quantity.bare and isinstance(key.default, (int, float)) and key.default > 0:
-            like = f"{key.default:g}"
-        return f"{role.quantity.article}, such as {like}{_in_units(role.quantity)}"
-    if isinstance(role, Numbers):
-        many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
-        return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
-    if isinstance(role, Pair):
-        return "two values, such as [" + ", ".join(_example(x) for x in role.quantities) + "]"
-    if isinstance(role, Table):
-        columns = zip(role.names, role.quantities, strict=True)
-        beside = ", ".join(component.keys(role.cls)) if role.cls is not None else ""
-        return (
-            "a table of "
-            + ", ".join(
+    match key.role:
+        case Number(quantity=quantity):
+            like = _example(quantity)
+            if quantity.bare and isinstance(key.default, (int, float)) and key.default > 0:
+                like = f"{key.default:g}"
+            return f"{quantity.article}, such as {like}{_in_units(quantity)}"
+        case Numbers() as role:
+            many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
+            return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
+        case Pair(quantities=quantities):
+            return "two values, such as [" + ", ".join(_example(x) for x in quantities) + "]"
+        case Table() as role:
+            columns = ", ".join(
                 f"{name} ({'a word' if x is None else f'such as {_example(x)}'})"
-                for name, x in columns
+                for name, x in zip(role.names, role.quantities, strict=True)
             )
-            + (f"; beside it {beside}" if beside else "")
-        )
-    if isinstance(role, Group):
-        return "a sub-table with " + ", ".join(component.keys(role.cls))
-    return _brief(role)
+            beside = ", ".join(component.keys(role.cls)) if role.cls is not None else ""
+            return f"a table of {columns}" + (f"; beside it {beside}" if beside else "")
+        case Group(cls=cls):
+            return "a sub-table with " + ", ".join(component.keys(cls))
+    return _brief(key.role)
 
 
 def _also(kind: str, role: Role) -> str:

@@ -6,47 +6,31 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from flownet.enclosure.drawing import extent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.facts import (
-    Stream,
     column,
     groups,
     is_outside,
-    listed,
     open_branches,
-    percent,
     running_fans,
     streams,
     temperature_at,
 )
-from flownet.findings.registry import Said, rule, say
+from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
+from flownet.results.streams import Stream
 from flownet.schema.component import given
-
-ON_EDGE = 0.01  # of the longer side: how near an edge counts as on it
-
 
 # --- no air passes ------------------------------------------------------------------------------
 
 
-@rule(
-    name="no-through-air",
-    severity="warning",
-    title="no outside air passes",
-    cause="There is no way from outside to outside through the place: no opening, only one, or "
-    "fans that only stir the air. Heat leaves it through walls and exchanges alone.",
-    try_="Give it an inlet and an outlet; a fan inside only mixes the air. If it must stay sealed, "
-    "work on its walls: area, a heat exchanger, shade.",
-    thresholds="a heated or stirred place that outside air does not reach; flows below {still} of "
-    "the largest count as none",
-    source="conservation of mass: through a single opening no net air flows",
-    numbers={"still": (None, "one millionth")},
-)
+@rule
 def no_through_air(solution: Solution) -> Iterator[Said]:
     """Groups of compartments without outside air."""
     case = solution.case
-    if any(not given(flow) for flow in _flows(solution).values()):
+    flows = column(solution.branches, "mass_flow")
+    if any(not given(flows.get(path, math.nan)) for path in open_branches(case)):
         return
     reached = _reached(streams(solution))
     shut = [name for name in case.compartments if name not in reached]
@@ -57,19 +41,9 @@ def no_through_air(solution: Solution) -> Iterator[Said]:
         if heat > 0 or stirred:
             rise = max(warm.get(place, math.nan) for place in places) - case.outside.temperature
             yield say(
-                f"compartment.{places[0]}",
-                "no outside air passes {places}: {heat} leave through walls and exchanges alone, "
-                "at {rise} above the outside "
-                "air" + ("; {fans} only mix the air" if stirred else ""),
-                places=(None, listed(f"compartment.{place}" for place in places)),
-                heat=(q.POWER, heat), rise=(q.DIFFERENCE, rise),
-                fans=(None, listed(stirred)),
+                f"compartment.{places[0]}", "says", bool(stirred) and "stirred", heat=heat,
+                places=[f"compartment.{place}" for place in places], rise=rise, fans=stirred,
             )  # fmt: skip
-
-
-def _flows(solution: Solution) -> dict[str, float]:
-    flows = column(solution.branches, "mass_flow")
-    return {path: flows.get(path, math.nan) for path in open_branches(solution.case)}
 
 
 def _reached(moving: list[Stream]) -> set[str]:
@@ -123,19 +97,7 @@ class Mouth(NamedTuple):
     at: tuple[float, float]
 
 
-@rule(
-    name="exhaust-near-intake",
-    severity="warning",
-    title="exhaust and intake on one face",
-    cause="Warm air that leaves beside an intake, or below it, is partly drawn in again. The model "
-    "takes none unless a [recirculation] says how much.",
-    try_="Write [recirculation.NAME] with from, to and a fraction (0 if you know there is none), "
-    "or move the exhaust to another face, above the intake.",
-    thresholds="an outlet and an intake to the same surroundings, both with at on the same edge of "
-    "the view, and no recirculation between them; the nearest pair of each edge is named",
-    source="a fraction f of air drawn in again raises the intake by f / (1 - f) of the air's rise "
-    "(heat balance); how large f is: no source",
-)
+@rule
 def exhaust_near_intake(solution: Solution) -> Iterator[Said]:
     """The nearest pair of outlet and intake on each edge."""
     case = solution.case
@@ -150,13 +112,9 @@ def exhaust_near_intake(solution: Solution) -> Iterator[Said]:
         if pairs:
             out, back = min(pairs, key=lambda pair: math.dist(pair[0].at, pair[1].at))
             gain = warm.get(out.stream.path, math.nan) - temperature_at(solution, back.place)
-            text = "{subject} blows out {distance} from intake {intake} on the same face"
             yield say(
-                out.stream.path,
-                text + (", {gain} warmer than the air there" if given(gain) else "")
-                + "; no recirculation is given, so none is counted",
-                distance=(q.LENGTH, math.dist(out.at, back.at)),
-                intake=(None, back.stream.path), gain=(q.DIFFERENCE, gain),
+                out.stream.path, "says", given(gain) and "warmer", "none", gain=gain,
+                distance=math.dist(out.at, back.at), intake=back.stream.path,
             )  # fmt: skip
 
 
@@ -172,17 +130,15 @@ def _mouths(solution: Solution) -> Iterator[Mouth]:
 
 def _edges(box: tuple[float, float, float, float], at: tuple[float, float]) -> list[str]:
     x0, y0, x1, y1 = box
-    near = ON_EDGE * max(x1 - x0, y1 - y0)
+    near = exhaust_near_intake["edge"] * max(x1 - x0, y1 - y0)
     gaps = {"left": at[0] - x0, "right": at[0] - x1, "low": at[1] - y0, "high": at[1] - y1}
     return [edge for edge, gap in gaps.items() if abs(gap) <= near]
 
 
 def _box(case: Enclosure) -> tuple[float, float, float, float] | None:
     """Corners of the enclosure in its view: its size, else all outlines together."""
-    if case.body.size is not None:
-        wide, tall, deep = case.body.size
-        across = deep if case.body.view == "side" else wide
-        return 0.0, 0.0, across, deep if case.body.view == "plan" else tall
+    if (size := extent(case.body)) is not None:
+        return 0.0, 0.0, *size
     outlines = [c.outline for c in case.compartments.values() if c.outline is not None]
     if not outlines:
         return None
@@ -194,39 +150,23 @@ def _box(case: Enclosure) -> tuple[float, float, float, float] | None:
 # --- open slots ---------------------------------------------------------------------------------
 
 
-@rule(
-    name="slot-empty",
-    severity="warning",
-    title="empty slots stand open",
-    cause="An open hole passes more air than a card does, and the cards beside it get less.",
-    try_="Fit fillers that resist about as a card does; tighter ones raise the resistance of the "
-    "whole shelf and can make the cards hotter.",
-    thresholds="any slot with state empty",
-    source="parallel resistances at one pressure difference",
-)
+@rule
 def slot_empty(solution: Solution) -> Iterator[Said]:
     """Empty slots, together where they stand side by side."""
-    slots = solution.case.things["slot"]
     flows = column(solution.branches, "mass_flow")
     rows: dict[tuple[str, str], list[Any]] = {}
-    for slot in slots.values():
+    for slot in solution.case.things["slot"].values():
         rows.setdefault((slot.from_, slot.to), []).append(slot)
     for row in rows.values():
         empty = [slot.path for slot in row if slot.state == "empty"]
         if empty:
-            taken = math.fsum(flows.get(path, math.nan) for path in empty)
-            share = _ratio(taken, math.fsum(flows.get(slot.path, math.nan) for slot in row))
+            taken, whole = (math.fsum(flows.get(path, math.nan) for path in paths)
+                            for paths in (empty, [slot.path for slot in row]))  # fmt: skip
             fitted = [slot.path for slot in row if slot.state == "fitted"]
-            text = "{names} {stand} open" + (
-                ": {share} of the air of this row goes there" if given(share) else ""
-            )
+            share = taken / whole if whole else math.nan
+            known = given(share)
             yield say(
-                empty[0], text + (", past {cards}" if given(share) and fitted else ""),
-                names=(None, listed(empty)),
-                stand=(None, "stand" if len(empty) > 1 else "stands"),
-                share=percent(share), cards=(None, listed(fitted)),
+                empty[0], "says", known and "share", known and bool(fitted) and "past",
+                names=empty, stand="stand" if len(empty) > 1 else "stands", share=share,
+                cards=fitted,
             )  # fmt: skip
-
-
-def _ratio(part: float, whole: float) -> float:
-    return part / whole if whole else math.nan

@@ -7,14 +7,11 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from flownet.findings.facts import column, number_at, series, streams
-from flownet.findings.registry import Said, rule, say
+from flownet.findings.rule import Said, rule, say
 from flownet.physics import air, find, friction, outside_range
 from flownet.physics import losses as loss_laws
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
 from flownet.schema.component import given
-
-BEYOND = 1.05  # of the last measured velocity
 
 
 class Use(NamedTuple):
@@ -24,21 +21,7 @@ class Use(NamedTuple):
     arguments: Mapping[str, float]
 
 
-@rule(
-    name="range-of-validity",
-    severity="warning",
-    title="a relation is used outside its range",
-    cause="The source of a loss or friction law, or the measurement of a filter or card, vouches "
-    "for a range; beyond it the law is only carried on.",
-    try_="Give a measured value (loss, velocity_drop) for this working point, or treat the result "
-    "as a rough one.",
-    thresholds="the range its source states for each relation (docs/theory); a measured "
-    "velocity_drop: more than {beyond} times its last velocity. Within its range the formula of a "
-    "square-edged plate (vent, baffle) is above the table printed beside it: by 6 % at an open "
-    "share of 0.3, 8 % at 0.5, 34 % at 0.9",
-    source="the source of each relation, named in the finding",
-    numbers={"beyond": (q.RATIO, BEYOND)},
-)
+@rule
 def range_of_validity(solution: Solution) -> Iterator[Said]:
     """Relations beyond their source, and measured drops beyond their last point."""
     velocity = column(solution.branches, "velocity")
@@ -55,12 +38,16 @@ def _relations(solution: Solution, path: str, item: Any) -> Iterator[Said]:
             value = arguments[beyond.argument]
             low = value < beyond.low
             yield say(
-                path, "{subject}: {argument} {value} is {side} {bound}, the {end} that {source} "
-                "covers", argument=(None, beyond.argument.replace("_", " ")),
-                value=(q.RATIO, value), side=(None, "below" if low else "above"),
-                bound=(q.RATIO, beyond.low if low else beyond.high),
-                end=(None, "least" if low else "most"), source=(None, find(function).source),
+                path, "relation", argument=beyond.argument.replace("_", " "), value=value,
+                side="below" if low else "above", bound=beyond.low if low else beyond.high,
+                end="least" if low else "most", source=find(function).source,
             )  # fmt: skip
+
+
+def _measured(path: str, item: Any, velocity: float) -> Iterator[Said]:
+    rows = getattr(item, "velocity_drop", None)
+    if rows and item.state == "fitted" and velocity > range_of_validity["beyond"] * rows[-1][0]:
+        yield say(path, "measured", hint="measure", velocity=velocity, last=rows[-1][0])
 
 
 def _uses(solution: Solution, path: str, item: Any) -> Iterator[Use]:
@@ -108,13 +95,3 @@ def _hydraulic_diameter(duct: Any) -> float:
         return float(duct.diameter)
     a, b = duct.section
     return float(2 * a * b / (a + b))
-
-
-def _measured(path: str, item: Any, velocity: float) -> Iterator[Said]:
-    rows = getattr(item, "velocity_drop", None)
-    if rows and item.state == "fitted" and velocity > BEYOND * rows[-1][0]:
-        yield say(
-            path, "{subject} works at {velocity}, its drop was measured up to {last}: the curve is "
-            "carried on as a v + b v^2", "Measure or ask for a point beyond {velocity}, or enlarge "
-            "its area.", velocity=(q.VELOCITY, velocity), last=(q.VELOCITY, rows[-1][0]),
-        )  # fmt: skip

@@ -4,49 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from flownet.enclosure.heat import LAW_HELD, Part
-from flownet.findings.facts import STANDARD_DENSITY, column, listed, number_at, percent
-from flownet.findings.registry import COMMON_PRACTICE, OUR_OWN, Said, rule, say
-from flownet.findings.site import HIGH, is_high
+from flownet.findings.facts import STANDARD_DENSITY, column, number_at
+from flownet.findings.rule import Said, rule, say
+from flownet.findings.site import is_high, thin_air
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
 from flownet.schema.component import given
 
-CONVECTED, EXPONENT = 0.5, 0.5  # share of a fixed resistance, and its power of rho v
 SAFE = "on the safe side"
-OFF = 0.1  # of the standard density
-LEAST_CHANGE = 0.2  # K
-FASTER = 1.1  # times the highest velocity of a table: what is read beyond is worth a note
-READ = "{subject}: {velocity} at {density} count as {read} at the {reference} of "
-LAW = (0.1, 10.0)  # of the velocity at which a law is given: common practice, no source
 
 
-@rule(
-    name="resistance-out-of-range",
-    severity="warning",
-    mild="note",
-    title="air passes a part slower or faster than its resistance was measured",
-    cause="A resistance over velocity is read at the velocity times the density there over its "
-    "reference_density: convection goes with rho v, so that thin air counts as slower. The end "
-    "value of the table is held outside it. Where the table falls with velocity, the true "
-    "resistance below the lowest one is larger, so that the part gets hotter than shown, and above "
-    "the highest one smaller. A law is a fit about its velocity and goes on outside; below "
-    "a twentieth of it the value there is held.",
-    try_="Add the still-air value, or a point at the velocity that is found here, in a table.",
-    thresholds="velocity at the part, times density over reference_density, below the velocities "
-    "of resistance_over_velocity, or more than {faster} times the highest: a note where that is on "
-    "the safe side; below {slow} or above {fast} of the velocity of resistance_law",
-    source="forced convection grows with rho v; the table is the user's; how far a law reaches: "
-    f"{COMMON_PRACTICE}; the rest is {OUR_OWN}",
-    numbers={
-        "faster": (q.RATIO, FASTER),
-        "slow": (q.RATIO, LAW[0]),
-        "fast": (q.RATIO, LAW[1]),
-    },
-)
+@rule
 def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
     """Parts whose velocity, brought to the density of their table, or law, lies outside it."""
     velocities = column(solution.parts, "velocity")
@@ -57,44 +28,37 @@ def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
         velocity = abs(velocities.get(part.name, math.nan))
         density, reference = _density_past(solution, part), followed.reference_density
         read = velocity * density / reference
-        said = _off_table(part, table.rows, read) if table else _off_law(part, read)
-        if said is not None:
-            yield said._replace(values={
-                "velocity": (q.VELOCITY, velocity), "density": (q.DENSITY, density),
-                "read": (q.VELOCITY, read), "reference": (q.DENSITY, reference), **said.values,
-            })  # fmt: skip
+        found = _off_table(part, table.rows, read) if table else _off_law(part, read)
+        if found:
+            own = "table" if table else "law"
+            yield say(part.path, "read", own, velocity=velocity, density=density, read=read,
+                      reference=reference, **found)  # fmt: skip
 
 
-def _off_table(part: Part, rows: tuple[tuple[float, float], ...], read: float) -> Said | None:
-    if rows[0][0] <= read <= FASTER * rows[-1][0] or not given(read):
-        return None
+def _off_table(part: Part, rows: tuple[tuple[float, float], ...], read: float) -> dict[str, Any]:
+    if rows[0][0] <= read <= resistance_out_of_range["faster"] * rows[-1][0] or not given(read):
+        return {}
     slow = read < rows[0][0]
     end, which = rows[0] if slow else rows[-1], _which(rows, slow)
-    return say(
-        part.path, READ + "its table, {side} what it has ({low} to {high}); {held} is held, "
-        "{which}",
-        side=(None, "below" if slow else "above"),
-        low=(q.VELOCITY, rows[0][0]), high=(q.VELOCITY, rows[-1][0]),
-        held=(q.THERMAL_RESISTANCE, end[1] * part.resistance_factor), which=(None, which),
-    )._replace(mild=which == SAFE)  # fmt: skip
+    return {
+        "side": "below" if slow else "above", "low": rows[0][0], "high": rows[-1][0],
+        "held": end[1] * part.resistance_factor, "which": which, "mild": which == SAFE,
+    }  # fmt: skip
 
 
-def _off_law(part: Part, read: float) -> Said | None:
-    law = part.resistance_law
+def _off_law(part: Part, read: float) -> dict[str, Any]:
+    law, at = part.resistance_law, resistance_out_of_range.numbers
     assert law is not None
-    low, high = (share * law.velocity for share in LAW)
+    low, high = at["slow"] * law.velocity, at["fast"] * law.velocity
     if low <= read <= high or not given(read) or law.b * law.n == 0:
-        return None
+        return {}
     value = law.a + law.b * max(read / law.velocity, LAW_HELD) ** -law.n
-    held = read < LAW_HELD * law.velocity
-    return say(
-        part.path, READ + "its law, which is given at {given}: {side} ({end}) it is a guess; "
-        "{held} is {how}",
-        given=(q.VELOCITY, law.velocity), end=(q.VELOCITY, low if read < low else high),
-        side=(None, "below a tenth of that" if read < low else "above ten times that"),
-        held=(q.THERMAL_RESISTANCE, value * part.resistance_factor),
-        how=(None, "held" if held else "what it goes on to"),
-    )  # fmt: skip
+    return {
+        "given": law.velocity, "end": low if read < low else high,
+        "side": "below a tenth of that" if read < low else "above ten times that",
+        "held": value * part.resistance_factor,
+        "how": "held" if read < LAW_HELD * law.velocity else "what it goes on to",
+    }  # fmt: skip
 
 
 def _which(rows: tuple[tuple[float, float], ...], slow: bool) -> str:
@@ -121,25 +85,7 @@ class Fixed(NamedTuple):
     change: float  # of its temperature, if half of the resistance followed [K]
 
 
-@rule(
-    name="resistance-at-sea-level",
-    severity="note",
-    title="a fixed resistance stands for convection in other air",
-    cause="A fixed resistance from part to air was measured near sea level, and cannot follow: "
-    "convection weakens in thin air. How much of it is convection is not known; the finding says "
-    "what it makes if half of it is, with (rho v)^0.5 at the same velocity, against {standard}. A "
-    "resistance over velocity follows by itself.",
-    try_="Give resistance_over_velocity, or the value that holds in this air; else keep this in "
-    "hand.",
-    thresholds="a site above {high}, or air at the part {off} or more off {standard}; heated parts "
-    "in air, not on another part, whose temperature would change by {least} or more",
-    source="laminar forced convection, Nu with Re^0.5: any textbook of heat transfer; that half of "
-    f"a resistance is convection: {OUR_OWN}",
-    numbers={
-        "standard": (q.DENSITY, STANDARD_DENSITY), "high": (q.ALTITUDE, HIGH),
-        "off": percent(OFF), "least": (q.DIFFERENCE, LEAST_CHANGE),
-    },
-)  # fmt: skip
+@rule(standard=STANDARD_DENSITY, high=lambda: thin_air["high"])
 def resistance_at_sea_level(solution: Solution) -> Iterator[Said]:
     """Parts in air, those with one resistance and one heat together."""
     alike: dict[tuple[str, str, bool], list[Fixed]] = {}
@@ -151,28 +97,22 @@ def resistance_at_sea_level(solution: Solution) -> Iterator[Said]:
 
 
 def _together(solution: Solution, group: list[Fixed]) -> Said:
-    most = max(group, key=lambda item: abs(item.change))
+    most, several = max(group, key=lambda item: abs(item.change)), len(group) > 1
     over = [
         item.part.path for item in group
         if 0 <= number_at(solution.parts, item.part.name, "margin") < item.change
     ]  # fmt: skip
-    text = (
-        "{names} {keep} {resistance} in air of {density}: if half of it is convection, {it} "
-        "{change} {way} than shown"
-    )
     return say(
-        most.part.path, text + (", and {over} over the limit" if over else ""),
-        names=(None, listed(item.part.path for item in group)),
-        keep=(None, "keep" if len(group) > 1 else "keeps"),
-        it=(None, "they get up to" if len(group) > 1 else "it gets"),
-        resistance=(q.THERMAL_RESISTANCE, most.resistance), density=(q.DENSITY, most.density),
-        change=(q.DIFFERENCE, abs(most.change)),
-        way=(None, "hotter" if most.change > 0 else "cooler"), over=(None, listed(over)),
+        most.part.path, "says", bool(over) and "over", names=[item.part.path for item in group],
+        keep="keep" if several else "keeps", it="they get up to" if several else "it gets",
+        resistance=most.resistance, density=most.density, change=abs(most.change),
+        way="hotter" if most.change > 0 else "cooler", over=over,
     )  # fmt: skip
 
 
 def _fixed(solution: Solution) -> Iterator[Fixed]:
     """Parts for which the density of their air matters and is not counted."""
+    at = resistance_at_sea_level.numbers
     pressure, high = solution.site["pressure"], is_high(solution)
     for name, part in solution.case.parts.items():
         resistance = _to_air(part)
@@ -181,8 +121,8 @@ def _fixed(solution: Solution) -> Iterator[Fixed]:
             continue
         density, heat = float(air.density(warm, pressure)), _heat_through(solution, name)
         ratio = density / STANDARD_DENSITY
-        change = CONVECTED * (ratio**-EXPONENT - 1) * resistance * heat
-        if (high or abs(ratio - 1) >= OFF) and abs(change) >= LEAST_CHANGE:
+        change = at["convected"] * (ratio ** -at["exponent"] - 1) * resistance * heat
+        if (high or abs(ratio - 1) >= at["off"]) and abs(change) >= at["least"]:
             yield Fixed(part, resistance, heat, density, change)
 
 

@@ -1,56 +1,32 @@
-"""Fans on a supply that their data are not for, and altitude that is counted twice."""
+"""Fans on a supply that their data are not for, altitude counted twice, what fails together."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 from flownet.enclosure import supply_match
-from flownet.findings.facts import percent, running_fans
-from flownet.findings.registry import COMMON_PRACTICE, Said, rule, say
-from flownet.findings.site import HIGH, density_ratio, is_high
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.outages import EACH, Outage, outage
+from flownet.enclosure.scenarios import scenario_changes
+from flownet.findings.facts import STANDARD_DENSITY, expanded, names_of, running_fans
+from flownet.findings.rule import Said, rule, say
+from flownet.findings.site import is_high, thin_air
 from flownet.judging.voids import of_solution
+from flownet.physics.sound import speed_change
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
 from flownet.schema.component import given
+from flownet.schema.errors import CaseError
 from flownet.schema.units import Supply
-
-ALIKE = 0.03
 
 
 @rule(
-    name="supply-mismatch",
-    severity="error",
-    mild="warning",
-    title="a fan's data are for another supply",
-    cause="No rating of the fan type has the voltage (within {volts}) and frequency (within "
-    "0.1 Hz) of the fan's supply. Where it can be, the nearest rating is scaled: the speed of an "
-    "alternating-current fan with the frequency, or by the slip of its motor at another voltage; "
-    "that of a direct-current fan with the voltage; flow, pressure, power and noise with the "
-    "speed. Else the data are used as they are, and the numbers of a fan that runs so are void.",
-    try_="Add the maker's figures for this supply as [fan_type.NAME.rating.OTHER], or choose a "
-    "type that has them. Scaling by speed is second best.",
-    thresholds="no rating with the voltage and frequency. Scaled by frequency: ratio {low_f} to "
-    "{high_f} and a voltage within {mains} (or in voltage_range); by voltage: direct current in "
-    "voltage_range, without one {low_v} to {high_v} of the rated. A speed in rpm is never scaled. "
-    "Silent where only the voltage of mains differs and voltage_range covers it. An error where a "
-    "fan runs on data that cannot be scaled, else a warning",
-    source="fan laws, ISO 5801: flow with the speed, pressure with its square, power with its "
-    "cube; that speed follows frequency or voltage, the ranges, and noise by 50 log10 of the "
-    f"speed: {COMMON_PRACTICE}. Slip: torque of an induction motor by slip and square of the "
-    "voltage, that of the fan by the square of the speed (Fitzgerald, Kingsley, Umans, Electric "
-    "Machinery, from memory); without a rated speed the data are used as they are",
-    numbers={
-        "volts": percent(supply_match.SAME_VOLTAGE), "mains": percent(supply_match.MAINS_SCATTER),
-        "low_f": (q.RATIO, supply_match.FREQUENCIES[0]),
-        "high_f": (q.RATIO, supply_match.FREQUENCIES[1]),
-        "low_v": (q.RATIO, supply_match.VOLTAGES[0]),
-        "high_v": (q.RATIO, supply_match.VOLTAGES[1]),
-    },
+    volts=supply_match.SAME_VOLTAGE, mains=supply_match.MAINS_SCATTER,
+    low_f=supply_match.FREQUENCIES[0], high_f=supply_match.FREQUENCIES[1],
+    low_v=supply_match.VOLTAGES[0], high_v=supply_match.VOLTAGES[1],
 )  # fmt: skip
 def supply_mismatch(solution: Solution) -> Iterator[Said]:
-    """Fans whose supply none of their ratings has."""
+    """Fans whose supply none of their ratings has; one that makes the result void is an error."""
     case, void = solution.case, of_solution(solution)[0].get("supply", ())
     for fan in case.fans.values():
         fed = case.fed(fan)
@@ -59,48 +35,24 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
         supply, own = case.things["supply"][fan.supply or ""], fed.rating.supply_text
         assert own is not None  # only a stated supply is near, scaled or wrong
         here = Supply(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
-        text, hint = SUPPLY_WORDS[fed.how]
-        if fed.how == "near" and fed.speed != 1.0:
-            text = SLIPPING
-        if fed.speed != 1.0 and given(fan.rotation):
-            text, hint = NOT_SCALED, ""
-        ratio = fed.speed
+        scaled, ratio = fed.speed != 1.0, fed.speed
+        text = "slip" if fed.how == "near" and scaled else fed.how
+        if stated := scaled and given(fan.rotation):
+            text = "rpm"
         yield say(
-            fan.path, text, hint, type=(None, fed.rating.path), supply=(None, supply.path),
-            here=(None, here.text()), own=(None, own.text()), ratio=(q.RATIO, ratio),
-            square=(q.RATIO, ratio**2), noise=(None, f"{50 * math.log10(ratio):+.1f} dB"),
-        )._replace(mild=fan.path not in void)  # fmt: skip
+            fan.path, *PIECES[text], hint=not stated and HINTS.get(fed.how, ""), here=here.text(),
+            type=fed.rating.path, supply=supply.path, own=own.text(), ratio=ratio,
+            square=ratio**2, noise=f"{float(speed_change(ratio)):+.1f} dB",
+            mild=fan.path not in void,
+        )  # fmt: skip
 
 
-SCALED = (
-    "{subject}: {type} has no rating for {here}; its data for {own} are scaled by the ratio of the "
-    "{0}: speed and flow times {ratio}, pressure times {square}, noise {noise}"
-)
-SLIPPING = (
-    "{subject}: {type} has no rating for {here}; its data for {own} are scaled by the slip of its "
-    "motor: speed and flow times {ratio}, pressure times {square}, noise {noise}"
-)
-NOT_SCALED = (
-    "{subject}: {type} has no rating for {here}; its data for {own} are taken at the speed stated "
-    "in rpm"
-)
-SUPPLY_WORDS = {
-    "near": (
-        "{subject}: {type} has no rating for {here}; its data for {own} are used as they are, "
-        "though the fan turns a little slower at a lower voltage, faster at a higher one",
-        "State voltage_range of the type where its data sheet allows {here}, or add a rating.",
-    ),
-    "frequency": (SCALED.replace("{0}", "frequencies"), ""),
-    "voltage": (SCALED.replace("{0}", "voltages"), (
-        "State voltage_range as the data sheet has it, and add the maker's figures for {here}: "
-        "low voltage also decides whether the fan starts."
-    )),
-    "wrong": (
-        "{subject} is on {supply} ({here}), its data are for {own}: no scaling leads from one to "
-        "the other, and they are used as they are; expect that this fan does not work there",
-        "",
-    ),
+PIECES = {
+    "near": ("none", "unscaled"), "frequency": ("none", "frequency", "factors"),
+    "voltage": ("none", "voltage", "factors"), "slip": ("none", "slip", "factors"),
+    "rpm": ("none", "rpm"), "wrong": ("wrong",),
 }  # fmt: skip
+HINTS = {"near": "state-range", "voltage": "low-voltage"}
 
 
 def _covered(fed: supply_match.Fed) -> bool:
@@ -108,28 +60,94 @@ def _covered(fed: supply_match.Fed) -> bool:
     return fed.how == "near" and fed.rating.voltage_range is not None
 
 
-@rule(
-    name="altitude-counted-twice",
-    severity="warning",
-    title="altitude seems to be counted twice",
-    cause="The curve of every fan is scaled to the density of the air it draws. A pressure_factor "
-    "equal to the density ratio of the site does the same once more.",
-    try_="Set pressure_factor back to 1.0, unless the factor has another reason.",
-    thresholds="site above {high}, and pressure_factor (not 1) within {alike} of site density over "
-    "1.2 kg/m3",
-    source="fan laws, ISO 5801: pressure is proportional to density",
-    numbers={"high": (q.ALTITUDE, HIGH), "alike": percent(ALIKE)},
-)
+@rule(high=lambda: thin_air["high"])
 def altitude_counted_twice(solution: Solution) -> Iterator[Said]:
     """Fans with the density ratio as their pressure factor."""
     if not is_high(solution):
         return
-    ratio = density_ratio(solution)
+    ratio = float(solution.site["density"]) / STANDARD_DENSITY
     for fan in running_fans(solution):
         factor: Any = fan.item.pressure_factor
-        if abs(factor / ratio - 1) <= ALIKE and abs(factor - ratio) < abs(factor - 1):
-            yield say(
-                fan.path, "{subject}: pressure_factor {factor} is about the density ratio of the "
-                "site, {ratio}, which the curve is scaled with anyway",
-                factor=(q.RATIO, factor), ratio=(q.RATIO, ratio),
-            )  # fmt: skip
+        near = abs(factor / ratio - 1) <= altitude_counted_twice["alike"]
+        if near and abs(factor - ratio) < abs(factor - 1):
+            yield say(fan.path, factor=factor, ratio=ratio)
+
+
+# --- outages -------------------------------------------------------------------------------------
+
+
+@rule
+def shared_supply(solution: Solution) -> Iterator[Said]:
+    """Supplies that feed a failed fan and running ones, whose own outage is not asked for."""
+    case = solution.case
+    failed = [item for item in _failed(case, solution.scenario) if item.kind == "fan"]
+    asked = {item.target for entry in case.limits.scenarios for name in expanded(case, entry)
+             for item in _failed(case, name) if item.kind == "supply"}  # fmt: skip
+    for supply in dict.fromkeys(case.fans[item.target].supply for item in failed):
+        running = [fan.path for fan in running_fans(solution) if fan.item.supply == supply]
+        if supply is None or supply in asked or not running:
+            continue
+        stopped = [f"fan.{item.target}" for item in failed
+                   if case.fans[item.target].supply == supply]  # fmt: skip
+        alone = len(case.things["supply"]) == 1
+        yield say(
+            f"supply.{supply}", hint=alone and "only-feed", mild=alone, stopped=stopped,
+            running=running, out=f"supply.{supply}-out",
+        )  # fmt: skip
+
+
+@rule
+def outage_not_at_worst(solution: Solution) -> Iterator[Said]:
+    """An outage in milder conditions than others that are tried."""
+    case = solution.case
+    if not _failed(case, solution.scenario):
+        return
+    tried = {entry: _severity(case, entry) for entry in case.limits.scenarios or case.scenarios}
+    here = Severity(case.outside.temperature, _most_fouled(case))
+    worst = Severity(*map(max, zip(here, *tried.values(), strict=True)))
+    outages = [found for entry, found in tried.items() if _stops(case, entry)]
+    if worst in (here, *outages):
+        return
+    cooler, cleaner = here.temperature < worst.temperature, here.fouling < worst.fouling
+    yield say(
+        "limits.scenarios", "tried", cooler and "cooler", cooler and cleaner and "and",
+        cleaner and "cleaner", scenario=solution.scenario, outside=here.temperature,
+        hottest=worst.temperature, fouling=here.fouling, dirtiest=worst.fouling,
+    )  # fmt: skip
+
+
+class Severity(NamedTuple):
+    """How hard a scenario is on the air."""
+
+    temperature: float  # of the outside [K]
+    fouling: float  # of the most loaded filter
+
+
+def _severity(case: Enclosure, entry: str) -> Severity:
+    """That of the case as it was read, in an entry of `limits.scenarios`, outages left aside."""
+    read = case.source or case
+    kept = [name for name in names_of(entry) if name not in EACH and outage(read, name) is None]
+    changes = scenario_changes(read, "+".join(kept) or "base")
+    hard = {path: value for path, value in changes.items()
+            if path == "outside.temperature" or path.endswith(".fouling")}  # fmt: skip
+    try:
+        made = read.with_changes(hard)
+    except CaseError:  # it cannot be made, which is said where it is solved
+        made = read
+    return Severity(float(made.outside.temperature), _most_fouled(made))
+
+
+def _most_fouled(case: Enclosure) -> float:
+    loaded = (*case.things["filter"].values(), *case.things["vent"].values())
+    return max((item.fouling for item in loaded if item.state in ("fitted", "open")), default=0.0)
+
+
+def _stops(case: Enclosure, entry: str) -> bool:
+    """Whether an entry of `limits.scenarios` lets something fail."""
+    return any(name in EACH or outage(case, name) is not None for name in names_of(entry))
+
+
+def _failed(case: Enclosure, scenario: str) -> list[Outage]:
+    """The outages among the names that a scenario joins."""
+    found = (outage(case, name) for name in names_of(scenario))
+    return [item for item in found if item is not None]

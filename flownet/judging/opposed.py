@@ -66,20 +66,28 @@ def facing(batch: SolutionBatch) -> Iterator[Facing]:
 
 def _air(s: Structure, batch: SolutionBatch) -> _Air:
     inputs, width = batch.inputs_, len(batch)
-    state, drop, flow, density = (
-        np.broadcast_to(batch.branches.columns[key].real, (len(s.elements), width))
-        for key in ("state", "drop", "mass_flow", "density"))  # fmt: skip
+    state = np.broadcast_to(batch.branches.columns["state"], (len(s.elements), width))
     region = np.broadcast_to(batch.fans.columns["region"], (len(batch.fans), width))
-    closed, drops = np.zeros((len(s.branches), width), bool), np.zeros((len(s.branches), width))
+    closed = np.zeros((len(s.branches), width), bool)
     np.logical_or.at(closed, s.host, state == STATES.index("blanked"))
-    np.add.at(drops, s.host, drop)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        hole = abs(flow[s.own]) / (SHARP_EDGE * np.sqrt(2 * density[s.own] * abs(drops)))
-    hole = np.where(flow[s.own] == 0, 0.0, np.where(np.isinf(hole), np.nan, hole))
     turned, area = (np.broadcast_to(column, region.shape) for column in (
         inputs.columns["fan"]["mounted"].real == REVERSED,
         gather(inputs.columns["fan_type"]["flow_area"].real, inputs.rating_rows)))  # fmt: skip
-    return _Air(s.host[s.rows["fan"]], closed, ~np.isin(region, IDLE), turned, area, hole)
+    running, hole = ~np.isin(region, IDLE), holes(s, batch)
+    return _Air(s.host[s.rows["fan"]], closed, running, turned, area, hole)
+
+
+def holes(s: Structure, batch: SolutionBatch) -> Array:
+    """(branches, variants) area of the sharp-edged hole that passes as much air at the drop of a
+    branch with what stands `on` it [m2]; NaN where there is no drop."""
+    drop, flow, density = (
+        np.broadcast_to(batch.branches.columns[key].real, (len(s.elements), len(batch)))
+        for key in ("drop", "mass_flow", "density"))  # fmt: skip
+    flow, drops = flow[s.own], np.zeros((len(s.branches), len(batch)))
+    np.add.at(drops, s.host, drop)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        hole = abs(flow) / (SHARP_EDGE * np.sqrt(2 * density[s.own] * abs(drops)))
+    return np.where(flow == 0, 0.0, np.where(np.isinf(hole), np.nan, hole))
 
 
 def _beside(s: Structure, air: _Air, one: int) -> Iterator[tuple[int, ...]]:
@@ -110,8 +118,7 @@ def _head_on(
 
 
 def _side_by_side(s: Structure, air: _Air, one: int, fans: list[int], inside: set[int]) -> bool:
-    """Whether fans that blow the same way into or out of a group stand beside each other, or one
-    alone."""
+    """Whether fans that blow one way into or out of a group stand side by side, or one alone."""
     turned = {bool(air.turned[fan, one]) for fan, b in enumerate(air.host) if b in fans}
     beyond = {min(s.start[b] if s.end[b] in inside else s.end[b], s.inside) for b in fans}
     return len(beyond) == 1 and len(turned) == 1

@@ -7,6 +7,7 @@ before what follows from them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -44,10 +45,9 @@ class Void(NamedTuple):
 
 def on_wrong_supply(batch: SolutionBatch) -> Found:
     """Running fans without a rating for their supply, and without a law that scales to it."""
-    wrong = np.asarray(batch.inputs_.supply_how == HOW.index("wrong")) if batch.fans else None
-    for row, path in enumerate(batch.fans.names):
-        assert wrong is not None
-        yield path, wrong[row] & ~np.isin(_regions(batch)[row], IDLE)
+    if batch.fans:
+        wrong = batch.inputs_.supply_how == HOW.index("wrong")
+        yield from zip(batch.fans.names, wrong & ~np.isin(_regions(batch), IDLE), strict=True)
 
 
 def opposed(batch: SolutionBatch) -> Found:
@@ -63,13 +63,9 @@ def unstable(batch: SolutionBatch) -> Found:
     yield "balance.stable", np.asarray(batch.balance_["stable"]) == 0
 
 
-def in_region(word: str) -> Callable[[SolutionBatch], Found]:
+def in_region(word: str, batch: SolutionBatch) -> Found:
     """Running fans that work in a region of their curve where none should."""
-
-    def looks(batch: SolutionBatch) -> Found:
-        yield from zip(batch.fans.names, _regions(batch) == REGIONS.index(word), strict=True)
-
-    return looks
+    yield from zip(batch.fans.names, _regions(batch) == REGIONS.index(word), strict=True)
 
 
 def beyond_belief(batch: SolutionBatch) -> Found:
@@ -91,8 +87,8 @@ def glowing(batch: SolutionBatch) -> Found:
 
 VOIDS: Mapping[str, Callable[[SolutionBatch], Found]] = {
     "supply": on_wrong_supply, "opposed": opposed, "unstable": unstable,
-    "backflow": in_region("backflow"), STALL: in_region(STALL), "extreme-air": beyond_belief,
-    "extreme-part": glowing,
+    "backflow": partial(in_region, "backflow"), STALL: partial(in_region, STALL),
+    "extreme-air": beyond_belief, "extreme-part": glowing,
 }  # fmt: skip
 
 
@@ -150,12 +146,9 @@ def _clause(word: str, subjects: Sequence[str], units: str) -> str:
     if word == "unstable":
         return WORDS[word]
     shown_in = q.TEMPERATURE.shown(units)
-    low, high, hot = (
-        f"{value * shown_in.factor + shown_in.offset:.0f}" for value in (*AIR, GLOWING)
-    )
+    low, high, hot = (f"{x * shown_in.factor + shown_in.offset:.0f}" for x in (*AIR, GLOWING))
     shown = [*subjects]
-    if len(subjects) > LISTED:
-        shown = [subjects[0], f"{len(subjects) - 1} more"]
+    shown = shown if len(shown) <= LISTED else [shown[0], f"{len(shown) - 1} more"]
     names = " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
-    unit = shown_in.unit
-    return f"{names} {WORDS[word].format(low=low, high=f'{high} {unit}', hot=f'{hot} {unit}')}"
+    high, hot = (f"{x} {shown_in.unit}" for x in (high, hot))
+    return f"{names} {WORDS[word].format(low=low, high=high, hot=hot)}"

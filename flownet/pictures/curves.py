@@ -11,37 +11,65 @@ import numpy as np
 
 from flownet.judging.voids import told
 from flownet.pictures import style
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Array, Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.studies.fans.curves import fan_curves
 from flownet.studies.fans.lines import BEYOND, DIP, Line
 from flownet.studies.fans.results import FanCurves, Point, System
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
-SAME = 1e-3  # of flow and pressure: equal fans, which work at one place, have one ring
 ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 
-@style.picture
+@style.picture(Solution, FanCurves)
 def curves(
-    found: FanCurves, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
+    solution: Solution | FanCurves,
+    *,
+    ax: Axes | None = None,
+    units: str = "metric",
+    fan: str | None = None,
 ) -> Axes:
-    """Volume flow to the right, static pressure upwards, both in the units shown."""
+    """Fan curves, system curves clean and loaded, and where they meet: pressure over flow.
+
+    Parameters
+    ----------
+    solution : Solution or FanCurves
+        One solved enclosure; of a batch, `batch.select(i)`. Or what `flownet.fan_curves` found.
+    ax : Axes, optional
+    units : "metric" or "us"
+        The opposite sides of the frame carry the other units.
+    fan : str, optional
+        One fan, the others being part of the network. Default those that work together and do
+        most to the air.
+
+    Raises
+    ------
+    CaseError, NoSolution
+        As `flownet.fan_curves`.
+    """
+    found = fan_curves(solution, fan=fan) if isinstance(solution, Solution) else solution
     rings, own = _rings(found), loaded(found.solution)
     rows = [_row(number, ring, found, units) for number, ring in enumerate(rings, 1)]
-    paper = style.Paper(
-        ax, _verdict(found, own, units), style.caption(found.solution, units, changed),
-        85.0 + table_tall(rows), _notes(found, units),
-    )  # fmt: skip
+    paper = style.Paper(ax, _verdict(found, own, units), style.caption(found.solution, units),
+                        85.0 + table_tall(rows), _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
+    _draw(ax, found, rings, own, units)
+    whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
+             and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
+    table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)
+    return ax
+
+
+def _draw(ax: Axes, found: FanCurves, rings: list[list[Point]], own: bool, units: str) -> None:
     style.sides(ax, FLOW, PRESSURE, units)
     lines = [*found.lines, *([found.together] if found.together else [])]
     frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
-    room = Room(ax)
+    room = AxesRoom(ax)
     fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
     asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
     for number, ring in enumerate(rings, 1):
@@ -55,10 +83,6 @@ def curves(
     for item, track in zip(found.systems, asked, strict=True):
         names = _system_names(found, item, own)
         room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own, lines=True)
-    whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
-             and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
-    table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)
-    return ax
 
 
 # --- lines ---------------------------------------------------------------------------------------
@@ -89,7 +113,7 @@ def frame(
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
 
 
-def fan_line(room: Room, line: Line, width: float, units: str) -> tuple[Array, Array]:
+def fan_line(room: AxesRoom, line: Line, width: float, units: str) -> tuple[Array, Array]:
     """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
     (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
@@ -101,7 +125,7 @@ def fan_line(room: Room, line: Line, width: float, units: str) -> tuple[Array, A
     return x[kinds != BEYOND], y[kinds != BEYOND]
 
 
-def system(room: Room, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
+def system(room: AxesRoom, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
     """What the network asks for: clean solid, loaded dashed."""
     x, y = shown(flow, rise, units)
     room.ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
@@ -152,7 +176,7 @@ def _rings(found: FanCurves) -> list[list[Point]]:
     for point in found.points:
         for ring in rings:
             first = ring[0]
-            near = np.allclose((first.flow, first.rise), (point.flow, point.rise), rtol=SAME)
+            near = np.allclose((first.flow, first.rise), (point.flow, point.rise), rtol=style.SAME)
             if near and first.loaded == point.loaded and len(point.fans) == len(first.fans) == 1:
                 ring.append(point)
                 break

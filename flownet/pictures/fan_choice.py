@@ -7,16 +7,17 @@ shown with the reasons against them.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from flownet.pictures import curves as lines
 from flownet.pictures import style
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.scene.words import REGION_WORDS, known
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
-from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves
+from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves, fan_choice_curves
+from flownet.studies.fan_choice.study import FanChoice
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBERS = ("flow", "pressure", "margin", "noise")
@@ -24,25 +25,45 @@ WORDS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
 FAR = 3.0  # times the largest flow and pressure at which one works: what is shown
 
 
-@style.picture
-def fan_choice(
-    found: FanChoiceCurves, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
-) -> Axes:  # fmt: skip
-    """Volume flow of one fan to the right, static pressure upwards, both in the units shown."""
-    choice, drawn, solution = found.choice, found.drawn, found.solution
+@style.picture(FanChoice)
+def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """The best few fan types for a place, up to five, against the system curve of the fan.
+
+    Parameters
+    ----------
+    choice : FanChoice
+        From `flownet.choose` with a fan. Where no type serves, those that come closest are drawn.
+    ax : Axes, optional
+        Volume flow of one fan to the right, static pressure upwards, both in the units shown.
+    units : "metric" or "us"
+        The opposite sides of the frame carry the other units.
+
+    Raises
+    ------
+    CaseError
+        Where no candidate was solved, or a fan that is chosen stands in every scenario.
+    """
+    found = fan_choice_curves(choice)
+    drawn, solution = found.drawn, found.solution
     rows = [_row(number, item, units) for number, item in enumerate(drawn, 1)]
     state = f"{', '.join(choice.fans)}     {solution.scenario} | {solution.variant}"
-    told = style.caption(solution, units, changed, state=state)
+    told = style.caption(solution, units, state=state)
     told[-1] = style.caption(choice.case, units)[-1]  # of the case that was asked about
     paper = style.Paper(ax, choice.verdicts(units)[0], told, 85.0 + table_tall(rows),
                         _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
+    _draw(ax, found, units)
+    table(paper, 85.0, HEADS, rows, NUMBERS, [0] if drawn[0].candidate.accepted else ())
+    return ax
+
+
+def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
+    drawn = found.drawn
     style.sides(ax, lines.FLOW, lines.PRESSURE, units)
     points = [(item.flow, item.rise) for item in drawn]
     most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
     lines.frame(ax, [item.line for item in drawn], points, units, (most[0], most[1]))
-    room, full = Room(ax), lines.loaded(solution)
+    room, full = AxesRoom(ax), lines.loaded(found.solution)
     tracks = [lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9, units)
               for item in drawn]  # fmt: skip
     asked = lines.system(room, found.flow, found.rise, full, units)
@@ -54,8 +75,6 @@ def fan_choice(
         room.name(*track, names, bold=item is drawn[0], lines=True)
     words = "system curve" + (", filters loaded" if full else "")
     room.name(*asked, [words, "system"], tone=lines.tone(full), lines=True)
-    table(paper, 85.0, HEADS, rows, NUMBERS, [0] if drawn[0].candidate.accepted else ())
-    return ax
 
 
 def _row(number: int, item: Drawn, units: str) -> list[str]:

@@ -6,29 +6,42 @@ The points stand in a table below, in both systems of units, so that a slip of t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
+from flownet.enclosure.fans import FanType
 from flownet.pictures import style
+from flownet.pictures.caption import changes
 from flownet.pictures.curves import FLOW, shown
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
+from flownet.studies.fans.curve import fan_curve as read
 
 COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table
 ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
 
 
-@style.picture
+@style.picture(FanType, FanCurve)
 def fan_curve(
-    found: FanCurve, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
+    fan_type: FanType | FanCurve, *, ax: Axes | None = None, units: str = "metric"
 ) -> Axes:
-    """Volume flow to the right, pressure upwards, both in the units shown."""
+    """One fan curve as it was read, to be held against the data sheet: pressure over flow.
+
+    Parameters
+    ----------
+    fan_type : FanType or FanCurve
+        Of a case, `case.things["fan_type"]["axial"]`, or of `flownet.load_fan_types`; or its curve.
+    ax : Axes, optional
+    units : "metric" or "us"
+        The opposite sides of the frame carry the other units.
+    """
+    found = read(fan_type) if isinstance(fan_type, FanType) else fan_type
     rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
         found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
-    told = [", ".join(_conditions(found, units)), *(f"with {text}" for text in changed)]
+    told = [", ".join(_conditions(found, units)), *changes()]
     told += [f"origin: {found.origin}"] if found.origin else []
     paper = style.Paper(ax, _verdict(found, units), [*told, style.signed()],
                         86.0 + ROW * len(rows), _notes(found))  # fmt: skip
@@ -51,7 +64,7 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
                     for part in (found.points, found.fitted))  # fmt: skip
     low, top = min(float(y.min()), 0.0), 1.08 * float(max(y.max(), read[1].max()))
     ax.set(xlim=(0, 1.06 * float(x.max())), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
-    room, (start, end) = Room(ax), found.dip or (math.inf, -math.inf)
+    room, (start, end) = AxesRoom(ax), found.dip or (math.inf, -math.inf)
     dip = (found.flow >= start) & (found.flow <= end)
     for part, dots in ((~dip, "-"), (dip, (0, (1.2, 1.2)))):
         ax.plot(x, np.where(part, y, np.nan), color=style.INK, linewidth=2.0, linestyle=dots,

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
-from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
 from flownet.pictures.labels import spread
@@ -27,12 +26,12 @@ from flownet.studies.headroom_search import Point
 STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on
 MOST = 14  # lines
-SAME, NOTHING = 1e-3, 1e-9  # shares of lines that are one; a margin that is none
+NOTHING = 1e-9  # a margin that is none
 LOW, HIGH = -0.45, 1.5  # shares that are seen
 TICKS = {-1.0: "−100 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
 
-class Line(NamedTuple):
+class MarginLine(NamedTuple):
     """Limits whose margins are the same share of today's all along."""
 
     names: list[str]
@@ -42,23 +41,43 @@ class Line(NamedTuple):
     breaks: float  # the first value at which it breaks, or holds again; infinite beyond the window
 
 
-@style.picture
-def headroom(
-    found: Headroom, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
-) -> Axes:
-    """The key to the right, in the unit shown; share of today's margin upwards, 0 at the limit."""
-    subject, values = found.subject, _window(found)
+@style.picture(Headroom)
+def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """How far a key can go, close up: of every limit the share of today's margin that is left.
+
+    Parameters
+    ----------
+    found : Headroom
+        From `flownet.headroom`; values near the answer are solved for the picture.
+    ax : Axes, optional
+        The key to the right, in the unit shown; the share upwards, 0 at the limit.
+    units : "metric" or "us"
+
+    Raises
+    ------
+    CaseError
+        Where no limit has a margin today.
+    """
+    values = _window(found)
     points, quantities = close_up(found, values)
     lines = _lines(points, quantities)
     lines.sort(key=lambda line: found.limit is None or found.limit.subject not in line.names)
     if not lines:
         raise CaseError(f"{found.key}: no limit has a margin to draw")
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(found.case, units, changed),
+        ax, found.verdicts(units)[0], style.caption(found.case, units),
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
-    x = style.shown(subject.quantity, values, units)
+    x = style.shown(found.subject.quantity, values, units)
+    _draw(ax, found, lines, x, units)
+    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
+    _drop(ax, points, x, units)
+    return ax
+
+
+def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, units: str) -> None:
+    subject = found.subject
     low = min(LOW, 1.1 * min(float(line.share[0]) for line in lines))
     top = min(max(1.04, *(float(np.nanmax(line.share)) * 1.03 for line in lines)), HIGH)
     ticks = [at for at in TICKS if at >= low]
@@ -74,9 +93,6 @@ def headroom(
             at = style.shown(subject.quantity, line.breaks, units)
             ax.plot([at], [0.0], "o", ms=3.0 + look["linewidth"], mfc="white", mec=look["color"],
                     mew=1.4, zorder=7)  # fmt: skip
-    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
-    _drop(ax, points, x, units)
-    return ax
 
 
 def _window(found: Headroom) -> Array:
@@ -89,22 +105,26 @@ def _window(found: Headroom) -> Array:
     return np.unique(np.round(values))[:: 1 if stop > today else -1] if whole else values
 
 
-def _lines(points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantity]) -> list[Line]:
+def _lines(
+    points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantity]
+) -> list[MarginLine]:
     """The nearest to break first, then by what is left; equal ones as one."""
-    found: list[Line] = []
+    found: list[MarginLine] = []
     values = [point.value for point in points]
     for name, today in points[0].margins.items():
         if abs(today) < NOTHING:
             continue
         share = np.array([point.margins.get(name, math.nan) for point in points]) / abs(today)
         for line in found:
-            alike = math.isclose(line.today, today, rel_tol=SAME) and np.allclose(
-                line.share, share, atol=SAME, equal_nan=True)  # fmt: skip
+            alike = math.isclose(line.today, today, rel_tol=style.SAME) and np.allclose(
+                line.share, share, atol=style.SAME, equal_nan=True)  # fmt: skip
             if alike and line.quantity == quantities[name]:
                 line.names.append(name[1])
                 break
         else:
-            found.append(Line([name[1]], share, today, quantities[name], _breaks(values, share)))
+            found.append(
+                MarginLine([name[1]], share, today, quantities[name], _breaks(values, share))
+            )
     return sorted(found, key=lambda line: (abs(line.breaks - values[0]),
                                            float(np.nan_to_num(line.share[-1]))))  # fmt: skip
 
@@ -154,7 +174,12 @@ def _limits(ax: Axes, found: Headroom, low: float, units: str) -> None:
 
 
 def _names(
-    ax: Axes, paper: style.Paper, found: Headroom, lines: Sequence[Line], stop: float, units: str
+    ax: Axes,
+    paper: style.Paper,
+    found: Headroom,
+    lines: Sequence[MarginLine],
+    stop: float,
+    units: str,
 ) -> None:
     """At the right end of each line its name, where it breaks, what is left today."""
     low, top = ax.get_ylim()
@@ -188,15 +213,14 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
-    """Of one filter that loads, its drop on a second scale, where that grows all along."""
+    """Of one filter that loads, its drop at the same places, where that grows all along."""
     path = next(iter(points[0].drops), "")
     drop = style.shown(q.PRESSURE, [point.drops.get(path, math.nan) for point in points], units)
     if len(points[0].drops) == 1 and (np.diff(drop) > 0).all() and (np.diff(x) > 0).all():
-        far, there = (np.concatenate([2 * v[:1] - v[1:][::-1], v, 2 * v[-1:] - v[:-1][::-1]])
-                      for v in (x, drop))  # fmt: skip
-        turned: Any = (lambda v: np.interp(v, far, there), lambda d: np.interp(d, there, far))
-        side = ax.secondary_xaxis(-0.2, functions=turned)
-        side.xaxis.set_major_locator(MaxNLocator(5))
+        side = ax.secondary_xaxis(-0.2)
+        side.xaxis.set_major_formatter(
+            lambda at, _: f"{np.interp(at, x, drop):.3g}" if x[0] <= at <= x[-1] else ""
+        )
         side.set_xlabel(style.named(f"pressure drop of {path}", q.PRESSURE, units))
         style.dress(side)
 

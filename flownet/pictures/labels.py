@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from flownet.pictures import style
+from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import ASCENT, DESCENT
 from flownet.pictures.scene.scene import Rect
 from flownet.pictures.style import Array, Axes, width
@@ -24,7 +25,7 @@ PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays t
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
 
 
-class Room:
+class AxesRoom:
     """What is taken on axes whose limits are set."""
 
     def __init__(self, ax: Axes) -> None:
@@ -141,13 +142,9 @@ def _offsets(order: Sequence[int]) -> Iterator[tuple[int, float, float, str]]:
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Array:
     """Places as near to those wanted as a least distance allows, in the same order."""
     order = np.argsort(wanted, kind="stable")
-    y = np.clip(np.asarray(wanted, float)[order], low, high)
-    gap = min(gap, (high - low) / max(len(y) - 1, 1))
-    for _ in range(1000):
-        push = np.maximum(gap - np.diff(y), 0.0) / 2
-        y[:-1] -= push
-        y[1:] += push
-        y = np.clip(y, low, high)
-    found: Array = np.empty_like(y)
-    found[order] = y
+    gap = min(gap, (high - low) / max(len(order) - 1, 1))
+    steps = gap * np.arange(len(order))
+    apart = push_apart([wanted[i] for i in order], [0.0] * len(order), gap)
+    found: Array = np.empty(len(order))
+    found[order] = np.clip(apart - steps, low, high - steps[-1]) + steps
     return found

@@ -38,12 +38,20 @@ HEAD, KEY = 13.0, 6.0
 SAID = 5  # verdicts in the notes
 
 
-@style.picture
-def matrix(
-    found: Comparison, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
-) -> Axes:  # fmt: skip
-    """Variants to the right, one unit each, scenarios downwards; more than fit stand below."""
+@style.picture(Comparison)
+def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Scenarios as rows, variants as columns, each cell with its margin and status.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        From `flownet.compare`.
+    ax : Axes, optional
+        Variants to the right, one unit each, scenarios downwards. On a new figure more variants
+        than fit stand below, on axes of their own; the first are returned.
+    units : "metric" or "us"
+    """
+    found = comparison
     names = max(width(name, style.BODY) for name in found.scenarios) * style.POINT
     left, count = min(names, NAME) + 4.0, len(found.variants)
     room = max(int((WIDE - left - style.EDGE) / LEAST), 1) if ax is None else count
@@ -51,7 +59,7 @@ def matrix(
     blocks = [found.variants[i : i + room] for i in range(0, count, room)]
     tall, step = ROW * len(found.scenarios), min((WIDE - left - style.EDGE) / room, MOST)
     size = f"{counted(len(found.scenarios), 'scenario')}, {counted(count, 'variant')}"
-    told = style.caption(found.case, units, changed, state=size)
+    told = style.caption(found.case, units, state=size)
     told[-2] += " as the case has it"
     paper = style.Paper(ax, found.verdicts(units)[0], told, (HEAD + tall) * len(blocks) + KEY + 4.0,
                         _notes(found, units), WIDE)  # fmt: skip

@@ -9,31 +9,40 @@ from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns, ends
 from flownet.schema import quantities as q
-from flownet.studies.rank import Ranking
+from flownet.studies.rank import Ranking, Words
 from flownet.studies.tolerances import difference
 
-LISTED = 15
 ROW = 5.6  # mm
 WORDS = {q.TEMPERATURE: ("cooler", "warmer"), q.LEVEL: ("quieter", "louder")}
 
 
-@style.picture
-def rank(
-    found: Ranking, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
-) -> Axes:
-    """The change of the result to the right, in the unit shown; a row an input, 0 on top."""
-    texts = [found.texts(effect, units) for effect in found.effects[:LISTED]]
-    quantity, tall = difference(found.quantity), ROW * max(len(texts), 1)
-    change = style.shown(quantity, [effect.change for effect in found.effects[:LISTED]], units)
-    paper = style.Paper(
-        ax, _verdict(found, units), style.caption(found.solution, units, changed), tall + 18.0,
-        _notes(found, units),
-    )  # fmt: skip
+@style.picture(Ranking)
+def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """What moves a result, as bars from a zero line, the largest effect on top.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        From `flownet.rank`.
+    ax : Axes, optional
+        The change of the result to the right, in the unit shown; a row an input, 0 on top.
+    units : "metric" or "us"
+    """
+    texts = [ranking.texts(effect, units) for effect in ranking.effects[: style.LISTED]]
+    tall = ROW * max(len(texts), 1)
+    paper = style.Paper(ax, _verdict(ranking, units), style.caption(ranking.solution, units),
+                        tall + 18.0, _notes(ranking, units))  # fmt: skip
     ax = paper.chart(98.0, 6.0, 68.0, tall)
+    _bars(ax, paper, ranking, texts, units)
+    return ax
+
+
+def _bars(ax: Axes, paper: style.Paper, found: Ranking, texts: Sequence[Words], units: str) -> None:
+    quantity = difference(found.quantity)
+    change = style.shown(quantity, [effect.change for effect in found.effects[: len(texts)]], units)
     for row, (value, text) in enumerate(zip(change.tolist(), texts, strict=True)):
         up = value > 0
-        ax.barh(row, value, 0.56, color=style.INK if up else "white", edgecolor=style.INK,
-                linewidth=0.9, zorder=3)  # fmt: skip
+        style.bar(ax, row, 0.0, value, style.INK if up else "white")
         ax.annotate(style.pretty(text.change), (value, row), (3 if up else -3, 0), va="center",
                     textcoords="offset points", ha="left" if up else "right", zorder=5)  # fmt: skip
         if row % 2 and paper.ax is None:
@@ -54,7 +63,6 @@ def rank(
             ax.annotate(word, (0, 1), (4 if up else -4, 5), xycoords=ax.get_xaxis_transform(),
                         textcoords="offset points", ha="left" if up else "right",
                         size=style.SMALL, color=style.QUIET)  # fmt: skip
-    return ax
 
 
 def _verdict(found: Ranking, units: str) -> str:
@@ -69,7 +77,7 @@ def _verdict(found: Ranking, units: str) -> str:
 
 
 def _notes(found: Ranking, units: str) -> list[str]:
-    more = len(found.effects) - LISTED
+    more = len(found.effects) - style.LISTED
     return [*([f"{more} smaller effects are not drawn."] if more > 0 else []),
             "Solid bars to the right raise it, hollow ones to the left lower it.",
             found.steps_in(units)]  # fmt: skip

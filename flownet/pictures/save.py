@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import re
-import struct
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
@@ -94,24 +93,10 @@ def ours(path: str | os.PathLike[str]) -> bool:
     with open(found, "rb") as stream:
         head = stream.read(HEAD)
         if head.startswith(b"\x89PNG"):
-            return _png_software(head).startswith(b"flownet ")
+            return b"tEXtSoftware\0flownet " in head.partition(b"IDAT")[0]
         if head.startswith(b"%PDF"):
             return _PDF.search(head + stream.read()) is not None
     return _SVG.search(head) is not None
-
-
-def _png_software(head: bytes) -> bytes:
-    """The text chunk `Software` of a PNG file; empty without one."""
-    place = 8
-    while place + 8 <= len(head):
-        size, kind = struct.unpack(">I4s", head[place : place + 8])
-        body = head[place + 8 : place + 8 + size]
-        if kind == b"tEXt" and body.startswith(b"Software\0"):
-            return body[9:]
-        if kind in (b"IDAT", b"IEND"):
-            break
-        place += size + 12
-    return b""
 
 
 # --- bytes ---------------------------------------------------------------------------------------

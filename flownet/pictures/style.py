@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import time
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
@@ -15,26 +13,23 @@ from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-import flownet
-from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.heading import titled
+from flownet.pictures.caption import caption, signed
 from flownet.pictures.scene.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
-from flownet.pictures.scene.words import Units, pretty, signature, surroundings
-from flownet.results.solution import Solution
-from flownet.schema import quantities as q
+from flownet.pictures.scene.words import Units, pretty
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
-from flownet.schema.shown import one_line
 
 __all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
-           "Units", "pretty", "width", "wrap"]  # fmt: skip
+           "Units", "caption", "pretty", "signed", "width", "wrap"]  # fmt: skip
 GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
 WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
+LISTED = 15  # rows of bars
+SAME = 1e-3  # relative: values that are drawn as one
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
                            (0, (10, 3)))  # fmt: skip
 LOOK: Any = {
@@ -47,15 +42,32 @@ LOOK: Any = {
 P = ParamSpec("P")
 
 
-def picture(draw: Callable[P, Axes]) -> Callable[P, Axes]:
-    """Draw in this look, whatever settings the reader has."""
+def picture(*takes: type) -> Callable[[Callable[P, Axes]], Callable[P, Axes]]:
+    """A picture of one of these: drawn in this look, whatever settings the reader has.
 
-    @wraps(draw)
-    def drawn(*args: P.args, **kept: P.kwargs) -> Axes:
-        with mpl.rc_context(LOOK):
-            return draw(*args, **kept)
+    TypeError for anything else; the first type is the one that is named.
+    """
 
-    return drawn
+    def made(draw: Callable[P, Axes]) -> Callable[P, Axes]:
+        first = draw.__code__.co_varnames[0]
+
+        @wraps(draw)
+        def drawn(*args: P.args, **kept: P.kwargs) -> Axes:
+            _check(draw.__name__, args[0] if args else kept.get(first), takes)
+            with mpl.rc_context(LOOK):
+                return draw(*args, **kept)
+
+        return drawn
+
+    return made
+
+
+def _check(name: str, given: object, takes: tuple[type, ...]) -> None:
+    if not isinstance(given, takes):
+        wanted, got = takes[0].__name__, type(given).__name__
+        article = "an" if wanted[0] in "AEIOU" else "a"
+        hint = "; of a batch, draw batch.select(i)" if hasattr(given, "select") else ""
+        raise TypeError(f"draw.{name} takes {article} {wanted} (got {got}){hint}")
 
 
 class Paper:
@@ -128,27 +140,6 @@ def extent(ax: Axes) -> tuple[float, float]:
     return float(box.width) * scale, float(box.height) * scale
 
 
-def caption(
-    of: Solution | Enclosure, units: str, changed: Sequence[str] = (), *, state: str = "",
-    site: str = "",
-) -> list[str]:  # fmt: skip
-    """Title and `scenario | variant`, what was changed, the site; version, inputs and date."""
-    case, applied = (of.case, of) if isinstance(of, Solution) else (of, of.applied)
-    if not site and isinstance(of, Solution):
-        site = surroundings(of, Units(units))
-    site = site or f"outside {Units(units).round(q.TEMPERATURE, case.outside.temperature)}"
-    state = state or f"{applied.scenario} | {applied.variant}"
-    return [f"{titled(case)}     {state}", *(f"with {one_line(text)}" for text in changed), site,
-            signed(signature(case, flownet.__version__))]  # fmt: skip
-
-
-def signed(about: str = f"flownet {flownet.__version__}") -> str:
-    """Version, and the day, or that of SOURCE_DATE_EPOCH, so that a picture can be made again."""
-    told = os.environ.get("SOURCE_DATE_EPOCH", "")
-    seconds = int(told) if told.isdigit() else None
-    return f"{about}   {time.strftime('%Y-%m-%d', time.gmtime(seconds))}"
-
-
 # --- units ---------------------------------------------------------------------------------------
 
 
@@ -195,6 +186,12 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     line, span = (ax.axhline, ax.axhspan) if along == "x" else (ax.axvline, ax.axvspan)
     line(at, color=INK, linewidth=LIMIT, zorder=3)
     span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
+
+
+def bar(ax: Axes, row: float, start: float, end: float, fill: str) -> None:
+    """One bar of a row."""
+    ax.barh(row, end - start, 0.56, left=start, facecolor=fill, edgecolor=INK, linewidth=0.9,
+            zorder=3)  # fmt: skip
 
 
 def sentence(text: str) -> str:

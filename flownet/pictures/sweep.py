@@ -7,38 +7,56 @@ equal value. The limit is a bold line, what breaks it hatched.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
-from flownet.pictures.labels import Room, spread
+from flownet.pictures.labels import AxesRoom, spread
 from flownet.pictures.style import Array, Axes, width
-from flownet.pictures.swept import OF, Drawn, taken
+from flownet.pictures.swept import OF, Swept, taken
 from flownet.pictures.tables import leader
 from flownet.studies.sweep_result import Sweep
 
 MARKED = 30  # points up to which each has a dot
 TOLD = 9  # points up to which each has its value beside it
 REACH = 0.5  # of the span of the values: how far off a limit is still drawn
-LEVELS = 9  # lines of equal value
+CURVES = 9  # lines of equal value
 NOBODY = {"", "None"}
 NEAR = 16  # points about the middle of a region that its name may stand at
 SHORT = 80.0  # points: a shorter line of equal value has no label
 SHARE = 0.04  # of the frame: a smaller region in which a limit decides is not named
 
 
-@style.picture
+@style.picture(Sweep)
 def sweep(
-    found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
-) -> Axes:  # fmt: skip
-    """The varied key to the right; a result, or a second key, upwards; in the units shown."""
+    found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric"
+) -> Axes:
+    """A result over what was varied: lines, or lines of equal value; the limit is bold.
+
+    Parameters
+    ----------
+    found : Sweep
+        From `flownet.sweep`, a grid of one or two keys (or samples of one), its rows in memory. A
+        second key with up to six values, or words, has a line for each; two keys with more values
+        make lines of equal value.
+    of : str, optional
+        A result that was kept, or a pattern of several, a line each. Default what was kept by
+        name, else the worst margin.
+    ax : Axes, optional
+        The varied key to the right; a result, or a second key, upwards; in the units shown.
+    units : "metric" or "us"
+
+    Raises
+    ------
+    CaseError
+        For what has no picture: other designs, more keys, a result that is a word or not kept.
+    """
     drawn, applied = taken(found, of, units), found.case.applied
     state = f"{applied.scenario} | {applied.variant}     {found.design.words}"
-    told = style.caption(found.case, units, changed, state=", ".join((state, *drawn.fixed)))
+    told = style.caption(found.case, units, state=", ".join((state, *drawn.fixed)))
     paper = style.Paper(ax, found.verdicts(units)[0], told, 90.0, _notes(found, drawn, units))
     named = drawn.other is not None and not drawn.contours
     ax = paper.chart(15.0, 7.0, 115.0 if named else 150.0, 70.0)
@@ -54,7 +72,7 @@ def sweep(
 # --- lines ---------------------------------------------------------------------------------------
 
 
-def _lines(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
+def _lines(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
     """A line for each result or value of the second key; words along the bottom have points."""
     values = style.shown(drawn.quantity, drawn.values, units)
     low, high, bound = _span(drawn, units)
@@ -66,7 +84,7 @@ def _lines(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
         ax.set_xticks(x, drawn.x.texts)
     if bound is not None:
         style.limit(ax, bound, high if drawn.above else low)
-    room = Room(ax)
+    room = AxesRoom(ax)
     void = np.broadcast_to(drawn.void, values.shape)
     for number in range(values.shape[1]):
         y = values[:, number]
@@ -88,7 +106,7 @@ def _lines(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
         _ends(ax, drawn, values)
 
 
-def _told(room: Room, drawn: Drawn, x: Array, y: Array, units: str) -> None:
+def _told(room: AxesRoom, drawn: Swept, x: Array, y: Array, units: str) -> None:
     """The value beside each of a few points."""
     for at, value, own in zip(x, y, drawn.values[:, 0], strict=True):
         if np.isfinite(value) and len(x) <= TOLD:
@@ -97,7 +115,7 @@ def _told(room: Room, drawn: Drawn, x: Array, y: Array, units: str) -> None:
             room.name(at, value, text, size=style.SMALL, tone=style.QUIET, lines=True)
 
 
-def _span(drawn: Drawn, units: str) -> tuple[float, float, float | None]:
+def _span(drawn: Swept, units: str) -> tuple[float, float, float | None]:
     """Ends of the frame, and the limit where it lies near."""
     known = drawn.values[np.isfinite(drawn.values)]
     low, high = float(known.min()), float(known.max())
@@ -111,7 +129,7 @@ def _span(drawn: Drawn, units: str) -> tuple[float, float, float | None]:
     return float(ends[0]), float(ends[1]), shown
 
 
-def _limit_names(room: Room, drawn: Drawn, bound: float, units: str) -> None:
+def _limit_names(room: AxesRoom, drawn: Swept, bound: float, units: str) -> None:
     """`limit 55 °C` on one side of the line, `over the limit` on the other."""
     assert drawn.bound is not None
     margin = drawn.bound == 0.0 and not drawn.above
@@ -121,7 +139,7 @@ def _limit_names(room: Room, drawn: Drawn, bound: float, units: str) -> None:
         room.name(x[1:-1], np.full(38, bound), text, up=up)
 
 
-def _decides(ax: Axes, drawn: Drawn, x: Array) -> None:
+def _decides(ax: Axes, drawn: Swept, x: Array) -> None:
     """Which limit decides over each stretch, at the top of the frame."""
     if drawn.of != OF or not drawn.x.numeric:
         return
@@ -139,7 +157,7 @@ def _decides(ax: Axes, drawn: Drawn, x: Array) -> None:
             ax.annotate(text, ((a + b) / 2, 0.945), xycoords=across, ha="center", weight="bold")
 
 
-def _ends(ax: Axes, drawn: Drawn, values: Array) -> None:
+def _ends(ax: Axes, drawn: Swept, values: Array) -> None:
     """The name of each line beside its end."""
     assert drawn.other is not None
     shown = [(number, float(column[np.isfinite(column)][-1]))
@@ -157,7 +175,7 @@ def _ends(ax: Axes, drawn: Drawn, values: Array) -> None:
 # --- lines of equal value ------------------------------------------------------------------------
 
 
-def _contours(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
+def _contours(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
     """Lines of equal value, the limit bold, hatched where it is broken, in dots what was solved."""
     assert drawn.other is not None
     y = style.shown(drawn.other.quantity, drawn.other.values, units)
@@ -174,7 +192,7 @@ def _contours(ax: Axes, drawn: Drawn, x: Array, units: str) -> None:
         broken.set(edgecolor=style.FAINT, linewidth=0.0)
         edge = ax.contour(x, y, values, [bound], colors=style.OVER, linewidths=2.4, zorder=4)
         ax.clabel(edge, fmt=lambda _: "limit", fontsize=style.BODY, inline_spacing=3)
-    levels = [level for level in MaxNLocator(LEVELS).tick_values(low, high)
+    levels = [level for level in MaxNLocator(CURVES).tick_values(low, high)
               if low < level < high and level != bound]  # fmt: skip
     if levels:
         lines = ax.contour(x, y, values, levels, colors=style.INK, linewidths=0.8, zorder=3)
@@ -193,9 +211,9 @@ def _long(ax: Axes, lines: Any) -> list[float]:
         for part in parts if len(part) > 1)]  # fmt: skip
 
 
-def _regions(ax: Axes, drawn: Drawn, x: Array, y: Array) -> None:
+def _regions(ax: Axes, drawn: Swept, x: Array, y: Array) -> None:
     """The limit that decides, in the middle of where it does."""
-    names, room = drawn.decides.astype(str), Room(ax)
+    names, room = drawn.decides.astype(str), AxesRoom(ax)
     for lines in ax.collections:
         for path in lines.get_paths():
             for part in path.to_polygons(closed_only=False):
@@ -210,7 +228,7 @@ def _regions(ax: Axes, drawn: Drawn, x: Array, y: Array) -> None:
 # --- words ---------------------------------------------------------------------------------------
 
 
-def _notes(found: Sweep, drawn: Drawn, units: str) -> Iterator[str]:
+def _notes(found: Sweep, drawn: Swept, units: str) -> Iterator[str]:
     yield from map(style.sentence, found.verdicts(units)[1:])
     known = drawn.values[np.isfinite(drawn.values)]
     low, high, shown = float(known.min()), float(known.max()), style.Units(units)

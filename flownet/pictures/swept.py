@@ -19,7 +19,7 @@ LINES = 6  # that can be told apart in one frame
 RESULTS = 12  # lines of several results, each named at its end
 
 
-class Key(NamedTuple):
+class VariedKey(NamedTuple):
     """A varied key: numbers in SI, or words at 0, 1, 2, ..."""
 
     path: str
@@ -32,18 +32,18 @@ class Key(NamedTuple):
         """Whether its values are numbers."""
         return self.quantity is not None
 
-    def sorted(self, order: Array) -> Key:
+    def sorted(self, order: Array) -> VariedKey:
         """The same values in another order."""
         return self._replace(values=self.values[order], texts=tuple(self.texts[i] for i in order))
 
 
-class Drawn(NamedTuple):
+class Swept(NamedTuple):
     """A result over one key, or over two; arrays are [value of x][value of other]."""
 
     of: str
     quantity: Quantity
-    x: Key
-    other: Key | None  # lines of one key have none
+    x: VariedKey
+    other: VariedKey | None  # lines of one key have none
     values: Array  # SI
     void: Array  # which rows are void
     decides: Array  # what the limit that decides is about
@@ -62,7 +62,7 @@ class Drawn(NamedTuple):
         return self.other is not None and self.other.numeric and len(self.other.values) > LINES
 
 
-def taken(found: Sweep, of: str | None, units: str) -> Drawn:
+def taken(found: Sweep, of: str | None, units: str) -> Swept:
     """The result, or those of a pattern, and the keys over which they are drawn."""
     of = of or _usual(found)
     results = _results(found, of)
@@ -96,7 +96,7 @@ def taken(found: Sweep, of: str | None, units: str) -> Drawn:
     bound = bounds.pop() if len(bounds) == 1 else None
     assert quantity is not None  # checked above
     margin = of.rpartition(".")[2] in ("margin", "worst_margin")
-    return Drawn(of, quantity, x, other or _lines(of, results), arrays[0], arrays[1], arrays[2],
+    return Swept(of, quantity, x, other or _lines(of, results), arrays[0], arrays[1], arrays[2],
                  bound, not margin, fixed)  # fmt: skip
 
 
@@ -123,26 +123,28 @@ def _results(found: Sweep, of: str) -> list[str]:
     return [column.name for column in columns]
 
 
-def _lines(of: str, results: Sequence[str]) -> Key | None:
+def _lines(of: str, results: Sequence[str]) -> VariedKey | None:
     """Several results as the values of a second key; None for one."""
     if len(results) == 1:
         return None
     begin, _, end = of.partition("*")
     names = [path.removeprefix(begin).removesuffix(end.rpartition("*")[2]) for path in results]
-    return Key(of, None, np.arange(float(len(names))), tuple(names))
+    return VariedKey(of, None, np.arange(float(len(names))), tuple(names))
 
 
-def _key(found: Sweep, number: int, units: str) -> Key:
+def _key(found: Sweep, number: int, units: str) -> VariedKey:
     axis, column = found.design.axes[number], found.layout.axes[number]
     raw = found[axis.path] if found.design.sort != "grid" else axis.values
     if column.quantity is not None:
         shown = column.quantity.shown(units)
         values = np.array([float(value) for value in raw])
-        return Key(axis.path, column.quantity, values, tuple(pretty(shown.text(v)) for v in values))
-    return Key(axis.path, None, np.arange(float(len(raw))), tuple(map(str, raw)))
+        return VariedKey(
+            axis.path, column.quantity, values, tuple(pretty(shown.text(v)) for v in values)
+        )
+    return VariedKey(axis.path, None, np.arange(float(len(raw))), tuple(map(str, raw)))
 
 
-def _turned(first: Key, second: Key) -> bool:
+def _turned(first: VariedKey, second: VariedKey) -> bool:
     """Whether the second key goes along the bottom: the numeric one, the one with more values."""
     if first.numeric != second.numeric:
         return second.numeric

@@ -19,26 +19,32 @@ from flownet.studies.shares import LEAST, Share
 from flownet.studies.uncertainty import Uncertainty
 from flownet.studies.verdicts import bound
 
-LISTED = 15  # limits
 INPUTS = 12
 FAR = -1.0  # bars are cut there
 ROW = 5.4  # mm
 
 
-@style.picture
-def uncertainty(
-    found: Uncertainty, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
-) -> Axes:  # fmt: skip
-    """Share left of what is allowed to the right, 0 at the limit; a row a limit, 0 on top."""
-    rows = [item for item in found.limits if item.chance is not None][:LISTED]
+@style.picture(Uncertainty)
+def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Margins as bars from P5 to P95, as a share of what is allowed, and whose spread that is.
+
+    Parameters
+    ----------
+    found : Uncertainty
+        From `flownet.uncertainty`.
+    ax : Axes, optional
+        Then without the shares of the inputs. The share left to the right, 0 at the limit; a row a
+        limit, 0 on top.
+    units : "metric" or "us"
+    """
+    rows = [item for item in found.limits if item.chance is not None][: style.LISTED]
     shares = [row for row in found.shares.rows if row.share >= LEAST][:INPUTS]
     applied, tall = found.case.applied, ROW * max(len(rows), 1)
     state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
             f"seed {found.seed}"  # fmt: skip
     below = tall + 20.0 if rows else 0.0
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(found.case, units, changed, state=state),
+        ax, found.verdicts(units)[0], style.caption(found.case, units, state=state),
         below + ROW * (len(shares) + 1) + 5.0, _notes(found),
     )  # fmt: skip
     if paper.ax is None:
@@ -84,8 +90,7 @@ def _margins(
         sure = item.chance.share
         fill = style.OVER if sure < RARE else style.TIGHT if sure < LIKELY else style.OK
         mark = "white" if sure < RARE else style.INK
-        ax.barh(row, best - worst, 0.56, left=worst, facecolor=fill, linewidth=0.8, zorder=3,
-                edgecolor=style.INK)  # fmt: skip
+        style.bar(ax, row, worst, best, fill)
         if worst < 0:
             ax.barh(row, min(best, 0.0) - worst, 0.56, left=worst, facecolor="none", linewidth=0,
                     edgecolor=mark, hatch="/////", zorder=3.5)  # fmt: skip
@@ -119,8 +124,7 @@ def _shares(
     ax = paper.panel(98.0, top, 52.0, ROW * max(len(rows), 1))
     ax.set(xlim=(0.0, 1.0), ylim=(max(len(rows), 1) - 0.4, -0.6), xticks=[])
     for row, item in enumerate(rows):
-        ax.barh(row, item.share, 0.56, facecolor=style.INK if item.spread.stated else "white",
-                edgecolor=style.INK, linewidth=0.8, zorder=3)  # fmt: skip
+        style.bar(ax, row, 0.0, item.share, style.INK if item.spread.stated else "white")
         ax.annotate(f"{100 * item.share:.1f} %", (item.share, row), (3, 0), va="center",
                     textcoords="offset points")  # fmt: skip
     ax.axvline(0.0, color=style.INK, linewidth=1.4, zorder=4)
@@ -150,8 +154,9 @@ def _notes(found: Uncertainty) -> Iterator[str]:
            "lies, 95 % sure.")  # fmt: skip
     yield ("100 %: nothing used of what is allowed: of a temperature, the rise over the outside "
            "air; of noise, the sound power; of a bound, what it asks for.")  # fmt: skip
-    if len(found.limits) > LISTED:
-        yield f"{len(found.limits) - LISTED} limits that are more likely to hold are not drawn."
+    if len(found.limits) > style.LISTED:
+        more = len(found.limits) - style.LISTED
+        yield f"{more} limits that are more likely to hold are not drawn."
     solid = "Shares of the variance: solid, tolerances that the case states"
     if any(not row.spread.stated for row in found.shares.rows):
         solid += "; hollow, usual ones (common practice, no source)"

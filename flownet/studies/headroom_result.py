@@ -136,8 +136,12 @@ class Headroom(Result):
         """Pressures and temperatures at which an alarm could watch, beside those of today."""
         assert self.there is not None
         some, ends = self.filters, (self.today, self.there)
-        now, then = ([*drops, point.hottest_air, point.air_rise] for drops, point in zip(
-            ([item.today for item in some], [item.drop for item in some]), ends, strict=True))
+        now, then = (
+            [*drops, point.hottest_air, point.air_rise]
+            for drops, point in zip(
+                ([item.today for item in some], [item.drop for item in some]), ends, strict=True
+            )
+        )
         names = [f"drop of {item.path}" for item in some]
         names += [f"air in {self.there.hottest_air_in}", "air rise"]
         quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]

@@ -1,18 +1,19 @@
-"""Samples of rules on how fans are used: supplies, outages, noise, losses, heat. Invented data."""
+"""Samples of rules on use and data of fans, air that comes back, outlines. Invented data."""
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import flownet
-from flownet.enclosure.branches import Duct, Vent
+from flownet.enclosure.branches import Duct, Leak, Opening, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part, Wall
-from flownet.enclosure.surroundings import Compartment, Limits, Outside, Supply
+from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.results.solution import Solution
-from tests.findings.build import axial, noise_limit, solved, things
-from tests.findings.samples import fires, roof, silent
+from tests.findings.build import FLOWS, HUMP, axial, noise_limit, solved, things
+from tests.findings.samples import FLAP, fires, roof, silent, two_fans, vented
 
 # --- supplies -----------------------------------------------------------------------------------
 
@@ -203,3 +204,179 @@ fires("layer-count", lambda: pocket(5.5))
 fires("layer-count", lambda: pocket(5.5, air_limit="90 degC"))  # breaks in more layers only
 silent("layer-count", lambda: box(5.5, layers=8))
 silent("layer-count", lambda: box(5.5))
+
+# --- fans and their data sheets -------------------------------------------------------------------
+
+
+LIFE = {"hours": 50000, "at": "40 degC"}
+
+
+def one(row: dict[str, Any], fan: dict[str, Any] | None = None, **more: Any) -> Solution:
+    """The roof fan, of a type with these keys, placed so."""
+    made = things(type=axial(**row), roof=roof(at="400 1800 mm", **(fan or {})))
+    return solved(made, **more)
+
+
+def two(kind: str) -> Solution:
+    """Two fans, the life figure of the second of this kind."""
+    other = axial("other", life={**LIFE, "kind": kind})
+    made = things(other=other, second=roof(name="second", type="other"))
+    flows = {"filter.intake": 0.06, "baffle.shelf": 0.06, "fan.roof": 0.03, "fan.second": 0.03}
+    return solved(made, flows=flows, fans={"fan.second": {"life_kind": kind}})
+
+
+UP, SIDE = {"direction": "up"}, {"direction": "right"}
+SLEEVE = {"bearing": "sleeve"}
+fires("bearing-unsuited", lambda: one(SLEEVE, UP))
+fires("bearing-unsuited", lambda: one({"bearing": "ball", "shaft": ["horizontal"]}, UP))
+fires("bearing-unsuited", lambda: one({"shaft": ["vertical"]}, SIDE))
+silent("bearing-unsuited", lambda: one(SLEEVE, SIDE))
+silent("bearing-unsuited", lambda: one(SLEEVE))
+silent("bearing-unsuited", lambda: one({"bearing": "ball"}, UP))
+silent("bearing-unsuited", lambda: one({**SLEEVE, "shaft": ["horizontal", "vertical"]}, UP))
+
+
+def on_its_side(direction: str) -> Solution:
+    """The cabinet laid on its left side: its right is up."""
+    body = Body(size="800 x 1800 x 400 mm", up="right")
+    return solved(things(body=body, type=axial(**SLEEVE), roof=roof(direction=direction)))
+
+
+fires("bearing-unsuited", lambda: on_its_side("right"))
+silent("bearing-unsuited", lambda: on_its_side("up"))
+
+HOT = {"lower": 25.0, "upper": 60.5}
+RANGE = {"air_range": "-10 60 degC"}
+fires("fan-air-range", lambda: one(RANGE, warm=HOT))
+fires("fan-air-range", lambda: one({"air_range": "35 60 degC"}))
+silent("fan-air-range", lambda: one(RANGE, warm={"lower": 25.0, "upper": 60.0}))
+silent("fan-air-range", lambda: one({}, warm=HOT))
+
+
+def at_speed(ratio: float) -> Solution:
+    """The roof fan at a ratio to its rated speed, allowed 0.3 to 1."""
+    fan, row = {"speed": ratio}, {"speed_range": "0.3 1.0"}
+    return one(row, fan, fans={"fan.roof": {"speed_ratio": ratio}})
+
+
+fires("speed-below-minimum", lambda: at_speed(0.15))
+fires("speed-below-minimum", lambda: at_speed(1.05))
+silent("speed-below-minimum", lambda: at_speed(0.3))
+silent("speed-below-minimum", lambda: at_speed(1.0))
+fires("life-kinds-mixed", lambda: two("mean"))
+silent("life-kinds-mixed", lambda: two("L10"))
+fires("curve-total-pressure", lambda: one({"curve_pressure": "total"}))
+silent("curve-total-pressure", lambda: one({"curve_pressure": "static", "curve": HUMP}))
+
+# --- air that comes back --------------------------------------------------------------------------
+
+
+def stirred(back: float, fresh: float = 0.03, above: float = 0.0) -> Solution:
+    """A fan that lifts the air from below to above; so much comes back through the shelf.
+
+    `above` enters there through a seal.
+    """
+    seal = Leak(name="seal", from_="outside", to="upper", flow_at=["5 m3/h", "10 Pa"])
+    made = things(
+        stir=Fan(name="stir", from_="lower", to="upper", type="axial", supply="mains"), seal=seal,
+        limits=Limits(scenarios=["base", "dirty"], intake_filter="none"),
+    )  # fmt: skip
+    flows = {"filter.intake": fresh, "fan.roof": fresh + above, "fan.stir": fresh + back,
+             "leak.seal": above}  # fmt: skip
+    return solved(made, flows={**FLOWS, **flows, "baffle.shelf": -back})
+
+
+fires("air-returns-inside", lambda: stirred(0.02))
+silent("air-returns-inside", lambda: stirred(0.003))  # 9 %
+silent("air-returns-inside", lambda: stirred(0.02, fresh=0.0))  # sealed
+silent("air-returns-inside", solved)
+
+
+def standing(flow: float, **changed: object) -> Solution:
+    """A fan that stands beside the running one, with this flow the way it would blow."""
+    fan = roof(name="weak", type="small", state="stopped", **changed)
+    return two_fans(fan, flow=flow, region="stopped")
+
+
+fires("fan-out", lambda: standing(-0.008))
+fires("fan-out", lambda: standing(-0.008, shutter=FLAP))
+silent("fan-out", lambda: standing(-0.001))
+silent("fan-out", lambda: standing(0.008))
+silent("fan-out", two_fans)  # it runs, and is driven back
+
+
+def rack(gap: str = "200 cm2", gap_state: str = "open") -> Enclosure:
+    """Two fans behind servers; a gap leads from the warm side back to the cold one."""
+    fans = [Fan(name=name, from_="mid", to="rear", type="axial") for name in ("a", "b")]
+    curve = {"flow": "0 200 400 m3/h", "rise": "80 60 0 Pa"}
+    return Enclosure.of(
+        Compartment(name="front", air_limit="35 degC"), Compartment(name="mid"),
+        Compartment(name="rear"), axial(curve=curve, power="0 W"), *fans,
+        Vent(name="door", from_="outside", to="front", area="150 cm2", loss=2.5),
+        Vent(name="out", from_="rear", to="outside", area="150 cm2", loss=2.5),
+        Opening(name="gap", from_="rear", to="front", area=gap, state=gap_state),
+        Opening(name="edge", from_="rear", to="front", area="20 cm2", state=gap_state),
+        Slot(name="servers", from_="front", to="mid", area="400 cm2", loss=2, power="1500 W"),
+        Limits(margin="5 K"),
+    )  # fmt: skip
+
+# --- outlines and positions -----------------------------------------------------------------------
+
+
+def drawn(upper: str, *, lower: str = "0 0 800 900 mm", depth: str | None = None,
+          **given: Any) -> Solution:  # fmt: skip
+    """The cabinet (800 x 1800 x 400 mm) with other outlines."""
+    made = things(
+        lower=Compartment(name="lower", outline=lower, depth=depth),
+        upper=Compartment(name="upper", outline=upper, depth=depth), **given,
+    )  # fmt: skip
+    return solved(made)
+
+
+fires("outlines-overlap", lambda: drawn("0 700 800 900 mm"))
+fires("outlines-overlap", lambda: drawn("0 898.9 800 900 mm"))
+fires("outlines-overlap", lambda: drawn("100 100 200 200 mm"))  # one inside the other
+fires("outlines-overlap", lambda: drawn("0 0 800 900 mm", depth="250 mm"))
+silent("outlines-overlap", lambda: drawn("0 900 800 900 mm"))
+silent("outlines-overlap", lambda: drawn("0 899.1 800 900 mm"))
+silent("outlines-overlap", lambda: drawn("0 0 800 900 mm", depth="200 mm"))
+silent("outlines-overlap", lambda: drawn("0 0 400 900 mm", lower="400 0 400 1800 mm"))
+
+fires("beyond-enclosure", lambda: drawn("0 900 800 901.1 mm"))
+fires("beyond-enclosure", lambda: drawn("-20 900 800 900 mm"))
+fires("beyond-enclosure", lambda: solved(things(roof=roof(at="400 18000 mm"))))
+fires("beyond-enclosure", lambda: drawn("0 900 800 900 mm", body=Body(
+    size="800 x 1800 x 400 mm", view="plan")))  # fmt: skip
+silent("beyond-enclosure", lambda: drawn("0 900 800 900.9 mm"))
+silent("beyond-enclosure", lambda: drawn("0 900 8000 900 mm", body=Body()))
+silent("beyond-enclosure", lambda: solved(things(
+    stack=Duct(name="stack", on="fan.roof", length="1 m", diameter="250 mm",
+               at="400 2000 mm"))))  # fmt: skip
+
+fires("area-unit-suspect", lambda: vented(area="0.4 mm2", loss=2.5))
+fires("area-unit-suspect", lambda: vented(area="1e-9 m2", loss=2.5))
+silent("area-unit-suspect", lambda: vented(area="0.6 mm2", loss=2.5))
+
+
+def panel(thickness: str, **given: Any) -> Solution:
+    """The cabinet with a steel wall."""
+    wall = {"from_": "lower", "to": "outside", "area": "1 m2", "thickness": thickness, **given}
+    return solved(things(skin=Wall(name="skin", **{"material": "steel", **wall})))
+
+
+fires("wall-thickness-suspect", lambda: panel("10 m"))
+silent("wall-thickness-suspect", lambda: panel("2 mm"))
+
+
+def varied(change: dict[str, Any]) -> Solution:
+    """The cabinet with a slower fan as a variant, in a scenario with one change."""
+    case = Enclosure.of(
+        *things().values(), scenarios={"windy": change}, variants={"slow": {"fan.roof.speed": 0.7}}
+    )
+    return dataclasses.replace(solved(), case=case.under("windy", "slow"))
+
+
+fires("variant-overridden", lambda: varied({"fan.roof.speed": 0.9}))
+fires("variant-overridden", lambda: varied({"fan.roof.speed": "2000 rpm"}))
+silent("variant-overridden", lambda: varied({"fan.roof.speed": "* 0.9"}))
+silent("variant-overridden", lambda: varied({"fan.roof.pressure_factor": 0.9}))

@@ -9,11 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from flownet.findings import RULES, document
-from flownet.findings.explain import explain, known_paths
-from flownet.findings.keys import KEPT
-from flownet.findings.registry import filled
-from flownet.findings.words import WORDS
+from flownet.findings import RULES
+from flownet.findings.explain import document, explain, kept, known_paths, words
 from flownet.results.tables import REGIONS
 from flownet.schema.component import KINDS, keys
 from flownet.schema.errors import CaseError
@@ -21,6 +18,7 @@ from flownet.schema.units import UNITS
 from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"
+KEPT, WORDS = kept(), words()
 EVERY_KEY = [f"{kind}.{path}" for kind in KINDS for path in known_paths(kind)]
 
 
@@ -35,7 +33,7 @@ def flat(text):
 
 
 def test_the_page_of_rules_is_what_the_rules_say():
-    """Written by `python -m flownet.findings > docs/findings.md`."""
+    """Written by `python docs/build.py docs/findings.md`."""
     assert PAGE.read_text(encoding="utf-8") == written()
 
 
@@ -43,8 +41,8 @@ def test_the_page_of_rules_is_what_the_rules_say():
 def test_the_page_and_explain_have_the_same_text(name):
     rule, page, words = RULES[name], flat(written()), flat(explain(name))
     assert f"## {name}" in written()
-    for text in (rule.cause, rule.try_, rule.thresholds, rule.source):
-        shown = flat(filled(text, rule.numbers)).rstrip(".")
+    for key in ("cause", "try", "thresholds", "source"):
+        shown = flat(rule.text(key)).rstrip(".")
         assert shown in page.replace(r"\*", "*")
         assert shown in words
     for heading in ("cause", "try", "threshold", "severity", "source"):
@@ -210,7 +208,7 @@ def test_words_of_the_pages_are_explained(word):
 def headings():
     """Headings of the tables of all pages, as they stand in the code."""
     package = Path(__file__).parents[2] / "flownet"
-    files = [*(package / "report").glob("*.py"), *(package / "cli").glob("*.py")]
+    files = [*(package / "pages").glob("*.py"), *(package / "cli").glob("*.py")]
     texts = [path.read_text(encoding="utf-8") for path in files]
     found = {word for text in texts for word in re.findall(r'\bColumn\("([^"]+)"', text)}
     found |= {word for text in texts for line in re.findall(r"^HEADS = (\(.*\))$", text, re.M)

@@ -14,12 +14,11 @@ from flownet.enclosure.branches import Baffle, Duct, Filter, Opening, Vent
 from flownet.enclosure.heat import Part, Recirculation
 from flownet.enclosure.surroundings import Compartment, Limits, Outside, Supply
 from tests.findings import samples as s
-from tests.findings import samples_fans as f
-from tests.findings import samples_returning as r
 from tests.findings import samples_use as u
 from tests.findings.build import (
     FLOWS,
     GAS,
+    SEA_LEVEL,
     WARM,
     ZERO,
     about,
@@ -31,7 +30,6 @@ from tests.findings.build import (
     solved,
     things,
 )
-from tests.findings.samples_edges import between
 from tests.findings.test_findings_values import MILD, followed, law, rated
 
 SIBLING = {"flow": "0 136 271.8 m3/h"}
@@ -238,6 +236,29 @@ def weak(flow: float, kg: float = 0.1, **fan: Any) -> Any:
     return solved(made, flows=flows)
 
 
+def drop_of(area: float, flow: float, temperature: float) -> float:
+    """Drop [Pa] of a mass flow in a sharp-edged hole [cm2]: (m/(0.61 A))^2/(2 rho)."""
+    density = SEA_LEVEL / (GAS * (temperature + ZERO))
+    return (flow / (0.61e-4 * area)) ** 2 / (2 * density)
+
+
+def flat(roughness: float) -> Any:
+    """A duct of 60 x 120 mm beside the fan: hydraulic diameter 4 A/U = 80 mm."""
+    duct = Duct(name="pipe", from_="upper", to="outside", length="1 m", section="60 x 120 mm",
+                roughness=f"{roughness} mm")  # fmt: skip
+    return solved(things(pipe=duct), flows={**FLOWS, "fan.roof": 0.02, "duct.pipe": 0.01})
+
+
+def between(hole: float) -> Any:
+    """Two fans head on, and a hole beside them: a tenth of both flow areas are 19 cm2."""
+    gap = Opening(name="gap", from_="lower", to="outside", area="20 cm2")
+    front = s.roof(name="front", from_="outside", to="lower")
+    made = things(intake=None, front=front, roof=s.roof(mounted="reversed"), gap=gap)
+    flows = {"fan.front": 0.001, "baffle.shelf": -0.001, "fan.roof": -0.001, "opening.gap": 0.002}
+    branches = {"opening.gap": {"drop": drop_of(hole, 0.002, WARM["lower"])}}
+    return solved(made, flows=flows, scenarios={}, branches=branches)
+
+
 # rule, what makes a sample of a value, values of which it speaks, values of which it does not
 SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     # --- limits: any amount
@@ -261,11 +282,11 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("draught-against-fan", lambda p: s.downward(65.0, p), (1.0,), (-1.0, 0.0)),
     ("draught-against-fan", lambda m: blown_up(m, 1.0), (), (-0.03, 0.03, 1e-9)),
     # --- fans and their data
-    ("fan-air-range", lambda t: f.one({"air_range": f"{t} 60 degC"}), (31.7,), (31.6, 31.5)),
-    ("fan-air-range", lambda t: f.one({"air_range": f"-10 {t} degC"}), (31.5,), (31.6, 31.7)),
-    ("fan-air-range", lambda t: f.one(f.RANGE, fans={"fan.roof": {"air_temperature": t + ZERO}}),
+    ("fan-air-range", lambda t: u.one({"air_range": f"{t} 60 degC"}), (31.7,), (31.6, 31.5)),
+    ("fan-air-range", lambda t: u.one({"air_range": f"-10 {t} degC"}), (31.5,), (31.6, 31.7)),
+    ("fan-air-range", lambda t: u.one(u.RANGE, fans={"fan.roof": {"air_temperature": t + ZERO}}),
      (-11.0, 61.0), (math.nan,)),
-    ("speed-below-minimum", f.at_speed, (0.299, 1.001), (0.301, 0.999, 0.3, 1.0)),
+    ("speed-below-minimum", u.at_speed, (0.299, 1.001), (0.301, 0.999, 0.3, 1.0)),
     # 60 Hz on data for 50 Hz turn it 1.2 times as fast: the range holds at 50 Hz
     ("speed-below-minimum", lambda n: rated("60 Hz", {}, {"speed": n}, 1.2 * n), (1.12, 0.48),
      (1.0, 1.09, 0.51)),
@@ -274,12 +295,12 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("speed-below-minimum", lambda n: rated("50 Hz", {}, {"speed": n}, n), (1.15, 0.45), (1.05,)),
     # it follows the drive: 0 up to 30, 0.3 at 42, 0.9 at 66 degC
     ("speed-below-minimum", followed, (31.0, 41.9, 66.1, 80.0), (30.0, 20.0, 42.1, 65.9)),
-    ("life-kinds-mixed", f.two, ("mean",), ("L10",)),
-    ("curve-total-pressure", lambda state: f.one({"curve_pressure": "total"}, {"state": state}),
+    ("life-kinds-mixed", u.two, ("mean",), ("L10",)),
+    ("curve-total-pressure", lambda state: u.one({"curve_pressure": "total"}, {"state": state}),
      ("running",), ("stopped", "blanked")),
-    ("curve-total-pressure", lambda m: f.one({"curve_pressure": "total"}, flows={"fan.roof": m}),
+    ("curve-total-pressure", lambda m: u.one({"curve_pressure": "total"}, flows={"fan.roof": m}),
      (0.03,), (math.nan,)),
-    ("speed-below-minimum", f.at_speed, (), (1 + 5e-10, 0.3 - 5e-10)),
+    ("speed-below-minimum", u.at_speed, (), (1 + 5e-10, 0.3 - 5e-10)),
     # fans that face each other, and one in and one out, are told otherwise or not at all
     ("outlet-missing", between, (), (18.8,)),
     ("outlet-missing", through, ("outside", "upper"), ("lower",)),
@@ -383,9 +404,61 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("condensation", lambda state: walled("10 degC", state=state), ("open",), ("blanked",)),
     ("condensation", lambda dew: wet(dew_point=dew), ("19.4 degC",), ("19.2 degC", None)),
     # --- air that comes back: 3.34 of 33.4 g/s; through a rotor 5 %
-    ("air-returns-inside", r.stirred, (0.00335,), (0.00332,)),
+    ("air-returns-inside", u.stirred, (0.00335,), (0.00332,)),
     ("fan-out", weak, (-0.00501,), (-0.00499, 0.00501)),
     ("fan-out", lambda state: weak(-0.02, state=state), ("stopped",), ("blanked",)),
+    # --- edges of thresholds
+    # 0.02 of 110 m3/h beside 55 m3/h; 0.5 K beside the 31.6 degC of the upper compartment
+    ("other-operating-point", lambda flow: s.beside(s.elsewhere("normal", flow)),
+     (52.7, 57.3), (52.9, 57.1)),
+    ("other-operating-point",
+     lambda warm: s.beside(s.elsewhere("normal", 55.0, warm={"lower": 25.0, "upper": warm})),
+     (31.0, 32.2), (31.2, 32.0)),
+    # (rho(25 degC) - rho(65 degC)) g 1.8 m = 2.472 Pa over 0.2
+    ("draught-against-fan", lambda rise: s.downward(65.0, rise), (12.2,), (12.5,)),
+    ("exhaust-near-intake", lambda x: s.same_face(f"{x} 270 mm"), (17.9,), (18.1,)),
+    ("loss-area-suspect", lambda loss: s.vented(loss=loss), (101.0, 0.0499), (99.0, 0.0501)),
+    ("tiny-flow", lambda reynolds: s.vented(reynolds=reynolds), (0.1, 299.9), (300.1,)),
+    ("filter-bypass", s.leaky, (0.0501, 0.9), (0.0499,)),
+    ("filter-missing", lambda share: s.leaky(share, limits=s.limits(intake_filter="required")),
+     (0.9991,), (0.9989,)),
+    # 79501 Pa and 25 degC: 0.9289 kg/m3, over 1.2 it is 0.7741, within 3 %
+    ("altitude-counted-twice", s.derated, (0.7971, 0.7511), (0.7976, 0.7505)),
+    # pressure at 500 m: 95461 Pa (US Standard Atmosphere 1976),
+    ("thin-air", lambda pressure: s.site(pressure=pressure), (95.4e3,), (95.52e3,)),
+    # 35 degC and 40 %: 19.38 degC, see the table of check values
+    ("condensation", lambda cold: s.damp(cold=cold), (19.33,), (19.43,)),
+    ("range-of-validity", s.face, (2.11,), (2.09,)),
+    # 50 W and 10 K: 8.776 CFM at 1.2 kg/m3, 8.895 at the site; x 1.8 and / 1.9, within 5 %
+    ("flow-degree-mix", lambda flow: s.required(f"{flow} CFM"),
+     (15.1, 16.7, 4.45, 4.85), (14.9, 16.95, 4.35, 4.95)),
+    ("rise-looks-absolute", lambda margin: solved(things(limits=s.limits(margin=margin))),
+     (100.1,), (99.9,)),
+    # 1.699 x 160 m3/h within 3 %
+    ("flow-unit-suspect", lambda flow: s.sibling(flow=f"0 136 {flow} m3/h"),
+     (264.5, 279.5), (262.0, 281.5)),
+    ("area-unit-suspect", lambda area: s.vented(area=f"{area} mm2", loss=2.5), (0.49,), (0.51,)),
+    ("wall-thickness-suspect", u.panel, ("0.49e-4 m", "0.51 m"), ("0.051 mm", "490 mm")),
+    ("beyond-enclosure", lambda x: u.drawn(f"{x} 900 800 900 mm"), (-1.1, 1.1),
+     (-0.9, 0.9)),
+    # two fans of 95 cm2: half of that, and a third of 2 x 160 m3/h at 25 degC, 0.0351 kg/s
+    ("outlet-missing", lambda hole: s.blown_in(flow=0.02, drop=drop_of(hole, 0.02, 31.6)),
+     (94.0,), (96.0,)),
+    ("outlet-missing", lambda flow: s.blown_in("12 cm2", flow), (0.0346,), (0.0356,)),
+    # 0.5, 1, 1.5 within 2 %; 95 cm2, or the 142 cm2 of the frame's square, within 20 %
+    ("loss-counted-twice", lambda loss: u.on_fan(0.0, u.mouth(loss, "95 cm2")),
+     (0.491, 0.509, 1.019, 1.529), (0.489, 0.511, 1.021, 1.531)),
+    ("loss-counted-twice", lambda area: u.on_fan(0.0, u.mouth(1.0, f"{area} cm2")),
+     (169.0,), (178.0,)),
+    ("loss-counted-twice", u.on_fan, (0.99, 1.01, 1.49, 1.51), (0.97, 1.03, 1.46, 1.54)),
+    # a duct of 76 cm2: the least within 20 % of the flow area
+    ("loss-counted-twice", lambda d: u.on_fan(0.0, u.stack(f"{d} mm")), (99.0,), (97.5,)),
+    ("range-of-validity", flat, (4.1,), (3.9,)),
+    ("fans-opposed", between, (18.8,), (19.2,)),
+    # a scenario counts from the case as it was read: 1.5 x 1.0, though 1.5 x 0.5 in this scenario
+    ("loaded-filter-not-tried", lambda factor: solved(scenario="half", scenarios={
+        "half": {"filter.*.fouling": 0.5}, "worse": {"filter.*.fouling": factor}}),
+     ("* 0.9",), ("* 1.5",)),
 ]  # fmt: skip
 
 

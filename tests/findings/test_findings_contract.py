@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import math
 import pickle
 import re
 from functools import cache
+from pathlib import Path
 
 import pytest
 
 from flownet.findings import RULES, find, rule, say
-from flownet.findings.registry import SEVERITIES, Rule, filled
+from flownet.findings.rule import GAP, SEVERITIES, Rule, texts
 from flownet.results.solution import Finding, Solution
+from flownet.schema import quantities
 from flownet.schema.component import KINDS
 from tests.each import each, named
 from tests.findings import (  # noqa: F401 - they add samples
     samples,
-    samples_drawing,
-    samples_edges,
-    samples_fans,
-    samples_returning,
     samples_use,
 )
 from tests.findings.build import solved, things
@@ -84,10 +83,11 @@ def test_every_rule_has_all_texts_and_its_severity(name):
     expected = "error" if name in LIMITS | VOID else "note" if name in NOTES else "warning"
     assert made.severity == expected
     assert made.elsewhere == ("warning" if name in LIMITS | VOID - {"supply-mismatch"} else "")
-    assert made.title[0].islower() or made.title[0].isdigit()
-    for text in (made.title, made.cause, made.try_, made.thresholds, made.source):
+    assert made.texts["title"][0].islower() or made.texts["title"][0].isdigit()
+    for key in ("title", "cause", "try", "thresholds", "source"):
         for units in ("metric", "us"):
-            assert not FILLED.search(filled(text, made.numbers, units)), text
+            assert made.text(key, units).strip()
+            assert not FILLED.search(made.text(key, units)), key
 
 
 @each(FIRED)
@@ -216,30 +216,52 @@ def test_stall_and_backflow_are_warnings_elsewhere():
 # --- the decorator ------------------------------------------------------------------------------
 
 
-def test_a_rule_of_ones_own_is_a_function_of_a_solution():
-    @rule(
-        name="own", severity="note", title="own", cause="c", try_="Try {more}.", thresholds="t",
-        source="s", numbers={"more": (None, "more")},
-    )  # fmt: skip
-    def own(solution: Solution):
-        yield say("limits", "{subject} of {what}", what=(None, solution.case.title))
+OWN = {"severity": "note", "title": "own", "cause": "c", "try": "Try {more}.", "thresholds": "t",
+       "source": "s", "says": "{subject} of {what}", "several": "; {fans:*each}",
+       "each": "{name} at {flow:volume_flow}", "numbers": {"more": "more"}}  # fmt: skip
 
-    (finding,) = own(solved())
-    assert isinstance(own, Rule)
+
+def test_a_rule_of_ones_own_is_a_function_of_a_solution(monkeypatch):
+    monkeypatch.setitem(texts(), "of-ones-own", OWN)
+
+    @rule
+    def of_ones_own(solution: Solution):
+        fans = [{"name": "a", "flow": 1 / 3600}, {"name": "b", "flow": 2 / 3600}, "1 more"]
+        yield say("limits", "says", False, "several", what=solution.case.title, fans=fans)
+
+    (finding,) = of_ones_own(solved())
+    assert isinstance(of_ones_own, Rule)
     assert isinstance(finding, Finding)
-    assert (finding.rule, finding.severity, finding.subject) == ("own", "note", "limits")
-    assert finding.message() == "limits of invented"
+    assert (finding.rule, finding.severity, finding.subject) == ("of-ones-own", "note", "limits")
+    assert finding.message() == "limits of invented; a at 1 m3/h, b at 2 m3/h and 1 more"
     assert finding.advice() == "Try more."
 
 
-@pytest.mark.parametrize("wrong", [{"title": " "}, {"severity": "fatal"}, {"elsewhere": "fatal"}])
-def test_a_rule_without_its_texts_is_refused(wrong):
-    texts = {
-        "name": "own", "severity": "note", "title": "t", "cause": "c", "try_": "t",
-        "thresholds": "t", "source": "s",
-    }  # fmt: skip
-    with pytest.raises(TypeError, match="rule own"):
-        rule(**{**texts, **wrong})
+# --- the file of texts --------------------------------------------------------------------------
+
+FIXED = {"severity", "elsewhere", "mild", "title", "cause", "try", "thresholds", "source",
+         "numbers"}  # fmt: skip
+
+
+def test_the_texts_are_those_of_the_rules_each_by_its_name():
+    assert texts().keys() == RULES.keys()
+
+
+@each(named(RULES))
+def test_every_text_is_complete_and_used(name):
+    """Each piece is told by a sample or named in a function; each gap is a quantity or a word."""
+    own = RULES[name].texts
+    assert FIXED - {"elsewhere", "mild", "numbers"} <= own.keys()
+    assert {own["severity"], own.get("elsewhere", "note"), own.get("mild", "note")} <= {*SEVERITIES}
+    code = Path(inspect.getfile(RULES[name].looks)).read_text(encoding="utf-8")
+    named = code + "".join(text for text in own.values() if isinstance(text, str))
+    for key in own.keys() - FIXED - {"says"}:
+        assert re.search(rf'["*.]{key}["}}]', named), key
+    for key, text in own.items():
+        for gap, kind in GAP.findall(str(text)) if key != "numbers" else ():
+            assert kind in ("", "%") or kind[1:] in own or hasattr(quantities, kind.upper()), gap
+    for key in own.get("numbers", {}):
+        assert f'"{key}"' in code or f"{{{key}" in named, key
 
 
 def test_rules_cannot_be_changed():

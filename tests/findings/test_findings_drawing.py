@@ -12,7 +12,6 @@ from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.overlaps import overlaps
 from flownet.enclosure.surroundings import Compartment
-from tests.findings import samples_drawing as s
 from tests.findings.build import about, solved, things
 
 TOUCH = 1e-3
@@ -51,14 +50,6 @@ def test_a_hundred_thousand_that_touch_take_seconds(across):
     assert len(overlaps([(0.0, 0.0, 1.0, 1.0)] * 100_000, TOUCH)) == 100
 
 
-def test_an_overlap_is_told_with_its_size():
-    (said,) = about(s.drawn("300 700 800 900 mm"), "outlines-overlap")
-    assert said.subject == "compartment.lower"  # 800 - 300, 900 - 700 of 800 x 900
-    assert said.message() == (
-        "outlines overlap: compartment.lower and upper by 500 mm x 200 mm (14 % of the smaller)"
-    )
-
-
 def test_at_most_three_pairs_are_named_the_largest_first():
     extra = {f"c{i}": Compartment(name=f"c{i}", outline=f"0 1000 {100 * i} 100 mm")
              for i in range(1, 4)}  # fmt: skip
@@ -67,14 +58,6 @@ def test_at_most_three_pairs_are_named_the_largest_first():
     assert words.startswith("outlines overlap: compartment.upper and c3 by 300 mm x 100 mm")
     assert words.endswith(" and 3 more")  # three with the upper one, three among themselves
     assert words.count(" by ") == 3
-
-
-def test_what_lies_beyond_is_told_with_how_far():
-    (said,) = about(s.drawn("0 900 900 950 mm", roof=s.roof(at="400 1810 mm")), "beyond-enclosure")
-    assert said.message() == (
-        "beyond the enclosure (800 mm x 1800 mm in the view): "
-        "compartment.upper.outline by 100 mm and fan.roof.at by 10 mm"
-    )
 
 
 @pytest.mark.parametrize(("area", "text"), [("1e-9 m2", "0.001 mm2"), ("0.1 mm2", "0.1 mm2")])

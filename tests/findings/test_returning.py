@@ -9,7 +9,7 @@ import pytest
 
 import flownet
 from flownet.enclosure.fans import Fan
-from flownet.findings.returning import closed_words, let_back
+from flownet.findings.returning import if_closed, let_back
 from flownet.results.streams import (
     Stream,
     _way_back,
@@ -19,13 +19,13 @@ from flownet.results.streams import (
     returns,
     streams,
 )
-from tests.findings import samples, samples_returning
+from tests.findings import samples, samples_use
 from tests.findings.build import CP, about, axial, numbers, part_limit, solved, things
 
 
 @pytest.fixture(scope="module")
 def rack():
-    return flownet.solve(samples_returning.rack())
+    return flownet.solve(samples_use.rack())
 
 
 def test_the_share_that_returns_is_that_of_the_flows(rack):
@@ -60,7 +60,7 @@ def test_the_heat_balance_shows_it(rack):
 
 def test_the_finding_names_share_way_and_what_closing_gives(rack):
     told = numbers(rack, "air-returns-inside")
-    closed = flownet.solve(samples_returning.rack(gap_state="blanked"))
+    closed = flownet.solve(samples_use.rack(gap_state="blanked"))
     assert told["back"] == "opening.gap and opening.edge"
     assert told["then"] == pytest.approx(closed["compartment.mid.temperature"], abs=1e-6)
     assert told["now"] == pytest.approx(rack["compartment.mid.temperature"])
@@ -79,7 +79,7 @@ def test_more_of_the_same_air_is_not_asked_for(rack):
 
 
 def test_a_passage_cannot_be_closed_and_says_no_temperature():
-    made = samples_returning.stirred(0.02)
+    made = samples_use.stirred(0.02)
     assert closing(made) == {}
     told = numbers(made, "air-returns-inside")
     assert told["share"] == "40 %"  # 0.02 of 0.05 kg/s
@@ -92,7 +92,7 @@ def test_a_passage_cannot_be_closed_and_says_no_temperature():
 )
 def test_fresh_air_on_the_way_thins_what_returns(above, share):
     """Mixing by hand: 20 of 50 g/s below come from above, where the fan's 50 are 50 of 60 g/s."""
-    (found,) = returns(samples_returning.stirred(0.02, above=above))
+    (found,) = returns(samples_use.stirred(0.02, above=above))
     assert found.share == pytest.approx(share, rel=1e-12)
     assert (found.fans, found.back) == (("fan.stir",), ("baffle.shelf",))
 
@@ -100,7 +100,7 @@ def test_fresh_air_on_the_way_thins_what_returns(above, share):
 @pytest.mark.parametrize(("flow", "share"), [(-0.008, "21 %"), (-0.019, "39 %")])
 def test_a_dead_fan_that_lets_air_back_is_not_a_bypass_of_the_filter(flow, share):
     """8 of 38 g/s, and 19 of 49, of what the running fan moves; all of it past the filter."""
-    made = samples_returning.standing(flow)
+    made = samples_use.standing(flow)
     (found,) = about(made, "fan-out")
     assert found.values["share"][1] == share
     assert "past the filter" in found.message()
@@ -109,7 +109,7 @@ def test_a_dead_fan_that_lets_air_back_is_not_a_bypass_of_the_filter(flow, share
 
 
 def test_what_a_closed_shutter_leaks_counts_as_no_air():
-    shut, leaking = (samples_returning.standing(flow, shutter=samples.FLAP)
+    shut, leaking = (samples_use.standing(flow, shutter=samples.FLAP)
                      for flow in (-2e-6, -2e-4))  # fmt: skip
     assert is_still(shut, "fan.weak")
     assert not is_still(leaking, "fan.weak")
@@ -161,14 +161,15 @@ def test_a_worst_margin_is_told_where_there_is_one_before_and_after(here, there,
     made = SimpleNamespace(
         closed=there_, worst=limit[0] if here else None, compartments=solved().compartments
     )
-    (found,) = returns(samples_returning.stirred(0.02))
-    _, values = closed_words(made, found)
+    (found,) = returns(samples_use.stirred(0.02))
+    pieces, values = if_closed(made, found)
     assert set(values) == told
-    assert values["then"][1] == pytest.approx(293.15)
-    assert values["now"][1] == pytest.approx(298.15)
-    assert closed_words(made, None) == ("", {})
+    assert len(pieces) == 1 + ("worst" in told)
+    assert values["then"] == pytest.approx(293.15)
+    assert values["now"] == pytest.approx(298.15)
+    assert if_closed(made, None) == ([], {})
     made.closed = None
-    assert closed_words(made, found) == ("", {})
+    assert if_closed(made, found) == ([], {})
 
 
 def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
@@ -183,5 +184,5 @@ def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
     closed = dataclasses.replace(found, closed=solved(warm={"lower": 24.0, "upper": 30.0}))
     assert numbers(closed, "fan-out")["then"] == pytest.approx(297.15)
     assert "then" not in numbers(found, "fan-out")
-    side = dataclasses.replace(samples_returning.standing(-0.008), closed=found)
+    side = dataclasses.replace(samples_use.standing(-0.008), closed=found)
     assert "then" not in numbers(side, "fan-out")

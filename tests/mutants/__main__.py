@@ -71,12 +71,13 @@ AREAS = {
     ),
     "model": Area(
         ("equations/model.py", "equations/assemble.py", "equations/walls.py",
-         "equations/elements.py", "equations/layers.py", "solver/dividing.py", "judging/layered.py"),
+         "equations/elements.py", "equations/layers.py", "solver/dividing.py",
+         "judging/layered.py"),
         ("test_heights.py", "test_readout*.py", "test_physics.py", "test_promises.py"),
         8,
     ),
 }  # fmt: skip
-LAYERS = ("network/test_layers.py", "findings/test_findings_air.py")
+LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
 VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/test_headroom.py")
 TOLERANCES = (
     "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
@@ -117,7 +118,7 @@ NEARER = {
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": VERDICTS,
 }  # fmt: skip
-PROSE = {"words.py", "document.py", "explain.py", "entries.py", "keys.py", "remarks.py",
+PROSE = {"words.py", "explain.py", "entries.py", "keys.py", "remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""What must hold for every chart as it is printed: read from the figure, not from its plan."""
+"""What must hold for every picture as it is printed: read from the figure, not from its plan."""
 
 from __future__ import annotations
 
@@ -34,17 +34,17 @@ def _of(ax: Any) -> Iterator[Text]:
         yield from _of(child)
 
 
-def faults(figure: Figure) -> list[str]:
+def faults(figure: Figure, widest: float = WIDEST, smallest: float = SMALLEST) -> list[str]:
     """Letters too small or from elsewhere, words off the page or over one another, a wide page."""
     renderer: Any = FigureCanvasAgg(figure).get_renderer()
     figure.draw(renderer)
     bundled, page = Path(mpl.get_data_path()) / "fonts", figure.bbox
-    found = [] if 25.4 * figure.get_figwidth() < WIDEST + 0.01 else ["too wide"]
+    found = [] if 25.4 * figure.get_figwidth() < widest + 0.01 else ["too wide"]
     boxes = []
     for text in texts(figure):
         box = Text.get_window_extent(text, renderer)
         name = repr(text.get_text())
-        if text.get_fontsize() < SMALLEST:
+        if text.get_fontsize() < smallest - 1e-6:
             found.append(f"{name} is too small")
         if bundled not in Path(font_manager.findfont(text.get_fontproperties())).parents:
             found.append(f"{name} has a foreign font")

@@ -9,7 +9,6 @@ from typing import Any
 
 import flownet
 from flownet import Fan, FanType, Part, solve
-from flownet.studies.fan_choice.curves import fan_choice_curves
 from flownet.studies.fans.curve import curve_of_file, fan_curve
 from flownet.studies.fans.curves import fan_curves
 from tests.studies.fan_boxes import hole, out, path
@@ -78,7 +77,7 @@ def _choice(case: str, name: str, **more: Any) -> Callable[[], Any]:
 
 
 def _fans(case: str, fan: str, **more: Any) -> Callable[[], Any]:
-    return lambda: fan_choice_curves(flownet.choose(load(case), fan, catalogue=ROWS, **more))
+    return lambda: flownet.choose(load(case), fan, catalogue=ROWS, **more)
 
 
 SAMPLES: dict[str, Callable[[], Any]] = {
@@ -116,10 +115,10 @@ SAMPLES: dict[str, Callable[[], Any]] = {
     "sweep map": _sweep({SPEED: "0.5 to 1.0 in 9", "outside.temperature": "25 to 50 degC in 8"}),
     "sweep words": _sweep({"fan.*.type": ["axial-119-s", "axial-92-a"],
                            "fan.left.state": ["running", "stopped", "blanked"]}),
-    "pareto": _choice("drive-cabinet", "places"),
-    "pareto more": _choice("drive-cabinet", "places", best=("temperature", "power")),
-    "pareto none": _choice("drive-cabinet", "exhaust"),
-    "pareto single": _choice("telecom-shelf", "tray", best="noise", scenarios=["hot"]),
+    "front": _choice("drive-cabinet", "places"),
+    "front more": _choice("drive-cabinet", "places", best=("temperature", "power")),
+    "front none": _choice("drive-cabinet", "exhaust"),
+    "front single": _choice("telecom-shelf", "tray", best="noise", scenarios=["hot"]),
 }  # fmt: skip
 
 

@@ -6,9 +6,9 @@ import matplotlib as mpl
 import pytest
 from matplotlib.figure import Figure
 
-from flownet.pictures.map import axes as map_figure
+from flownet import draw
 from flownet.pictures.save import ours, save, write
-from tests.report import sample
+from tests.pictures import sample
 
 mpl.use("Agg")
 
@@ -18,7 +18,7 @@ STARTS = {"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}
 
 @pytest.fixture(scope="module")
 def picture() -> Figure:
-    return map_figure.figure(sample.cabinet())
+    return draw.map(sample.cabinet()).figure
 
 
 def foreign(path, form):
@@ -44,7 +44,7 @@ def test_a_picture_is_written_with_our_mark_and_may_be_replaced(picture, tmp_pat
 def test_two_figures_of_one_solution_give_the_same_bytes(tmp_path, form):
     paths = [tmp_path / f"{name}.{form}" for name in "ab"]
     for path in paths:
-        save(map_figure.figure(sample.shelf()), path)
+        save(draw.map(sample.shelf()), path)
     assert paths[0].read_bytes() == paths[1].read_bytes()
 
 

@@ -75,12 +75,11 @@ def shapes(item: Arrow) -> Iterator[Item]:
         yield from ring(item.start, max(item.half, 4.0), item.towards)
         return
     outline = _outline(item)
-    if item.back:
-        yield Shape(outline, look.PAPER, look.PAPER, 2.4)
-        yield Shape(outline, look.PAPER, look.INK, look.LINE, (2.6, 1.6))
-        return
     yield Shape(outline, look.PAPER, look.PAPER, 2.4)
-    yield Shape(outline, look.INK)
+    if item.back:
+        yield Shape(outline, look.PAPER, look.INK, look.LINE, (2.6, 1.6))
+    else:
+        yield Shape(outline, look.INK)
 
 
 def _outline(item: Arrow) -> tuple[Point, ...]:

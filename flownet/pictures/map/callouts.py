@@ -3,28 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 from flownet.pictures.map.arrows import Arrow
-from flownet.pictures.map.cells import Taken
 from flownet.pictures.map.groups import number
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
+from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import (
-    COLUMN,
-    GAP,
-    Label,
-    Leaders,
-    block_height,
-    inner_leader,
-    side,
-    worded,
-)
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words
+from flownet.pictures.scene.labels import COLUMN, GAP, Label, block_height, worded
+from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words, written
 from flownet.pictures.scene.symbols import Mark
-from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.scene.words import Told
 
 NUMBER_PAD = 1.2  # white around the number of a copy
@@ -50,43 +40,34 @@ class Pin(NamedTuple):
 
 
 def branch_labels(
-    drawing: Drawing,
-    taken: Taken,
-    layout: Layout,
-    marks: Mapping[str, Mark],
-    arrows: Mapping[str, Arrow],
-    leaders: Leaders,
-    diamonds: Sequence[Rect] = (),
-) -> list[Label]:
+    drawing: Drawing, room: Room, layout: MapLayout, marks: Mapping[str, Mark],
+    arrows: Mapping[str, Arrow], diamonds: Sequence[Rect] = (),
+) -> list[Label]:  # fmt: skip
     """Labels of all branches, exchanges and elements in series; copies are numbered on the map.
 
     Numbers keep clear of the diamonds of parts.
     """
-    pins = _pins(layout, marks)
-    for pin in pins:
-        leaders.heights[pin.where] += block_height(pin.words) + GAP
+    pins = _pins(layout, marks, room)
     for group in layout.groups:
         if len(group.paths) > 1:
-            _number(drawing, taken, [marks[path] for path in group.paths], Taken(diamonds))
+            _number(drawing, room, [marks[path] for path in group.paths], Room(room.body, diamonds))
     body, found = layout.body, []
     for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
         anchor = _anchor(pin, arrows.get(pin.mark.path))
         way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
-        level = leaders.level(anchor, pin.where, way, _off_wall(pin.mark))
+        level = room.level(anchor, pin.where, way, _off_wall(pin.mark))
         found.append(Label(pin.words, anchor, level, pin.where))
     return found
 
 
-def _pins(layout: Layout, marks: Mapping[str, Mark]) -> list[Pin]:
+def _pins(layout: MapLayout, marks: Mapping[str, Mark], room: Room) -> list[Pin]:
     """Labels by the column their marks are nearer to, the longer column relieved."""
     found: list[Pin] = []
-    heights = {"left": 0.0, "right": 0.0}
     for told, members in _told(layout, marks):
         pin = Pin(worded(told), tuple(members), "left")
-        where = side(pin.middle, layout.body.centre[0], heights)
-        heights[where] += block_height(pin.words) + GAP
-        found.append(pin._replace(where=where))
-    return _relieved(found, heights, layout.body)
+        found.append(pin._replace(where=room.side(pin.middle)))
+        room.heights[found[-1].where] += block_height(pin.words) + GAP
+    return _relieved(found, room.heights, layout.body)
 
 
 def _relieved(pins: list[Pin], heights: dict[str, float], body: Rect) -> list[Pin]:
@@ -106,7 +87,7 @@ def _relieved(pins: list[Pin], heights: dict[str, float], body: Rect) -> list[Pi
     return pins
 
 
-def _told(layout: Layout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
+def _told(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
     solution, units = layout.solution, layout.units
     for group in layout.groups:
         path = group.paths[0]
@@ -153,14 +134,7 @@ def _off_wall(mark: Mark) -> float:
     return 7.0 if level and mark.kind not in ("baffle", "slot") else 0.0
 
 
-def leader_rects(label: Label, body: Rect) -> Iterator[Rect]:
-    """What a leader covers inside the drawing."""
-    points = inner_leader(label, body)
-    for (x0, y0), (x1, y1) in pairwise(points):
-        yield Rect(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)).grown(0.8)
-
-
-def _number(drawing: Drawing, taken: Taken, members: list[Mark], diamonds: Taken) -> None:
+def _number(drawing: Drawing, room: Room, members: list[Mark], diamonds: Room) -> None:
     """The number of each copy beside its mark, upstream; every second ... where they are close.
 
     Where a diamond stands there, the number goes to the other end, else farther off.
@@ -175,27 +149,22 @@ def _number(drawing: Drawing, taken: Taken, members: list[Mark], diamonds: Taken
         wide = width(text, size) + 2 * NUMBER_PAD
         near = (wide / 2 if level else 4.6) + 1.0
         low, high = mark.deep + mark.before + near, mark.deep + mark.after + near
-        tries = [_around(mark.place(0.0, t), wide) for t in (-low, high, -low - 12.0, high + 12.0)]
+        middles = [mark.place(0.0, t) for t in (-low, high, -low - 12.0, high + 12.0)]
+        tries = [Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6) for x, y in middles]
         rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
         x, y = rect.centre
         drawing.area(Layer.PLATE, rect, look.PAPER)
         drawing.add(Layer.LETTER, Words(x, y - 2.2, text, size, align="centre"))
-        taken.add(rect)
+        room.add(rect)
 
 
-def _around(at: Point, wide: float) -> Rect:
-    x, y = at
-    return Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6)
-
-
-def compartment_label(drawing: Drawing, layout: Layout, name: str, leaders: Leaders) -> Label:
+def compartment_label(drawing: Drawing, layout: MapLayout, name: str, room: Room) -> Label:
     """The plate of a compartment that is too small for it, in a column, a dot in its place."""
     rect = layout.rects[name]
     x, y = rect.centre
-    names = wrap(f"compartment.{name}", look.BODY, True, COLUMN)
-    lines = [Words(0, 0, text, look.BODY, True) for text in names] + [*layout.plates[name].values]
-    where = leaders.column(x, lines)
-    level = leaders.level((x, y), where, -1.0)
+    lines = (*written(f"compartment.{name}", look.BODY, True, COLUMN), *layout.plates[name].values)
+    where = room.column(x, lines)
+    level = room.level((x, y), where, -1.0)
     dot = Rect(x, y, x, y).grown(1.8)
     drawing.add(Layer.ARROW, Shape(dot.corners, look.INK, look.PAPER, look.THIN))
-    return Label(tuple(lines), (x, y), level, where)
+    return Label(lines, (x, y), level, where)

@@ -83,7 +83,7 @@ def outlines(case: Enclosure) -> dict[str, Outline]:
     rest = [name for name in case.compartments if name not in placed]
     if not placed:
         return dict(_put(rest, None))
-    whole = Places(case, placed).whole
+    whole = MapPlaces(case, placed).whole
     return placed | dict(_put(rest, whole))
 
 
@@ -141,7 +141,7 @@ class Ends(NamedTuple):
     through: bool = False  # its compartments lie one over the other in the view
 
 
-class Places(NamedTuple):
+class MapPlaces(NamedTuple):
     """The drawing's geometry, as far as the spots of branches need it."""
 
     case: Enclosure
@@ -236,7 +236,7 @@ def _middle(route: Sequence[Point]) -> Point:
     return route[-1]
 
 
-def given_spot(places: Places, ends: Ends, point: Point) -> Spot:
+def given_spot(places: MapPlaces, ends: Ends, point: Point) -> Spot:
     """A spot at a given place: in the wall it is near to, else framed."""
     facing, flat = direction(places.case, ends.item)
     walls = list(_walls(places, ends)) if not facing else []
@@ -263,7 +263,7 @@ def direction(case: Enclosure, item: Any) -> tuple[str, Point | None]:
     return ("towards" if word == TOWARDS_VIEWER[view] else "away"), None
 
 
-def _walls(places: Places, ends: Ends) -> Iterator[Edge]:
+def _walls(places: MapPlaces, ends: Ends) -> Iterator[Edge]:
     """The walls a branch may sit in, their direction from `from` to `to`."""
     a, b = places.outlines.get(ends.from_), places.outlines.get(ends.to)
     if a is not None and b is not None:
@@ -277,7 +277,7 @@ def _walls(places: Places, ends: Ends) -> Iterator[Edge]:
             yield edge._replace(normal=(-edge.normal[0], -edge.normal[1]))
 
 
-def across(places: Places, ends: Ends, point: Point) -> Point:
+def across(places: MapPlaces, ends: Ends, point: Point) -> Point:
     """From `from` to `to` along the longer way, upright or level."""
     a, b = places.outlines.get(ends.from_), places.outlines.get(ends.to)
     start = a.rect.centre if a is not None else point

@@ -9,7 +9,7 @@ from typing import NamedTuple
 _COPY = re.compile(r"(.*)-(\d+)\Z")
 
 
-class Group(NamedTuple):
+class Copies(NamedTuple):
     """Paths (or names) that are told together; one alone is a group of one."""
 
     paths: tuple[str, ...]
@@ -51,7 +51,7 @@ def runs(numbers: Iterable[int]) -> str:
     return ", ".join(words)
 
 
-def grouped(paths: Iterable[str], alike: Callable[[str], Hashable], least: int) -> list[Group]:
+def grouped(paths: Iterable[str], alike: Callable[[str], Hashable], least: int) -> list[Copies]:
     """Copies that are alike, `least` or more of them, as groups; the rest one by one, in order."""
     sets: dict[Hashable, list[str]] = {}
     listed = list(paths)
@@ -60,4 +60,4 @@ def grouped(paths: Iterable[str], alike: Callable[[str], Hashable], least: int) 
             sets.setdefault((base(path), alike(path)), []).append(path)
     together = {p: tuple(same) for same in sets.values() if len(same) >= least for p in same}
     found = [together.get(path, (path,)) for path in listed]
-    return [Group(paths) for paths in dict.fromkeys(found)]
+    return [Copies(paths) for paths in dict.fromkeys(found)]

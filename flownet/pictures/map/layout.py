@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from flownet.pictures.map.cells import Plate, full_size, plate
-from flownet.pictures.map.geometry import Ends, Places, joined, outlines
-from flownet.pictures.map.groups import Group, grouped
+from flownet.pictures.map.geometry import Ends, MapPlaces, joined, outlines
+from flownet.pictures.map.groups import Copies, grouped
+from flownet.pictures.map.plates import Plate, block_size, plate
 from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Point, Rect, around
 from flownet.pictures.scene.words import Units
 from flownet.results.solution import Solution
-from flownet.schema import quantities as q
 
 USUAL = (330.0, 430.0)  # the drawing fits this ...
 LARGEST = (540.0, 660.0)  # ... or grows to this, so that plates fit small compartments
@@ -22,16 +20,16 @@ SHEETS = 5.0  # between outlines that lie exactly one over another
 
 
 @dataclass(frozen=True)
-class Layout:
+class MapLayout:
     """One solution in the view: everything that is known before a mark is drawn."""
 
     solution: Solution
     units: Units
 
     @cached_property
-    def places(self) -> Places:
+    def places(self) -> MapPlaces:
         """Outlines in metres."""
-        return Places(self.solution.case, outlines(self.solution.case))
+        return MapPlaces(self.solution.case, outlines(self.solution.case))
 
     @cached_property
     def scale(self) -> float:
@@ -41,7 +39,7 @@ class Layout:
         largest = min(LARGEST[0] / whole.wide, LARGEST[1] / whole.tall)
         wanted = usual
         for name, outline in self.places.outlines.items():
-            wide, tall = full_size(self.plates[name])
+            wide, tall = block_size(self.plates[name].forms[0])
             need = max((wide + 14) / outline.rect.wide, (tall + 30) / outline.rect.tall)
             wanted = max(wanted, min(need, largest))
         return wanted
@@ -73,14 +71,9 @@ class Layout:
     @cached_property
     def plates(self) -> dict[str, Plate]:
         """What is said of each compartment."""
-        found = {}
         tight = self.solution.case.limits.margin
-        for name, row in self.solution.compartments.items():
-            temperature = self.units.text(q.TEMPERATURE, row.temperature)
-            limit = words.limit(row, self.units)
-            margin = words.margin(row, tight, self.units)
-            found[name] = plate(name, temperature, limit, margin, margin.endswith("over"))
-        return found
+        return {name: plate(name, row, tight, self.units)
+                for name, row in self.solution.compartments.items()}  # fmt: skip
 
     @cached_property
     def ends(self) -> dict[str, Ends]:
@@ -93,15 +86,10 @@ class Layout:
     @cached_property
     def flows(self) -> dict[str, float]:
         """Mass flow of each branch; 0 where none is known, or next to none passes."""
-        found = {}
-        for path in self.ends:
-            there = path in self.solution.branches and words.moves(self.solution, path)
-            flow = float(self.solution.branches[path].mass_flow) if there else 0.0
-            found[path] = 0.0 if math.isnan(flow) else flow
-        return found
+        return {path: words.mass_flow(self.solution, path) for path in self.ends}
 
     @cached_property
-    def groups(self) -> list[Group]:
+    def groups(self) -> list[Copies]:
         """Branches that share a label: three copies and more, five fans and more."""
 
         def alike(path: str) -> Any:
@@ -113,5 +101,5 @@ class Layout:
 
         fans = [path for path in self.ends if path.startswith("fan.")]
         others = [path for path in self.ends if not path.startswith(("fan.", "exchange."))]
-        single = [Group((path,)) for path in self.ends if path.startswith("exchange.")]
+        single = [Copies((path,)) for path in self.ends if path.startswith("exchange.")]
         return [*grouped(others, alike, 3), *grouped(fans, alike, 5), *single]

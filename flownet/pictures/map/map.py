@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from itertools import pairwise
 
-import flownet
 from flownet.pages.heading import titled
 from flownet.pages.verdict import verdict
+from flownet.pictures.caption import signature, surroundings
 from flownet.pictures.map import arrows as scene_arrows
-from flownet.pictures.map.callouts import branch_labels, compartment_label, leader_rects
-from flownet.pictures.map.cells import Taken, put_plate
-from flownet.pictures.map.layout import Layout
-from flownet.pictures.map.parts import put_parts
+from flownet.pictures.map.callouts import branch_labels, compartment_label
+from flownet.pictures.map.layout import MapLayout
+from flownet.pictures.map.parts import chips, diamonds, put_parts
+from flownet.pictures.map.plates import put_plate
+from flownet.pictures.map.room import Room
 from flownet.pictures.map.sizes import marks as all_marks
 from flownet.pictures.map.walls import put_walls
 from flownet.pictures.scene import look, page, symbols
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import Leaders, columns
+from flownet.pictures.scene.labels import columns, inner_leader
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Scene, Words, line, stacked
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Rect,
+    Scene,
+    line,
+    runs,
+)
 from flownet.pictures.scene.symbols import Mark
-from flownet.pictures.scene.text_metrics import wrap
 from flownet.pictures.scene.words import Units, pretty
 from flownet.results.solution import Solution, broken
 from flownet.schema import quantities as q
@@ -40,9 +47,8 @@ VIEWS = {
 
 
 def map_scene(
-    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
-    changed: Sequence[str] = (),
-) -> Scene:  # fmt: skip
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
+) -> Scene:
     """The map of one solution as a scene.
 
     Parameters
@@ -52,31 +58,31 @@ def map_scene(
     units : "metric" or "us"
         What is shown.
     temperatures : (low, high), optional
-        The range of the colours [K]; default from the outside temperature to 5 K above the
-        highest air limit, both of the case before variant and scenario. Air beyond it has the
-        colour of the end and is marked at the bar.
+        The range of the colours [K], as of `flownet.draw.map`. Air beyond it has the colour of
+        the end and is marked at the bar.
     """
-    layout, drawing, taken = Layout(solution, Units(units)), Drawing(changed=changed), Taken()
+    layout, drawing = MapLayout(solution, Units(units)), Drawing()
+    room = Room(layout.body)
     scale = _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
     marks = _filled(layout, marks, scale)
-    _marks(drawing, taken, layout, marks)
-    arrows = _arrows(drawing, taken, layout, marks)
-    chips = put_parts(layout, marks, taken)
-    slots = {rect for mark in marks.values() if mark.kind == "slot" for rect in _covered(mark)}
-    leaders = Leaders(layout.body, _clear(drawing.rect, layout.body), taken.rects, slots)
-    labels = branch_labels(drawing, taken, layout, marks, arrows, leaders, chips.diamonds)
+    _marks(drawing, room, layout, marks)
+    arrows = _arrows(drawing, room, layout, marks)
+    parts = list(chips(layout, marks))
+    room.add(*diamonds(parts))
+    room.light = {rect for mark in marks.values() if mark.kind == "slot" for rect in _covered(mark)}
+    room.clear = _clear(drawing.rect, layout.body)
+    labels = branch_labels(drawing, room, layout, marks, arrows, diamonds(parts))
     for label in labels:
-        for rect in leader_rects(label, layout.body):
-            taken.add(rect)
-    walls = put_walls(drawing, taken, layout, leaders)
+        room.add(*runs(inner_leader(label, layout.body)))
+    walls = put_walls(drawing, layout, room)
     labels += walls
     clear = _clear(drawing.rect, layout.body)
     for name, rect in layout.rects.items():
-        if not put_plate(drawing, layout.plates[name], rect, taken):
-            labels.append(compartment_label(drawing, layout, name, leaders))
-    labels += chips.placed(drawing, taken, leaders)
+        if not put_plate(drawing, layout.plates[name], rect, room):
+            labels.append(compartment_label(drawing, layout, name, room))
+    labels += put_parts(drawing, layout, parts, room)
     covered = columns(drawing, labels, layout.body, clear)
     _around(drawing, layout, scale, covered, walls=bool(walls))
     return drawing.scene(MARGIN, solution.case.title)
@@ -97,13 +103,15 @@ def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temp
 # --- compartments, marks, arrows ---------------------------------------------------------------
 
 
-def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None:
+def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> None:
     """Fill, hatch and outline; larger ones first, so that none hides a smaller one."""
     if layout.places.shell is not None:
         low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
         shell = Rect(*low, *high)
-        for corner in _corners(shell):
-            drawing.add(Layer.FILL, line(corner, look.QUIET, look.THIN))
+        for x, y in shell.corners:  # a short angle at each: an extent, not a wall
+            along, up = (CORNER if a == b else -CORNER for a, b in ((x, shell.x0), (y, shell.y0)))
+            angle = [(x + along, y), (x, y), (x, y + up)]
+            drawing.add(Layer.FILL, line(angle, look.QUIET, look.THIN))
     areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
     for name in sorted(areas, key=lambda name: -areas[name]):
         rect, row = layout.rects[name], layout.solution.compartments[name]
@@ -115,23 +123,14 @@ def _compartments(drawing: Drawing, layout: Layout, scale: Temperatures) -> None
         drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
 
 
-def _corners(rect: Rect) -> Iterator[list[Point]]:
-    """A short angle at each corner: an extent, not a wall."""
-    for x, y in rect.corners:
-        along, up = (CORNER if x == rect.x0 else -CORNER), (CORNER if y == rect.y0 else -CORNER)
-        yield [(x + along, y), (x, y), (x, y + up)]
-
-
-def _filled(layout: Layout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
+def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
     """Slots filled by the temperature of the air on its way through them."""
-    made = dict(marks)
+    made, shares = dict(marks), [(band + 0.5) / BANDS for band in range(BANDS)]
     for path, mark in marks.items():
         ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
         if ends is not None:
-            start, end = ends
-            shares = [(band + 0.5) / BANDS for band in range(BANDS)]
-            fills = tuple(scale.colour(start + share * (end - start)) for share in shares)
-            made[path] = mark._replace(fills=fills)
+            fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares)
+            made[path] = mark._replace(fills=tuple(fills))
     return made
 
 
@@ -153,9 +152,9 @@ def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, fl
             yield rect._replace(y0=y0, y1=y1), temperature
 
 
-def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]) -> None:
+def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: dict[str, Mark]) -> None:
     """Baffles and ducts lie under the other marks; of letters in one place the first is drawn."""
-    letters = Taken()
+    letters = Room(layout.body)
     for mark in marks.values():
         if mark.lettered:
             mark = mark._replace(letter=letters.free(mark.letter_rect))  # noqa: PLW2901
@@ -165,8 +164,7 @@ def _marks(drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark
         for tie in mark.spot.ties:
             course = [layout.page(point) for point in tie]
             drawing.add(Layer.LEADER, line(course, look.INK, look.THIN, (3.0, 2.0)))
-        for rect in _covered(mark):
-            taken.add(rect)
+        room.add(*_covered(mark))
 
 
 def _covered(mark: Mark) -> Iterator[Rect]:
@@ -184,7 +182,7 @@ def _covered(mark: Mark) -> Iterator[Rect]:
 
 
 def _arrows(
-    drawing: Drawing, taken: Taken, layout: Layout, marks: dict[str, Mark]
+    drawing: Drawing, room: Room, layout: MapLayout, marks: dict[str, Mark]
 ) -> dict[str, scene_arrows.Arrow]:
     found = {}
     widths = scene_arrows.widths(layout.flows, marks)
@@ -193,11 +191,11 @@ def _arrows(
         if not wide:
             continue
         name = ends.to if flow > 0 else ends.from_
-        room = scene_arrows.room(mark, flow, layout.rects.get(name))
+        long = scene_arrows.room(mark, flow, layout.rects.get(name))
         back = ends.item.KIND == "fan" and scene_words.driven_back(ends.item, flow)
-        arrow = scene_arrows.arrow(mark, flow, wide, room, back, name not in layout.rects)
+        arrow = scene_arrows.arrow(mark, flow, wide, long, back, name not in layout.rects)
         drawing.add(Layer.ARROW, *scene_arrows.shapes(arrow))
-        taken.add(arrow.rect.grown(1.0))
+        room.add(arrow.rect.grown(1.0))
         found[path] = arrow
     return found
 
@@ -211,7 +209,7 @@ def _clear(covered: Rect, body: Rect) -> dict[str, float]:
 
 
 def _around(
-    drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect, *, walls: bool
+    drawing: Drawing, layout: MapLayout, scale: Temperatures, covered: Rect, *, walls: bool
 ) -> None:
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
@@ -225,7 +223,7 @@ def _around(
     lines = [
         (titled(solution.case), look.TITLE, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),
-        (scene_words.surroundings(solution, units), look.BODY, False, look.QUIET),
+        (surroundings(solution, units), look.BODY, False, look.QUIET),
         (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
         (pretty(told), look.BODY, bad, look.INK),
     ]
@@ -234,7 +232,7 @@ def _around(
 
 
 def _foot(
-    drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float, *, walls: bool
+    drawing: Drawing, layout: MapLayout, at: tuple[float, float], wide: float, *, walls: bool
 ) -> None:
     case = layout.solution.case
     given = [outline.given for outline in layout.places.outlines.values()]
@@ -259,13 +257,4 @@ def _foot(
         notes.append("Angles: the size of the enclosure.")
     if case.parts:
         notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
-    lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]
-    lines.append((scene_words.signature(case, flownet.__version__), look.SMALL, False, look.QUIET))
-    rows = [
-        Words(0, 0, text, size, bold, colour)
-        for words, size, bold, colour in lines
-        for text in wrap(words, size, bold, wide)
-    ]
-    y -= 12.0
-    placed, _ = stacked(rows, left, y)
-    drawing.add(Layer.LETTER, *placed)
+    page.foot(drawing, (left, y - 12.0), wide, (" ".join(notes), signature(case)))

@@ -8,8 +8,8 @@ from typing import NamedTuple
 from flownet.pictures.map.geometry import (
     Edge,
     Ends,
+    MapPlaces,
     Outline,
-    Places,
     Spot,
     across,
     direction,
@@ -31,7 +31,7 @@ class Seat(NamedTuple):
     spot: Spot
 
 
-def spots(places: Places) -> dict[str, Spot]:
+def spots(places: MapPlaces) -> dict[str, Spot]:
     """Where each branch with ends of its own, and each exchange, is drawn."""
     found: dict[str, Spot] = {}
     seats: dict[Run, list[tuple[str, Seat]]] = {}
@@ -66,7 +66,7 @@ def _seated(members: Sequence[tuple[str, Seat]], fixed: Sequence[Point]) -> dict
 
 
 def shares(count: int, taken: Sequence[float]) -> list[float]:
-    """Places for `count` spots along a line 0 ... 1 on which some are taken."""
+    """MapPlaces for `count` spots along a line 0 ... 1 on which some are taken."""
     if not taken:
         return [(k + 0.5) / count for k in range(count)]
     found: list[float] = []
@@ -82,7 +82,7 @@ def shares(count: int, taken: Sequence[float]) -> list[float]:
     return sorted(found)
 
 
-def _loose(places: Places, ends: Ends, others: Iterable[Spot]) -> Spot | Seat:
+def _loose(places: MapPlaces, ends: Ends, others: Iterable[Spot]) -> Spot | Seat:
     """Where a branch without `at` belongs."""
     a, b = places.outlines.get(ends.from_), places.outlines.get(ends.to)
     if a is not None and b is not None:
@@ -100,7 +100,7 @@ def _loose(places: Places, ends: Ends, others: Iterable[Spot]) -> Spot | Seat:
 
 
 def _between(
-    places: Places, ends: Ends, a: Outline, b: Outline, others: Iterable[Spot]
+    places: MapPlaces, ends: Ends, a: Outline, b: Outline, others: Iterable[Spot]
 ) -> Spot | Seat:
     """A branch between two compartments: in the wall they share, else between them."""
     facing, flat = direction(places.case, ends.item)
@@ -117,7 +117,7 @@ def _between(
     return Spot(middle, normal, None, True, facing, ties=((a.rect.centre, middle, b.rect.centre),))
 
 
-def _outer_edge(places: Places, name: str, flat: Point | None, outward: bool) -> Edge | None:
+def _outer_edge(places: MapPlaces, name: str, flat: Point | None, outward: bool) -> Edge | None:
     """The outer wall a branch to the outside belongs in; None where nothing says which."""
     inside = places.outlines[name]
     all_edges = edges(inside.rect)
@@ -147,7 +147,7 @@ def _tied(a: Outline, b: Outline, others: Iterable[Spot]) -> Spot | Seat:
     return Seat(line, Spot(line.at(0.5), (1.0 if a.given else -1.0, 0.0), ties=(course,)))
 
 
-def _clear(point: Point, others: Iterable[Spot], places: Places) -> Point:
+def _clear(point: Point, others: Iterable[Spot], places: MapPlaces) -> Point:
     """The point, moved aside while another spot stands there."""
     step = 4 * places.near
     taken = [spot.point for spot in others]

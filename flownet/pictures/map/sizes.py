@@ -8,7 +8,7 @@ from typing import Any
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures.map.geometry import Ends, Spot, given_spot, host
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.placement import spots
 from flownet.pictures.scene.scene import Point
 from flownet.pictures.scene.symbols import DEEP, LEAST, LOADED, Mark
@@ -20,7 +20,7 @@ UNKNOWN_SLOT = 0.3  # half the width of a slot without a gap, of the distance to
 SERIES_GAP = 1.5  # between elements in one stream
 
 
-def marks(layout: Layout) -> dict[str, Mark]:
+def marks(layout: MapLayout) -> dict[str, Mark]:
     """Every mark on the page: branches, exchanges, and what stands in series with a branch."""
     found = {
         path: _mark(layout, layout.ends[path], spot) for path, spot in spots(layout.places).items()
@@ -33,7 +33,7 @@ def marks(layout: Layout) -> dict[str, Mark]:
     return found
 
 
-def _mark(layout: Layout, ends: Ends, spot: Spot) -> Mark:
+def _mark(layout: MapLayout, ends: Ends, spot: Spot) -> Mark:
     item, kind = ends.item, ends.item.KIND
     scale, case = layout.scale, layout.solution.case
     half = max(scale * size_along(case, item) / 2, LEAST[kind] / 2)
@@ -53,13 +53,13 @@ def _mark(layout: Layout, ends: Ends, spot: Spot) -> Mark:
     return _within_wall(mark, layout, spot)
 
 
-def _to_scale(layout: Layout, ends: Ends) -> bool:
+def _to_scale(layout: MapLayout, ends: Ends) -> bool:
     """Whether the compartments a branch joins have outlines of their own."""
     found = (layout.places.outlines.get(name) for name in (ends.from_, ends.to))
     return all(outline.given for outline in found if outline is not None)
 
 
-def _within_wall(mark: Mark, layout: Layout, spot: Spot) -> Mark:
+def _within_wall(mark: Mark, layout: MapLayout, spot: Spot) -> Mark:
     """No longer than the wall; a baffle as long as it, its gap moved inside."""
     assert spot.edge is not None
     start, end = layout.page(spot.edge.start), layout.page(spot.edge.end)
@@ -133,7 +133,7 @@ def _kept_apart(mark: Mark, others: Iterable[Mark]) -> Mark:
     return mark._replace(half=half, room=room)
 
 
-def _in_series(layout: Layout, path: str, item: Any, main: Mark) -> tuple[Mark, Mark]:
+def _in_series(layout: MapLayout, path: str, item: Any, main: Mark) -> tuple[Mark, Mark]:
     """An element in another branch's air: at its own `at`, else on the side its host is mounted to
     draw from, whichever way the air goes."""
     deep = _deep(item, layout.scale)

@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from flownet.enclosure.heat import Wall
-from flownet.pictures.map.cells import Taken
 from flownet.pictures.map.geometry import Edge, edges, shared
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
+from flownet.pictures.map.room import Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import COLUMN, JOG, Label, Leaders
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Words, bounds, line
-from flownet.pictures.scene.text_metrics import wrap
+from flownet.pictures.scene.labels import COLUMN, JOG, Label
+from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Words, line, runs, written
 from flownet.schema import quantities as q
 
 LEAST = 0.01  # of the heat: what carries less is in the sum alone
@@ -30,7 +29,7 @@ LIFTS = (6.0, 15.0, 24.0)  # of leaders over a level wall line
 SMALL = 60.0  # a compartment that is narrower may have a dot in its middle instead of a plate
 
 
-class Crossing(NamedTuple):
+class WallMark(NamedTuple):
     """A place where a wall can be marked: heat goes the way of `normal`."""
 
     at: Point
@@ -63,41 +62,37 @@ class Crossing(NamedTuple):
         """What its leader covers up to the border."""
         x, y = self.anchor
         border = min(body.x0, x) if self.side == "left" else max(body.x1, x)
-        found = [bounds([(x, self.level), (border, self.level)]).grown(0.8)]
-        return found if y == self.level else [*found, bounds([(x, y), (x, self.level)]).grown(0.8)]
+        return runs([(border, self.level), (x, self.level), (x, y)])
 
 
-def put_walls(drawing: Drawing, taken: Taken, layout: Layout, leaders: Leaders) -> list[Label]:
+def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
     """Mark the walls that carry a share of the heat worth a word; their labels.
 
     A wall without a free place along its line is left to the sum in the head line.
     """
     solution, labels = layout.solution, []
-    dots = Taken([Rect(*rect.centre, *rect.centre).grown(JOG) for rect in layout.rects.values()
-                  if min(rect.wide, rect.tall) < SMALL])  # fmt: skip
+    small = [rect for rect in layout.rects.values() if min(rect.wide, rect.tall) < SMALL]
+    dots = Room(layout.body, [Rect(*rect.centre, *rect.centre).grown(JOG) for rect in small])
     for name, wall in solution.case.walls.items():
         heat = solution.walls[name].heat
         if not (scene_words.known(heat) and abs(heat) > LEAST * abs(solution.totals.heat)):
             continue
         tries = [one for one in _places(layout, wall, heat) if dots.free(one.rect.grown(JOG))]
-        place = _free(tries, taken, leaders, layout.body)
+        place = _free(tries, room)
         if place is None:
             continue
         _draw(drawing, place)
-        taken.add(place.rect)
-        for rect in place.leader(layout.body):
-            taken.add(rect)
+        room.add(place.rect, *place.leader(layout.body))
         lines = tuple(_lines(layout, wall, heat))
-        leaders.heights[place.side] += sum(look.LINE_SPACING * words.size for words in lines)
-        level = leaders.level(place.anchor, place.side, 1.0, place.level - place.anchor[1])
+        room.heights[place.side] += sum(look.LINE_SPACING * words.size for words in lines)
+        level = room.level(place.anchor, place.side, 1.0, place.level - place.anchor[1])
         labels.append(Label(lines, place.anchor, level, place.side))
     return labels
 
 
-def _lines(layout: Layout, wall: Wall, heat: float) -> Iterator[Words]:
+def _lines(layout: MapLayout, wall: Wall, heat: float) -> Iterator[Words]:
     """`wall.upper`, `53.1 W out`."""
-    for words in wrap(wall.path, look.BODY, True, COLUMN):
-        yield Words(0, 0, words, look.BODY, True)
+    yield from written(wall.path, look.BODY, True, COLUMN)
     amount = layout.units.text(q.POWER, abs(heat))
     if wall.to in layout.rects:
         way = f"to {wall.to if heat > 0 else wall.from_}"
@@ -108,13 +103,12 @@ def _lines(layout: Layout, wall: Wall, heat: float) -> Iterator[Words]:
     yield Words(0, 0, f"{amount} {way}", look.BODY)
 
 
-def _free(places: list[Crossing], taken: Taken, leaders: Leaders, body: Rect) -> Crossing | None:
+def _free(places: list[WallMark], room: Room) -> WallMark | None:
     """The first place that touches nothing, its leader neither; else one with a free mark."""
-    marked = [place for place in places if taken.free(place.rect)]
+    marked = [place for place in places if room.free(place.rect)]
     for place in marked:
-        own = [t for side, t in leaders.taken if side == place.side]
-        apart = all(abs(place.level - t) >= JOG for t in own)
-        if apart and all(map(taken.free, place.leader(body))):
+        apart = room.apart(place.level, place.side)
+        if apart and all(map(room.free, place.leader(room.body))):
             return place
     return marked[0] if marked else None
 
@@ -122,7 +116,7 @@ def _free(places: list[Crossing], taken: Taken, leaders: Leaders, body: Rect) ->
 # --- where a wall can be marked ------------------------------------------------------------------
 
 
-def _places(layout: Layout, wall: Wall, heat: float) -> Iterator[Crossing]:
+def _places(layout: MapLayout, wall: Wall, heat: float) -> Iterator[WallMark]:
     inside, other = layout.rects[wall.from_], layout.rects.get(wall.to)
     way = 1.0 if heat > 0 else -1.0
     for edge in _edges(layout, wall, inside, other):
@@ -131,10 +125,10 @@ def _places(layout: Layout, wall: Wall, heat: float) -> Iterator[Crossing]:
             at = edge.at(share)
             if other is not None or not _inner(layout, wall.from_, at):
                 lifts = (0.0,) if edge.normal[0] else LIFTS
-                yield from (Crossing(at, normal, side, lift) for lift in lifts)
+                yield from (WallMark(at, normal, side, lift) for lift in lifts)
 
 
-def _edges(layout: Layout, wall: Wall, inside: Rect, other: Rect | None) -> Iterator[Edge]:
+def _edges(layout: MapLayout, wall: Wall, inside: Rect, other: Rect | None) -> Iterator[Edge]:
     """The wall lines of a wall in the view: those of its faces, else any it may stand for."""
     if other is not None:
         common = shared(inside, other, layout.places.near * layout.scale)
@@ -157,7 +151,7 @@ def _along(edge: Edge, body: Rect) -> Iterator[tuple[float, str]]:
         yield from ((share, "left"), (1.0 - share, "right"))
 
 
-def _inner(layout: Layout, name: str, at: Point) -> bool:
+def _inner(layout: MapLayout, name: str, at: Point) -> bool:
     """Whether another compartment lies at a point of the border of one."""
     others = (rect for other, rect in layout.rects.items() if other != name)
     return any(rect.grown(1.0).distance(at) == 0 for rect in others)
@@ -166,7 +160,7 @@ def _inner(layout: Layout, name: str, at: Point) -> bool:
 # --- the mark ------------------------------------------------------------------------------------
 
 
-def _draw(drawing: Drawing, place: Crossing) -> None:
+def _draw(drawing: Drawing, place: WallMark) -> None:
     (x, y), (nx, ny) = place.at, place.normal
     for beside in (-BESIDE, BESIDE):
         ax, ay = x + abs(ny) * beside, y + abs(nx) * beside

@@ -8,7 +8,6 @@ ends keep them from crossing. Inside the drawing they run where they cross least
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 from flownet.pictures.scene import look
@@ -19,11 +18,11 @@ from flownet.pictures.scene.scene import (
     Rect,
     Shape,
     Words,
-    bounds,
     line,
     stacked,
+    written,
 )
-from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.scene.words import Told
 
 COLUMN = 190.0  # widest label
@@ -33,8 +32,6 @@ GAP = 5.0  # between labels
 JOG = 7.0  # between leaders that run side by side
 BAR = (44.0, 4.0)  # share of the allowed rise
 UNDER = BAR[1] + 2.5  # what a bar adds to the lines over it
-OFFSETS = (0.0, *(step * JOG for k in range(1, 12) for step in (k, -k)))  # of a leader's height
-CROSSING = 60.0  # as bad as a leader so far off its mark
 
 
 class Label(NamedTuple):
@@ -53,11 +50,6 @@ class Label(NamedTuple):
         """Height of its lines together, and of the bar."""
         return block_height(self.lines) + (UNDER if self.share is not None else 0.0)
 
-    @property
-    def wide(self) -> float:
-        """Width of its widest line."""
-        return max(words.wide for words in self.lines)
-
 
 def block_height(lines: Sequence[Words]) -> float:
     """Height of lines of text set one below the other."""
@@ -68,19 +60,16 @@ def block_height(lines: Sequence[Words]) -> float:
 def worded(told: Told) -> tuple[Words, ...]:
     """The lines of a branch label: name bold, its state beside it where there is room."""
     size = look.BODY
-    name = wrap(told.name, size, True, COLUMN)
-    lines = [Words(0, 0, text, size, True) for text in name]
+    lines = written(told.name, size, True, COLUMN)
     if told.state:
-        joint = f"{lines[-1].text}   {told.state}"
-        if width(joint, size, True) <= COLUMN:
-            lines[-1] = lines[-1]._replace(text=joint)
+        joint = lines[-1]._replace(text=f"{lines[-1].text}   {told.state}")
+        if joint.wide <= COLUMN:
+            lines[-1] = joint
         else:
-            state = wrap(told.state, size, True, COLUMN)
-            lines += [Words(0, 0, text, size, True) for text in state]
+            lines += written(told.state, size, True, COLUMN)
     for text in told.lines:
         pieces = [text] if width(text, size) <= COLUMN else text.split(BETWEEN)
-        parts = [part for piece in pieces for part in wrap(piece, size, False, COLUMN)]
-        lines += [Words(0, 0, part, size) for part in parts]
+        lines += [line for piece in pieces for line in written(piece, size, False, COLUMN)]
     return tuple(lines)
 
 
@@ -103,13 +92,6 @@ def push_apart(targets: Sequence[float], sizes: Sequence[float], gap: float) -> 
     return [base + offset for base, offset in zip(free, offsets, strict=True)]
 
 
-def side(x: float, middle: float, heights: dict[str, float]) -> str:
-    """The column a mark belongs to; from near the middle the shorter one."""
-    if abs(x - middle) < 1.0:
-        return "left" if heights["left"] <= heights["right"] else "right"
-    return "left" if x < middle else "right"
-
-
 def bar(share: float, at: Point, over: bool) -> Iterator[Shape]:
     """How much of the allowed rise a part uses; full and bold beyond it."""
     (wide, tall), (x, y) = BAR, at
@@ -117,61 +99,6 @@ def bar(share: float, at: Point, over: bool) -> Iterator[Shape]:
     filled = wide * min(max(share, 0.0), 1.0)
     extra = 0.8 if over else 0.0
     yield Shape(Rect(x, y - extra, x + filled, y + tall + extra).corners, look.INK)
-
-
-class Leaders:
-    """The heights at which leaders run inside the drawing, each side for itself.
-
-    `body` is the drawing, `clear` what stands out of it each side; `rects`, a list that grows
-    while the drawing is made, is what leaders should not cross, but for the `light` ones.
-    """
-
-    def __init__(
-        self, body: Rect, clear: dict[str, float], rects: Sequence[Rect], light: set[Rect]
-    ) -> None:
-        self.body, self.clear, self.rects, self.light = body, clear, rects, light
-        self.taken: list[tuple[str, float]] = []
-        self.runs: list[Rect] = []  # straight pieces of leaders
-        self.heights = {"left": 0.0, "right": 0.0}
-
-    def column(self, x: float, lines: Sequence[Words]) -> str:
-        """The column for further lines about something at `x`: from its middle the shorter one."""
-        middle = self.body.centre[0]
-        where = "left" if x < middle else "right"
-        if abs(x - middle) < 0.25 * self.body.wide:
-            where = side(middle, middle, self.heights)
-        self.heights[where] += block_height(lines) + GAP
-        return where
-
-    def level(self, anchor: Point, where: str, way: float, off: float = 0.0) -> float:
-        """The height of an anchor, `off` it in the direction `way`, or one near by where the leader
-        crosses less; heights of others on this side are kept clear."""
-        free = [
-            level for level in (anchor[1] + way * (off + offset) for offset in OFFSETS)
-            if all(s != where or abs(level - t) >= JOG - 0.5 for s, t in self.taken)
-        ] or [max(t for s, t in self.taken if s == where) + JOG]  # fmt: skip
-
-        def cost(level: float) -> float:
-            return CROSSING * self.crossed(anchor, level, where) + abs(level - anchor[1])
-
-        best = free[0] if cost(free[0]) < CROSSING else min(free, key=cost)
-        self.taken.append((where, best))
-        self.runs += self._runs(anchor, best, where)
-        return best
-
-    def crossed(self, anchor: Point, level: float, where: str) -> int:
-        """How many things in use and other leaders a leader at this height would cross."""
-        runs = self._runs(anchor, level, where)
-        others = [r for r in self.rects if r.distance(anchor) > 1.5 and r not in self.light]
-        return sum(any(run.meets(other) for run in runs) for other in (*others, *self.runs))
-
-    def _runs(self, anchor: Point, level: float, where: str) -> list[Rect]:
-        """The straight pieces of a leader, from where the channel begins."""
-        edge = self.body.x0 - self.clear["left"]
-        if where == "right":
-            edge = self.body.x1 + self.clear["right"]
-        points = [(edge, level), (anchor[0], level), anchor]
-        return [bounds(piece).grown(0.8) for piece in pairwise(points) if piece[0] != piece[1]]
 
 
 def inner_leader(label: Label, body: Rect) -> list[Point]:

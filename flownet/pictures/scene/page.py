@@ -6,15 +6,25 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pictures.caption import changes
 from flownet.pictures.scene import look
 from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words, line, stacked
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Shape,
+    Words,
+    line,
+    stacked,
+    written,
+)
 from flownet.pictures.scene.symbols import ring
-from flownet.pictures.scene.text_metrics import width, wrap
+from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.scene.words import Units, known, pretty
 from flownet.schema import quantities as q
-from flownet.schema.shown import one_line
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
 BANDS = 64
@@ -37,15 +47,11 @@ def temperature_range(case: Enclosure, hottest: Iterable[float] = ()) -> Tempera
 
 def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
     """White diagonal lines over a rectangle."""
-    start = math.ceil((rect.x0 - rect.y1) / step) * step
-    offset = start
-    while offset < rect.x1 - rect.y0:
-        low = max(rect.x0, rect.y0 + offset)
-        high = min(rect.x1, rect.y1 + offset)
+    first = math.ceil((rect.x0 - rect.y1) / step)
+    for k in range(first, math.ceil((rect.x1 - rect.y0) / step)):
+        low, high = max(rect.x0, rect.y0 + k * step), min(rect.x1, rect.y1 + k * step)
         if high > low:
-            points = [(low, low - offset), (high, high - offset)]
-            yield line(points, look.PAPER, look.LINE)
-        offset += step
+            yield line([(low, low - k * step), (high, high - k * step)], look.PAPER, look.LINE)
 
 
 # --- head --------------------------------------------------------------------------------------
@@ -59,13 +65,9 @@ def head(
     What was changed beside scenario and variant stands below the large lines, which name these.
     """
     large = sum(size >= look.HEAD for _, size, _, _ in lines)
-    changes = [(f"with {one_line(text)}", look.BODY, True, look.INK) for text in drawing.changed]
-    wrapped = [
-        Words(0, 0, text, size, bold, colour)
-        for words, size, bold, colour in (*lines[:large], *changes, *lines[large:])
-        if words
-        for text in wrap(words, size, bold, wide)
-    ]
+    changed = [(text, look.BODY, True, look.INK) for text in changes()]
+    wrapped = [line for text, size, bold, colour in (*lines[:large], *changed, *lines[large:])
+               if text for line in written(text, size, bold, wide, colour)]  # fmt: skip
     total = sum(look.LINE_SPACING * words.size for words in wrapped)
     placed, _ = stacked(wrapped, at[0], at[1] + total)
     drawing.add(Layer.LETTER, *placed)
@@ -76,39 +78,31 @@ def head(
 
 
 def colour_bar(
-    drawing: Drawing,
-    at: Point,
-    scale: Temperatures,
-    limits: Mapping[str, float],
-    found: Iterable[float],
-    units: Units,
-) -> float:
+    drawing: Drawing, at: Point, scale: Temperatures, limits: Mapping[str, float],
+    found: Iterable[float], units: Units,
+) -> float:  # fmt: skip
     """The temperature ramp with its numbers and limits, lower left corner at `at`; its top."""
     x, y = at[0], at[1] + 13.0
     rect = Rect(x, y, x + BAR_WIDE, y + BAR_TALL)
-    _bands(drawing, rect)
+    step = rect.wide / BANDS
+    for band in range(BANDS):
+        left, overlap = x + band * step, 0.3 if band + 1 < BANDS else 0.0
+        piece = rect._replace(x0=left, x1=left + step + overlap)
+        drawing.area(Layer.FILL, piece, look.ramp((band + 0.5) / BANDS))
     values = sorted({round(value, 3) for value in limits.values() if known(value)})
-    hatched = len(values) == 1 and scale.low < values[0] < scale.high
-    if hatched:
+    if len(values) == 1 and scale.low < values[0] < scale.high:
         left = x + BAR_WIDE * scale.share(values[0])
-        drawing.add(Layer.MARK, *hatch(Rect(left, y, rect.x1, rect.y1), 7.0))
+        drawing.add(Layer.MARK, *hatch(rect._replace(x0=left), 7.0))
     drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.THIN)
     _ticks(drawing, rect, scale, units)
     _beyond(drawing, rect, scale, [value for value in found if known(value)], units)
-    top = _limit_ticks(drawing, rect, scale, limits, values, units)
+    inside = [value for value in values if scale.low <= value <= scale.high]
+    _limit_ticks(drawing, rect, scale, limits, inside, units)
     text = f"air temperature, {pretty(q.TEMPERATURE.shown(units.system).unit)}"
     text += "; hatched: over its limit"
+    top = rect.y1 + (14.0 if inside else 0.0)
     drawing.add(Layer.LETTER, Words(x, top + 3.0, text, look.SMALL, colour=look.QUIET))
     return top + 13.0
-
-
-def _bands(drawing: Drawing, rect: Rect) -> None:
-    step = rect.wide / BANDS
-    for band in range(BANDS):
-        left = rect.x0 + band * step
-        fill = look.ramp((band + 0.5) / BANDS)
-        overlap = 0.3 if band + 1 < BANDS else 0.0
-        drawing.area(Layer.FILL, Rect(left, rect.y0, left + step + overlap, rect.y1), fill)
 
 
 def _ticks(drawing: Drawing, rect: Rect, scale: Temperatures, units: Units) -> None:
@@ -131,62 +125,55 @@ def round_values(low: float, high: float, most: int) -> list[float]:
 
 
 def _limit_ticks(
-    drawing: Drawing,
-    rect: Rect,
-    scale: Temperatures,
-    limits: Mapping[str, float],
-    values: Sequence[float],
-    units: Units,
-) -> float:
-    """Thick ticks at the air limits, named above the bar; returns the top."""
-    inside = [value for value in values if scale.low <= value <= scale.high]
+    drawing: Drawing, rect: Rect, scale: Temperatures, limits: Mapping[str, float],
+    inside: Sequence[float], units: Units,
+) -> None:  # fmt: skip
+    """Thick ticks at the air limits, named above the bar."""
     places = [rect.x0 + rect.wide * scale.share(value) for value in inside]
     for x in places:
         drawing.add(Layer.MARK, line([(x, rect.y0 - 1), (x, rect.y1 + 3)], width=look.WALL))
-    if not inside:
-        return rect.y1
     texts = [_limit_text(limits, value, len(inside), units) for value in inside]
     if len(inside) > LIMITS_NAMED:
         texts, places = ["limits"], [sum(places) / len(places)]
-    sizes = [width(text, look.SMALL, True) for text in texts]
-    centres = push_apart(places, sizes, 12.0)
+    centres = push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
     for text, x in zip(texts, centres, strict=True):
         drawing.add(Layer.LETTER, Words(x, rect.y1 + 6, text, look.SMALL, True, align="centre"))
-    return rect.y1 + 14.0
 
 
 def _limit_text(limits: Mapping[str, float], value: float, count: int, units: Units) -> str:
     text = f"limit {units.round(q.TEMPERATURE, value)}"
-    if count == 1:
-        return text
     names = [name for name, own in limits.items() if abs(own - value) < 1e-3]
     more = f" +{len(names) - 1}" if len(names) > 1 else ""
-    return f"{text} {names[0]}{more}" if len(names[0]) < 20 else text
+    return text if count == 1 or len(names[0]) >= 20 else f"{text} {names[0]}{more}"
 
 
 def _beyond(
     drawing: Drawing, rect: Rect, scale: Temperatures, found: Sequence[float], units: Units
 ) -> None:
     """Pointed ends where the air is colder or hotter than the range."""
-    x = rect.x1 + 4.0
-    if found and max(found) > scale.high + 0.05:
-        tip = (rect.x1 + 9.0, rect.centre[1])
-        corners = ((rect.x1, rect.y0), tip, (rect.x1, rect.y1))
-        drawing.add(Layer.MARK, Shape(corners, look.RAMP[-1], look.INK, look.THIN))
-        x += 9.0
-        text = f"up to {units.text(q.TEMPERATURE, max(found))}"
-        words = Words(x, rect.centre[1] - 2.5, text, look.SMALL)
-        drawing.add(Layer.LETTER, words)
-        x += words.wide + 6.0
-    if found and min(found) < scale.low - 0.05:
-        tip = (rect.x0 - 9.0, rect.centre[1])
-        corners = ((rect.x0, rect.y0), tip, (rect.x0, rect.y1))
-        drawing.add(Layer.MARK, Shape(corners, look.RAMP[0], look.INK, look.THIN))
-        text = f"down to {units.text(q.TEMPERATURE, min(found))}"
-        drawing.add(Layer.LETTER, Words(x, rect.centre[1] - 2.5, text, look.SMALL))
+    x, y = rect.x1 + 4.0, rect.centre[1]
+    ends = (
+        (max(found, default=scale.high) > scale.high + 0.05, rect.x1, 9.0, -1, "up to"),
+        (min(found, default=scale.low) < scale.low - 0.05, rect.x0, -9.0, 0, "down to"),
+    )
+    for beyond, edge, tip, end, word in ends:
+        if beyond:
+            corners = ((edge, rect.y0), (edge + tip, y), (edge, rect.y1))
+            drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.THIN))
+            x += max(tip, 0.0)
+            text = f"{word} {units.text(q.TEMPERATURE, sorted(found)[end])}"
+            words = Words(x, y - 2.5, text, look.SMALL)
+            drawing.add(Layer.LETTER, words)
+            x += words.wide + 6.0
 
 
 # --- foot --------------------------------------------------------------------------------------
+
+
+def foot(drawing: Drawing, at: Point, wide: float, texts: Iterable[str]) -> None:
+    """Small lines of text from `at` down."""
+    lines = [line for text in texts for line in written(text, look.SMALL, False, wide, look.QUIET)]
+    drawing.add(Layer.LETTER, *stacked(lines, *at)[0])
 
 
 def scale_bar(drawing: Drawing, at: Point, scale: float, units: Units) -> None:
@@ -211,14 +198,13 @@ def up_arrow(drawing: Drawing, at: Point, up: str) -> None:
     ways = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "bottom": (0.0, -1.0)}
     if up in ways:
         dx, dy = ways[up]
-        tail, tip = (x - 9 * dx, y - 9 * dy), (x + 9 * dx, y + 9 * dy)
-        drawing.add(Layer.MARK, line([tail, tip], width=look.BOLD))
-        corners = (
-            (tip[0] + 3 * dx, tip[1] + 3 * dy),
-            (tip[0] - 3 * dx - 4 * dy, tip[1] - 3 * dy - 4 * dx),
-            (tip[0] - 3 * dx + 4 * dy, tip[1] - 3 * dy + 4 * dx),
-        )
-        drawing.add(Layer.MARK, Shape(corners, look.INK))
+
+        def point(along: float, off: float) -> Point:
+            return x + along * dx - off * dy, y + along * dy - off * dx
+
+        drawing.add(Layer.MARK, line([point(-9, 0), point(9, 0)], width=look.BOLD))
+        head = (point(12, 0), point(6, 4), point(6, -4))
+        drawing.add(Layer.MARK, Shape(head, look.INK))
     else:
         drawing.add(Layer.MARK, *ring(at, 6.0, up == "front"))
     drawing.add(Layer.LETTER, Words(x, y - 22.0, "up", look.BODY, True, align="centre"))

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
+from itertools import pairwise
 from typing import NamedTuple
 
 from flownet.pictures.scene import look
-from flownet.pictures.scene.text_metrics import width
+from flownet.pictures.scene.text_metrics import width, wrap
 
 Point = tuple[float, float]
 
@@ -78,6 +79,11 @@ def bounds(points: Iterable[Point]) -> Rect:
     listed = list(points)
     xs, ys = [p[0] for p in listed], [p[1] for p in listed]
     return Rect(min(xs), min(ys), max(xs), max(ys))
+
+
+def runs(points: Sequence[Point]) -> list[Rect]:
+    """What the straight pieces of a thin line cover."""
+    return [bounds(piece).grown(0.8) for piece in pairwise(points) if piece[0] != piece[1]]
 
 
 def around(rects: Iterable[Rect]) -> Rect:
@@ -169,7 +175,6 @@ class Drawing:
     """A picture while it is made: items by layer, placed anywhere."""
 
     layers: dict[Layer, list[Item]] = field(default_factory=lambda: {key: [] for key in Layer})
-    changed: Sequence[str] = ()  # beside scenario and variant, `fan.left.speed = 0.8`: in the head
 
     def add(self, layer: Layer, *items: Item) -> None:
         """Put items over what the layer has so far."""
@@ -202,6 +207,11 @@ def line(
 ) -> Shape:  # fmt: skip
     """An open line."""
     return Shape(tuple(points), None, edge, width, dash, closed=False)
+
+
+def written(text: str, size: float, bold: bool, most: float, colour: str = look.INK) -> list[Words]:
+    """Lines of text no wider than `most`, not yet placed."""
+    return [Words(0, 0, line, size, bold, colour) for line in wrap(text, size, bold, most)]
 
 
 def stacked(

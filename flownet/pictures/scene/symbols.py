@@ -87,11 +87,18 @@ def shapes(mark: Mark) -> list[Item]:
         low, high = -mark.deep - mark.before, mark.deep + mark.after
         frame = bounds(mark.box(mark.half, low, high)).grown(3.5)
         found.append(Shape(frame.corners, look.GROUND, look.QUIET, look.HAIR))
+    if getattr(mark.item, "state", "") == "blanked":
+        return [*found, _blanked(mark)]
     return [*found, *DRAWN[mark.kind](mark)]
 
 
-def _blanked(mark: Mark) -> Iterator[Item]:
-    yield Shape(mark.box(mark.half, -mark.deep, mark.deep), look.INK, look.INK, look.THIN)
+def _blanked(mark: Mark) -> Shape:
+    """All of it in ink."""
+    if mark.kind == "fan":
+        return Shape(_capsule(mark, mark.half, mark.deep), look.INK, look.INK, look.LINE)
+    if mark.kind == "duct":
+        return line(_course(mark), width=2 * mark.half)
+    return Shape(mark.box(mark.half, -mark.deep, mark.deep), look.INK, look.INK, look.THIN)
 
 
 def _gap(mark: Mark) -> Iterator[Item]:
@@ -101,14 +108,7 @@ def _gap(mark: Mark) -> Iterator[Item]:
         yield line([mark.place(s, -mark.deep - 1), mark.place(s, mark.deep + 1)], width=look.BOLD)
 
 
-def _opening(mark: Mark) -> Iterator[Item]:
-    yield from _gap(mark) if mark.item.state != "blanked" else _blanked(mark)
-
-
 def _vent(mark: Mark) -> Iterator[Item]:
-    if mark.item.state == "blanked":
-        yield from _blanked(mark)
-        return
     yield from _gap(mark)
     bars = max(int(2 * mark.half / 5.0), 2)
     for bar in range(1, bars):
@@ -117,9 +117,6 @@ def _vent(mark: Mark) -> Iterator[Item]:
 
 
 def _filter(mark: Mark) -> Iterator[Item]:
-    if mark.item.state == "blanked":
-        yield from _blanked(mark)
-        return
     yield Shape(mark.box(mark.half, -mark.deep, mark.deep), look.PAPER)
     yield from _gap(mark)
     if mark.item.state == "removed":
@@ -140,9 +137,6 @@ def _zigzag(mark: Mark, shift: float, size: float) -> list[Point]:
 def _fan(mark: Mark) -> Iterator[Item]:
     """A capsule with wedges the way it blows; stopped: dashed with a bar."""
     fan, body = mark.item, _capsule(mark, mark.half, mark.deep)
-    if fan.state == "blanked":
-        yield Shape(body, look.INK, look.INK, look.LINE)
-        return
     if mark.still or not fan.running:
         yield Shape(body, look.PAPER, look.INK, look.LINE, (3.0, 2.0))
         yield line([mark.place(-0.5 * mark.half, 0), mark.place(0.5 * mark.half, 0)], width=3.0)
@@ -225,9 +219,6 @@ def _slot(mark: Mark) -> Iterator[Item]:
     """A light rectangle with fine lines along the flow; filler crossed, empty none."""
     state = mark.item.state
     body = mark.box(mark.half, -mark.deep, mark.deep)
-    if state == "blanked":
-        yield Shape(body, look.INK, look.INK, look.THIN)
-        return
     dash = (2.0, 1.6) if state == "empty" else ()
     yield Shape(body, look.PAPER)
     for band, fill in enumerate(mark.fills):
@@ -250,18 +241,15 @@ def _slot(mark: Mark) -> Iterator[Item]:
 
 def _duct(mark: Mark) -> Iterator[Item]:
     """Two lines along its route."""
-    course = mark.route or (mark.place(0, -mark.deep), mark.place(0, mark.deep))
-    if mark.item.state == "blanked":
-        yield line(course, width=2 * mark.half)
-        return
-    yield line(course, look.INK, 2 * mark.half + 2 * look.THIN)
-    yield line(course, look.PAPER, 2 * mark.half)
+    yield line(_course(mark), look.INK, 2 * mark.half + 2 * look.THIN)
+    yield line(_course(mark), look.PAPER, 2 * mark.half)
+
+
+def _course(mark: Mark) -> tuple[Point, ...]:
+    return mark.route or (mark.place(0, -mark.deep), mark.place(0, mark.deep))
 
 
 def _leak(mark: Mark) -> Iterator[Item]:
-    if mark.item.state == "blanked":
-        yield from _blanked(mark)
-        return
     for s in (-0.7 * mark.half, 0.0, 0.7 * mark.half):
         yield Shape(_round(mark.place(s, 0), 2.2), look.INK, look.PAPER, look.THIN)
 
@@ -279,6 +267,6 @@ def _exchange(mark: Mark) -> Iterator[Item]:
 
 
 DRAWN: dict[str, Callable[[Mark], Iterator[Item]]] = {
-    "opening": _opening, "vent": _vent, "filter": _filter, "fan": _fan, "baffle": _baffle,
+    "opening": _gap, "vent": _vent, "filter": _filter, "fan": _fan, "baffle": _baffle,
     "slot": _slot, "duct": _duct, "leak": _leak, "exchange": _exchange,
 }  # fmt: skip

@@ -1,41 +1,43 @@
-"""How wide words are, so that a picture can be laid out before it is drawn.
-
-Advance widths of DejaVu Sans, the typeface of every picture, in thousandths of the letter size.
-"""
+"""How wide words are, so that a picture can be laid out before it is drawn."""
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
-FAMILY = "DejaVu Sans"
+FAMILY = "DejaVu Sans"  # the typeface of every picture; matplotlib brings it along
 SLACK = 1.02  # hinting moves letters by fractions of a pixel
-UNKNOWN = 1000  # a letter that is in no list is taken as wide as it is high
-
-# characters 32 to 126
-_REGULAR = (
-    318, 401, 460, 838, 636, 950, 780, 275, 390, 390, 500, 838, 318, 361, 318, 337, 636, 636, 636,
-    636, 636, 636, 636, 636, 636, 636, 337, 337, 838, 838, 838, 531, 1000, 684, 686, 698, 770, 632,
-    575, 775, 752, 295, 295, 656, 557, 863, 748, 787, 603, 787, 695, 635, 611, 732, 684, 989, 685,
-    611, 685, 390, 337, 390, 838, 500, 500, 613, 635, 550, 635, 615, 352, 635, 634, 278, 278, 579,
-    278, 974, 634, 612, 635, 635, 411, 521, 392, 634, 592, 818, 592, 592, 525, 636, 337, 636, 838,
-)  # fmt: skip
-_BOLD = (
-    348, 456, 521, 838, 696, 1002, 872, 306, 457, 457, 523, 838, 380, 415, 380, 365, 696, 696, 696,
-    696, 696, 696, 696, 696, 696, 696, 400, 400, 838, 838, 838, 580, 1000, 774, 762, 734, 830, 683,
-    683, 821, 837, 372, 372, 775, 637, 995, 837, 850, 733, 850, 770, 720, 682, 812, 774, 1103, 771,
-    724, 725, 457, 365, 457, 838, 500, 500, 675, 716, 593, 716, 678, 435, 716, 712, 343, 343, 665,
-    343, 1042, 712, 687, 716, 716, 493, 595, 478, 712, 652, 924, 645, 652, 582, 712, 365, 712, 838,
-)  # fmt: skip
-_REGULAR_MORE = {"°": 500, "²": 401, "³": 401, "₂": 401, "µ": 636, "…": 1000, "×": 838, "·": 318}
-_BOLD_MORE = {"°": 500, "²": 438, "³": 438, "₂": 438, "µ": 736, "…": 1000, "×": 838, "·": 380}
+UNKNOWN = 1000  # a letter that it lacks is taken as wide as it is high
 
 
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width of one line of text in points, a little above what is drawn."""
-    known, more = (_BOLD, _BOLD_MORE) if bold else (_REGULAR, _REGULAR_MORE)
-    total = sum(known[ord(c) - 32] if " " <= c <= "~" else more.get(c, UNKNOWN) for c in text)
-    return total * size * SLACK / 1000
+    return sum(_advance(letter, bold) for letter in text) * size * SLACK / 1000
+
+
+@functools.cache
+def _advance(letter: str, bold: bool) -> int:
+    """Width of a letter in thousandths of its size."""
+    from matplotlib import ft2font  # noqa: PLC0415 - only where something is drawn
+
+    font = _font(bold)
+    if not font.get_char_index(ord(letter)):
+        return UNKNOWN
+    glyph = font.load_char(ord(letter), flags=ft2font.LoadFlags.NO_HINTING)
+    return int(round(glyph.linearHoriAdvance / 65536))
+
+
+@functools.cache
+def _font(bold: bool) -> Any:
+    from matplotlib import ft2font, get_data_path  # noqa: PLC0415 - likewise
+
+    name = f"{FAMILY.replace(' ', '')}{'-Bold' if bold else ''}.ttf"
+    font = ft2font.FT2Font(str(Path(get_data_path(), "fonts", "ttf", name)))
+    font.set_size(1000, 72)
+    return font
 
 
 def wrap(text: str, size: float, bold: bool, most: float) -> list[str]:

@@ -6,10 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
-from flownet.enclosure.enclosure import Enclosure
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.map.geometry import Ends, host
-from flownet.pictures.map.groups import Group, number
+from flownet.pictures.map.groups import Copies, number
 from flownet.results.solution import Solution, broken
 from flownet.results.streams import is_still
 from flownet.results.tables import Row
@@ -67,6 +66,13 @@ def moves(solution: Solution, path: str) -> bool:
     return known(flow) and flow != 0 and not is_still(solution, path)
 
 
+def mass_flow(solution: Solution | None, path: str) -> float:
+    """Of a branch; 0 where none is known, or next to none passes."""
+    if solution is None or path not in solution.branches or not moves(solution, path):
+        return 0.0
+    return float(solution.branches[path].mass_flow)
+
+
 # --- compartments and parts --------------------------------------------------------------------
 
 
@@ -97,7 +103,7 @@ def part(name: str, row: Row, tight: float, units: Units) -> str:
     return f"{words}, {left}" if left else words
 
 
-def parts(group: Group, rows: Sequence[Row], tight: float, units: Units) -> str:
+def parts(group: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
     """Copies of a part: `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
     words = f"{group.name}  {units.span(q.TEMPERATURE, [row.temperature for row in rows])}"
     held = [row for row in rows if known(row.margin)]
@@ -131,7 +137,7 @@ def branch(solution: Solution, ends: Ends, units: Units) -> Told:
     return Told(name, state, tuple(lines))
 
 
-def group(solution: Solution, members: Group, ends: Ends, units: Units) -> Told:
+def group(solution: Solution, members: Copies, ends: Ends, units: Units) -> Told:
     """One label for copies side by side."""
     rows = [solution.branches[path] for path in members.paths]
     state = ", ".join(_states(solution, members.paths[0], ends.item))
@@ -276,31 +282,6 @@ def state(solution: Solution) -> str:
     return f"scenario {solution.scenario}   variant {solution.variant}"
 
 
-def surroundings(solution: Solution, units: Units) -> str:
-    """`outside 50 °C, 900 m, 91.0 kPa, 0.981 kg/m³   230 V 50 Hz`."""
-    case, site = solution.case, solution.site
-    words = [f"outside {units.round(q.TEMPERATURE, site['temperature'])}"]
-    if known(case.outside.altitude):
-        words.append(units.text(q.ALTITUDE, case.outside.altitude))
-    words.append(units.text(q.SITE_PRESSURE, site["pressure"]))
-    words.append(units.text(q.DENSITY, site["density"]))
-    supplies = [_supply(item, units) for item in case.things["supply"].values()]
-    return "   ".join([", ".join(words), *_aisles(case, units), *dict.fromkeys(supplies)])
-
-
-def _aisles(case: Enclosure, units: Units) -> Iterator[str]:
-    for name, item in case.things["outside"].items():
-        if name:
-            yield f"{name} {units.round(q.TEMPERATURE, item.temperature)}"
-
-
-def _supply(item: Any, units: Units) -> str:
-    voltage = units.text(q.VOLTAGE, item.voltage)
-    if not known(item.frequency):
-        return f"{voltage} dc"
-    return f"{voltage} {units.text(q.FREQUENCY, item.frequency)}"
-
-
 def sums(solution: Solution, units: Units) -> str:
     """What goes in and out altogether."""
     totals = solution.totals
@@ -318,8 +299,3 @@ def sums(solution: Solution, units: Units) -> str:
         noise = units.text(q.LEVEL, totals.noise)
         words.append(f"{noise} at {units.round(q.DISTANCE, totals.noise_distance)}")
     return ", ".join(words)
-
-
-def signature(case: Enclosure, version: str) -> str:
-    """Version and the beginning of the input digest."""
-    return f"flownet {version}   inputs {case.digest[:19]}"

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.surroundings import Limits
 from flownet.findings.fan_data import shaft_of
-from flownet.findings.registry import COMMON_PRACTICE
+from flownet.physics.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.component import given
 from flownet.studies.fan_choice.reasons import (

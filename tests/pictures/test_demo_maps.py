@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import pytest
+from matplotlib import pyplot
 
-from flownet.pictures.map import axes as maps
+from flownet import draw
 from flownet.pictures.map.map import map_scene
-from flownet.pictures.network import axes
 from flownet.pictures.scene.page import temperature_range
 from flownet.studies.runs import Setup, solve_pairs
 from tests.all_scenarios import asked_for, pairs
-from tests.report.picture_checks import clashes, crossed, misplaced
+from tests.pictures.legible import faults
+from tests.pictures.picture_checks import clashes, crossed
 from tests.test_cases import DEMOS, load
 
 
@@ -50,10 +52,11 @@ def test_nothing_overlaps_and_nothing_leaves_the_page_as_painted(demo):
     found = solved(demo)
     plain = [place for place in found if place[1] == "base"]
     for place in {*(p for p in found if p[0] == "base"), plain[0], plain[-1]}:
-        figure = maps.figure(found[place], temperatures=temperature_range(load(demo)))
-        assert misplaced(figure) == ([], []), place
+        ax = draw.map(found[place], temperatures=temperature_range(load(demo)))
+        assert faults(ax.figure, math.inf) == [], place
+        pyplot.close(ax.figure)
 
 
 @pytest.mark.parametrize("demo", DEMOS)
 def test_the_network_picture_of_a_demo_is_legible(demo):
-    assert misplaced(axes.figure(solved(demo)["base", "base"])) == ([], [])
+    assert faults(draw.network(solved(demo)["base", "base"]).figure, math.inf) == []

@@ -8,9 +8,9 @@ import pytest
 
 import flownet
 from flownet.pictures.map import arrows as scene_arrows
-from flownet.pictures.map.cells import DIAMOND
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.map import BANDS, map_scene
+from flownet.pictures.map.parts import DIAMOND
 from flownet.pictures.map.sizes import marks
 from flownet.pictures.scene import look
 from flownet.pictures.scene.labels import BAR
@@ -18,9 +18,9 @@ from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import Scene, Shape
 from flownet.pictures.scene.words import Units, through_slot
 from flownet.schema import quantities as q
-from tests.report import sample
-from tests.report.picture_checks import clashes
-from tests.report.sample import SAMPLES
+from tests.pictures import sample
+from tests.pictures.picture_checks import clashes
+from tests.pictures.sample import SAMPLES
 from tests.test_cases import load
 
 
@@ -137,7 +137,7 @@ def test_numbers_of_copies_keep_clear_of_the_diamonds_of_parts(at):
     things = {**shelf.case.things, "part": parts}
     moved = dataclasses.replace(shelf, case=dataclasses.replace(shelf.case, things=things))
     scene = map_scene(moved)
-    layout = Layout(moved, Units("metric"))
+    layout = MapLayout(moved, Units("metric"))
     diamonds = [
         item.rect for item in scene.items
         if isinstance(item, Shape) and item.closed and len(item.points) == 4
@@ -176,8 +176,8 @@ def test_slots_are_filled_from_the_air_that_enters_to_the_air_that_leaves():
 def test_a_grille_on_a_fan_keeps_its_side_when_the_air_turns():
     case = load("drive-cabinet")
     forward = flownet.solve(case)
-    layout = Layout(forward, Units("metric"))
-    turned = Layout(forward, Units("metric"))
+    layout = MapLayout(forward, Units("metric"))
+    turned = MapLayout(forward, Units("metric"))
     turned.__dict__["flows"] = {path: -flow for path, flow in layout.flows.items()}
     first, second = marks(layout)["filter.push-mat"], marks(turned)["filter.push-mat"]
     assert first.at == second.at
@@ -211,7 +211,7 @@ def test_a_fan_off_every_wall_is_drawn_in_its_direction(tmp_path, direction, in_
     file = tmp_path / "case.toml"
     file.write_text(SIDE.replace("[fan_type", f'direction = "{direction}"\n[fan_type'))
     found = flownet.solve(flownet.load_case(file))
-    layout = Layout(found, Units("metric"))
+    layout = MapLayout(found, Units("metric"))
     mark = marks(layout)["fan.through"]
     arrow = scene_arrows.arrow(mark, layout.flows["fan.through"], 5.0, 100.0, False, True)
     assert arrow.leaves is not in_view

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import subprocess
 import sys
 from itertools import pairwise
@@ -18,11 +19,11 @@ from scipy.optimize import isotonic_regression
 
 import flownet
 from flownet import draw
+from flownet.pictures.caption import changed
 from flownet.pictures.map import arrows as scene_arrows
-from flownet.pictures.map import axes as map_figure
 from flownet.pictures.map import map
-from flownet.pictures.map.groups import Group, runs
-from flownet.pictures.map.layout import Layout
+from flownet.pictures.map.groups import Copies, runs
+from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.map import map_scene
 from flownet.pictures.map.sizes import marks
 from flownet.pictures.scene import look
@@ -33,12 +34,20 @@ from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
 from flownet.pictures.scene.words import Units
 from tests.each import each, named
 from tests.network.test_layers import stack
-from tests.report import sample
-from tests.report.picture_checks import boxes, clashes, foreign_fonts, misplaced, overlaps
-from tests.report.random_sample import random_solution
-from tests.report.sample import KELVIN, SAMPLES
+from tests.pictures import sample
+from tests.pictures.legible import faults
+from tests.pictures.legible import texts as drawn_texts
+from tests.pictures.picture_checks import clashes
+from tests.pictures.random_sample import random_solution
+from tests.pictures.sample import KELVIN, SAMPLES
 
 mpl.use("Agg")
+
+
+@pytest.fixture(autouse=True)
+def _closed():
+    yield
+    pyplot.close("all")
 
 
 def texts(scene: Scene) -> list[str]:
@@ -54,17 +63,17 @@ def said(scene: Scene, text: str) -> Words:
 
 @pytest.mark.parametrize("name", SAMPLES)
 def test_no_text_overlaps_another_or_leaves_the_page(name):
-    figure = map_figure.figure(SAMPLES[name]())
-    assert misplaced(figure) == ([], [])
+    figure = draw.map(SAMPLES[name]()).figure
+    assert faults(figure, math.inf) == []
 
 
 @pytest.mark.parametrize("title", ["y" * 400, "a long title\n\x1b[1m" * 40])
 def test_long_titles_and_changes_fit_the_page(title):
     solution = SAMPLES["cabinet-hot"]()
     case = dataclasses.replace(solution.case, title=title)
-    changed = ["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]
-    figure = map_figure.figure(dataclasses.replace(solution, case=case), changed=changed)
-    assert misplaced(figure) == ([], [])
+    with changed(["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]):
+        figure = draw.map(dataclasses.replace(solution, case=case)).figure
+    assert faults(figure, math.inf) == []
     shown = [text.get_text() for text in figure.axes[0].texts]
     assert "with filter.mat.fouling = 5" in shown
     assert all(text.isprintable() for text in shown)
@@ -72,8 +81,8 @@ def test_long_titles_and_changes_fit_the_page(title):
 
 @pytest.mark.parametrize("name", ["cabinet-hot", "outdoor"])
 def test_nothing_overlaps_in_the_units_of_north_america(name):
-    figure = map_figure.figure(SAMPLES[name](), units="us")
-    assert misplaced(figure) == ([], [])
+    figure = draw.map(SAMPLES[name](), units="us").figure
+    assert faults(figure, math.inf) == []
 
 
 @each(named(range(40)))
@@ -120,8 +129,8 @@ def test_widths_of_letters_are_those_of_the_typeface(weight):
 
 def test_only_bundled_fonts_are_used_whatever_the_user_has_set():
     with mpl.rc_context({"font.family": "serif", "font.style": "italic"}):
-        figure = map_figure.figure(sample.cabinet())
-        assert foreign_fonts(figure) == set()
+        figure = draw.map(sample.cabinet()).figure
+        assert faults(figure, math.inf) == []
         assert {text.get_fontstyle() for text in figure.axes[0].texts} == {"normal"}
 
 
@@ -219,7 +228,7 @@ def _is_hatch(item: object) -> bool:
 
 
 def test_hatch_stays_inside_its_rectangle():
-    rect = Layout(sample.cabinet(), Units("metric")).rects["upper"]
+    rect = MapLayout(sample.cabinet(), Units("metric")).rects["upper"]
     lines = list(hatch(rect))
     assert len(lines) > 10
     assert all(rect.grown(1e-9).distance(point) == 0 for one in lines for point in one.points)
@@ -281,7 +290,7 @@ def test_runs_name_exactly_their_numbers(numbers):
 
 
 def test_a_group_of_one_is_itself():
-    assert Group(("fan.left",)).name == "fan.left"
+    assert Copies(("fan.left",)).name == "fan.left"
 
 
 def test_without_outlines_the_map_says_so_and_has_no_scale():
@@ -300,7 +309,7 @@ def test_the_side_that_is_up_is_shown_where_it_is_not_the_top():
 
 
 def test_marks_sit_in_their_walls_at_their_real_size():
-    layout = Layout(sample.cabinet(), Units("metric"))
+    layout = MapLayout(sample.cabinet(), Units("metric"))
     found, body, scale = marks(layout), layout.body, layout.scale
     fan = found["fan.left"]
     assert 2 * fan.half == pytest.approx(max(0.119 * scale, 30.0))
@@ -313,7 +322,7 @@ def test_marks_sit_in_their_walls_at_their_real_size():
 
 def test_the_scale_bar_is_as_long_as_it_says():
     solution = sample.cabinet()
-    scene, scale = map_scene(solution), Layout(solution, Units("metric")).scale
+    scene, scale = map_scene(solution), MapLayout(solution, Units("metric")).scale
     words = next(w for w in scene.words if w.text.endswith(" mm"))
     length = float(words.text.removesuffix(" mm")) / 1000
     bars = [
@@ -328,7 +337,7 @@ def test_the_scale_bar_is_as_long_as_it_says():
 def test_widths_of_arrows_add_up_where_air_divides():
     """Conservation of mass: what comes up through the fans leaves through the slots."""
     solution = sample.shelf()
-    layout = Layout(solution, Units("metric"))
+    layout = MapLayout(solution, Units("metric"))
     wide = scene_arrows.widths(layout.flows, marks(layout))
     into = sum(size for path, size in wide.items() if path.startswith("fan."))
     out = sum(size for path, size in wide.items() if path.startswith("slot."))
@@ -337,7 +346,7 @@ def test_widths_of_arrows_add_up_where_air_divides():
 
 
 def test_arrows_stand_downstream_only():
-    layout = Layout(sample.cabinet_hot(), Units("metric"))
+    layout = MapLayout(sample.cabinet_hot(), Units("metric"))
     found = marks(layout)
     for path in ("filter.intake", "fan.left", "fan.right"):
         mark, flow = found[path], layout.flows[path]
@@ -367,10 +376,12 @@ def test_a_map_is_drawn_on_given_axes_and_made_to_fit():
     figure = Figure(figsize=(4, 3))
     ax = figure.add_subplot(1, 2, 2)
     assert draw.map(sample.cabinet(), ax=ax) is ax
-    assert overlaps(boxes(figure)) == []
+    assert faults(figure, smallest=0.0) == []
     area = ax.get_window_extent()
-    assert all(area.x0 <= box.x0 and box.x1 <= area.x1 for _, box in boxes(figure))
-    assert all(area.y0 <= box.y0 and box.y1 <= area.y1 for _, box in boxes(figure))
+    for text in drawn_texts(figure):
+        box = text.get_window_extent()
+        assert area.x0 <= box.x0 < box.x1 <= area.x1
+        assert area.y0 <= box.y0 < box.y1 <= area.y1
 
 
 def test_without_axes_a_new_figure_of_the_size_of_the_picture_is_made():
@@ -378,12 +389,6 @@ def test_without_axes_a_new_figure_of_the_size_of_the_picture_is_made():
     scene = map_scene(sample.cabinet())
     assert ax.figure.get_size_inches() * 72 == pytest.approx([scene.wide, scene.tall])
     pyplot.close(ax.figure)
-
-
-def test_pictures_for_files_are_known_to_no_list_of_figures():
-    before = pyplot.get_fignums()
-    map_figure.figure(sample.cabinet())
-    assert pyplot.get_fignums() == before
 
 
 def test_wrong_arguments_are_refused():

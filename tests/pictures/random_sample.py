@@ -20,7 +20,7 @@ from flownet.enclosure.enclosure import (
     Wall,
 )
 from flownet.results.solution import Solution
-from tests.report.sample import fan_type, invented
+from tests.pictures.sample import fan_type, invented
 
 LETTERS = "abcdefghijklmnopqrstuvwxyzWM"
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
-from flownet.pictures.labels import Room
+from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Array, Axes, wrap
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
@@ -33,33 +33,52 @@ CLOUD = 4000  # dots of one sort
 FAILS = "#8A949B"
 
 
-@style.picture
-def pareto(
-    found: OptionChoice, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
-) -> Axes:  # fmt: skip
-    """One measure to the right, the other upwards, in the units shown."""
-    spots = [*found.cloud, *found.failing]
+@style.picture(OptionChoice)
+def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Designs by two measures: what holds as dots, what fails hollow, the trade-off as a line.
+
+    Parameters
+    ----------
+    choice : OptionChoice
+        From `flownet.choose_options`. Beside a measure that ranks alone another one is drawn;
+        where no design holds, those that come closest are ringed.
+    ax : Axes, optional
+        One measure to the right, the other upwards, in the units shown.
+    units : "metric" or "us"
+
+    Raises
+    ------
+    CaseError
+        Where no design has a value of both measures.
+    """
+    spots = [*choice.cloud, *choice.failing]
     if not spots:
-        raise CaseError(f"choice.{found.name}: no design has a value of both "
-                        f"{' and '.join(found.measured)}; there is nothing to draw")  # fmt: skip
-    ringed = _ringed(found)
-    heads, rows = _table(found, ringed, units)
-    state = f"choice {found.name}     {found.case.applied.variant}"
-    paper = style.Paper(
-        ax, _verdict(found, units), style.caption(found.case, units, changed, state=state),
-        76.0 + table_tall(rows), _notes(found, ringed, units),
-    )  # fmt: skip
+        raise CaseError(f"choice.{choice.name}: no design has a value of both "
+                        f"{' and '.join(choice.measured)}; there is nothing to draw")  # fmt: skip
+    ringed = _ringed(choice)
+    heads, rows = _table(choice, ringed, units)
+    state = f"choice {choice.name}     {choice.case.applied.variant}"
+    told = style.caption(choice.case, units, state=state)
+    paper = style.Paper(ax, _verdict(choice, units), told, 76.0 + table_tall(rows),
+                        _notes(choice, ringed, units))  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)
-    _frame(ax, found, spots, units)
-    room = Room(ax)
-    for part, fill, edge, order in ((found.failing, "white", FAILS, 2),
-                                    (found.cloud, style.INK, "white", 3)):  # fmt: skip
+    _frame(ax, choice, spots, units)
+    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
+    _dots(ax, choice, ringed, edge, units)
+    table(paper, 76.0, heads, rows, heads[1:-1], edge=edge)
+    return ax
+
+
+def _dots(
+    ax: Axes, found: OptionChoice, ringed: Sequence[Option], edge: str, units: str
+) -> None:  # fmt: skip
+    room = AxesRoom(ax)
+    for part, fill, rim, order in ((found.failing, "white", FAILS, 2),
+                                   (found.cloud, style.INK, "white", 3)):  # fmt: skip
         if part:
             ax.plot(*_shown(found, part[:: len(part) // CLOUD + 1], units), "o", ms=3.6, mfc=fill,
-                    mec=edge, mew=0.6, zorder=order)  # fmt: skip
+                    mec=rim, mew=0.6, zorder=order)  # fmt: skip
     _steps(ax, found, room, units)
-    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
     for number, option in enumerate(ringed, 1):
         if _known(found, option):
             x, y = _shown(found, [_at(found, option)], units)
@@ -69,8 +88,6 @@ def pareto(
             x, y = _shown(found, [_at(found, option)], units)
             room.name(x, y, style.pretty(found.margin(option, units)), size=style.SMALL,
                       tone=style.QUIET, lines=True)  # fmt: skip
-    table(paper, 76.0, heads, rows, heads[1:-1], edge=edge)
-    return ax
 
 
 def _ringed(found: OptionChoice) -> list[Option]:
@@ -114,7 +131,7 @@ def _frame(ax: Axes, found: OptionChoice, spots: Sequence[tuple[float, float]], 
     ax.set(xlim=ends[0], ylim=ends[1], xlabel=names[0], ylabel=names[1])
 
 
-def _steps(ax: Axes, found: OptionChoice, room: Room, units: str) -> None:
+def _steps(ax: Axes, found: OptionChoice, room: AxesRoom, units: str) -> None:
     """Between two of the front nothing is better than the worse of both in each measure."""
     spots = [_at(found, option) for option in found.front if _known(found, option)]
     if not spots:

@@ -1,1 +1,0 @@
-"""The network: places as boxes and what joins them as lines."""
