@@ -16,8 +16,8 @@ from flownet.results import tables
 from flownet.schema import fields as t
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
-from flownet.studies.headroom.ranges import RANGES
-from flownet.studies.uncertainty.usual import USUAL
+from flownet.studies.headroom_subject import RANGES
+from flownet.studies.tolerances import USUAL
 
 KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle",

@@ -60,20 +60,20 @@ if TYPE_CHECKING:
     from flownet.studies.fans.curves import fan_curves as fan_curves
     from flownet.studies.fans.results import FanCurves as FanCurves
     from flownet.studies.fans.results import Gain as Gain
-    from flownet.studies.headroom.result import Headroom as Headroom
-    from flownet.studies.headroom.study import headroom as headroom
+    from flownet.studies.headroom import headroom as headroom
+    from flownet.studies.headroom_result import Headroom as Headroom
     from flownet.studies.outages import Outages as Outages
     from flownet.studies.outages import outages as outages
     from flownet.studies.rank import Ranking as Ranking
     from flownet.studies.rank import rank as rank
-    from flownet.studies.size import CaseSizing as CaseSizing
     from flownet.studies.size import Sizing as Sizing
     from flownet.studies.size import size as size
-    from flownet.studies.size import size_case as size_case
+    from flownet.studies.size_case import CaseSizing as CaseSizing
+    from flownet.studies.size_case import size_case as size_case
     from flownet.studies.sweep import sweep as sweep
     from flownet.studies.sweep_result import Sweep as Sweep
-    from flownet.studies.uncertainty.study import Uncertainty as Uncertainty
-    from flownet.studies.uncertainty.study import uncertainty as uncertainty
+    from flownet.studies.uncertainty import Uncertainty as Uncertainty
+    from flownet.studies.uncertainty import uncertainty as uncertainty
 
 __version__ = "0.1.0"
 
@@ -101,12 +101,13 @@ _HOMES = {
     "flownet.studies.fans.curves": ("combined", "fan_curves"),
     "flownet.studies.fan_choice.study": ("FanChoice",),
     "flownet.studies.fans.results": ("FanCurves", "Gain"),
-    "flownet.studies.headroom.result": ("Headroom",),
-    "flownet.studies.headroom.study": ("headroom",),
+    "flownet.studies.headroom": ("headroom",),
+    "flownet.studies.headroom_result": ("Headroom",),
     "flownet.studies.outages": ("Outages", "outages"),
     "flownet.studies.rank": ("Ranking", "rank"),
-    "flownet.studies.size": ("CaseSizing", "Sizing", "size", "size_case"),
-    "flownet.studies.uncertainty.study": ("Uncertainty", "uncertainty"),
+    "flownet.studies.size": ("Sizing", "size"),
+    "flownet.studies.size_case": ("CaseSizing", "size_case"),
+    "flownet.studies.uncertainty": ("Uncertainty", "uncertainty"),
     "flownet.studies.sweep": ("sweep",),
     "flownet.studies.sweep_result": ("Sweep",),
     "flownet.schema.units": ("si",),

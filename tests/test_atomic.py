@@ -14,7 +14,7 @@ import flownet
 from flownet.casefile.write import save_case
 from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite
-from flownet.studies import locked
+from flownet.studies import sweep_stream
 from flownet.studies.sweep import sweep
 from tests.cli import box
 
@@ -43,7 +43,7 @@ def full(monkeypatch):
         return plain(path, mode, *rest, **more)
 
     monkeypatch.setattr(builtins, "open", opened)
-    monkeypatch.setattr(locked, "FileIO", Full)
+    monkeypatch.setattr(sweep_stream, "FileIO", Full)
 
 
 RANGE = "fan.left.speed=[0.5, 1.0]"
@@ -79,7 +79,7 @@ def test_a_full_disk_is_named_and_nothing_is_left(name, words, full, tmp_path, m
 
 @pytest.mark.parametrize("suffix", [".json", ".parquet"])
 def test_rows_are_kept_where_their_other_form_has_no_room(suffix, full, tmp_path, monkeypatch):
-    monkeypatch.setattr(locked, "FileIO", io.FileIO)
+    monkeypatch.setattr(sweep_stream, "FileIO", io.FileIO)
     case = flownet.load_case(box.written(tmp_path, box.SOUND))
     out = tmp_path / f"a{suffix}"
     with pytest.raises(CannotWrite, match=r"--resume \(resume=True\): 2 rows are kept in .*part$"):
@@ -127,3 +127,17 @@ def test_a_place_that_takes_no_file_is_named(place, tmp_path, monkeypatch):
     with pytest.raises(CannotWrite, match=rf"^{re.escape(place)}: cannot be written: "):
         atomic.write(place, b"new")
     assert [each.name for each in tmp_path.iterdir()] == ["a.txt"]
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "ours"),
+    [(0, 0, True), (70_000, 0, True), (0, 70_000, True), (70_000, 70_000, False), (9, 9, True)],
+)
+def test_a_mark_is_looked_for_near_both_ends_of_a_file(before, after, ours, tmp_path):
+    path = tmp_path / "a.txt"
+    path.write_text("x" * before + "our mark" + "x" * after)
+    assert atomic.carries(path, "our mark") is ours
+    assert atomic.carries(path, "of another", "our mark") is ours
+    assert not atomic.carries(path, "of another")
+    path.write_text("")
+    assert atomic.carries(path, "our mark")

@@ -11,12 +11,13 @@ import click
 
 from flownet import __version__
 from flownet.cli.screen import PIPED, Screen
-from flownet.cli.writing import STDOUT, carries, check, save_text
+from flownet.cli.writing import STDOUT, check, save_text
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages import json, render
 from flownet.pages.page import Page
 from flownet.pages.render import MARK
 from flownet.pages.sheet import Sheet
+from flownet.schema.atomic import carries
 
 SUFFIXES = (".csv", ".json", ".txt")
 

@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
-from typing import Any, NamedTuple
+from typing import Any
 
 import click
 
-from flownet.attempt import changed
 from flownet.cli import complete, faults, options, reading, solving
 from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
-from flownet.enclosure.enclosure import Enclosure
 from flownet.pages import render
-from flownet.pages.headroom_lines import headroom_lines
 from flownet.pages.page import Page, Unsolved
 from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import Progress
-from flownet.studies.headroom.ranges import span
-from flownet.studies.headroom.result import Headroom, tightest
-from flownet.studies.headroom.study import searched
-from flownet.studies.headroom.subject import subject
+from flownet.studies.headroom import searched
+from flownet.studies.headroom_result import Headroom, tightest
+from flownet.studies.headroom_subject import span, subject
 
 
 def _filled(ctx: click.Context, param: click.Parameter, text: str | None) -> str | None:
@@ -41,26 +35,6 @@ strict = click.option(
 )
 
 
-class Job(NamedTuple):
-    """What is asked for in each scenario."""
-
-    case: Enclosure
-    key: str
-    variant: str
-    changes: dict[str, Any]
-    upto: str | None
-    executor: Executor | None
-    progress: Progress
-
-    def found(self, scenario: str) -> Headroom:
-        """The headroom in one scenario; `upto` is read as in a case file."""
-        made = changed(self.case, scenario, self.variant, self.changes)
-        moved = subject(made, self.key)
-        end = None if self.upto is None else reading.value(self.upto)
-        ends = span(moved, made, end, file=True)
-        return searched(made, moved, ends, self.executor, self.progress)
-
-
 @command_of(
     "headroom",
     "Find how far one input can go before the first limit breaks. KEY is its path; with * that of "
@@ -77,30 +51,29 @@ class Job(NamedTuple):
 def command(asked: Request, key: str, upto: str | None) -> int:
     """Search in every scenario, print the tightest first, write what is asked for."""
     asked.files.check("headroom", picture="headroom")
-    changes, names, told = asked.changes, asked.names, asked.told
     with asked.working("values solved") as work:
-        job = Job(asked.enclosure, key, asked.design, changes, upto, *work)
-        found = _searched(job, names)
-    asked.answer(
-        Answer(lambda page: _lines(found, page, told), lambda: _content(found),
-               lambda: _rows(found)),
-    )  # fmt: skip
+
+        def search(scenario: str) -> Headroom:
+            made = asked.made(scenario)
+            moved = subject(made, key)
+            end = None if upto is None else reading.value(upto)  # read as in a case file
+            return searched(made, moved, span(moved, made, end, file=True), *work)
+
+        outcomes = list(solving.each(asked.enclosure, asked.names, asked.design, search))
+    found = _ordered(outcomes)
+    asked.answer(Answer(
+        lambda page: _lines(found, page, asked.told), lambda: _content(found), lambda: _rows(found)
+    ))  # fmt: skip
     code = solving.exit_code(found)
-    if (
-        code == faults.DONE
-        and asked.strict
-        and not all(item.today.holds for item in _solved(found))
-    ):
-        return faults.STRICT
-    return code
+    broken = not all(item.today.holds for item in _solved(found))
+    return faults.STRICT if code == faults.DONE and asked.strict and broken else code
 
 
 Outcome = Headroom | Unsolved
 
 
-def _searched(job: Job, names: Sequence[str]) -> list[Outcome]:
+def _ordered(outcomes: Sequence[Outcome]) -> list[Outcome]:
     """The tightest first; of several, one that fails keeps a place at the end."""
-    outcomes = list(solving.each(job.case, names, job.variant, job.found))
     found = _solved(outcomes)
     if not found:
         reasons = dict.fromkeys(f for item in outcomes if isinstance(item, Unsolved)
@@ -116,23 +89,22 @@ def _solved(outcomes: Sequence[Outcome]) -> list[Headroom]:
 
 
 def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterator[str]:
+    if len(found) > 1:
+        name = _solved(found)[0].case.applied.scenario
+        yield page.paint(f"Tightest of {len(found)}: {name}", "heading")
     for number, item in enumerate(found):
-        if number:
-            yield ""
-        elif len(found) > 1 and isinstance(item, Headroom):
-            yield page.paint(f"Tightest of {len(found)}: {item.case.applied.scenario}", "heading")
-        if isinstance(item, Unsolved):
-            yield from render.text(unsolved_sheet(item), page)
-        else:
-            yield from headroom_lines(item, page, told)
+        sheet = unsolved_sheet(item) if isinstance(item, Unsolved) else \
+            item.sheet.captioned(changes=tuple(told))  # fmt: skip
+        yield from [""] if number else []
+        yield from render.text(sheet, page)
 
 
 def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:
     """Every value of every scan, with the scenario it belongs to."""
     for item in _solved(found):
         applied = item.case.applied
-        for row in item.rows():
-            yield {"scenario": applied.scenario, "variant": applied.variant, "key": item.key, **row}
+        where = {"scenario": applied.scenario, "variant": applied.variant, "key": item.key}
+        yield from (where | row for row in render.records(next(item.sheet.of("rows"))))
 
 
 def _content(found: Sequence[Outcome]) -> dict[str, Any]:

@@ -113,7 +113,7 @@ def _rank(asked: Request, extra: Extra) -> Drawn:
 
 
 def _headroom(asked: Request, extra: Extra) -> Drawn:
-    from flownet.studies.headroom.study import headroom  # noqa: PLC0415 - only here
+    from flownet.studies.headroom import headroom  # noqa: PLC0415 - only here
 
     def figure(name: str) -> Figure:
         found = headroom(asked.made(name), extra["of"])
@@ -147,7 +147,7 @@ def _choice(asked: Request, extra: Extra) -> Drawn:
 
 
 def _uncertainty(asked: Request, extra: Extra) -> Drawn:
-    from flownet.studies.uncertainty.study import uncertainty  # noqa: PLC0415 - only here
+    from flownet.studies.uncertainty import uncertainty  # noqa: PLC0415 - only here
 
     def figure(name: str) -> Figure:
         found = uncertainty(

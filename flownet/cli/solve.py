@@ -16,7 +16,6 @@ from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.pages import json, render
 from flownet.pages.findings import Told
-from flownet.pages.findings_lines import Told
 from flownet.pages.page import Page, Unsolved
 from flownet.pages.render import MARK
 from flownet.pages.solution import points_table, solution_sheet, unsolved_sheet

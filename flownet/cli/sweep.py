@@ -14,12 +14,11 @@ from flownet.cli.request import Request, command_of
 from flownet.cli.screen import PIPED
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
-from flownet.pages import json
+from flownet.pages import json, render
 from flownet.pages.page import Page
 from flownet.pages.render import MARK
-from flownet.pages.sweep_lines import sweep_lines, verdict_lines
 from flownet.schema.errors import NoSolution
-from flownet.studies import stream
+from flownet.studies import sweep_stream
 from flownet.studies.designs import DESIGNS
 from flownet.studies.sweep import sweep
 from flownet.studies.sweep_files import NEEDS
@@ -88,20 +87,25 @@ def command(
             made, wanted, design=design, samples=samples, seed=seed, keep=keep or None, out=target,
             resume=resume, force=asked.force, **work._asdict(),
         )  # fmt: skip
-    page, told = asked.page(), asked.told
+    page = asked.page()
     if json_file != STDOUT and (out is None or out == STDOUT):
-        screen.answer(sweep_lines(found, page, told))
+        screen.answer(_lines(found, page, asked))
     elif json_file != STDOUT and target is not None:
-        screen.answer(verdict_lines(found, page))
+        screen.answer(render.spoken(found.verdicts(page.units), page))
     if target is not None:
         screen.note(f"wrote {target}")
     if json_file is not None:
         save_text(json_file, json.text(found.to_dict()), json.MARK, screen, force=asked.force)
     if out is not None and out.suffix == ".txt":
-        lines = [*sweep_lines(found, Page(page.units, PIPED, asked.everything), told), "",
-                 MARK + __version__]  # fmt: skip
+        piped = Page(page.units, PIPED, asked.everything)
+        lines = [*_lines(found, piped, asked), "", MARK + __version__]
         save_text(out, "\n".join(lines) + "\n", MARK, screen, force=asked.force)
     return _exit_code(found, asked.strict)
+
+
+def _lines(found: Sweep, page: Page, asked: Request) -> Iterator[str]:
+    sheet = found.shown(everything=asked.everything).captioned(changes=tuple(asked.told))
+    return render.text(sheet, page)
 
 
 def _target(out: Path | None, json_file: Path | None, resume: bool) -> Path | None:
@@ -127,11 +131,11 @@ def _kept(target: Path | None) -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        left = stream.kept(target) if target is not None else None
+        left = sweep_stream.kept(target) if target is not None else None
         if target is None or left is None or not left.rows:
             raise
         raise faults.Interrupted(
-            f"{left.rows} rows are kept in {stream.part_of(target)}; go on with the same "
+            f"{left.rows} rows are kept in {sweep_stream.part_of(target)}; go on with the same "
             "command and --resume"
         ) from None
     except ImportError as error:

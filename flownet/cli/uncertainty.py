@@ -5,10 +5,8 @@ from __future__ import annotations
 import click
 
 from flownet.cli import faults, options
-from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
-from flownet.pages.uncertainty import uncertainty_lines
-from flownet.studies.uncertainty.study import uncertainty
+from flownet.studies.uncertainty import uncertainty
 
 SEED = "--seed: name a whole number, such as --seed 1; the same seed draws the same samples"
 
@@ -37,14 +35,12 @@ def command(asked: Request, seed: int | None, samples: int, of: str | None, stat
     if seed is None:
         raise click.UsageError(SEED)
     asked.files.check("uncertainty", picture="uncertainty")
-    changes, told = asked.changes, asked.told
+    changes = asked.changes
     with asked.working("samples solved") as work:
         found = uncertainty(
             asked.enclosure, samples=samples, seed=seed, scenario=asked.scenario or "base",
             variant=asked.design, changes=changes or None, of=of, defaults=not stated,
             **work._asdict(),
         )  # fmt: skip
-    asked.answer(
-        Answer(lambda page: uncertainty_lines(found, page, told), found.to_dict, found.rows)
-    )
+    asked.deliver(found.sheet)
     return faults.DONE

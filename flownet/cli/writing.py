@@ -14,7 +14,6 @@ from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite
 
 STDOUT = Path("-")
-LOOKED_AT = 65536  # bytes at each end of a text in which our mark is looked for
 
 
 def save_text(
@@ -28,7 +27,7 @@ def save_text(
     if path == STDOUT:
         click.echo(text, nl=False)
     else:
-        ours: Callable[[Path], bool] = lambda found: carries(found, mark)  # noqa: E731 - typed
+        ours: Callable[[Path], bool] = lambda found: atomic.carries(found, mark)  # noqa: E731 - typed
         save(path, text.encode(), ours, screen, force=force, table=table)
 
 
@@ -76,14 +75,3 @@ def check(
             f"{path}: was not written by flownet and stays as it is; "
             "name another file, or replace it with --force"
         )
-
-
-def carries(path: Path, mark: str) -> bool:
-    """Whether a file is empty, or carries the mark near one of its ends."""
-    size = path.stat().st_size
-    with path.open("rb") as file:
-        found = file.read(LOOKED_AT)
-        if size > LOOKED_AT:
-            file.seek(max(LOOKED_AT, size - LOOKED_AT))
-            found += file.read()
-    return size == 0 or mark.encode() in found

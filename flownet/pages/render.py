@@ -83,7 +83,7 @@ def listing(table: Listing, page: Page) -> Iterator[str]:
         if table.alike:
             cells = _merged(cells, table.alike)
         for number, places in enumerate(_blocks(heads, cells, page.width, table.fit)):
-            yield from [""] if number else []
+            yield from ["", *spoken([table.title] if table.title else [], page)] if number else []
             own = [cells[i] for i in places]
             yield from whole.table([heads[i] for i in places], list(zip(*own, strict=True)))
     yield from [""] if table.notes and table.apart and table.columns else []

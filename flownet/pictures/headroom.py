@@ -21,9 +21,9 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
-from flownet.studies.headroom.points import Point
-from flownet.studies.headroom.result import Headroom
-from flownet.studies.headroom.study import close_up
+from flownet.studies.headroom import close_up
+from flownet.studies.headroom_result import Headroom
+from flownet.studies.headroom_search import Point
 
 STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on

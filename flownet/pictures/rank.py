@@ -9,7 +9,8 @@ from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns, ends
 from flownet.schema import quantities as q
-from flownet.studies.rank import Ranking, Words, difference
+from flownet.studies.rank import Ranking, Words
+from flownet.studies.tolerances import difference
 
 ROW = 5.6  # mm
 WORDS = {q.TEMPERATURE: ("cooler", "warmer"), q.LEVEL: ("quieter", "louder")}

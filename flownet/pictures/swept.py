@@ -102,7 +102,7 @@ def taken(found: Sweep, of: str | None, units: str) -> Swept:
 
 def _usual(found: Sweep) -> str:
     """What is drawn where no result is named: what was kept by name, else the worst margin."""
-    paths = [column.path for column in found.layout.kept if column.quantity is not None]
+    paths = [column.name for column in found.layout.kept if column.quantity is not None]
     if not found.layout.asked or not paths:
         return OF
     pattern, *others = (re.sub(r"\..*\.", ".*.", path) for path in paths)
@@ -112,7 +112,7 @@ def _usual(found: Sweep) -> str:
 def _results(found: Sweep, of: str) -> list[str]:
     """The columns that a path or a pattern stands for; CaseError where they have no picture."""
     rule = re.compile(".*".join(map(re.escape, of.split("*"))))
-    matching = [column for column in found.layout.kept if rule.fullmatch(column.path)]
+    matching = [column for column in found.layout.kept if rule.fullmatch(column.name)]
     columns = matching if "*" in of and matching else [found.column(of)]
     if any(column.quantity is None for column in columns):
         raise CaseError(f"{of}: is a word and has no picture; a number is wanted")
@@ -120,7 +120,7 @@ def _results(found: Sweep, of: str) -> list[str]:
         raise CaseError(f"{of}: results of several quantities have no picture together")
     if len(columns) > RESULTS:
         raise CaseError(f"{of}: {len(columns)} lines are too many; at most {RESULTS}")
-    return [column.path for column in columns]
+    return [column.name for column in columns]
 
 
 def _lines(of: str, results: Sequence[str]) -> VariedKey | None:

@@ -14,13 +14,12 @@ from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns
 from flownet.schema import quantities as q
-from flownet.studies.uncertainty import words
-from flownet.studies.uncertainty.shares import Share
-from flownet.studies.uncertainty.study import LimitChance, Uncertainty
+from flownet.studies.chances import LIKELY, RARE, LimitChance
+from flownet.studies.shares import LEAST, Share
+from flownet.studies.uncertainty import Uncertainty
+from flownet.studies.verdicts import bound
 
 INPUTS = 12
-LEAST = 0.0005  # share that is drawn
-RARE, LIKELY = 0.5, 0.95  # chances below which a bar is marked
 FAR = -1.0  # bars are cut there
 ROW = 5.4  # mm
 
@@ -103,7 +102,7 @@ def _margins(
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
         Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
-        Column("limit", -3.0, [words.bound(item, units) for item in rows], "right"),
+        Column("limit", -3.0, [bound(item, units) for item in rows], "right"),
         Column("margin, P5 to P95", 29.0, [_band(item, units) for item in rows], "right"),
         Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
                unsure),

@@ -88,9 +88,9 @@ class Design:
         return {axis.path: axis.at(unit[:, i]) for i, axis in enumerate(self.axes)}
 
     @cached_property
-    def _samples(self) -> Samples:
+    def _samples(self) -> UnitPoints:
         assert self.seed is not None
-        return Samples(self.sort, len(self.axes), self.size, self.seed)
+        return UnitPoints(self.sort, len(self.axes), self.size, self.seed)
 
     @property
     def words(self) -> str:
@@ -103,7 +103,7 @@ class Design:
 
 
 @dataclass(frozen=True)
-class Samples:
+class UnitPoints:
     """Points of the unit cube by their number, (points, keys).
 
     Points of a Latin hypercube are made all at once, 8 bytes a number.

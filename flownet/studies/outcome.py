@@ -104,8 +104,12 @@ def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
 
 
 def _unit(cell: Cell) -> str | None:
-    unit = cell.margin_quantity.json.unit
-    return ("h" if unit == "hours" else unit) if cell.limit else None
+    return margin_unit(cell.margin_quantity) if cell.limit else None
+
+
+def margin_unit(quantity: Quantity) -> str:
+    """As it stands beside a margin in data."""
+    return "h" if quantity == q.HOURS else quantity.json.unit
 
 
 def details(
@@ -154,19 +158,19 @@ def style_of(cell: Cell | None) -> str:
 
 def cells(pairs: Pairs, asked: Sequence[str] | None = None) -> list[Cell]:
     """Every pair as a cell; `asked`: of each, the scenario as it was asked for."""
-    stand = assess_pairs(pairs)
+    stand, (warm, hottest_in) = assess_pairs(pairs), hottest(pairs)
     numbers = {
         "worst_margin": pairs["total.worst_margin"], "volume_flow": pairs["total.volume_flow"],
         "useful_flow": pairs.per_pair(useful_flow), "noise": pairs["total.noise"],
-        "fan_power": pairs["total.fan_power"], "hottest_air": pairs.per_pair(_hottest),
+        "fan_power": pairs["total.fan_power"], "hottest_air": warm,
     }  # fmt: skip
-    place, stable = pairs.per_pair(_hottest_place), pairs.per_pair(lambda b: b.balance_["stable"])
+    stable = pairs.per_pair(lambda batch: batch.balance_["stable"])
     setups = [pairs.setups[number] for number in pairs.setup]
     return [
         Cell(
             setup.scenario, setup.variant, asked[i] if asked else setup.scenario,
             STATUSES[stand.status[i]], int(stand.order[i]), **_deciding(stand, i),
-            **_all_at(numbers, i), hottest_air_in=_name(pairs, i, place[i]),
+            **_all_at(numbers, i), hottest_air_in=hottest_in[i],
             standing=_standing(pairs, i), troubled=_troubled(pairs, i),
             void=stand.reasons(i), in_dip=stand.in_dip(i),
             stable=bool(stable[i] == 1), tried=pairs.made(i), why=pairs.status[i],
@@ -188,19 +192,16 @@ def _deciding(stand: Assessment, pair: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _hottest(batch: SolutionBatch) -> Array:
-    found: Array = batch.compartments.columns["temperature"].max(axis=0)
-    return found
-
-
-def _hottest_place(batch: SolutionBatch) -> Array:
-    return np.where(batch.ok, batch.compartments.columns["temperature"].argmax(axis=0), np.nan)
-
-
-def _name(pairs: Pairs, pair: int, row: float) -> str:
-    if np.isnan(row):
-        return ""
-    return str(pairs.batches[pairs.batch[pair]].compartments.names[int(row)])
+def hottest(pairs: Pairs) -> tuple[Array, list[str]]:
+    """(pairs,) the highest compartment temperature [K], and where it is; NaN and no name where a
+    pair was not solved."""
+    warm = pairs.per_pair(lambda b: b.compartments.columns["temperature"].max(axis=0))
+    row = pairs.per_pair(lambda b: np.where(
+        b.ok, b.compartments.columns["temperature"].argmax(axis=0), np.nan))  # fmt: skip
+    return warm, [
+        "" if np.isnan(at) else str(pairs.batches[batch].compartments.names[int(at)])
+        for batch, at in zip(pairs.batch, row, strict=True)
+    ]
 
 
 def _standing(pairs: Pairs, pair: int) -> dict[str, float]:

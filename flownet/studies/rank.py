@@ -39,6 +39,7 @@ from flownet.solve import solve
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
+from flownet.studies.tolerances import difference
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"
@@ -239,11 +240,6 @@ def _moved(effect: Effect, units: str) -> str:
 
 def _elasticity(effect: Effect) -> str:
     return "" if np.isnan(effect.elasticity) else f"{effect.elasticity:+z.3f}"
-
-
-def difference(quantity: Quantity) -> Quantity:
-    """What a change of a quantity is measured in."""
-    return {q.TEMPERATURE: q.DIFFERENCE, q.LEVEL: q.LEVEL_DIFFERENCE}.get(quantity, quantity)
 
 
 def _quantity(path: str) -> Quantity:

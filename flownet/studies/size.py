@@ -1,32 +1,33 @@
-"""First sizing: the flow that a heat load needs, and what a case needs in each compartment."""
+"""First sizing: the air flow that a heat load needs, beside rules of thumb and stated flows."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from flownet.enclosure.branches import SHARP_EDGE
-from flownet.enclosure.enclosure import Enclosure
-from flownet.equations.topology import root_places
 from flownet.findings.entries import Mix, mixed_degrees
+from flownet.pages.caption import Caption
+from flownet.pages.page import MISSING
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.physics import air
 from flownet.physics.registry import COMMON_PRACTICE
-from flownet.results.solution import Solution, extra
-from flownet.results.streams import is_outside, open_branches
-from flownet.results.tables import Field, html_table, plain
-from flownet.schema import argument_checks
+from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
 from flownet.schema.fields import TINY, Number, given
 from flownet.schema.quantities import UNITS, Quantity
-from flownet.solve import solve
+
+SAME = 1e-4  # of the density: told once
+MUCH = 10  # times the need, above which a percentage says nothing
 
 
-class Rule(NamedTuple):
+class ThumbRule(NamedTuple):
     """A rule of thumb: a flow per heat and rise."""
 
     text: str
@@ -45,8 +46,8 @@ class Rule(NamedTuple):
 
 
 RULES = (
-    Rule("3.1 m3/h per W/K", 3.1 / 3600, COMMON_PRACTICE),
-    Rule("1.76 CFM per W/K", 1.76 * UNITS["CFM"].factor, "notes of the trade, for 1.2 kg/m3"),
+    ThumbRule("3.1 m3/h per W/K", 3.1 / 3600, COMMON_PRACTICE),
+    ThumbRule("1.76 CFM per W/K", 1.76 * UNITS["CFM"].factor, "notes of the trade, for 1.2 kg/m3"),
 )
 
 ROLES = {
@@ -62,7 +63,7 @@ ROLES = {
 
 
 @dataclass(frozen=True, repr=False)
-class Sizing:
+class Sizing(Result):
     """The flow that carries a heat load; SI. `margin` is in no figure that does not say so."""
 
     heat: float
@@ -129,36 +130,48 @@ class Sizing:
     @property
     def mix(self) -> Mix | None:
         """Whether the stated flow looks as if degF and degC were mixed."""
-        if not given(self.stated):
-            return None
-        return mixed_degrees(self.stated, self.heat, self.rise, self.density)
+        known = given(self.stated)
+        return mixed_degrees(self.stated, self.heat, self.rise, self.density) if known else None
 
-    def by_rule(self, rule: Rule) -> float:
+    @property
+    def at_sea_level(self) -> bool:
+        """Whether the site is no higher, as far as its density tells."""
+        return abs(self.density / self.density_at_sea_level - 1) < SAME
+
+    def by_rule(self, rule: ThumbRule) -> float:
         """What a rule of thumb gives [m3/s]."""
         return rule.rate * self.heat / self.rise
 
-    def thinner(self, rule: Rule) -> tuple[float, float]:
+    def thinner(self, rule: ThumbRule) -> tuple[float, float]:
         """Density here over that of the rule: the share of the pressure, and of the temperature."""
         return self.pressure / air.SEA_LEVEL_PRESSURE, rule.temperature / self.inlet
 
     def __repr__(self) -> str:
-        flow, cubic_feet = _both(self.volume_flow_with_margin)
+        flow, cubic_feet = both_units(self.volume_flow_with_margin)
         margin = f" with {100 * self.margin:g} %" if self.margin else ""
         return f"<Sizing {q.POWER.metric.text(self.heat)}: {flow}, {cubic_feet}{margin}>"
 
-    def _repr_html_(self) -> str:
-        """Flows, for notebooks."""
-        rows = [
-            (name, *_both(value)) for name, value in (
-                ("at the inlet", self.volume_flow),
-                ("at the inlet, at sea level", self.volume_flow_at_sea_level),
-                ("at the outlet", self.volume_flow_at_outlet),
-                ("at the inlet, with margin", self.volume_flow_with_margin),
-            )
-        ]  # fmt: skip
-        return html_table(repr(self), ("flow", "m3/h", "CFM"), rows)
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """What is asked."""
+        heat, rise = text(q.POWER, self.heat, units), text(q.DIFFERENCE, self.rise, units)
+        return (f"{heat} into air of {text(q.TEMPERATURE, self.inlet, units)} that may leave "
+                f"{rise} warmer",)  # fmt: skip
 
-    def to_dict(self) -> dict[str, Any]:
+    @property
+    def sheet(self) -> Sheet:
+        """Flows by the heat balance, rules of thumb, what a stated flow means, openings."""
+        facts, caption = self._facts(), Caption(title="Air flow for a heat load")
+        row = tuple(Column(key, [value]) for key, value in facts.items() if key != "rules")
+        tables = (*self.listings("metric"), Listing("sizing", row, "rows"))
+        return Sheet("size", caption, self.verdicts, tables, facts=facts)
+
+    def listings(self, units: str) -> Iterator[Listing]:
+        """Tables and paragraphs of a page in these units."""
+        yield _flows(self, units)
+        yield _rules(self, units)
+        yield from map(paragraph, _beside(self, units))
+
+    def _facts(self) -> dict[str, Any]:
         """As in JSON: units in the keys, null where nothing was asked for."""
         found = {
             quantity.key(name): plain(Field("", quantity), getattr(self, name))
@@ -175,12 +188,7 @@ class Sizing:
             for rule in RULES
         ]  # fmt: skip
         found["stated_mix"] = self.mix.reason if self.mix else None
-        return {"command": "size", **found}
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame of one row; ImportError without pandas, an extra."""
-        flat = {k: v for k, v in self.to_dict().items() if k not in ("command", "rules")}
-        return extra("pandas").DataFrame([flat])
+        return found
 
 
 _FIELDS: tuple[tuple[str, Quantity], ...] = (
@@ -194,118 +202,11 @@ _FIELDS: tuple[tuple[str, Quantity], ...] = (
 )  # fmt: skip
 
 
-class Need(NamedTuple):
-    """What one compartment needs, and what it gets; SI, flows by mass [kg/s].
-
-    `own_heat` warms the air on its way through the compartment and through the branches that lead
-    to it, heat through its walls taken off. `brought_heat` is what its air brings along from
-    upstream: mass flow times heat capacity times temperature above outside.
-    """
-
-    name: str
-    own_heat: float
-    brought_heat: float
-    allowed_rise: float  # of its air over outside; NaN without a limit
-    solved: float  # that enters it now
-
-    @property
-    def needed(self) -> float:
-        """Own and brought heat over the allowed rise: all flows grown alike, their split kept."""
-        return _flow(self.own_heat + self.brought_heat, self.allowed_rise)
-
-    @property
-    def alone(self) -> float:
-        """The own heat alone over the allowed rise: as if all its air came straight from outside"""
-        return _flow(self.own_heat, self.allowed_rise)
-
-    @property
-    def share(self) -> float:
-        """Solved over needed; infinite where it needs none, NaN without air or limit."""
-        if not self.solved or math.isnan(self.needed):
-            return math.nan
-        return self.solved / self.needed if self.needed > 0 else math.inf
-
-
-@dataclass(frozen=True, repr=False)
-class CaseSizing:
-    """What a case needs, as a whole and in each compartment, beside what it gets.
-
-    `leaving` is heat that motors, slots and parts give to air on its last way out, by branch: it
-    warms no compartment, and is in no need. What is drawn back in of it (recirculation) is.
-    `coming` is heat that comes in through walls from outside, less what leaves so [W]: it is in the
-    need, and what leaves through walls, if that is more, is not taken off it.
-    """
-
-    solution: Solution
-    whole: Sizing | None  # None without any air limit or allowed rise
-    compartments: tuple[Need, ...]
-    margin: float = field(default=0.0)
-    leaving: Mapping[str, float] = field(default_factory=dict)  # path -> W
-    coming: float = 0.0
-
-    @property
-    def worst(self) -> Need | None:
-        """The compartment with the least flow beside its need."""
-        known = [need for need in self.compartments if not math.isnan(need.share)]
-        return min(known, key=lambda need: need.share, default=None)
-
-    def __repr__(self) -> str:
-        worst = self.worst
-        told = "no compartment has a limit and air"
-        if worst is not None:
-            told = f"worst compartment.{worst.name} with {worst.share:.0%} of its need"
-        case = self.solution.case
-        return f'<CaseSizing "{case.title or case.origin}" {self.solution.scenario}: {told}>'
-
-    def _repr_html_(self) -> str:
-        """Compartments, for notebooks."""
-        rows = [
-            (need.name, f"{need.own_heat:.3g}", f"{need.brought_heat:.3g}",
-             *(f"{flow:.3g}" for flow in (need.alone, need.needed, need.solved)))
-            for need in self.compartments
-        ]  # fmt: skip
-        heads = ("compartment", "own heat W", "brought W", "alone kg/s", "needed kg/s",
-                 "solved kg/s")  # fmt: skip
-        return html_table(repr(self), heads, rows)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON; flows by mass, margins in `needed_with_margin_kg_s` only."""
-        of = self.solution
-        return {
-            "command": "size", "scenario": of.scenario, "variant": of.variant,
-            "whole": self.whole.to_dict() if self.whole else None,
-            "heat_leaving_W": sum(self.leaving.values()), "heat_through_walls_W": self.coming,
-            "solved_mass_flow_kg_s": of.totals.mass_flow,
-            "solved_volume_flow_m3_s": of.totals.volume_flow,
-            "compartments": [
-                {
-                    "compartment": need.name, "own_heat_W": need.own_heat,
-                    "brought_heat_W": need.brought_heat, "allowed_rise_K": need.allowed_rise,
-                    "alone_kg_s": need.alone, "needed_kg_s": need.needed,
-                    "needed_with_margin_kg_s": need.needed * (1 + self.margin),
-                    "solved_kg_s": need.solved,
-                    "share": need.share if math.isfinite(need.share) else None,
-                }
-                for need in self.compartments
-            ],
-        }  # fmt: skip
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row a compartment; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.to_dict()["compartments"])
-
-
 def size(
-    *,
-    heat: float | str,
-    rise: float | str,
-    inlet: float | str,
-    altitude: float | str = "0 m",
-    margin: float | str = 0.0,
-    stated: float | str | None = None,
-    drop: float | str | None = None,
+    *, heat: float | str, rise: float | str, inlet: float | str, altitude: float | str = "0 m",
+    margin: float | str = 0.0, stated: float | str | None = None, drop: float | str | None = None,
     velocity: float | str | None = None,
-) -> Sizing:
+) -> Sizing:  # fmt: skip
     """The air flow that carries a heat load at an allowed rise.
 
     The heat balance `heat = mass_flow cp rise` with dry air, cp 1006 J/(kg K), and the pressure of
@@ -330,148 +231,120 @@ def size(
     CaseError
         Every value that is missing a unit, of another kind or out of range, after its name.
     """
-    raw = {
-        "heat": heat, "rise": rise, "inlet": inlet, "altitude": altitude, "margin": margin,
-        "stated": stated, "drop": drop, "velocity": velocity,
-    }  # fmt: skip
-    values = _converted({name: value for name, value in raw.items() if value is not None})
+    values = converted(
+        heat=heat, rise=rise, inlet=inlet, altitude=altitude, margin=margin, stated=stated,
+        drop=drop, velocity=velocity,
+    )  # fmt: skip
     return Sizing(pressure=float(air.site_pressure(values["altitude"])), **values)
 
 
-def size_case(
-    case: Enclosure,
-    *,
-    scenario: str = "base",
-    variant: str = "base",
-    rise: float | str | None = None,
-    margin: float | str = 0.0,
-    stated: float | str | None = None,
-    drop: float | str | None = None,
-    velocity: float | str | None = None,
-) -> CaseSizing:
-    """What the heat of a case needs in air, beside what a solve gives.
-
-    Parameters
-    ----------
-    case : Enclosure
-    scenario, variant : str
-        Names in the case, as for `solve`.
-    rise : float or str, optional
-        Allowed rise of the air over outside [K], everywhere. Default by the `air_limit` of each
-        compartment, and for the whole by the lowest of them.
-    margin, stated, drop, velocity
-        As for `size`; `stated` by default the `limits.flow` of the case.
-
-    Raises
-    ------
-    CaseError
-        A value that does not fit; an allowed rise that is not above zero; what `solve` raises.
-    NoSolution
-        What `solve` raises.
-    """
-    raw = {"rise": rise, "margin": margin, "stated": stated, "drop": drop, "velocity": velocity}
-    values = _converted({name: value for name, value in raw.items() if value is not None})
-    argument_checks.check("size_case", case, Enclosure)
-    solution = solve(case, scenario=scenario, variant=variant)
-    allowed = values.pop("rise", math.nan)
-    needs = tuple(_needs(solution, allowed))
-    if not given(values.get("stated", math.nan)):
-        values["stated"] = solution.case.limits.flow
-    leaving = dict(_leaving(solution))
-    coming = max(-solution.totals.wall_heat, 0.0)
-    heat = solution.totals.heat + coming - math.fsum(leaving.values())
-    whole = _whole(solution, heat, needs, allowed, values)
-    return CaseSizing(solution, whole, needs, values.get("margin", 0.0), leaving, coming)
-
-
-def _leaving(solution: Solution) -> Iterator[tuple[str, float]]:
-    """Heat of branches through which air goes to the outside, less what comes back of it."""
-    flows = {path: row.mass_flow for path, row in solution.branches.items()}
-    for path, item in open_branches(solution.case).items():
-        flow = flows[path]
-        if not is_outside(item.to if flow > 0 else item.from_) or not abs(flow) > 0:
-            continue
-        back = math.fsum(
-            loop.fraction * abs(flows[loop.to] / flow)
-            for loop in solution.case.things["recirculation"].values() if loop.from_ == path
-        )  # fmt: skip
-        heat = _given_off(solution, path) * (1 - min(back, 1.0))
-        if heat > 0:
-            yield path, heat
-
-
-def _given_off(solution: Solution, path: str) -> float:
-    """Heat of sources in a branch; what a duct's own wall gives is none."""
-    if not path.startswith("duct."):
-        return solution.branches[path].heat or 0.0
-    places = root_places(solution.case)
-    return math.fsum(
-        row.heat for name, row in solution.parts.items()
-        if places[name] == path and given(row.heat)
-    )  # fmt: skip
-
-
-def _whole(
-    solution: Solution,
-    heat: float,
-    needs: tuple[Need, ...],
-    allowed: float,
-    values: dict[str, float],
-) -> Sizing | None:
-    """This heat over the lowest allowed rise; None where there is no such thing."""
-    known = [need.allowed_rise for need in needs if given(need.allowed_rise)]
-    rise = allowed if given(allowed) else min(known, default=math.nan)
-    if not (rise > 0 and heat > 0):
-        return None
-    outside = solution.case.outside
-    altitude = math.nan if given(outside.pressure) else outside.altitude
-    return Sizing(heat, rise, outside.temperature, solution.site["pressure"], altitude, **values)
-
-
-def _needs(solution: Solution, allowed: float) -> Iterator[Need]:
-    """Every compartment, its heat told apart by where the air took it up."""
-    outside = solution.case.outside.temperature
-    for name, row in solution.compartments.items():
-        entering, brought = 0.0, 0.0
-        for path, item in solution.case.branches.items():
-            if getattr(item, "on", None) is not None:
-                continue
-            flow = solution.branches[path].mass_flow
-            if not flow or name != (item.to if flow > 0 else item.from_):
-                continue
-            entering += abs(flow)
-            brought += _brought(solution, path, abs(flow), outside)
-        total = air.HEAT_CAPACITY * entering * (row.temperature - outside)
-        limit = outside + allowed if given(allowed) else row.limit
-        yield Need(name, total - brought, brought, limit - outside, entering)
-
-
-def _brought(solution: Solution, path: str, flow: float, outside: float) -> float:
-    """Heat above outside that air brings to a branch: what it leaves with, less what it took up."""
-    row = solution.branches[path]
-    carried: float = air.HEAT_CAPACITY * flow * (row.outlet_temperature - outside)
-    return carried - (row.heat or 0.0)
-
-
-def _flow(heat: float, rise: float) -> float:
-    """Mass flow for a heat and a rise; none for no heat, NaN where no flow is enough."""
-    if heat <= 0:
-        return 0.0 if given(rise) else math.nan
-    return heat / (air.HEAT_CAPACITY * rise) if rise > 0 else math.nan
-
-
-def _converted(raw: dict[str, Any]) -> dict[str, float]:
-    """Values in SI; CaseError with the fault of every one."""
+def converted(**raw: Any) -> dict[str, float]:
+    """What is given, in SI; CaseError with the fault of every value."""
     found: dict[str, float] = {}
     faults: list[Fault] = []
     for name, value in raw.items():
         with placed(name, faults=faults):
-            found[name] = convert(ROLES[name], value)
+            if value is not None:
+                found[name] = convert(ROLES[name], value)
     if faults:
         raise CaseError(faults)
     return found
 
 
-def _both(flow: float) -> tuple[str, str]:
+def paragraph(*words: str) -> Listing:
+    """Words under each other, apart from what is above."""
+    return Listing("", (), notes=tuple(Sentence("", each) for each in words))
+
+
+def text(quantity: Quantity, value: float, units: str) -> str:
+    """A value in the units of the reader; `-` where there is none."""
+    return MISSING if math.isnan(value) else quantity.shown(units).text(value)
+
+
+def both_units(flow: float) -> tuple[str, str]:
     """A volume flow in m3/h and in CFM."""
     return q.VOLUME_FLOW.metric.text(flow), q.VOLUME_FLOW.us.text(flow)
+
+
+def _site(found: Sizing, units: str) -> str:
+    if given(found.altitude):
+        return text(q.ALTITUDE, found.altitude, units)
+    return text(q.SITE_PRESSURE, found.pressure, units)
+
+
+def _flows(found: Sizing, units: str) -> Listing:
+    """Flows by the heat balance, at sea level and at the site where that is not the same."""
+    places = {"sea level": found.density_at_sea_level}
+    if not found.at_sea_level:
+        places[_site(found, units)] = found.density
+    warmer, more = (found.inlet + found.rise) / found.inlet, 1 + found.margin
+    names = ["mass flow", "density at the inlet", "volume flow at the inlet", "",
+             "at the outlet, warmed", ""]  # fmt: skip
+    names += [f"at the inlet with {100 * found.margin:g} %", ""] if found.margin else []
+    columns = []
+    for place, density in places.items():
+        flow = found.mass_flow / density
+        texts = [text(q.MASS_FLOW, found.mass_flow, units), text(q.DENSITY, density, units)]
+        texts += [each for by in (1.0, warmer, more) for each in both_units(flow * by)]
+        columns.append(Column(place, texts[: len(names)], right=True))
+    return Listing("flows", (Column("Needed", names), *columns))
+
+
+def _rules(found: Sizing, units: str) -> Listing:
+    """What rules of thumb give, and why not the same."""
+    flows = [found.by_rule(rule) for rule in RULES]
+    return Listing("rules_of_thumb", (
+        Column("Rule of thumb", [rule.text for rule in RULES]),
+        Column("gives", [both_units(flow)["CFM" in rule.text]
+                         for rule, flow in zip(RULES, flows, strict=True)], right=True),
+        Column("", [f"{100 * flow / found.volume_flow:.0f} % of the need" for flow in flows]),
+        Column("", [f"right at {text(q.DENSITY, rule.density, units)}" for rule in RULES]),
+    ), notes=(Sentence("", _why(found, units)),), apart=False)  # fmt: skip
+
+
+def _why(found: Sizing, units: str) -> str:
+    """The two reasons for which a rule is off, with their shares."""
+    rule = RULES[0]
+    by_pressure, by_temperature = found.thinner(rule)
+    warm = text(q.TEMPERATURE, rule.temperature, units)
+    reasons = [f"{text(q.TEMPERATURE, found.inlet, units)} makes it {_change(by_temperature)}"]
+    if not found.at_sea_level:
+        reasons.append(f"{_site(found, units)} {_change(by_pressure)}")
+    return (
+        f"A rule has a density in it. That of {rule.text} ({rule.source}) is that of {warm} at sea "
+        f"level; here {' and '.join(reasons)}, so a m3 carries "
+        f"{100 * by_pressure * by_temperature:.0f} % of the heat."
+    )
+
+
+def _change(ratio: float) -> str:
+    return f"{100 * abs(ratio - 1):.1f} % {'thinner' if ratio < 1 else 'denser'}"
+
+
+def _beside(found: Sizing, units: str) -> Iterator[str]:
+    """A flow named elsewhere beside the need; how large an opening must be."""
+    if given(found.stated):
+        yield _stated(found, units)
+    margin = f", {100 * found.margin:g} % margin in it" if found.margin else ""
+    if given(found.drop):
+        yield (
+            f"Opening for a drop of {text(q.PRESSURE, found.drop, units)}: "
+            f"{text(q.AREA, found.area_for_drop, units)} of free area, sharp-edged (discharge "
+            f"coefficient 0.61){margin}; a grille needs this much open, a filter has its own curve."
+        )
+    if given(found.velocity):
+        yield (f"Face for {text(q.VELOCITY, found.velocity, units)}: "
+               f"{text(q.AREA, found.area_for_velocity, units)}{margin}.")  # fmt: skip
+
+
+def _stated(found: Sizing, units: str) -> str:
+    metric, us = both_units(found.stated)
+    words = f"The stated {metric} ({us}) is {found.stated_share:.2f} times the heat balance"
+    if found.mix is not None:
+        return f"{words}: {found.mix.reason}. Check which degree was used."
+    if found.stated_share < 1:
+        warmer = text(q.DIFFERENCE, found.rise / found.stated_share, units)
+        return f"{words}: the air would leave {warmer} warmer."
+    if found.stated_share > MUCH:
+        return f"{words}. Check its unit."
+    return f"{words}: {100 * (found.stated_share - 1):.0f} % in hand."

@@ -27,7 +27,7 @@ from flownet.schema.errors import CaseError, WorkerLost
 from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.shown import sheet_line
 from flownet.solve import Progress
-from flownet.studies import stream, sweep_files
+from flownet.studies import sweep_files, sweep_stream
 from flownet.studies.designs import Axis
 from flownet.studies.designs import design as designed
 from flownet.studies.sweep_result import Sweep
@@ -191,7 +191,7 @@ def _blocks(
             yield block
             start += len(block)
     except (BrokenExecutor, WorkerLost) as error:
-        how = "run it again" if blank.path is None or not start else stream.resuming(
+        how = "run it again" if blank.path is None or not start else sweep_stream.resuming(
             blank.path, start)  # fmt: skip
         raise WorkerLost(
             f"sweep: a worker process was killed, or ran out of memory, before the block of rows "
@@ -237,12 +237,12 @@ def _to_file(
     sheet = target.suffix.lower() == ".csv"  # what a spreadsheet opens; else a step on the way
     about = sheet_line(f"# written by flownet {__version__}: {blank.about}")
     head = f"{about}\n{heading(blank.layout)}"
-    with stream.begun(target, digest, head, resume=resume, force=force) as table:
-        tally = Tally.from_dict(table.state) if table.state else Tally()
-        for block in _blocks(blank, table.rows, executor, progress):
+    with sweep_stream.begun(target, digest, head, resume=resume, force=force) as table:
+        tally = Tally(**(table.note.state or {}))
+        for block in _blocks(blank, table.note.rows, executor, progress):
             tally = tally.after(blank.case, blank.layout, block)
             text = lines(blank.case, blank.layout, block, sheet=sheet)
-            table.append(text, len(block), tally.to_dict())
+            table.append(text, len(block), dataclasses.asdict(tally))
         table.check(blank.design.size)
         found = dataclasses.replace(blank, tally=tally)
         if sheet:

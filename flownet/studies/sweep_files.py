@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.values import objects
+from flownet.results.tables import Field
 from flownet.schema import atomic
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CannotWrite
-from flownet.studies import stream
-from flownet.studies.sweep_rows import Column
+from flownet.studies import sweep_stream
 
 ROWS = 20_000  # of a piece
 NEEDS = {".csv": "", ".json": "", ".parquet": "pyarrow", ".nc": "netCDF4"}
@@ -39,16 +39,16 @@ def needed(target: Path) -> None:
 
 
 def converted(
-    table: Path, target: Path, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+    table: Path, target: Path, columns: Sequence[Field], rows: int, about: Mapping[str, Any]
 ) -> None:
     """Write what a table holds to a file of another form, at one stroke; CannotWrite."""
-    with atomic.replacing(target, hint=stream.resuming(target, rows)) as beside:
+    with atomic.replacing(target, hint=sweep_stream.resuming(target, rows)) as beside:
         found = _counted(pieces(table, columns), rows, target)
         _FORMS[target.suffix.lower()](beside, found, columns, rows, about)
 
 
-def pieces(table: Path, columns: Sequence[Column]) -> Pieces:
-    """Columns by their heading, some thousand rows at a time; numbers in its unit."""
+def pieces(table: Path, columns: Sequence[Field]) -> Pieces:
+    """Fields by their heading, some thousand rows at a time; numbers in its unit."""
     with open(table, newline="", encoding="utf-8") as file:
         file.readline()  # the remark
         reader = csv.reader(file)
@@ -68,14 +68,14 @@ def _counted(found: Pieces, rows: int, target: Path) -> Pieces:
         raise CannotWrite(f"{target}: cannot be written: {count} rows of {rows} were read back")
 
 
-def _column(column: Column, texts: Sequence[str]) -> Array:
+def _column(column: Field, texts: Sequence[str]) -> Array:
     if column.quantity is None:
         return objects(texts)
     return np.array([float(text) if text else np.nan for text in texts])
 
 
 def _parquet(
-    path: Path, found: Pieces, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+    path: Path, found: Pieces, columns: Sequence[Field], rows: int, about: Mapping[str, Any]
 ) -> None:
     import pyarrow as pa  # noqa: PLC0415 - an extra
     import pyarrow.parquet as pq  # noqa: PLC0415
@@ -89,7 +89,7 @@ def _parquet(
 
 
 def _netcdf(
-    path: Path, found: Pieces, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+    path: Path, found: Pieces, columns: Sequence[Field], rows: int, about: Mapping[str, Any]
 ) -> None:
     import netCDF4  # noqa: PLC0415 - an extra
 
@@ -100,7 +100,7 @@ def _netcdf(
 
 
 def _fill(
-    dataset: Any, path: Path, found: Pieces, columns: Sequence[Column], rows: int,
+    dataset: Any, path: Path, found: Pieces, columns: Sequence[Field], rows: int,
     about: Mapping[str, Any],
 ) -> None:  # fmt: skip
     with dataset(path, "w") as data:
@@ -123,7 +123,7 @@ def _source(about: Mapping[str, Any]) -> str:
 
 
 def _json(
-    path: Path, found: Pieces, columns: Sequence[Column], rows: int, about: Mapping[str, Any]
+    path: Path, found: Pieces, columns: Sequence[Field], rows: int, about: Mapping[str, Any]
 ) -> None:
     head = json.dumps(about, ensure_ascii=False)
     with open(path, "w", encoding="utf-8") as file:

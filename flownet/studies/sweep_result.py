@@ -4,28 +4,40 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from flownet import __version__
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages import render
+from flownet.pages.caption import Caption
+from flownet.pages.page import MISSING, STYLES, Page, spaced
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.table import ROWS, SAVED, aligned
 from flownet.results.solution import extra
-from flownet.results.tables import html_table
+from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
+from flownet.schema.fields import given
+from flownet.schema.quantities import Quantity
 from flownet.schema.shown import one_line
 from flownet.solve import again, broken_in_layers
 from flownet.studies.designs import Design
-from flownet.studies.sweep_rows import Column, Layout, word
-from flownet.studies.sweep_tally import HOLD, Row, Tally
+from flownet.studies.outcome import SOUND
+from flownet.studies.sweep_rows import SweepLayout, in_unit, word
+from flownet.studies.sweep_tally import Row, Tally, row_at
 from flownet.studies.verdicts import divided
 
 MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS, "m3_s": q.VOLUME_FLOW}
-LISTED = 12  # rows in a notebook
+NAMES_ROOM = 30  # letters for the paths that were varied
+FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
+    ("total.volume_flow", "flow", q.VOLUME_FLOW), ("total.noise", "noise", q.LEVEL),
+    ("hottest_air", "hottest air", q.TEMPERATURE),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -34,7 +46,7 @@ class Sweep:
 
     case: Enclosure  # in its scenario and variant
     design: Design
-    layout: Layout
+    layout: SweepLayout
     tally: Tally
     table: Mapping[str, Array]  # columns by path, SI; empty where the rows are in a file
     path: Path | None = None  # the file
@@ -46,10 +58,8 @@ class Sweep:
         return f'<Sweep "{self.case.title}" {self.design.words}: {self.verdicts()[0]}>'
 
     def _repr_html_(self) -> str:
-        """The worst rows, for notebooks."""
-        rows = [(self.words(row), self.margin(row), row["status"], self.decides(row))
-                for row in self.tally.worst[:LISTED]]  # fmt: skip
-        return html_table(repr(self), ("combination", "margin", "status", "decides"), rows)
+        """Verdict and some rows, for notebooks."""
+        return render.html(self.sheet)
 
     def __getitem__(self, path: str) -> Array:
         """(rows,) a column by its path, SI or words, NaN where there is no value."""
@@ -63,17 +73,16 @@ class Sweep:
     @property
     def ok(self) -> Array:
         """(rows,) which were solved."""
-        found: Array = self["status"] != "unsolved"
-        return found
+        return np.asarray(self["status"] != "unsolved")
 
     @property
     def holds(self) -> Array:
         """(rows,) in which every limit holds."""
-        return np.isin(self["status"].astype(str), HOLD)
+        return np.isin(self["status"].astype(str), SOUND)
 
-    def column(self, path: str) -> Column:
+    def column(self, path: str) -> Field:
         """What a column is."""
-        found = {column.path: column for column in self.layout.columns}
+        found = {column.name: column for column in self.layout.columns}
         if path not in found:
             self[path]  # says what is near
         return found[path]
@@ -84,21 +93,21 @@ class Sweep:
     def about(self) -> str:
         """One line that tells this sweep."""
         applied = self.case.applied
-        title = one_line(self.case.title or self.case.origin) or "untitled"
+        title = one_line(self.caption.title) or "untitled"
         return f"{title}, {applied.variant}, {applied.scenario}, sweep, {self.design.words}"
 
     def words(self, row: Row, units: str = "metric") -> str:
         """The varied values of a row: `fan.*.speed 0.5, outside.altitude 2000 m`."""
-        texts = self.texts(row, units)
-        return ", ".join(f"{axis.path} {text}" for axis, text in zip(self.layout.axes, texts,
-                                                                     strict=True))  # fmt: skip
+        axes = self.layout.axes
+        return ", ".join(f"{axis.name} {text}"
+                         for axis, text in zip(axes, self.texts(row, units),
+                                               strict=True))  # fmt: skip
 
     def texts(self, row: Row, units: str = "metric") -> list[str]:
         """The varied values of a row, one text each."""
         return [
-            column.quantity.shown(units).text(row[column.path])
-            if column.quantity else word(self.case, column.path, row[column.path])
-            for column in self.layout.axes
+            axis.quantity.shown(units).text(row[axis.name]) if axis.quantity
+            else word(self.case, axis.name, row[axis.name]) for axis in self.layout.axes
         ]  # fmt: skip
 
     def margin(self, row: Row, units: str = "metric") -> str:
@@ -109,34 +118,15 @@ class Sweep:
 
     def verdicts(self, units: str = "metric") -> list[str]:
         """How many hold, the best and the worst combination."""
-        tally = self.tally
-        rows, holds, missing = tally.rows, tally.holds, tally.counts["unsolved"]
-        count = f"{_spaced(holds)} of {_spaced(rows)} combinations hold{'s' * (holds == 1)}"
-        if rows == 1 > holds:
-            count = "1 combination: it does not hold"
-        if holds == rows:
-            count = "all of them hold" if rows > 1 else "it holds"
-            count = f"{_spaced(rows)} combination{'s' if rows > 1 else ''}: {count}"
-        if tally.counts["tight"]:
-            count += f", {_spaced(tally.counts['tight'])} of them tight"
-        if tally.counts["unknown"]:
-            count += f"; {_spaced(tally.counts['unknown'])} without a limit to hold"
-        if tally.counts.get("void"):
-            count += f"; {_spaced(tally.counts['void'])} are void"
-        if missing:
-            count += f"; {_spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
-        return [count, *self._layers(units), *self._ends(units)]
+        return [self.tally.words, *self._layers(units), *self._ends(units)]
 
     def _layers(self, units: str) -> Iterator[str]:
         """What the worst row says in layers where all hold, else the best."""
         ends = ((self.tally.worst[0], "the worst"), (self.tally.best, "the best"))
-        held = [(row, name) for row, name in ends if row is not None and row["status"] in HOLD]
+        held = [(row, name) for row, name in ends if row is not None and row["status"] in SOUND]
         for row, name in held[:1]:
-            changes = {
-                column.path: row[column.path] if column.quantity
-                else word(self.case, column.path, row[column.path])
-                for column in self.layout.axes
-            }  # fmt: skip
+            own = self.design.block(row["row"], row["row"] + 1)
+            changes = {path: values[0] for path, values in own.items()}
             found = again(self.case, changes)
             if not isinstance(found, str):
                 yield from divided(broken_in_layers(found), units, f"{name} of them: ")
@@ -170,17 +160,96 @@ class Sweep:
         about = str(row["decides"] or "")
         return f"life of {about}" if row["limit"] == "life" else about
 
+    # --- page -------------------------------------------------------------------------------------
+
+    @property
+    def sheet(self) -> Sheet:
+        """Some rows of a page; its data are `to_dict`, `rows` and `to_frame`, which are large."""
+        return self.shown(everything=False)
+
+    def shown(self, *, everything: bool) -> Sheet:
+        """Rows in order, all where they fit or are asked for, else the worst."""
+        count, fits = len(self), everything or len(self) <= ROWS + SAVED
+        every = self.path is None and fits
+        rows = [self.row(i) for i in range(count)] if every else list(self.tally.worst)
+        left = count - len(rows)
+        title: Sentence | None = None
+        more: tuple[Sentence, ...] = ()
+        if left:
+            where = f"in {self.path}" if self.path is not None else "--all"
+            title = Sentence("", f"The worst {len(rows)} of {spaced(count)}")
+            more = (Sentence("  ", f"... {spaced(left)} more ({where})"),)
+        groups = [(title, self._standing(rows)), *self._kept(rows)]
+        tables = [
+            Listing("rows", (self._names(rows), *columns), notes=more if columns is groups[-1][1]
+                    else (), title=title, apart=False, whole=True, fit=number > 0)
+            for number, (title, columns) in enumerate(groups)
+        ]  # fmt: skip
+        return Sheet("sweep", self.caption, self.verdicts, tables)
+
+    @property
+    def caption(self) -> Caption:
+        """What it is about."""
+        return Caption.of(self.case, about=(("", self.design.words),))
+
+    def _names(self, rows: Sequence[Row]) -> Column:
+        """What was varied in each row, under the paths, or their last words where they are long."""
+        paths = [axis.path for axis in self.design.axes]
+        whole = ", ".join(paths)
+        short = ", ".join(path.rpartition(".")[2] for path in paths)
+
+        @cache
+        def told(units: str) -> list[str]:
+            columns = [self._varied(axis, [row[axis.name] for row in rows], Page(units))
+                       for axis in self.layout.axes]  # fmt: skip
+            widths = [max(map(len, texts)) for texts in columns]
+            return ["  ".join(text.rjust(wide) for text, wide in zip(texts, widths, strict=True))
+                    for texts in zip(*columns, strict=True)]  # fmt: skip
+
+        texts = [partial(lambda at, units: told(units)[at], at) for at in range(len(rows))]
+        return Column(whole if len(whole) <= NAMES_ROOM else short, texts)
+
+    def _varied(self, axis: Field, values: Sequence[Any], page: Page) -> list[str]:
+        """Values of one key; numbers with one number of decimals."""
+        if axis.quantity is None:
+            return [word(self.case, axis.name, value) for value in values]
+        return [cell.text for cell in aligned([page.bound(axis.quantity, v) for v in values])]
+
+    def _standing(self, rows: Sequence[Row]) -> list[Column]:
+        figures = [] if self.layout.asked else [each for each in FIGURES if _differ(rows, each[0])]
+        return [
+            Column("margin", [partial(self.margin, row) for row in rows], right=True),
+            Column("status", [row["status"] for row in rows],
+                   styles=[STYLES.get(row["status"], "") for row in rows]),
+            *(Column(words, [row[path] for row in rows], quantity)
+              for path, words, quantity in figures[:2]),
+            Column("", [self.decides(row) or MISSING for row in rows]),
+        ]  # fmt: skip
+
+    def _kept(self, rows: Sequence[Row]) -> Iterator[tuple[Sentence | None, list[Column]]]:
+        """The results that were asked for; those of one key stand together under their pattern,
+        `part.*.temperature`, each with its name alone; those without a like under none."""
+        groups: dict[str, list[tuple[str, Field]]] = {"": []}
+        for column in self.layout.kept if self.layout.asked else ():
+            kind, _, rest = column.name.partition(".")
+            name, _, key = rest.rpartition(".")
+            title = f"{kind}.*.{key}" if name else ""
+            groups.setdefault(title, []).append((name or column.name, column))
+        single = [title for title, some in groups.items() if title and len(some) == 1]
+        groups[""] += [(column.name, column) for title in single for _, column in groups.pop(title)]
+        for title, some in groups.items():
+            if some:
+                yield Sentence("", title) if title else None, [
+                    Column(name, [row[key.name] if key.quantity else row[key.name] or MISSING
+                                  for row in rows], key.quantity, right=True)
+                    for name, key in some
+                ]  # fmt: skip
+
     # --- tables -----------------------------------------------------------------------------------
 
     def row(self, number: int) -> Row:
         """One row: path -> SI number or word, None where there is none."""
-        found: dict[str, Any] = {"row": number}
-        for column in self.layout.columns:
-            value = self[column.path][number]
-            if column.quantity is not None:
-                value = float(value) if np.isfinite(value) else None
-            found[column.path] = value
-        return found
+        return {"row": number, **row_at(self.case, self.layout, self.table, number)}
 
     def rows(self) -> Iterator[dict[str, Any]]:
         """Every row with units in its keys, None where there is no value."""
@@ -190,22 +259,20 @@ class Sweep:
     def _plain(self, row: Row) -> dict[str, Any]:
         found = {}
         for column in self.layout.columns:
-            value = row[column.path]
+            value = row[column.name]
             if column.quantity is None:
-                value = word(self.case, column.path, value) or None
-            found[column.key] = column.plain(value)
+                value = word(self.case, column.name, value) or None
+            found[column.key] = plain(column, value)
         return found
 
     def head(self) -> dict[str, Any]:
         """What there is to say of all rows, as in JSON."""
-        case, design = self.case, self.design
-        applied, tally = case.applied, self.tally
+        case, design, tally = self.case, self.design, self.tally
         best = None if tally.best is None else self._plain(tally.best)
         return {
-            "flownet": __version__, "format": 1, "case": case.title or case.origin,
-            "command": "sweep",
-            "scenario": None if applied.scenario == "base" else applied.scenario,
-            "variant": None if applied.variant == "base" else applied.variant,
+            **self.caption.to_dict(), "command": "sweep",
+            "scenario": None if case.applied.scenario == "base" else case.applied.scenario,
+            "variant": None if case.applied.variant == "base" else case.applied.variant,
             "input_digest": case.digest,
             "design": {"sort": design.sort, "size": design.size, "seed": design.seed,
                        "asked": design.asked},
@@ -218,9 +285,9 @@ class Sweep:
         """The values of a key, or the ends between which they lie."""
         axis, column = self.design.axes[number], self.layout.axes[number]
         if axis.continuous:
-            return {"low": column.plain(axis.low), "high": column.plain(axis.high)}
+            return {"low": plain(column, axis.low), "high": plain(column, axis.high)}
         if column.quantity is not None:
-            return [column.plain(value) for value in axis.values]
+            return [plain(column, value) for value in axis.values]
         return [word(self.case, axis.path, value) or None for value in axis.values]
 
     def to_dict(self) -> dict[str, Any]:
@@ -249,9 +316,9 @@ class Sweep:
     def _wide(self) -> dict[str, Array]:
         found = {}
         for column in self.layout.columns:
-            values = self[column.path]
+            values = self[column.name]
             if column.quantity is not None:
-                values = column.quantity.json.of(values)
+                values = in_unit(column.quantity, values)
             found[column.key] = values
         return found
 
@@ -265,16 +332,16 @@ class Sweep:
             return 0.0
         if any(_moves_limits(axis.path) for axis in self.design.axes):
             return None
-        found = np.nan
-        if kind == "part" and name in self.case.parts and key == "temperature":
-            found = self.case.parts[name].limit
+        case, found = self.case, np.nan
+        if kind == "part" and name in case.parts and key == "temperature":
+            found = case.parts[name].limit
         elif kind == "compartment" and key == "temperature":
-            found = self.case.compartments[name].air_limit
+            found = case.compartments[name].air_limit
         elif kind == "slot" and key == "outlet_temperature":
-            found = self.case.things["slot"][name].air_limit
+            found = case.things["slot"][name].air_limit
         elif path == "total.noise":
-            found = self.case.limits.noise_dBA
-        return None if found is None or np.isnan(found) else float(found)
+            found = case.limits.noise_dBA
+        return float(found) if given(found) else None
 
 
 def _moves_limits(path: str) -> bool:
@@ -282,12 +349,7 @@ def _moves_limits(path: str) -> bool:
     return key in ("limit", "air_limit", "noise_dBA", "type") and not path.startswith("fan.")
 
 
-def _spaced(number: int) -> str:
-    return f"{number:,}".replace(",", " ")
-
-
-def shown_rows(found: Sweep, most: int | None) -> Sequence[Row]:
-    """Rows for a page: all in order where they fit, else the worst first."""
-    if found.path is None and (most is None or len(found) <= most):
-        return [found.row(number) for number in range(len(found))]
-    return found.tally.worst
+def _differ(rows: Sequence[Row], path: str) -> bool:
+    """Whether a result is there, and is not the same in all rows."""
+    found = {f"{row[path]:.4g}" for row in rows if row.get(path) is not None}
+    return len(found) > 1 or (len(found) == 1 == len(rows))

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from flownet.judging.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assess
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import EXAMPLE, PREFIXES
-from flownet.results.tables import TOTALS, Table
+from flownet.results.tables import TOTALS, Field, Table
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
@@ -33,7 +33,8 @@ from flownet.schema.shown import sheet_cell
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.outcome import hottest, margin_unit
+from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
 LARGEST = 8 * BLOCK  # rows of a block
@@ -42,77 +43,57 @@ DIGITS = "%.10g"
 Arrays = dict[str, Array]
 
 
-class Column(NamedTuple):
-    """One column: an input path, a result path or a word for it."""
-
-    path: str
-    quantity: Quantity | None = None  # None: words
-
-    @property
-    def key(self) -> str:
-        """Its heading, unit included."""
-        return self.quantity.key(self.path) if self.quantity else self.path
-
-    def plain(self, value: Any) -> Any:
-        """A value in the unit of the heading; None where there is none."""
-        if self.quantity is None:
-            return value
-        if value is None or not np.isfinite(value):
-            return None
-        return self.quantity.json.of(float(value))
-
-
 STANDING = (
-    Column("status"), Column("decides"), Column("limit"), Column("margin", q.RATIO),
-    Column("margin_unit"),
-    Column("hottest_air", q.TEMPERATURE), Column("hottest_air_in"),
+    Field("status"), Field("decides"), Field("limit"), Field("margin", q.RATIO),
+    Field("margin_unit"),
+    Field("hottest_air", q.TEMPERATURE), Field("hottest_air_in"),
 )  # fmt: skip
-WHY = Column("why")
+WHY = Field("why")
 
 
 @dataclass(frozen=True)
-class Layout:
+class SweepLayout:
     """The columns of a sweep, and how many rows are solved at a time."""
 
-    axes: tuple[Column, ...]
-    kept: tuple[Column, ...]
+    axes: tuple[Field, ...]
+    kept: tuple[Field, ...]
     rows: int  # of a block
     results: int  # numbers that a variant has
     asked: bool = False  # whether the results kept are those that were named
 
     @property
-    def columns(self) -> tuple[Column, ...]:
+    def columns(self) -> tuple[Field, ...]:
         """All of them in order."""
         return (*self.axes, *STANDING, *self.kept, WHY)
 
 
-def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) -> Layout:
+def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) -> SweepLayout:
     """The columns of a sweep; CaseError for a result that there is not.
 
     `keep` None: the sums of the enclosure, and temperature and margin of every part.
     """
     probe = solve_pairs(case, [Setup()]).batches[0]
-    known = dict(_results(probe))
+    known = dict(results_of(probe))
     asked = keep is not None
     if keep is None:
         parts = [f"part.{name}.{key}" for name in probe.parts for key in ("temperature", "margin")]
         keep = (*KEEP, *parts)
     found = {path: None for pattern in keep for path in _matching(pattern, known)}
     taken = {axis.path for axis in axes}
-    kept = tuple(Column(path, known[path]) for path in found if path not in taken)
+    kept = tuple(Field(path, known[path]) for path in found if path not in taken)
     rows = ROOM // len(known) // BLOCK * BLOCK
     given = tuple(_axis_column(case, axis) for axis in axes)
-    return Layout(given, kept, min(max(rows, BLOCK), LARGEST), len(known), asked)
+    return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST), len(known), asked)
 
 
-def _axis_column(case: Enclosure, axis: Axis) -> Column:
+def _axis_column(case: Enclosure, axis: Axis) -> Field:
     place = case.places(axis.path)[0]
     role = roles(KINDS[place.kind]).get(place.key)
     number = isinstance(role, Number) and axis.numeric
-    return Column(axis.path, role.quantity if number and isinstance(role, Number) else None)
+    return Field(axis.path, role.quantity if number and isinstance(role, Number) else None)
 
 
-def _results(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
+def results_of(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
     """Every result path, and what it is; None: a word."""
     yield from ((f"total.{field.name}", field.quantity) for field in TOTALS)
     for name, prefix in PREFIXES.items():
@@ -147,7 +128,7 @@ class Block:
 
 
 def solved(
-    case: Enclosure, made: Design, shape: Layout, start: int, *,
+    case: Enclosure, made: Design, shape: SweepLayout, start: int, *,
     executor: Executor | None = None, progress: Progress | None = None,
 ) -> Block:  # fmt: skip
     """The block that begins at a row; what cannot be made or solved keeps its place."""
@@ -164,7 +145,7 @@ ORDER = ("order.status", "order.other", "order.margin")
 
 
 def _pieces(
-    case: Enclosure, shape: Layout, given: Arrays, begin: int, end: int,
+    case: Enclosure, shape: SweepLayout, given: Arrays, begin: int, end: int,
     executor: Executor | None, told: Progress | None,
 ) -> Iterator[Arrays]:  # fmt: skip
     """Rows together where all can be made, else by halves down to the one that cannot."""
@@ -180,15 +161,12 @@ def _pieces(
         yield from _pieces(case, shape, given, middle, end, executor, None)
 
 
-def _standing(pairs: Any) -> Arrays:
+def _standing(pairs: Pairs) -> Arrays:
     """How each row stands, and its hottest air."""
-    stand, batch = assess_pairs(pairs), pairs.batches[0]
+    stand, (warm, hottest_in) = assess_pairs(pairs), hottest(pairs)
     kinds = stand.limits
-    units = [_margin_unit(item.margin_quantity) for item in kinds] + [""]
+    units = [margin_unit(item.margin_quantity) for item in kinds] + [""]
     hot = np.array([item.limit in THERMAL for item in kinds] + [False])
-    air = batch.compartments.columns["temperature"]
-    names = objects([*batch.compartments.names, ""])
-    ok = batch.ok
     status = stand.status
     shown = np.round(np.nan_to_num(stand.margin), 6)
     return {
@@ -196,10 +174,9 @@ def _standing(pairs: Any) -> Arrays:
         "decides": objects([item.subject for item in kinds] + [""])[stand.row],
         "limit": objects([item.limit for item in kinds] + [""])[stand.row],
         "margin": stand.margin, "margin_unit": objects(units)[stand.row],
-        "hottest_air": np.where(ok, air.max(axis=0), np.nan),
-        "hottest_air_in": names[np.where(ok, np.where(ok, air, 0.0).argmax(axis=0), -1)],
-        WHY.path: objects([" ".join(words.split()) or _void(stand, i)
-                           for i, words in enumerate(batch.status)]),
+        "hottest_air": warm, "hottest_air_in": objects(hottest_in),
+        WHY.name: objects([" ".join(words.split()) or _void(stand, i)
+                           for i, words in enumerate(pairs.status)]),
         ORDER[0]: status.astype(float), ORDER[1]: _kind(hot[stand.row], status, stand.broken),
         ORDER[2]: shown,
     }  # fmt: skip
@@ -217,46 +194,42 @@ def _void(stand: Assessment, row: int) -> str:
     return told(stand.reasons(row)) if stand.status[row] == VOID else ""
 
 
-def _margin_unit(quantity: Quantity) -> str:
-    return "h" if quantity == q.HOURS else quantity.json.unit
-
-
-def _kept(batch: SolutionBatch, shape: Layout) -> Arrays:
+def _kept(batch: SolutionBatch, shape: SweepLayout) -> Arrays:
     found = {}
     for column in shape.kept:
-        values = batch[column.path]
+        values = batch[column.name]
         if column.quantity is None:
             values = objects(["" if value is None else value for value in values])
-        found[column.path] = values
+        found[column.name] = values
     return found
 
 
-def _refused(shape: Layout, why: str) -> Arrays:
+def _refused(shape: SweepLayout, why: str) -> Arrays:
     """A row that cannot be made: nothing but the reason."""
     empty: dict[str, Any] = {
-        column.path: np.array([np.nan]) if column.quantity else objects([""])
+        column.name: np.array([np.nan]) if column.quantity else objects([""])
         for column in (*STANDING, *shape.kept)
     }
-    empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.path: objects([" ".join(why.split())])}
+    empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.name: objects([" ".join(why.split())])}
     return empty | {ORDER[0]: np.zeros(1), ORDER[1]: np.ones(1), ORDER[2]: np.zeros(1)}
 
 
 # --- text -----------------------------------------------------------------------------------------
 
 
-def heading(shape: Layout) -> str:
+def heading(shape: SweepLayout) -> str:
     """The line of headings."""
     return ",".join(_quoted(column.key) for column in shape.columns) + "\n"
 
 
-def lines(case: Enclosure, shape: Layout, block: Block, *, sheet: bool) -> str:
+def lines(case: Enclosure, shape: SweepLayout, block: Block, *, sheet: bool) -> str:
     """Rows as lines with commas, numbers with ten digits in the units of the headings.
 
     `sheet`: for a spreadsheet, which must not take words for formulas.
     """
     forms, cells = [], []
     for column in shape.columns:
-        form, values = _cells(case, column, block.columns[column.path], sheet)
+        form, values = _cells(case, column, block.columns[column.name], sheet)
         forms.append(form)
         cells.append(values)
     line = ",".join(forms) + "\n"
@@ -264,17 +237,23 @@ def lines(case: Enclosure, shape: Layout, block: Block, *, sheet: bool) -> str:
 
 
 def _cells(
-    case: Enclosure, column: Column, values: Array, sheet: bool
+    case: Enclosure, column: Field, values: Array, sheet: bool
 ) -> tuple[str, list[Any]]:  # fmt: skip
     if column.quantity is None:
         fit = sheet_cell if sheet else str
-        words = {v: _quoted(fit(word(case, column.path, v)))
+        words = {v: _quoted(fit(word(case, column.name, v)))
                  for v in dict.fromkeys(values.tolist())}  # fmt: skip
         return "%s", [words[value] for value in values.tolist()]
-    shown = column.quantity.json.of(values) + 0.0
+    shown = in_unit(column.quantity, values)
     if np.isfinite(shown).all():
         return DIGITS, shown.tolist()
     return "%s", [DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
+
+
+def in_unit(quantity: Quantity, values: Array) -> Array:
+    """Numbers in the unit of their heading; none is -0."""
+    shown: Array = values * quantity.json.factor + quantity.json.offset + 0.0
+    return shown
 
 
 def word(case: Enclosure, path: str, value: Any) -> str:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import STATUSES, UNSOLVED
-from flownet.studies.sweep_rows import Block, Layout, word
+from flownet.pages.page import spaced
+from flownet.schema.arrays import Array
+from flownet.studies.outcome import SOUND
+from flownet.studies.sweep_rows import Block, SweepLayout, word
 
-KEPT = 12  # worst rows
-HOLD = ("ok", "tight")
+WORST = 12  # rows that are remembered
 Row = Mapping[str, Any]  # path -> SI number, word or None; `row` is its number
 
 
@@ -21,7 +24,7 @@ class Tally:
     """Plain data, so that it can be written beside a file and read again."""
 
     counts: Mapping[str, int] = field(default_factory=lambda: dict.fromkeys(STATUSES, 0))
-    worst: tuple[Row, ...] = ()  # in order, the worst first
+    worst: Sequence[Row] = ()  # in order, the worst first
     best: Row | None = None  # of those that were solved
 
     @property
@@ -32,25 +35,36 @@ class Tally:
     @property
     def holds(self) -> int:
         """In how many every limit holds."""
-        return sum(self.counts[status] for status in HOLD)
+        return sum(self.counts[status] for status in SOUND)
 
-    def to_dict(self) -> dict[str, Any]:
-        """As JSON takes it."""
-        return {"counts": dict(self.counts), "worst": list(self.worst), "best": self.best}
+    @property
+    def words(self) -> str:
+        """How many hold, are tight, void, or have no solution."""
+        rows, holds, counts = self.rows, self.holds, self.counts
+        count = f"{spaced(holds)} of {spaced(rows)} combinations hold{'s' * (holds == 1)}"
+        if rows == 1 > holds:
+            count = "1 combination: it does not hold"
+        if holds == rows:
+            count = "all of them hold" if rows > 1 else "it holds"
+            count = f"{spaced(rows)} combination{'s' if rows > 1 else ''}: {count}"
+        if counts["tight"]:
+            count += f", {spaced(counts['tight'])} of them tight"
+        if counts["unknown"]:
+            count += f"; {spaced(counts['unknown'])} without a limit to hold"
+        if counts.get("void"):
+            count += f"; {spaced(counts['void'])} are void"
+        if missing := counts["unsolved"]:
+            count += f"; {spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
+        return count
 
-    @classmethod
-    def from_dict(cls, found: Mapping[str, Any]) -> Tally:
-        """What `to_dict` made."""
-        return cls(found["counts"], tuple(found["worst"]), found["best"])
-
-    def after(self, case: Any, shape: Layout, block: Block) -> Tally:
+    def after(self, case: Enclosure, shape: SweepLayout, block: Block) -> Tally:
         """With a further block."""
         status = block.order[:, 0].astype(int)
         ranked = np.lexsort(block.order.T[::-1])  # the first of equal ones stays first
         counts = {word: self.counts.get(word, 0) + int((status == i).sum())
                   for i, word in enumerate(STATUSES)}  # fmt: skip
-        low = [_row(case, shape, block, i) for i in ranked[:KEPT].tolist()]
-        worst = sorted([*self.worst, *low], key=_key)[:KEPT]
+        low = [_row(case, shape, block, i) for i in ranked[:WORST].tolist()]
+        worst = sorted([*self.worst, *low], key=_key)[:WORST]
         best = self.best
         if status[ranked[-1]] != UNSOLVED:
             top = (block.order == block.order[ranked[-1]]).all(axis=1).argmax()
@@ -63,16 +77,20 @@ def _key(row: Row) -> tuple[Any, ...]:
     return (*row["order"], row["row"])
 
 
-def _row(case: Any, shape: Layout, block: Block, place: int) -> Row:
-    found = dict(_values(case, shape, block, place))
-    order = [float(value) for value in block.order[place]]
-    return found | {"row": block.start + place, "order": order}
-
-
-def _values(case: Any, shape: Layout, block: Block, place: int) -> Iterator[tuple[str, Any]]:
+def row_at(
+    case: Enclosure, shape: SweepLayout, columns: Mapping[str, Array], place: int
+) -> dict[str, Any]:
+    """One row: path -> SI number or word, None where there is no number."""
+    found: dict[str, Any] = {}
     for column in shape.columns:
-        value = block.columns[column.path][place]
+        value = columns[column.name][place]
         if column.quantity is None:
-            yield column.path, word(case, column.path, value)
+            found[column.name] = word(case, column.name, value)
         else:
-            yield column.path, float(value) if np.isfinite(value) else None
+            found[column.name] = float(value) if np.isfinite(value) else None
+    return found
+
+
+def _row(case: Enclosure, shape: SweepLayout, block: Block, place: int) -> Row:
+    order = [float(value) for value in block.order[place]]
+    return row_at(case, shape, block.columns, place) | {"row": block.start + place, "order": order}

@@ -58,6 +58,12 @@ def divided(lost: Sequence[Limit], units: str, where: str = "") -> Iterator[str]
         yield f"{lead} {where}{first.subject} {over} {word}{more}"
 
 
+def bound(limit: Any, units: str) -> str:
+    """A limit as people write it: 60 degC, not 60.0 degC."""
+    number, _, unit = limit.quantity.shown(units).text(float(limit.bound)).rpartition(" ")
+    return f"{number.removesuffix('.0')} {unit}".strip()
+
+
 class Closeness(NamedTuple):
     """How far a design is from holding, the less the nearer: scenarios are those asked for."""
 

@@ -15,7 +15,7 @@ import pytest
 
 from flownet.cli import solving, workers
 from flownet.cli.screen import Screen
-from flownet.studies import stream
+from flownet.studies import sweep_stream as stream
 from tests.cli import box
 
 ROOT = Path(__file__).parents[2]

@@ -79,6 +79,9 @@ AREAS = {
 }  # fmt: skip
 LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
 VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/test_headroom.py")
+TOLERANCES = (
+    "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
+)  # fmt: skip
 NEARER = {
     "judging/assessment": VERDICTS,
     "judging/voids": VERDICTS,
@@ -100,16 +103,18 @@ NEARER = {
     "studies/designs": ("studies/test_designs.py", "studies/test_sweep.py"),
     "studies/fan_choice/": ("studies/test_fan_choice*.py",),
     "studies/fans/": ("studies/test_curves.py", "studies/test_fan_curve.py"),
-    "studies/headroom/": ("studies/test_headroom.py",),
+    "studies/headroom": ("studies/test_headroom.py",),
     "studies/levers": ("studies/test_levers.py",),
     "studies/outages": ("studies/test_dead_fan.py", "studies/test_compare.py"),
     "studies/runs": ("studies/test_pairs.py", "studies/test_compare.py"),
     "studies/rank": ("studies/test_rank.py",),
     "studies/size": ("studies/test_size.py",),
-    "studies/stream": ("studies/test_sweep.py",),
     "studies/sweep": ("studies/test_sweep.py",),
-    "studies/uncertainty/": ("studies/test_draws.py", "studies/test_tolerances.py",
-                             "studies/test_uncertainty.py"),
+    "studies/uncertainty": TOLERANCES,
+    "studies/tolerances": TOLERANCES,
+    "studies/samples": TOLERANCES,
+    "studies/chances": TOLERANCES,
+    "studies/shares": TOLERANCES,
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": VERDICTS,
 }  # fmt: skip

@@ -11,7 +11,7 @@ from scipy.stats import qmc
 
 import flownet
 from flownet.schema.errors import CaseError
-from flownet.studies.designs import Axis, Samples, design
+from flownet.studies.designs import Axis, UnitPoints, design
 from tests.test_cases import CASES
 
 SPEED = Axis("fan.*.speed", (0.5, 0.7, 1.0))
@@ -75,7 +75,7 @@ def test_the_seed_decides_and_has_a_default():
 
 def test_samples_of_the_unit_cube_spread_evenly():
     """Discrepancy, by scipy: a Sobol sequence is evener than draws at random."""
-    unit = Samples("sobol", 3, 256, 5).block(0, 256)
+    unit = UnitPoints("sobol", 3, 256, 5).block(0, 256)
     drawn = np.random.default_rng(5).random((256, 3))
     assert qmc.discrepancy(unit) < 0.2 * qmc.discrepancy(drawn)
 

@@ -11,7 +11,7 @@ from scipy import stats
 import flownet
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part
-from flownet.studies.uncertainty.draws import quantiles, uniform
+from flownet.studies.samples import quantiles, uniform
 from tests.studies.toleranced import QUANTILE, box, stated
 
 

@@ -18,12 +18,11 @@ from flownet.results.solution import Limit
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
-from flownet.studies.headroom.points import Point
-from flownet.studies.headroom.ranges import RANGES, span
-from flownet.studies.headroom.result import Headroom, tightest
-from flownet.studies.headroom.search import (
+from flownet.studies.headroom_result import Headroom, tightest
+from flownet.studies.headroom_search import (
     STEPS,
-    Crossing,
+    LimitCrossing,
+    Point,
     Turn,
     _crossing,
     _inside,
@@ -31,8 +30,7 @@ from flownet.studies.headroom.search import (
     grid,
     turns,
 )
-from flownet.studies.headroom.subject import Subject, subject
-from flownet.studies.headroom.words import sentences
+from flownet.studies.headroom_subject import RANGES, Subject, span, subject
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -340,7 +338,7 @@ def test_the_cause_at_a_knife_edge_is_that_clearly_beyond(edge, clear, told):
         base._replace(status="void" if words else "unsolved", void={w: ["fan.f"] for w in words})
         for words in (edge, clear)
     )
-    found = Crossing(1.0, base, after, False, beyond)
+    found = LimitCrossing(1.0, base, after, False, beyond)
     assert next(iter(found.cause.void)) == told
     assert found._replace(beyond=None).cause is after
     assert found._replace(after=base._replace(status="over")).cause.status == "over"
@@ -481,7 +479,7 @@ def test_it_is_frozen_plain_and_public():
         found.low = 0.0  # type: ignore[misc]
     assert "\n" not in repr(found)
     assert repr(found).startswith("<Headroom ")
-    assert found._repr_html_().count("<tr>") == 34
+    assert found._repr_html_().count("<tr>") == 4 + 13  # alarms of the filter, a dozen of the scan
     made = json.loads(json.dumps(found.to_dict(), allow_nan=False))
     assert made["value"] == found.value
     assert made["filters"][0]["alarm_degC"] == pytest.approx(58.0)
@@ -693,14 +691,12 @@ def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken
 
     def side(values):
         return tuple(
-            Crossing(float(v), today, at(float(v), -today.margin, status="refused" if
+            LimitCrossing(float(v), today, at(float(v), -today.margin, status="refused" if
                                          isinstance(v, str) else ""), False) for v in values
         )  # fmt: skip
 
     moved = SimpleNamespace(present=5.0, path="x")
-    found = Headroom(
-        None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, (), sentences
-    )
+    found = Headroom(None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, ())
     assert (found.first.value if found.first else None) == first
     assert found.room == room
     assert found.value == pytest.approx(math.nan if first is None else first, nan_ok=True)
@@ -744,6 +740,7 @@ def test_json_tells_what_breaks_where():
     assert up == {"value": pytest.approx(wanted), "then": "breaks", "status": "over",
                   "subject": "compartment.box", "jumps": False, "why": None}  # fmt: skip
     assert (made["down"], made["today"]["value"], made["unit"]) == ([], 110.0, "W")
+    assert (made["today"]["unit"], made["scan"][0]["unit"]) == ("W", "W")
     assert made["today"]["hottest_air_in"] == "box"
     assert made["today"]["hottest_air_degC"] == pytest.approx(OUTSIDE + 10 - 273.15)
     there = made["there"]

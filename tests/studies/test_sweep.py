@@ -9,7 +9,7 @@ import os
 import subprocess
 import sys
 import tracemalloc
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from types import SimpleNamespace
 
 import netCDF4
@@ -21,12 +21,13 @@ import xarray as xr
 
 import flownet
 from flownet.judging.assessment import STATUSES
+from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
-from flownet.schema.errors import CaseError
-from flownet.studies import stream, sweep_files, sweep_rows
+from flownet.schema.errors import CannotWrite, CaseError, WorkerLost
 from flownet.studies import sweep as module
+from flownet.studies import sweep_files, sweep_rows
+from flownet.studies import sweep_stream as stream
 from flownet.studies.sweep import sweep
-from flownet.studies.sweep_result import shown_rows
 from tests.cli import box
 from tests.studies import fan_boxes
 from tests.test_cases import load
@@ -77,7 +78,7 @@ def test_volume_flow_stays_with_altitude_and_pressure_follows_density(case):
     found = sweep(cold, {"outside.altitude": "0 to 3000 m in 7"},
                   keep=["total.volume_flow", "vent.low.density", "vent.low.drop"])  # fmt: skip
     share = (1 - 0.0065 * found["outside.altitude"] / 288.15) ** 5.25588
-    flow, density, drop = (found[column.path] for column in found.layout.kept)
+    flow, density, drop = (found[column.name] for column in found.layout.kept)
     assert flow == pytest.approx(np.full(7, flow[0]), rel=1e-3)
     assert density / density[0] == pytest.approx(share, rel=2e-3)
     assert drop / drop[0] == pytest.approx(share, rel=4e-3)
@@ -156,7 +157,7 @@ def test_what_is_said_of_all_rows(found):
     assert "fan.*.speed 0.5, outside.temperature 52.0 degC: -" in worst
     assert "125.6 degF" in found.verdicts("us")[2]
     assert repr(found) == f'<Sweep "Test box" grid of 6 x 2: {first}>'
-    assert "<th>combination</th>" in found._repr_html_()
+    assert "<th>margin</th>" in found._repr_html_()
 
 
 def test_json_is_strict_and_has_units_in_its_keys(found):
@@ -235,7 +236,7 @@ def test_all_faults_of_ranges_are_told_together(case):
 
 def test_results_are_kept_by_pattern(case):
     found = sweep(case, {SPEED: [1.0]}, keep=["fan.*.volume_flow", "total.heat"])
-    kept = [column.path for column in found.layout.kept]
+    kept = [column.name for column in found.layout.kept]
     assert kept == ["fan.left.volume_flow", "fan.right.volume_flow", "total.heat"]
     with pytest.raises(CaseError, match=r'not kept; did you mean "fan\.left\.volume_flow"'):
         found["fan.left.volume_flw"]
@@ -516,10 +517,59 @@ def test_a_table_is_made_by_one_call_at_a_time_and_a_child_keeps_no_lock(tmp_pat
             table.check(2)
 
 
+def stopped(path, rows, error):
+    with stream.begun(path, "job", TITLE, resume=False, force=True) as table:
+        if rows:
+            table.append("1\n", 1, None)
+        raise error
+
+
+def test_what_stops_the_work_leaves_whole_rows_and_nothing_else(tmp_path):
+    """A file that takes no row goes where the system refused it; all else stays to go on with."""
+    path = tmp_path / "a.csv"
+    for rows, error, left in ((0, CannotWrite, False), (0, KeyboardInterrupt, True),
+                              (1, CannotWrite, True), (1, KeyboardInterrupt, True)):  # fmt: skip
+        with pytest.raises(error):
+            stopped(path, rows, error)
+        assert stream.part_of(path).exists() == left
+    assert stream.kept(path).rows == 1
+    folder = tmp_path / "b.csv"
+    stream.part_of(folder).mkdir()
+    with pytest.raises(FileExistsError, match="beside it was not written"):
+        stream.begun(folder, "job", TITLE, resume=False, force=True)
+
+
+class Dying:
+    """Solves one block; then its processes are gone."""
+
+    blocks = 0
+
+    def map(self, function, *columns):
+        return map(function, *columns)
+
+    def submit(self, function, *args):
+        made = Future()
+        self.blocks += 1
+        if self.blocks > 1:
+            made.set_exception(BrokenExecutor("killed"))
+        else:
+            made.set_result(function(*args))
+        return made
+
+
+@pytest.mark.parametrize("name", [None, "a.csv"])
+def test_a_lost_worker_is_said_with_how_to_go_on(case, tmp_path, small_blocks, monkeypatch, name):
+    monkeypatch.setattr(module, "AHEAD", 2)
+    with pytest.raises(WorkerLost, match="rows 257 to 512 of 1000") as told:
+        sweep(case, LONG, out=name and tmp_path / name, executor=Dying())
+    again = "256 rows are kept" if name else "run it again"
+    assert again in str(told.value)
+
+
 FORKING = """
 import os, sys, time
 from pathlib import Path
-from flownet.studies import stream
+from flownet.studies import sweep_stream as stream
 path, title = Path(sys.argv[1] + "2.csv"), sys.argv[2]
 table = stream.begun(path, "job", title, resume=False, force=False)
 ready, told = os.pipe()
@@ -561,6 +611,13 @@ def test_bounds_of_results_are_the_limits_of_the_case_where_nothing_moves_them()
         "compartment.upper.temperature": case.compartments["upper"].air_limit,
     }  # fmt: skip
     assert {path: found.bound(path) for path in bounds} == pytest.approx(bounds)
+    for path in ("part.rectifier.air_temperature", "part.other.temperature", "total.volume_flow",
+                 "compartment.upper.pressure"):  # fmt: skip
+        assert found.bound(path) is None, path
+    shelf = load("telecom-shelf").with_changes({"slot.card-1.air_limit": 330.0})
+    cards = sweep(shelf, {"outside.temperature": ["25 degC", "30 degC"]})
+    assert cards.bound("slot.card-1.outlet_temperature") == 330.0
+    assert cards.bound("slot.card-1.velocity") is None
     moved = sweep(case, {"part.rectifier.limit": ["100 degC", "110 degC"]})
     assert moved.bound("part.rectifier.temperature") is None
     assert moved.bound("part.rectifier.margin") == 0.0
@@ -590,8 +647,8 @@ def test_what_is_void_but_breaks_nothing_on_paper_is_behind_what_does(hot, statu
      (q.SPEED, np.nan, None), (q.SPEED, None, None), (None, "a", "a")],
 )  # fmt: skip
 def test_a_cell_is_in_the_unit_of_its_heading(quantity, value, shown):
-    column = sweep_rows.Column("x", quantity)
-    assert column.plain(value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
+    column = Field("x", quantity)
+    assert plain(column, value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
     if isinstance(shown, float):
         form, cells = sweep_rows._cells(None, column, np.array([value]), sheet=False)
         assert float(form % cells[0]) == pytest.approx(shown)
@@ -623,17 +680,6 @@ def test_both_ends_of_a_range_may_be_given_by_name(case):
     assert len(set(np.floor((drawn - 293.15) / 10 * 8))) == 8
 
 
-def test_rows_of_a_page_are_all_in_order_where_they_fit_else_the_worst(case, found):
-    def numbers(most):
-        return [row["row"] for row in shown_rows(found, most)]
-
-    worst = [row["row"] for row in found.tally.worst]
-    assert numbers(None) == numbers(12) == list(range(12))
-    assert numbers(11) == worst
-    margins = [found["margin"][i] for i in worst]
-    assert margins == sorted(margins)
-
-
 @pytest.mark.parametrize("more", [{"seed": True}, {"samples": True}, {"samples": 0}, {"seed": -1}])
 def test_counts_that_are_none(case, more):
     words = {"design": "latin", "samples": 4, **more}
@@ -654,7 +700,7 @@ def test_what_is_kept_is_what_was_named_or_sums_and_parts(case):
     """`*` stands for one name; what is varied is no result beside."""
     for keep in (["total.noise", "compartment.*.temperature"], None):
         made = sweep_rows.layout(case, (), keep)
-        paths = [column.path for column in made.kept]
+        paths = [column.name for column in made.kept]
         assert made.asked == (keep is not None)
         if keep:
             assert paths == ["total.noise", *(f"compartment.{n}.temperature"

@@ -8,14 +8,14 @@ import pytest
 import flownet
 from flownet.enclosure.branches import Vent
 from flownet.enclosure.contents import Place
+from flownet.physics.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, roles
-from flownet.studies.uncertainty.chances import Band
-from flownet.studies.uncertainty.shares import _regressed
-from flownet.studies.uncertainty.tolerances import PRACTICE, Member, Spread, spreads
-from flownet.studies.uncertainty.usual import USUAL
+from flownet.studies.chances import Band
+from flownet.studies.shares import _regressed
+from flownet.studies.tolerances import USUAL, Member, Spread, spreads
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
 from tests.test_cases import load
 
@@ -50,7 +50,7 @@ def test_usual_tolerances_stand_in_are_marked_and_can_be_left_out():
     paths = {item.path for item in usual}
     assert paths == {"part.b.load", "part.a.resistance_factor", "part.b.resistance_factor",
                      "wall.skin.u_value"}  # fmt: skip
-    assert all(item.to_dict()["source"] == PRACTICE for item in usual)
+    assert all(item.to_dict()["source"] == COMMON_PRACTICE for item in usual)
     assert [item.path for item in spreads(made, defaults=False)] == ["part.a.power"]
     quiet = box({"part.*.load": "0 %", "wall.skin.u_value": "0 %"})
     assert {i.path for i in spreads(quiet) if not i.stated} == {

@@ -17,11 +17,10 @@ from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import BLOCK
-from flownet.studies.uncertainty import shares
-from flownet.studies.uncertainty.chances import Band, Chance, percent
-from flownet.studies.uncertainty.draws import quantiles, uniform
-from flownet.studies.uncertainty.samples import RUN
-from flownet.studies.uncertainty.tolerances import spreads
+from flownet.studies import shares
+from flownet.studies.chances import Band, Chance, percent
+from flownet.studies.samples import RUN, quantiles, uniform
+from flownet.studies.tolerances import spreads
 from tests.studies.toleranced import (
     AIR,
     AREA,

@@ -4,62 +4,49 @@ from __future__ import annotations
 
 import operator
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any, NamedTuple
-
-import numpy as np
+from functools import cached_property, partial
+from typing import Any
 
 from flownet.attempt import changed
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import THERMAL
-from flownet.results.solution import Limit, extra
-from flownet.results.tables import Field, html_table, plain
+from flownet.pages.caption import Caption
+from flownet.pages.page import spaced
+from flownet.pages.result import Result
+from flownet.pages.sheet import Listing, Sentence, Sheet
+from flownet.results.solution import Limit
+from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
+from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.schema.fault import did_you_mean, nearest
-from flownet.solve import Progress
-from flownet.studies.uncertainty import words
-from flownet.studies.uncertainty.chances import PERCENTILES, Band, Chance
-from flownet.studies.uncertainty.draws import uniform
-from flownet.studies.uncertainty.samples import Samples, solve_samples
-from flownet.studies.uncertainty.shares import Share, Shares, shares
-from flownet.studies.uncertainty.tolerances import Spread, spreads, without_value
+from flownet.schema.fault import did_you_mean, listed, nearest
+from flownet.solve import Progress, again, broken_in_layers
+from flownet.studies.chances import (
+    Band,
+    Chance,
+    LimitChance,
+    all_hold,
+    bands_data,
+    bands_table,
+    limit_chances,
+    limits_table,
+    percent,
+)
+from flownet.studies.samples import Samples, solve_samples, uniform
+from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
+from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
+from flownet.studies.verdicts import divided
 
 FEWEST, MOST = 2, 1_000_000  # samples
-VALUES = {
-    "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
-}  # fmt: skip
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
 
 
-class LimitChance(NamedTuple):
-    """One limit over the samples."""
-
-    limit: str  # part, air, flow, noise, life
-    subject: str
-    bound: float  # median, where it is off itself
-    value: Band
-    margin: Band  # in K, dB or h; positive: it holds
-    chance: Chance | None  # None: no sample gives it a value
-
-    def to_dict(self) -> dict[str, Any]:
-        """JSON; units in the keys of the bands."""
-        quantity = self.value.quantity
-        return {
-            "limit": self.limit, "subject": self.subject,
-            quantity.key("bound"): plain(Field("", quantity), self.bound),
-            **_band("value", self.value), **_band("margin", self.margin),
-            "holds": self.chance.to_dict() if self.chance else None,
-        }  # fmt: skip
-
-
 @dataclass(frozen=True, repr=False, eq=False)
-class Uncertainty:
+class Uncertainty(Result):
     """Bands of every result, chances of every limit, shares of every input in one result.
 
     `found["part.rectifier.temperature"]` holds the samples of a result [SI] and
@@ -73,7 +60,7 @@ class Uncertainty:
     results: Samples
     limits: tuple[LimitChance, ...]  # the least likely to hold first
     all_hold: Chance | None  # None: there is no limit with a value
-    shares: Shares
+    shares: SpreadShares
     unused: tuple[str, ...]  # tolerances of the case that name no number given here
 
     def __len__(self) -> int:
@@ -101,41 +88,40 @@ class Uncertainty:
         return {path: Band.of(path, quantities[path], column)
                 for path, column in self.results.values.items()}  # fmt: skip
 
+    @cached_property
+    def steadily_broken(self) -> tuple[Limit, ...]:
+        """Limits that the case as it is stated keeps well-mixed and breaks in layers."""
+        nominal = again(self.case)
+        return () if isinstance(nominal, str) else tuple(broken_in_layers(nominal))
+
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the samples say, in sentences."""
-        return tuple(words.sentences(self, units))
-
-    @property
-    def verdict(self) -> str:
-        """The first of them."""
-        return self.verdicts()[0]
+        return tuple(_sentences(self, units))
 
     def __repr__(self) -> str:
         return f'<Uncertainty "{self.case.title}" {len(self)} samples: {self.verdict}>'
 
-    def _repr_html_(self) -> str:
-        """Chances of all limits, for notebooks."""
-        rows = [words.limit_texts(item) for item in self.limits]
-        return html_table(repr(self), words.HEADS, rows)
+    @property
+    def sheet(self) -> Sheet:
+        """Limits, whose spread it is, which tolerances are usual; where all is asked for bands."""
+        applied, of = self.case.applied, self.bands[self.shares.of]
+        caption = Caption.of(
+            self.case, f"{spaced(len(self))} samples, seed {self.seed}",
+            about=(("", f"scenario {applied.scenario}, variant {applied.variant}"),),
+        )  # fmt: skip
+        tables = [limits_table(self.limits)] if self.limits else []
+        if not self.limits or of.path != self.limits[0].value.path:  # that stands above
+            tables.append(bands_table([of], "page"))
+        usual = Listing("usual", (), notes=(Sentence("", partial(practice, self.spreads)),))
+        bands = tuple(self.bands.values())
+        tables += [*shares_tables(self.shares), usual, bands_table(bands, "all"), bands_data(bands)]
+        return Sheet("uncertainty", caption, self.verdicts, tables, facts=self._facts())
 
-    def rows(self) -> list[dict[str, Any]]:
-        """One row a result, in the unit of its JSON key."""
-        found = []
-        for path, band in self.bands.items():
-            row = {"result": path, "unit": band.quantity.json.unit or None}
-            numbers = (plain(Field("", band.quantity), value) for value in band[2:5])
-            found.append({**row, **dict(zip(NAMES, numbers, strict=True)), "samples": band.samples})
-        return found
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row a result; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.rows())
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON; shares are about `of`."""
-        applied = self.case.applied
+    def _facts(self) -> dict[str, Any]:
+        applied, shares = self.case.applied, self.shares
+        change = shares.difference
         return {
-            "command": "uncertainty", "samples": len(self), "seed": self.seed,
+            "samples": len(self), "seed": self.seed,
             "solved": len(self) - self.failed, "why": self.reason or None,
             "scenario": None if applied.scenario == "base" else applied.scenario,
             "variant": None if applied.variant == "base" else applied.variant,
@@ -143,30 +129,12 @@ class Uncertainty:
             "all_hold": self.all_hold.to_dict() if self.all_hold else None,
             "limits": [item.to_dict() for item in self.limits],
             "tolerances": [spread.to_dict() for spread in self.spreads],
-            "without_value": list(self.unused), **self._shares(), "results": self.rows(),
+            "without_value": list(self.unused), "of": shares.of,
+            **self.bands[shares.of].to_dict("of"),
+            "unexplained": plain(Field("", q.RATIO), shares.left),
+            change.key("deviation"): plain(Field("", change), shares.deviation),
+            change.key("linear_deviation"): plain(Field("", change), shares.linear_deviation),
         }  # fmt: skip
-
-    def _shares(self) -> dict[str, Any]:
-        shown = self.shares.difference
-
-        def number(value: float) -> Any:
-            return plain(Field("", shown), value)
-
-        def row(item: Share) -> dict[str, Any]:
-            return {"path": item.spread.path, "share": _known(item.share),
-                    "linear_share": _known(item.linear),
-                    shown.key("effect"): number(item.effect)}  # fmt: skip
-
-        return {
-            "of": self.shares.of, **_band("of", self.bands[self.shares.of]),
-            "unexplained": _known(self.shares.left),
-            shown.key("deviation"): number(self.shares.deviation),
-            shown.key("linear_deviation"): number(self.shares.linear_deviation),
-            "shares": [row(item) for item in self.shares.rows],
-        }  # fmt: skip
-
-
-NAMES = tuple(f"p{percentile:g}" for percentile in PERCENTILES)
 
 
 def uncertainty(
@@ -225,17 +193,17 @@ def uncertainty(
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
         raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
-    limits = _limits(found)
+    limits = limit_chances(found)
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
     shared = shares(made, moved, drawn, about, found.quantities[about], values)
     unused = without_value(made)
-    return Uncertainty(made, start, moved, drawn, found, limits, _all(found), shared, unused)
+    return Uncertainty(made, start, moved, drawn, found, limits, all_hold(found), shared, unused)
 
 
 def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
     """A whole number in its range; CaseError naming it."""
-    text = f"from {low}" if high is None else f"of {low} to {high:,}".replace(",", " ")
+    text = f"from {low}" if high is None else f"of {low} to {spaced(high)}"
     try:
         value = operator.index(raw)
     except TypeError:
@@ -262,38 +230,65 @@ def _values(found: Samples, path: str) -> Array:
     return found.values[path]
 
 
-def _limits(found: Samples) -> tuple[LimitChance, ...]:
-    """Every limit, the least likely to hold first; of equals the one with the least margin."""
-    rows = [_limit(item, found.sound) for item in found.limits if not np.isnan(item.bound).all()]
-    return tuple(sorted(rows, key=lambda row: (
-        row.chance.share if row.chance else 2.0, row.limit not in THERMAL,
-        round(float(np.nan_to_num(row.margin.low)), 6))))  # fmt: skip
+# --- words ----------------------------------------------------------------------------------------
 
 
-def _limit(item: Limit, sound: Array) -> LimitChance:
-    name = ".outlet_temperature" if item.subject.startswith("slot.") else VALUES[item.limit]
-    path = item.subject + name
-    value = Band.of(path, item.quantity, item.value)
-    margin = Band.of(path, item.margin_quantity, item.margin)
-    held = int((item.holds & sound).sum())  # NaN, of what was not solved, holds nothing
-    chance = Chance.of(held, len(item.margin)) if margin.samples else None
-    return LimitChance(item.limit, item.subject, float(np.nanmedian(item.bound)), value, margin,
-                       chance)  # fmt: skip
+def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
+    """The verdict on the least likely limit first; before it what takes more of the samples from
+    every limit than that limit itself does."""
+    count = spaced(len(found))
+    lost = list(_lost(found, count))
+    causes = _outweighs(found)
+    own = bool(found.limits) and found.shares.of == found.limits[0].value.path
+    whose = origin(found.shares, len(found), own)
+    if causes:
+        yield from lost
+    if found.limits and (chance := found.limits[0].chance) is not None:
+        both = "" if found.results.sound.all() else " and is not void"
+        often = f"{percent(chance.share)} % of {count} samples ({chance.interval})"
+        often += "" if causes else _few(found)
+        yield f"{found.limits[0].stays(units)}{both} in {often}; {whose}"
+    else:
+        yield f"no limit has a value; {whose}"
+    yield from divided(found.steadily_broken, units, "as it is stated ")
+    if found.all_hold is not None and len(found.limits) > 1:
+        yield f"all limits hold together in {found.all_hold.words()}"
+    unknown = [item.subject for item in found.limits if item.chance is None]
+    if unknown:
+        yield f"without a value, and not among these: {listed(unknown)}"
+    if not causes:
+        yield from lost
+    yield from cut_words(found.spreads)
+    if found.unused:
+        yield f"tolerances of what is not given here: {listed(found.unused)}"
 
 
-def _all(found: Samples) -> Chance | None:
-    """How often every limit that ever has a value holds."""
-    known = [i for i in found.limits if not np.isnan(i.margin).all()]
-    if not known:
-        return None
-    held = np.logical_and.reduce([found.sound, *(i.holds for i in known)])
-    return Chance.of(int(held.sum()), len(held))
+def _outweighs(found: Uncertainty) -> bool:
+    """Whether more samples are void or without a solution than break the least likely limit."""
+    sound = found.results.ok & found.results.sound
+    lost = float(1 - sound.mean())
+    chances = [item.chance.share for item in found.limits if item.chance is not None]
+    return lost > 0 and lost >= 1 - lost - min(chances, default=0.0)
 
 
-def _band(name: str, band: Band) -> dict[str, Any]:
-    return {band.quantity.key(f"{name}_{label}"): plain(Field("", band.quantity), number)
-            for label, number in zip(NAMES, band[2:5], strict=True)}  # fmt: skip
+def _few(found: Uncertainty) -> str:
+    """`, 3 of them void, 1 without a solution`, of samples that hold no limit."""
+    void = int((~found.results.sound).sum())
+    words = [f"{void} of them void"] if void else []
+    words += [f"{found.failed} without a solution"] if found.failed else []
+    return "".join(f", {each}" for each in words)
 
 
-def _known(value: float) -> float | None:
-    return None if np.isnan(value) else value
+def _lost(found: Uncertainty, count: str) -> Iterator[str]:
+    """Samples that hold no limit, whatever their numbers are."""
+    if found.failed:
+        yield (
+            f"{found.failed} of {count} samples have no solution: they count as not holding, and "
+            f"no percentile has them ({found.reason})"
+        )
+    sound = found.results.sound
+    if not sound.all():
+        why = listed([f"{word} in {percent(float(runs.mean()))} %"
+                      for word, runs in found.results.voids.items() if runs.any()])  # fmt: skip
+        yield f"{percent(float(1 - sound.mean()))} % of {count} samples are void ({why}): they " \
+              "count as not holding"  # fmt: skip

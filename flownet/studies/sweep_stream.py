@@ -9,11 +9,11 @@ against its sum and moved to its place at one stroke.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
 import sys
-from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from io import FileIO
@@ -22,12 +22,11 @@ from typing import Any, NamedTuple, Self
 
 from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite, FlownetError
-from flownet.studies import locked
 
-MARKS = (b"written by flownet ", b'"flownet": "')  # of tables, of JSON
-LOOKED_AT = 65536  # bytes at each end of a file in which the mark is looked for
-HEAD = 2  # lines before the rows: a remark and the headings
+MARKS = ("written by flownet ", '"flownet": "')  # of tables, of JSON
+LINES_BEFORE = 2  # the rows: a remark and the headings
 PIECE = 1 << 16  # bytes read at a time
+BEHIND = 1 << 30  # where a byte is locked on systems that keep others from reading what is locked
 
 
 class OtherJob(FlownetError, FileExistsError):  # noqa: N818 - says what is the case
@@ -38,62 +37,55 @@ class NoFolder(FlownetError, FileNotFoundError):  # noqa: N818 - says what is th
     """A table has no folder to stand in."""
 
 
-class Kept(NamedTuple):
-    """What an interrupted job left."""
+class RowNote(NamedTuple):
+    """What is known of an unfinished table."""
 
     digest: str  # of everything that decides the bytes
-    rows: int
-    size: int  # bytes
-    state: Any  # what the job remembers of these rows
-    sum: str  # over the bytes of the table and all of the above
+    rows: int = 0
+    size: int = 0  # bytes
+    state: Any = None  # what the job remembers of these rows
+    sum: str = ""  # over the bytes of the table and all of the above
 
 
 @dataclass
-class Stream:
+class RowStream:
     """A table while it is written: `append` until it is whole, `check`, then read it or `move`."""
 
     target: Path
-    digest: str
+    note: RowNote
     file: FileIO  # the unfinished table, locked
-    rows: int = 0
-    size: int = 0
-    state: Any = None
     hashed: Any = field(default_factory=hashlib.sha256)  # over the bytes of the table
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        if kind is CannotWrite and not self.rows:
+        if kind is CannotWrite and not self.note.rows:
             self.drop()
-        locked.release(self.file)
+        _release(self.file)
 
     @property
     def part(self) -> Path:
         """The unfinished table."""
         return part_of(self.target)
 
-    @property
-    def hint(self) -> str:
-        """How to go on after something has stopped the work; empty where there is no row yet."""
-        return resuming(self.target, self.rows) if self.rows else ""
-
     def append(self, text: str, rows: int, state: Any) -> None:
         """Further rows; they count when all of them are on the disk."""
-        content = text.encode()
-        with atomic.refusing(self.target, len(content), self.hint):
+        content, done = text.encode(), self.note.rows
+        hint = resuming(self.target, done) if done else ""  # with no row yet there is no going on
+        with atomic.refusing(self.target, len(content), hint):
             self._put(content)
         self.hashed.update(content)
-        note = Kept(self.digest, self.rows + rows, self.size + len(content), state, "")
+        note = RowNote(self.note.digest, done + rows, self.note.size + len(content), state)
         note = note._replace(sum=_sum(self.hashed, note))
         noted = json.dumps(note._asdict()).encode()
-        with atomic.replacing(note_of(self.target), len(noted), self.hint) as beside:
+        with atomic.replacing(note_of(self.target), len(noted), hint) as beside:
             beside.write_bytes(noted)
-        self.rows, self.size, self.state = note.rows, note.size, state
+        self.note = note
 
     def _put(self, content: bytes) -> None:
-        if os.fstat(self.file.fileno()).st_size != self.size:
-            raise OtherJob(_damaged(self.target, "was changed while it was written"))
+        if os.fstat(self.file.fileno()).st_size != self.note.size:
+            raise _damaged(self.target, "was changed while it was written")
         rest = memoryview(content)
         try:
             while rest:
@@ -101,22 +93,22 @@ class Stream:
             atomic.to_disk(self.file.fileno())
         except BaseException:
             with suppress(OSError):  # half a block would only take room
-                self.file.truncate(self.size)
+                self.file.truncate(self.note.size)
             raise
 
     def check(self, rows: int) -> None:
         """OtherJob unless the table on the disk is what was written, and has so many rows."""
-        hashed, lines = _read(self.file, self.size)
+        hashed, lines = _read(self.file, self.note.size)
         same = os.path.samestat(os.stat(self.part), os.fstat(self.file.fileno()))
         if not same or hashed.digest() != self.hashed.digest():
-            raise OtherJob(_damaged(self.target, "was changed while it was written"))
-        if not lines - HEAD == self.rows == rows:
-            raise OtherJob(_damaged(self.target, f"holds {lines - HEAD} rows of {rows}"))
+            raise _damaged(self.target, "was changed while it was written")
+        if lines != rows + LINES_BEFORE:
+            raise _damaged(self.target, f"holds {lines - LINES_BEFORE} rows of {rows}")
 
     def move(self) -> None:
         """Put the finished table in its place."""
         if sys.platform == "win32":  # moves no open file
-            locked.release(self.file)
+            _release(self.file)
         with atomic.refusing(self.target):
             atomic.settle(self.part, self.target)
         note_of(self.target).unlink(missing_ok=True)
@@ -124,7 +116,7 @@ class Stream:
     def drop(self) -> None:
         """Leave nothing of the unfinished table."""
         if sys.platform == "win32":
-            locked.release(self.file)
+            _release(self.file)
         for path in (self.part, note_of(self.target)):
             path.unlink(missing_ok=True)
 
@@ -145,17 +137,16 @@ def resuming(target: Path, rows: int) -> str:
     return f"{how}: {rows} rows are kept in {part_of(target)}"
 
 
-def kept(target: Path) -> Kept | None:
+def kept(target: Path) -> RowNote | None:
     """What an interrupted job left, by its note; None for nothing that is of use."""
     try:
-        found: Mapping[str, Any] = json.loads(note_of(target).read_text())
-        left = Kept(**found)
+        left = RowNote(**json.loads(note_of(target).read_text()))
         return left if part_of(target).stat().st_size >= left.size else None
     except (OSError, ValueError, TypeError):
         return None
 
 
-def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) -> Stream:
+def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) -> RowStream:
     """A table that begins with `head`, or goes on where it stopped; to be used in a `with`.
 
     Parameters
@@ -180,34 +171,34 @@ def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) ->
         Where the system does not take the file.
     """
     target = Path(os.path.realpath(target)) if target.is_symlink() else target
-    refuse(target, force)
-    made = Stream(target, digest, _opened(target))
+    _refuse(target, force)
+    made = RowStream(target, RowNote(digest), _alone(target))
     try:
         left = None if force else _left(made, resume)
-        if left is None:
-            _begin(made, head)
-        else:
+        if left is not None:
             made.file.truncate(left.size)
-            made.rows, made.size, made.state = left.rows, left.size, left.state
+            made.note = left
+        else:
+            _begin(made, head)
     except BaseException:
-        locked.release(made.file)
+        _release(made.file)
         raise
     return made
 
 
-def _opened(target: Path) -> FileIO:
+def _alone(target: Path) -> FileIO:
     """The unfinished table, empty or as it was left, for this call alone."""
     try:
         with atomic.refusing(target):
-            return locked.opened(part_of(target))
-    except locked.Taken:
+            return _locked(part_of(target))
+    except _Taken:
         raise OtherJob(
             f"{target}: another sweep is writing {part_of(target).name} at this moment; wait for "
             "it to end, or name another file"
         ) from None
 
 
-def _begin(made: Stream, head: str) -> None:
+def _begin(made: RowStream, head: str) -> None:
     try:
         made.file.truncate(0)
         note_of(made.target).unlink(missing_ok=True)
@@ -217,40 +208,39 @@ def _begin(made: Stream, head: str) -> None:
         raise
 
 
-def _left(made: Stream, resume: bool) -> Kept | None:
+def _left(made: RowStream, resume: bool) -> RowNote | None:
     """What there is to go on with; None for no whole row. OtherJob for what is of no use."""
     target, name = made.target, part_of(made.target).name
-    if _read(made.file, None)[1] <= HEAD:
+    if _read(made.file, None)[1] <= LINES_BEFORE:
         return None
     left = kept(target)
-    if left is not None:
-        made.hashed = _read(made.file, left.size)[0]
-    if left is None or _sum(made.hashed, left) != left.sum:
-        raise OtherJob(_damaged(target, f"is not what {note_of(target).name} says of it"))
+    hashed = _read(made.file, left.size)[0] if left is not None else None
+    if left is None or _sum(hashed, left) != left.sum:
+        raise _damaged(target, f"is not what {note_of(target).name} says of it")
     if not left.rows:
-        made.hashed = hashlib.sha256()
         return None
     if not resume:
         raise OtherJob(
             f"{target}: {name} holds {left.rows} rows of a sweep that was interrupted; "
             "go on with --resume (resume=True), or begin anew with --force (force=True)"
         )
-    if left.digest != made.digest:
+    if left.digest != made.note.digest:
         raise OtherJob(
             f"{target}: {name} was begun with another case, other ranges, another design or "
             "another version; begin anew with --force (force=True), or name another file"
         )
+    made.hashed = hashed
     return left
 
 
-def _damaged(target: Path, why: str) -> str:
-    return (
+def _damaged(target: Path, why: str) -> OtherJob:
+    return OtherJob(
         f"{target}: {part_of(target).name} beside it {why}: cut short, edited or of another "
         "version; begin anew with --force (force=True), or move it away"
     )
 
 
-def refuse(target: Path, force: bool) -> None:
+def _refuse(target: Path, force: bool) -> None:
     """OtherJob where a file that is not ours stands at the target, unless forced, or beside it."""
     if target.is_dir():
         raise OtherJob(f"{target}: is a folder; name a file in it")
@@ -259,28 +249,15 @@ def refuse(target: Path, force: bool) -> None:
     if target.exists() and not target.is_file():
         raise OtherJob(f"{target}: is a device or a pipe, which holds no rows; name a file")
     part = part_of(target)
-    if part.exists() and not (part.is_file() and ours(part)):
+    if part.exists() and not (part.is_file() and atomic.carries(part, *MARKS)):
         raise OtherJob(
             f"{target}: {part.name} beside it was not written by flownet and stays as it is; "
             "move it away, or name another file"
         )
     table = target.suffix.lower() in (".csv", ".toml")  # may be an input, which nobody else keeps
-    if target.exists() and (table or not force) and not ours(target):
+    if target.exists() and (table or not force) and not atomic.carries(target, *MARKS):
         hint = "name another file" + ("" if table else ", or replace it with --force (force=True)")
         raise OtherJob(f"{target}: was not written by flownet and stays as it is; {hint}")
-
-
-def ours(path: Path) -> bool:
-    """Whether a file is empty, or carries our mark near one of its ends."""
-    size = path.stat().st_size
-    with path.open("rb") as file:
-        found = file.read(LOOKED_AT)
-        file.seek(max(0, size - LOOKED_AT))
-        found += file.read()
-    return size == 0 or any(mark in found for mark in MARKS)
-
-
-# --- what stands in the table ---------------------------------------------------------------------
 
 
 def _read(file: FileIO, size: int | None) -> tuple[Any, int]:
@@ -295,8 +272,71 @@ def _read(file: FileIO, size: int | None) -> tuple[Any, int]:
     return hashed, lines
 
 
-def _sum(hashed: Any, note: Kept) -> str:
+def _sum(hashed: Any, note: RowNote) -> str:
     """Over the table and what its note says."""
     both = hashed.copy()
     both.update(json.dumps(note[:-1]).encode())
     return str(both.hexdigest())
+
+
+# --- one process at a time, by a lock that ends with the process, however -------------------------
+
+_held: set[FileIO] = set()
+
+
+class _Taken(FlownetError):  # noqa: N818 - says what is the case
+    """Another process, or another call of this one, has the file."""
+
+
+def _locked(path: Path) -> FileIO:
+    """The file, made where there is none, to be read and added to by nobody else until `_release`.
+
+    _Taken where another has it; OSError. A file system without locks gives it to everybody.
+    """
+    while True:
+        file = FileIO(path, "a+")
+        _held.add(file)
+        try:
+            _lock(file)
+            if os.path.samestat(os.fstat(file.fileno()), os.stat(path)):
+                return file
+        except FileNotFoundError:  # moved away after it was opened: once more
+            pass
+        except BaseException:
+            _release(file)
+            raise
+        _release(file)
+
+
+def _release(file: FileIO) -> None:
+    """Let others have it."""
+    _held.discard(file)
+    file.close()
+
+
+def _lock(file: FileIO) -> None:
+    try:
+        if sys.platform == "win32":
+            import msvcrt  # noqa: PLC0415 - of this system
+
+            file.seek(BEHIND)
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl  # noqa: PLC0415 - of other systems
+
+            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        if error.errno in (errno.EAGAIN, errno.EACCES):
+            raise _Taken(file.name) from None
+        if error.errno not in (*atomic.NOT_THERE, errno.ENOLCK):
+            raise
+
+
+def _not_in_the_child() -> None:
+    """A process that was forked must not keep the lock when its parent has ended."""
+    for file in list(_held):
+        _release(file)
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_not_in_the_child)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -12,15 +13,21 @@ from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.page import MISSING
+from flownet.pages.sheet import Column, Listing, Sentence
+from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
-from flownet.studies.uncertainty.tolerances import Member, Spread, difference
+from flownet.studies.chances import percent
+from flownet.studies.tolerances import Member, Spread, difference
 
-FLAT = 1e-9  # of a result's size: a spread below it is round-off
+LEAST = 0.0005  # share that is shown as 0.1 %
+MOSTLY = 0.5  # share from which on one input makes most of a spread
+NO_SPREAD = 1e-9  # of a result's size: a spread below it is round-off
 
 
 class Share(NamedTuple):
@@ -32,7 +39,7 @@ class Share(NamedTuple):
     effect: float  # change of the result where the input is off by all of its tolerance [SI]
 
 
-class Shares(NamedTuple):
+class SpreadShares(NamedTuple):
     """All draws by their share, largest first, and what they leave unexplained."""
 
     of: str
@@ -46,8 +53,8 @@ class Shares(NamedTuple):
 def shares(
     made: Enclosure, spreads: Sequence[Spread], drawn: Mapping[str, Array], of: str,
     quantity: Quantity, values: Array,
-) -> Shares:  # fmt: skip
-    """Shares of the variance of a result.
+) -> SpreadShares:  # fmt: skip
+    """SpreadShares of the variance of a result.
 
     From the samples: squared standardized regression coefficients, scaled to add up to the part
     of the variance that a straight line in all inputs explains (adjusted R2). For independent
@@ -73,7 +80,7 @@ def shares(
     rows = [Share(spread, *each) for spread, each in zip(spreads, figures, strict=True)]
     rows.sort(key=lambda row: (-_number(row.share), -_number(row.linear), row.spread.path))
     deviation = float(np.std(values[known])) if known.any() else float(np.nan)
-    return Shares(of, difference(quantity), tuple(rows), left, deviation, total**0.5)
+    return SpreadShares(of, difference(quantity), tuple(rows), left, deviation, total**0.5)
 
 
 def _number(share: float) -> float:
@@ -86,7 +93,7 @@ def _regressed(columns: Array, values: Array) -> tuple[Array, float]:
     spread, size = np.std(values), np.max(np.abs(values), initial=0.0)
     if samples <= count + 1:
         return np.full(count, np.nan), float(np.nan)
-    if spread <= FLAT * size:
+    if spread <= NO_SPREAD * size:
         return np.zeros(count), 0.0
     deviations = np.std(columns, axis=1)
     moves = deviations > 0
@@ -134,3 +141,62 @@ def _reached(made: Enclosure, member: Member) -> Iterator[Place]:
     for step in steps(made, {member.place.path: member.value}):
         if isinstance(step.role, Number) and not np.isnan(step.value):
             yield step.place
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def shares_tables(shares: SpreadShares) -> Iterator[Listing]:
+    """Those that are worth a line, or all; and as in JSON."""
+    rows = shares.rows
+    worth = [row for row in rows if row.share >= LEAST or row.linear >= LEAST]
+    yield _table(shares, worth, "short")
+    yield _table(shares, rows, "all")
+    yield Listing("shares", (
+        Column("path", [row.spread.path for row in rows]),
+        Column("share", [row.share for row in rows], q.RATIO),
+        Column("linear_share", [row.linear for row in rows], q.RATIO),
+        Column("effect", [row.effect for row in rows], shares.difference),
+    ), "json")  # fmt: skip
+
+
+def _table(shares: SpreadShares, rows: Sequence[Share], use: str) -> Listing:
+    columns = (
+        Column("Input", [row.spread.path for row in rows]),
+        Column("tolerance", [partial(Spread.marked, row.spread) for row in rows]),
+        Column("share", [_tenths(row.share) for row in rows], right=True),
+        Column("linear", [_tenths(row.linear) for row in rows], right=True),
+        Column("effect", [row.effect for row in rows], shares.difference, form="+"),
+    )
+    notes = (Sentence("", partial(_deviations, shares)),)
+    return Listing("spread", columns if rows else (), use, notes,
+                   Sentence("", f"Spread of {shares.of}"), apart=False)  # fmt: skip
+
+
+def _tenths(share: float) -> str:
+    return MISSING if np.isnan(share) else f"{100 * share:.1f} %"
+
+
+def _deviations(shares: SpreadShares, units: str) -> str:
+    """The spread itself, and what of it nothing explains."""
+    shown = shares.difference.shown(units)
+    words = f"Standard deviation {shown.text(shares.deviation)} among the samples"
+    if not np.isnan(shares.linear_deviation):
+        words += f", {shown.text(shares.linear_deviation)} by exact derivatives (linear)"
+    words += "."
+    if not np.isnan(shares.left):
+        words += f" {_tenths(shares.left)} of the variance is left unexplained: curves that " \
+                 "bend, inputs that act together."  # fmt: skip
+    return words
+
+
+def origin(shares: SpreadShares, samples: int, own: bool) -> str:
+    """Where the spread of the result comes from; `own`: of what is spoken of just before."""
+    rows, of = shares.rows, shares.of
+    its = "its spread" if own else f"the spread of {of}"
+    if not shares.deviation > 0:
+        return f"{of} has no spread"
+    if not rows[0].share > 0:
+        return f"{samples} samples are too few to share out {its} among {len(rows)} inputs"
+    part = "most" if rows[0].share >= MOSTLY else "the largest part"
+    return f"{part} of {its} ({percent(rows[0].share)} %) comes from {rows[0].spread.path}"

@@ -19,12 +19,18 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, solve
-from flownet.studies.headroom.points import Bench, Name, Point, unjudged
-from flownet.studies.headroom.ranges import span
-from flownet.studies.headroom.result import FilterChange, Headroom
-from flownet.studies.headroom.search import Crossing, crossings, grid, turns
-from flownet.studies.headroom.subject import Subject, subject
-from flownet.studies.headroom.words import sentences
+from flownet.studies.headroom_result import FilterChange, Headroom
+from flownet.studies.headroom_search import (
+    Bench,
+    LimitCrossing,
+    Name,
+    Point,
+    crossings,
+    grid,
+    turns,
+    unjudged,
+)
+from flownet.studies.headroom_subject import Subject, span, subject
 from flownet.studies.runs import Setup, solve_pairs
 
 
@@ -91,7 +97,7 @@ def searched(
     sides = [crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
-        tuple(turns(scan)), tuple(sorted(unknown)), None, (), sentences,
+        tuple(turns(scan)), tuple(sorted(unknown)), None, (),
     )  # fmt: skip
     return _with_there(found, bench)
 
@@ -121,7 +127,7 @@ def _at_limit(there: Point, limit: Limit) -> Point:
     return there._replace(limit=limit._replace(value=value, margin=margin))
 
 
-def _change(path: str, found: Headroom, there: Point, first: Crossing) -> FilterChange:
+def _change(path: str, found: Headroom, there: Point, first: LimitCrossing) -> FilterChange:
     before = [point.drops[path] for point in found.scan
               if found.today.value <= point.value < first.value]  # fmt: skip
     return FilterChange(path, found.today.drops[path], there.drops[path],

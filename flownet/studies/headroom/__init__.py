@@ -1,1 +1,0 @@
-"""How far one input can go before the first limit breaks."""

@@ -1,0 +1,345 @@
+"""What a search for headroom finds, and what it says of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.voids import told
+from flownet.pages import render
+from flownet.pages.caption import Caption
+from flownet.pages.page import MISSING, STYLES
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.table import ROWS
+from flownet.results.solution import Limit
+from flownet.results.tables import Field, plain
+from flownet.schema import quantities as q
+from flownet.schema.fault import listed
+from flownet.solve import broken_in_layers, solve
+from flownet.studies.headroom_search import (
+    REFUSED,
+    LimitCrossing,
+    Name,
+    Point,
+    Turn,
+    points_data,
+)
+from flownet.studies.headroom_subject import Subject
+from flownet.studies.verdicts import divided, number
+
+UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
+NOWHERE = (
+    "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
+)
+
+
+class FilterChange(NamedTuple):
+    """When to change one filter."""
+
+    path: str  # filter.intake
+    today: float  # drop across it at today's value [Pa]
+    drop: float  # at the value where the first limit breaks [Pa]
+    sure: bool  # no smaller value on the way there has as large a drop
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Headroom(Result):
+    """How far a key can go: what breaks above and below today's value, and where."""
+
+    case: Enclosure  # in its scenario and variant, with changes
+    subject: Subject
+    low: float  # ends of the range that was tried
+    high: float
+    today: Point
+    scan: tuple[Point, ...]  # by value
+    up: tuple[LimitCrossing, ...]  # changes of holding above today's value, going up
+    down: tuple[LimitCrossing, ...]  # below, going down
+    turns: tuple[Turn, ...]  # where the margin is not monotone
+    unknown: tuple[Name, ...]  # limits without a value today: left out of the search
+    there: Point | None  # solved again at `value`; None: nothing changes in the range
+    filters: tuple[FilterChange, ...]
+
+    @property
+    def key(self) -> str:
+        """What was moved."""
+        return self.subject.path
+
+    @property
+    def first(self) -> LimitCrossing | None:
+        """The change that counts: where limits break (or, broken today, where they hold).
+
+        Above today's value if there is one, else below, a value that is not allowed counting last;
+        of a case that is broken, the nearer one.
+        """
+        found = [side[0] for side in (self.up, self.down) if side]
+        if not self.today.holds:
+            return min(found, key=self._away, default=None)
+        return min(found, key=lambda item: item.after.status == REFUSED, default=None)
+
+    def _away(self, item: LimitCrossing) -> float:
+        return abs(item.value - self.subject.present)
+
+    @property
+    def value(self) -> float:
+        """Where it is, SI (of a factor, its size); NaN where nothing changes in the range."""
+        return self.first.value if self.first else math.nan
+
+    @property
+    def limit(self) -> Limit | None:
+        """The limit that breaks there; None where nothing does, or where no solution is left."""
+        if self.first is None:
+            return self.today.limit if self.today.status == "over" else None
+        edge = self.first.after if self.first.breaks else self.first.before
+        return edge.limit if edge.status == "over" else None
+
+    @property
+    def room(self) -> float:
+        """From today's value to where limits break, either way; 0 broken, inf not in the range."""
+        if not self.today.holds:
+            return 0.0
+        found = [self._away(side[0]) for side in (self.up, self.down)
+                 if side and side[0].after.status != REFUSED]  # fmt: skip
+        return min(found, default=math.inf)
+
+    @property
+    def alarm(self) -> float:
+        """Temperature of the hottest compartment air where a filter must be changed [K], or NaN."""
+        return self.there.hottest_air if self.filters and self.there else math.nan
+
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """In sentences; the first says which limit breaks where."""
+        return tuple(_sentences(self, units))
+
+    @cached_property
+    def broken_in_layers(self) -> tuple[Limit, ...]:
+        """Limits that hold today and break where compartments are divided."""
+        return tuple(broken_in_layers(solve(self.case))) if self.today.holds else ()
+
+    def __repr__(self) -> str:
+        return f'<Headroom "{self.case.title}" {self.verdict}>'
+
+    @property
+    def sheet(self) -> Sheet:
+        """What filters do, some values of the scan or all; data."""
+        tables = [self._filters()] if self.filters and self.there else []
+        tables += [self._scan("short"), self._scan("all"),
+                   points_data(self.scan, self.subject.quantity)]  # fmt: skip
+        return Sheet("headroom", Caption.of(self.case), self.verdicts, tables, facts=self._facts())
+
+    def _filters(self) -> Listing:
+        """Pressures and temperatures at which an alarm could watch, beside those of today."""
+        assert self.there is not None
+        some, ends = self.filters, (self.today, self.there)
+        now, then = (
+            [*drops, point.hottest_air, point.air_rise]
+            for drops, point in zip(
+                ([item.today for item in some], [item.drop for item in some]), ends, strict=True
+            )
+        )
+        names = [f"drop of {item.path}" for item in some]
+        names += [f"air in {self.there.hottest_air_in}", "air rise"]
+        quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]
+        return Listing("alarms", (Column("", names), Column("today", now, quantities),
+                                  Column("change", then, quantities)))  # fmt: skip
+
+    def _scan(self, use: str) -> Listing:
+        """The scan, thinned out to a dozen rows, with today's value and where limits break."""
+        points, there = self._shown(use), self.there
+        values = [point.value for point in points]
+        remarks = ["limit" if point is there else "today" if point is self.today else ""
+                   for point in points]  # fmt: skip
+        left = len(self.scan) - sum(point is not there for point in points)
+        return Listing("values", (
+            Column(self.key, [partial(self._text, values, row) for row in range(len(values))]),
+            Column("margin", [point.margin if point.limit else MISSING for point in points],
+                   [point.margin_quantity for point in points], form="+"),
+            Column("status", [point.word for point in points],
+                   styles=[STYLES.get(point.status, "") for point in points]),
+            Column("decides", [point.decides or MISSING for point in points]),
+            Column("", remarks),
+        ), use, (Sentence("  ", f"... {left} more (--all)"),) if left else (), apart=False,
+           whole=True)  # fmt: skip
+
+    def _text(self, values: Sequence[float], row: int, units: str) -> str:
+        return self.subject.texts(values, units)[row]
+
+    def _shown(self, use: str) -> list[Point]:
+        count = len(self.scan)
+        own = [] if self.there is None else [self.there]
+        picked = set(range(count))
+        if use == "short" and count > ROWS:
+            at = next(i for i, point in enumerate(self.scan) if point is self.today)
+            evenly = np.linspace(0, count - 1, ROWS - len(own)).round().astype(int).tolist()
+            evenly[min(range(len(evenly)), key=lambda i: abs(evenly[i] - at))] = at
+            picked = set(evenly)
+        return sorted([*(self.scan[i] for i in sorted(picked)), *own], key=lambda p: p.value)
+
+    def _facts(self) -> dict[str, Any]:
+        applied, limit = self.case.applied, self.limit
+        return {
+            "key": self.key, "factor": self.subject.factor,
+            "scenario": None if applied.scenario == "base" else applied.scenario,
+            "variant": None if applied.variant == "base" else applied.variant,
+            "verdict": list(self.verdicts()), "unit": self.subject.quantity.json.unit or None,
+            "low": self._plain(self.low), "high": self._plain(self.high),
+            "value": self._plain(self.value), "holds_today": self.today.holds,
+            "limit": limit.limit if limit else None, "subject": limit.subject if limit else None,
+            "today": self._row(self.today), "there": self._row(self.there) if self.there else None,
+            "up": [self._crossing(item) for item in self.up],
+            "down": [self._crossing(item) for item in self.down],
+            "turns": [{"value": self._plain(t.value), "largest": t.largest} for t in self.turns],
+            "unknown": [subject for _, subject in self.unknown],
+            "filters": [self._filter(item) for item in self.filters],
+        }  # fmt: skip
+
+    def _plain(self, value: float) -> Any:
+        return plain(Field("", self.subject.quantity), value)
+
+    def _row(self, point: Point) -> dict[str, Any]:
+        return render.records(points_data([point], self.subject.quantity))[0]
+
+    def _crossing(self, item: LimitCrossing) -> dict[str, Any]:
+        beyond = item.after if item.breaks else item.before
+        return {
+            "value": self._plain(item.value), "then": "breaks" if item.breaks else "holds",
+            "status": beyond.status, "subject": beyond.decides or None, "jumps": item.jumps,
+            "why": beyond.why or None,
+        }  # fmt: skip
+
+    def _filter(self, item: FilterChange) -> dict[str, Any]:
+        pressure, warm = q.PRESSURE, q.TEMPERATURE
+        return {
+            "filter": item.path, pressure.key("drop_today"): plain(Field("", pressure), item.today),
+            pressure.key("change_at"): plain(Field("", pressure), item.drop),
+            warm.key("alarm"): plain(Field("", warm), self.alarm),
+            "alarm_in": self.there.hottest_air_in if self.there else None, "sure": item.sure,
+        }  # fmt: skip
+
+
+def tightest(found: Sequence[Headroom]) -> int:
+    """Which has the least room: broken today first, then the nearest break."""
+    return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def _sentences(found: Headroom, units: str) -> Iterator[str]:
+    """The verdict first."""
+    if not found.today.margins and not found.unknown:
+        yield f"{found.key}: {NOWHERE}"
+        return
+    if found.today.status == "unknown" and found.first is None:
+        yield f"no limit can be judged: {_unknown(found)} has no value"
+        return
+    yield _verdict(found, units)
+    if found.today.holds:
+        at = "" if found.subject.factor else f", at {_present(found, units)}"
+        dip = f"; {told(found.today.in_dip, units)} while another fan is out"
+        yield (f"today{at}: {number(found.today, units)} left at {found.today.decides}"
+               f"{dip if found.today.in_dip else ''}")  # fmt: skip
+        yield from divided(found.broken_in_layers, units, "today ")
+    yield from _others(found, units)
+    for turn in found.turns:
+        size = "largest" if turn.largest else "smallest"
+        yield (f"the margin is not monotone: it is {size} near "
+               f"{found.subject.text(turn.value, units)}")  # fmt: skip
+    if found.unknown:
+        yield f"not judged, because it has no value: {_unknown(found)}"
+    if doubtful := [item.path for item in found.filters if not item.sure]:
+        yield (f"the drop across {listed(doubtful)} is as large at a smaller value: watch the "
+               "temperature instead")  # fmt: skip
+
+
+def _present(found: Headroom, units: str) -> str:
+    """Today's value, in as many digits as tell it from that where limits break."""
+    present = found.subject.present
+    return found.subject.apart(
+        present, present if found.first is None else found.first.value, units
+    )
+
+
+def _unknown(found: Headroom) -> str:
+    return listed([subject for _, subject in found.unknown])
+
+
+def _verdict(found: Headroom, units: str) -> str:
+    if found.today.holds:
+        return _breaks(found, units) if found.first else _nothing(found, units)
+    text = found.today.trouble(units)
+    factor = found.subject.factor
+    today = "today" if factor else f"at today's {_present(found, units)}"
+    if found.first is None:
+        return f"{text} {today}; no value of {found.key} {_range(found, units)} makes all hold"
+    way = "up" if found.first in found.up else "down"
+    at = found.subject.text(found.first.value, units)
+    return f"{text} {today}; all limits hold from {found.key} {at} {way}"
+
+
+def _breaks(found: Headroom, units: str) -> str:
+    """How far it can go, which limit breaks, and what that means for filters."""
+    first = found.first
+    assert first is not None
+    said = f"{_reach(found, first, units)} before {first.ends(units, found.subject.whole)}"
+    if not found.filters or found.there is None or first not in found.up:
+        return said
+    pressures = [f"{q.PRESSURE.shown(units).text(item.drop)} across "
+                 + ("it" if len(found.filters) == 1 else item.path)
+                 for item in found.filters]  # fmt: skip
+    alarm = q.TEMPERATURE.shown(units).text(found.alarm)
+    vents = all(item.path.startswith("vent.") for item in found.filters)
+    what = ("clean the vent" if vents else "change the filter") + "s" * (len(found.filters) > 1)
+    return (f"{said}: {what} at {listed(pressures)}, or at an alarm of {alarm} in "
+            f"compartment.{found.there.hottest_air_in}")  # fmt: skip
+
+
+def _reach(found: Headroom, item: LimitCrossing, units: str) -> str:
+    subject, value = found.subject, found.subject.text(item.value, units)
+    if subject.key == "fouling" and not subject.factor and item in found.up:
+        names = [item.path for item in found.filters] or [subject.path.removesuffix(".fouling")]
+        own = "its" if len(names) == 1 else "their"
+        return f"{listed(names)} can load to {value} times {own} clean drop at the same flow"
+    way = "rise" if item in found.up else "fall"
+    today = "today's value" if subject.factor else _present(found, units)
+    text = f"{value} today's value" if subject.factor else value
+    return f"{subject.path} can {way} to {text}" + ("" if subject.factor else f" (today {today})")
+
+
+def _nothing(found: Headroom, units: str) -> str:
+    """Nothing breaks: how little is left, and where."""
+    solved = [point for point in found.scan if point.limit is not None]
+    least = min(solved, key=lambda point: point.level)
+    left = least.margin_quantity.shown(units).text(least.margin)
+    said = f"nothing breaks for {found.key} {_range(found, units)}: "
+    if max(point.level for point in solved) - least.level < UNMOVED:
+        return f"{said}it does not change the least room, {left} at {least.decides}"
+    return (
+        f"{said}least room {left} at {least.decides}, at {found.subject.text(least.value, units)}"
+    )
+
+
+def _range(found: Headroom, units: str) -> str:
+    low, high = (found.subject.text(value, units) for value in (found.low, found.high))
+    return f"from {low} to {high}"
+
+
+def _others(found: Headroom, units: str) -> Iterator[str]:
+    """Crossings beyond the first, the other side, and ends without a break."""
+    for side, way in ((found.up, "above"), (found.down, "below")):
+        for item in side:
+            if item is not found.first:
+                at = found.subject.text(item.value, units)
+                yield (f"{way} {at} {item.ends(units, found.subject.whole)}" if item.breaks
+                       else f"all limits hold again {way} {at}")  # fmt: skip
+    if not found.first or not found.today.holds:
+        return
+    for side, end, way in ((found.up, found.high, "up"), (found.down, found.low, "down")):
+        if not side and end != found.subject.present:
+            yield f"nothing breaks {way} to {found.subject.text(end, units)}"
