@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.heading import titled
+from flownet.pictures.caption import made as caption_of
 from flownet.pictures.caption import signature, surroundings
 from flownet.pictures.map.geometry import Spot
 from flownet.pictures.network_grid import OUTSIDE, GridCell, Joint, cells, links
@@ -275,7 +276,8 @@ def _around(
     if solution is not None:
         heads.append((words.state(solution), look.HEAD, True, look.INK))
         heads.append((surroundings(solution, units), look.BODY, False, look.QUIET))
-    page.head(drawing, (frame.x0, frame.y1 + 12.0), wide, heads)
+    changed = caption_of(case if solution is None else solution).changed
+    page.head(drawing, (frame.x0, frame.y1 + 12.0), wide, heads, changed)
     arrows = "the way the air goes" if solution is not None else 'the way from "from" to "to"'
     note = f"What joins what, not to scale. Arrows: {arrows}. Dashed: heat through a wall."
     note += " A small box: the place at the other end of a line." if flags else ""

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from flownet.pages.heading import titled
 from flownet.pages.verdict import verdict
+from flownet.pictures.caption import made as caption_of
 from flownet.pictures.caption import signature, surroundings
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label
@@ -227,7 +228,7 @@ def _around(
         (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
         (pretty(told), look.BODY, bad, look.INK),
     ]
-    page.head(drawing, (left, top + 6.0), wide, lines)
+    page.head(drawing, (left, top + 6.0), wide, lines, caption_of(solution).changed)
     _foot(drawing, layout, (left, rect.y0 - 24.0), wide, walls=walls)
 
 

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pictures.caption import changes
 from flownet.pictures.scene import look
 from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import Temperatures
@@ -58,15 +57,16 @@ def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
 
 
 def head(
-    drawing: Drawing, at: Point, wide: float, lines: Sequence[tuple[str, float, bool, str]]
-) -> float:
+    drawing: Drawing, at: Point, wide: float, lines: Sequence[tuple[str, float, bool, str]],
+    changed: Sequence[str],
+) -> float:  # fmt: skip
     """Lines of text from `at` upward, the last one lowest; returns the height of their top.
 
     What was changed beside scenario and variant stands below the large lines, which name these.
     """
     large = sum(size >= look.HEAD for _, size, _, _ in lines)
-    changed = [(text, look.BODY, True, look.INK) for text in changes()]
-    wrapped = [line for text, size, bold, colour in (*lines[:large], *changed, *lines[large:])
+    changes = [(text, look.BODY, True, look.INK) for text in changed]
+    wrapped = [line for text, size, bold, colour in (*lines[:large], *changes, *lines[large:])
                if text for line in written(text, size, bold, wide, colour)]  # fmt: skip
     total = sum(look.LINE_SPACING * words.size for words in wrapped)
     placed, _ = stacked(wrapped, at[0], at[1] + total)
