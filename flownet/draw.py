@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.results.solution import Solution
+from flownet.studies.choice.fan import FanChoice
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
-from flownet.studies.fan_choice.study import FanChoice
 from flownet.studies.fans.curves import fan_curves
 from flownet.studies.headroom.result import Headroom
 from flownet.studies.rank import Ranking
@@ -160,7 +160,7 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
     """
     _takes("fan_choice", choice, FanChoice)
     from flownet.pictures.fan_choice import fan_choice as drawn  # noqa: PLC0415 - loads matplotlib
-    from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
+    from flownet.studies.choice.fan_picture import fan_choice_curves  # noqa: PLC0415
 
     return drawn(fan_choice_curves(choice), ax=ax, units=units)
 

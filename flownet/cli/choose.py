@@ -16,8 +16,8 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.fan_choice import fan_choice_lines
 from flownet.pages.page import Page
 from flownet.schema.errors import NoSolution
+from flownet.studies.choice.fan import BEST, FanChoice
 from flownet.studies.choose import choose
-from flownet.studies.fan_choice.study import BEST, FanChoice
 
 
 @click.command(

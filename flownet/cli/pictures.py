@@ -158,8 +158,8 @@ def _headroom(asked: Asked) -> Drawn:
 def _choose(asked: Asked) -> Drawn:
     """The best few types; the scenario that decides is drawn."""
     from flownet.pictures.fan_choice import fan_choice  # noqa: PLC0415 - loads matplotlib
+    from flownet.studies.choice.fan_picture import fan_choice_curves  # noqa: PLC0415
     from flownet.studies.choose import choose  # noqa: PLC0415 - likewise
-    from flownet.studies.fan_choice.curves import fan_choice_curves  # noqa: PLC0415
 
     found = choose(
         asked.case, asked.extra["fan"], scenarios=asked.scenarios or None, variant=asked.design,

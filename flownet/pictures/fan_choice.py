@@ -16,7 +16,7 @@ from flownet.pictures.scene.words import REGION_WORDS, known
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
-from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves
+from flownet.studies.choice.fan_picture import Drawn, FanChoiceCurves
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBERS = ("flow", "pressure", "margin", "noise")

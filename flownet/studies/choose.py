@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from typing import TYPE_CHECKING, Any, overload
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.fans import FanType
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
-from flownet.studies.fan_choice.study import FanChoice, choose_fan, with_catalogue
+from flownet.studies.choice.axes import Catalogue, with_catalogue
+from flownet.studies.choice.fan import FanChoice, choose_fan
 
 if TYPE_CHECKING:
     from flownet.studies.choice.result import OptionChoice
 
 Changes = Mapping[str, Any]
-Catalogue = Mapping[str, FanType] | Iterable[FanType]
 Best = str | Sequence[str] | None
 
 
@@ -103,7 +102,7 @@ def choose(
     if len(words) > 1:
         raise CaseError(f"best: one word ranks the types of a fan (got {', '.join(words)})")
     return choose_fan(
-        with_catalogue(case, _types(catalogue)), fan, scenarios=scenarios, best=words[0],
+        with_catalogue(case, catalogue), fan, scenarios=scenarios, best=words[0],
         variant=variant, changes=changes, frame=frame, executor=executor, progress=progress,
     )  # fmt: skip
 
@@ -120,19 +119,6 @@ def _options(
     design = case.under(variant=variant)
     design = design.with_changes(changes) if changes else design
     return choose_options(
-        design, name, best=best, scenarios=scenarios, catalogue=_types(catalogue),
+        design, name, best=best, scenarios=scenarios, catalogue=catalogue,
         executor=executor, progress=progress,
     )  # fmt: skip
-
-
-def _types(catalogue: Catalogue) -> dict[str, FanType]:
-    """Fan types by name."""
-    if isinstance(catalogue, Mapping):
-        catalogue = catalogue.values()
-    found = [] if isinstance(catalogue, str) else list(catalogue)
-    if isinstance(catalogue, str) or not all(isinstance(item, FanType) for item in found):
-        raise TypeError(
-            "catalogue: fan types are wanted, such as flownet.load_fan_types(path) "
-            f"(got {catalogue!r:.60})"
-        )
-    return {item.name: item for item in found}

@@ -9,7 +9,7 @@ from typing import Any
 
 import flownet
 from flownet import Fan, FanType, Part, solve
-from flownet.studies.fan_choice.curves import fan_choice_curves
+from flownet.studies.choice.fan_picture import fan_choice_curves
 from flownet.studies.fans.curve import curve_of_file, fan_curve
 from flownet.studies.fans.curves import fan_curves
 from tests.studies.fan_boxes import hole, out, path

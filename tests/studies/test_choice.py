@@ -18,7 +18,7 @@ from flownet.pages.option_choice import option_choice_lines
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import HOURS
-from flownet.studies.choice.dominance import front, ranked
+from flownet.studies.choice.order import front, ranked
 from flownet.studies.choice.study import choose_options
 
 BOX = """

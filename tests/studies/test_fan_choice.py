@@ -17,11 +17,11 @@ from flownet.enclosure.surroundings import Body, Supply
 from flownet.findings import find
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.studies.choice.eligibility import Places, Reason, _frame, _speed, permits
+from flownet.studies.choice.fan import Candidate, _nearness, _order
+from flownet.studies.choice.fan_solved import UNKNOWN
 from flownet.studies.choose import choose
 from flownet.studies.compare import expanded, scenarios_of
-from flownet.studies.fan_choice.reasons import Places, Reason, _frame, _speed, permits
-from flownet.studies.fan_choice.solved import UNKNOWN
-from flownet.studies.fan_choice.study import Candidate, _nearness, _order
 from flownet.studies.verdicts import Closeness
 from tests.studies.fan_boxes import AREA, DENSITY, TEMPERATURE, air, hole, kind, out
 from tests.test_cases import load

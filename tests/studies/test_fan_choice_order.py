@@ -18,10 +18,10 @@ from flownet.pages.fan_choice import fan_choice_lines
 from flownet.pages.page import Page
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.studies.choice.eligibility import Reason
+from flownet.studies.choice.fan import BEST
+from flownet.studies.choice.fan_picture import fan_choice_curves
 from flownet.studies.choose import choose
-from flownet.studies.fan_choice.curves import fan_choice_curves
-from flownet.studies.fan_choice.reasons import Reason
-from flownet.studies.fan_choice.study import BEST
 from tests.studies.fan_boxes import air, kind, out
 from tests.studies.test_fan_choice import BENCH, alone, enclosure, law, made
 from tests.test_cases import CASES, load

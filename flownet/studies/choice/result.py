@@ -16,8 +16,9 @@ from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solve import solve
 from flownet.studies.choice import words
+from flownet.studies.choice.axes import BEST
 from flownet.studies.choice.eligibility import Unfit
-from flownet.studies.choice.space import BEST, Axis
+from flownet.studies.designs import Axis
 
 LISTED = 12  # rows in a notebook
 

@@ -10,7 +10,7 @@ from flownet.judging.voids import told as void_words
 from flownet.schema import quantities as q
 from flownet.solve import again, broken_in_layers
 from flownet.studies.choice.eligibility import sentence
-from flownet.studies.choice.space import Axis
+from flownet.studies.designs import Axis
 from flownet.studies.verdicts import divided
 
 MEASURES = {  # what ranks -> how the first is called, and its quantity

@@ -25,7 +25,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import given
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.fan_choice.reasons import Places, Reason
+from flownet.studies.choice.eligibility import Places, Reason
 from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
 

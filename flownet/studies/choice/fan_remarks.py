@@ -11,14 +11,14 @@ from flownet.findings.fan_data import shaft_of
 from flownet.findings.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.component import given
-from flownet.studies.fan_choice.reasons import (
+from flownet.studies.choice.eligibility import (
     Places,
     Reason,
     permits,
     supply_words,
     told_once,
 )
-from flownet.studies.fan_choice.solved import Numbers
+from flownet.studies.choice.fan_solved import Numbers
 
 HOT = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source
 SLEEVE = "sleeve bearing {why}: wears and gets loud early, ball bearings last"

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure, with_ratings
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import REST_UP
 from flownet.results.solution import Solution, extra
@@ -23,10 +23,10 @@ from flownet.schema.component import convert, keys, nearest
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solve import Progress, broken_in_layers
+from flownet.studies.choice.eligibility import KINDS, Places, Reason, unfit
+from flownet.studies.choice.fan_remarks import remarks
+from flownet.studies.choice.fan_solved import SHOWN, UNKNOWN, Numbers, Solved
 from flownet.studies.compare import expanded, scenarios_of
-from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
-from flownet.studies.fan_choice.remarks import remarks
-from flownet.studies.fan_choice.solved import SHOWN, UNKNOWN, Numbers, Solved
 from flownet.studies.runs import Setup, solve_pairs
 from flownet.studies.verdicts import Closeness, divided
 
@@ -193,21 +193,6 @@ def choose_fan(
     present = tuple(dict.fromkeys(each.type for each in places.fans))
     return FanChoice(places.design, places.paths, present, tuple(places.made), best, ranked,
                      tuple(bad), solved)  # fmt: skip
-
-
-def with_catalogue(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
-    """The case with more fan types; CaseError where one of them is another type of its own."""
-    known = case.things["fan_type"]
-    faults = [
-        f"fan_type.{name}: stands in the case and in the catalogue, not the same; rename one"
-        for name, item in types.items()
-        if name in known and known[name] != item
-    ]
-    if faults:
-        raise CaseError(faults)
-    every = with_ratings({**known, **types})
-    things = dict(case.things) | {"fan_type": MappingProxyType(every)}
-    return dataclasses.replace(case, things=MappingProxyType(things))
 
 
 # --- where ----------------------------------------------------------------------------------------
