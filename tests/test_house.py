@@ -53,8 +53,8 @@ FOLDER_STEP = 100  # lines below today before the table is lowered
 LEVELS = {
     "__init__": 0, "schema": 1, "physics": 2, "enclosure": 3, "columns": 3, "results": 3,
     "equations": 4, "solver": 4, "judging": 4.2, "findings": 4.3,
-    "attempt": 4.4, "solve": 4.4, "operating_points": 4.4,
-    "studies": 5, "casefile": 6, "pages": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
+    "pages": 4.35, "attempt": 4.4, "solve": 4.4, "operating_points": 4.4,
+    "studies": 5, "casefile": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
 }  # fmt: skip
 APART = ({"casefile", "pages"}, {"casefile", "pictures"})
 NEVER = {

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -15,11 +13,11 @@ from flownet import __version__
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, carries, check, save_text
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages import json
+from flownet.pages import json, render
 from flownet.pages.page import Page
-from flownet.schema.shown import sheet_cell
+from flownet.pages.render import MARK
+from flownet.pages.sheet import Sheet
 
-MARK = "written by flownet "  # last line of a text file, first of a table
 SUFFIXES = (".csv", ".json", ".txt")
 
 
@@ -46,6 +44,29 @@ class Files(NamedTuple):
             check(path, partial(carries, mark=mark), force=self.force, table=path.suffix == ".csv")
 
 
+def deliver(
+    sheet: Sheet, files: Files, page: Page, screen: Screen, *, told: Sequence[str] = (),
+    more: Callable[[], Mapping[str, Any]] = dict,
+) -> None:  # fmt: skip
+    """A sheet to the screen, unless JSON has stdout; then each file that was asked for.
+
+    `told`: what `--set` changed, as it was typed. `more`: what JSON has beside the sheet.
+    """
+    made = sheet.captioned(changes=tuple(told))
+    if files.out in (None, STDOUT) and files.json != STDOUT:
+        screen.answer(render.text(made, page))
+    for path in dict.fromkeys(p for p in (files.json, files.out) if p is not None):
+        if path == files.json or path.suffix == ".json":
+            save_text(path, render.json(made, more()), json.MARK, screen, force=files.force)
+        elif path.suffix == ".csv" and any(made.of("rows")):
+            text = render.table_csv(render.rows(made), __version__)
+            save_text(path, text, MARK, screen, force=files.force, table=True)
+        elif path != STDOUT:
+            plain = Page(page.units, PIPED, page.everything)
+            lines = [*render.text(made, plain), "", MARK + __version__]
+            save_text(path, "\n".join(lines) + "\n", MARK, screen, force=files.force)
+
+
 class Answer(NamedTuple):
     """What a study has to say, in each form; made when it is wanted."""
 
@@ -65,7 +86,8 @@ def give(
             text = json.text({**_head(case), **answer.content()})
             save_text(path, text, json.MARK, screen, force=files.force)
         elif path.suffix == ".csv" and answer.rows is not None:
-            save_text(path, table(answer.rows()), MARK, screen, force=files.force, table=True)
+            text = render.table_csv(answer.rows(), __version__)
+            save_text(path, text, MARK, screen, force=files.force, table=True)
         elif path != STDOUT:
             piped = Page(page.units, PIPED, page.everything)
             lines = [*answer.lines(piped), "", MARK + __version__]
@@ -75,17 +97,3 @@ def give(
 def _head(case: Enclosure | None) -> dict[str, Any]:
     named = {} if case is None else {"case": case.title or case.origin}
     return {"flownet": __version__, "format": 1, **named}
-
-
-def table(rows: Iterable[dict[str, Any]]) -> str:
-    """Rows as a table with commas; units in the headings, the first line a remark."""
-    stream, listed = io.StringIO(), list(rows)
-    stream.write(f"# {MARK}{__version__}\n")
-    heads = list(dict.fromkeys(key for row in listed for key in row))
-    writer = csv.DictWriter(stream, heads, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(
-        {key: sheet_cell(v) if isinstance(v, str) else v for key, v in row.items()}
-        for row in listed
-    )
-    return stream.getvalue()

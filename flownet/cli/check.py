@@ -19,7 +19,7 @@ from flownet.enclosure.overriding import of_pairs
 from flownet.enclosure.slips import tiny_areas
 from flownet.pages import json
 from flownet.pages.heading import titled
-from flownet.pages.sheet import Cell, hanging
+from flownet.pages.table import Cell, hanging
 from flownet.results.solution import Finding
 from flownet.schema.errors import CaseError
 from flownet.studies.runs import Setup, refused_pairs

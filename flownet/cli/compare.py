@@ -9,11 +9,9 @@ from typing import Any
 import click
 
 from flownet.cli import complete, faults, options, reading, solving
-from flownet.cli.answer import Answer, Files, give
+from flownet.cli.answer import Files, deliver
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.pages.comparison import comparison_lines, outage_lines
-from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
@@ -77,24 +75,15 @@ def command(
             changes=changes or None, **work._asdict(),
         )  # fmt: skip
     told = [setting.text for setting in settings]
-    give(
-        Answer(lambda page: _lines(found, page, told), lambda: _content(found), found.rows),
-        enclosure, files, screen.page(units or enclosure.units, everything), screen,
+    deliver(
+        found.sheet, files, screen.page(units or enclosure.units, everything), screen, told=told,
+        more=lambda: _more(found),
     )  # fmt: skip
     return _exit_code(found, strict)
 
 
-def _lines(found: Found, page: Page, told: Sequence[str]) -> Iterator[str]:
-    if isinstance(found, Comparison):
-        return comparison_lines(found, page, told)
-    return outage_lines(found, page, told)
-
-
-def _content(found: Found) -> dict[str, Any]:
-    content = found.to_dict()
-    if isinstance(found, Comparison):
-        content["solutions"] = list(_solutions(found))
-    return content
+def _more(found: Found) -> dict[str, Any]:
+    return {"solutions": list(_solutions(found))} if isinstance(found, Comparison) else {}
 
 
 def _solutions(found: Comparison) -> Iterator[dict[str, Any]]:

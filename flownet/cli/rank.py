@@ -16,14 +16,14 @@ from flownet.cli.settings import Setting
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.heading import changed_lines, head_lines, titled
 from flownet.pages.page import Page
-from flownet.pages.sheet import Cell, Column
+from flownet.pages.table import Cell, Head
 from flownet.studies.levers import Effect
 from flownet.studies.rank import Ranking, difference, rank
 
 SUFFIXES = (".json", ".txt")
 COLUMNS = (
-    Column("Input"), Column("value", True), Column("step", True), Column("effect", True),
-    Column("elasticity", True),
+    Head("Input"), Head("value", True), Head("step", True), Head("effect", True),
+    Head("elasticity", True),
 )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.pages import json
-from flownet.pages.sheet import Cell, Paint, coloured, hanging, plain
+from flownet.pages.table import Cell, Paint, coloured, hanging, plain
 from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
 

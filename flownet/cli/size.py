@@ -18,7 +18,7 @@ from flownet.findings.facts import listed
 from flownet.judging.voids import told
 from flownet.pages.heading import titled
 from flownet.pages.page import Page
-from flownet.pages.sheet import Cell, Column, Paint, table
+from flownet.pages.table import Cell, Head, Paint, table
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
@@ -168,7 +168,7 @@ class _Page(NamedTuple):
         """A value in the units of the reader; `-` where there is none."""
         return "-" if math.isnan(value) else quantity.shown(self.units).text(value)
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[str]:
+    def table(self, columns: Sequence[Head], rows: Sequence[Sequence[str]]) -> list[str]:
         """A table of plain words."""
         cells = [[Cell(text) for text in row] for row in rows]
         return table(columns, cells, width=self.width, most=self.most, paint=self.paint)
@@ -216,7 +216,7 @@ def _flows(found: Sizing, page: _Page) -> list[str]:
     if found.margin:
         more = [flow * (1 + found.margin) for flow in flows]
         rows += _both(f"at the inlet with {100 * found.margin:g} %", more)
-    return page.table([Column("Needed"), *(Column(place, True) for place in places)], rows)
+    return page.table([Head("Needed"), *(Head(place, True) for place in places)], rows)
 
 
 def _at_sea_level(found: Sizing) -> bool:
@@ -237,7 +237,7 @@ def _rules(found: Sizing, page: _Page) -> Iterator[str]:
          f"right at {page.text(q.DENSITY, rule.density)}")
         for rule in RULES
     ]  # fmt: skip
-    columns = (Column("Rule of thumb"), Column("gives", True), Column(""), Column(""))
+    columns = (Head("Rule of thumb"), Head("gives", True), Head(""), Head(""))
     yield from page.table(columns, rows)
     yield from page.wrapped(_why(found, page))
 
@@ -369,9 +369,9 @@ def _needs(found: CaseSizing, page: _Page) -> Iterator[str]:
     rows = [_need_row(need, found, page) for need in order]
     needed = f"needed +{100 * found.margin:g} %" if found.margin else "needed"
     columns = (
-        Column("Compartment"), Column("own", True), Column("brought", True),
-        Column("allowed", True), Column("alone", True), Column(needed, True),
-        Column("solved", True), Column(""),
+        Head("Compartment"), Head("own", True), Head("brought", True),
+        Head("allowed", True), Head("alone", True), Head(needed, True),
+        Head("solved", True), Head(""),
     )  # fmt: skip
     yield from page.table(columns, rows)
     yield ""

@@ -10,12 +10,12 @@ import click
 
 from flownet import __version__
 from flownet.cli import faults, options, reading, solving, varying
-from flownet.cli.answer import MARK
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.pages import json
 from flownet.pages.page import Page
+from flownet.pages.render import MARK
 from flownet.pages.sweep_lines import sweep_lines, verdict_lines
 from flownet.schema.errors import NoSolution
 from flownet.studies import stream

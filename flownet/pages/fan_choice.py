@@ -8,15 +8,16 @@ from dataclasses import replace
 from typing import Any, Protocol
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.comparison import JOINT, joined, said
 from flownet.pages.heading import changed_lines, head_lines, titled, variant_lines
 from flownet.pages.page import Page, counted
-from flownet.pages.sheet import Cell, Column, cut, hanging
+from flownet.pages.render import JOINT, joined
+from flownet.pages.render import spoken as said
+from flownet.pages.table import Cell, Head, cut, hanging
 from flownet.schema import quantities as q
 
 COLUMNS = (
-    Column("Accepted"), Column("margin", True), Column("flow", True), Column("noise", True),
-    Column("power", True), Column("life", True), Column("price", True), Column(""),
+    Head("Accepted"), Head("margin", True), Head("flow", True), Head("noise", True),
+    Head("power", True), Head("life", True), Head("price", True), Head(""),
 )  # fmt: skip
 LIMITS = ("part", "air")
 MOST = 3  # temperature limits of an excluded type that are told one by one

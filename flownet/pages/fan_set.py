@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from flownet.pages.page import Page
-from flownet.pages.sheet import Cell, Column
+from flownet.pages.table import Cell, Head
 from flownet.results.noise import FanNoise, noise_budget
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
@@ -18,9 +18,9 @@ def fan_set_lines(solution: Solution, page: Page) -> Iterator[str]:
     found = noise_budget(solution)
     if found.fans:
         columns = [
-            Column(f"Noise at {page.text(q.DISTANCE, found.distance)}"), Column("level", True),
-            Column("share", True), Column("blade pass", True), Column("without", True),
-            Column("10 % slower", True), Column(""),
+            Head(f"Noise at {page.text(q.DISTANCE, found.distance)}"), Head("level", True),
+            Head("share", True), Head("blade pass", True), Head("without", True),
+            Head("10 % slower", True), Head(""),
         ]  # fmt: skip
         percents = apportioned(100, [100 * row.share for row in found.fans])
         rows = zip(found.fans, percents, strict=True)

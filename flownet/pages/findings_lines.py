@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from flownet.pages.page import STYLES, Page, counted
-from flownet.pages.sheet import INDENT, Cell, cut, hanging
+from flownet.pages.table import INDENT, Cell, cut, hanging
 from flownet.results.solution import Finding
 
 Told = set[tuple[str, str]]  # rules with what they said or advised

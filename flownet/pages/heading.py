@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.page import Page
-from flownet.pages.sheet import both_sides
+from flownet.pages.table import both_sides
 from flownet.schema.shown import one_line
 
 

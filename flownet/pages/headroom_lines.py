@@ -11,7 +11,7 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.heading import changed_lines, head_lines, titled
 from flownet.pages.page import MISSING, STYLES, Page
-from flownet.pages.sheet import ROWS, Cell, Column
+from flownet.pages.table import ROWS, Cell, Head
 from flownet.schema import quantities as q
 
 
@@ -77,7 +77,7 @@ def _filters(found: Found, page: Page) -> Iterator[str]:
                                 ("air rise", q.DIFFERENCE, "air_rise")):  # fmt: skip
         values = (getattr(point, key) for point in (now, there))
         rows.append([Cell(name), *(page.cell(quantity, value) for value in values)])
-    columns = (Column(""), Column("today", True), Column("change", True))
+    columns = (Head(""), Head("today", True), Head("change", True))
     yield from page.table(columns, rows)
 
 
@@ -95,8 +95,8 @@ def _scan(found: Found, page: Page) -> Iterator[str]:
             Cell(point.word, STYLES.get(point.status, "")), Cell(point.decides or MISSING),
             Cell(remark),
         ])  # fmt: skip
-    columns = (Column(found.key), Column("margin", True), Column("status"), Column("decides"),
-               Column(""))  # fmt: skip
+    columns = (Head(found.key), Head("margin", True), Head("status"), Head("decides"),
+               Head(""))  # fmt: skip
     yield from Page(page.units, page.width, True, page.paint).table(columns, rows)
     left = len(found.scan) - sum(point is not found.there for point in points)
     if left:

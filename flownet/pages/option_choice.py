@@ -10,10 +10,11 @@ from typing import Any, Protocol
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import WORDS as WORDS_OF_VOID
 from flownet.judging.voids import told
-from flownet.pages.comparison import noted, said
 from flownet.pages.heading import changed_lines, head_lines, titled, variant_lines
 from flownet.pages.page import Page, counted, spaced
-from flownet.pages.sheet import Cell, Column, cut, hanging
+from flownet.pages.render import spoken as said
+from flownet.pages.sheet import Sentence
+from flownet.pages.table import Cell, Head, cut, hanging
 from flownet.schema import quantities as q
 
 WORDS = ("noise", "power", "temperature", "price")
@@ -96,7 +97,7 @@ def option_choice_lines(found: Options, page: Page, changed: Sequence[str] = ())
     yield from changed_lines(changed)
     yield ""
     yield from said(found.verdicts(page.units), page)
-    yield from noted(found.notes, page)
+    yield from said([Sentence("  note: ", words) for words in found.notes], page)
     options = found.front or found.ranked
     shown = cut(list(options), page.most, lambda option: False)
     if shown:
@@ -134,8 +135,8 @@ def _numbers(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
     ]  # fmt: skip
     lacking = "Void" if shown[0].void else "Closest"
     head = "Trade-off" if found.front else "Best" if shown[0].holds else lacking
-    columns = [Column(head), Column("margin", True), *(Column(word, True) for word in words),
-               Column("")]  # fmt: skip
+    columns = [Head(head), Head("margin", True), *(Head(word, True) for word in words),
+               Head("")]  # fmt: skip
     yield from _all(page, columns, rows)
 
 
@@ -171,13 +172,13 @@ def _designs(found: Options, shown: Sequence[Any], page: Page) -> Iterator[str]:
 
 def _run(run: Sequence[tuple[str, Sequence[str]]], page: Page) -> Iterator[str]:
     yield ""
-    columns = [Column("Design"), *(Column(name) for name, _ in run)]
+    columns = [Head("Design"), *(Head(name) for name, _ in run)]
     rows = [[Cell(str(i + 1)), *(Cell(texts[i]) for _, texts in run)]
             for i in range(len(run[0][1]))]  # fmt: skip
     yield from _all(page, columns, rows)
 
 
-def _all(page: Page, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> list[str]:
+def _all(page: Page, columns: Sequence[Head], rows: Sequence[Sequence[Cell]]) -> list[str]:
     return replace(page, everything=True).table(columns, rows)
 
 
@@ -194,7 +195,7 @@ def _excluded(found: Options, page: Page) -> Iterator[str]:
         elif item.limit in WORDS_OF_VOID:
             what = told({item.limit: [what]}, page.units)
         rows.append([Cell(what), Cell(spaced(item.designs)), Cell(item.scenario or "in itself")])
-    columns = [Column("Excluded first by"), Column("designs", True), Column("in")]
+    columns = [Head("Excluded first by"), Head("designs", True), Head("in")]
     yield from page.table(columns, rows)
     for why in found.reasons[:3]:
         for fault in why.splitlines()[:2]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet.pages.sheet import ROWS, Cell, Column, Figure, Paint, aligned, plain, table
+from flownet.pages.table import ROWS, Cell, Figure, Head, Paint, aligned, plain, table
 from flownet.schema.quantities import Quantity
 
 MISSING = "-"
@@ -53,7 +53,7 @@ class Page:
         figure = Figure(quantity.shown(self.units), float(value), sign, bare)
         return aligned([Cell("", style, figure)])[0]
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> list[str]:
+    def table(self, columns: Sequence[Head], rows: Sequence[Sequence[Cell]]) -> list[str]:
         """A table that fits the page."""
         return table(
             columns, rows, width=self.width, most=self.most, least=self.names, paint=self.paint

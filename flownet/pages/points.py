@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from flownet.pages.page import Page
-from flownet.pages.sheet import INDENT, Cell, aligned, hanging
+from flownet.pages.table import INDENT, Cell, aligned, hanging
 from flownet.schema import quantities as q
 
 if TYPE_CHECKING:

@@ -1,191 +1,112 @@
-"""Tables as lines of text: columns that line up, the first rows only, colour beside the words."""
+"""What a study has to show: a caption, sentences and tables, in SI and without any layout.
+
+A result has a sheet (`flownet.pages.result`); text, CSV, JSON, HTML and DataFrame are renderers of
+it (`flownet.pages.render`).
+"""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple, TypeVar
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
-from flownet.schema.shown import Shown
+from flownet.pages.caption import Caption
+from flownet.schema.arrays import Array
+from flownet.schema.component import NONE
+from flownet.schema.quantities import Quantity
 
-ROWS = 12  # of a table, before `... 31 more (--all)`
-SAVED = 3  # rows that are not worth a cut: the line that says so is one itself
-INDENT = "  "
-
-Row = TypeVar("Row")
-Paint = Callable[[str, str], str]  # text, style -> text as the terminal takes it
-
-_CODES = {"heading": "1", "bad": "1;31", "doubtful": "33", "good": "32", "quiet": "2"}
+Said = str | Callable[[str], str]  # words, or what says them in the reader's units
 
 
-def plain(text: str, style: str) -> str:
-    """Text without colour, for files and pipes."""
-    return text
+class Sentence(NamedTuple):
+    """A lead, painted by its style, and words that hang beside it; without a lead all is painted.
 
+    A style is "heading", "bad", "doubtful", "good", "quiet" or none.
+    """
 
-def coloured(text: str, style: str) -> str:
-    """Text in the colour of its style, for terminals."""
-    code = _CODES.get(style)
-    return f"\x1b[{code}m{text}\x1b[0m" if code and text.strip() else text
-
-
-class Figure(NamedTuple):
-    """A number whose decimals its column decides."""
-
-    shown: Shown
-    value: float
-    sign: str = ""
-    bare: bool = False  # a given value: no more decimals than it takes
-
-
-class Cell(NamedTuple):
-    """One value of a table as it is shown."""
-
-    text: str
+    lead: str
+    words: Said
     style: str = ""
-    figure: Figure | None = None
+
+    def plain(self, units: str = "metric") -> str:
+        """Lead and words as one, for everything that is no page of text."""
+        return (self.lead + said(self.words, units)).strip()
 
 
 class Column(NamedTuple):
-    """A heading, and whether its cells are words or numbers (aligned at the unit)."""
+    """Values of one name: SI numbers of a quantity, or of one quantity a row; else words.
 
-    heading: str
-    numbers: bool = False
-
-
-def table(
-    columns: Sequence[Column],
-    rows: Sequence[Sequence[Cell]],
-    *,
-    width: int = 80,
-    most: int | None = ROWS,
-    least: int = 0,
-    paint: Paint = plain,
-) -> list[str]:
-    """A heading line and one line a row.
-
-    The first column holds names, `least` wide where that fits; a last column without a heading
-    holds remarks. A name or a remark too long for `width` has a line of its own. The numbers of a
-    column in one unit have one number of decimals. `most` rows are shown, and what is "bad", then
-    how many more there are; all where that saves no more than `SAVED` rows, or with None.
+    A word may stand among numbers, in place of one (`unsolved`). On a page NaN and None of a
+    quantity are `-`; in data both are no value.
     """
-    shown = cut(list(rows), most, lambda row: any(cell.style == "bad" for cell in row))
-    remarks = [row[-1] for row in shown] if not columns[-1].heading else []
-    kept = columns[:-1] if remarks else columns
-    blocks = [_block(column, [row[i] for row in shown]) for i, column in enumerate(kept)]
-    sizes = [len(block[0].text) for block in blocks]
-    gap, sizes[0] = _fitted(sizes, remarks, width, least)
-    lines = [paint(_heading(kept, sizes, gap), "heading")]
-    for index, row in enumerate(zip(*(block[1:] for block in blocks), strict=True)):
-        lines += _row(row, remarks[index] if remarks else Cell(""), sizes[0], gap, width, paint)
-    if len(rows) > len(shown):
-        lines.append(f"{INDENT}... {len(rows) - len(shown)} more (--all)")
-    return lines
+
+    name: str
+    values: Sequence[Any] | Array
+    quantity: Quantity | Sequence[Quantity] | None = None
+    better: str = ""  # "low" or "high": which way is good
+    form: str = ""  # "+" marks gains; "bound" is as people write limits
+    styles: Sequence[str] = ()  # of each value, as of a Sentence
+    right: bool = False  # words that stand as numbers do
+
+    def at(self, row: int) -> Quantity | None:
+        """The quantity of one row."""
+        if self.quantity is None or isinstance(self.quantity, Quantity):
+            return self.quantity
+        return self.quantity[row]
 
 
-def cut(rows: list[Row], most: int | None, kept: Callable[[Row], bool]) -> list[Row]:
-    """The first rows and those to be kept, in order; all where a cut saves too little."""
-    if most is None:
-        return rows
-    shown = [row for i, row in enumerate(rows) if i < most or kept(row)]
-    return shown if len(rows) - len(shown) > SAVED else rows
+class Listing(NamedTuple):
+    """Columns of one length, the first of them names; without columns a paragraph of its notes.
+
+    `use` says what it is for: "page" every page, "short" a page that is not asked for all, "all"
+    one that is; "json", "rows" (CSV, DataFrame), "data" both; several words may stand together.
+    """
+
+    name: str  # key in JSON
+    columns: tuple[Column, ...]
+    use: str = "page"
+    notes: tuple[Sentence, ...] = ()  # below it
+    title: Sentence | None = None  # above it
+    apart: bool = True  # a blank line before the notes
+    whole: bool = False  # every row, however many
+    fit: bool = False  # columns that do not fit the page stand below; every row
+    hang: bool = False  # the last column is sentences, which wrap beside the others
+    first: Sequence[int] = ()  # which rows come first where not all are shown
+    alike: Sequence[str] = ()  # a key of each row: those of one key that read the same are one
+
+    def __len__(self) -> int:
+        return len(self.columns[0].values) if self.columns else 0
+
+    def used(self, *wanted: str) -> bool:
+        """Whether it is for one of these uses."""
+        return bool({*self.use.replace("data", "json rows").split()} & {*wanted})
 
 
-def aligned(cells: Sequence[Cell]) -> list[Cell]:
-    """The same cells, the numbers in one unit with one number of decimals."""
-    groups: dict[tuple[Shown, bool], list[float]] = {}
-    for cell in cells:
-        if (figure := cell.figure) is not None:
-            groups.setdefault((figure.shown, figure.bare), []).append(figure.value)
-    places = {
-        (shown, bare): shown.whole(values) if bare else shown.decimals(values)
-        for (shown, bare), values in groups.items()
-    }
-    return [
-        cell if (at := cell.figure) is None
-        else cell._replace(text=at.shown.text(at.value, at.sign, places[at.shown, at.bare]))
-        for cell in cells
-    ]  # fmt: skip
+class Sheet(NamedTuple):
+    """All that a study says.
+
+    `verdicts(units)` are its sentences, the most important first: text, of which the first is the
+    heading, or Sentences. `facts` are what JSON has beside the tables: numbers in the unit of their
+    key, which `Quantity.key` makes.
+    """
+
+    command: str
+    caption: Caption
+    verdicts: Callable[[str], Iterable[str | Sentence]]
+    tables: Sequence[Listing] = ()
+    notes: Sequence[Sentence] = ()  # below all tables
+    facts: Mapping[str, Any] = NONE
+    close: bool = False  # tables stand without blank lines between them
+    names: int = 0  # letters of the first column of all tables, so that they line up
+
+    def of(self, *uses: str) -> Iterator[Listing]:
+        """The tables for a use."""
+        return (table for table in self.tables if table.used(*uses))
+
+    def captioned(self, **words: Any) -> Sheet:
+        """The same with other words in its caption: `captioned(changes=("fan.a.speed = 1",))`."""
+        return self._replace(caption=self.caption.but(**words))
 
 
-def _block(column: Column, cells: Sequence[Cell]) -> list[Cell]:
-    """Heading and cells of a column in one width; numbers right, their units left."""
-    cells = aligned(cells)
-    if not column.numbers:
-        size = max([len(column.heading), *(len(cell.text) for cell in cells)])
-        return [
-            Cell(column.heading.ljust(size)),
-            *(c._replace(text=c.text.ljust(size)) for c in cells),
-        ]
-    split = [_split(cell.text) for cell in cells]
-    before = max((len(number) for number, _ in split), default=0)
-    after = max((len(unit) for _, unit in split), default=0)
-    texts = [f"{number:>{before}}{unit:<{after}}" for number, unit in split]
-    size = max(len(column.heading), before + after)
-    made = [cell._replace(text=t.rjust(size)) for cell, t in zip(cells, texts, strict=True)]
-    return [Cell(column.heading.rjust(size)), *made]
-
-
-def _split(text: str) -> tuple[str, str]:
-    """`25 700 h` -> `25 700` and ` h`."""
-    number, _, unit = text.rpartition(" ")
-    return (number, " " + unit) if number and not unit.isdigit() else (text, "")
-
-
-def _fitted(
-    sizes: Sequence[int], remarks: Sequence[Cell], width: int, least: int
-) -> tuple[str, int]:
-    """The gap between columns and the width of the first: as many remarks fit as can be."""
-    rest, natural = sum(sizes[1:]), sizes[0] + len(INDENT)
-    gaps = len(sizes) - 1
-    lengths = {len(remark.text) for remark in remarks} | {0}
-    for length in sorted(lengths, reverse=True):
-        for first in (max(least, natural), natural):
-            for gap in (3, 2):
-                room = width - rest - gap * gaps - (gap + length if length else 0)
-                if first <= room:
-                    return " " * gap, first
-    return "  ", min(natural, max(width - rest - 2 * gaps, len(INDENT) + 8))
-
-
-def _heading(columns: Sequence[Column], sizes: Sequence[int], gap: str) -> str:
-    words = [
-        column.heading.rjust(size) if column.numbers else column.heading.ljust(size)
-        for column, size in zip(columns, sizes, strict=True)
-    ]
-    return gap.join(words).rstrip()
-
-
-def _row(
-    cells: Sequence[Cell], remark: Cell, first: int, gap: str, width: int, paint: Paint
-) -> Iterator[str]:
-    name = INDENT + cells[0].text.rstrip()
-    if len(name) > first:
-        yield paint(name, cells[0].style)
-        name = ""
-    length = first + sum(len(gap + cell.text) for cell in cells[1:])
-    line = paint(name, cells[0].style) + " " * (first - len(name))
-    line += "".join(gap + paint(cell.text, cell.style) for cell in cells[1:])
-    fits = length + len(gap + remark.text) <= width
-    yield (line + gap + paint(remark.text, remark.style) if fits else line).rstrip()
-    if remark.text and not fits:
-        yield paint(remark.text.rjust(width), remark.style)
-
-
-def hanging(lead: Sequence[Cell], text: str, width: int, paint: Paint = plain) -> list[str]:
-    """Cells, then words wrapped to the right of them."""
-    before = "".join(cell.text for cell in lead)
-    body = textwrap.wrap(
-        text, max(width - len(before), 30), break_long_words=False, break_on_hyphens=False
-    ) or [""]
-    first = "".join(paint(cell.text, cell.style) for cell in lead) + body[0]
-    return [first.rstrip(), *(" " * len(before) + line for line in body[1:])]
-
-
-def both_sides(left: str, right: str, width: int) -> list[str]:
-    """One line with words at both ends; two where they do not fit."""
-    if not right:
-        return [left]
-    if len(left) + 2 + len(right) <= width:
-        return [left + right.rjust(width - len(left))]
-    return [left, right.rjust(width)]
+def said(words: Said | None, units: str = "metric") -> str:
+    """Words as a reader of these units has them."""
+    return words(units) if callable(words) else str(words or "")

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.heading import changed_lines, head_lines, titled
 from flownet.pages.page import MISSING, STYLES, Page, spaced
-from flownet.pages.sheet import SAVED, Cell, Column, aligned
+from flownet.pages.table import SAVED, Cell, Head, aligned
 from flownet.schema import quantities as q
 from flownet.schema.quantities import Quantity
 
@@ -97,8 +97,8 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
     widths = [max(map(len, column)) for column in zip(*texts, strict=True)]
     asked = found.layout.asked
     figures = [] if asked else [item for item in FIGURES if _differ(rows, item[0])][:2]
-    columns = [Column(_heading(heads)), Column("margin", True), Column("status"),
-               *(Column(words, True) for _, words, _ in figures), Column("")]  # fmt: skip
+    columns = [Head(_heading(heads)), Head("margin", True), Head("status"),
+               *(Head(words, True) for _, words, _ in figures), Head("")]  # fmt: skip
     lines = []
     for row, values in zip(rows, texts, strict=True):
         name = "  ".join(text.rjust(size) for text, size in zip(values, widths, strict=True))
@@ -119,14 +119,14 @@ def _table(found: Swept, page: Page) -> Iterator[str]:
 
 
 def _kept(
-    found: Swept, rows: Sequence[Row], names: Sequence[Cell], heading: Column, page: Page
+    found: Swept, rows: Sequence[Row], names: Sequence[Cell], heading: Head, page: Page
 ) -> Iterator[str]:
     """Tables of the results that were asked for, as many columns in each as fit; those of one key
     stand together under their pattern, each with its name alone."""
     room = page.width - max(len(heading.heading), *(len(name.text) + 2 for name in names))
     for title, columns in _groups(found.layout.kept).items():
         blocks = [
-            [Column(word, True), *(_cell(column, row, page) for row in rows)]
+            [Head(word, True), *(_cell(column, row, page) for row in rows)]
             for word, column in columns.items()
         ]
         for some in _fitting(blocks, room):

@@ -11,7 +11,7 @@ from flownet.pages.fan_set import fan_set_lines
 from flownet.pages.findings_lines import Told, findings_lines
 from flownet.pages.heading import changed_lines, head_lines, titled
 from flownet.pages.page import MISSING, STYLES, Page, Unsolved, counted
-from flownet.pages.sheet import INDENT, ROWS, Cell, Column, both_sides, hanging
+from flownet.pages.table import INDENT, ROWS, Cell, Head, both_sides, hanging
 from flownet.pages.verdict import ranked, verdict
 from flownet.results.solution import Limit, Solution
 from flownet.results.streams import is_outside, is_still
@@ -100,8 +100,8 @@ def _margins(solution: Solution, page: Page) -> list[str]:
                 cells = (MISSING, MISSING, "no limit", "")
                 rows.append([Cell(f"{kind}.{name}"), value, *map(Cell, cells)])
     columns = [
-        Column("Margins, worst first"), Column("value", True), Column("limit", True),
-        Column("margin", True), Column(""), Column(""),
+        Head("Margins, worst first"), Head("value", True), Head("limit", True),
+        Head("margin", True), Head(""), Head(""),
     ]  # fmt: skip
     return page.table(columns, rows)
 
@@ -144,8 +144,8 @@ def _fans(solution: Solution, page: Page) -> list[str]:
     one_kind = len(kinds) <= 1
     heading = " ".join(["life", *(str(kind) for kind in kinds if kind)]) if one_kind else "life"
     columns = [
-        Column("Fans"), Column("flow", True), Column("rise", True), Column("region"),
-        Column("air in", True), Column("power", True), Column(heading, True), Column(""),
+        Head("Fans"), Head("flow", True), Head("rise", True), Head("region"),
+        Head("air in", True), Head("power", True), Head(heading, True), Head(""),
     ]  # fmt: skip
     return page.table(columns, [_fan_row(name, solution, page, one_kind) for name in names])
 
@@ -190,7 +190,7 @@ def _air(solution: Solution, page: Page) -> list[str]:
     if len(names) > ROWS and not page.everything:
         names.sort(key=lambda name: -abs(solution.branches[name].volume_flow))
     columns = [
-        Column("Air"), Column("flow", True), Column("drop", True), Column("from > to"), Column("")
+        Head("Air"), Head("flow", True), Head("drop", True), Head("from > to"), Head("")
     ]  # fmt: skip
     return page.table(columns, [_air_row(name, solution, page) for name in names])
 

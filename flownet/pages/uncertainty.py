@@ -8,21 +8,22 @@ from dataclasses import replace
 from typing import Any, Protocol
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.comparison import JOINT, joined, said
 from flownet.pages.heading import changed_lines, head_lines, titled
 from flownet.pages.page import MISSING, Page, counted, spaced
-from flownet.pages.sheet import Cell, Column
+from flownet.pages.render import JOINT, joined
+from flownet.pages.render import spoken as said
+from flownet.pages.table import Cell, Head
 from flownet.schema.quantities import Quantity
 
 LIMITS = (
-    Column("Limit"), Column("P5", True), Column("P50", True), Column("P95", True),
-    Column("limit", True), Column("holds", True), Column("95 % sure", True),
+    Head("Limit"), Head("P5", True), Head("P50", True), Head("P95", True),
+    Head("limit", True), Head("holds", True), Head("95 % sure", True),
 )  # fmt: skip
 SHARES = (
-    Column("Input"), Column("tolerance"), Column("share", True), Column("linear", True),
-    Column("effect", True),
+    Head("Input"), Head("tolerance"), Head("share", True), Head("linear", True),
+    Head("effect", True),
 )  # fmt: skip
-BANDS = (Column("Result"), Column("P5", True), Column("P50", True), Column("P95", True))
+BANDS = (Head("Result"), Head("P5", True), Head("P50", True), Head("P95", True))
 LEAST = 0.0005  # share that is shown as 0.1 %
 USUAL = "*"  # behind a tolerance that the case does not state
 RARE, LIKELY = 0.5, 0.95  # chances below which a limit is marked

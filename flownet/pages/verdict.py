@@ -9,7 +9,7 @@ from flownet.judging.assessment import OVER, STATUSES, assessed
 from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
 from flownet.pages.page import Page, counted
-from flownet.pages.sheet import Cell, hanging
+from flownet.pages.table import Cell, hanging
 from flownet.results.solution import Limit, Solution
 
 LISTED = 4  # subjects, before "and 3 more"

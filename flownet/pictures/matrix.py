@@ -12,12 +12,12 @@ from typing import Any
 
 from matplotlib.patches import Rectangle
 
-from flownet.pages.comparison import margin_text
 from flownet.pages.page import counted
 from flownet.pictures import style
 from flownet.pictures.style import Axes, width, wrap
 from flownet.studies.compare import Comparison
 from flownet.studies.outcome import Cell
+from flownet.studies.verdicts import number
 
 FILLS = {"ok": style.OK, "tight": style.TIGHT, "over": style.OVER, "unknown": "white",
          "void": "#D8DBD9", "unsolved": "white"}  # fmt: skip
@@ -123,7 +123,7 @@ def _texts(cell: Cell, room: float, units: str) -> tuple[str, str, str]:
     """The margin, its word, and what it is about, each in a line."""
     if cell.status == "unsolved":
         return "–", "no solution", ""
-    amount = "" if math.isnan(cell.margin) else style.pretty(margin_text(cell, units))
+    amount = "" if math.isnan(cell.margin) else style.pretty(number(cell, units))
     if cell.void:
         word, _, reason = cell.word.partition(": ")
         paper = f"{amount} on paper" if cell.subject else ""

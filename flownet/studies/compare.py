@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -13,22 +13,30 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
-from flownet.results.solution import Limit, Solution, extra
-from flownet.results.tables import html_table
+from flownet.pages.caption import Caption
+from flownet.pages.page import counted
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.results.solution import Limit, Solution
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
-from flownet.studies.outcome import Cell, cells
+from flownet.studies.outcome import Cell, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 Changes = Mapping[str, Any]
+WORST = "*"  # behind the worst of a variant
+LEGEND = (
+    Sentence("", f"{WORST} worst of its variant; -: does not apply, the fan does not run there."),
+    Sentence("", "void: its numbers do not count, so the margin before it is one on paper."),
+)
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Comparison:
+class Comparison(Result):
     """Scenarios as rows, variants as columns.
 
     `margins` holds the margins of the limits that decide; a cell is None where a scenario does not
@@ -103,46 +111,40 @@ class Comparison:
                 found[name] = min(broken, key=lambda pair: pair[1].margin)
         return found
 
-    @property
-    def verdict(self) -> str:
-        """The first of them."""
-        return self.verdicts()[0]
-
     def __repr__(self) -> str:
         size = f"{len(self.scenarios)} x {len(self.variants)} pairs"
         return f'<Comparison "{self.case.title}" {size}: {self.verdict}>'
 
-    def _repr_html_(self) -> str:
-        """The matrix, for notebooks."""
-        rows = [(name, *(verdicts.short(cell) for cell in row))
-                for name, row in zip(self.scenarios, self.cells, strict=True)]  # fmt: skip
-        return html_table(repr(self), ("scenario", *self.variants), rows)
+    @property
+    def sheet(self) -> Sheet:
+        """The matrix, the worst of each variant, where all is asked for all pairs; data."""
+        size = [counted(len(self.scenarios), "scenario"), counted(len(self.variants), "variant")]
+        columns = {name: self.column(name) for name in self.variants}
+        every = [cell for column in columns.values() for cell in column]
+        worst = [cell for name in self.variants if (cell := self.worst(name)) is not None]
+        tables = [
+            self._matrix(any(cell.void for cell in every)),
+            details("Worst of each", worst, [cell.variant for cell in worst], where=True),
+            *(details(name, cells, [cell.scenario for cell in cells], "all")
+              for name, cells in columns.items()),
+            *unsolved(every), pairs_table("pairs", every),
+        ]  # fmt: skip
+        facts = {"verdict": list(self.verdicts()), "notes": list(self.notes),
+                 "scenarios": list(self.scenarios), "variants": list(self.variants)}  # fmt: skip
+        caption = Caption.of(self.case, " x ".join(size))
+        return Sheet("compare", caption, self._said, tables, facts=facts)
 
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON: names, the verdict, and one entry a pair that applies."""
-        return {
-            "command": "compare", "verdict": list(self.verdicts()), "notes": list(self.notes),
-            "scenarios": list(self.scenarios), "variants": list(self.variants),
-            "pairs": [cell.to_dict() for name in self.variants for cell in self.column(name)],
-        }  # fmt: skip
+    def _said(self, units: str) -> list[str | Sentence]:
+        return [*self.verdicts(units), *(Sentence("  note: ", words) for words in self.notes)]
 
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row a pair; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(list(self.rows()))
-
-    def rows(self) -> list[dict[str, Any]]:
-        """The entries of `to_dict` as plain rows, what is nested in words."""
-        found = []
-        for name in self.variants:
-            for cell in self.column(name):
-                row = cell.to_dict()
-                flows = cell.standing.items()
-                row["standing_fans"] = "; ".join(f"{p} {flow:.6g}" for p, flow in flows) or None
-                row["troubled_fans"] = (
-                    "; ".join(f"{p} {region}" for p, region in cell.troubled.items()) or None
-                )
-                found.append({**row, "scenario": cell.scenario, "variant": cell.variant})
-        return found
+    def _matrix(self, void: bool) -> Listing:
+        columns = [Column("Worst margin", self.scenarios)]
+        for place, name in enumerate(self.variants):
+            least, cells = self.worst(name), [row[place] for row in self.cells]
+            texts = [partial(_starred, cell) if cell is not None and cell is least
+                     else partial(verdicts.short, cell) for cell in cells]  # fmt: skip
+            columns.append(Column(name, texts, right=True, styles=[*map(style_of, cells)]))
+        return Listing("matrix", tuple(columns), notes=LEGEND[: 1 + void], fit=True)
 
 
 def compare(
@@ -226,6 +228,10 @@ def expanded(
     if faults:
         raise CaseError(list(dict.fromkeys(faults)))
     return tuple(rows), applying
+
+
+def _starred(cell: Cell, units: str) -> str:
+    return f"{verdicts.short(cell, units)}{WORST}"
 
 
 def _number(cell: Cell | None) -> float:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import partial
+from itertools import chain
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -12,22 +14,34 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
-from flownet.results.solution import extra
-from flownet.results.tables import Field, html_table, plain
+from flownet.pages import render
+from flownet.pages.caption import Caption
+from flownet.pages.page import counted
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.compare import scenarios_of
-from flownet.studies.outcome import Cell, cells
+from flownet.studies.outcome import Cell, cells, pairs_table, style_of, unsolved
 from flownet.studies.runs import Setup, solve_pairs
-from flownet.studies.verdicts import dips, listed, short, stated
+from flownet.studies.verdicts import dips, listed, number, stated
 
 Changes = Mapping[str, Any]
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
     "shut": "-shut", "blanked": "-blanked", "rest_up": f"-out{REST_UP}",
 }  # fmt: skip
+SHOWN = {"before": "none out", "out": "open", "shut": "shutter", "blanked": "blanked",
+         "rest_up": "rest up"}  # fmt: skip
+OWN = ("name", "tag", "at", "supply")  # in which fans may differ that are alike
+LEGEND = Sentence(
+    "",
+    "its flow: through the dead fan, the way it blows; below zero it comes back. open: it stands "
+    "in its hole. shutter: behind its own, else the usual one. rest up: open, and what runs is at "
+    "the top of its speed range. A margin below zero: a limit is broken.",
+)
 WORDS = {"shut": "a shutter", "blanked": "blanking its hole", "rest_up": "speeding up the others"}
 
 
@@ -44,19 +58,9 @@ class Failure(NamedTuple):
     blanked: Cell | None
     rest_up: Cell  # open hole, what still runs at the top of its speed range
 
-    def to_dict(self) -> dict[str, Any]:
-        """JSON keys with their unit."""
-        ways = {name: getattr(self, name) for name in ("before", "out", *REMEDIES)}
-        return {
-            "variant": None if self.variant == "base" else self.variant,
-            "scenario": None if self.scenario == "base" else self.scenario, "failed": self.failed,
-            q.VOLUME_FLOW.key("volume_flow"): plain(Field("", q.VOLUME_FLOW), self.flow),
-            **{name: None if cell is None else cell.to_dict() for name, cell in ways.items()},
-        }  # fmt: skip
-
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Outages:
+class Outages(Result):
     """Every fan out in turn, by variant and scenario."""
 
     case: Enclosure
@@ -73,38 +77,72 @@ class Outages:
     def __repr__(self) -> str:
         return f'<Outages "{self.case.title}" {len(self.failures)} failures: {self.verdicts()[0]}>'
 
-    def _repr_html_(self) -> str:
-        """One row a failure, for notebooks."""
-        heads = ("variant", "scenario", "failed", "flow", "before", "out", *REMEDIES)
-        rows = [
-            (f.variant, f.scenario, f.failed, q.VOLUME_FLOW.metric.text(f.flow, "+"),
-             *(short(getattr(f, name)) for name in ("before", "out", *REMEDIES)))
-            for f in self.failures
-        ]  # fmt: skip
-        return html_table(repr(self), heads, rows)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON."""
-        return {
-            "command": "compare", "verdict": list(self.verdicts()),
-            "outages": [item.to_dict() for item in self.failures],
-        }  # fmt: skip
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row a failure; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.rows())
-
-    def rows(self) -> list[dict[str, Any]]:
-        """Names, flow and the margin and status of each way, as plain rows."""
-        found = []
+    @property
+    def sheet(self) -> Sheet:
+        """Every failure with what would help, a table for each variant and scenario."""
+        groups: dict[tuple[str, str], list[Failure]] = {}
         for item in self.failures:
-            row = item.to_dict() | {"variant": item.variant, "scenario": item.scenario}
-            for name in ("before", "out", *REMEDIES):
-                cell = row.pop(name)
-                for key in ("margin", "margin_unit", "status", "subject"):
-                    row[f"{name}_{key}"] = None if cell is None else cell[key]
-            found.append(row)
-        return found
+            groups.setdefault((item.variant, item.scenario), []).append(item)
+        ways = [getattr(item, way) for item in self.failures for way in SHOWN]
+        tables = [*(self._failures(*key, some) for key, some in groups.items()),
+                  *unsolved([cell for cell in ways if cell is not None]),
+                  self._data("json", _nested), self._data("rows", _flat)]  # fmt: skip
+        caption = Caption.of(self.case, counted(len(self.failures), "outage"))
+        return Sheet("compare", caption, self.verdicts, tables, (LEGEND,),
+                     facts={"verdict": list(self.verdicts())})  # fmt: skip
+
+    def _failures(self, variant: str, scenario: str, some: Sequence[Failure]) -> Listing:
+        columns = [Column("Worst margin", [item.failed for item in some]),
+                   Column("its flow", [item.flow for item in some], q.VOLUME_FLOW,
+                          form="+")]  # fmt: skip
+        for way, head in SHOWN.items():
+            here = [getattr(item, way) for item in some]
+            columns.append(Column(head, [partial(_margin, cell) for cell in here], right=True,
+                                  styles=[*map(style_of, here)]))  # fmt: skip
+        alike = [_alike(item.failed, self.case) for item in some]
+        return Listing("failures", tuple(columns), whole=True, alike=alike,
+                       title=Sentence("", f"{variant} | {scenario}", "heading"))  # fmt: skip
+
+    def _data(
+        self, use: str, columns: Callable[[str, Sequence[Cell | None]], Iterable[Column]]
+    ) -> Listing:  # fmt: skip
+        some = self.failures
+        named = [Column(key, [getattr(item, key) for item in some])
+                 for key in ("variant", "scenario", "failed")]  # fmt: skip
+        each = [columns(way, [getattr(item, way) for item in some])
+                for way in ("before", "out", *REMEDIES)]  # fmt: skip
+        flow = Column("volume_flow", [item.flow for item in some], q.VOLUME_FLOW)
+        return Listing("outages", (*named, flow, *chain(*each)), use)
+
+
+def _margin(cell: Cell | None, units: str) -> str:
+    if cell is not None and cell.status == "unsolved":
+        return "unsolved"
+    return number(cell, units) + (" void" if cell is not None and cell.void else "")
+
+
+def _entry(cell: Cell | None) -> dict[str, Any] | None:
+    return None if cell is None else render.named(pairs_table("", [cell]))[0]
+
+
+def _nested(way: str, some: Sequence[Cell | None]) -> Iterator[Column]:
+    yield Column(way, [_entry(cell) for cell in some])
+
+
+def _flat(way: str, some: Sequence[Cell | None]) -> Iterator[Column]:
+    entries = [_entry(cell) or {} for cell in some]
+    for key in ("margin", "margin_unit", "status", "subject"):
+        yield Column(f"{way}_{key}", [entry.get(key) for entry in entries])
+
+
+def _alike(failed: str, case: Enclosure) -> str:
+    """What fans that are alike have in common: all but name, feed and place at one height."""
+    fan = case.fans.get(failed.removeprefix("fan."))
+    if fan is None:
+        return failed
+    own = {field.name: getattr(fan, field.name) for field in fields(fan)}
+    kept = {name: value for name, value in own.items() if name not in OWN}
+    return f"{kept} {fan.at and fan.at[1]} {case.rating(fan)}"
 
 
 def outages(

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet.judging.assessment import HOLDS, STATUSES, Assessment
+from flownet.judging.voids import told
+from flownet.pages.page import STYLES
+from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import AT_LEAST
-from flownet.results.tables import REGIONS, Field, plain
+from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
@@ -63,30 +67,88 @@ class Cell(NamedTuple):
         own = "short" if self.limit in AT_LEAST and self.status == "over" else self.status
         return ", ".join([own, *self.in_dip])
 
-    def to_dict(self) -> dict[str, Any]:
-        """JSON keys with their unit; None where there is no value."""
-        shown = self.margin_quantity.json
-        return {
-            "scenario": None if self.scenario == "base" else self.scenario,
-            "variant": None if self.variant == "base" else self.variant,
-            "status": self.status, "limit": self.limit or None, "subject": self.subject or None,
-            "margin": plain(Field("", self.margin_quantity), self.margin),
-            "margin_unit": ("h" if shown.unit == "hours" else shown.unit) if self.limit else None,
-            **{quantity.key(name): plain(Field("", quantity), getattr(self, name))
-               for name, quantity in NUMBERS.items()},
-            "hottest_air_in": self.hottest_air_in or None,
-            "standing_fans": {path: {q.VOLUME_FLOW.key("volume_flow"): flow}
-                              for path, flow in self.standing.items()},
-            "troubled_fans": dict(self.troubled),
-            "void": {word: list(subjects) for word, subjects in self.void.items()},
-            "stable": self.stable if self.status != "unsolved" else None, "why": self.why or None,
-        }  # fmt: skip
 
-
+FIGURES = {  # what is shown of every pair -> its heading
+    "hottest_air": "air", "volume_flow": "flow", "useful_flow": "useful", "noise": "noise",
+    "fan_power": "power",
+}  # fmt: skip
 NUMBERS = {
     "worst_margin": q.DIFFERENCE, "hottest_air": q.TEMPERATURE, "volume_flow": q.VOLUME_FLOW,
     "useful_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "fan_power": q.POWER,
 }  # fmt: skip
+
+
+def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
+    """One row a pair, for data."""
+    def of(key: str) -> list[Any]:
+        return [getattr(cell, key) for cell in some]
+
+    def words(key: str) -> list[Any]:
+        return [getattr(cell, key) or None for cell in some]
+
+    return Listing(name, (
+        Column("scenario", of("scenario")), Column("variant", of("variant")),
+        Column("status", of("status")), Column("limit", words("limit")),
+        Column("subject", words("subject")),
+        Column("margin", of("margin"), of("margin_quantity"), "high"),
+        Column("margin_unit", [_unit(cell) for cell in some]),
+        *(Column(key, of(key), quantity) for key, quantity in NUMBERS.items()),
+        Column("hottest_air_in", words("hottest_air_in")),
+        Column("standing_fans", [{path: {q.VOLUME_FLOW.key("volume_flow"): flow}
+                                  for path, flow in cell.standing.items()} for cell in some]),
+        Column("troubled_fans", of("troubled")), Column("void", of("void")),
+        Column("stable", [cell.stable if cell.status != "unsolved" else None for cell in some]),
+        Column("why", words("why")),
+    ), use)  # fmt: skip
+
+
+def _unit(cell: Cell) -> str | None:
+    unit = cell.margin_quantity.json.unit
+    return ("h" if unit == "hours" else unit) if cell.limit else None
+
+
+def details(
+    title: str, some: Sequence[Cell], names: Sequence[str], use: str = "page", where: bool = False
+) -> Listing:  # fmt: skip
+    """What decides in each pair, and the figures beside it; `where`: in which scenario, too."""
+    styles = [*map(style_of, some)]
+    lost = ["unsolved" if cell.status == "unsolved" else cell.margin for cell in some]
+    return Listing(title, (
+        Column(title, names),
+        Column("margin", lost, [cell.margin_quantity for cell in some], "high", "+", styles),
+        *(Column(head, [getattr(cell, key) for cell in some], NUMBERS[key])
+          for key, head in FIGURES.items()),
+        Column("", [partial(_beside, cell, cell.scenario * where) for cell in some]),
+    ), use)  # fmt: skip
+
+
+def _beside(cell: Cell, where: str, units: str) -> str:
+    """What decides, air that goes back through a dead fan, what makes it void, fans in a dip."""
+    words = [" in ".join(filter(None, (cell.subject, where)))]
+    words += [f"{q.VOLUME_FLOW.shown(units).text(-flow)} back through {path}"
+              for path, flow in cell.standing.items() if flow < 0]  # fmt: skip
+    words += [lead + told(found, units)
+              for lead, found in (("void: ", cell.void), ("", cell.in_dip)) if found]  # fmt: skip
+    return ", ".join(words)
+
+
+def unsolved(some: Sequence[Cell]) -> Iterator[Listing]:
+    """Each reason once, with where it arises."""
+    reasons: dict[str, dict[str, None]] = {}
+    for cell in some:
+        if cell.status == "unsolved":
+            reasons.setdefault(cell.why, {})[f"{cell.variant} | {cell.scenario}"] = None
+    for why, (first, *rest) in reasons.items():
+        title = f"not solved: {first}" + (f", and {len(rest)} more" if rest else "")
+        faults = tuple(Sentence("  ", fault) for fault in why.splitlines())
+        yield Listing("unsolved", (), notes=faults, title=Sentence("", title, "bad"))
+
+
+def style_of(cell: Cell | None) -> str:
+    """How its margin is painted."""
+    if cell is None:
+        return "quiet"
+    return "bad" if cell.status == "unsolved" else STYLES[cell.status]
 
 
 def cells(pairs: Pairs, asked: Sequence[str] | None = None) -> list[Cell]:

@@ -9,9 +9,9 @@ import re
 
 import pytest
 
-from flownet.pages import json, sheet
+from flownet.pages import json, table
 from flownet.pages.findings_lines import findings_lines
-from flownet.pages.sheet import Cell, Column, coloured
+from flownet.pages.table import Cell, Head, coloured
 from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
 from flownet.pages.verdict import ranked
 from flownet.pictures.map.geometry import joined
@@ -332,44 +332,44 @@ def rows(*names):
     return [[Cell(name), Cell("1 Pa"), Cell("a remark")] for name in names]
 
 
-COLUMNS = (Column("Things"), Column("drop", True), Column(""))
+COLUMNS = (Head("Things"), Head("drop", True), Head(""))
 
 
 def test_numbers_align_at_their_unit():
     cells = [[Cell("a"), Cell("9.5 Pa")], [Cell("b"), Cell("120.0 kPa")], [Cell("c"), Cell("-")]]
-    lines = sheet.table(COLUMNS[:2], cells)
+    lines = table.table(COLUMNS[:2], cells)
     assert lines[1].index(" Pa") == lines[2].index(" kPa") == lines[3].index("-") + 1
 
 
 def test_name_too_long_has_its_own_line():
     name = "compartment.behind-the-mounting-plate-on-the-left"
-    lines = sheet.table(COLUMNS, rows("a", name), width=40)
+    lines = table.table(COLUMNS, rows("a", name), width=40)
     assert "  " + name in lines
     assert max(len(line) for line in lines if name not in line) <= 40
 
 
 def test_remark_too_long_goes_to_the_next_line():
-    lines = sheet.table(COLUMNS, [[Cell("a"), Cell("1 Pa"), Cell("x" * 30)]], width=40)
+    lines = table.table(COLUMNS, [[Cell("a"), Cell("1 Pa"), Cell("x" * 30)]], width=40)
     assert [line.strip() for line in lines[1:]] == ["a        1 Pa", "x" * 30]
 
 
 def test_a_cut_saves_more_than_three_rows_and_nothing_bad():
     fifteen, sixteen = (rows(*(f"r{i}" for i in range(n))) for n in (15, 16))
-    assert not any("more" in line for line in sheet.table(COLUMNS, fifteen))
-    assert sheet.table(COLUMNS, sixteen)[-1] == "  ... 4 more (--all)"
+    assert not any("more" in line for line in table.table(COLUMNS, fifteen))
+    assert table.table(COLUMNS, sixteen)[-1] == "  ... 4 more (--all)"
     worse = [[*row[:2], Cell("over", "bad")] for row in rows("r16", "r17")]
-    lines = sheet.table(COLUMNS, [*sixteen, *worse])
+    lines = table.table(COLUMNS, [*sixteen, *worse])
     assert [line.split()[0] for line in lines[13:]] == ["r16", "r17", "..."]
 
 
 def test_the_numbers_of_a_column_have_one_number_of_decimals():
     cells = [Page().cell(q.VOLUME_FLOW, flow / 3600) for flow in (222.4, 32, 7.9)]
     cells += [Page().cell(q.DIFFERENCE, 4.0), Cell("-")]
-    lines = sheet.table(COLUMNS[:2], [[Cell("a"), cell] for cell in cells])
+    lines = table.table(COLUMNS[:2], [[Cell("a"), cell] for cell in cells])
     assert [line.split()[1] for line in lines[1:]] == ["222.4", "32.0", "7.9", "4.0", "-"]
     bounds = [Page().bound(q.TEMPERATURE, 273.15 + warm) for warm in (60, 62.5)]
     assert Page().bound(q.TEMPERATURE, 333.15).text == "60 degC"
-    lines = sheet.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
+    lines = table.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
     assert [line.split()[1] for line in lines[1:]] == ["60.0", "62.5"]
 
 
