@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.results.solution import Solution
-from flownet.studies.choice.fan import FanChoice
+from flownet.studies.choice.fan_result import FanChoice
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.compare import Comparison
 from flownet.studies.fans.curves import fan_curves

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
 from flownet.cli import faults, options, reading, solving
-from flownet.cli.answer import Answer, Files, give
-from flownet.cli.choice_lines import Wanted, answer
+from flownet.cli.answer import Files, deliver
 from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
-from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.fan_choice import fan_choice_lines
-from flownet.pages.page import Page
 from flownet.schema.errors import NoSolution
-from flownet.studies.choice.fan import BEST, FanChoice
+from flownet.studies.choice.fan_result import BEST, FanChoice
+from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choose import choose
+
+FAULTS = 3  # that are told where nothing has a solution
 
 
 @click.command(
@@ -87,33 +87,28 @@ def command(
     enclosure = reading.load(case, catalogue)
     changes = reading.changes(enclosure, settings)
     page = screen.page(units or enclosure.units, everything)
-    told = [setting.text for setting in settings]
-    wanted = Wanted(name, best, scenarios, variant or "base", changes, told, jobs, files, strict)
-    if subject is None:
-        return answer(enclosure, wanted, page, screen)
-    return _fan(enclosure, subject, frame, wanted, page, screen)
+    asked: dict[str, Any] = {
+        "fan": subject, "name": name, "scenarios": scenarios or None, "best": best or None,
+        "variant": variant or "base", "changes": changes or None, "frame": frame,
+    }  # fmt: skip
+    with solving.working("pairs solved", jobs, screen) as work:
+        found = choose(enclosure, **asked, **work._asdict())
+    deliver(found.sheet, files, page, screen, told=[setting.text for setting in settings])
+    _check_solved(found)
+    return faults.STRICT if strict and not _checked(found) else faults.DONE
 
 
-def _fan(
-    case: Enclosure, fan: str, frame: str | None, wanted: Wanted, page: Page, screen: Screen
-) -> int:  # fmt: skip
-    with solving.working("pairs solved", wanted.jobs, screen) as work:
-        found = choose(
-            case, fan, scenarios=wanted.scenarios or None, best=wanted.best or None,
-            variant=wanted.variant, changes=wanted.changes or None, frame=frame, **work._asdict(),
-        )  # fmt: skip
-    give(
-        Answer(lambda page: fan_choice_lines(found, page, wanted.told), found.to_dict, found.rows),
-        case, wanted.files, page, screen,
-    )  # fmt: skip
-    return _exit_code(found, wanted.strict)
+def _check_solved(found: FanChoice | OptionChoice) -> None:
+    """NoSolution, exit code 3, where nothing that was tried has one."""
+    if isinstance(found, OptionChoice):
+        if not any(option.limit or option.holds for option in found.ranked):
+            raise NoSolution("\n".join(found.reasons[:FAULTS]) or "no design has a solution")
+    elif found.solved is not None and not found.solved.pairs.ok.any():
+        raise NoSolution("\n".join(list(dict.fromkeys(found.solved.pairs.status))[:FAULTS]))
 
 
-def _exit_code(found: FanChoice, strict: bool) -> int:
-    """3 where nothing that was tried has a solution; with `strict` 1 where no type serves, or
-    there is no limit that could tell."""
-    if found.solved is not None and not found.solved.pairs.ok.any():
-        reasons = list(dict.fromkeys(found.solved.pairs.status))
-        raise NoSolution("\n".join(reasons[:3]))
-    checked = found.solved is not None and bool(found.solved.pairs.limits)
-    return faults.STRICT if strict and not (found.best and checked) else faults.DONE
+def _checked(found: FanChoice | OptionChoice) -> bool:
+    """Whether something serves, and there is a limit that could tell."""
+    if isinstance(found, OptionChoice):
+        return found.best is not None
+    return bool(found.best and found.solved is not None and found.solved.pairs.limits)

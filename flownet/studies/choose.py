@@ -11,7 +11,8 @@ from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.choice.axes import Catalogue, with_catalogue
-from flownet.studies.choice.fan import FanChoice, choose_fan
+from flownet.studies.choice.fan import choose_fan
+from flownet.studies.choice.fan_result import FanChoice
 
 if TYPE_CHECKING:
     from flownet.studies.choice.result import OptionChoice

@@ -20,49 +20,16 @@ from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.limits import IDLE
 from flownet.results.solution import Limit, broken
-from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import given
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.choice.eligibility import Places, Reason
+from flownet.studies.choice.fan_candidate import Numbers
 from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
-
-
-class Numbers(NamedTuple):
-    """A candidate over all scenarios: the worst of each; SI, NaN where there is no value."""
-
-    margin: float  # least temperature margin [K]
-    subject: str  # of it
-    scenario: str  # where it is
-    tight: bool  # less than `limits.margin`
-    volume_flow: float  # least flow drawn in from outside [m3/s]
-    noise: float  # most, of all fans, at `noise_distance` [dBA]; NaN where its own is not known
-    power: float  # most electrical input of the fans that are chosen [W]
-    life: float  # shortest of the fans that are chosen, at their own air, in service [h]
-    life_kind: str  # L10, mean; empty without one
-    air: float  # warmest air that enters one of them [K]
-    price: float  # of all of them
-
-    def to_dict(self) -> dict[str, Any]:
-        """JSON keys with their unit; None where there is no value."""
-        return {
-            **{quantity.key(name): plain(Field("", quantity), getattr(self, name))
-               for name, quantity in SHOWN.items()},
-            "life_kind": self.life_kind or None, "worst_subject": self.subject or None,
-            "worst_scenario": self.scenario or None,
-        }  # fmt: skip
-
-
-SHOWN = {
-    "margin": q.DIFFERENCE, "volume_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "power": q.POWER,
-    "life": q.HOURS, "air": q.TEMPERATURE, "price": q.PRICE,
-}  # fmt: skip
-_NONE = float(np.nan)
-UNKNOWN = Numbers(_NONE, "", "", False, _NONE, _NONE, _NONE, _NONE, "", _NONE, _NONE)
 
 
 @dataclass(frozen=True)

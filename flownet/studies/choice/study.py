@@ -11,6 +11,7 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import THERMAL
 from flownet.judging.voids import WORDS as VOID
+from flownet.pages.page import spaced
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Integers
@@ -19,10 +20,10 @@ from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
 from flownet.studies.choice.evaluate import Trial, Work
+from flownet.studies.choice.option import Excluded, Option
 from flownet.studies.choice.order import Table, table_of
-from flownet.studies.choice.result import Counts, Excluded, Option, OptionChoice
+from flownet.studies.choice.result import Counts, OptionChoice
 from flownet.studies.choice.search import finer, generations
-from flownet.studies.choice.words import spaced
 from flownet.studies.compare import scenarios_of
 
 MOST = 200_000  # combinations that are all tried
