@@ -94,8 +94,15 @@ def choose(
     if not isinstance(best, str):
         argument_checks.check_names("best", best)
     if fan is None:
-        return _options(case, catalogue, name, scenarios, best, variant, changes, frame,
-                        executor, progress)  # fmt: skip
+        from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only here
+
+        if frame is not None:
+            raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
+        design = case.under(variant=variant)
+        return choose_options(
+            design.with_changes(changes) if changes else design, name, best=best,
+            scenarios=scenarios, catalogue=catalogue, executor=executor, progress=progress,
+        )  # fmt: skip
     if name is not None:
         raise CaseError(f'name: a fan is chosen, or a choice of this name (got "{name}" and {fan})')
     argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
@@ -105,21 +112,4 @@ def choose(
     return choose_fan(
         with_catalogue(case, catalogue), fan, scenarios=scenarios, best=words[0],
         variant=variant, changes=changes, frame=frame, executor=executor, progress=progress,
-    )  # fmt: skip
-
-
-def _options(
-    case: Enclosure, catalogue: Catalogue, name: str | None, scenarios: Sequence[str] | None,
-    best: Best, variant: str, changes: Changes | None, frame: Any, executor: Executor | None,
-    progress: Progress | None,
-) -> OptionChoice:  # fmt: skip
-    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only without a fan
-
-    if frame is not None:
-        raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
-    design = case.under(variant=variant)
-    design = design.with_changes(changes) if changes else design
-    return choose_options(
-        design, name, best=best, scenarios=scenarios, catalogue=catalogue,
-        executor=executor, progress=progress,
     )  # fmt: skip

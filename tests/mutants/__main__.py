@@ -113,7 +113,7 @@ NEARER = {
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": VERDICTS,
 }  # fmt: skip
-PROSE = {"words.py", "document.py", "explain.py", "entries.py", "keys.py", "remarks.py",
+PROSE = {"words.py", "document.py", "explain.py", "entries.py", "keys.py", "fan_remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip
 
 

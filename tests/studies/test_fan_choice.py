@@ -19,7 +19,8 @@ from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.choice.eligibility import Places, Reason, _frame, _speed, permits
 from flownet.studies.choice.fan import _nearness, _order
-from flownet.studies.choice.fan_candidate import UNKNOWN, Candidate
+from flownet.studies.choice.fan_result import Candidate
+from flownet.studies.choice.fan_solved import UNKNOWN
 from flownet.studies.choose import choose
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.verdicts import Closeness

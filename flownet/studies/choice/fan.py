@@ -18,10 +18,9 @@ from flownet.schema.component import convert, keys
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.choice.eligibility import KINDS, Places, unfit
-from flownet.studies.choice.fan_candidate import UNKNOWN, Candidate
 from flownet.studies.choice.fan_remarks import remarks
-from flownet.studies.choice.fan_result import BEST, FanChoice, meant
-from flownet.studies.choice.fan_solved import Solved
+from flownet.studies.choice.fan_result import BEST, Candidate, FanChoice, meant
+from flownet.studies.choice.fan_solved import UNKNOWN, Solved
 from flownet.studies.choice.order import ALIKE
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.runs import Setup, solve_pairs

@@ -11,8 +11,7 @@ from flownet.findings.facts import running_fans
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
-from flownet.studies.choice.fan_candidate import Candidate
-from flownet.studies.choice.fan_result import FanChoice
+from flownet.studies.choice.fan_result import Candidate, FanChoice
 from flownet.studies.fans import lines
 from flownet.studies.fans.curves import system_line
 from flownet.studies.fans.groups import Group

@@ -18,7 +18,7 @@ from flownet.studies.choice.eligibility import (
     supply_words,
     told_once,
 )
-from flownet.studies.choice.fan_candidate import Numbers
+from flownet.studies.choice.fan_solved import Numbers
 
 HOT = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source
 SLEEVE = "sleeve bearing {why}: wears and gets loud early, ball bearings last"

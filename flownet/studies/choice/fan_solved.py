@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -25,11 +25,29 @@ from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import given
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.choice.eligibility import Places, Reason
-from flownet.studies.choice.fan_candidate import Numbers
 from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
+
+
+class Numbers(NamedTuple):
+    """A candidate over all scenarios: the worst of each; SI, NaN where there is no value."""
+
+    margin: float = np.nan  # least temperature margin [K]
+    subject: str = ""  # of it
+    scenario: str = ""  # where it is
+    tight: bool = False  # less than `limits.margin`
+    volume_flow: float = np.nan  # least flow drawn in from outside [m3/s]
+    noise: float = np.nan  # most, of all fans, at `noise_distance` [dBA]; NaN: its own not known
+    power: float = np.nan  # most electrical input of the fans that are chosen [W]
+    life: float = np.nan  # shortest of the fans that are chosen, at their own air, in service [h]
+    life_kind: str = ""  # L10, mean; empty without one
+    air: float = np.nan  # warmest air that enters one of them [K]
+    price: float = np.nan  # of all of them
+
+
+UNKNOWN = Numbers()
 
 
 @dataclass(frozen=True)

@@ -57,35 +57,30 @@ def scenes_of(
     _check_names(space.case, asked)
     which = [i for i, axis in enumerate(space.axes) if _decides(space.case, axis, asked)]
     first, group = unique_rows(rows[:, which])
-    found: dict[str, dict[str, tuple[dict[str, Any], list[Integers]]]] = {}
+    found: dict[str, tuple[str, dict[str, tuple[dict[str, Any], list[Integers]]]]] = {}
     refused: dict[int, str] = {}
     applied: set[str] = set()
-    entries: dict[str, str] = {}
     for number, row in enumerate(first):
         members = np.flatnonzero(group == number)
         every = space.changes(rows[row])
         own = {(path := space.axes[i].path): every[path] for i in which}
         try:
             design = space.case.with_changes(own) if own else space.case
-            made = {
-                name: (entry, scenario_changes(design, name))
-                for entry in asked for name in expand(design, entry)
-            }  # fmt: skip
+            made = {name: (entry, scenario_changes(design, name))
+                    for entry in asked for name in expand(design, entry)}  # fmt: skip
         except CaseError as error:
             refused |= dict.fromkeys(members.tolist(), "\n".join(error.faults))
             continue
         for name, (entry, changes) in made.items():
             applied.add(entry)
-            entries.setdefault(name, entry)
-            groups = found.setdefault(name, {})
+            groups = found.setdefault(name, (entry, {}))[1]
             groups.setdefault(repr(list(changes.items())), (changes, []))[1].append(members)
     missing = [name for name in asked if name not in applied]
     if missing and len(refused) < len(rows):
         raise CaseError([f'scenario "{name}": nothing runs that could fail' for name in missing])
     return [
-        Scene(name, entries[name],
-              [(changes, np.concatenate(members)) for changes, members in groups.values()])
-        for name, groups in found.items()
+        Scene(name, entry, [(each, np.concatenate(some)) for each, some in groups.values()])
+        for name, (entry, groups) in found.items()
     ], refused  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from flownet.schema.component import NONE
 from flownet.schema.errors import CaseError
 from flownet.solve import solve, solve_many
 from flownet.studies.fans import lines
-from flownet.studies.fans.groups import Chain, again, chain_of
+from flownet.studies.fans.groups import Chain, again, chain_of, members
 from flownet.studies.fans.lines import Line
 from flownet.studies.fans.results import About, FanCurves, Gain, Point, System
 
@@ -64,12 +64,9 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     chains = [again(state, chain) for _, _, state in solved]
     whole = lines.together(solution, chain, known)
     reach = whole.flow.max()
-    working = [each for one in chains for group in one for each in group.fans]
-    points = [
-        point
-        for (loaded, _, state), one in zip(solved, chains, strict=True)
-        for point in _points(state, one, loaded)
-    ]
+    working = [fan for one in chains for fan in members(one)]
+    points = [point for (loaded, _, _), one in zip(solved, chains, strict=True)
+              for point in _points(one, loaded)]  # fmt: skip
     return FanCurves(
         solution=solution, fans=paths, lines=_lines(solution, chain, known, working),
         together=whole if len(paths) > 1 else None,
@@ -158,7 +155,7 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
 
     A fan of the chain that is driven backwards beside one that blows keeps its own curve.
     """
-    working = [fan for group in chain for fan in group.fans]
+    working = members(chain)
     forward = [fan for fan in working if fan.flow > 0]
     aim = {fan.path: fan.flow for fan in forward} or {f.path: f.last_flow for f in working}
     held = [fan for fan in working if fan.path in aim]
@@ -220,9 +217,9 @@ def _with_types(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
 # --- where they work ----------------------------------------------------------------------------
 
 
-def _points(solution: Solution, chain: Chain, loaded: bool) -> Iterator[Point]:
+def _points(chain: Chain, loaded: bool) -> Iterator[Point]:
     """Each fan, then all together."""
-    fans = [fan for group in chain for fan in group.fans]
+    fans = members(chain)
     for fan in fans:
         turned = fan.rating.rated_speed * fan.speed
         yield Point(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
@@ -249,7 +246,7 @@ def _lines(
     for fan in working:
         flows.setdefault(fan.path, []).append(fan.flow)
     sorts: dict[tuple[Any, ...], list[str]] = {}
-    for fan in (fan for group in chain for fan in group.fans):
+    for fan in members(chain):
         item, thick = fan.item, round(lines.density(solution, fan), 3)
         key = (fan.rating.path, fan.speed, item.pressure_factor, item.flow_factor, thick)
         sorts.setdefault(key, []).append(fan.path)
@@ -262,12 +259,11 @@ def _lines(
 
 
 def _about(solution: Solution, chain: Chain) -> dict[str, About]:
-    found = {}
-    for fan in (fan for group in chain for fan in group.fans):
-        name = fan.rating.name.partition(".")[0]
-        turned, thick = fan.rating.rated_speed * fan.speed, lines.density(solution, fan)
-        found[fan.path] = About(name, fan.speed, turned, thick)
-    return found
+    return {
+        fan.path: About(fan.rating.name.partition(".")[0], fan.speed,
+                        fan.rating.rated_speed * fan.speed, lines.density(solution, fan))
+        for fan in members(chain)
+    }  # fmt: skip
 
 
 def _others(solution: Solution, paths: tuple[str, ...]) -> tuple[str, ...]:
@@ -279,7 +275,7 @@ def _others(solution: Solution, paths: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _gain(solution: Solution, chain: Chain) -> Gain:
-    fans = [fan for group in chain for fan in group.fans]
+    fans = members(chain)
     alone = {fan.path: _alone(solution, chain, fan) for fan in fans}
     best = max(alone, key=lambda path: alone[path].flow)
     flow, rise = _whole(chain)

@@ -37,6 +37,11 @@ class Group(NamedTuple):
 Chain = tuple[Group, ...]  # one behind the other, in the direction of the air
 
 
+def members(chain: Chain) -> list[Working]:
+    """All fans of a chain."""
+    return [fan for group in chain for fan in group.fans]
+
+
 def chain_of(solution: Solution, fan: str | None = None) -> Chain:
     """The fans that work together and do most to the air; with `fan`, that one alone.
 

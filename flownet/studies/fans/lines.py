@@ -16,7 +16,7 @@ from flownet.physics.air import Air
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array
 from flownet.solver import speeds
-from flownet.studies.fans.groups import Chain, Group
+from flownet.studies.fans.groups import Chain, Group, members
 
 MEASURED, BEYOND, DIP = range(3)  # what a point of a line is
 POINTS = 161  # of the measured part of a curve
@@ -65,7 +65,7 @@ def curves(solution: Solution, chain: Chain) -> dict[str, Curve]:
     assert element.fan is not None  # what makes a fan
     rows = {f"fan.{name}": row for row, name in enumerate(inputs.names("fan"))}
     found = {}
-    for fan in (fan for group in chain for fan in group.fans):
+    for fan in members(chain):
         row, thick = rows[fan.path], density(solution, fan)
         free, stall = (
             float(np.broadcast_to(value.real, (len(rows), 1))[row, 0])
