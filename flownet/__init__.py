@@ -42,9 +42,9 @@ if TYPE_CHECKING:
     from flownet.judging.voids import void as void
     from flownet.operating_points import OperatingPoint as OperatingPoint
     from flownet.operating_points import operating_points as operating_points
+    from flownet.pages.noise import NoiseBudget as NoiseBudget
+    from flownet.pages.noise import noise_budget as noise_budget
     from flownet.results.batch import SolutionBatch as SolutionBatch
-    from flownet.results.noise import NoiseBudget as NoiseBudget
-    from flownet.results.noise import noise_budget as noise_budget
     from flownet.results.solution import Solution as Solution
     from flownet.schema.errors import CaseError as CaseError
     from flownet.schema.errors import FlownetError as FlownetError
@@ -90,7 +90,7 @@ _HOMES = {
     "flownet.schema.errors": ("CaseError", "FlownetError", "NoSolution"),
     "flownet.findings": ("find",),
     "flownet.findings.explain": ("explain",),
-    "flownet.results.noise": ("NoiseBudget", "noise_budget"),
+    "flownet.pages.noise": ("NoiseBudget", "noise_budget"),
     "flownet.operating_points": ("OperatingPoint", "operating_points"),
     "flownet.results.solution": ("Solution",),
     "flownet.solve": ("solve", "solve_many"),

@@ -26,14 +26,14 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (48930, 30000, 250),
+    "lines": (48740, 30000, 250),
     "files": (304, 190, 2),
     "imports upwards": (0, 0, 0),
     "modules in circles": (0, 0, 0),
     "modules in circles, types too": (0, 0, 0),
     "files that import flownet": (4, 0, 0),
     "files over 350 lines": (16, 0, 0),
-    "functions over 40 lines": (21, 0, 0),
+    "functions over 40 lines": (19, 0, 0),
     "classes whose name is taken": (49, 0, 0),
     "underscores of others": (11, 0, 0),
     "constants written twice": (46, 0, 0),
@@ -43,7 +43,7 @@ LIMITS = {
 # Folder, or file of the top: the most lines it may have today, and at last; 0: it goes.
 FOLDERS = {
     "__init__": (153, 110), "__main__": (5, 5), "attempt": (108, 0), "casefile": (2645, 2250),
-    "cli": (3838, 1800), "columns": (352, 280), "draw": (300, 0), "enclosure": (4146, 3000),
+    "cli": (3648, 1800), "columns": (352, 280), "draw": (300, 0), "enclosure": (4146, 3000),
     "equations": (2874, 2400), "findings": (4596, 2300), "judging": (564, 600),
     "operating_points": (163, 0), "pages": (2106, 900), "physics": (1269, 1150),
     "pictures": (6683, 3600), "results": (1447, 850), "schema": (2136, 1500), "solve": (203, 200),

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from scipy.stats import weibull_min
 
 import flownet
-from flownet.results.noise import noise_budget
+from flownet.pages.noise import noise_budget
 from tests.published import rows
 
 AT_1_M = {"kind": "pressure", "distance": "1 m"}

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 from typing import Any, NamedTuple
-
-import click
 
 from flownet import __version__
 from flownet.cli import faults, options, reading
+from flownet.cli.request import Request, command_of
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.drawing import beyond, covered
@@ -35,35 +33,23 @@ class Tried(NamedTuple):
     faults: tuple[str, ...]
 
 
-@click.command(
+@command_of(
     "check",
-    help=options.help_text(
-        "Find every fault of a case, without solving it.",
-        "flownet check drive-cabinet",
+    "Find every fault of a case, without solving it.",
+    "flownet check drive-cabinet",
+    takes=(
+        options.case, options.scenarios_by("every one"), options.variant_by("every one"),
+        options.catalogue, options.json, options.force,
     ),
-)
-@options.apply(
-    options.case, options.scenarios_by("every one"), options.variant_by("every one"),
-     options.catalogue, options.json,
-    options.force, *options.SCREEN,
 )  # fmt: skip
-def command(
-    case: str,
-    scenarios: Sequence[str],
-    variant: str | None,
-    catalogue: Sequence[Path],
-    json_file: Path | None,
-    force: bool,
-    quiet: bool,
-    color: str,
-) -> int:
+def command(asked: Request) -> int:
     """Read, count, and try every scenario in every variant."""
-    screen = Screen.of(color, quiet)
-    enclosure, found = _read(case, catalogue)
+    screen, json_file, variant = asked.screen, asked.json_file, asked.variant
+    enclosure, found = _read(asked)
     tried: list[Tried] = []
     if enclosure is not None:
         variants = [variant] if variant else ["base", *enclosure.variants]
-        names = scenarios or _every_scenario(enclosure)
+        names = asked.scenarios or _every_scenario(enclosure)
         setups = [
             Setup(name, each)
             for each in variants
@@ -77,16 +63,16 @@ def command(
             screen.answer(_solvable(tried))
             screen.answer(_doubtful(enclosure, tried, screen))
     if json_file is not None:
-        content = json.text(_document(case, enclosure, found, tried))
-        save_text(json_file, content, json.MARK, screen, force=force)
+        content = json.text(_document(asked, enclosure, found, tried))
+        save_text(json_file, content, json.MARK, screen, force=asked.force)
     if found:
         raise CaseError(found)
     return faults.DONE
 
 
-def _read(case: str, catalogue: Sequence[Path]) -> tuple[Enclosure | None, list[str]]:
+def _read(asked: Request) -> tuple[Enclosure | None, list[str]]:
     try:
-        return reading.load(case, catalogue), []
+        return asked.enclosure, []
     except CaseError as error:
         return None, list(error.faults)
 
@@ -147,9 +133,12 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
 
 
 def _doubtful(case: Enclosure, tried: Sequence[Tried], screen: Screen) -> Iterator[str]:
-    from flownet.pages.findings_lines import findings_lines  # noqa: PLC0415 - as solve prints
+    from flownet.pages import render  # noqa: PLC0415 - as solve prints
+    from flownet.pages.findings import findings_table  # noqa: PLC0415
 
-    yield from findings_lines(_findings(case, tried), screen.page(case.units, everything=True))
+    if found := _findings(case, tried):
+        page = screen.page(case.units, everything=True)
+        yield from render.listing(findings_table(found, None, case.units), page)
 
 
 def _told(tried: Sequence[Tried]) -> Iterator[str]:
@@ -169,7 +158,7 @@ def _told(tried: Sequence[Tried]) -> Iterator[str]:
 
 
 def _document(
-    case: str, enclosure: Enclosure | None, found: Sequence[str], tried: Sequence[Tried]
+    asked: Request, enclosure: Enclosure | None, found: Sequence[str], tried: Sequence[Tried]
 ) -> dict[str, Any]:
     pairs = [
         {
@@ -183,7 +172,7 @@ def _document(
         "flownet": __version__,
         "format": 1,
         "command": "check",
-        "case": case if enclosure is None else enclosure.title or enclosure.origin,
+        "case": asked.case if enclosure is None else enclosure.title or enclosure.origin,
         "faults": list(found),
         "findings": []
         if enclosure is None

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from pathlib import Path
+from collections.abc import Iterator
 from typing import Any
 
 import click
 
-from flownet.cli import complete, faults, options, reading, solving
-from flownet.cli.answer import Files, deliver
-from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
+from flownet.cli import complete, faults, options
+from flownet.cli.request import Request, command_of
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
@@ -32,54 +29,28 @@ failing = click.option(
 )  # fmt: skip
 
 
-@click.command(
+@command_of(
     "compare",
-    help=options.help_text(
-        "Compare all variants of a case in all scenarios its limits must hold in.",
-        "flownet compare drive-cabinet",
-        "flownet compare drive-cabinet -v base -v three-fans --outages",
+    "Compare all variants of a case in all scenarios its limits must hold in.",
+    "flownet compare drive-cabinet",
+    "flownet compare drive-cabinet -v base -v three-fans --outages",
+    takes=(
+        options.case, options.deciding, variants, options.settings, options.catalogue, failing,
+        options.out, options.json, options.force, options.units, options.everything, strict,
+        options.jobs,
     ),
-)
-@options.apply(
-    options.case, options.deciding, variants, options.settings, options.catalogue, failing,
-    options.out, options.json, options.force, options.units, options.everything, strict,
-    options.jobs, *options.SCREEN,
 )  # fmt: skip
-def command(
-    case: str,
-    scenarios: Sequence[str],
-    variants: Sequence[str],
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    failing: bool,
-    out: Path | None,
-    json_file: Path | None,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    strict: bool,
-    jobs: int,
-    quiet: bool,
-    color: str,
-) -> int:
+def command(asked: Request, failing: bool) -> int:
     """Solve every pair together, print the verdict and the matrix, write what is asked for."""
-    files = Files(out, json_file, force)
-    files.check("compare", picture="matrix")
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    changes = reading.changes(enclosure, settings)
+    asked.files.check("compare", picture="matrix")
     found: Found
-    with solving.working("pairs solved", jobs, screen) as work:
+    with asked.working("pairs solved") as work:
         found = (outages if failing else compare)(
-            enclosure, variants=variants or None, scenarios=scenarios or None,
-            changes=changes or None, **work._asdict(),
+            asked.enclosure, variants=asked.variants or None, scenarios=asked.scenarios or None,
+            changes=asked.changes or None, **work._asdict(),
         )  # fmt: skip
-    told = [setting.text for setting in settings]
-    deliver(
-        found.sheet, files, screen.page(units or enclosure.units, everything), screen, told=told,
-        more=lambda: _more(found),
-    )  # fmt: skip
-    return _exit_code(found, strict)
+    asked.deliver(found.sheet, more=lambda: _more(found))
+    return _exit_code(found, asked.strict)
 
 
 def _more(found: Found) -> dict[str, Any]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import click
 
-from flownet.cli import options
-from flownet.cli.screen import Screen
+from flownet.cli.request import Request, command_of
 from flownet.findings import RULES
 from flownet.findings.explain import explain, known_paths
 from flownet.findings.words import WORDS
@@ -18,22 +17,19 @@ def _words(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[
     return [word for word in known if word.startswith(incomplete)]
 
 
-@click.command(
+@command_of(
     "explain",
-    help=options.help_text(
-        "Say what a key, a kind, a finding or a word of a page means, with range and source.",
-        "flownet explain filter.fouling",
-        "flownet explain fan-backflow",
+    "Say what a key, a kind, a finding or a word of a page means, with range and source.",
+    "flownet explain filter.fouling",
+    "flownet explain fan-backflow",
+    takes=(
+        click.argument("word", metavar="WORD", shell_complete=_words),
+        click.option(
+            "--units", type=click.Choice(("metric", "us")), default="metric",
+            help="Units of what is said. Default: metric.",
+        ),
     ),
-)
-@click.argument("word", metavar="WORD", shell_complete=_words)
-@options.apply(
-    click.option(
-        "--units", type=click.Choice(("metric", "us")), default="metric",
-        help="Units of what is said. Default: metric.",
-    ),
-    *options.SCREEN,
 )  # fmt: skip
-def command(word: str, units: str, quiet: bool, color: str) -> None:
+def command(asked: Request, word: str) -> None:
     """Print the explanation."""
-    Screen.of(color, quiet).answer(explain(word, units).splitlines())
+    asked.screen.answer(explain(word, asked.units or "metric").splitlines())

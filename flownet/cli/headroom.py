@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import click
 
 from flownet.attempt import changed
 from flownet.cli import complete, faults, options, reading, solving
-from flownet.cli.answer import Answer, Files, give
-from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
+from flownet.cli.answer import Answer
+from flownet.cli.request import Request, command_of
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages import render
 from flownet.pages.headroom_lines import headroom_lines
-from flownet.pages.page import Page
-from flownet.pages.text import Unsolved, unsolved_lines
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import Progress
 from flownet.studies.headroom.ranges import span
@@ -62,58 +61,36 @@ class Job(NamedTuple):
         return searched(made, moved, ends, self.executor, self.progress)
 
 
-@click.command(
+@command_of(
     "headroom",
-    help=options.help_text(
-        "Find how far one input can go before the first limit breaks. KEY is its path; with * that "
-        "of several, moved together.",
-        "flownet headroom drive-cabinet filter.intake.fouling -s hot",
-        'flownet headroom drive-cabinet outside.temperature --upto "60 degC"',
-        'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',
+    "Find how far one input can go before the first limit breaks. KEY is its path; with * that of "
+    "several, moved together.",
+    "flownet headroom drive-cabinet filter.intake.fouling -s hot",
+    'flownet headroom drive-cabinet outside.temperature --upto "60 degC"',
+    'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',
+    takes=(
+        options.case, click.argument("key", metavar="KEY", shell_complete=complete.keys), upto,
+        options.scenarios, options.variant, options.settings, options.catalogue, options.out,
+        options.json, options.force, options.units, options.everything, strict, options.jobs,
     ),
-)
-@options.apply(
-    options.case, click.argument("key", metavar="KEY", shell_complete=complete.keys), upto,
-    options.scenarios, options.variant, options.settings, options.catalogue, options.out,
-    options.json, options.force, options.units, options.everything, strict, options.jobs,
-    *options.SCREEN,
 )  # fmt: skip
-def command(
-    case: str,
-    key: str,
-    upto: str | None,
-    scenarios: Sequence[str],
-    variant: str | None,
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    out: Path | None,
-    json_file: Path | None,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    strict: bool,
-    jobs: int,
-    quiet: bool,
-    color: str,
-) -> int:
+def command(asked: Request, key: str, upto: str | None) -> int:
     """Search in every scenario, print the tightest first, write what is asked for."""
-    files = Files(out, json_file, force)
-    files.check("headroom", picture="headroom")
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    changes = reading.changes(enclosure, settings)
-    names = reading.scenarios(enclosure, scenarios, variant)
-    with solving.working("values solved", jobs, screen) as work:
-        job = Job(enclosure, key, variant or "base", changes, upto, *work)
+    asked.files.check("headroom", picture="headroom")
+    changes, names, told = asked.changes, asked.names, asked.told
+    with asked.working("values solved") as work:
+        job = Job(asked.enclosure, key, asked.design, changes, upto, *work)
         found = _searched(job, names)
-    told = [setting.text for setting in settings]
-    give(
+    asked.answer(
         Answer(lambda page: _lines(found, page, told), lambda: _content(found),
                lambda: _rows(found)),
-        enclosure, files, screen.page(units or enclosure.units, everything), screen,
     )  # fmt: skip
     code = solving.exit_code(found)
-    if code == faults.DONE and strict and not all(item.today.holds for item in _solved(found)):
+    if (
+        code == faults.DONE
+        and asked.strict
+        and not all(item.today.holds for item in _solved(found))
+    ):
         return faults.STRICT
     return code
 
@@ -145,7 +122,7 @@ def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterato
         elif len(found) > 1 and isinstance(item, Headroom):
             yield page.paint(f"Tightest of {len(found)}: {item.case.applied.scenario}", "heading")
         if isinstance(item, Unsolved):
-            yield from unsolved_lines(item, page)
+            yield from render.text(unsolved_sheet(item), page)
         else:
             yield from headroom_lines(item, page, told)
 

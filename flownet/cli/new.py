@@ -8,10 +8,9 @@ from pathlib import Path
 import click
 
 from flownet.casefile import starter
-from flownet.cli import options
 from flownet.cli.demos import CASE_FILE, demos
 from flownet.cli.reading import hides_demo
-from flownet.cli.screen import Screen
+from flownet.cli.request import Request, command_of
 from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite
 
@@ -35,24 +34,23 @@ def _names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[
     return [name for name in demos() if name.startswith(incomplete)]
 
 
-@click.command(
+@command_of(
     "new",
-    help=options.help_text(
-        "Write a small case that solves, to be changed into yours: NAME is a new folder for it, "
-        "or a file if it ends in .toml.",
-        "flownet new cabinet",
-        "flownet new my-shelf --like telecom-shelf",
+    "Write a small case that solves, to be changed into yours: NAME is a new folder for it, or a "
+    "file if it ends in .toml.",
+    "flownet new cabinet",
+    "flownet new my-shelf --like telecom-shelf",
+    takes=(
+        click.argument("name", metavar="NAME"),
+        click.option(
+            "--like", "demo", metavar="DEMO", callback=_demo, shell_complete=_names,
+            help=f"Copy a demo, its catalogue too: {', '.join(demos())}.",
+        ),
     ),
-)
-@click.argument("name", metavar="NAME")
-@click.option(
-    "--like", "demo", metavar="DEMO", callback=_demo, shell_complete=_names,
-    help=f"Copy a demo, its catalogue too: {', '.join(demos())}.",
 )  # fmt: skip
-@options.apply(*options.SCREEN)
-def command(name: str, demo: Path | None, quiet: bool, color: str) -> None:
+def command(asked: Request, name: str, demo: Path | None) -> None:
     """Write the case, and its catalogues; replace nothing."""
-    screen = Screen.of(color, quiet)
+    screen = asked.screen
     path = Path(name) if name.endswith(".toml") else Path(name) / CASE_FILE
     wanted = {path: _first(path)} if demo is None else _copied(demo, path)
     _write(wanted)

@@ -5,16 +5,14 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
 import click
 
 from flownet import __version__
 from flownet.casefile import Resolved, resolved
-from flownet.cli import complete, options, reading
+from flownet.cli import complete, options
 from flownet.cli.reading import written_order
-from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
+from flownet.cli.request import Request, command_of
 from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.enclosure import Enclosure
@@ -29,48 +27,32 @@ COLUMN = 44  # where origins stand, if there is room
 INSET = 8  # what a long one leaves free at the left
 
 
-@click.command(
+@command_of(
     "show",
-    help=options.help_text(
-        "Print a case as it is understood: every value that counts, and where it comes from. "
-        "PATH picks some, such as fan.left or filter.*.area.",
-        "flownet show drive-cabinet filter.intake",
-        'flownet show drive-cabinet "fan.*" -s hot',
+    "Print a case as it is understood: every value that counts, and where it comes from. PATH "
+    "picks some, such as fan.left or filter.*.area.",
+    "flownet show drive-cabinet filter.intake",
+    'flownet show drive-cabinet "fan.*" -s hot',
+    takes=(
+        options.case,
+        click.argument("path", metavar="[PATH]", required=False, shell_complete=complete.elements),
+        options.scenarios_by("base", several=""), *options.CHANGES[1:], options.json, options.force,
     ),
-)
-@options.case
-@click.argument("path", metavar="[PATH]", required=False, shell_complete=complete.elements)
-@options.apply(
-    options.scenarios_by("base", several=""), *options.CHANGES[1:], options.json, options.force,
-    *options.SCREEN,
 )  # fmt: skip
-def command(
-    case: str,
-    path: str | None,
-    scenarios: Sequence[str],
-    variant: str | None,
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    json_file: Path | None,
-    force: bool,
-    quiet: bool,
-    color: str,
-) -> None:
+def command(asked: Request, path: str | None) -> None:
     """Print the values of one scenario in one variant."""
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    names = reading.scenarios(enclosure, scenarios, variant)
+    screen, enclosure, names = asked.screen, asked.enclosure, asked.names
     if len(names) > 1:
         raise click.UsageError(f"show takes one scenario; join several with + (got {len(names)})")
-    rows = picked(_values(enclosure, names[0], variant or "base", settings), path)
+    rows = picked(_values(asked, names[0]), path)
     groups = _by_thing(enclosure, rows)
-    lost = notes(enclosure, [names[0]], [variant or "base"])
-    if json_file != STDOUT:
+    lost = notes(enclosure, [names[0]], [asked.design])
+    if asked.json_file != STDOUT:
         for words in lost:
             screen.answer(textwrap.wrap(words, screen.width, initial_indent="# ",
                                         subsequent_indent="# "))  # fmt: skip
         screen.answer(_lines(groups, screen.width, coloured if screen.colour else plain))
-    if json_file is not None:
+    if asked.json_file is not None:
         content = {
             "flownet": __version__,
             "format": 1,
@@ -79,16 +61,15 @@ def command(
             "notes": list(lost),
             "values": [row._asdict() for _, found in groups for row in found],
         }
-        save_text(json_file, json.text(content), json.MARK, screen, force=force)
+        save_text(asked.json_file, json.text(content), json.MARK, screen, force=asked.force)
 
 
-def _values(
-    case: Enclosure, scenario: str, variant: str, settings: Sequence[Setting]
-) -> list[Resolved]:
+def _values(asked: Request, scenario: str) -> list[Resolved]:
     """The values after variant, scenario and `--set`, as far as they count; the tones of fans."""
+    case, variant = asked.enclosure, asked.design
     rows, after = list(resolved(case, scenario, variant)), case.under(scenario, variant)
-    if settings:
-        after = after.with_changes(reading.changes(case, settings))
+    if asked.settings:
+        after = after.with_changes(asked.changes)
         known = {row.path: row for row in rows}
         rows = [
             old if (old := known.get(row.path)) is not None and old.value == row.value

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
-from pathlib import Path
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import click
 
-from flownet.cli import complete, options, reading
-from flownet.cli.answer import Answer, Files, give
-from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
+from flownet.cli import complete, options
+from flownet.cli.answer import Answer, give
+from flownet.cli.request import Request, command_of
 from flownet.findings.facts import listed
 from flownet.judging.voids import told
 from flownet.pages.heading import titled
@@ -45,53 +43,48 @@ MEANING = (
 )
 
 
-@click.command(
+@command_of(
     "size",
-    help=options.help_text(
-        "Size the air flow for a heat load (--heat, --rise, --inlet), or for every compartment of "
-        "a case.",
-        'flownet size --heat "400 W" --rise "10 K" --inlet "40 degC" --margin 20%',
-        "flownet size drive-cabinet -s hot",
+    "Size the air flow for a heat load (--heat, --rise, --inlet), or for every compartment of a "
+    "case.",
+    'flownet size --heat "400 W" --rise "10 K" --inlet "40 degC" --margin 20%',
+    "flownet size drive-cabinet -s hot",
+    takes=(
+        click.argument("case", metavar="[CASE]", required=False, shell_complete=complete.cases),
+        click.option("--heat", metavar="W", help='Heat load, such as "400 W".'),
+        click.option("--rise", metavar="K",
+                     help="Allowed rise of the air; of a case, by its air limits."),
+        click.option("--inlet", metavar="T",
+                     help='Temperature of the air that enters, "40 degC".'),
+        click.option("--altitude", metavar="H", help='Height of the site, "1500 m". Default 0 m.'),
+        click.option("--margin", metavar="SHARE", default="0 %",
+                     help="Added to the flow, such as 20%."),
+        click.option("--flow", "stated", metavar="FLOW",
+                     help="A flow that somebody states, to check."),
+        click.option("--drop", metavar="P",
+                     help="Pressure an opening may cost; says how large it is."),
+        click.option("--velocity", metavar="V",
+                     help="Velocity on the face of an opening; says how large."),
+        options.once(
+            "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
+            metavar="NAME", shell_complete=complete.scenarios,
+            help="Scenario of a case; a+b joins several. Default: base.",
+        ),
+        options.variant, options.settings, options.catalogue, options.out, options.json,
+        options.force, options.units, options.everything,
     ),
-)
-@click.argument("case", metavar="[CASE]", required=False, shell_complete=complete.cases)
-@click.option("--heat", metavar="W", help='Heat load, such as "400 W".')
-@click.option("--rise", metavar="K", help="Allowed rise of the air; of a case, by its air limits.")
-@click.option("--inlet", metavar="T", help='Temperature of the air that enters, "40 degC".')
-@click.option("--altitude", metavar="H", help='Height of the site, "1500 m". Default 0 m.')
-@click.option("--margin", metavar="SHARE", default="0 %", help="Added to the flow, such as 20%.")
-@click.option("--flow", "stated", metavar="FLOW", help="A flow that somebody states, to check.")
-@click.option("--drop", metavar="P", help="Pressure an opening may cost; says how large it is.")
-@click.option("--velocity", metavar="V", help="Velocity on the face of an opening; says how large.")
-@options.once(
-    "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them",
-    metavar="NAME", shell_complete=complete.scenarios,
-    help="Scenario of a case; a+b joins several. Default: base.",
 )  # fmt: skip
-@options.apply(
-    options.variant, options.settings, options.catalogue, options.out, options.json, options.force,
-    options.units, options.everything, *options.SCREEN,
-)  # fmt: skip
-def command(
-    case: str | None,
-    out: Path | None,
-    json_file: Path | None,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    quiet: bool,
-    color: str,
-    **asked: Any,
-) -> None:
+def command(asked: Request, **given: str | None) -> None:
     """Work the flows out and print them."""
-    files = Files(out, json_file, force)
-    files.check("size", SUFFIXES)
-    _check_asked(case, asked)
-    screen = Screen.of(color, quiet)
-    found = _of_case(case, asked) if case is not None else _of_numbers(asked)
+    asked.files.check("size", SUFFIXES)
+    _check_asked(asked, given)
+    found = _of_case(asked, given) if asked.case is not None else _of_numbers(given)
     own = found.solution.case if isinstance(found, CaseSizing) else None
-    page = screen.page(units or (own.units if own is not None else "metric"), everything)
-    give(Answer(lambda page: _lines(found, page), found.to_dict), own, files, page, screen)
+    page = asked.page(own.units if own is not None else "metric")
+    give(
+        Answer(lambda page: _lines(found, page), found.to_dict), own, asked.files, page,
+        asked.screen,
+    )  # fmt: skip
 
 
 def _lines(found: Sizing | CaseSizing, page: Page) -> Iterator[str]:
@@ -99,19 +92,19 @@ def _lines(found: Sizing | CaseSizing, page: Page) -> Iterator[str]:
     return case_lines(found, mine) if isinstance(found, CaseSizing) else lines_of(found, mine)
 
 
-def _check_asked(case: str | None, asked: dict[str, Any]) -> None:
+def _check_asked(asked: Request, given: Mapping[str, str | None]) -> None:
     """Options that belong to numbers, and those that belong to a case."""
-    if case is None:
-        missing = [f"--{name}" for name in LOAD if asked[name] is None]
+    if asked.case is None:
+        missing = [f"--{name}" for name in LOAD if given[name] is None]
         if missing:
             raise click.UsageError(
                 f"{', '.join(missing)} missing; give --heat, --rise and --inlet, or a CASE"
             )
-        odd = [name for name in ONLY_CASE if asked[name]]
+        odd = [name for name in ONLY_CASE if getattr(asked, name)]
         if odd:
             raise click.UsageError(f"--{RENAMED.get(odd[0], odd[0])}: only with a CASE")
         return
-    odd = [name for name in ONLY_NUMBERS if asked[name] is not None]
+    odd = [name for name in ONLY_NUMBERS if given[name] is not None]
     if odd:
         hint = {
             "heat": "the heat of a case is that of its parts, slots and fans",
@@ -121,21 +114,15 @@ def _check_asked(case: str | None, asked: dict[str, Any]) -> None:
         raise click.UsageError(f"--{odd[0]}: not with a CASE; {hint}")
 
 
-def _of_numbers(asked: dict[str, Any]) -> Sizing:
-    words = {name: asked[name] for name in (*LOAD, "altitude", "margin", "stated", "drop",
-                                            "velocity") if asked[name] is not None}  # fmt: skip
+def _of_numbers(given: Mapping[str, str | None]) -> Sizing:
+    words = {name: text for name, text in given.items() if text is not None}
     found: Sizing = _told(lambda: size(**words))
     return found
 
 
-def _of_case(text: str, asked: dict[str, Any]) -> CaseSizing:
-    case = reading.load(text, asked["catalogue"])
-    settings: Sequence[Setting] = asked["settings"]
-    changes = reading.changes(case, settings)
-    made = case.under(asked["scenario"] or "base", asked["variant"] or "base")
-    made = made.with_changes(changes) if changes else made
-    words = {name: asked[name] for name in ("rise", "margin", "stated", "drop", "velocity")
-             if asked[name] is not None}  # fmt: skip
+def _of_case(asked: Request, given: Mapping[str, str | None]) -> CaseSizing:
+    made = asked.made()
+    words = {name: text for name, text in given.items() if text is not None}
     found: CaseSizing = _told(lambda: size_case(made, **words), tuple(words))
     return found
 

@@ -9,18 +9,19 @@ from typing import TYPE_CHECKING, Union
 import click
 
 from flownet import __version__
-from flownet.cli import options, reading, solving
-from flownet.cli.screen import PIPED, Screen
+from flownet.cli import options, solving
+from flownet.cli.request import Request, command_of
+from flownet.cli.screen import PIPED
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
-from flownet.pages import json
-from flownet.pages.findings_lines import Told
-from flownet.pages.points import points_lines
-from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
+from flownet.pages import json, render
+from flownet.pages.findings import Told
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.render import MARK
+from flownet.pages.solution import points_table, solution_sheet, unsolved_sheet
 from flownet.results.solution import Solution
 
 SUFFIXES = (".json", ".txt")
-MARK = "written by flownet "  # last line of a text file
 if TYPE_CHECKING:
     from flownet.operating_points import OperatingPoint
 
@@ -32,66 +33,47 @@ all_points = click.option(
 )  # fmt: skip
 
 
-@click.command(
+@command_of(
     "solve",
-    help=options.help_text(
-        "Find flows, temperatures, margins and findings of a case.",
-        "flownet solve drive-cabinet -s hot+dirty",
-        'flownet solve drive-cabinet --set "outside.temperature=45 degC"',
+    "Find flows, temperatures, margins and findings of a case.",
+    "flownet solve drive-cabinet -s hot+dirty",
+    'flownet solve drive-cabinet --set "outside.temperature=45 degC"',
+    takes=(
+        options.case, *options.CHANGES, all_points, options.out, options.json, options.force,
+        options.units, options.everything, options.strict,
     ),
-)
-@options.apply(
-    options.case, *options.CHANGES, all_points, options.out, options.json, options.force,
-    options.units, options.everything, options.strict, *options.SCREEN,
 )  # fmt: skip
-def command(
-    case: str,
-    scenarios: Sequence[str],
-    variant: str | None,
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    every_point: bool,
-    out: Path | None,
-    json_file: Path | None,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    strict: bool,
-    quiet: bool,
-    color: str,
-) -> int:
+def command(asked: Request, every_point: bool) -> int:
     """Solve every scenario asked for; print, write, and answer with an exit code."""
-    _check_files(out, json_file)
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    changes = reading.changes(enclosure, settings)
-    names = reading.scenarios(enclosure, scenarios, variant)
-    page = screen.page(units or enclosure.units, everything)
+    _check_files(asked)
+    out, json_file, screen, settings = asked.out, asked.json_file, asked.screen, asked.settings
+    changes, names, page = asked.changes, asked.names, asked.page()
     solved = solving.every_point if every_point else solving.outcomes
     made: list[Answer] = []
     told: Told = set()
-    for outcome in solved(enclosure, names, variant or "base", changes):
+    for outcome in solved(asked.enclosure, names, asked.design, changes):
         if (out is None or out == STDOUT) and json_file != STDOUT:
             screen.answer(_lines(outcome, page, settings, told, first=not made))
         made.append(outcome)
     if json_file is not None:
-        _save_json(json_file, made, screen, force)
+        _save_json(json_file, made, asked)
     if out is not None and out.suffix == ".json":
-        _save_json(out, made, screen, force)
+        _save_json(out, made, asked)
     elif out is not None and out != STDOUT:
-        plain = Page(page.units, PIPED, everything)
+        plain = Page(page.units, PIPED, asked.everything)
         told = set()
         pages = [_lines(item, plain, settings, told, first=item is made[0]) for item in made]
-        save_text(out, _text_file(pages), MARK, screen, force=force)
-    return solving.exit_code([_first(item) for item in made], strict)
+        save_text(out, _text_file(pages), MARK, screen, force=asked.force)
+    return solving.exit_code([_first(item) for item in made], asked.strict)
 
 
-def _check_files(out: Path | None, json_file: Path | None) -> None:
+def _check_files(asked: Request) -> None:
+    out = asked.out
     if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
         raise click.UsageError(
             f'--out: solve writes {" or ".join(SUFFIXES)} (got "{out}"); draw makes pictures'
         )
-    if out == STDOUT and json_file == STDOUT:
+    if out == STDOUT and asked.json_file == STDOUT:
         raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
 
 
@@ -105,22 +87,23 @@ def _lines(
 ) -> Iterator[str]:
     yield from () if first else ("", "")
     if isinstance(outcome, Unsolved):
-        yield from unsolved_lines(outcome, page)
+        yield from render.text(unsolved_sheet(outcome), page)
         return
     solution = outcome if isinstance(outcome, Solution) else outcome[0].solution
-    yield from solution_lines(solution, page, [setting.text for setting in settings], told)
+    changes = tuple(setting.text for setting in settings)
+    yield from render.text(solution_sheet(solution, told).captioned(changes=changes), page)
     if not isinstance(outcome, Solution):
         yield ""
-        yield from points_lines(outcome, page)
+        yield from render.listing(points_table(outcome, page.units), page)
 
 
-def _save_json(path: Path, made: Sequence[Answer], screen: Screen, force: bool) -> None:
+def _save_json(path: Path, made: Sequence[Answer], asked: Request) -> None:
     each: list[Solution | OperatingPoint | Unsolved] = []
     for item in made:
         each += [item] if isinstance(item, (Solution, Unsolved)) else item
     several = not (len(made) == 1 and isinstance(made[0], (Solution, Unsolved)))
     content = json.document("solve", each, several=several)
-    save_text(path, json.text(content), json.MARK, screen, force=force)
+    save_text(path, json.text(content), json.MARK, asked.screen, force=asked.force)
 
 
 def _text_file(pages: Sequence[Iterator[str]]) -> str:

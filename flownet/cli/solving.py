@@ -14,7 +14,7 @@ from flownet.cli import faults
 from flownet.cli.screen import Screen
 from flownet.enclosure.enclosure import Enclosure
 from flownet.operating_points import OperatingPoint, operating_points
-from flownet.pages.text import Unsolved
+from flownet.pages.page import Unsolved
 from flownet.pages.verdict import ranked
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution

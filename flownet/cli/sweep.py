@@ -9,8 +9,9 @@ from pathlib import Path
 import click
 
 from flownet import __version__
-from flownet.cli import faults, options, reading, solving, varying
-from flownet.cli.screen import PIPED, Screen
+from flownet.cli import faults, options, varying
+from flownet.cli.request import Request, command_of
+from flownet.cli.screen import PIPED
 from flownet.cli.settings import Setting
 from flownet.cli.writing import STDOUT, save_text
 from flownet.pages import json
@@ -59,58 +60,35 @@ strict = click.option(
 )
 
 
-@click.command(
+@command_of(
     "sweep",
-    help=options.help_text(
-        "Solve every combination of some ranges, or a sample of them: those of [sweep.NAME] in the "
-        "case, or of --vary.",
-        "flownet sweep drive-cabinet altitude",
-        'flownet sweep drive-cabinet --vary "fan.*.speed=0.6 to 1.0 in 5" -s hot',
-        'flownet sweep drive-cabinet fouling --keep "part.*.temperature" -o dirt.csv',
+    "Solve every combination of some ranges, or a sample of them: those of [sweep.NAME] in the "
+    "case, or of --vary.",
+    "flownet sweep drive-cabinet altitude",
+    'flownet sweep drive-cabinet --vary "fan.*.speed=0.6 to 1.0 in 5" -s hot',
+    'flownet sweep drive-cabinet fouling --keep "part.*.temperature" -o dirt.csv',
+    takes=(
+        options.case, click.argument("name", metavar="[NAME]", required=False), varying.option,
+        design, samples, seed, options.scenario, options.variant, options.settings,
+        options.catalogue, keep, out, options.json, resume, force, options.units,
+        options.everything, strict, options.jobs,
     ),
-)
-@options.apply(
-    options.case, click.argument("name", metavar="[NAME]", required=False), varying.option,
-    design, samples, seed, options.scenario, options.variant, options.settings, options.catalogue,
-    keep, out, options.json, resume, force, options.units, options.everything, strict, options.jobs,
-    *options.SCREEN,
 )  # fmt: skip
 def command(
-    case: str,
-    name: str | None,
-    ranges: Sequence[Setting],
-    design: str,
-    samples: int | None,
-    seed: int | None,
-    scenario: str,
-    variant: str | None,
-    settings: Sequence[Setting],
-    catalogue: Sequence[Path],
-    keep: Sequence[str],
-    out: Path | None,
-    json_file: Path | None,
-    resume: bool,
-    force: bool,
-    units: str | None,
-    everything: bool,
-    strict: bool,
-    jobs: int,
-    quiet: bool,
-    color: str,
-) -> int:
+    asked: Request, name: str | None, ranges: Sequence[Setting], design: str, samples: int | None,
+    seed: int | None, keep: Sequence[str], resume: bool,
+) -> int:  # fmt: skip
     """Solve the rows block by block, print the verdict and some of them, or write all."""
+    out, json_file, screen = asked.out, asked.json_file, asked.screen
     target = _target(out, json_file, resume)
-    screen = Screen.of(color, quiet)
-    enclosure = reading.load(case, catalogue)
-    made = varying.changed(enclosure, scenario, variant, settings)
+    made = asked.made()
     wanted = varying.varied(made, name, ranges)
-    with _kept(target), solving.working("rows solved", jobs, screen) as work:
+    with _kept(target), asked.working("rows solved") as work:
         found = sweep(
             made, wanted, design=design, samples=samples, seed=seed, keep=keep or None, out=target,
-            resume=resume, force=force, **work._asdict(),
+            resume=resume, force=asked.force, **work._asdict(),
         )  # fmt: skip
-    page = screen.page(units or enclosure.units, everything)
-    told = [setting.text for setting in settings]
+    page, told = asked.page(), asked.told
     if json_file != STDOUT and (out is None or out == STDOUT):
         screen.answer(sweep_lines(found, page, told))
     elif json_file != STDOUT and target is not None:
@@ -118,12 +96,12 @@ def command(
     if target is not None:
         screen.note(f"wrote {target}")
     if json_file is not None:
-        save_text(json_file, json.text(found.to_dict()), json.MARK, screen, force=force)
+        save_text(json_file, json.text(found.to_dict()), json.MARK, screen, force=asked.force)
     if out is not None and out.suffix == ".txt":
-        lines = [*sweep_lines(found, Page(page.units, PIPED, everything), told), "",
+        lines = [*sweep_lines(found, Page(page.units, PIPED, asked.everything), told), "",
                  MARK + __version__]  # fmt: skip
-        save_text(out, "\n".join(lines) + "\n", MARK, screen, force=force)
-    return _exit_code(found, strict)
+        save_text(out, "\n".join(lines) + "\n", MARK, screen, force=asked.force)
+    return _exit_code(found, asked.strict)
 
 
 def _target(out: Path | None, json_file: Path | None, resume: bool) -> Path | None:

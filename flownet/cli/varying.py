@@ -58,12 +58,3 @@ def _named(case: Enclosure, name: str | None) -> Mapping[str, Any]:
         hint = f'did you mean "{close}"?' if close else f"{listed}; --vary KEY=RANGE does without"
         raise CaseError(f"sweep: no [sweep.{name}] in the case; {hint}")
     return known[name]
-
-
-def changed(
-    case: Enclosure, scenario: str, variant: str | None, settings: Sequence[Setting]
-) -> Enclosure:
-    """The case in a scenario and a variant, with `--set` on top."""
-    changes = reading.changes(case, settings)
-    made = case.under(scenario, variant or "base")
-    return made.with_changes(changes) if changes else made

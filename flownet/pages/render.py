@@ -9,14 +9,14 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import repeat
+from itertools import groupby, repeat
 from typing import Any
 
 import numpy as np
 
 from flownet.pages.json import text as strict
-from flownet.pages.page import Page
-from flownet.pages.sheet import Column, Listing, Sentence, Sheet, said
+from flownet.pages.page import Page, counted
+from flownet.pages.sheet import BRIEF, Column, Listing, Sentence, Sheet, said
 from flownet.pages.table import INDENT, ROWS, Cell, Head, aligned, cut, hanging
 from flownet.results.solution import extra
 from flownet.results.tables import Field, plain
@@ -25,7 +25,8 @@ from flownet.schema.shown import sheet_cell
 
 MARK = "written by flownet "  # last line of a text file, first of a table
 JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
-_UNIT = re.compile(r"(\d) ([\w%])")
+_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z%]|\d{3}\b)")  # of `3 527 h`
+NARROW = 30  # letters in which a sentence is shortened at least
 GAP = 3  # letters between columns that are fitted to a page
 NAMES = ("scenario", "variant")  # whose "base" is no name in JSON
 
@@ -40,7 +41,7 @@ def text(sheet: Sheet, page: Page) -> Iterator[str]:
     gap = [] if sheet.close else [""]
     yield from [""] if sheet.close else []
     page = replace(page, names=sheet.names)
-    for table in sheet.of("page", "all" if page.everything else "short"):
+    for table in sheet.of("page", "all" if page.everything else "short", units=page.units):
         yield from gap
         yield from listing(table, page)
     yield from gap if sheet.notes else ()
@@ -65,7 +66,7 @@ def spoken(sentences: Iterable[str | Sentence], page: Page) -> Iterator[str]:
 
 def joined(words: str) -> str:
     """Words whose numbers stay with their units while lines are broken."""
-    return _UNIT.sub(f"\\1{JOINT}\\2", words)
+    return _UNIT.sub(JOINT, words)
 
 
 def listing(table: Listing, page: Page) -> Iterator[str]:
@@ -131,16 +132,22 @@ def _blocks(
 def _hung(table: Listing, page: Page) -> Iterator[str]:
     """Words of each row, then a sentence that wraps beside them."""
     yield page.paint(table.columns[0].name, "heading")
-    *leads, told = ([cell(each, row, page) for row in range(len(table))] for each in table.columns)
-    sizes = [max((len(each.text) for each in lead), default=0) + len(INDENT) for lead in leads]
-    rows = list(zip(*leads, told, strict=True))
-    shown = cut(rows, page.most, lambda row: any(each.style == "bad" for each in row))
-    for *words, sentence in shown:
+    columns = [[cell(each, row, page) for row in range(len(table))] for each in table.columns]
+    every = list(zip(*columns, strict=True))
+    shown = cut(every, page.most, lambda row: any(each.style == "bad" for each in row))
+    sizes = [max(map(len, (each.text for each in lead))) + len(INDENT)
+             for lead in list(zip(*shown, strict=True))[:-1]]  # fmt: skip
+    room = max(page.width - len(INDENT) - sum(sizes), NARROW)
+    for *words, told in shown:
         cells = [each._replace(text=each.text.ljust(size))
                  for each, size in zip(words, sizes, strict=True)]  # fmt: skip
-        yield from hanging([Cell(INDENT), *cells], sentence.text, page.width, page.paint)
-    if len(rows) > len(shown):
-        yield f"{INDENT}... {len(rows) - len(shown)} more (--all)"
+        brief = textwrap.shorten(told.text, room, placeholder=" ...")
+        text_ = brief if told.style == BRIEF else told.text
+        yield from hanging([Cell(INDENT), *cells], text_, page.width, page.paint)
+    if len(every) > len(shown):
+        left = groupby(row[0].text.strip() for row in every if row not in shown)
+        more = ", ".join(counted(len(list(same)), word) for word, same in left)
+        yield f"{INDENT}... {more} more (--all)"
 
 
 # --- data ----------------------------------------------------------------------------------------
@@ -160,7 +167,8 @@ def records(table: Listing) -> list[dict[str, Any]]:
 def content(sheet: Sheet) -> dict[str, Any]:
     """What JSON has below its head: the command, facts, and every table of data."""
     tables = {table.name: named(table) for table in sheet.of("json")}
-    return {"command": sheet.command, **sheet.facts, **tables}
+    command = {"command": sheet.command} if sheet.command else {}
+    return {**command, **sheet.facts, **tables}
 
 
 def named(table: Listing) -> list[dict[str, Any]]:
@@ -219,7 +227,7 @@ def html(sheet: Sheet, units: str = "metric") -> str:
             for each in sheet.verdicts(units)]  # fmt: skip
     parts = [_tag("h4", " ".join(first.split())), *(_tag("p", " ".join(x.split())) for x in rest)]
     parts += [_tag("p", each.plain(units), each.style) for each in told]
-    for table in sheet.of("page", "short"):
+    for table in sheet.of("page", "short", units=units):
         parts += [_tag("p", each.plain(units)) for each in (table.title,) if each]
         parts += [html_table(table, units)] if table.columns else []
         parts += [_tag("p", note.plain(units)) for note in table.notes]

@@ -14,6 +14,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.component import NONE
 from flownet.schema.quantities import Quantity
 
+BRIEF = "brief"  # style of a hanging sentence that is told on one line
 Said = str | Callable[[str], str]  # words, or what says them in the reader's units
 
 
@@ -81,6 +82,9 @@ class Listing(NamedTuple):
         return bool({*self.use.replace("data", "json rows").split()} & {*wanted})
 
 
+Tabled = Listing | Callable[[str], Listing]  # a table, or what makes it for the reader's units
+
+
 class Sheet(NamedTuple):
     """All that a study says.
 
@@ -92,15 +96,16 @@ class Sheet(NamedTuple):
     command: str
     caption: Caption
     verdicts: Callable[[str], Iterable[str | Sentence]]
-    tables: Sequence[Listing] = ()
+    tables: Sequence[Tabled] = ()
     notes: Sequence[Sentence] = ()  # below all tables
     facts: Mapping[str, Any] = NONE
     close: bool = False  # tables stand without blank lines between them
     names: int = 0  # letters of the first column of all tables, so that they line up
 
-    def of(self, *uses: str) -> Iterator[Listing]:
+    def of(self, *uses: str, units: str = "metric") -> Iterator[Listing]:
         """The tables for a use."""
-        return (table for table in self.tables if table.used(*uses))
+        made = (table(units) if callable(table) else table for table in self.tables)
+        return (table for table in made if table.used(*uses))
 
     def captioned(self, **words: Any) -> Sheet:
         """The same with other words in its caption: `captioned(changes=("fan.a.speed = 1",))`."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from flownet.judging.assessment import OVER, STATUSES, assessed
 from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
-from flownet.pages.page import Page, counted
-from flownet.pages.table import Cell, hanging
+from flownet.pages.page import counted
+from flownet.pages.sheet import Sentence
 from flownet.results.solution import Limit, Solution
 
 LISTED = 4  # subjects, before "and 3 more"
@@ -41,30 +41,30 @@ def _applies(limit: Limit, solution: Solution) -> bool:
     return solution.fans[limit.subject].region not in ("stopped", "blanked")
 
 
-def verdict(solution: Solution, page: Page) -> Iterator[str]:
+def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:
     """What the result means, in a sentence or two; causes before what follows from them."""
     stand = assessed(solution)
     void, dip = stand.reasons(0), stand.in_dip(0)
     if void:
-        yield from _sentence("Void: ", [told(void, page.units)], "bad", page)
+        yield _sentence("Void: ", [told(void, units)], "bad")
     if dip:
-        said = f"{told(dip, page.units)} while another fan is out"
-        yield from _sentence("Tight: ", [said], "doubtful", page)
-    yield from _limits(solution, page, bool(void))
+        said = f"{told(dip, units)} while another fan is out"
+        yield _sentence("Tight: ", [said], "doubtful")
+    yield from _limits(solution, units, bool(void))
     if solution.layered is not None and solution.layered.broken:
         named = sorted(solution.layered.broken, key=lambda item: item.margin)
         lead = f"But in {LAYERS} layers (well-mixed): "
-        yield from _sentence(lead, [_room(item, page) for item in named], "doubtful", page)
+        yield _sentence(lead, [_room(item, units) for item in named], "doubtful")
     names = {RULES[word] for word in (*void, *dip) if word in RULES}
     others = [f for f in solution.findings if f.severity == "error" and f.rule not in names
               and not f.rule.startswith("limit-")]  # fmt: skip
     if others:
         lead = counted(len(others), "other error" if void or stand.status[0] == OVER else "error")
         said_of = [f"{f.rule} at {f.subject}" for f in others]
-        yield from _sentence(f"{lead}: ", said_of, "bad", page)
+        yield _sentence(f"{lead}: ", said_of, "bad")
 
 
-def _limits(solution: Solution, page: Page, void: bool) -> Iterator[str]:
+def _limits(solution: Solution, units: str, void: bool) -> Iterator[Sentence]:
     """Which limits break, are tight, or hold; which are unknown."""
     found: defaultdict[str, list[Limit]] = defaultdict(list)
     limits = ranked(solution)
@@ -82,15 +82,15 @@ def _limits(solution: Solution, page: Page, void: bool) -> Iterator[str]:
     else:
         lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
-    yield from _sentence(lead, [_room(item, page) for item in named], style, page)
+    yield _sentence(lead, [_room(item, units) for item in named], style)
     if unknown:
         names = [item.subject for item in unknown]
-        yield from _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful", page)
+        yield _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful")
 
 
-def _sentence(lead: str, items: list[str], style: str, page: Page) -> list[str]:
+def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:
     more = f", and {len(items) - LISTED} more" if len(items) > LISTED else ""
-    return hanging([Cell(lead, style)], ", ".join(items[:LISTED]) + more, page.width, page.paint)
+    return Sentence(lead, ", ".join(items[:LISTED]) + more, style)
 
 
 def _held(count: int, void: bool) -> str:
@@ -98,7 +98,7 @@ def _held(count: int, void: bool) -> str:
     return f"On paper {held[0].lower()}{held[1:]}" if void else held
 
 
-def _room(limit: Limit, page: Page) -> str:
-    amount = page.text(limit.margin_quantity, abs(limit.margin))
+def _room(limit: Limit, units: str) -> str:
+    amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
     word = "left" if limit.holds else "short" if limit.at_least else "over"
     return f"{limit.subject} {amount} {word}"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numbers
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,7 +13,10 @@ from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure, Place
 from flownet.judging.voids import told
-from flownet.results.solution import Solution, extra
+from flownet.pages.caption import Caption
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.results.solution import Solution
 from flownet.results.tables import (
     BRANCH,
     COMPARTMENT,
@@ -23,7 +27,6 @@ from flownet.results.tables import (
     STATION,
     TOTALS,
     Field,
-    html_table,
     plain,
 )
 from flownet.schema import argument_checks
@@ -38,7 +41,6 @@ from flownet.studies.verdicts import listed
 
 NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
 EXAMPLE = "part.rectifier.temperature"
-LISTED = 12  # rows in a notebook
 
 
 class Words(NamedTuple):
@@ -52,7 +54,7 @@ class Words(NamedTuple):
 
 
 @dataclass(frozen=True, repr=False)
-class Ranking:
+class Ranking(Result):
     """Inputs by their effect on one result, largest first."""
 
     of: str
@@ -68,11 +70,6 @@ class Ranking:
         first = self.words(self.effects[0]) if self.effects else "no input matters"
         first += f", void: {told(self.solution.void)}" if self.solution.void else ""
         return f"<Ranking of {self.of}: {len(self.effects)} inputs, first {first}>"
-
-    def _repr_html_(self) -> str:
-        """The largest effects, for notebooks."""
-        rows = [self.texts(effect) for effect in self.effects[:LISTED]]
-        return html_table(repr(self), ("input", "value", "step", "effect", "elasticity"), rows)
 
     def head(self, units: str = "metric") -> str:
         """What is ranked, in a sentence; first what makes its numbers void."""
@@ -114,13 +111,12 @@ class Ranking:
 
     def texts(self, effect: Effect, units: str = "metric") -> Words:
         """An effect in the units of the reader."""
-        known = not np.isnan(effect.elasticity)
         return Words(
             effect.name,
             effect.quantity.shown(units).text(effect.base),
             _moved(effect, units),
             difference(self.quantity).shown(units).text(effect.change, "+"),
-            f"{effect.elasticity:+z.3f}" if known else "",
+            _elasticity(effect),
         )
 
     def words(self, effect: Effect, units: str = "metric") -> str:
@@ -128,33 +124,52 @@ class Ranking:
         texts = self.texts(effect, units)
         return f"{texts.step} on {texts.path}: {texts.change}"
 
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON: the result and its changes in the unit of their key, inputs in `unit`."""
-        return {
-            "command": "rank", "of": self.of, "scenario": self.solution.scenario,
-            "variant": self.solution.variant,
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """What is ranked."""
+        return (self.head(units),)
+
+    @property
+    def sheet(self) -> Sheet:
+        """Inputs with their effects, the largest first."""
+        solution, some = self.solution, self.effects
+        facts = {
+            "of": self.of, "scenario": solution.scenario, "variant": solution.variant,
             self.quantity.key("value"): plain(Field("", self.quantity), self.value),
-            "void": self.solution.void, "without_effect": self.idle, "zero": list(self.zeros),
-            "effects": [self._row(effect) for effect in self.effects],
+            "void": solution.void, "without_effect": self.idle, "zero": list(self.zeros),
         }  # fmt: skip
+        table = Listing("effects", (
+            Column("Input", [each.name for each in some]),
+            Column("value", [each.value for each in some], [each.quantity for each in some],
+                   form="bound"),
+            Column("step", [partial(_moved, each) for each in some], right=True),
+            Column("effect", [each.change for each in some], difference(self.quantity), form="+"),
+            Column("elasticity", [_elasticity(each) for each in some], right=True),
+        ))  # fmt: skip
+        return Sheet("rank", Caption.of(solution.case), self._said, (table, self._data()),
+                     (Sentence("", self.steps_in),), facts)  # fmt: skip
 
-    def _row(self, effect: Effect) -> dict[str, Any]:
-        unit, change = effect.quantity.json, difference(self.quantity)
-        return {
-            "path": effect.path, "value": plain(Field("", effect.quantity), effect.value),
-            "unit": unit.unit, "step": effect.step * unit.factor,
-            change.key("change"): effect.change,
-            change.key("derivative"): effect.derivative / unit.factor,
-            "elasticity": None if np.isnan(effect.elasticity) else effect.elasticity,
-            "loss": effect.base if effect.loss else None,
-            "paths": [place.path for place in effect.places],
-            "twins": [twin.path for twin in effect.twins if not twin.inverse],
-            "inverse_twins": [twin.path for twin in effect.twins if twin.inverse],
-        }  # fmt: skip
+    def _said(self, units: str) -> list[Sentence]:
+        return [Sentence("", self.head(units))]
 
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row an input; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.to_dict()["effects"])
+    def _data(self) -> Listing:
+        some, change = self.effects, difference(self.quantity)
+        factors = [each.quantity.json.factor for each in some]
+        return Listing("effects", (
+            Column("path", [each.path for each in some]),
+            Column("value", [each.value for each in some], [each.quantity for each in some]),
+            Column("unit", [each.quantity.json.unit for each in some]),
+            Column("step", [each.step * factor
+                            for each, factor in zip(some, factors, strict=True)]),
+            Column(change.key("change"), [each.change for each in some]),
+            Column(change.key("derivative"), [each.derivative / factor
+                                              for each, factor in zip(some, factors, strict=True)]),
+            Column("elasticity", [each.elasticity for each in some], q.RATIO),
+            Column("loss", [each.base if each.loss else None for each in some]),
+            Column("paths", [[place.path for place in each.places] for each in some]),
+            *(Column(key, [[twin.path for twin in each.twins if twin.inverse == inverse]
+                           for each in some])
+              for key, inverse in (("twins", False), ("inverse_twins", True))),
+        ), "data")  # fmt: skip
 
 
 def rank(
@@ -218,6 +233,10 @@ def _moved(effect: Effect, units: str) -> str:
     if effect.shift:
         return difference(effect.quantity).shown(units).text(effect.step, "+")
     return f"{100 * (-effect.step if effect.loss else effect.step) / abs(effect.base):+.3g} %"
+
+
+def _elasticity(effect: Effect) -> str:
+    return "" if np.isnan(effect.elasticity) else f"{effect.elasticity:+z.3f}"
 
 
 def difference(quantity: Quantity) -> Quantity:

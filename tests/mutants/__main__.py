@@ -38,7 +38,7 @@ class Area(NamedTuple):
 
 AREAS = {
     "results": Area(
-        ("equations/readout.py", "solver/acceptance.py", "results/limits.py", "results/noise.py"),
+        ("equations/readout.py", "solver/acceptance.py", "results/limits.py", "pages/noise.py"),
         ("test_readout*.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
          "test_promises.py"),
         20,

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import flownet
-from flownet.pages.fan_set import fan_set_lines
+from flownet.pages import render
+from flownet.pages.noise import fan_set
 from flownet.pages.page import Page
 from tests.test_noise_and_life import box
 
 
 def lines(**how):
-    return list(fan_set_lines(flownet.solve(box(**how)), Page("metric", 80, everything=True)))
+    page, tables = Page("metric", 80, everything=True), fan_set(flownet.solve(box(**how)))
+    made = [each("metric") if callable(each) else each for each in tables]
+    return [line for each in made for line in render.listing(each, page)]
 
 
 def test_the_loudest_stands_first_with_what_it_is_worth():

@@ -9,10 +9,11 @@ import re
 
 import pytest
 
-from flownet.pages import json, table
-from flownet.pages.findings_lines import findings_lines
+from flownet.pages import json, render, table
+from flownet.pages.findings import findings_table
+from flownet.pages.page import Page, Unsolved
+from flownet.pages.solution import solution_sheet, unsolved_sheet
 from flownet.pages.table import Cell, Head, coloured
-from flownet.pages.text import Page, Unsolved, solution_lines, unsolved_lines
 from flownet.pages.verdict import ranked
 from flownet.pictures.map.geometry import joined
 from flownet.pictures.scene.words import Units, branch
@@ -26,7 +27,12 @@ SECTIONS = ["Margins", "Fans", "Air", "Heat", "Findings", "Balance"]
 
 
 def page(solution, **look):
-    return list(solution_lines(solution, Page(**look)))
+    return list(render.text(solution_sheet(solution), Page(**look)))
+
+
+def findings_lines(findings, told=None, width=80):
+    made = findings_table(findings, told, "metric")
+    return list(render.listing(made, Page(width=width)))
 
 
 def found(severity="error", rule="fan-backflow", subject="fan.f1", template="it is", hint=""):
@@ -84,7 +90,7 @@ def test_a_long_title_is_cut_and_control_signs_are_spaces(solution, title):
 
 def test_further_changes_are_named(solution):
     assert "with    fan.f1.speed = 0.8" in list(
-        solution_lines(solution, Page(), ["fan.f1.speed = 0.8"])
+        render.text(solution_sheet(solution).captioned(changes=("fan.f1.speed = 0.8",)), Page())
     )
 
 
@@ -160,7 +166,7 @@ def stalls(*names, **values):
 def test_findings_that_say_the_same_of_several_are_one():
     alike = stalls("left", "middle", "right")
     other = stalls("top", flow=(q.VOLUME_FLOW, 0.011))
-    lines = list(findings_lines([*alike, *other], Page(width=200)))[1:]
+    lines = findings_lines([*alike, *other], None, 200)[1:]
     assert [" ".join(line.split()) for line in lines] == [
         "warning fan-stall each of fan.left, fan.middle and fan.right stalls at 36 m3/h. Try: Wake "
         "each of fan.left, fan.middle and fan.right.",
@@ -173,8 +179,8 @@ def test_what_was_said_on_a_page_before_is_short():
     note = found("note", "thin-air", "outside", "mass flow is less " * 9, "Take a larger fan.")
     error = note._replace(severity="error")
     warmer = note._replace(template="mass flow is less still")
-    first = list(findings_lines([note], Page(), told))
-    again = list(findings_lines([note, warmer, error], Page(), told))
+    first = findings_lines([note], told)
+    again = findings_lines([note, warmer, error], told)
     assert len(first) > 3
     assert "Try: Take a larger fan." in " ".join(" ".join(first).split())
     assert "Try:" not in " ".join(again)
@@ -320,7 +326,7 @@ def test_many_broken_limits_are_counted_not_listed():
 
 def test_scenario_without_a_result_keeps_its_place():
     item = Unsolved("Cabinet", "hot", "base", "no-solution", ("residual 4.1 Pa at filter.x",))
-    lines = list(unsolved_lines(item, Page()))
+    lines = list(render.text(unsolved_sheet(item), Page()))
     assert lines[0].endswith("base | hot")
     assert lines[2:] == ["not solved", "  residual 4.1 Pa at filter.x"]
 

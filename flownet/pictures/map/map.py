@@ -7,7 +7,6 @@ from itertools import pairwise
 
 import flownet
 from flownet.pages.heading import titled
-from flownet.pages.page import Page
 from flownet.pages.verdict import verdict
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label, leader_rects
@@ -222,7 +221,7 @@ def _around(
     found = [row.temperature for row in solution.compartments.values()]
     top = page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
     bad = bool(solution.void) or any(limit.broken for limit in solution.limits)
-    told = ". ".join(verdict(solution, Page(units=units.system, width=100000)))
+    told = ". ".join(each.plain(units.system) for each in verdict(solution, units.system))
     lines = [
         (titled(solution.case), look.TITLE, True, look.INK),
         (scene_words.state(solution), look.HEAD, True, look.INK),

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
+from flownet.pages.caption import Caption
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.physics import sound
-from flownet.results.solution import Solution, extra
-from flownet.results.tables import Field, html_table, plain
+from flownet.results.solution import Solution
+from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
+from flownet.schema.shown import apportioned
 
 SLOWER = 0.9  # of its speed
 MEASURED = {
@@ -33,11 +38,6 @@ class FanNoise(NamedTuple):
     slower: float  # all fans, this one at 0.9 times its speed
     given: str  # what its data sheet gives
 
-    def to_dict(self) -> dict[str, Any]:
-        """With JSON keys; None where there is no value."""
-        made = {field.key: plain(field, getattr(self, field.name)) for field in FIELDS}
-        return {"fan": self.fan, **made, "given": self.given}
-
 
 FIELDS = (
     Field("level", q.LEVEL), Field("share", q.RATIO), Field("power", q.LEVEL),
@@ -46,24 +46,13 @@ FIELDS = (
 
 
 @dataclass(frozen=True, repr=False)
-class NoiseBudget:
+class NoiseBudget(Result):
     """The fans that are heard, the loudest first."""
 
     fans: tuple[FanNoise, ...]
     total: float  # of all of them [dBA]; NaN without one
     distance: float  # where the levels hold [m]
     silent: tuple[str, ...]  # fans that run and whose level is not known
-
-    def to_dict(self) -> dict[str, Any]:
-        """With JSON keys."""
-        return {
-            "total_dBA": plain(Field("total", q.LEVEL), self.total), "distance_m": self.distance,
-            "fans": [row.to_dict() for row in self.fans], "silent": list(self.silent),
-        }  # fmt: skip
-
-    def to_frame(self) -> Any:
-        """One row a fan as a pandas DataFrame; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame([row.to_dict() for row in self.fans])
 
     def __repr__(self) -> str:
         if not self.fans:
@@ -74,13 +63,55 @@ class NoiseBudget:
             f"{first.level:.1f} dBA, {100 * first.share:.0f} % of the energy>"
         )
 
-    def _repr_html_(self) -> str:
-        rows = [
-            (row.fan, *(field.quantity.metric.text(getattr(row, field.name))  # type: ignore[union-attr]
-                        if np.isfinite(getattr(row, field.name)) else "" for field in FIELDS))
-            for row in self.fans
-        ]  # fmt: skip
-        return html_table(repr(self), ("fan", *(field.name for field in FIELDS)), rows)
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """Who is heard most."""
+        return (repr(self)[1:-1].removeprefix("NoiseBudget").strip(": "),)
+
+    @property
+    def sheet(self) -> Sheet:
+        """One row a fan, the loudest first."""
+        numbers = [Column(f.name, [getattr(row, f.name) for row in self.fans], f.quantity)
+                   for f in FIELDS]  # fmt: skip
+        fan = Column("fan", [row.fan for row in self.fans])
+        given = Column("given", [row.given for row in self.fans])
+        facts = {"total_dBA": plain(Field("total", q.LEVEL), self.total),
+                 "distance_m": self.distance, "silent": list(self.silent)}  # fmt: skip
+        tables = partial(_levels, self, "page"), Listing("fans", (fan, *numbers, given), "data")
+        return Sheet("", Caption(title="Noise"), self.verdicts, tables, facts=facts)
+
+
+def _levels(found: NoiseBudget, use: str, units: str) -> Listing:
+    """Levels, shares, and what it would give to do without a fan; nothing where none is known."""
+    fans, distance = found.fans, q.DISTANCE.shown(units).text(found.distance)
+    percents = apportioned(100, [100 * row.share for row in fans])
+    return Listing("noise", (
+        Column(f"Noise at {distance}", [row.fan for row in fans]),
+        Column("level", [row.level for row in fans], q.LEVEL, "low"),
+        Column("share", [f"{percent} %" for percent in percents], right=True),
+        Column("blade pass", [row.tone for row in fans], q.FREQUENCY),
+        Column("without", ["silent" if math.isinf(row.without) else row.without for row in fans],
+               q.LEVEL),
+        Column("10 % slower", [row.slower for row in fans], q.LEVEL),
+        Column("", [""] * len(fans)),
+    ) if fans else (), use)  # fmt: skip
+
+
+def fan_set(solution: Solution) -> tuple[Tabled, ...]:
+    """Fans taken together, for the long page: who is heard, and when the first one fails."""
+    hours = solution.totals.first_failure
+    count = sum(row.region not in ("stopped", "blanked") for row in solution.fans.values())
+    told = (
+        Sentence("Life", partial(_first_failure, count, hours), "heading"),
+        Sentence(" " * 6, "(hours of running; Weibull slope "
+                 f"{solution.case.limits.weibull_slope:.3g})"),
+    ) if count > 1 and not math.isnan(hours) else ()  # fmt: skip
+    levels = partial(_levels, noise_budget(solution), "all")
+    return levels, Listing("life", (), "all", told)
+
+
+def _first_failure(count: int, hours: float, units: str) -> str:
+    shown = q.HOURS.shown(units).text(hours)
+    return f"  of {count} fans the first fails within {shown} with one chance in ten"
 
 
 def noise_budget(solution: Solution) -> NoiseBudget:
