@@ -15,6 +15,7 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.supply_match import Fed, fed
 from flownet.findings.facts import listed
 from flownet.findings.fan_data import permitted_shafts, shaft_of
+from flownet.findings.registry import filled
 from flownet.results.tables import Field
 from flownet.results.tables import plain as json_value
 from flownet.schema import quantities as q
@@ -53,12 +54,9 @@ class Reason(NamedTuple):
 
     def message(self, units: str = "metric") -> str:
         """In words and numbers of the reader."""
-        words = {
-            name: str(value) if quantity is None else quantity.shown(units).text(value)
-            for name, (quantity, value) in self.values.items()
-        }
+        words = filled(self.template, {**self.values, "subject": (None, self.subject)}, units)
         where = f" in {self.scenario}" if self.scenario else ""
-        return self.template.format(subject=self.subject, **words) + self._apart(units) + where
+        return words + self._apart(units) + where
 
     def _apart(self, units: str) -> str:
         """How far a value is from a bound that reads the same: ` (0.01 dB apart)`."""
