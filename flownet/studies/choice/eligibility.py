@@ -193,56 +193,38 @@ def _speed(fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
 
 
 def _frame(places: Places, fan: Fan, other: FanType) -> Iterator[Reason]:
-    if places.frame == "any":
+    for template, value, bound in _sizes(places, fan, other):
+        yield Reason("frame", fan.path, "", template,
+                     {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)})  # fmt: skip
+
+
+def _sizes(places: Places, fan: Fan, other: FanType) -> Iterator[tuple[str, float, float]]:
+    """What does not fit: the frame that was asked for, and not deeper; else the screws, or a hole
+    that is too small, and the depth that is free; the frame where none of these says it.
+
+    NaN of a size that is not known fits.
+    """
+    frame, own, free, fits = other.frame, places.design.rating(fan), fan.clearance, True
+    if isinstance(places.frame, tuple) and frame is not None:
+        if abs(frame[0] - places.frame[0]) > SAME_FRAME:
+            yield "frame {value}, the place has {bound}", frame[0], places.frame[0]
+        if frame[1] > places.frame[1] + SAME_HOLE:
+            yield "{value} deep, the place takes {bound}", frame[1], places.frame[1]
+    if places.frame is not None:
         return
-    if isinstance(places.frame, tuple):
-        yield from _into(fan, other, places.frame)
+    if abs(other.hole_pitch - own.hole_pitch) > SAME_HOLE:
+        fits = False
+        yield "hole pitch {value}, the place has {bound}", other.hole_pitch, own.hole_pitch
+    elif other.cutout > own.cutout + SAME_HOLE:
+        fits = False
+        yield "cut-out {value}, the place has {bound}", other.cutout, own.cutout
+    if own.frame is None or frame is None:
         return
-    own = places.design.rating(fan)
-    found = [*_unlike_hole(fan, own, other), *_deeper(fan, own, other)]
-    if own.frame is not None and other.frame is not None and not found:
-        found += _unlike(fan, "frame", other.frame[0], own.frame[0], SAME_FRAME)
-    yield from found
-
-
-def _unlike_hole(fan: Fan, own: FanType, other: FanType) -> Iterator[Reason]:
-    """The screws first; a hole that is too small where they would fit."""
-    if given(own.hole_pitch) and given(other.hole_pitch):
-        unlike = list(_unlike(fan, "hole pitch", other.hole_pitch, own.hole_pitch, SAME_HOLE))
-        yield from unlike
-        if unlike:
-            return
-    if given(own.cutout) and given(other.cutout) and other.cutout > own.cutout + SAME_HOLE:
-        yield _size(fan, "cut-out {value}, the place has {bound}", other.cutout, own.cutout)
-
-
-def _into(fan: Fan, other: FanType, frame: tuple[float, float]) -> Iterator[Reason]:
-    """A frame that was asked for: its size, and not deeper."""
-    if other.frame is None:
-        return
-    yield from _unlike(fan, "frame", other.frame[0], frame[0], SAME_FRAME)
-    if other.frame[1] > frame[1] + SAME_HOLE:
-        yield _size(fan, "{value} deep, the place takes {bound}", other.frame[1], frame[1])
-
-
-def _unlike(fan: Fan, what: str, value: float, bound: float, same: float) -> Iterator[Reason]:
-    if abs(value - bound) > same:
-        yield _size(fan, f"{what} {{value}}, the place has {{bound}}", value, bound)
-
-
-def _deeper(fan: Fan, own: FanType, other: FanType) -> Iterator[Reason]:
-    """A deeper frame takes from what is free before and behind the one in place."""
-    free = fan.clearance
-    if own.frame is None or other.frame is None or free is None:
-        return
-    most = own.frame[1] + free.inlet + free.outlet  # NaN where one of them is not known
-    if other.frame[1] >= most:
-        yield _size(fan, "{value} deep, {bound} are free", other.frame[1], most)
-
-
-def _size(fan: Fan, template: str, value: float, bound: float) -> Reason:
-    values: Values = {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)}
-    return Reason("frame", fan.path, "", template, values)
+    if free is not None and frame[1] >= (most := own.frame[1] + free.inlet + free.outlet):
+        fits = False
+        yield "{value} deep, {bound} are free", frame[1], most
+    if fits and abs(frame[0] - own.frame[0]) > SAME_FRAME:
+        yield "frame {value}, the place has {bound}", frame[0], own.frame[0]
 
 
 def _shaft(design: Enclosure, fan: Fan, other: FanType) -> Iterator[Reason]:
