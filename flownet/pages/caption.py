@@ -95,6 +95,7 @@ class Caption:
 
     def _air(self, units: str) -> str:
         """`outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3`."""
+
         def told(quantity: Quantity, value: float) -> str:
             return quantity.shown(units).text(float(value))
 

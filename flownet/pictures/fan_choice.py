@@ -16,7 +16,7 @@ from flownet.pictures.scene.words import REGION_WORDS, known
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
-from flownet.studies.choice.fan_picture import Drawn, FanChoiceCurves
+from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBERS = ("flow", "pressure", "margin", "noise")
@@ -58,7 +58,7 @@ def fan_choice(
     return ax
 
 
-def _row(number: int, item: Drawn, units: str) -> list[str]:
+def _row(number: int, item: DrawnType, units: str) -> list[str]:
     own, text = item.candidate.numbers, style.Units(units)
     kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
     against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""

@@ -18,10 +18,10 @@ from flownet.results.solution import Limit
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
 from flownet.studies.choice.axes import space_of, unique_rows
-from flownet.studies.choice.evaluate import Work, _cut, score
+from flownet.studies.choice.evaluate import Task, _cut, score
 from flownet.studies.choice.order import merit, ranked, table_of
 from flownet.studies.choice.refine import KEPT, Fine
-from flownet.studies.choice.search import Judge, _moved
+from flownet.studies.choice.search import Fitness, _moved
 from flownet.studies.choice.study import choose_options
 from flownet.studies.verdicts import closeness
 from tests.studies.test_choice import BOX, CLOSED
@@ -267,7 +267,7 @@ def test_what_a_trial_keeps_is_what_a_comparison_of_its_designs_says(read):
     """Every combination as a variant: where it fails and why, how far, noise, power, margins."""
     asked = ("warm", "each-fan-out", "fast")
     _, made, columns = compared(read, asked)
-    trial = Work(made, ("noise",), asked, False, 0, None, None).trial(made.grid(2))
+    trial = Task(made, ("noise",), asked, False, 0, None, None).trial(made.grid(2))
     trial.run(prune=False)
     assert trial.entries == list(asked)
     for row, cells in enumerate(columns):
@@ -303,7 +303,7 @@ def test_a_pruned_trial_completes_the_closest_alike(read):
     """Nothing is solved twice, and the closest are those of a trial without pruning."""
     made = space_of(read(TRIED), "c", ("base",))
     asked = ("warm", "each-fan-out", "base")
-    work = Work(made, ("noise",), asked, True, 0, None, None)
+    work = Task(made, ("noise",), asked, True, 0, None, None)
     whole, short = work.trial(made.grid(2)), work.trial(made.grid(2))
     whole.run(prune=False)
     short.run()
@@ -440,7 +440,7 @@ def test_values_without_a_solution_are_not_moved(read):
 def test_what_breaks_a_limit_is_first_moved_to_where_none_is(read):
     """Nearer, then the best by each measure from there; one measure is traded for another only
     from what holds. The smallest hole is too hot."""
-    work = Work(space(read(FREE)), ("noise", "power"), ("base",), True, 0, None, None)
+    work = Task(space(read(FREE)), ("noise", "power"), ("base",), True, 0, None, None)
     trial = work.trial(np.array([[20e-4, 0.5], [60e-4, 0.62]]))
     trial.run()
     table = table_of([trial])
@@ -541,7 +541,7 @@ def test_levels_give_way_before_a_choice_is_searched(read, most, way):
 
 
 def test_a_search_by_two_measures_weighs_their_shares_of_what_the_first_spans():
-    judge = Judge(None, [], {}, ("noise", "price"))
+    judge = Fitness(None, [], {}, ("noise", "price"))
     assert judge._share("noise", np.array([30.0, 50.0, np.nan, -np.inf]))[:2].tolist() == [0, 1]
     assert judge._share("noise", np.array([40.0, 60.0])).tolist() == [0.5, 1.5]
     assert judge._share("price", np.array([np.nan, np.inf]))[1] == math.inf
@@ -562,7 +562,7 @@ def test_a_search_of_two_measures_of_free_values_holds_and_trades(read):
 
 def test_a_table_has_only_what_was_solved_everywhere(read):
     made = space_of(read(EASY), "c", ("base",))
-    trial = Work(made, ("noise",), ("warm", "base"), True, 0, None, None).trial(made.grid(2))
+    trial = Task(made, ("noise",), ("warm", "base"), True, 0, None, None).trial(made.grid(2))
     everything = np.arange(len(trial.rows))
     trial.take(0, everything, None)
     assert not table_of([trial]).accepted.any()
@@ -584,7 +584,7 @@ def test_a_fan_is_out_where_the_scenario_stops_one_that_runs(read):
     made = space_of(read(NIGHT), "c", ("base",))
     rows = made.grid(2)
     asked = ("warm", "night", "fan.right-out", "base")
-    trial = Work(made, ("noise",), asked, False, 0, None, None).trial(rows)
+    trial = Task(made, ("noise",), asked, False, 0, None, None).trial(rows)
     left_runs = [made.changes(row)["fan.left.state"] == "running" for row in rows]
     wanted = {"warm": [False] * 24, "night": left_runs, "fan.right-out": [True] * 24,
               "base": [False] * 24}  # fmt: skip

@@ -17,7 +17,7 @@ from flownet.enclosure.surroundings import Body, Supply
 from flownet.findings import find
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies.choice.eligibility import Places, Reason, _frame, _speed, permits
+from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed, permits
 from flownet.studies.choice.fan import _nearness, _order
 from flownet.studies.choice.fan_result import Candidate
 from flownet.studies.choice.fan_solved import UNKNOWN
@@ -438,7 +438,7 @@ def test_a_frame_is_told_by_what_both_state(own, other, clearance, sizes):
     """Sizes by hand: a depth against what is free before and behind, 40 + 10 + 10 mm."""
     fan = out("a", "here", from_="outside", to="box", clearance=clearance)
     case = enclosure(kind("here", law, 0.04, **own), kind("t", law, 0.04, **other), fans=[fan])
-    places = Places(case, (case.fans["a"],), {"base": case}, None)
+    places = FanPlaces(case, (case.fans["a"],), {"base": case}, None)
     found = list(_frame(places, case.fans["a"], case.things["fan_type"]["t"]))
     assert [(number(r), number(r, "bound")) for r in found] == [
         (pytest.approx(value), pytest.approx(bound)) for value, bound in sizes

@@ -14,7 +14,7 @@ from flownet.enclosure.enclosure import Enclosure, Place, ratings
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.supply_match import Fed, fed
 from flownet.findings.facts import listed
-from flownet.findings.fan_data import permitted_shafts, shaft_of
+from flownet.findings.fan_data import ROUND_OFF, permitted_shafts, shaft_of
 from flownet.findings.registry import filled
 from flownet.results.tables import Field
 from flownet.results.tables import plain as json_value
@@ -33,7 +33,6 @@ KINDS = {  # of reasons, in the order in which they are told -> as they are coun
 }  # fmt: skip
 SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
 SAME_FRAME = 2e-3  # m: frames that differ by less are one size, as 119 and 120 mm; likewise
-ROUND_OFF = 1e-9
 NUMBERS = ("value", "bound")
 LOOKED_AT = {"supply": ("supply",), "shaft": ("direction",)}  # reason -> keys of a fan it rests on
 Values = Mapping[str, tuple[Quantity | None, Any]]
@@ -88,7 +87,7 @@ def _plain(entry: tuple[Quantity | None, Any] | None) -> float | None:
 
 
 @dataclass(frozen=True)
-class Places:
+class FanPlaces:
     """Where the type is chosen for, and the case in every scenario that decides."""
 
     design: Enclosure
@@ -119,7 +118,7 @@ def told_once(reasons: Iterable[Reason]) -> list[Reason]:
     return list(found.values())
 
 
-def unfit(places: Places, type_: str) -> list[Reason]:
+def unfit(places: FanPlaces, type_: str) -> list[Reason]:
     """Every reason that excludes a type without a solve: supply, frame, shaft, speed.
 
     What is so in every scenario is told without one.
@@ -192,13 +191,13 @@ def _speed(fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
 # --- frame ----------------------------------------------------------------------------------------
 
 
-def _frame(places: Places, fan: Fan, other: FanType) -> Iterator[Reason]:
+def _frame(places: FanPlaces, fan: Fan, other: FanType) -> Iterator[Reason]:
     for template, value, bound in _sizes(places, fan, other):
         yield Reason("frame", fan.path, "", template,
                      {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)})  # fmt: skip
 
 
-def _sizes(places: Places, fan: Fan, other: FanType) -> Iterator[tuple[str, float, float]]:
+def _sizes(places: FanPlaces, fan: Fan, other: FanType) -> Iterator[tuple[str, float, float]]:
     """What does not fit: the frame that was asked for, and not deeper; else the screws, or a hole
     that is too small, and the depth that is free; the frame where none of these says it.
 
@@ -272,7 +271,7 @@ def unfit_at(
     for type_ in names:
         found = [
             reason for name in case.fans if name in opened
-            for reason in unfit(Places(case, (case.fans[name],), made, "any"), type_)
+            for reason in unfit(FanPlaces(case, (case.fans[name],), made, "any"), type_)
             if reason.kind in LOOKED_AT and not (reason.kind == "supply" and fed)
             and not any(Place("fan", name, key) in varied for key in LOOKED_AT[reason.kind])
         ]  # fmt: skip

@@ -54,7 +54,7 @@ class Verdicts(NamedTuple):
     warm: Array
 
 
-class Work(NamedTuple):
+class Task(NamedTuple):
     """What every part of a choice goes by."""
 
     space: Space
@@ -65,13 +65,13 @@ class Work(NamedTuple):
     executor: Executor | None
     progress: Progress | None
 
-    def trial(self, rows: Array) -> Trial:
+    def trial(self, rows: Array) -> Evaluation:
         """Combinations, not solved yet."""
-        return Trial(self.space, rows, self.asked, self.executor, self.progress)
+        return Evaluation(self.space, rows, self.asked, self.executor, self.progress)
 
 
 @dataclass(eq=False)
-class Trial:
+class Evaluation:
     """Combinations and what is known of them so far."""
 
     space: Space

@@ -14,14 +14,14 @@ import numpy as np
 from flownet.enclosure.enclosure import Changes, Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.enclosure.outages import REST_UP
+from flownet.judging.assessment import ALIKE
 from flownet.schema.component import convert, keys
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
-from flownet.studies.choice.eligibility import KINDS, Places, unfit
+from flownet.studies.choice.eligibility import KINDS, FanPlaces, unfit
 from flownet.studies.choice.fan_remarks import remarks
 from flownet.studies.choice.fan_result import BEST, Candidate, FanChoice, meant
 from flownet.studies.choice.fan_solved import UNKNOWN, Solved
-from flownet.studies.choice.order import ALIKE
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.runs import Setup, solve_pairs
 
@@ -59,7 +59,7 @@ def choose_fan(
 
 def _places(
     design: Enclosure, fan: str, scenarios: Sequence[str] | None, changes: Changes, frame: Any
-) -> Places:
+) -> FanPlaces:
     names = _named(design, fan)
     given = {place.path for path in changes for place in design.places(path)}
     if taken := [name for name in names if f"fan.{name}.type" in given]:
@@ -79,7 +79,7 @@ def _places(
     if not fans:
         raise CaseError(f"{_path(fan)}: is blanked; choose for a fan that runs, or name the "
                         "variant in which it does")  # fmt: skip
-    return Places(changed, fans, MappingProxyType(made), _frame(frame),
+    return FanPlaces(changed, fans, MappingProxyType(made), _frame(frame),
                   tuple(asked["base"][name] for name in rows))  # fmt: skip
 
 
@@ -116,7 +116,7 @@ def _frame(frame: Any) -> tuple[float, float] | str | None:
 
 
 def _solve(
-    places: Places, types: tuple[str, ...], changes: Changes, executor: Executor | None,
+    places: FanPlaces, types: tuple[str, ...], changes: Changes, executor: Executor | None,
     progress: Progress | None,
 ) -> Solved:  # fmt: skip
     """All candidates in all scenarios as one batch.
@@ -138,7 +138,7 @@ def _solve(
     return Solved(places, types, found, index, places.asked)
 
 
-def _judged(places: Places, solved: Solved, number: int, name: str) -> Candidate:
+def _judged(places: FanPlaces, solved: Solved, number: int, name: str) -> Candidate:
     reasons = solved.reasons(number)
     whole = bool(solved.ok[:, number].all())
     numbers = solved.numbers(number) if whole else UNKNOWN

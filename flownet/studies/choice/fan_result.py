@@ -21,7 +21,7 @@ from flownet.schema.component import nearest
 from flownet.schema.errors import CaseError
 from flownet.solve import broken_in_layers
 from flownet.studies.choice.eligibility import KINDS, Reason
-from flownet.studies.choice.fan_solved import Numbers, Solved
+from flownet.studies.choice.fan_solved import FanNumbers, Solved
 from flownet.studies.verdicts import Closeness, divided
 
 BEST = {  # what ranks -> the number that it is
@@ -45,7 +45,7 @@ class Candidate:
     rank: int  # 1 for the best; 0 where it is excluded
     reasons: tuple[Reason, ...]  # why it is excluded; empty where it is not
     remarks: tuple[Reason, ...]  # what is worth a word where it is not
-    numbers: Numbers  # over all scenarios; NaN where it was not solved in each
+    numbers: FanNumbers  # over all scenarios; NaN where it was not solved in each
     solved: bool  # whether it was solved in every scenario
     unjudged: bool = False  # a limit has no value somewhere, so that nobody knows whether it holds
     off: Closeness | None = None  # None where it has no solution in any scenario

@@ -24,14 +24,14 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import given
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.choice.eligibility import Places, Reason
+from flownet.studies.choice.eligibility import FanPlaces, Reason
 from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
 
 
-class Numbers(NamedTuple):
+class FanNumbers(NamedTuple):
     """A candidate over all scenarios: the worst of each; SI, NaN where there is no value."""
 
     margin: float = np.nan  # least temperature margin [K]
@@ -47,14 +47,14 @@ class Numbers(NamedTuple):
     price: float = np.nan  # of all of them
 
 
-UNKNOWN = Numbers()
+UNKNOWN = FanNumbers()
 
 
 @dataclass(frozen=True)
 class Solved:
     """Every candidate in every scenario."""
 
-    places: Places
+    places: FanPlaces
     types: tuple[str, ...]
     pairs: Pairs
     index: Integers  # (scenarios, candidates) -> pair
@@ -97,6 +97,7 @@ class Solved:
 
     def running(self, path: str) -> Array:
         """(scenarios, candidates) whether a fan turns."""
+
         def regions(batch: SolutionBatch) -> Any:
             return batch.fans.columns["region"][list(batch.fans.names).index(path)]
 
@@ -123,7 +124,7 @@ class Solved:
         case = self.places.made[self.scenarios[scenario]]
         return case.rating(case.fans[path.partition(".")[2]])
 
-    def numbers(self, candidate: int) -> Numbers:
+    def numbers(self, candidate: int) -> FanNumbers:
         """The worst of a candidate, where every scenario was solved."""
         margins = self.result("total.worst_margin")[:, candidate]
         row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
@@ -134,7 +135,7 @@ class Solved:
         silent = (own["running"] & np.isnan(own["noise"])).any()
         kind = rating.life.kind if rating.life is not None and not np.isnan(life).all() else ""
         pair = self.index[row, candidate]
-        return Numbers(
+        return FanNumbers(
             float(margins[row]), self._hottest(pair) if warm else "",
             self.scenarios[row] if warm else "",
             bool(margins[row] < self.pairs.tight[pair]) or any(True for _ in self.dips(candidate)),

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flownet.judging.assessment import ALIKE
 from flownet.schema.arrays import Array, Integers
-from flownet.studies.choice.evaluate import Trial
+from flownet.studies.choice.evaluate import Evaluation
 
-ALIKE = 6  # decimals of a measure that count; the rest is round-off
 BROKEN = 1e6  # more than any measure
 NOTHING = 1e9  # instead of infinity, which has no spread
 
@@ -62,7 +62,7 @@ def _rounded(measure: Array) -> Array:
     return np.where(np.isnan(measure), np.inf, np.round(measure, ALIKE) + 0.0)
 
 
-class Table(NamedTuple):
+class TrialTable(NamedTuple):
     """Trials side by side: (combinations,) arrays, the less of a measure the better."""
 
     rows: Array
@@ -83,7 +83,7 @@ class Table(NamedTuple):
         return among[rows], alike
 
 
-def table_of(trials: Sequence[Trial]) -> Table:
+def table_of(trials: Sequence[Evaluation]) -> TrialTable:
     """What holds was solved in every scenario that applies; a design without a fan that runs is
     silent."""
     rows = np.concatenate([trial.rows for trial in trials])
@@ -100,4 +100,4 @@ def table_of(trials: Sequence[Trial]) -> Table:
         "temperature": -np.concatenate([trial.warm for trial in trials]),
         "price": space.prices(rows),
     }  # fmt: skip
-    return Table(rows, np.concatenate([trial.score for trial in trials]), whole, measures)
+    return TrialTable(rows, np.concatenate([trial.score for trial in trials]), whole, measures)

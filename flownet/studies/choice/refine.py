@@ -31,7 +31,7 @@ SPAN = 10.0  # K: a temperature that is so far off weighs as another value off b
 SMALL = 1e-9  # of a slope: none
 
 
-class Point(NamedTuple):
+class SlopedPoint(NamedTuple):
     """Measures and limits at some values, (things,), with slopes (things, free axes)."""
 
     measure: Array  # one a scenario, or one a temperature limit and scenario
@@ -57,9 +57,9 @@ class Fine(NamedTuple):
         from scipy import optimize  # noqa: PLC0415 - 0.3 s that only this needs
 
         start = self.shares
-        seen: dict[bytes, Point | None] = {}
+        seen: dict[bytes, SlopedPoint | None] = {}
 
-        def point(z: Array) -> Point | None:
+        def point(z: Array) -> SlopedPoint | None:
             u = np.clip(z[:-1], 0.0, 1.0)
             if u.tobytes() not in seen:
                 seen[u.tobytes()] = self._point(u)
@@ -106,7 +106,7 @@ class Fine(NamedTuple):
         axes = [self.space.axes[i] for i in self.space.free]
         return np.array([a.low for a in axes]), np.array([a.high for a in axes])
 
-    def _kept(self, at: Point | None, z: Array) -> tuple[Array, Array]:
+    def _kept(self, at: SlopedPoint | None, z: Array) -> tuple[Array, Array]:
         """What must not be below zero, and its slopes to the free values and t."""
         if at is None:  # no solution here: far outside
             return np.full(1, -1e3), np.zeros((1, len(z)))
@@ -119,7 +119,7 @@ class Fine(NamedTuple):
 
     # --- one point -------------------------------------------------------------------------------
 
-    def _point(self, shares: Array) -> Point | None:
+    def _point(self, shares: Array) -> SlopedPoint | None:
         """Every scenario at some free values; None where one has no solution."""
         own = self.space.changes(self.at(shares))
         parts = []
@@ -129,9 +129,9 @@ class Fine(NamedTuple):
                 parts.append(self._scene(case, changes))
             except (CaseError, NoSolution):
                 return None
-        return Point(*(np.concatenate(arrays) for arrays in zip(*parts, strict=True)))
+        return SlopedPoint(*(np.concatenate(arrays) for arrays in zip(*parts, strict=True)))
 
-    def _scene(self, case: Enclosure, changes: dict[str, Any]) -> Point:
+    def _scene(self, case: Enclosure, changes: dict[str, Any]) -> SlopedPoint:
         """One scenario, with the slope of everything to every free axis."""
         low, high = self._ends()
         weights = relative.weights(case, changes)
@@ -156,7 +156,7 @@ class Fine(NamedTuple):
                 each = (weights.get(p, 1.0) * slopes[p][kind] for p in listed)
                 slope[:, i] = sum(each, np.zeros(len(value)))
             made += [value, slope * (high - low)]
-        return Point(*made)
+        return SlopedPoint(*made)
 
     def _numbers(self, batch: SolutionBatch, width: int) -> tuple[Array, Array, Array]:
         """Measure, margins and the second measure, each (things, variants)."""

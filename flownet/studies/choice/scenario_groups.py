@@ -23,7 +23,7 @@ from flownet.studies.designs import Axis
 STATES = ("state", "supply", "shutter")  # what outages depend on; with rest-up on all of a fan
 
 
-class Scene(NamedTuple):
+class ScenarioGroup(NamedTuple):
     """One scenario with what it changes, for the combinations it applies to."""
 
     name: str
@@ -46,7 +46,7 @@ class Scene(NamedTuple):
 
 def scenes_of(
     space: Space, rows: Array, asked: Sequence[str]
-) -> tuple[list[Scene], dict[int, str]]:  # fmt: skip
+) -> tuple[list[ScenarioGroup], dict[int, str]]:  # fmt: skip
     """Every scenario; and combinations that are unsound by themselves, with the reason.
 
     Raises
@@ -79,7 +79,7 @@ def scenes_of(
     if missing and len(refused) < len(rows):
         raise CaseError([f'scenario "{name}": nothing runs that could fail' for name in missing])
     return [
-        Scene(name, entry, [(each, np.concatenate(some)) for each, some in groups.values()])
+        ScenarioGroup(name, entry, [(each, np.concatenate(some)) for each, some in groups.values()])
         for name, (entry, groups) in found.items()
     ], refused  # fmt: skip
 

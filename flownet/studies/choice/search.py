@@ -13,8 +13,8 @@ import numpy as np
 
 from flownet.schema.arrays import Array
 from flownet.studies.choice.axes import BEST, Space
-from flownet.studies.choice.evaluate import Trial, Work
-from flownet.studies.choice.order import Table, merit, table_of
+from flownet.studies.choice.evaluate import Evaluation, Task
+from flownet.studies.choice.order import TrialTable, merit, table_of
 from flownet.studies.choice.refine import Fine
 
 PER_AXIS = 12  # members of a generation, an axis
@@ -22,25 +22,25 @@ MEMBERS = (24, 240)  # at least, at most
 STARTS = 6  # combinations of listed values whose free values are moved
 
 
-def generations(work: Work, most: int) -> list[Trial]:
+def generations(work: Task, most: int) -> list[Evaluation]:
     """Generations of combinations, by each measure; two measures also by the sum of their shares
     of what the first generation spans."""
-    trials: list[Trial] = []
+    trials: list[Evaluation] = []
     known: dict[bytes, Array] = {}
     goals: list[tuple[str, ...]] = [(name,) for name in work.best]
     goals += [work.best] if len(work.best) == 2 else []
     for goal in goals:
-        judge = Judge(work, trials, known, goal)
+        judge = Fitness(work, trials, known, goal)
         evolve(work.space, judge, most=most // len(goals), seed=work.seed)
     return trials + finer(work, trials) if work.space.free else trials
 
 
 @dataclass(eq=False)
-class Judge:
+class Fitness:
     """Solves the combinations of a generation that were not seen before."""
 
-    work: Work
-    trials: list[Trial]
+    work: Task
+    trials: list[Evaluation]
     known: dict[bytes, Array]  # combination -> score, whether accepted, every measure
     goal: tuple[str, ...]
     spans: dict[str, tuple[float, float]] = field(default_factory=dict)
@@ -110,7 +110,7 @@ def evolve(
     )  # fmt: skip
 
 
-def finer(work: Work, trials: Sequence[Trial]) -> list[Trial]:
+def finer(work: Task, trials: Sequence[Evaluation]) -> list[Evaluation]:
     """Free values moved from the best combinations; solved again as any other."""
     table = table_of(trials)
     starts = _starts(work, table)
@@ -122,7 +122,7 @@ def finer(work: Work, trials: Sequence[Trial]) -> list[Trial]:
     return [trial]
 
 
-def _starts(work: Work, table: Table) -> list[int]:
+def _starts(work: Task, table: TrialTable) -> list[int]:
     """The best that hold, then the closest that do not: each listed combination once; with two
     measures all of the front besides."""
     holding = np.flatnonzero(table.accepted)
@@ -137,7 +137,7 @@ def _starts(work: Work, table: Table) -> list[int]:
     return list(dict.fromkeys(found))
 
 
-def _moved(work: Work, row: Array, table: Table, place: int) -> Iterator[Array]:
+def _moved(work: Task, row: Array, table: TrialTable, place: int) -> Iterator[Array]:
     """The same listed values with better free ones, for each measure."""
     scenes = work.trial(row[None]).scenes
     base = Fine(work.space, row, [changes for scene in scenes for changes, _ in scene.groups], "")

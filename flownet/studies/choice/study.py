@@ -19,9 +19,9 @@ from flownet.schema.component import given
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
-from flownet.studies.choice.evaluate import Trial, Work
+from flownet.studies.choice.evaluate import Evaluation, Task
 from flownet.studies.choice.option import Excluded, Option
-from flownet.studies.choice.order import Table, table_of
+from flownet.studies.choice.order import TrialTable, table_of
 from flownet.studies.choice.result import Counts, OptionChoice
 from flownet.studies.choice.search import finer, generations
 from flownet.studies.compare import scenarios_of
@@ -96,7 +96,7 @@ def choose_options(
     space = space_of(wide, chosen, asked)
     words = objectives(wide.studies["choice"][chosen]["best"] if best is None else best)
     _check_stated(wide, words)
-    work = Work(space, words, asked, prune, seed, executor, progress)
+    work = Task(space, words, asked, prune, seed, executor, progress)
     while levels > LEAST_LEVELS and space.free and space.count(levels) > most:
         levels -= 1
     if space.count(levels) > most:
@@ -131,7 +131,7 @@ def _check_stated(case: Enclosure, best: Sequence[str]) -> None:
 
 
 def _result(
-    work: Work, name: str, trials: Sequence[Trial], combinations: int, way: str, how: str
+    work: Task, name: str, trials: Sequence[Evaluation], combinations: int, way: str, how: str
 ) -> OptionChoice:
     table = table_of(trials)
     _check_limits(work, trials)
@@ -161,7 +161,7 @@ def _result(
     )  # fmt: skip
 
 
-def _pair(best: Sequence[str], table: Table) -> tuple[str, str]:
+def _pair(best: Sequence[str], table: TrialTable) -> tuple[str, str]:
     """The two measures of a picture: those that rank, or one and another that has values."""
     if len(best) == 2:
         return best[0], best[1]
@@ -170,7 +170,9 @@ def _pair(best: Sequence[str], table: Table) -> tuple[str, str]:
     return best[0], (known or others)[0]
 
 
-def _spots(table: Table, pair: Sequence[str], rows: Integers) -> tuple[tuple[float, float], ...]:
+def _spots(
+    table: TrialTable, pair: Sequence[str], rows: Integers
+) -> tuple[tuple[float, float], ...]:
     """Both measures of some, those that are known, each spot once."""
     found = np.column_stack([(-1.0 if name == "temperature" else 1.0) * table.measures[name][rows]
                              for name in pair])  # fmt: skip
@@ -178,7 +180,7 @@ def _spots(table: Table, pair: Sequence[str], rows: Integers) -> tuple[tuple[flo
     return tuple(dict.fromkeys((float(x), float(y)) for x, y in found))
 
 
-def _lacking(table: Table, pair: Sequence[str], best: Integers) -> list[int]:
+def _lacking(table: TrialTable, pair: Sequence[str], best: Integers) -> list[int]:
     """Some of what fails and would be better in one measure than all that holds, nearest first."""
     a, b = (table.measures[name] for name in pair)
     beaten = ((a[best, None] <= a) & (b[best, None] <= b)).any(axis=0)
@@ -190,7 +192,7 @@ def _lacking(table: Table, pair: Sequence[str], best: Integers) -> list[int]:
     return list(found.values())
 
 
-def _check_limits(work: Work, trials: Sequence[Trial]) -> None:
+def _check_limits(work: Task, trials: Sequence[Evaluation]) -> None:
     """CaseError for a case without limits, or without one of a temperature where it ranks."""
     limits = {item[0] for trial in trials for item in trial.limits} - set(VOID)
     if not limits and any(trial.solved for trial in trials) and not trials[0].reasons:
@@ -202,7 +204,7 @@ def _check_limits(work: Work, trials: Sequence[Trial]) -> None:
         raise CaseError("best: temperature needs a limit of a part or an air_limit; there is none")
 
 
-def _closest(trials: Sequence[Trial]) -> list[int]:
+def _closest(trials: Sequence[Evaluation]) -> list[int]:
     found, start = [], 0
     for trial in trials:
         found += [(trial.closeness(i), start + int(i)) for i in trial.complete(CLOSEST)]
@@ -210,7 +212,7 @@ def _closest(trials: Sequence[Trial]) -> list[int]:
     return [i for _, i in sorted(found)[:CLOSEST]]
 
 
-def _option(work: Work, trials: Sequence[Trial], table: Table, row: int) -> Option:
+def _option(work: Task, trials: Sequence[Evaluation], table: TrialTable, row: int) -> Option:
     ends = np.cumsum([len(trial.rows) for trial in trials])
     number = int(np.searchsorted(ends, row, side="right"))
     trial = trials[number]
@@ -229,7 +231,7 @@ def _option(work: Work, trials: Sequence[Trial], table: Table, row: int) -> Opti
     )  # fmt: skip
 
 
-def _excluded(trials: Sequence[Trial]) -> list[Excluded]:
+def _excluded(trials: Sequence[Evaluation]) -> list[Excluded]:
     counts = Counter(
         trial.named(trial.out_limit[row], trial.out_scene[row])
         for trial in trials for row in np.flatnonzero(trial.out)

@@ -20,8 +20,8 @@ from flownet.schema.errors import CaseError
 from flownet.solve import solve, solve_many
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members
-from flownet.studies.fans.lines import Line
-from flownet.studies.fans.results import About, FanCurves, Gain, Point, System
+from flownet.studies.fans.lines import FanLine
+from flownet.studies.fans.results import About, FanCurves, FanPoint, Gain, SystemLine
 
 STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
@@ -71,7 +71,7 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
         solution=solution, fans=paths, lines=_lines(solution, chain, known, working),
         together=whole if len(paths) > 1 else None,
         systems=tuple(
-            System(loaded, words, *system_line(state, one, reach))
+            SystemLine(loaded, words, *system_line(state, one, reach))
             for (loaded, words, state), one in zip(solved, chains, strict=True)
         ),
         points=tuple(points), gain=_gain(solution, chain) if len(paths) > 1 else None,
@@ -217,15 +217,15 @@ def _with_types(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
 # --- where they work ----------------------------------------------------------------------------
 
 
-def _points(chain: Chain, loaded: bool) -> Iterator[Point]:
+def _points(chain: Chain, loaded: bool) -> Iterator[FanPoint]:
     """Each fan, then all together."""
     fans = members(chain)
     for fan in fans:
         turned = fan.rating.rated_speed * fan.speed
-        yield Point(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
+        yield FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
     if len(fans) > 1:
         flow, rise = _whole(chain)
-        yield Point(loaded, tuple(f.path for f in fans), flow, rise, "", np.nan, np.nan)
+        yield FanPoint(loaded, tuple(f.path for f in fans), flow, rise, "", np.nan, np.nan)
 
 
 def _whole(chain: Chain) -> tuple[float, float]:
@@ -239,8 +239,11 @@ def _whole(chain: Chain) -> tuple[float, float]:
 
 
 def _lines(
-    solution: Solution, chain: Chain, known: Mapping[str, lines.Curve], working: list[Working]
-) -> tuple[Line, ...]:
+    solution: Solution,
+    chain: Chain,
+    known: Mapping[str, lines.WorkingCurve],
+    working: list[Working],
+) -> tuple[FanLine, ...]:
     """One line for each sort of fan, as far as any of it works."""
     flows: dict[str, list[float]] = {}
     for fan in working:

@@ -14,10 +14,10 @@ from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.studies.fans.lines import Line
+from flownet.studies.fans.lines import FanLine
 
 
-class System(NamedTuple):
+class SystemLine(NamedTuple):
     """What the network asks of the fans at each flow through them."""
 
     loaded: bool
@@ -35,7 +35,7 @@ class About(NamedTuple):
     density: float  # of the air it draws [kg/m3]
 
 
-class Point(NamedTuple):
+class FanPoint(NamedTuple):
     """Where one fan works, or several together."""
 
     loaded: bool
@@ -91,10 +91,10 @@ class FanCurves(Result):
 
     solution: Solution
     fans: tuple[str, ...]
-    lines: tuple[Line, ...]  # one for each sort of fan
-    together: Line | None  # None for a single fan
-    systems: tuple[System, ...]  # clean, then loaded where there is a filter
-    points: tuple[Point, ...]
+    lines: tuple[FanLine, ...]  # one for each sort of fan
+    together: FanLine | None  # None for a single fan
+    systems: tuple[SystemLine, ...]  # clean, then loaded where there is a filter
+    points: tuple[FanPoint, ...]
     gain: Gain | None  # None for a single fan
     others: tuple[str, ...]  # fans that run elsewhere
     about: Mapping[str, About]
@@ -105,7 +105,7 @@ class FanCurves(Result):
         return f"<FanCurves of {', '.join(self.fans)}: {'; '.join(rows)}>"
 
     @property
-    def whole(self) -> tuple[Point, ...]:
+    def whole(self) -> tuple[FanPoint, ...]:
         """Where all of them work, one point a system line."""
         return tuple(p for p in self.points if len(p.fans) == len(self.fans))
 
@@ -157,5 +157,5 @@ class FanCurves(Result):
         ), "data")  # fmt: skip
 
 
-def _points_of(line: Line | System, **more: Any) -> dict[str, Any]:
+def _points_of(line: FanLine | SystemLine, **more: Any) -> dict[str, Any]:
     return {**more, "flow_m3_s": line.flow.tolist(), "rise_Pa": line.rise.tolist()}
