@@ -14,8 +14,6 @@ from flownet.studies.choice.fan_result import BEST, FanChoice
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choose import choose
 
-FAULTS = 3  # that are told where nothing has a solution
-
 
 @command_of(
     "choose",
@@ -75,9 +73,9 @@ def _check_solved(found: FanChoice | OptionChoice) -> None:
     """NoSolution, exit code 3, where nothing that was tried has one."""
     if isinstance(found, OptionChoice):
         if not any(option.limit or option.holds for option in found.ranked):
-            raise NoSolution("\n".join(found.reasons[:FAULTS]) or "no design has a solution")
+            raise NoSolution("\n".join(found.reasons[:3]) or "no design has a solution")
     elif found.solved is not None and not found.solved.pairs.ok.any():
-        raise NoSolution("\n".join(list(dict.fromkeys(found.solved.pairs.status))[:FAULTS]))
+        raise NoSolution("\n".join(list(dict.fromkeys(found.solved.pairs.status))[:3]))
 
 
 def _checked(found: FanChoice | OptionChoice) -> bool:

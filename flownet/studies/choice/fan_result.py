@@ -34,7 +34,6 @@ SHOWN = {
     "margin": q.DIFFERENCE, "volume_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "power": q.POWER,
     "life": q.HOURS, "air": q.TEMPERATURE, "price": q.PRICE,
 }  # fmt: skip
-HEADS = {"volume_flow": "flow"}
 
 
 @dataclass(frozen=True)
@@ -250,7 +249,7 @@ def accepted_tables(items: Sequence[Candidate]) -> Iterator[Listing]:
     margin = Column("margin", [each.margin for each in own], q.DIFFERENCE, "high", "+", styles)
     yield Listing("types", (
         Column("Accepted", [f"{item.rank} {item.type}" for item in items]), margin,
-        *(Column(HEADS.get(name, name), [getattr(each, name) for each in own], quantity)
+        *(Column(name.removeprefix("volume_"), [getattr(each, name) for each in own], quantity)
           for name, quantity in SHOWN.items() if name not in ("margin", "air")),
         Column("", [item.decides for item in items]),
     ))  # fmt: skip

@@ -23,7 +23,6 @@ MEASURES = {  # what ranks -> how the first is called, and its quantity
 }  # fmt: skip
 NUMBERS = {"temperature_margin": q.DIFFERENCE, "noise": q.LEVEL, "power": q.POWER, "price": q.PRICE}
 USUAL = ("running", "open", "fitted")  # states that go without saying beside other values
-TOLD = 3  # reasons why something has no solution
 
 
 class Option(NamedTuple):
@@ -147,7 +146,7 @@ def places(options: Sequence[Option]) -> list[str]:
 def broken(excluded: Sequence[Excluded], reasons: Sequence[str]) -> Iterator[Listing]:
     """Which limit, in which scenario, the others broke first; why some have no solution."""
     if excluded:
-        faults = [fault for why in reasons[:TOLD] for fault in why.splitlines()[:2]]
+        faults = [fault for why in reasons[:3] for fault in why.splitlines()[:2]]
         yield Listing("first", (
             Column("Excluded first by", [item.what for item in excluded]),
             Column("designs", [spaced(item.designs) for item in excluded], right=True),
