@@ -135,7 +135,15 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'flownet' has no attribute {name!r}")
     value = getattr(importlib.import_module(_HOME[name]), name)
     globals()[name] = value
+    if (home := sys.modules.get("flownet.results.solution")) is not None:
+        home.PICTURES["map"] = _map  # what stands above a solution is handed in
     return value
+
+
+def _map(solution: Any) -> str:
+    """The map of a solution as SVG, for notebooks."""
+    drawn: str = importlib.import_module("flownet.pictures.map.axes").svg(solution)
+    return drawn
 
 
 def __dir__() -> list[str]:

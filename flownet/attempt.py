@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -100,7 +100,20 @@ def _find(solution: Solution) -> tuple[Finding, ...]:
     return find(solution)
 
 
-JUDGE = Judge(_find, void)
+def _sheet(found: Solution | SolutionBatch) -> Any:
+    from flownet.pages import solution  # noqa: PLC0415 - only where it is shown
+
+    of = solution.solution_sheet if isinstance(found, Solution) else solution.batch_sheet
+    return of(found)  # type: ignore[arg-type]
+
+
+def _html(found: Solution | SolutionBatch) -> str:
+    from flownet.pages import render  # noqa: PLC0415 - only where it is shown
+
+    return render.html(_sheet(found))
+
+
+JUDGE = Judge(_find, void, _sheet, _html)
 
 
 def judged(inputs: Inputs, model: Model, found: Steady) -> SolutionBatch:

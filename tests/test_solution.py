@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import html
 import pickle
 import sys
 from types import SimpleNamespace
@@ -139,14 +140,28 @@ def test_plain_values_are_in_the_unit_of_their_key(quantity, value, shown):
 
 
 def test_notebooks_show_tables():
-    text = ONE._repr_html_()
-    assert text.startswith("<table>")
-    assert "part.chip" in text
-    assert "&lt;Solution" in text
+    """A solution its verdict before its margins, the worst first, then its findings and its map."""
+    text, drawing = ONE._repr_html_().split("<svg", 1)
+    said = next(iter(ONE.sheet.verdicts("metric")))
+    places = [text.index(words) for words in (html.escape(said.plain()), "<table>",
+                                              f"<td>{ONE.worst.subject}</td>", "Findings")]
+    assert places == sorted(places)
+    assert text.index(f"<td>{ONE.worst.subject}</td>") == text.index("<td>")
+    assert drawing.rstrip().endswith("</svg>")
+    assert BATCH._repr_html_().count("<tr>") == 1 + len(BATCH)
+    assert "3 variants" in BATCH._repr_html_()
+    assert "<td>chip</td>" in ONE.case._repr_html_().replace(", ", "</td><td>")
     assert "<td>chip</td>" in ONE.parts._repr_html_()
     assert "3 variants" in BATCH.parts._repr_html_()
-    worst = ONE.worst.subject
-    assert text.index(f"<td>{worst}</td>") == text.index("<td>")
+
+
+def test_whatever_a_result_holds_is_one_line():
+    shown = [ONE, BATCH, ONE.case, *ONE.limits, *BATCH.limits, *ONE.findings, ONE.parts, BATCH.fans,
+             flownet.noise_budget(ONE)]
+    assert "\n" not in repr((ONE.totals, BATCH.totals))
+    for item in shown:
+        assert "\n" not in repr(item)
+        assert len(repr(item)) < 200, repr(item)
 
 
 # --- paths ---------------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ from flownet.enclosure.synonyms import meant_key, meant_kind
 from flownet.schema import argument_checks
 from flownet.schema.component import KINDS, NONE, Key, get, given, keys, roles
 from flownet.schema.errors import CaseError
+from flownet.schema.shown import html_table
 
 if TYPE_CHECKING:
     import networkx
@@ -80,6 +81,13 @@ class Contents:
     def __repr__(self) -> str:
         counts = f"{len(self.compartments)} compartments, {len(self.branches)} branches"
         return f'<Enclosure "{self.title}": {counts}, {len(self.fans)} fans>'
+
+    def _repr_html_(self) -> str:
+        """What it consists of, its scenarios and variants, for notebooks."""
+        kinds = {kind: [name for name in named if name] for kind, named in self.things.items()}
+        kinds |= {"scenario": list(self.scenarios), "variant": list(self.variants)}
+        rows = [(kind, str(len(names)), ", ".join(names)) for kind, names in kinds.items() if names]
+        return html_table(repr(self), ("kind", "count", "names"), rows)
 
     # --- views -------------------------------------------------------------------------------
 

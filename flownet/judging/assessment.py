@@ -6,12 +6,12 @@ Whatever judges a solution or many of them reads this: never a margin against ze
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet.judging.voids import STALL, Void, fan_out, voids
-from flownet.results.batch import single
+from flownet.results.batch import SolutionBatch, single
 from flownet.results.solution import HELD_TO, Limit, Solution
 from flownet.schema.arrays import Array, Integers
 
@@ -106,13 +106,19 @@ def assess(runs: Runs) -> Assessment:
     return Assessment(limits, each, row, margin, miss, status, order, counted, dips)
 
 
-def assessed(solution: Solution) -> Assessment:
-    """How one solution stands, a single run."""
-    batch = single(solution)
+def assessed(what: Solution | SolutionBatch) -> Assessment:
+    """How one solution stands, a single run, or every variant of a batch."""
+    batch = single(what) if isinstance(what, Solution) else what
+
+    def wide(values: Any) -> Array:
+        return np.broadcast_to(np.real(values), len(batch))
+
+    limits = tuple(item._replace(value=wide(item.value), bound=wide(item.bound),
+                                 margin=wide(item.margin)) for item in batch.limits)  # fmt: skip
     return assess(Runs(
-        batch.limits, batch.ok, np.array([solution.case.limits.margin]),
-        np.atleast_1d(batch.site["temperature"]).real, tuple(voids(batch)),
-        fan_out(batch, solution.case.applied.failed),
+        limits, batch.ok, wide(batch.inputs_.columns["limits"]["margin"][0]),
+        wide(batch.site["temperature"]), tuple(voids(batch)),
+        fan_out(batch, batch.inputs_.enclosure.applied.failed),
     ))  # fmt: skip
 
 

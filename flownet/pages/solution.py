@@ -7,6 +7,11 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
+import numpy as np
+
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import as_text
+from flownet.judging.assessment import STATUSES, assessed
 from flownet.pages.caption import Caption
 from flownet.pages.findings import Told, findings_table
 from flownet.pages.noise import fan_set
@@ -14,9 +19,11 @@ from flownet.pages.page import STYLES, Page, Unsolved, counted
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT, aligned
 from flownet.pages.verdict import ranked, verdict
+from flownet.results.batch import SolutionBatch
 from flownet.results.solution import Limit, Solution
 from flownet.results.streams import is_outside, is_still
 from flownet.schema import quantities as q
+from flownet.schema.component import KINDS, Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import apportioned
 
@@ -44,6 +51,38 @@ def unsolved_sheet(item: Unsolved) -> Sheet:
     said = [Sentence("", "not solved", "bad"), *(Sentence(INDENT, fault) for fault in item.faults)]
     caption = Caption(title=item.title, scenario=item.scenario, variant=item.variant)
     return Sheet("solve", caption, lambda units: said)
+
+
+def batch_sheet(batch: SolutionBatch) -> Sheet:
+    """How each variant of a batch stands, the worst first where not all are shown."""
+    stand, case, every = assessed(batch), batch.inputs_.enclosure, range(len(batch))
+    words = [STATUSES[code] for code in stand.status]
+    counts = [f"{words.count(word)} {word}" for word in STATUSES if word in words]
+    limits = [stand.deciding(i) for i in every]
+    columns = [
+        Column("Variant", [str(i) for i in every]),
+        *(_given(case, path, value, len(batch)) for path, value in batch.changes.items()),
+        Column("margin", stand.margin, [item.margin_quantity if item else q.DIFFERENCE
+                                        for item in limits], "high", "+"),
+        Column("status", words, styles=[STYLES.get(word, "bad") for word in words]),
+        Column("flow", batch["total.volume_flow"], q.VOLUME_FLOW),
+        Column("noise", batch["total.noise"], q.LEVEL, "low"),
+        Column("", [item.subject if item else "" for item in limits]),
+    ]  # fmt: skip
+    said = f"{counted(len(batch), 'variant')}: {', '.join(counts)}"
+    table = Listing("variants", tuple(columns), first=[int(i) for i in np.argsort(stand.order)])
+    caption = Caption.of(case, f"{case.applied.variant} | {case.applied.scenario}")
+    return Sheet("solve", caption, lambda units: [said], (table,))
+
+
+def _given(case: Enclosure, path: str, value: Any, count: int) -> Column:
+    """What was varied: a number in the units of the page, all else as a case file has it."""
+    values = value if isinstance(value, np.ndarray) else [value] * count
+    first = case.places(path)[0]
+    role = roles(KINDS[first.kind])[first.key]
+    if isinstance(role, Number) and all(isinstance(x, (int, float)) for x in values):
+        return Column(path, values, role.quantity, form="bound")
+    return Column(path, [as_text(case, path, x) for x in values], right=True)
 
 
 def _longest_name(solution: Solution) -> int:

@@ -89,6 +89,17 @@ class SolutionBatch(Tables):
         return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
                f"{int(self.ok.sum())} solved>"  # fmt: skip
 
+    @property
+    def sheet(self) -> Any:
+        """How each variant stands: a `flownet.pages.sheet.Sheet`."""
+        assert self.judge is not None
+        return self.judge.sheet(self)
+
+    def _repr_html_(self) -> str:
+        """How each variant stands, for notebooks."""
+        assert self.judge is not None
+        return self.judge.html(self)
+
     def to_frame(self) -> Any:
         """What was varied and every number as a pandas DataFrame, one row a variant.
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from flownet import __version__
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
@@ -21,7 +23,6 @@ from flownet.results.tables import (
     Field,
     Row,
     Table,
-    html_table,
     plain,
 )
 from flownet.schema import argument_checks
@@ -54,6 +55,13 @@ class Limit(NamedTuple):
     margin: Any
     quantity: Quantity  # of value and bound
     margin_quantity: Quantity
+
+    def __repr__(self) -> str:
+        if any(map(np.ndim, (self.value, self.bound, self.margin))):
+            return f"<Limit {self.subject}: {np.size(self.margin)} variants>"
+        value, bound = (self.quantity.metric.text(x) for x in (self.value, self.bound))
+        margin = self.margin_quantity.metric.text(self.margin, "+")
+        return f"<Limit {self.subject}: {value}, limit {bound}, margin {margin}>"
 
     @property
     def at_least(self) -> bool:
@@ -96,6 +104,9 @@ class Finding(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.severity} {self.rule}: {self.message()}"
+
+    def __repr__(self) -> str:
+        return f"<Finding {self}>"
 
     def message(self, units: str = "metric") -> str:
         """What is wrong and by how much, in the reader's units."""
@@ -193,11 +204,16 @@ def _field(row: Row, name: str, path: str) -> Any:
         raise CaseError(f"{path}: {error}") from None
 
 
+PICTURES: dict[str, Callable[[Any], str]] = {}  # of a solution in a notebook, as SVG: handed in
+
+
 class Judge(NamedTuple):
     """What looks at a solution; functions of modules, so that it can go to another process."""
 
     find: Callable[[Solution], tuple[Finding, ...]]
     void: Callable[[Solution], Mapping[str, Sequence[str]]]
+    sheet: Callable[[Any], Any]  # what a solution or a batch says (`flownet.pages.sheet.Sheet`)
+    html: Callable[[Any], str]
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -284,15 +300,14 @@ class Solution(Tables):
         words.append(", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in named) + ">")
         return " ".join(words)
 
+    @property
+    def sheet(self) -> Any:
+        """All that its page says, in SI and without layout: a `flownet.pages.sheet.Sheet`."""
+        return self.judge.sheet(self)
+
     def _repr_html_(self) -> str:
-        """The margins, worst first, for notebooks."""
-        rows = [
-            (item.subject, *(quantity.metric.text(value, sign) for quantity, value, sign in (
-                (item.quantity, item.value, ""), (item.quantity, item.bound, ""),
-                (item.margin_quantity, item.margin, "+"))))
-            for item in sorted(self.limits, key=lambda item: item.margin)
-        ]  # fmt: skip
-        return html_table(repr(self), ("limit", "value", "bound", "margin"), rows)
+        """Verdict, margins, air and findings, and its map, for notebooks."""
+        return self.judge.html(self) + "".join(draw(self) for draw in PICTURES.values())
 
     def to_frame(self, table: str) -> Any:
         """One table as a pandas DataFrame, unit in each column's name.

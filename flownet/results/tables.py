@@ -6,7 +6,6 @@ JSON keys, headings and units follow from that declaration. An attribute is SI; 
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,6 +17,7 @@ from flownet.enclosure.synonyms import hint
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
+from flownet.schema.shown import html_table as html_table  # noqa: PLC0414 - used beside tables
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
 STATES = (
@@ -151,7 +151,9 @@ class Row:
         return [*self._values, *(f.key for f, unit in units if unit), "to_dict"]
 
     def __repr__(self) -> str:
-        return "Row(" + ", ".join(f"{k}={v!r}" for k, v in self._values.items()) + ")"
+        told = (f"{k}=<{np.size(v)} values>" if np.ndim(v) else f"{k}={v!r}"
+                for k, v in self._values.items())  # fmt: skip
+        return f"Row({', '.join(told)})"
 
     def to_dict(self) -> dict[str, Any]:
         """JSON keys with their unit; None where there is no value."""
@@ -163,14 +165,6 @@ def _alike(value: Any, other: Any) -> bool:
     first, second = np.asarray(value), np.asarray(other)
     same: Any = (first == second) | ((first != first) & (second != second))  # noqa: PLR0124
     return first.shape == second.shape and bool(np.all(same))
-
-
-def html_table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A table for notebooks."""
-    lines = ["".join(f"<th>{html.escape(word)}</th>" for word in heads)]
-    lines += ["".join(f"<td>{html.escape(word)}</td>" for word in row) for row in rows]
-    body = "".join(f"<tr>{line}</tr>" for line in lines)
-    return f"<table><caption>{html.escape(title)}</caption>{body}</table>"
 
 
 def plain(field: Field, value: Any) -> Any:
@@ -243,6 +237,10 @@ class Table(Mapping[str, Row]):
     def to_dict(self) -> dict[str, dict[str, Any]]:
         """Rows with JSON keys."""
         return {name: self[name].to_dict() for name in self.names}
+
+    def __repr__(self) -> str:
+        named = ", ".join(self.names[:3]) + (", ..." if len(self.names) > 3 else "")
+        return f"<Table of {len(self.names)}: {named}>"
 
     def _repr_html_(self) -> str:
         """Every row, for notebooks; of a batch, how many variants there are."""

@@ -26,6 +26,9 @@ class Quantity(NamedTuple):
     bare: bool = False  # whether a number without unit is understood
     internal: float = 1.0
 
+    def __repr__(self) -> str:
+        return f"<Quantity {self.name}>"
+
     @property
     def article(self) -> str:
         """The name with its article: `an area`."""

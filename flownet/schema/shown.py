@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -128,6 +129,14 @@ def one_line(title: str) -> str:
     """A title as it can be shown: control signs as a space, too much of it as `...`."""
     shown = " ".join("".join(sign if sign.isprintable() else " " for sign in title).split())
     return shown if len(shown) <= LONGEST else shown[: LONGEST - 3].rstrip() + "..."
+
+
+def html_table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table for notebooks."""
+    lines = ["".join(f"<th>{html.escape(word)}</th>" for word in heads)]
+    lines += ["".join(f"<td>{html.escape(word)}</td>" for word in row) for row in rows]
+    body = "".join(f"<tr>{line}</tr>" for line in lines)
+    return f"<table><caption>{html.escape(title)}</caption>{body}</table>"
 
 
 def sheet_line(text: str) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from io import StringIO
 
+from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -18,6 +20,15 @@ def figure(
 ) -> Figure:  # fmt: skip
     """The map of one solution on a page of its own."""
     return painter.figure_of(map_scene(solution, units, temperatures, changed))
+
+
+def svg(solution: Solution) -> str:
+    """The map as a drawing within a page."""
+    stream, made = StringIO(), figure(solution)
+    made.savefig(stream, format="svg")
+    pyplot.close(made)
+    text = stream.getvalue()
+    return text[text.index("<svg") :]
 
 
 def axes(
