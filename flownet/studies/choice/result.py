@@ -12,7 +12,7 @@ from flownet.enclosure.toml_text import as_text
 from flownet.pages.caption import Caption
 from flownet.pages.page import counted, spaced
 from flownet.pages.result import Result
-from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import ROWS, cut
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
@@ -185,20 +185,21 @@ class OptionChoice(Result):
     def _said(self, units: str) -> list[str | Sentence]:
         return [*self.verdicts(units), *(Sentence("  note: ", words) for words in self.notes)]
 
-    def _best(self, options: Sequence[Option], more: int, use: str) -> Iterator[Listing]:
-        """Their numbers, and below their values: those they differ in, then what all have."""
-        if not options:
-            return
-        yield best(options, self.best_by, bool(self.front), use)
-        heads = {head for head, _ in self.columns(options)}
-        told = [Sentence("all     ", lambda units: ", ".join(self.common(options, units)))]
-        told = told if self.common(options) else []
-        yield Listing("designs", (
+    def _best(self, options: Sequence[Option], more: int, use: str) -> Iterator[Tabled]:
+        """Their numbers, and below them their values."""
+        if options:
+            yield best(options, self.best_by, bool(self.front), use)
+            yield partial(self._designs, options, more, use)
+
+    def _designs(self, options: Sequence[Option], more: int, use: str, units: str) -> Listing:
+        """The values that they differ in, then those that all have."""
+        common = ", ".join(self.common(options, units))
+        told = [Sentence("all     ", common)] if common else []
+        cut_off = [Sentence("  ", f"... {more} more (--all)")] if more else []
+        return Listing("designs", (
             Column("Design", places(options)),
-            *(Column(head, [partial(each.text, axes) for each in options])
-              for head, axes in self.things() if head in heads),
-        ), use, (*told, *([Sentence("  ", f"... {more} more (--all)")] if more else [])),
-            apart=bool(told), fit=True)  # fmt: skip
+            *(Column(*column) for column in self.columns(options, units)),
+        ), use, (*told, *cut_off), apart=bool(told), fit=True)  # fmt: skip
 
     def _data(self) -> Iterator[Listing]:
         on_front = {tuple(each.changes.values()) for each in self.front}
