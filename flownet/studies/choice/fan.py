@@ -79,8 +79,8 @@ def _places(
     if not fans:
         raise CaseError(f"{_path(fan)}: is blanked; choose for a fan that runs, or name the "
                         "variant in which it does")  # fmt: skip
-    return FanPlaces(changed, fans, MappingProxyType(made), _frame(frame),
-                  tuple(asked["base"][name] for name in rows))  # fmt: skip
+    entries = tuple(asked["base"][name] for name in rows)
+    return FanPlaces(changed, fans, MappingProxyType(made), _frame(frame), entries)
 
 
 def _path(fan: str) -> str:

@@ -59,22 +59,16 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     _check("fan_curves", solution, fan)
     chain = chain_of(solution, fan)
     known = lines.curves(solution, chain)
-    paths = tuple(known)
-    solved = [*_states(solution)]
-    chains = [again(state, chain) for _, _, state in solved]
-    whole = lines.together(solution, chain, known)
-    reach = whole.flow.max()
-    working = [fan for one in chains for fan in members(one)]
-    points = [point for (loaded, _, _), one in zip(solved, chains, strict=True)
-              for point in _points(one, loaded)]  # fmt: skip
+    states = [(*each, again(each[2], chain)) for each in _states(solution)]
+    paths, whole = tuple(known), lines.together(solution, chain, known)
     return FanCurves(
-        solution=solution, fans=paths, lines=_lines(solution, chain, known, working),
+        solution=solution, fans=paths, lines=_lines(
+            solution, chain, known, [fan for *_, one in states for fan in members(one)]),
         together=whole if len(paths) > 1 else None,
-        systems=tuple(
-            SystemLine(loaded, words, *system_line(state, one, reach))
-            for (loaded, words, state), one in zip(solved, chains, strict=True)
-        ),
-        points=tuple(points), gain=_gain(solution, chain) if len(paths) > 1 else None,
+        systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max()))
+                      for loaded, words, state, one in states),
+        points=tuple(point for loaded, _, _, one in states for point in _points(one, loaded)),
+        gain=_gain(solution, chain) if len(paths) > 1 else None,
         others=_others(solution, paths), about=_about(solution, chain),
     )  # fmt: skip
 
