@@ -43,7 +43,7 @@ def _map(asked: Request, extra: Extra) -> Drawn:
     solved, code = _solved(asked)
     hottest = [row.temperature for item in solved for row in item.compartments.values()]
     colours = scene_page.temperature_range(asked.enclosure, hottest)
-    return Drawn({item.scenario: figures.figure(item, **_look(asked), temperatures=colours)
+    return Drawn({item.scenario: figures.figure(item, **_look(asked, item), temperatures=colours)
                   for item in solved}, code)  # fmt: skip
 
 
@@ -56,7 +56,7 @@ def _curves(asked: Request, extra: Extra) -> Drawn:
         found = fan_curves(solution, fan=extra["fan"])
         if found.gain is not None:
             asked.screen.note(found.gain.words(_units(asked)))
-        return _on_page(curves, found, **_look(asked))
+        return _on_page(asked, curves, found)
 
     solved, code = _solved(asked)
     return Drawn({item.scenario: figure(item) for item in solved}, code)
@@ -66,13 +66,17 @@ def _units(asked: Request) -> str:
     return asked.units or asked.enclosure.units
 
 
-def _look(asked: Request) -> dict[str, Any]:
-    """What every picture takes."""
-    return {"units": _units(asked), "changed": asked.told}
+def _look(asked: Request, found: Any) -> dict[str, Any]:
+    """What every picture takes: units, and the caption with what `--set` changed, as typed."""
+    from flownet.pages.caption import Caption  # noqa: PLC0415 - loads results
+
+    within = found, getattr(found, "solution", None), getattr(found, "case", None)
+    of = next(each for each in within if isinstance(each, (Solution, Enclosure)))
+    return {"units": _units(asked), "caption": Caption.of(of, changes=asked.told)}
 
 
-def _on_page(draw: Callable[..., Axes], found: Any, **look: Any) -> Figure:
-    figure = draw(found, **look).get_figure(root=True)
+def _on_page(asked: Request, draw: Callable[..., Axes], found: Any, **kept: Any) -> Figure:
+    figure = draw(found, **_look(asked, found), **kept).get_figure(root=True)
     assert figure is not None  # axes of a page have one
     return figure
 
@@ -95,7 +99,8 @@ def _network(asked: Request, extra: Extra) -> Drawn:
             asked.screen.note(f"drawn without flows, not solved: {error}")
             return asked.made(name)
 
-    return Drawn({name: axes.figure(shown(name), **_look(asked)) for name in asked.names})
+    solved = {name: shown(name) for name in asked.names}
+    return Drawn({name: axes.figure(item, **_look(asked, item)) for name, item in solved.items()})
 
 
 def _matrix(asked: Request, extra: Extra) -> Drawn:
@@ -107,7 +112,7 @@ def _matrix(asked: Request, extra: Extra) -> Drawn:
         asked.enclosure, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
-    return Drawn({"": _on_page(matrix, found, **_look(asked))})
+    return Drawn({"": _on_page(asked, matrix, found)})
 
 
 def _rank(asked: Request, extra: Extra) -> Drawn:
@@ -115,7 +120,7 @@ def _rank(asked: Request, extra: Extra) -> Drawn:
     from flownet.studies.rank import rank  # noqa: PLC0415 - likewise
 
     return Drawn({
-        name: _on_page(page, rank(asked.made(name), extra["of"]), **_look(asked))
+        name: _on_page(asked, page, rank(asked.made(name), extra["of"]))
         for name in asked.names
     })  # fmt: skip
 
@@ -127,7 +132,7 @@ def _headroom(asked: Request, extra: Extra) -> Drawn:
     def figure(name: str) -> Figure:
         found = headroom(asked.made(name), extra["of"])
         asked.screen.note(found.verdicts(_units(asked))[0])
-        return _on_page(page, found, **_look(asked))
+        return _on_page(asked, page, found)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -144,7 +149,7 @@ def _choose(asked: Request, extra: Extra) -> Drawn:
         frame=extra["frame"],
     )  # fmt: skip
     asked.screen.note(found.verdicts(_units(asked))[0])
-    return Drawn({"": _on_page(fan_choice, fan_choice_curves(found), **_look(asked))})
+    return Drawn({"": _on_page(asked, fan_choice, fan_choice_curves(found))})
 
 
 def _choice(asked: Request, extra: Extra) -> Drawn:
@@ -155,7 +160,7 @@ def _choice(asked: Request, extra: Extra) -> Drawn:
     made = asked.made("base")
     found = choose_options(made, extra["of"], scenarios=asked.scenarios or None)
     asked.screen.note(found.verdicts(_units(asked))[0])
-    return Drawn({"": _on_page(pareto, found, **_look(asked))})
+    return Drawn({"": _on_page(asked, pareto, found)})
 
 
 def _uncertainty(asked: Request, extra: Extra) -> Drawn:
@@ -168,7 +173,7 @@ def _uncertainty(asked: Request, extra: Extra) -> Drawn:
             scenario=name, variant=asked.design, changes=asked.changes or None,
             of=extra["of"],
         )  # fmt: skip
-        return _on_page(page, found, **_look(asked))
+        return _on_page(asked, page, found)
 
     return Drawn({name: figure(name) for name in asked.names})
 
@@ -186,7 +191,7 @@ def _sweep(asked: Request, extra: Extra) -> Drawn:
         wanted = varying.varied(made, extra["name"], extra["vary"] or ())
         found = sweep(made, wanted, keep=None if of is None else [of])
         asked.screen.note(found.verdicts(_units(asked))[0])
-        return _on_page(page, found, of=of, **_look(asked))
+        return _on_page(asked, page, found, of=of)
 
     return Drawn({name: figure(name) for name in asked.names})
 

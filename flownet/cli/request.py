@@ -109,6 +109,7 @@ class Request:
 
         give(made, self.enclosure, self.files, self.page(), self.screen)
 
+
     def deliver(self, sheet: Sheet, more: Callable[[], Mapping[str, Any]] = dict) -> None:
         """Print a sheet about the case, and write the files that are asked for; `more` is what
         JSON has beside it."""

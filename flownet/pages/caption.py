@@ -9,7 +9,7 @@ import dataclasses
 import os
 import textwrap
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,6 +17,7 @@ import numpy as np
 
 from flownet import __version__
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import as_text
 from flownet.pages.table import Cell, Paint, both_sides, hanging, plain
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
@@ -53,8 +54,11 @@ class Caption:
     version: str = __version__
 
     @classmethod
-    def of(cls, what: Enclosure | Solution, scope: str = "", **words: Any) -> Caption:
-        """Of a case, or of one solution, which has a site."""
+    def of(
+        cls, what: Enclosure | Solution, scope: str = "", *, changes: Sequence[str] | None = None,
+        **words: Any,
+    ) -> Caption:  # fmt: skip
+        """Of a case, or of one solution, which has a site; `changes` as somebody wrote them."""
         case = what.case if isinstance(what, Solution) else what
         site = what.site if isinstance(what, Solution) else NONE
         outside = {name: item.temperature for name, item in case.things["outside"].items()}
@@ -63,6 +67,7 @@ class Caption:
         made = cls(
             title=case.title or case.origin, scope=scope, site=site, digest=case.digest,
             scenario=case.applied.scenario, variant=case.applied.variant,
+            changes=own_changes(case) if changes is None else tuple(changes),
             outside=site.get("temperature", outside.pop("")), altitude=case.outside.altitude,
             aisles=outside,
             supplies=tuple((float(volts), float(hertz)) for volts, hertz in fed),
@@ -78,12 +83,16 @@ class Caption:
         """`strong-fans | hot`, or the scope."""
         return self.scope or " | ".join(filter(None, (self.variant, self.scenario)))
 
+    @property
+    def heading(self) -> str:
+        """The title, fit for one line."""
+        return one_line(self.title) or "untitled"
+
     def lines(
         self, units: str = "metric", width: int = 80, paint: Paint = plain
     ) -> Iterator[str]:  # fmt: skip
         """The head of a page: the title is its heading."""
-        *before, last = textwrap.wrap(one_line(self.title) or "untitled", width,
-                                      break_on_hyphens=False) or [""]  # fmt: skip
+        *before, last = textwrap.wrap(self.heading, width, break_on_hyphens=False)
         first, *rest = both_sides(last, self.state, width)
         yield from (paint(line, "heading") for line in (*before, first))
         yield from rest
@@ -95,30 +104,85 @@ class Caption:
 
     def _air(self, units: str) -> str:
         """`outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3`."""
+        place = _text(q.TEMPERATURE, self.outside, units)
+        return ": ".join([", ".join([place, *self._height(units)]), self._density(units)])
 
-        def told(quantity: Quantity, value: float) -> str:
-            return quantity.shown(units).text(float(value))
+    def _height(self, units: str) -> list[str]:
+        return [] if np.isnan(self.altitude) else [_text(q.ALTITUDE, self.altitude, units)]
 
-        place = told(q.TEMPERATURE, self.outside)
-        if not np.isnan(self.altitude):
-            place += f", {told(q.ALTITUDE, self.altitude)}"
-        pressure, density = self.site["pressure"], self.site["density"]
-        return f"outside {place}: {told(q.SITE_PRESSURE, pressure)}, {told(q.DENSITY, density)}"
+    def _density(self, units: str) -> str:
+        return f"{_text(q.SITE_PRESSURE, self.site['pressure'], units)}, " \
+               f"{_text(q.DENSITY, self.site['density'], units)}"  # fmt: skip
 
     def _fed(self) -> str:
         return ", ".join(dict.fromkeys(Supply(*each).text() for each in self.supplies))
 
-    def foot(self) -> str:
-        """What tells one print from another: version, inputs, the day.
+    def heads(self, units: str = "metric", state: str = "") -> list[str]:
+        """The head of a picture: title with scenario and variant, or with `state`; what was
+        changed; the site."""
+        state = state or " | ".join(filter(None, (self.scenario, self.variant)))
+        return [f"{self.heading}     {state}", *self.changed, self.surroundings(units)]
+
+    @property
+    def changed(self) -> list[str]:
+        """`with fan.left.speed = 0.8`, one line each."""
+        return [f"with {one_line(change)}" for change in self.changes]
+
+    def surroundings(self, units: str = "metric") -> str:
+        """`outside 50 degC, 900 m, 91.0 kPa, 0.981 kg/m3   230 V 50 Hz`; of a case without a
+        solution its temperature alone."""
+        outside = f"outside {_round(self.outside, units)}"
+        if not self.site:
+            return outside
+        air = ", ".join([outside, *self._height(units), self._density(units)])
+        aisles = (f"{name} {_round(warm, units)}" for name, warm in self.aisles.items())
+        return "   ".join([air, *aisles, *dict.fromkeys(map(_supply, self.supplies))])
+
+    def foot(self, *, dated: bool = True) -> str:
+        """What tells one print from another: version, inputs, and the day.
 
         The day may be that of SOURCE_DATE_EPOCH, so that a picture can be made again.
         """
         given = os.environ.get("SOURCE_DATE_EPOCH", "")
         day = time.strftime("%Y-%m-%d", time.gmtime(int(given) if given.isdigit() else None))
         inputs = f"inputs {self.digest[:DIGITS]}" if self.digest else ""
-        return "   ".join(filter(None, (f"flownet {self.version}", inputs, day)))
+        return "   ".join(filter(None, (f"flownet {self.version}", inputs, day * dated)))
 
     def to_dict(self) -> dict[str, Any]:
         """The head of every JSON."""
         named = {"case": self.title} if self.digest else {}
         return {"flownet": self.version, "format": 1, **named}
+
+
+def own_changes(case: Enclosure) -> tuple[str, ...]:
+    """What was changed beside scenario and variant, as a case file would have it."""
+    applied = case.applied
+    if not applied.changes:
+        return ()
+    given = NONE
+    if case.source is not None:
+        given = case.source.under(applied.scenario, applied.variant).applied.changes
+    return told(case, {path: value for path, value in applied.changes.items()
+                       if path not in given or given[path] != value})  # fmt: skip
+
+
+def told(case: Enclosure, changes: Mapping[str, Any]) -> tuple[str, ...]:
+    """`fan.left.speed = 0.8`, one each."""
+    return tuple(f"{path} = {as_text(case, path, value)}".removesuffix(".0")
+                 for path, value in changes.items())  # fmt: skip
+
+
+def _text(quantity: Quantity, value: float, units: str) -> str:
+    return quantity.shown(units).text(float(value))
+
+
+def _round(warm: float, units: str) -> str:
+    """A given temperature without idle zeros: `55 degC`."""
+    number, _, unit = _text(q.TEMPERATURE, warm, units).rpartition(" ")
+    return f"{number.removesuffix('.0')} {unit}"
+
+
+def _supply(supply: tuple[float, float]) -> str:
+    volts, hertz = supply
+    current = _text(q.FREQUENCY, hertz, "metric") if hertz else "dc"
+    return f"{_text(q.VOLTAGE, volts, 'metric')} {current}"

@@ -13,7 +13,7 @@ from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.labels import Room
 from flownet.pictures.scene.words import REGION_WORDS
-from flownet.pictures.style import Array, Axes
+from flownet.pictures.style import Array, Axes, Caption
 from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
@@ -28,13 +28,15 @@ ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 @style.picture
 def curves(
-    found: FanCurves, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
-) -> Axes:
+    found: FanCurves, *, ax: Axes | None = None, units: str = "metric",
+    caption: Caption | None = None,
+) -> Axes:  # fmt: skip
     """Volume flow to the right, static pressure upwards, both in the units shown."""
     rings, own = _rings(found), loaded(found.solution)
     rows = [_row(number, ring, found, units) for number, ring in enumerate(rings, 1)]
+    made = caption or Caption.of(found.solution)
     paper = style.Paper(
-        ax, _verdict(found, own, units), style.caption(found.solution, units, changed),
+        ax, _verdict(found, own, units), style.caption(made, units),
         85.0 + table_tall(rows), _notes(found, units),
     )  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)

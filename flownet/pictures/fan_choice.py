@@ -7,13 +7,13 @@ shown with the reasons against them.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from flownet.pictures import curves as lines
 from flownet.pictures import style
 from flownet.pictures.labels import Room
 from flownet.pictures.scene.words import REGION_WORDS, known
-from flownet.pictures.style import Axes
+from flownet.pictures.style import Axes, Caption
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
 from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves
@@ -27,14 +27,14 @@ FAR = 3.0  # times the largest flow and pressure at which one works: what is sho
 @style.picture
 def fan_choice(
     found: FanChoiceCurves, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Axes:  # fmt: skip
     """Volume flow of one fan to the right, static pressure upwards, both in the units shown."""
     choice, drawn, solution = found.choice, found.drawn, found.solution
     rows = [_row(number, item, units) for number, item in enumerate(drawn, 1)]
     state = f"{', '.join(choice.fans)}     {solution.scenario} | {solution.variant}"
-    told = style.caption(solution, units, changed, state=state)
-    told[-1] = style.caption(choice.case, units)[-1]  # of the case that was asked about
+    given = (caption or Caption.of(solution)).but(digest=choice.case.digest)  # what was asked about
+    told = style.caption(given, units, state=state)
     paper = style.Paper(ax, choice.verdicts(units)[0], told, 85.0 + table_tall(rows),
                         _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)

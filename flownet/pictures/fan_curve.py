@@ -6,14 +6,14 @@ The points stand in a table below, in both systems of units, so that a slip of t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
 from flownet.pictures import style
 from flownet.pictures.curves import FLOW, shown
 from flownet.pictures.labels import Room
-from flownet.pictures.style import Axes
+from flownet.pictures.style import Axes, Caption
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
 
@@ -23,14 +23,16 @@ ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
 
 @style.picture
 def fan_curve(
-    found: FanCurve, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
-) -> Axes:
+    found: FanCurve, *, ax: Axes | None = None, units: str = "metric",
+    caption: Caption | None = None,
+) -> Axes:  # fmt: skip
     """Volume flow to the right, pressure upwards, both in the units shown."""
     rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
         found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
-    told = [", ".join(_conditions(found, units)), *(f"with {text}" for text in changed)]
+    given = caption or Caption()
+    told = [", ".join(_conditions(found, units)), *given.changed]
     told += [f"origin: {found.origin}"] if found.origin else []
-    paper = style.Paper(ax, _verdict(found, units), [*told, style.signed()],
+    paper = style.Paper(ax, _verdict(found, units), [*told, given.foot()],
                         86.0 + ROW * len(rows), _notes(found))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     name = "static pressure" if found.static else "total pressure"

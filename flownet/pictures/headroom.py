@@ -15,7 +15,7 @@ from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
 from flownet.pictures.labels import spread
-from flownet.pictures.style import Array, Axes, width
+from flownet.pictures.style import Array, Axes, Caption, width
 from flownet.pictures.tables import leader
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
@@ -44,8 +44,9 @@ class Line(NamedTuple):
 
 @style.picture
 def headroom(
-    found: Headroom, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
-) -> Axes:
+    found: Headroom, *, ax: Axes | None = None, units: str = "metric",
+    caption: Caption | None = None,
+) -> Axes:  # fmt: skip
     """The key to the right, in the unit shown; share of today's margin upwards, 0 at the limit."""
     subject, values = found.subject, _window(found)
     points, quantities = close_up(found, values)
@@ -54,7 +55,7 @@ def headroom(
     if not lines:
         raise CaseError(f"{found.key}: no limit has a margin to draw")
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(found.case, units, changed),
+        ax, found.verdicts(units)[0], style.caption(caption or Caption.of(found.case), units),
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)

@@ -14,7 +14,7 @@ from matplotlib.patches import Rectangle
 
 from flownet.pages.page import counted
 from flownet.pictures import style
-from flownet.pictures.style import Axes, width, wrap
+from flownet.pictures.style import Axes, Caption, width, wrap
 from flownet.studies.compare import Comparison
 from flownet.studies.outcome import Cell
 from flownet.studies.verdicts import number
@@ -41,7 +41,7 @@ SAID = 5  # verdicts in the notes
 @style.picture
 def matrix(
     found: Comparison, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Axes:  # fmt: skip
     """Variants to the right, one unit each, scenarios downwards; more than fit stand below."""
     names = max(width(name, style.BODY) for name in found.scenarios) * style.POINT
@@ -51,7 +51,7 @@ def matrix(
     blocks = [found.variants[i : i + room] for i in range(0, count, room)]
     tall, step = ROW * len(found.scenarios), min((WIDE - left - style.EDGE) / room, MOST)
     size = f"{counted(len(found.scenarios), 'scenario')}, {counted(count, 'variant')}"
-    told = style.caption(found.case, units, changed, state=size)
+    told = style.caption(caption or found.sheet.caption, units, state=size)
     told[-2] += " as the case has it"
     paper = style.Paper(ax, found.verdicts(units)[0], told, (HEAD + tall) * len(blocks) + KEY + 4.0,
                         _notes(found, units), WIDE)  # fmt: skip

@@ -14,7 +14,7 @@ import numpy as np
 from flownet.pages.page import spaced
 from flownet.pictures import style
 from flownet.pictures.labels import Room
-from flownet.pictures.style import Array, Axes, wrap
+from flownet.pictures.style import Array, Axes, Caption, wrap
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
@@ -37,7 +37,7 @@ FAILS = "#8A949B"
 @style.picture
 def pareto(
     found: OptionChoice, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Axes:  # fmt: skip
     """One measure to the right, the other upwards, in the units shown."""
     spots = [*found.cloud, *found.failing]
@@ -47,8 +47,9 @@ def pareto(
     ringed = _ringed(found)
     heads, rows = _table(found, ringed, units)
     state = f"choice {found.name}     {found.case.applied.variant}"
+    made = caption or Caption.of(found.case)
     paper = style.Paper(
-        ax, _verdict(found, units), style.caption(found.case, units, changed, state=state),
+        ax, _verdict(found, units), style.caption(made, units, state=state),
         76.0 + table_tall(rows), _notes(found, ringed, units),
     )  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from flownet.judging.voids import told
 from flownet.pictures import style
-from flownet.pictures.style import Axes
+from flownet.pictures.style import Axes, Caption
 from flownet.pictures.tables import Column, columns, ends
 from flownet.schema import quantities as q
 from flownet.studies.rank import Ranking, difference
@@ -18,14 +16,15 @@ WORDS = {q.TEMPERATURE: ("cooler", "warmer"), q.LEVEL: ("quieter", "louder")}
 
 @style.picture
 def rank(
-    found: Ranking, *, ax: Axes | None = None, units: str = "metric", changed: Sequence[str] = ()
+    found: Ranking, *, ax: Axes | None = None, units: str = "metric", caption: Caption | None = None
 ) -> Axes:
     """The change of the result to the right, in the unit shown; a row an input, 0 on top."""
     texts = [found.texts(effect, units) for effect in found.effects[:LISTED]]
     quantity, tall = difference(found.quantity), ROW * max(len(texts), 1)
     change = style.shown(quantity, [effect.change for effect in found.effects[:LISTED]], units)
+    made = caption or found.sheet.caption
     paper = style.Paper(
-        ax, _verdict(found, units), style.caption(found.solution, units, changed), tall + 18.0,
+        ax, _verdict(found, units), style.caption(made, units), tall + 18.0,
         _notes(found, units),
     )  # fmt: skip
     ax = paper.chart(98.0, 6.0, 68.0, tall)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import time
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
@@ -15,20 +13,30 @@ from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-import flownet
-from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.heading import titled
+from flownet.pages.caption import Caption
 from flownet.pictures.scene.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
-from flownet.pictures.scene.words import Units, pretty, signature, surroundings
-from flownet.results.solution import Solution
-from flownet.schema import quantities as q
+from flownet.pictures.scene.words import Units, pretty
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
-from flownet.schema.shown import one_line
 
-__all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
-           "Units", "pretty", "width", "wrap"]  # fmt: skip
+__all__ = [
+    "CLEAN",
+    "GROUND",
+    "INK",
+    "LOADED",
+    "OK",
+    "OVER",
+    "QUIET",
+    "TIGHT",
+    "Array",
+    "Axes",
+    "Caption",
+    "Units",
+    "pretty",
+    "width",
+    "wrap",
+]  # fmt: skip
 GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
@@ -128,25 +136,10 @@ def extent(ax: Axes) -> tuple[float, float]:
     return float(box.width) * scale, float(box.height) * scale
 
 
-def caption(
-    of: Solution | Enclosure, units: str, changed: Sequence[str] = (), *, state: str = "",
-    site: str = "",
-) -> list[str]:  # fmt: skip
+def caption(made: Caption, units: str, *, state: str = "") -> list[str]:
     """Title and `scenario | variant`, what was changed, the site; version, inputs and date."""
-    case, applied = (of.case, of) if isinstance(of, Solution) else (of, of.applied)
-    if not site and isinstance(of, Solution):
-        site = surroundings(of, Units(units))
-    site = site or f"outside {Units(units).round(q.TEMPERATURE, case.outside.temperature)}"
-    state = state or f"{applied.scenario} | {applied.variant}"
-    return [f"{titled(case)}     {state}", *(f"with {one_line(text)}" for text in changed), site,
-            signed(signature(case, flownet.__version__))]  # fmt: skip
-
-
-def signed(about: str = f"flownet {flownet.__version__}") -> str:
-    """Version, and the day, or that of SOURCE_DATE_EPOCH, so that a picture can be made again."""
-    told = os.environ.get("SOURCE_DATE_EPOCH", "")
-    seconds = int(told) if told.isdigit() else None
-    return f"{about}   {time.strftime('%Y-%m-%d', time.gmtime(seconds))}"
+    *heads, site = made.heads(units, state)
+    return [*heads, pretty(site), made.foot()]
 
 
 # --- units ---------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ equal value. The limit is a bold line, what breaks it hatched.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
 from flownet.pictures.labels import Room, spread
-from flownet.pictures.style import Array, Axes, width
+from flownet.pictures.style import Array, Axes, Caption, width
 from flownet.pictures.swept import OF, Drawn, taken
 from flownet.pictures.tables import leader
 from flownet.studies.sweep_result import Sweep
@@ -33,12 +33,13 @@ SHARE = 0.04  # of the frame: a smaller region in which a limit decides is not n
 @style.picture
 def sweep(
     found: Sweep, *, of: str | None = None, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Axes:  # fmt: skip
     """The varied key to the right; a result, or a second key, upwards; in the units shown."""
     drawn, applied = taken(found, of, units), found.case.applied
     state = f"{applied.scenario} | {applied.variant}     {found.design.words}"
-    told = style.caption(found.case, units, changed, state=", ".join((state, *drawn.fixed)))
+    made = caption or Caption.of(found.case)
+    told = style.caption(made, units, state=", ".join((state, *drawn.fixed)))
     paper = style.Paper(ax, found.verdicts(units)[0], told, 90.0, _notes(found, drawn, units))
     named = drawn.other is not None and not drawn.contours
     ax = paper.chart(15.0, 7.0, 115.0 if named else 150.0, 70.0)

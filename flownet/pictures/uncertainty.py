@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
-from flownet.pictures.style import Axes
+from flownet.pictures.style import Axes, Caption
 from flownet.pictures.tables import Column, columns
 from flownet.schema import quantities as q
 from flownet.studies.uncertainty import words
@@ -29,7 +29,7 @@ ROW = 5.4  # mm
 @style.picture
 def uncertainty(
     found: Uncertainty, *, ax: Axes | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Axes:  # fmt: skip
     """Share left of what is allowed to the right, 0 at the limit; a row a limit, 0 on top."""
     rows = [item for item in found.limits if item.chance is not None][:LISTED]
@@ -38,8 +38,9 @@ def uncertainty(
     state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
             f"seed {found.seed}"  # fmt: skip
     below = tall + 20.0 if rows else 0.0
+    made = caption or Caption.of(found.case)
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(found.case, units, changed, state=state),
+        ax, found.verdicts(units)[0], style.caption(made, units, state=state),
         below + ROW * (len(shares) + 1) + 5.0, _notes(found),
     )  # fmt: skip
     if paper.ax is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, partial
 from typing import Any
 
@@ -13,7 +13,7 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
-from flownet.pages.caption import Caption
+from flownet.pages.caption import Caption, told
 from flownet.pages.page import counted
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
@@ -50,6 +50,7 @@ class Comparison(Result):
     pairs: Pairs
     places: tuple[tuple[int, ...], ...]  # of each cell: its pair; -1 for None
     notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
+    changes: Changes = field(default_factory=lambda: NONE)  # made last in every pair
 
     def cell(self, scenario: str, variant: str = "base") -> Cell | None:
         """One cell; CaseError where it is not among those compared."""
@@ -131,7 +132,7 @@ class Comparison(Result):
         ]  # fmt: skip
         facts = {"verdict": list(self.verdicts()), "notes": list(self.notes),
                  "scenarios": list(self.scenarios), "variants": list(self.variants)}  # fmt: skip
-        caption = Caption.of(self.case, " x ".join(size))
+        caption = Caption.of(self.case, " x ".join(size), changes=told(self.case, self.changes))
         return Sheet("compare", caption, self._said, tables, facts=facts)
 
     def _said(self, units: str) -> list[str | Sentence]:
@@ -188,7 +189,7 @@ def compare(
     places = tuple(tuple(numbers.get((row, column), -1) for column in columns) for row in rows)
     table = tuple(tuple(found[i] if i >= 0 else None for i in line) for line in places)
     taken = notes(case, rows, columns, changes or NONE)
-    return Comparison(case, rows, columns, table, pairs, places, taken)
+    return Comparison(case, rows, columns, table, pairs, places, taken, changes or NONE)
 
 
 def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:

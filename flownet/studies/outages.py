@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import partial
 from itertools import chain
 from typing import Any, NamedTuple
@@ -15,7 +15,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, REST_UP, WAYS, Each, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.pages import render
-from flownet.pages.caption import Caption
+from flownet.pages.caption import Caption, told
 from flownet.pages.page import counted
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
@@ -65,6 +65,7 @@ class Outages(Result):
 
     case: Enclosure
     failures: tuple[Failure, ...]
+    changes: Changes = field(default_factory=lambda: NONE)  # made last in every one
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """One sentence a variant: whether it holds with any one out, and what would be enough."""
@@ -87,7 +88,8 @@ class Outages(Result):
         tables = [*(self._failures(*key, some) for key, some in groups.items()),
                   *unsolved([cell for cell in ways if cell is not None]),
                   self._data("json", _nested), self._data("rows", _flat)]  # fmt: skip
-        caption = Caption.of(self.case, counted(len(self.failures), "outage"))
+        count = counted(len(self.failures), "outage")
+        caption = Caption.of(self.case, count, changes=told(self.case, self.changes))
         return Sheet("compare", caption, self.verdicts, tables, (LEGEND,),
                      facts={"verdict": list(self.verdicts())})  # fmt: skip
 
@@ -140,7 +142,7 @@ def _alike(failed: str, case: Enclosure) -> str:
     fan = case.fans.get(failed.removeprefix("fan."))
     if fan is None:
         return failed
-    own = {field.name: getattr(fan, field.name) for field in fields(fan)}
+    own = {each.name: getattr(fan, each.name) for each in fields(fan)}
     kept = {name: value for name, value in own.items() if name not in OWN}
     return f"{kept} {fan.at and fan.at[1]} {case.rating(fan)}"
 
@@ -188,7 +190,7 @@ def outages(
     setups = [Setup(*name, changes or NONE) for name in dict.fromkeys(names)]
     pairs = solve_pairs(case, setups, executor=executor, progress=progress)
     found = {(cell.scenario, cell.variant): cell for cell in cells(pairs)}
-    return Outages(case, tuple(_failure(found, *each) for each in failing))
+    return Outages(case, tuple(_failure(found, *each) for each in failing), changes or NONE)
 
 
 def _conditions(case: Enclosure, asked: Sequence[str]) -> tuple[list[str], set[str]]:

@@ -80,7 +80,6 @@ NUMBERS = {
 
 def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
     """One row a pair, for data."""
-
     def of(key: str) -> list[Any]:
         return [getattr(cell, key) for cell in some]
 

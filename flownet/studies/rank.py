@@ -137,6 +137,7 @@ class Ranking(Result):
             self.quantity.key("value"): plain(Field("", self.quantity), self.value),
             "void": solution.void, "without_effect": self.idle, "zero": list(self.zeros),
         }  # fmt: skip
+        caption = Caption.of(solution, f"{solution.variant} | {solution.scenario}")
         table = Listing("effects", (
             Column("Input", [each.name for each in some]),
             Column("value", [each.value for each in some], [each.quantity for each in some],
@@ -145,7 +146,7 @@ class Ranking(Result):
             Column("effect", [each.change for each in some], difference(self.quantity), form="+"),
             Column("elasticity", [_elasticity(each) for each in some], right=True),
         ))  # fmt: skip
-        return Sheet("rank", Caption.of(solution.case), self._said, (table, self._data()),
+        return Sheet("rank", caption, self._said, (table, self._data()),
                      (Sentence("", self.steps_in),), facts)  # fmt: skip
 
     def _said(self, units: str) -> list[Sentence]:

@@ -16,9 +16,12 @@ from matplotlib.figure import Figure
 
 import flownet
 from flownet import draw
+from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.caption import Caption
 from flownet.pictures import save, style
 from flownet.pictures.matrix import FILLS
 from flownet.pictures.uncertainty import left
+from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
 from tests.pictures.legible import faults, texts
 from tests.pictures.samples import PART, SAMPLES, SPEED, made
@@ -37,6 +40,14 @@ def drawn(name: str, **more: Any) -> Any:
     """The axes of a sample."""
     kind, *_ = name.split(maxsplit=1)
     return getattr(importlib.import_module(f"flownet.pictures.{kind}"), kind)(made(name), **more)
+
+
+def captioned(name: str) -> Caption:
+    """That of what is drawn, with a long change."""
+    within = made(name), getattr(made(name), "solution", None), getattr(made(name), "case", None)
+    of = next((each for each in within if isinstance(each, (Solution, Enclosure))), None)
+    change = ["part.x.power = " + "90 W " * 40]
+    return Caption.of(of, changes=change) if of else Caption(changes=tuple(change))
 
 
 def words(ax: Any) -> str:
@@ -59,7 +70,7 @@ def lines(ax: Any, **look: Any) -> list[Any]:
     (name, "us" if i % 2 else "metric") for i, name in enumerate(SAMPLES)
 ])  # fmt: skip
 def test_what_is_printed_can_be_read(name, units):
-    ax = drawn(name, units=units, changed=["part.x.power = " + "90 W " * 40])
+    ax = drawn(name, units=units, caption=captioned(name))
     assert faults(ax.figure) == []
     said = words(ax).replace("\n", " ")
     assert "with part.x.power = 90 W" in said

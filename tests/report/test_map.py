@@ -18,6 +18,7 @@ from scipy.optimize import isotonic_regression
 
 import flownet
 from flownet import draw
+from flownet.pages.caption import Caption
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map import axes as map_figure
 from flownet.pictures.map import map
@@ -62,8 +63,9 @@ def test_no_text_overlaps_another_or_leaves_the_page(name):
 def test_long_titles_and_changes_fit_the_page(title):
     solution = SAMPLES["cabinet-hot"]()
     case = dataclasses.replace(solution.case, title=title)
-    changed = ["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]
-    figure = map_figure.figure(dataclasses.replace(solution, case=case), changed=changed)
+    changes = ["filter.mat.fouling = 5", "part.x.power = " + "z" * 200]
+    made = dataclasses.replace(solution, case=case)
+    figure = map_figure.figure(made, caption=Caption.of(made, changes=changes))
     assert misplaced(figure) == ([], [])
     shown = [text.get_text() for text in figure.axes[0].texts]
     assert "with filter.mat.fouling = 5" in shown

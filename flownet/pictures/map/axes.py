@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from io import StringIO
 
 from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from flownet.pages.caption import Caption
 from flownet.pictures.map.map import map_scene
 from flownet.pictures.scene import painter
 from flownet.results.solution import Solution
@@ -16,10 +16,10 @@ from flownet.results.solution import Solution
 
 def figure(
     solution: Solution, *, units: str = "metric", temperatures: tuple[float, float] | None = None,
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Figure:  # fmt: skip
     """The map of one solution on a page of its own."""
-    return painter.figure_of(map_scene(solution, units, temperatures, changed))
+    return painter.figure_of(map_scene(solution, units, temperatures, caption))
 
 
 def svg(solution: Solution) -> str:

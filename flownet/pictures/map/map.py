@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from itertools import pairwise
 
-import flownet
-from flownet.pages.heading import titled
+from flownet.pages.caption import Caption
 from flownet.pages.verdict import verdict
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label, leader_rects
@@ -41,7 +40,7 @@ VIEWS = {
 
 def map_scene(
     solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Scene:  # fmt: skip
     """The map of one solution as a scene.
 
@@ -56,7 +55,7 @@ def map_scene(
         highest air limit, both of the case before variant and scenario. Air beyond it has the
         colour of the end and is marked at the bar.
     """
-    layout, drawing, taken = Layout(solution, Units(units)), Drawing(changed=changed), Taken()
+    layout, drawing, taken = Layout(solution, Units(units)), Drawing(), Taken()
     scale = _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
@@ -78,7 +77,8 @@ def map_scene(
             labels.append(compartment_label(drawing, layout, name, leaders))
     labels += chips.placed(drawing, taken, leaders)
     covered = columns(drawing, labels, layout.body, clear)
-    _around(drawing, layout, scale, covered, walls=bool(walls))
+    made = caption or Caption.of(solution)
+    _around(drawing, layout, scale, covered, made, walls=bool(walls))
     return drawing.scene(MARGIN, solution.case.title)
 
 
@@ -211,8 +211,9 @@ def _clear(covered: Rect, body: Rect) -> dict[str, float]:
 
 
 def _around(
-    drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect, *, walls: bool
-) -> None:
+    drawing: Drawing, layout: Layout, scale: Temperatures, covered: Rect, caption: Caption, *,
+    walls: bool,
+) -> None:  # fmt: skip
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
     left, wide = min(rect.x0, covered.x0), max(rect.wide, LEAST_WIDE)
@@ -223,19 +224,18 @@ def _around(
     bad = bool(solution.void) or any(limit.broken for limit in solution.limits)
     told = ". ".join(each.plain(units.system) for each in verdict(solution, units.system))
     lines = [
-        (titled(solution.case), look.TITLE, True, look.INK),
-        (scene_words.state(solution), look.HEAD, True, look.INK),
-        (scene_words.surroundings(solution, units), look.BODY, False, look.QUIET),
+        *page.captioned(caption, units),
         (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
         (pretty(told), look.BODY, bad, look.INK),
     ]
     page.head(drawing, (left, top + 6.0), wide, lines)
-    _foot(drawing, layout, (left, rect.y0 - 24.0), wide, walls=walls)
+    _foot(drawing, layout, (left, rect.y0 - 24.0), wide, caption, walls=walls)
 
 
 def _foot(
-    drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float, *, walls: bool
-) -> None:
+    drawing: Drawing, layout: Layout, at: tuple[float, float], wide: float, caption: Caption, *,
+    walls: bool,
+) -> None:  # fmt: skip
     case = layout.solution.case
     given = [outline.given for outline in layout.places.outlines.values()]
     (left, y), notes = at, []
@@ -260,7 +260,7 @@ def _foot(
     if case.parts:
         notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
     lines = [(" ".join(notes), look.SMALL, False, look.QUIET)]
-    lines.append((scene_words.signature(case, flownet.__version__), look.SMALL, False, look.QUIET))
+    lines.append((caption.foot(dated=False), look.SMALL, False, look.QUIET))
     rows = [
         Words(0, 0, text, size, bold, colour)
         for words, size, bold, colour in lines

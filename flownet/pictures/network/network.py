@@ -7,17 +7,15 @@ and columns, so that no line crosses a box.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-import flownet
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.heading import titled
+from flownet.pages.caption import Caption
 from flownet.pictures.network.lines import put_lines
 from flownet.pictures.network.links import Link
 from flownet.pictures.network.net import Net
 from flownet.pictures.network.routes import lines
 from flownet.pictures.scene import look, page
-from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.scene import Drawing, Layer, Rect, Scene, Words, stacked
 from flownet.pictures.scene.text_metrics import wrap
 from flownet.pictures.scene.words import Units
@@ -31,10 +29,10 @@ LEAST_WIDE = 380.0  # of what stands above and below the drawing
 
 def network_scene(
     case: Enclosure, solution: Solution | None = None, units: str = "metric",
-    changed: Sequence[str] = (),
+    caption: Caption | None = None,
 ) -> Scene:  # fmt: skip
     """The network of a case as a scene; with a solution flows and temperatures too."""
-    net, drawing = Net(case, solution, Units(units)), Drawing(changed=changed)
+    net, drawing = Net(case, solution, Units(units)), Drawing()
     frame = net.inner.grown(BAND)
     drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.THIN)
     drawing.area(Layer.FILL, net.inner, look.PAPER, edge=look.INK, width=look.LINE)
@@ -42,7 +40,8 @@ def network_scene(
     for name, rect in net.boxes.items():
         _box(drawing, net, name, rect)
     numbered = put_lines(drawing, list(lines(net)), net.boxes, net.inner)
-    _around(drawing, net, frame, numbered)
+    made = caption or Caption.of(case if solution is None else solution)
+    _around(drawing, net, frame, numbered, made)
     return drawing.scene(MARGIN, case.title)
 
 
@@ -64,19 +63,17 @@ def _box(drawing: Drawing, net: Net, name: str, rect: Rect) -> None:
     drawing.add(Layer.LETTER, *placed)
 
 
-def _around(drawing: Drawing, net: Net, frame: Rect, numbered: Mapping[int, Link]) -> None:
+def _around(
+    drawing: Drawing, net: Net, frame: Rect, numbered: Mapping[int, Link], caption: Caption
+) -> None:
     """Title and surroundings above, notes and signature below."""
-    case, solution, units = net.case, net.solution, net.units
     wide = max(frame.wide, LEAST_WIDE)
-    heads = [(titled(case), look.TITLE, True, look.INK)]
-    if solution is not None:
-        heads.append((scene_words.state(solution), look.HEAD, True, look.INK))
-        heads.append((scene_words.surroundings(solution, units), look.BODY, False, look.QUIET))
+    heads = page.captioned(caption, net.units)
     page.head(drawing, (frame.x0, frame.y1 + 12.0), wide, heads)
     notes = [f"{number}: {link.name}  {link.note}".rstrip() for number, link in numbered.items()]
-    arrows = "the way the air goes" if solution is not None else 'the way from "from" to "to"'
+    arrows = "the way the air goes" if net.solution is not None else 'the way from "from" to "to"'
     notes.append(f"What joins what, not to scale. Arrows: {arrows}. Dashed: heat through a wall.")
-    notes.append(scene_words.signature(case, flownet.__version__))
+    notes.append(caption.foot(dated=False))
     rows = [
         Words(0, 0, text, look.SMALL, False, look.QUIET)
         for note in notes

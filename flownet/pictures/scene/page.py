@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.caption import Caption
 from flownet.pictures.scene import look
 from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import Temperatures
@@ -14,7 +15,6 @@ from flownet.pictures.scene.symbols import ring
 from flownet.pictures.scene.text_metrics import width, wrap
 from flownet.pictures.scene.words import Units, known, pretty
 from flownet.schema import quantities as q
-from flownet.schema.shown import one_line
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
 BANDS = 64
@@ -54,15 +54,10 @@ def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
 def head(
     drawing: Drawing, at: Point, wide: float, lines: Sequence[tuple[str, float, bool, str]]
 ) -> float:
-    """Lines of text from `at` upward, the last one lowest; returns the height of their top.
-
-    What was changed beside scenario and variant stands below the large lines, which name these.
-    """
-    large = sum(size >= look.HEAD for _, size, _, _ in lines)
-    changes = [(f"with {one_line(text)}", look.BODY, True, look.INK) for text in drawing.changed]
+    """Lines of text from `at` upward, the last one lowest; returns the height of their top."""
     wrapped = [
         Words(0, 0, text, size, bold, colour)
-        for words, size, bold, colour in (*lines[:large], *changes, *lines[large:])
+        for words, size, bold, colour in lines
         if words
         for text in wrap(words, size, bold, wide)
     ]
@@ -70,6 +65,19 @@ def head(
     placed, _ = stacked(wrapped, at[0], at[1] + total)
     drawing.add(Layer.LETTER, *placed)
     return at[1] + total
+
+
+def captioned(made: Caption, units: Units) -> list[tuple[str, float, bool, str]]:
+    """Title, scenario and variant, what was changed, the site; of a case its title alone."""
+    lines = [(made.heading, look.TITLE, True, look.INK)]
+    if made.site:
+        state = f"scenario {made.scenario}   variant {made.variant}"
+        lines.append((state, look.HEAD, True, look.INK))
+    lines += [(text, look.BODY, True, look.INK) for text in made.changed]
+    if made.site:
+        site = pretty(made.surroundings(units.system))
+        lines.append((site, look.BODY, False, look.QUIET))
+    return lines
 
 
 # --- colour bar --------------------------------------------------------------------------------

@@ -169,7 +169,6 @@ class Drawing:
     """A picture while it is made: items by layer, placed anywhere."""
 
     layers: dict[Layer, list[Item]] = field(default_factory=lambda: {key: [] for key in Layer})
-    changed: Sequence[str] = ()  # beside scenario and variant, `fan.left.speed = 0.8`: in the head
 
     def add(self, layer: Layer, *items: Item) -> None:
         """Put items over what the layer has so far."""

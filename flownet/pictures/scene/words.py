@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
-from flownet.enclosure.enclosure import Enclosure
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.map.geometry import Ends, host
 from flownet.pictures.map.groups import Group, number
@@ -271,36 +270,6 @@ def _drawn_back(solution: Solution, path: str) -> Iterator[str]:
 # --- around the drawing ------------------------------------------------------------------------
 
 
-def state(solution: Solution) -> str:
-    """Scenario and variant."""
-    return f"scenario {solution.scenario}   variant {solution.variant}"
-
-
-def surroundings(solution: Solution, units: Units) -> str:
-    """`outside 50 °C, 900 m, 91.0 kPa, 0.981 kg/m³   230 V 50 Hz`."""
-    case, site = solution.case, solution.site
-    words = [f"outside {units.round(q.TEMPERATURE, site['temperature'])}"]
-    if known(case.outside.altitude):
-        words.append(units.text(q.ALTITUDE, case.outside.altitude))
-    words.append(units.text(q.SITE_PRESSURE, site["pressure"]))
-    words.append(units.text(q.DENSITY, site["density"]))
-    supplies = [_supply(item, units) for item in case.things["supply"].values()]
-    return "   ".join([", ".join(words), *_aisles(case, units), *dict.fromkeys(supplies)])
-
-
-def _aisles(case: Enclosure, units: Units) -> Iterator[str]:
-    for name, item in case.things["outside"].items():
-        if name:
-            yield f"{name} {units.round(q.TEMPERATURE, item.temperature)}"
-
-
-def _supply(item: Any, units: Units) -> str:
-    voltage = units.text(q.VOLTAGE, item.voltage)
-    if not known(item.frequency):
-        return f"{voltage} dc"
-    return f"{voltage} {units.text(q.FREQUENCY, item.frequency)}"
-
-
 def sums(solution: Solution, units: Units) -> str:
     """What goes in and out altogether."""
     totals = solution.totals
@@ -318,8 +287,3 @@ def sums(solution: Solution, units: Units) -> str:
         noise = units.text(q.LEVEL, totals.noise)
         words.append(f"{noise} at {units.round(q.DISTANCE, totals.noise_distance)}")
     return ", ".join(words)
-
-
-def signature(case: Enclosure, version: str) -> str:
-    """Version and the beginning of the input digest."""
-    return f"flownet {version}   inputs {case.digest[:19]}"
