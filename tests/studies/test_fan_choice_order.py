@@ -249,8 +249,8 @@ def test_operating_points_lie_on_their_curves_and_the_best_on_the_line_of_the_ne
     assert np.interp(first.flow, curves.flow, curves.rise) == pytest.approx(first.rise, rel=1e-3)
 
 
-def test_the_line_of_the_network_goes_by_the_first():
-    """A solve of the line is at its own flow, which the other type does not have."""
+def test_the_line_of_the_network_goes_by_the_first_and_speeds_are_told():
+    """A solve of the line is at its own flow, which the other type does not have; half of 50/s."""
     types = (kind("weak", law, 0.04), kind("strong", lambda x: 90 * (1 - x / 0.05), 0.05))
     part = Part(name="p", in_="box", power=50.0)
     fan = out("a", "weak", from_="outside", to="box", speed=0.5)
@@ -259,6 +259,7 @@ def test_the_line_of_the_network_goes_by_the_first():
     assert [item.candidate.type for item in curves.drawn] == ["strong", "weak"]
     own, other = (np.abs(curves.flow / item.flow - 1).min() for item in curves.drawn)
     assert own < 1e-3 < other
+    assert [item.rotation for item in curves.drawn] == [pytest.approx(25.0)] * 2
 
 
 def test_nothing_to_draw_is_said():

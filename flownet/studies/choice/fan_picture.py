@@ -28,6 +28,8 @@ class DrawnType(NamedTuple):
     flow: float  # of each fan, the way it blows; the mean of several [m3/s]
     rise: float  # [Pa]
     region: str  # the worst of them
+    speed_ratio: float
+    rotation: float  # [1/s]; NaN where the rated speed is not known
     density: float  # of the air it draws [kg/m3]
 
 
@@ -96,7 +98,9 @@ def _drawn(item: Candidate, solution: Solution, group: FanGroup) -> DrawnType:
     flow = group.flow / len(group.fans)
     rise = float(lines.weights(group) @ np.array([fan.rise for fan in group.fans]))
     line = lines.line(curve, (first.path,), (min(flow, 0.0), 1.1 * flow))
-    return DrawnType(item, line, flow, rise, _region(group), lines.density(solution, first))
+    turned = first.rating.rated_speed * first.speed
+    return DrawnType(item, line, flow, rise, _region(group), first.speed, turned,
+                     lines.density(solution, first))  # fmt: skip
 
 
 def _region(group: FanGroup) -> Any:
