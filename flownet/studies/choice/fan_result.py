@@ -104,7 +104,7 @@ class FanChoice(Result):
         return self.candidates[0] if self.candidates else None
 
     @property
-    def every(self) -> tuple[Candidate, ...]:
+    def _every(self) -> tuple[Candidate, ...]:
         """Those that serve, then the others."""
         return *self.candidates, *self.excluded
 
@@ -117,7 +117,7 @@ class FanChoice(Result):
 
     def candidate(self, type_: str) -> Candidate:
         """One candidate by the name of its type; CaseError where it was none."""
-        every = {item.type: item for item in self.every}
+        every = {item.type: item for item in self._every}
         if type_ not in every:
             raise CaseError(f'"{type_}": was no candidate{meant(type_, list(every))}')
         return every[type_]
@@ -148,7 +148,7 @@ class FanChoice(Result):
     @property
     def sheet(self) -> Sheet:
         """The verdict, types that serve with remarks, the others with reasons, what numbers are."""
-        count, variant = len(self.every), self.case.applied.variant
+        count, variant = len(self._every), self.case.applied.variant
         size = f"{counted(count, 'type')} in {counted(len(self.scenarios), 'scenario')}"
         about = [("for     ", ", ".join(self.fans))]
         about += [("", f"variant {variant}")] if variant != "base" else []
@@ -172,8 +172,8 @@ class FanChoice(Result):
             nested = (Column(each, [[reason.to_dict() for reason in getattr(item, each)]
                                     for item in items]) for each in told)  # fmt: skip
             yield Listing(name, (*data_columns(items), *nested), "json")
-        flat = (Column(each, [joined(getattr(item, each)) for item in self.every]) for each in told)
-        yield Listing("rows", (*data_columns(self.every), *flat), "rows")
+        flat = (Column(each, [joined(getattr(item, each)) for item in self._every]) for each in told)
+        yield Listing("rows", (*data_columns(self._every), *flat), "rows")
 
     def _legend(self) -> str:
         count = len(self.fans)
@@ -234,7 +234,7 @@ class FanChoice(Result):
         if not self.excluded:
             return ""
         counts = ", ".join(f"{count} {KINDS[kind]}" for kind, count in self.counts.items())
-        return f"; {len(self.excluded)} of {len(self.every)} excluded: {counts}"
+        return f"; {len(self.excluded)} of {len(self._every)} excluded: {counts}"
 
 
 # --- tables ---------------------------------------------------------------------------------------

@@ -84,7 +84,7 @@ class OptionChoice(Result):
         """Axes with more than one value."""
         return tuple(axis for axis in self.axes if axis.continuous or len(axis.values) > 1)
 
-    def things(self) -> Iterator[tuple[str, list[Axis]]]:
+    def _things(self) -> Iterator[tuple[str, list[Axis]]]:
         """What varies, thing by thing: a heading, and its axes."""
         groups: dict[str, list[Axis]] = {}
         for axis in self.varying:
@@ -107,7 +107,7 @@ class OptionChoice(Result):
 
     def _texts(self, options: Sequence[Option], units: str) -> list[tuple[str, list[str]]]:
         return [(head, [option.text(axes, units) for option in options])
-                for head, axes in self.things()]  # fmt: skip
+                for head, axes in self._things()]  # fmt: skip
 
     def __repr__(self) -> str:
         return f'<OptionChoice "{self.case.title}" {self.name}: {self.verdict}>'
