@@ -172,7 +172,8 @@ class FanChoice(Result):
             nested = (Column(each, [[reason.to_dict() for reason in getattr(item, each)]
                                     for item in items]) for each in told)  # fmt: skip
             yield Listing(name, (*data_columns(items), *nested), "json")
-        flat = (Column(each, [joined(getattr(item, each)) for item in self._every]) for each in told)
+        flat = (Column(each, [joined(getattr(item, each)) for item in self._every])
+                for each in told)  # fmt: skip
         yield Listing("rows", (*data_columns(self._every), *flat), "rows")
 
     def _legend(self) -> str:
