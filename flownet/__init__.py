@@ -52,10 +52,10 @@ if TYPE_CHECKING:
     from flownet.schema.units import si as si
     from flownet.solve import solve as solve
     from flownet.solve import solve_many as solve_many
+    from flownet.studies.choice.fan_result import FanChoice as FanChoice
     from flownet.studies.choice.result import OptionChoice as OptionChoice
     from flownet.studies.choice.study import choose_options as choose_options
     from flownet.studies.choose import choose as choose
-    from flownet.studies.fan_choice.study import FanChoice as FanChoice
     from flownet.studies.fans.curves import combined as combined
     from flownet.studies.fans.curves import fan_curves as fan_curves
     from flownet.studies.fans.results import FanCurves as FanCurves
@@ -99,7 +99,7 @@ _HOMES = {
     "flownet.studies.choice.result": ("OptionChoice",),
     "flownet.studies.choose": ("choose",),
     "flownet.studies.fans.curves": ("combined", "fan_curves"),
-    "flownet.studies.fan_choice.study": ("FanChoice",),
+    "flownet.studies.choice.fan_result": ("FanChoice",),
     "flownet.studies.fans.results": ("FanCurves", "Gain"),
     "flownet.studies.headroom": ("headroom",),
     "flownet.studies.headroom_result": ("Headroom",),

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import click
 
 from flownet.cli import faults, options
-from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
-from flownet.pages.fan_choice import fan_choice_lines
-from flownet.pages.option_choice import option_choice_lines
 from flownet.schema.errors import NoSolution
-from flownet.studies.choice.study import choose_options
+from flownet.studies.choice.fan_result import BEST, FanChoice
+from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choose import choose
-from flownet.studies.fan_choice.study import BEST, FanChoice
 
 
 @command_of(
@@ -60,46 +58,28 @@ def command(
         raise click.UsageError("--frame: belongs to the choice of a fan; name one, fan.NAME")
     if subject is not None and len(best) > 1:
         raise click.UsageError(f"--best: one word ranks the types of a fan (got {', '.join(best)})")
-    if subject is None:
-        return _choice(asked, name, best)
-    return _fan(asked, subject, frame, best)
-
-
-def _choice(asked: Request, name: str | None, best: Sequence[str]) -> int:
-    """What the case leaves open."""
-    changes, told = asked.changes, asked.told
-    case = asked.enclosure.under(variant=asked.design)
+    wanted: dict[str, Any] = {
+        "fan": subject, "name": name, "scenarios": asked.scenarios or None, "best": best or None,
+        "variant": asked.design, "changes": asked.changes or None, "frame": frame,
+    }  # fmt: skip
     with asked.working("pairs solved") as work:
-        found = choose_options(
-            case.with_changes(changes) if changes else case, name,
-            best=tuple(best) or None, scenarios=asked.scenarios or None, **work._asdict(),
-        )  # fmt: skip
-    asked.answer(
-        Answer(lambda page: option_choice_lines(found, page, told), found.to_dict, found.rows)
-    )
-    if not any(option.limit or option.holds for option in found.ranked):
-        raise NoSolution("\n".join(found.reasons[:3]) or "no design has a solution")
-    return faults.STRICT if asked.strict and found.best is None else faults.DONE
+        found = choose(asked.enclosure, **wanted, **work._asdict())
+    asked.deliver(found.sheet)
+    _check_solved(found)
+    return faults.STRICT if asked.strict and not _checked(found) else faults.DONE
 
 
-def _fan(asked: Request, fan: str, frame: str | None, best: Sequence[str]) -> int:
-    changes, told = asked.changes, asked.told
-    with asked.working("pairs solved") as work:
-        found = choose(
-            asked.enclosure, fan, scenarios=asked.scenarios or None, best=best or None,
-            variant=asked.design, changes=changes or None, frame=frame, **work._asdict(),
-        )  # fmt: skip
-    asked.answer(
-        Answer(lambda page: fan_choice_lines(found, page, told), found.to_dict, found.rows)
-    )
-    return _exit_code(found, asked.strict)
+def _check_solved(found: FanChoice | OptionChoice) -> None:
+    """NoSolution, exit code 3, where nothing that was tried has one."""
+    if isinstance(found, OptionChoice):
+        if not any(option.limit or option.holds for option in found.ranked):
+            raise NoSolution("\n".join(found.reasons[:3]) or "no design has a solution")
+    elif found.solved is not None and not found.solved.pairs.ok.any():
+        raise NoSolution("\n".join(list(dict.fromkeys(found.solved.pairs.status))[:3]))
 
 
-def _exit_code(found: FanChoice, strict: bool) -> int:
-    """3 where nothing that was tried has a solution; with `strict` 1 where no type serves, or
-    there is no limit that could tell."""
-    if found.solved is not None and not found.solved.pairs.ok.any():
-        reasons = list(dict.fromkeys(found.solved.pairs.status))
-        raise NoSolution("\n".join(reasons[:3]))
-    checked = found.solved is not None and bool(found.solved.pairs.limits)
-    return faults.STRICT if strict and not (found.best and checked) else faults.DONE
+def _checked(found: FanChoice | OptionChoice) -> bool:
+    """Whether something serves, and there is a limit that could tell."""
+    if isinstance(found, OptionChoice):
+        return found.best is not None
+    return bool(found.best and found.solved is not None and found.solved.pairs.limits)

@@ -19,8 +19,8 @@ from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.studies.fans.curves import fan_curves
-from flownet.studies.fans.lines import BEYOND, DIP, Line
-from flownet.studies.fans.results import FanCurves, Point, System
+from flownet.studies.fans.lines import BEYOND, DIP, FanLine
+from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
@@ -66,7 +66,7 @@ def curves(
     return ax
 
 
-def _draw(ax: Axes, found: FanCurves, rings: list[list[Point]], own: bool, units: str) -> None:
+def _draw(ax: Axes, found: FanCurves, rings: list[list[FanPoint]], own: bool, units: str) -> None:
     style.sides(ax, FLOW, PRESSURE, units)
     lines = [*found.lines, *([found.together] if found.together else [])]
     frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
@@ -95,7 +95,7 @@ def shown(flow: Any, rise: Any, units: str) -> tuple[Array, Array]:
 
 
 def frame(
-    ax: Axes, lines: Sequence[Line], points: Sequence[tuple[float, float]], units: str,
+    ax: Axes, lines: Sequence[FanLine], points: Sequence[tuple[float, float]], units: str,
     most: tuple[float, float] = (math.inf, math.inf),
 ) -> None:  # fmt: skip
     """From no flow to free delivery of all; farther where one works farther, not beyond `most`."""
@@ -114,7 +114,7 @@ def frame(
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
 
 
-def fan_line(room: AxesRoom, line: Line, width: float, units: str) -> tuple[Array, Array]:
+def fan_line(room: AxesRoom, line: FanLine, width: float, units: str) -> tuple[Array, Array]:
     """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
     (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
@@ -149,7 +149,7 @@ def loaded(solution: Solution) -> bool:
 # --- words ---------------------------------------------------------------------------------------
 
 
-def _names(found: FanCurves, line: Line) -> list[str]:
+def _names(found: FanCurves, line: FanLine) -> list[str]:
     if line is found.together and found.gain:
         sort = ARRANGED.get(found.gain.arrangement, "together")
         return [f"{_every(found.fans)} {sort}", "together"]
@@ -164,16 +164,16 @@ def _every(fans: Sequence[str]) -> str:
     return "both" if len(fans) == 2 else f"all {len(fans)}"
 
 
-def _system_names(found: FanCurves, item: System, own: bool) -> list[str]:
+def _system_names(found: FanCurves, item: SystemLine, own: bool) -> list[str]:
     if len(found.systems) == 1:
         return ["system curve", "system"]
     state = ("loaded" if item.loaded else "clean") + (", as solved" if item.loaded == own else "")
     return [f"system curve, {state}", state, state.partition(",")[0]]
 
 
-def _rings(found: FanCurves) -> list[list[Point]]:
+def _rings(found: FanCurves) -> list[list[FanPoint]]:
     """Points by state; equal fans, which work at one place, have one ring."""
-    rings: list[list[Point]] = []
+    rings: list[list[FanPoint]] = []
     for point in found.points:
         for ring in rings:
             first = ring[0]
@@ -186,7 +186,7 @@ def _rings(found: FanCurves) -> list[list[Point]]:
     return rings
 
 
-def _row(number: int, ring: list[Point], found: FanCurves, units: str) -> list[str]:
+def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> list[str]:
     text, first = style.Units(units), ring[0]
     paths = [path for point in ring for path in point.fans]
     fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
@@ -238,7 +238,7 @@ def _notes(found: FanCurves, units: str) -> Iterator[str]:
            "in a fan's own air belong to it.")  # fmt: skip
 
 
-def line_notes(lines: Sequence[Line]) -> Iterator[str]:
+def line_notes(lines: Sequence[FanLine]) -> Iterator[str]:
     """What dots mean, where there are any that are seen."""
     kinds = {int(kind) for line in lines
              for kind, rise in zip(line.kind, line.rise, strict=True) if rise > 0}  # fmt: skip

@@ -16,8 +16,8 @@ from flownet.pictures.scene.words import REGION_WORDS, known
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
-from flownet.studies.fan_choice.curves import Drawn, FanChoiceCurves, fan_choice_curves
-from flownet.studies.fan_choice.study import FanChoice
+from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves, fan_choice_curves
+from flownet.studies.choice.fan_result import FanChoice
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBERS = ("flow", "pressure", "margin", "noise")
@@ -77,7 +77,7 @@ def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
     room.name(*asked, [words, "system"], tone=lines.tone(full), lines=True)
 
 
-def _row(number: int, item: Drawn, units: str) -> list[str]:
+def _row(number: int, item: DrawnType, units: str) -> list[str]:
     own, text = item.candidate.numbers, style.Units(units)
     kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
     against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""

@@ -21,7 +21,8 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
-from flownet.studies.choice.result import Option, OptionChoice
+from flownet.studies.choice.option import Option
+from flownet.studies.choice.result import OptionChoice
 
 AXES: dict[str, tuple[Quantity, str, str]] = {
     "noise": (q.LEVEL, "noise, the most of all scenarios", "less is better"),
@@ -88,7 +89,7 @@ def _dots(
     for option in found.lacking:
         if not any(option is other or _at(found, option) == _at(found, other) for other in ringed):
             x, y = _shown(found, [_at(found, option)], units)
-            room.name(x, y, style.pretty(found.margin(option, units)), size=style.SMALL,
+            room.name(x, y, style.pretty(option.margin(units)), size=style.SMALL,
                       tone=style.QUIET, lines=True)  # fmt: skip
 
 
@@ -170,9 +171,9 @@ def _table(
     columns, rows = found.columns(ringed, units), []
     for i, option in enumerate(ringed):
         design = style.pretty(", ".join(f"{head} {texts[i]}" for head, texts in columns)) or "-"
-        measures = [style.pretty(found.measure(name, option, units).removeprefix("price "))
+        measures = [style.pretty(option.measure(name, units))
                     for name in names]  # fmt: skip
-        lacks = style.pretty(found.margin(option, units))
+        lacks = style.pretty(option.margin(units))
         rows.append([str(i + 1), *measures, lacks, "\n".join(
             wrap(design, style.BODY, False, DESIGN / style.POINT))])  # fmt: skip
     return ["", *names, "margin", "design"], rows

@@ -110,11 +110,11 @@ class Finding(NamedTuple):
 
     def message(self, units: str = "metric") -> str:
         """What is wrong and by how much, in the reader's units."""
-        return _filled(self.template, self.values, units)
+        return filled(self.template, self.values, units)
 
     def advice(self, units: str = "metric") -> str:
         """What to try."""
-        return _filled(self.hint, self.values, units)
+        return filled(self.hint, self.values, units)
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON."""
@@ -124,7 +124,7 @@ class Finding(NamedTuple):
         }  # fmt: skip
 
 
-def _filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], units: str) -> str:
+def filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], units: str) -> str:
     words = {
         name: str(value) if quantity is None else quantity.shown(units).text(value)
         for name, (quantity, value) in values.items()

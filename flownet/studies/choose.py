@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from typing import TYPE_CHECKING, Any, overload
 
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.fans import FanType
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
 from flownet.solve import Progress
-from flownet.studies.fan_choice.study import FanChoice, choose_fan, with_catalogue
+from flownet.studies.choice.axes import Catalogue, with_catalogue
+from flownet.studies.choice.fan import choose_fan
+from flownet.studies.choice.fan_result import FanChoice
 
 if TYPE_CHECKING:
     from flownet.studies.choice.result import OptionChoice
 
-Catalogue = Mapping[str, FanType] | Iterable[FanType]
 Best = str | Sequence[str] | None
 
 
@@ -94,8 +94,15 @@ def choose(
     if not isinstance(best, str):
         argument_checks.check_names("best", best)
     if fan is None:
-        return _options(case, catalogue, name, scenarios, best, variant, changes, frame,
-                        executor, progress)  # fmt: skip
+        from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only here
+
+        if frame is not None:
+            raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
+        design = case.under(variant=variant)
+        return choose_options(
+            design.with_changes(changes) if changes else design, name, best=best,
+            scenarios=scenarios, catalogue=catalogue, executor=executor, progress=progress,
+        )  # fmt: skip
     if name is not None:
         raise CaseError(f'name: a fan is chosen, or a choice of this name (got "{name}" and {fan})')
     argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
@@ -103,36 +110,6 @@ def choose(
     if len(words) > 1:
         raise CaseError(f"best: one word ranks the types of a fan (got {', '.join(words)})")
     return choose_fan(
-        with_catalogue(case, _types(catalogue)), fan, scenarios=scenarios, best=words[0],
+        with_catalogue(case, catalogue), fan, scenarios=scenarios, best=words[0],
         variant=variant, changes=changes, frame=frame, executor=executor, progress=progress,
     )  # fmt: skip
-
-
-def _options(
-    case: Enclosure, catalogue: Catalogue, name: str | None, scenarios: Sequence[str] | None,
-    best: Best, variant: str, changes: Changes | None, frame: Any, executor: Executor | None,
-    progress: Progress | None,
-) -> OptionChoice:  # fmt: skip
-    from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only without a fan
-
-    if frame is not None:
-        raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
-    design = case.under(variant=variant)
-    design = design.with_changes(changes) if changes else design
-    return choose_options(
-        design, name, best=best, scenarios=scenarios, catalogue=_types(catalogue),
-        executor=executor, progress=progress,
-    )  # fmt: skip
-
-
-def _types(catalogue: Catalogue) -> dict[str, FanType]:
-    """Fan types by name."""
-    if isinstance(catalogue, Mapping):
-        catalogue = catalogue.values()
-    found = [] if isinstance(catalogue, str) else list(catalogue)
-    if isinstance(catalogue, str) or not all(isinstance(item, FanType) for item in found):
-        raise TypeError(
-            "catalogue: fan types are wanted, such as flownet.load_fan_types(path) "
-            f"(got {catalogue!r:.60})"
-        )
-    return {item.name: item for item in found}

@@ -1,4 +1,4 @@
-"""Which combinations of values are tried: every one, a Latin hypercube or a Sobol sequence.
+"""What is varied, and which combinations are tried: all, a Latin hypercube or a Sobol sequence.
 
 A design is made block by block from the numbers of its rows, so that millions need no room, and any
 block can be made again.
@@ -14,9 +14,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.enclosure.contents import Place
 from flownet.enclosure.values import objects
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
+from flownet.schema.quantities import Quantity
 
 DESIGNS = ("grid", "latin", "sobol")
 SEED = 1  # where none is given
@@ -31,6 +33,8 @@ class Axis(NamedTuple):
     values: tuple[Any, ...] = ()  # SI numbers, words or tables; empty: between the ends
     low: float = math.nan
     high: float = math.nan
+    places: tuple[Place, ...] = ()  # what the path names, where a study needs it
+    quantity: Quantity | None = None  # likewise, of a number
 
     @classmethod
     def of(cls, path: str, values: tuple[Any, ...] | Mapping[str, float]) -> Axis:

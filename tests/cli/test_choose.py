@@ -9,7 +9,7 @@ import pytest
 
 from flownet.cli import draw
 from flownet.cli.pictures import PICTURES
-from flownet.studies.fan_choice.study import BEST
+from flownet.studies.choice.fan_result import BEST
 from tests.cli import box
 
 MORE = (

@@ -96,12 +96,13 @@ NEARER = {
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
     "studies/assessment": VERDICTS,
     "studies/outcome": VERDICTS,
+    "studies/choice/fan": ("studies/test_fan_choice*.py",),
+    "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",
                         "studies/test_choice*.py"),
     "studies/choose": ("studies/test_choice*.py",),
     "studies/compare": ("studies/test_compare.py", "studies/test_assessment.py"),
     "studies/designs": ("studies/test_designs.py", "studies/test_sweep.py"),
-    "studies/fan_choice/": ("studies/test_fan_choice*.py",),
     "studies/fans/": ("studies/test_curves.py", "studies/test_fan_curve.py"),
     "studies/headroom": ("studies/test_headroom.py",),
     "studies/levers": ("studies/test_levers.py",),
@@ -118,7 +119,7 @@ NEARER = {
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": VERDICTS,
 }  # fmt: skip
-PROSE = {"words.py", "explain.py", "entries.py", "keys.py", "remarks.py",
+PROSE = {"words.py", "explain.py", "entries.py", "keys.py", "fan_remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip
 
 

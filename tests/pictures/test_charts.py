@@ -20,7 +20,7 @@ from flownet.pictures.caption import changed
 from flownet.pictures.matrix import FILLS
 from flownet.pictures.uncertainty import left
 from flownet.schema.errors import CaseError
-from flownet.studies.fan_choice.curves import fan_choice_curves
+from flownet.studies.choice.fan_picture import fan_choice_curves
 from tests.pictures.legible import faults, texts
 from tests.pictures.samples import PART, SAMPLES, SPEED, made
 from tests.test_cases import load

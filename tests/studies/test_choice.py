@@ -14,11 +14,11 @@ from scipy import optimize
 
 import flownet
 from flownet.enclosure.scenarios import expand
-from flownet.pages.option_choice import option_choice_lines
+from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import HOURS
-from flownet.studies.choice.dominance import front, ranked
+from flownet.studies.choice.order import front, ranked
 from flownet.studies.choice.study import choose_options
 
 BOX = """
@@ -475,7 +475,7 @@ def test_a_case_without_limits(read):
 
 def test_lines_tell_what_the_result_holds(read):
     found = choose_options(read(BOX + PLACES))
-    lines = list(option_choice_lines(found, Page()))
+    lines = list(render.text(found.sheet, Page()))
     text = "\n".join(lines)
     assert max(map(len, lines)) <= 80
     assert " ".join(text.split()).count(" ".join(found.verdict.split())) == 1
@@ -516,7 +516,7 @@ fan.right.type = ["small", "large"]
     held = {tuple(option.changes.values()) for option in found.ranked if option.holds}
     assert held == sound
     assert {item.limit for item in found.excluded} == {"backflow"}
-    assert " driven backwards" in "\n".join(option_choice_lines(found, Page()))
+    assert " driven backwards" in "\n".join(render.text(found.sheet, Page()))
 
 
 def test_a_combination_that_cannot_be_is_left_out_alone(read):
@@ -607,12 +607,13 @@ best = "price"
 fan.right.type = ["large"]
 """
     )
-    (option,) = choose_options(case).ranked
+    found = choose_options(case)
+    (option,) = found.ranked
     assert (option.limit, option.margin_quantity.name) == ("backflow", HOURS.name)
     alone = flownet.solve(case, scenario="warm", changes=option.changes)
     short = min(item.margin for item in alone.limits if item.limit == "life")
     assert option.worst_margin == pytest.approx(short, rel=1e-6)
-    assert option.to_dict(case)["margin_unit"] == "h"
+    assert found.rows()[0]["margin_unit"] == "h"
 
 
 def test_values_that_every_scenario_sets_anew_are_one_design_and_are_told(read):
@@ -636,7 +637,7 @@ best = "noise"
     assert len(found.notes) == 1
     assert found.to_dict()["notes"] == list(found.notes)
     assert "fan.left.speed" in found.notes[0]
-    assert sum("note: " in line for line in option_choice_lines(found, Page())) == 1
+    assert sum("note: " in line for line in render.text(found.sheet, Page())) == 1
     both = choose_options(case, scenarios=["full", "warm"])
     assert (both.counts.different, len(both.notes)) == (4, 1)
     assert choose_options(case, scenarios=["warm"]).notes == ()

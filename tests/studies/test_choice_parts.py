@@ -17,14 +17,12 @@ from flownet.judging.voids import STALL, Void
 from flownet.results.solution import Limit
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
-from flownet.studies.choice.dominance import ranked
-from flownet.studies.choice.fine import KEPT, Fine
-from flownet.studies.choice.generations import _Judge
-from flownet.studies.choice.search import merit
-from flownet.studies.choice.space import space_of, unique_rows
+from flownet.studies.choice.axes import space_of, unique_rows
+from flownet.studies.choice.evaluate import Task, _cut, score
+from flownet.studies.choice.order import merit, ranked, table_of
+from flownet.studies.choice.refine import KEPT, Fine
+from flownet.studies.choice.search import Fitness, _moved
 from flownet.studies.choice.study import choose_options
-from flownet.studies.choice.tables import Work, order, table_of
-from flownet.studies.choice.trial import _cut, _score
 from flownet.studies.verdicts import closeness
 from tests.studies.test_choice import BOX, CLOSED
 from tests.studies.test_choice_any import FED, OTHERS
@@ -103,7 +101,7 @@ WORST_FIRST = [
 def test_one_number_orders_runs_from_the_worst_to_the_best():
     """Broken by kelvins, then by the share of the bound: 10 dB of 50 are 20 %, 4000 h of 40 000
     10 %; what has no limit is behind what breaks one; what has no temperature limit is ahead."""
-    found = _score(stands(*WORST_FIRST))
+    found = score(stands(*WORST_FIRST))
     assert (np.diff(found) > 0).all()
     assert found[0] == -math.inf
     assert found[8] - found[7] == pytest.approx(3.0)
@@ -118,9 +116,9 @@ def test_one_number_orders_runs_from_the_worst_to_the_best():
 def test_one_number_without_any_limit():
     nothing = assess(Runs((), np.array([True, False]), np.full(2, 5.0), np.full(2, 300.0), (),
                           np.zeros(2, bool)))  # fmt: skip
-    found = _score(nothing)
+    found = score(nothing)
     assert found[1] == -math.inf
-    assert found[0] == _score(stands({}))[0]
+    assert found[0] == score(stands({}))[0]
 
 
 def test_merit_is_the_measure_of_what_holds_else_how_far_it_is_off():
@@ -207,6 +205,7 @@ def test_prices_noise_and_running_fans_of_every_combination(read):
         assert told == {p for p in paths if p.endswith("type") and p.split(".")[1] in shut}
     kept = made.merged(rows)
     assert len(kept) == (2 * 2 + 1) * (3 + 1) * 2
+    assert (kept[made.idle(kept)] == 0).all()
     opened = space_of(case, "c", ("helped",))
     assert not opened.idle(rows)[:, paths.index("fan.spare.type")].any()
     assert opened.idle(rows)[:, paths.index("fan.left.type")].any()
@@ -215,7 +214,7 @@ def test_prices_noise_and_running_fans_of_every_combination(read):
 def test_a_grid_of_free_values_has_both_ends(read):
     case = read(BOX + '[choice.c]\nvent.low.area = "60 to 140 cm2"\nfan.left.speed = [0.5, 1]\n')
     made = space(case)
-    assert (made.free, [axis.path for axis in made.fixed]) == ((0,), ["fan.left.speed"])
+    assert made.free == [0]
     rows = made.grid(3)
     assert rows.tolist() == [
         [pytest.approx(a), s] for a in (60e-4, 100e-4, 140e-4) for s in (0.0, 1.0)
@@ -268,7 +267,7 @@ def test_what_a_trial_keeps_is_what_a_comparison_of_its_designs_says(read):
     """Every combination as a variant: where it fails and why, how far, noise, power, margins."""
     asked = ("warm", "each-fan-out", "fast")
     _, made, columns = compared(read, asked)
-    trial = Work(made, ("noise",), asked, False, 0, None, None).trial(made.grid(2))
+    trial = Task(made, ("noise",), asked, False, 0, None, None).trial(made.grid(2))
     trial.run(prune=False)
     assert trial.entries == list(asked)
     for row, cells in enumerate(columns):
@@ -304,7 +303,7 @@ def test_a_pruned_trial_completes_the_closest_alike(read):
     """Nothing is solved twice, and the closest are those of a trial without pruning."""
     made = space_of(read(TRIED), "c", ("base",))
     asked = ("warm", "each-fan-out", "base")
-    work = Work(made, ("noise",), asked, True, 0, None, None)
+    work = Task(made, ("noise",), asked, True, 0, None, None)
     whole, short = work.trial(made.grid(2)), work.trial(made.grid(2))
     whole.run(prune=False)
     short.run()
@@ -317,7 +316,7 @@ def test_a_pruned_trial_completes_the_closest_alike(read):
     assert short.score == pytest.approx(whole.score)
     holding = np.flatnonzero(table_of([whole]).accepted)
     noise = whole.noise[holding]
-    assert order(work, table_of([whole]), holding).tolist() == holding[
+    assert table_of([whole]).order(work.best, holding).tolist() == holding[
         np.lexsort((-whole.score[holding], noise.round(6)))].tolist()  # fmt: skip
 
 
@@ -383,9 +382,9 @@ def test_a_point_is_two_solves_and_its_slopes_are_their_differences(read, of):
     made = space(case)
     row = np.array([30e-4, 0.6])
     fine = Fine(made, row, [{}, CHANGES], of, "noise")
-    share = fine._scaled(row)
+    share = fine.shares
     assert share == pytest.approx([0.25, 1 / 3])
-    assert fine._plain(share) == pytest.approx(row)
+    assert fine.at(share) == pytest.approx(row)
     at = fine._point(share)
     wanted, margins, noise = [], [], []
     for name in ("base", "full"):
@@ -426,6 +425,32 @@ def test_a_measure_that_free_values_do_not_change_is_flat(read):
     fine = Fine(made, np.array([30e-4]), [{}], "noise")
     assert fine.flat()
     assert not fine._replace(of="temperature").flat()
+
+
+def test_values_without_a_solution_are_not_moved(read):
+    """A closed box with heat in it has none; a price has no slope."""
+    made = space(read(FREE))
+    shut = {"opening.low.state": "blanked", "fan.out.state": "blanked"}
+    none = Fine(made, np.array([30e-4, 0.6]), [{}, shut], "noise")
+    assert (none.moved(), none.least(), none.flat()) == (None, math.inf, True)
+    dear = none._replace(scenarios=[{}], of="price")
+    assert (dear.moved(), dear.flat()) == (None, True)
+
+
+def test_what_breaks_a_limit_is_first_moved_to_where_none_is(read):
+    """Nearer, then the best by each measure from there; one measure is traded for another only
+    from what holds. The smallest hole is too hot."""
+    work = Task(space(read(FREE)), ("noise", "power"), ("base",), True, 0, None, None)
+    trial = work.trial(np.array([[20e-4, 0.5], [60e-4, 0.62]]))
+    trial.run()
+    table = table_of([trial])
+    assert table.accepted.tolist() == [False, True]
+    nearer, *better = _moved(work, trial.rows[0], table, 0)
+    assert len(better) == 2
+    moved = work.trial(np.array([nearer, *better]))
+    moved.run()
+    assert not moved.out.any()
+    assert len(list(_moved(work, trial.rows[1], table, 1))) == 4
 
 
 def test_free_values_are_moved_to_where_every_limit_just_holds(read):
@@ -516,7 +541,7 @@ def test_levels_give_way_before_a_choice_is_searched(read, most, way):
 
 
 def test_a_search_by_two_measures_weighs_their_shares_of_what_the_first_spans():
-    judge = _Judge(None, [], {}, ("noise", "price"))
+    judge = Fitness(None, [], {}, ("noise", "price"))
     assert judge._share("noise", np.array([30.0, 50.0, np.nan, -np.inf]))[:2].tolist() == [0, 1]
     assert judge._share("noise", np.array([40.0, 60.0])).tolist() == [0.5, 1.5]
     assert judge._share("price", np.array([np.nan, np.inf]))[1] == math.inf
@@ -537,7 +562,7 @@ def test_a_search_of_two_measures_of_free_values_holds_and_trades(read):
 
 def test_a_table_has_only_what_was_solved_everywhere(read):
     made = space_of(read(EASY), "c", ("base",))
-    trial = Work(made, ("noise",), ("warm", "base"), True, 0, None, None).trial(made.grid(2))
+    trial = Task(made, ("noise",), ("warm", "base"), True, 0, None, None).trial(made.grid(2))
     everything = np.arange(len(trial.rows))
     trial.take(0, everything, None)
     assert not table_of([trial]).accepted.any()
@@ -559,7 +584,7 @@ def test_a_fan_is_out_where_the_scenario_stops_one_that_runs(read):
     made = space_of(read(NIGHT), "c", ("base",))
     rows = made.grid(2)
     asked = ("warm", "night", "fan.right-out", "base")
-    trial = Work(made, ("noise",), asked, False, 0, None, None).trial(rows)
+    trial = Task(made, ("noise",), asked, False, 0, None, None).trial(rows)
     left_runs = [made.changes(row)["fan.left.state"] == "running" for row in rows]
     wanted = {"warm": [False] * 24, "night": left_runs, "fan.right-out": [True] * 24,
               "base": [False] * 24}  # fmt: skip

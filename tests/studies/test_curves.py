@@ -15,7 +15,7 @@ import flownet
 from flownet import CaseError, Compartment, Enclosure, Fan, Filter, Leak, Opening, Part, solve
 from flownet.studies.fans import lines
 from flownet.studies.fans.curves import _lines, combined, fan_curves
-from flownet.studies.fans.groups import Group, _one_path, chain_of
+from flownet.studies.fans.groups import FanGroup, _one_path, chain_of
 from flownet.studies.fans.lines import BEYOND, DIP, MEASURED
 from tests import published
 from tests.studies.fan_boxes import DENSITY, air, box, hole, kind, out, path
@@ -266,10 +266,11 @@ def test_unlike_fans_that_happen_to_pass_one_flow_are_added_at_each_pressure():
 
 
 def test_what_a_point_of_a_curve_is():
-    curve = lines.Curve("fan.f", straight, 2.0, (0.5, 1.0))
+    curve = lines.WorkingCurve("fan.f", straight, 2.0, (0.5, 1.0))
     kinds = curve.kind(np.array([-1e-6, 0.0, 0.5, 0.7, 1.0, 1.5, 2.0, 2.0 + 1e-6]))
     assert kinds.tolist() == [BEYOND, 0, 0, DIP, 0, 0, 0, BEYOND]
-    assert lines.Curve("fan.f", straight, 2.0, None).kind(np.array([0.7])).tolist() == [MEASURED]
+    plain = lines.WorkingCurve("fan.f", straight, 2.0, None)
+    assert plain.kind(np.array([0.7])).tolist() == [MEASURED]
 
 
 @pytest.mark.parametrize(
@@ -354,7 +355,7 @@ def test_a_fan_with_nothing_but_a_leak_is_one_and_a_still_one_is_in_no_series():
     )
     assert _one_path(solution, one, other)
     for flow in (0.0, -0.01):
-        still = [Group((group.fans[0]._replace(flow=flow),)) for group in (one, other)]
+        still = [FanGroup((group.fans[0]._replace(flow=flow),)) for group in (one, other)]
         assert not _one_path(solution, still[0], other)
         assert not _one_path(solution, one, still[1])
 

@@ -17,11 +17,12 @@ from flownet.enclosure.surroundings import Body, Supply
 from flownet.findings import find
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed, permits
+from flownet.studies.choice.fan import _nearness, _order
+from flownet.studies.choice.fan_result import Candidate
+from flownet.studies.choice.fan_solved import UNKNOWN
 from flownet.studies.choose import choose
 from flownet.studies.compare import expanded, scenarios_of
-from flownet.studies.fan_choice.reasons import Places, Reason, _frame, _speed, permits
-from flownet.studies.fan_choice.solved import UNKNOWN
-from flownet.studies.fan_choice.study import Candidate, _nearness, _order
 from flownet.studies.verdicts import Closeness
 from tests.studies.fan_boxes import AREA, DENSITY, TEMPERATURE, air, hole, kind, out
 from tests.test_cases import load
@@ -242,9 +243,16 @@ def test_life_by_its_factor_at_the_air_that_enters(sort):
     item = choose(enough, "a").candidate("t")
     assert item.accepted
     assert ("life is a mean" in str([r.message() for r in item.remarks])) == (sort == "mean")
-    half = enclosure(kind("t", law, 0.04, life=life), limits={
-        "fan_life_hours": 100000, "duty": "intermittent", "running_share": 0.5})  # fmt: skip
-    assert choose(half, "a").best.numbers.life == pytest.approx(2 * expected, rel=1e-9)
+    for duty, share, factor in (("intermittent", 0.5, 2), ("intermittent", None, 1),
+                                ("continuous", 0.5, 1)):  # fmt: skip
+        given = {"running_share": share} if share else {}
+        part_time = enclosure(kind("t", law, 0.04, life=life), limits={"duty": duty, **given})
+        numbers = choose(part_time, "a").best.numbers
+        assert (numbers.life, numbers.life_kind) == (pytest.approx(factor * expected), sort)
+    still = enclosure(kind("t", law, 0.04, life=life), limits={"scenarios": ["off"]},
+                      scenarios={"off": {"fan.a.state": "stopped"}})  # fmt: skip
+    numbers = choose(still, "a").candidate("t").numbers
+    assert (math.isnan(numbers.life), numbers.life_kind) == (True, "")
 
 
 def test_air_beyond_its_range():
@@ -298,6 +306,33 @@ def test_stall_left_of_the_last_peak():
         assert number(reason, "bound") == pytest.approx(speed * 90 / 3600, rel=1e-9)
         assert 0 < number(reason) < number(reason, "bound")
     assert "stall" not in only(enclosure(hump))
+
+
+def test_stall_while_another_is_out_is_told_and_tight():
+    """Two in series meet 120 Pa at 110 m3/h, right of the last peak (90); one alone is left of it,
+    at most where 128 500 Q^2 meets 65 Pa, 81 m3/h, in one scenario of two."""
+    hump = kind("t", law, 0.04, curve=HUMP)
+    fans = [out("a", "t", from_="outside", to="box"), out("b", "t", from_="box", to="last")]
+    case = flownet.Enclosure.of(
+        air(), Compartment(name="box", air_limit="60 degC"), Compartment(name="last"), hump, *fans,
+        hole("way", "last", "outside", 128500.0), Limits(scenarios=("base", "fan.b-out")),
+    )  # fmt: skip
+    item = choose(case, "a").best
+    assert [(r.subject, r.scenario) for r in item.remarks if r.kind == "stall"] == [
+        ("fan.a", "fan.b-out")]  # fmt: skip
+    assert item.numbers.tight
+    alone = flownet.solve(case, scenario="fan.b-out")
+    assert alone.fans["fan.a"].region == "stall"
+    assert alone.volume_flow("fan.a") < 81 / 3600
+
+
+def test_changes_come_last_in_every_scenario():
+    """The fan draws outside air."""
+    case = enclosure(kind("t", law, 0.04), limits={"scenarios": ["warm"]},
+                     scenarios={"warm": {"outside.temperature": 300.0}})  # fmt: skip
+    found = choose(case, "a", changes={"outside.temperature": 310.0})
+    assert found.best.numbers.air == pytest.approx(310.0)
+    assert found.solution("t", "warm").site["temperature"] == pytest.approx(310.0)
 
 
 def test_a_neighbour_driven_backwards_counts_too():
@@ -403,7 +438,7 @@ def test_a_frame_is_told_by_what_both_state(own, other, clearance, sizes):
     """Sizes by hand: a depth against what is free before and behind, 40 + 10 + 10 mm."""
     fan = out("a", "here", from_="outside", to="box", clearance=clearance)
     case = enclosure(kind("here", law, 0.04, **own), kind("t", law, 0.04, **other), fans=[fan])
-    places = Places(case, (case.fans["a"],), {"base": case}, None)
+    places = FanPlaces(case, (case.fans["a"],), {"base": case}, None)
     found = list(_frame(places, case.fans["a"], case.things["fan_type"]["t"]))
     assert [(number(r), number(r, "bound")) for r in found] == [
         (pytest.approx(value), pytest.approx(bound)) for value, bound in sizes

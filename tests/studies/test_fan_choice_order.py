@@ -14,14 +14,14 @@ import pytest
 import flownet
 from flownet import Compartment, Part
 from flownet.enclosure.surroundings import Body
-from flownet.pages.fan_choice import fan_choice_lines
+from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
+from flownet.studies.choice.eligibility import Reason
+from flownet.studies.choice.fan_picture import fan_choice_curves
+from flownet.studies.choice.fan_result import BEST
 from flownet.studies.choose import choose
-from flownet.studies.fan_choice.curves import fan_choice_curves
-from flownet.studies.fan_choice.reasons import Reason
-from flownet.studies.fan_choice.study import BEST
 from tests.studies.fan_boxes import air, kind, out
 from tests.studies.test_fan_choice import BENCH, alone, enclosure, law, made
 from tests.test_cases import CASES, load
@@ -66,6 +66,7 @@ def test_what_ranks(best):
     choice = choose(three(), "a", best=best)
     assert [item.type for item in choice.candidates] == ORDERS[best]
     assert [item.rank for item in choice.candidates] == [1, 2, 3, 4]
+    assert [row["rank"] for row in choice.rows()] == [1, 2, 3, 4]
     assert set(ORDERS) == set(BEST)
     mute = [r.message() for r in choice.candidate("mute").remarks]
     assert "noise not stated: the limit of 60.0 dBA is not checked" in mute
@@ -125,7 +126,7 @@ def test_one_reason_for_every_type_is_told_once():
     assert choice.alike
     assert len(choice.verdicts()) == 1
     assert choice.verdict.count("compartment.shut") == 1
-    lines = "\n".join(fan_choice_lines(choice, Page(width=200)))
+    lines = "\n".join(render.text(choice.sheet, Page(width=200)))
     assert lines.count("compartment.shut") == 1
     assert not choose(three(), "a").alike
 
@@ -167,7 +168,8 @@ def test_json_rows_frame_and_notebook(bench, monkeypatch):
     assert "fan.rear: L10 life" in rows[0]["reasons"]
     monkeypatch.setitem(sys.modules, "pandas", SimpleNamespace(DataFrame=list))
     assert bench.to_frame() == rows
-    assert bench._repr_html_().count("<tr>") == 51
+    shown = bench._repr_html_()
+    assert all(item.type in shown for item in bench.excluded[:12])
 
 
 # --- what is asked wrongly ----------------------------------------------------------------------
@@ -247,11 +249,28 @@ def test_operating_points_lie_on_their_curves_and_the_best_on_the_line_of_the_ne
     assert np.interp(first.flow, curves.flow, curves.rise) == pytest.approx(first.rise, rel=1e-3)
 
 
+def test_the_line_of_the_network_goes_by_the_first_and_speeds_are_told():
+    """A solve of the line is at its own flow, which the other type does not have; half of 50/s."""
+    types = (kind("weak", law, 0.04), kind("strong", lambda x: 90 * (1 - x / 0.05), 0.05))
+    part = Part(name="p", in_="box", power=50.0)
+    fan = out("a", "weak", from_="outside", to="box", speed=0.5)
+    case = enclosure(*types, fans=[fan], parts=[part], limit=400.0)
+    curves = fan_choice_curves(choose(case, "a"))
+    assert [item.candidate.type for item in curves.drawn] == ["strong", "weak"]
+    own, other = (np.abs(curves.flow / item.flow - 1).min() for item in curves.drawn)
+    assert own < 1e-3 < other
+    assert [item.rotation for item in curves.drawn] == [pytest.approx(25.0)] * 2
+
+
 def test_nothing_to_draw_is_said():
     case = enclosure(kind("t", law, 0.04, supply="24 V dc"),
                      fans=[out("a", "t", from_="outside", to="box", supply="mains")])  # fmt: skip
+    barred = choose(case, "a")
     with pytest.raises(CaseError, match="nothing to draw"):
-        fan_choice_curves(choose(case, "a"))
+        fan_choice_curves(barred)
+    with pytest.raises(CaseError, match="excluded without a solve"):
+        barred.solution("t", "base")
+    assert [row["rank"] for row in barred.rows()] == [None]
     still = enclosure(kind("t", law, 0.04), scenarios={"off": {"fan.a.state": "stopped"}},
                       limits={"scenarios": ["off"]})  # fmt: skip
     with pytest.raises(CaseError, match="stands in every scenario"):

@@ -1,21 +1,245 @@
-"""Which fan types "any" stands for at a place: those that its supply and its shaft allow.
+"""Why a fan type cannot serve at a place before anything is solved; what "any" stands for there.
 
-Frames are not compared: where the design is open, a hole may be cut anew.
+"any" are the types that supply and shaft allow. Frames are not compared for it: where the design is
+open, a hole may be cut anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from types import MappingProxyType
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet.enclosure.contents import Place
+from flownet.enclosure.contents import Place, ratings
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.supply_match import Fed, fed
+from flownet.findings.fan_data import ROUND_OFF, permitted_shafts, shaft_of
+from flownet.results.solution import filled
+from flownet.results.tables import Field
+from flownet.results.tables import plain as json_value
+from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
-from flownet.studies.fan_choice.reasons import KINDS, Places, Reason, unfit
+from flownet.schema.fields import NONE, given
+from flownet.schema.quantities import Quantity
+from flownet.schema.units import SupplyText
 
+KINDS = {  # of reasons, in the order in which they are told -> as they are counted
+    "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",
+    "unsolved": "no solution", "part": "part limit", "air": "air limit", "flow": "flow",
+    "opposed": "opposed", "unstable": "unstable", "backflow": "backflow", "stall": "stall",
+    "extreme-air": "extreme air", "extreme-part": "extreme part", "air-range": "air range",
+    "noise": "noise", "life": "life",
+}  # fmt: skip
+SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
+SAME_FRAME = 2e-3  # m: frames that differ by less are one size, as 119 and 120 mm; likewise
+NUMBERS = ("value", "bound")
 LOOKED_AT = {"supply": ("supply",), "shaft": ("direction",)}  # reason -> keys of a fan it rests on
+Values = Mapping[str, tuple[Quantity | None, Any]]
+
+
+class Reason(NamedTuple):
+    """Why a type is excluded, or a remark on one that is not.
+
+    `template` is filled from `values`; `value` and `bound` among them are the number and what it
+    is held against.
+    """
+
+    kind: str  # a key of KINDS
+    subject: str  # what it is about: fan.left, part.controller
+    scenario: str  # where it is so; empty where that does not matter
+    template: str
+    values: Values = NONE
+
+    def message(self, units: str = "metric") -> str:
+        """In words and numbers of the reader."""
+        words = filled(self.template, {**self.values, "subject": (None, self.subject)}, units)
+        where = f" in {self.scenario}" if self.scenario else ""
+        return words + self._apart(units) + where
+
+    def _apart(self, units: str) -> str:
+        """How far a value is from a bound that reads the same: ` (0.01 dB apart)`."""
+        (quantity, value), (_, bound) = (self.values.get(k, (None, None)) for k in NUMBERS)
+        if quantity is None or bound is None:
+            return ""
+        shown = quantity.shown(units)
+        if shown.number(value) != shown.number(bound):
+            return ""
+        unit = shown.unit.replace("dBA", "dB")
+        return f" ({abs(value - bound) * shown.factor:.1g} {unit}".rstrip() + " apart)"
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; `value` and `bound` in `unit`, None where it is not a matter of numbers."""
+        numbers = {key: _plain(self.values.get(key)) for key in NUMBERS}
+        quantity = self.values.get("value", (None, 0.0))[0]
+        unit = quantity.json.unit if quantity is not None else None
+        return {
+            "kind": self.kind, "subject": self.subject, "scenario": self.scenario or None,
+            **numbers, "unit": "h" if unit == "hours" else unit, "message": self.message(),
+        }  # fmt: skip
+
+
+def _plain(entry: tuple[Quantity | None, Any] | None) -> float | None:
+    if entry is None or entry[0] is None:
+        return None
+    number: float | None = json_value(Field("", entry[0]), entry[1])
+    return number
+
+
+@dataclass(frozen=True)
+class FanPlaces:
+    """Where the type is chosen for, and the case in every scenario that decides."""
+
+    design: Enclosure
+    fans: tuple[Fan, ...]  # those that are chosen, without blanked ones
+    made: Mapping[str, Enclosure]  # scenario -> the case in it
+    frame: tuple[float, float] | str | None  # size and depth [m]; "any"; None: as in place
+    asked: tuple[str, ...] = ()  # of each scenario: the entry it comes from
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """The fans by path."""
+        return tuple(fan.path for fan in self.fans)
+
+    def fed(self, type_: str, name: str, scenario: str) -> Fed:
+        """The data of a type at a place in a scenario."""
+        case = self.made[scenario]
+        supply = case.things["supply"].get(case.fans[name].supply or "")
+        return fed(ratings(case.things["fan_type"], type_), supply)
+
+
+def told_once(reasons: Iterable[Reason]) -> list[Reason]:
+    """One of each: what holds for several places or scenarios is told of the first."""
+    found: dict[Any, Reason] = {}
+    for reason in reasons:
+        key = (reason.kind, reason.template, tuple(sorted(
+            (name, str(value)) for name, (_, value) in reason.values.items())))  # fmt: skip
+        found.setdefault(key, reason)
+    return list(found.values())
+
+
+def unfit(places: FanPlaces, type_: str) -> list[Reason]:
+    """Every reason that excludes a type without a solve: supply, frame, shaft, speed.
+
+    What is so in every scenario is told without one.
+    """
+    found: list[Reason] = []
+    for fan in places.fans:
+        for scenario, case in places.made.items():
+            data = places.fed(type_, fan.name, scenario)
+            here = case.fans[fan.name]
+            found += _supply(case, here, data, scenario)
+            found += _speed(here, data, scenario)
+        found += _frame(places, fan, places.design.things["fan_type"][type_])
+        found += _shaft(places.design, fan, places.design.things["fan_type"][type_])
+    plain = [reason._replace(scenario="") for reason in found]
+    where = [{other.scenario for other, same in zip(found, plain, strict=True) if same == one}
+             for one in plain]  # fmt: skip
+    return told_once(
+        bare if names == set(places.made) else reason
+        for reason, bare, names in zip(found, plain, where, strict=True)
+    )
+
+
+def _supply(case: Enclosure, fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
+    if data.how not in ("wrong", "frequency", "voltage") or permits(data):
+        return
+    words = supply_words(case, fan, data)
+    if data.how == "wrong":
+        yield Reason("supply", fan.path, scenario, "no rating for {here} (its data: {own})", words)
+        return
+    yield Reason(
+        "supply", fan.path, scenario, "no rating for {here} (data for {own} scaled by {ratio})",
+        {**words, "ratio": (q.RATIO, data.speed)},
+    )  # fmt: skip
+
+
+def permits(data: Fed) -> bool:
+    """Whether the data sheet itself allows the voltage that the data are scaled to."""
+    return data.how == "voltage" and data.rating.voltage_range is not None
+
+
+def supply_words(case: Enclosure, fan: Fan, data: Fed) -> dict[str, tuple[None, str]]:
+    """The supply of a place, and that of the data."""
+    supply, own = case.things["supply"][fan.supply or ""], data.rating.supply_text
+    assert own is not None  # only a stated supply is near, scaled or wrong
+    here = SupplyText(supply.voltage, supply.frequency if given(supply.frequency) else 0.0)
+    return {"here": (None, here.text()), "own": (None, own.text())}
+
+
+def _speed(fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
+    """A speed that is given and not within the range; a control is held in it by itself."""
+    span, rated = data.rating.speed_range, data.rating.rated_speed
+    if given(fan.rotation) and not given(rated):
+        yield Reason("speed", fan.path, scenario, "rated speed not stated, {value} are asked for",
+                     {"value": (q.SPEED, fan.rotation)})  # fmt: skip
+        return
+    if span is None or fan.speed_control is not None or not fan.running:
+        return
+    ratio = fan.speed if given(fan.speed) else fan.rotation / rated
+    if data.how == "voltage" and not given(fan.rotation):
+        ratio *= data.speed
+    low = ratio < span[0] - ROUND_OFF
+    if low or ratio > span[1] + ROUND_OFF:
+        yield Reason(
+            "speed", fan.path, scenario, "turns at {value} of its rated speed, "
+            + ("least" if low else "most") + " {bound}",
+            {"value": (q.RATIO, ratio), "bound": (q.RATIO, span[0] if low else span[1])},
+        )  # fmt: skip
+
+
+# --- frame ----------------------------------------------------------------------------------------
+
+
+def _frame(places: FanPlaces, fan: Fan, other: FanType) -> Iterator[Reason]:
+    for template, value, bound in _sizes(places, fan, other):
+        yield Reason("frame", fan.path, "", template,
+                     {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)})  # fmt: skip
+
+
+def _sizes(places: FanPlaces, fan: Fan, other: FanType) -> Iterator[tuple[str, float, float]]:
+    """What does not fit: the frame that was asked for, and not deeper; else the screws, or a hole
+    that is too small, and the depth that is free; the frame where none of these says it.
+
+    NaN of a size that is not known fits.
+    """
+    frame, own, free, fits = other.frame, places.design.rating(fan), fan.clearance, True
+    if isinstance(places.frame, tuple) and frame is not None:
+        if abs(frame[0] - places.frame[0]) > SAME_FRAME:
+            yield "frame {value}, the place has {bound}", frame[0], places.frame[0]
+        if frame[1] > places.frame[1] + SAME_HOLE:
+            yield "{value} deep, the place takes {bound}", frame[1], places.frame[1]
+    if places.frame is not None:
+        return
+    if abs(other.hole_pitch - own.hole_pitch) > SAME_HOLE:
+        fits = False
+        yield "hole pitch {value}, the place has {bound}", other.hole_pitch, own.hole_pitch
+    elif other.cutout > own.cutout + SAME_HOLE:
+        fits = False
+        yield "cut-out {value}, the place has {bound}", other.cutout, own.cutout
+    if own.frame is None or frame is None:
+        return
+    if free is not None and frame[1] >= (most := own.frame[1] + free.inlet + free.outlet):
+        fits = False
+        yield "{value} deep, {bound} are free", frame[1], most
+    if fits and abs(frame[0] - own.frame[0]) > SAME_FRAME:
+        yield "frame {value}, the place has {bound}", frame[0], own.frame[0]
+
+
+def _shaft(design: Enclosure, fan: Fan, other: FanType) -> Iterator[Reason]:
+    shaft = shaft_of(design, fan)
+    allowed = permitted_shafts(other)
+    if shaft and shaft not in allowed:
+        words = {
+            "shaft": shaft, "allowed": listed(allowed),
+            "bearing": f"its {other.bearing} bearing is" if other.bearing else "it is",
+        }  # fmt: skip
+        yield Reason("shaft", fan.path, "", "shaft {shaft}, {bearing} for {allowed} shafts only",
+                     {name: (None, word) for name, word in words.items()})  # fmt: skip
+
+
+# --- "any" ----------------------------------------------------------------------------------------
 
 
 class Unfit(NamedTuple):
@@ -31,40 +255,29 @@ class Unfit(NamedTuple):
                 "reasons": [reason.to_dict() for reason in self.reasons]}  # fmt: skip
 
 
-class Fitting:
-    """What every "any" of a choice goes by: the case, its scenarios, and what varies besides."""
-
-    def __init__(self, case: Enclosure, varied: Iterable[Place], asked: Sequence[str]) -> None:
-        self.case, self.varied = case, frozenset(varied)
-        names = dict.fromkeys(stated(case, entry) for entry in asked)
-        self.made = MappingProxyType({name: case.under(name) for name in names or ("base",)})
-
-    def unfit(self, path: str, names: Sequence[str]) -> Iterator[Unfit]:
-        """Types that a fan of this path could not use where it runs, each with every reason."""
-        fans = [place.name for place in self.case.places(path) if self._runs(place.name)]
-        for type_ in names:
-            found: list[Reason] = []
-            for name in fans:
-                place = Places(self.case, (self.case.fans[name],), self.made, "any")
-                kinds = self._kinds(name)
-                found += [each for each in unfit(place, type_) if each.kind in kinds]
-            if found:
-                yield Unfit(path, type_, tuple(found))
-
-    def _runs(self, name: str) -> bool:
-        """Whether a fan can run in some combination or scenario."""
-        cases = (self.case, *self.made.values())
-        return Place("fan", name, "state") in self.varied or any(
-            each.fans[name].state != "blanked" for each in cases)  # fmt: skip
-
-    def _kinds(self, name: str) -> set[str]:
-        """The reasons that do not rest on what the choice varies as well."""
-        fed = any(place.kind == "supply" for place in self.varied)
-        return {
-            kind for kind, keys in LOOKED_AT.items()
-            if not (kind == "supply" and fed)
-            and not any(Place("fan", name, key) in self.varied for key in keys)
-        }  # fmt: skip
+def unfit_at(
+    case: Enclosure, path: str, names: Iterable[str], varied: Collection[Place],
+    asked: Iterable[str],
+) -> Iterator[Unfit]:  # fmt: skip
+    """Types that a fan of a path could not use where it can run, each with every reason that does
+    not rest on what else is varied."""
+    states = dict.fromkeys(stated(case, one) for one in asked) or ("base",)
+    made = {name: case.under(name) for name in states}
+    opened = {
+        place.name for place in case.places(path)
+        if Place("fan", place.name, "state") in varied
+        or any(each.fans[place.name].state != "blanked" for each in (case, *made.values()))
+    }  # fmt: skip
+    fed = any(place.kind == "supply" for place in varied)
+    for type_ in names:
+        found = [
+            reason for name in case.fans if name in opened
+            for reason in unfit(FanPlaces(case, (case.fans[name],), made, "any"), type_)
+            if reason.kind in LOOKED_AT and not (reason.kind == "supply" and fed)
+            and not any(Place("fan", name, key) in varied for key in LOOKED_AT[reason.kind])
+        ]  # fmt: skip
+        if found:
+            yield Unfit(path, type_, tuple(found))
 
 
 def kept(where: str, names: Sequence[str], out: Sequence[Unfit]) -> tuple[str, ...]:

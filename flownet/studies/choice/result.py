@@ -2,82 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.toml_text import as_text
-from flownet.judging.voids import WORDS as VOID
-from flownet.results.solution import Solution, extra
-from flownet.results.tables import Field, html_table, plain
-from flownet.schema import quantities as q
+from flownet.pages.caption import Caption
+from flownet.pages.page import counted, spaced
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
+from flownet.pages.table import ROWS, cut
+from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
-from flownet.schema.quantities import Quantity
-from flownet.solve import solve
-from flownet.studies.choice import words
-from flownet.studies.choice.eligibility import Unfit
-from flownet.studies.choice.space import BEST, Axis
-
-LISTED = 12  # rows in a notebook
-
-
-class Option(NamedTuple):
-    """One combination; SI, NaN where there is no value."""
-
-    changes: Mapping[str, Any]  # ready for `with_changes`
-    idle: frozenset[str]  # paths whose value does nothing here: blanked, or set by every scenario
-    holds: bool  # every limit, in every scenario
-    limit: str  # part, air, flow, noise, life, or why void: of the worst pair; empty: it has none
-    subject: str
-    scenario: str
-    worst_margin: float  # of that limit, in its own unit; of a void pair, on paper
-    margin_quantity: Quantity
-    temperature_margin: float  # the least of all scenarios [K]
-    noise: float  # the most of all scenarios [dBA]; minus infinity where no fan runs
-    power: float  # of all fans, the most of all scenarios [W]
-    price: float  # of the fans that are not blanked
-    alike: int = 1  # how many combinations have the same two measures
-
-    @property
-    def void(self) -> bool:
-        """Whether its worst pair is void, for the reason `limit`."""
-        return self.limit in VOID
-
-    def value(self, name: str) -> float:
-        """What ranks by its word."""
-        return float(self.temperature_margin if name == "temperature" else getattr(self, name))
-
-    def to_dict(self, case: Enclosure) -> dict[str, Any]:
-        """As in JSON: changes as a case writes them, None where there is no value."""
-        shown = self.margin_quantity.json
-        numbers = {"temperature_margin": q.DIFFERENCE, "noise": q.LEVEL, "power": q.POWER}
-        return {
-            "changes": {p: as_text(case, p, v) if not isinstance(v, bool) else v
-                        for p, v in self.changes.items()},
-            "without_effect": sorted(self.idle), "holds": self.holds,
-            "limit": self.limit or None, "subject": self.subject or None,
-            "scenario": None if self.scenario in ("", "base") else self.scenario,
-            "worst_margin": plain(Field("", self.margin_quantity), self.worst_margin),
-            "margin_unit": ("h" if shown.unit == "hours" else shown.unit) if self.limit else None,
-            **{quantity.key(name): plain(Field("", quantity), getattr(self, name))
-               for name, quantity in numbers.items()},
-            "price": plain(Field("", q.PRICE), self.price), "alike": self.alike,
-        }  # fmt: skip
-
-
-class Excluded(NamedTuple):
-    """Combinations that broke one limit in one scenario before any other."""
-
-    limit: str  # as of `Option`; empty where there was no solution or no value
-    subject: str
-    scenario: str
-    designs: int
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON."""
-        return {"limit": self.limit or None, "subject": self.subject or None,
-                "scenario": self.scenario or None, "designs": self.designs}  # fmt: skip
+from flownet.solve import again, broken_in_layers, solve
+from flownet.studies.choice.eligibility import Unfit, sentence
+from flownet.studies.choice.option import MEASURES, Excluded, Option, best, broken, data, places
+from flownet.studies.designs import Axis
+from flownet.studies.verdicts import divided
 
 
 class Counts(NamedTuple):
@@ -92,7 +35,7 @@ class Counts(NamedTuple):
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class OptionChoice:
+class OptionChoice(Result):
     """Combinations of a choice, the best first; the trade-off where two measures rank."""
 
     case: Enclosure
@@ -141,79 +84,162 @@ class OptionChoice:
         """Axes with more than one value."""
         return tuple(axis for axis in self.axes if axis.continuous or len(axis.values) > 1)
 
-    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
-        """In sentences: how many hold and which is best, then the trade-off."""
-        return tuple(words.sentences(self, units))
-
-    @property
-    def verdict(self) -> str:
-        """The first of them."""
-        return self.verdicts()[0]
+    def _things(self) -> Iterator[tuple[str, list[Axis]]]:
+        """What varies, thing by thing: a heading, and its axes."""
+        groups: dict[str, list[Axis]] = {}
+        for axis in self.varying:
+            groups.setdefault(axis.path.removesuffix("." + axis.places[0].key), []).append(axis)
+        for owner, axes in groups.items():
+            plain = all(axis.path.endswith((".state", ".type")) for axis in axes)
+            yield axes[0].path if len(axes) == 1 and not plain else owner, axes
 
     def columns(
         self, options: Sequence[Option], units: str = "metric"
     ) -> list[tuple[str, list[str]]]:
         """What these options differ in, thing by thing: a heading and a text for each."""
-        return [column for column in words.columns(self, options, units)
+        return [column for column in self._texts(options, units)
                 if len(set(column[1])) > 1 or len(options) == 1]  # fmt: skip
 
     def common(self, options: Sequence[Option], units: str = "metric") -> list[str]:
         """What has the same value in all of them, `vent.side open`."""
-        return [f"{head} {texts[0]}" for head, texts in words.columns(self, options, units)
+        return [f"{head} {texts[0]}" for head, texts in self._texts(options, units)
                 if len(set(texts)) == 1 and len(options) > 1]  # fmt: skip
 
-    def margin(self, option: Option, units: str = "metric") -> str:
-        """`+4.2 K`; `-` where there is none."""
-        return words.margin_text(option, units)
-
-    def measure(self, name: str, option: Option, units: str = "metric") -> str:
-        """What ranks, by its word: `46.1 dBA`; `-` where it is not known."""
-        return words.measure_text(name, option, units)
+    def _texts(self, options: Sequence[Option], units: str) -> list[tuple[str, list[str]]]:
+        return [(head, [option.text(axes, units) for option in options])
+                for head, axes in self._things()]  # fmt: skip
 
     def __repr__(self) -> str:
         return f'<OptionChoice "{self.case.title}" {self.name}: {self.verdict}>'
 
-    def _repr_html_(self) -> str:
-        """The best, for notebooks."""
-        shown = (self.front or self.ranked)[:LISTED]
-        columns = self.columns(shown)
-        heads = [*(head for head, _ in columns), "margin", "decides", *BEST]
-        rows = [
-            [*(texts[i] for _, texts in columns), self.margin(option),
-             f"{option.subject} in {option.scenario}",
-             *(self.measure(name, option) for name in BEST)]
-            for i, option in enumerate(shown)
-        ]  # fmt: skip
-        return html_table(repr(self), heads, rows)
+    # --- in words --------------------------------------------------------------------------------
 
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON."""
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """In sentences: how many hold and which is best, then the trade-off."""
+        return *self._holding(units), *([sentence(self.unfit)] if self.unfit else [])
+
+    def _holding(self, units: str) -> Iterator[str]:
+        counts, first = self.counts, next(iter(self.front or self.ranked), None)
+        if first is None:
+            yield "no design has a solution"
+            return
+        told = ", ".join(f"{head} {texts[0]}" for head, texts in self._texts([first], units))
+        if not first.holds:
+            near = "nothing is close: the first" if first.void else "the closest"
+            yield (
+                f"none of {spaced(counts.different)} designs holds everywhere; {near} "
+                f"{first.off(units)}: {told}"
+            )
+            return
+        yield f"{self._first(first, units)} with {told}"
+        solution = again(self.case.with_changes(first.changes).under(first.scenario))
+        if first.scenario and not isinstance(solution, str):
+            yield from divided(broken_in_layers(solution), units, f"in {first.scenario} ")
+        if self.front:
+            yield self._trade(units)
+        if counts.unpriced:
+            yield (
+                f"{counts.unpriced} that hold come last: their {' or '.join(self.best_by)} is not "
+                "known of every fan"
+            )
+
+    def _first(self, first: Option, units: str) -> str:
+        counts, by = self.counts, self.best_by
+        some = "all" if counts.accepted == counts.different else f"{spaced(counts.accepted)} of"
+        hold = "holds" if counts.accepted == 1 else "hold"
+        numbers = [first.measure(by[0], units), *(first.named_measure(n, units) for n in by[1:])]
+        margin = first.margin(units)
+        if margin not in (*numbers, "-"):
+            numbers.append(f"{margin} at {first.subject}")
+        best_ = MEASURES[by[0]][0] + ("" if self.exhaustive else " found")
+        every = f"{some} {spaced(counts.different)} designs {hold} everywhere"
+        return f"{every}; {best_}: {', '.join(numbers)}"
+
+    def _trade(self, units: str) -> str:
+        a, b = self.best_by
+        first, last = self.front[0], self.front[-1]
+        if first is last:
+            return f"it is best in {b} too: there is no trade-off"
+        ends = [" with ".join(option.named_measure(name, units) for name in (a, b))
+                for option in (first, last)]  # fmt: skip
+        return f"{len(self.front)} are on the trade-off between {a} and {b}, {' to '.join(ends)}"
+
+    @property
+    def sheet(self) -> Sheet:
+        """The verdict, the best designs with what they differ in, what excluded the others."""
+        count, variant = self.counts.different, self.case.applied.variant
+        size = f"{spaced(count)} design{'s' * (count != 1)} in "
+        about = [("choice  ", f"{self.name}, best by {' and '.join(self.best_by)}")]
+        about += [("", f"variant {variant}")] if variant != "base" else []
+        options = self.front or self.ranked
+        shown = cut(list(options), ROWS, lambda option: False)
+        return Sheet(
+            "choose", Caption.of(self.case, size + counted(len(self.scenarios), "scenario"),
+                                 about=tuple(about)),
+            self._said,
+            [*self._best(shown, len(options) - len(shown), "short"),
+             *self._best(options, 0, "all"), *broken(self.excluded, self.reasons), *self._data()],
+            (Sentence("", self._how()),), self._facts(),
+        )  # fmt: skip
+
+    def _said(self, units: str) -> list[str | Sentence]:
+        return [*self.verdicts(units), *(Sentence("  note: ", words) for words in self.notes)]
+
+    def _best(self, options: Sequence[Option], more: int, use: str) -> Iterator[Tabled]:
+        """Their numbers, and below them their values."""
+        if options:
+            yield best(options, self.best_by, bool(self.front), use)
+            yield partial(self._designs, options, more, use)
+
+    def _designs(self, options: Sequence[Option], more: int, use: str, units: str) -> Listing:
+        """The values that they differ in, then those that all have."""
+        common = ", ".join(self.common(options, units))
+        told = [Sentence("all     ", common)] if common else []
+        cut_off = [Sentence("  ", f"... {more} more (--all)")] if more else []
+        return Listing("designs", (
+            Column("Design", places(options)),
+            *(Column(*column) for column in self.columns(options, units)),
+        ), use, (*told, *cut_off), apart=bool(told), fit=True)  # fmt: skip
+
+    def _data(self) -> Iterator[Listing]:
+        on_front = {tuple(each.changes.values()) for each in self.front}
+        for name, options in (("ranked", self.ranked), ("front", self.front)):
+            changes = [{path: value if isinstance(value, bool) else as_text(self.case, path, value)
+                        for path, value in each.changes.items()} for each in options]  # fmt: skip
+            idle = [sorted(each.idle) for each in options]
+            yield Listing(name, (
+                Column("changes", changes), Column("without_effect", idle), *data(options),
+                Column("alike", [each.alike for each in options]),
+            ), "json")  # fmt: skip
+            yield Listing(name, (
+                Column("place", range(1, len(options) + 1)),
+                *(Column(axis.path, [each[axis.path] for each in changes]) for axis in self.axes),
+                *data(options),
+                Column("on_front", [tuple(each.changes.values()) in on_front if on_front else None
+                                    for each in options]),
+                Column("without_effect", ["; ".join(each) or None for each in idle]),
+            ), "rows")  # fmt: skip
+
+    def _facts(self) -> dict[str, Any]:
         return {
-            "command": "choose", "choice": self.name, "best": list(self.best_by),
-            "verdict": list(self.verdicts()), "notes": list(self.notes), "way": self.way,
-            "exhaustive": self.exhaustive, "scenarios": list(self.scenarios),
-            **self.counts._asdict(),
-            "ranked": [option.to_dict(self.case) for option in self.ranked],
-            "front": [option.to_dict(self.case) for option in self.front],
-            "excluded": [item.to_dict() for item in self.excluded],
-            "reasons": list(self.reasons),
-            "not_tried": [item.to_dict() for item in self.unfit],
+            "choice": self.name, "best": list(self.best_by), "verdict": list(self.verdicts()),
+            "notes": list(self.notes), "way": self.way, "exhaustive": self.exhaustive,
+            "scenarios": list(self.scenarios), **self.counts._asdict(),
+            **dict.fromkeys(("ranked", "front")),  # the tables, before what follows
+            "excluded": [{key: value or None for key, value in item._asdict().items()}
+                         for item in self.excluded],
+            "reasons": list(self.reasons), "not_tried": [item.to_dict() for item in self.unfit],
         }  # fmt: skip
 
-    def rows(self) -> list[dict[str, Any]]:
-        """The ranked combinations as plain rows, a column each path."""
-        found = []
-        on_front = {tuple(option.changes.values()) for option in self.front}
-        for place, option in enumerate(self.ranked, 1):
-            row = option.to_dict(self.case)
-            changes, idle = row.pop("changes"), row.pop("without_effect")
-            row.pop("alike")
-            front = tuple(option.changes.values()) in on_front if self.front else None
-            row["scenario"] = option.scenario or None
-            found.append({"place": place, **changes, **row, "on_front": front,
-                          "without_effect": "; ".join(idle) or None})  # fmt: skip
-        return found
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame, one row a ranked combination; ImportError without pandas."""
-        return extra("pandas").DataFrame(self.rows())
+    def _how(self) -> str:
+        """What was tried and what the numbers are."""
+        counts = self.counts
+        pairs = f"{spaced(counts.solved)} pairs of a design and a scenario solved"
+        if counts.skipped:
+            pairs += f", {spaced(counts.skipped)} left out, their design having broken a limit " \
+                     "before"  # fmt: skip
+        return (
+            f"{self.how[0].upper()}{self.how[1:]}. {pairs}. Noise and power: the most of all "
+            "scenarios; temperature: the least margin; price: fans that are not blanked. Solve the "
+            "design you take and read its findings."
+        )

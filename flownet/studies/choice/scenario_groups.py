@@ -7,30 +7,28 @@ an outage changes depends on the fans that run, so it is worked out for every se
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.enclosure.apply import covered
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, REST_UP, outage
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
-from flownet.studies.choice.space import Axis, Space, unique_rows
+from flownet.studies.choice.axes import Space, unique_rows
+from flownet.studies.designs import Axis
 
 STATES = ("state", "supply", "shutter")  # what outages depend on; with rest-up on all of a fan
 
 
-@dataclass
-class Scene:
+class ScenarioGroup(NamedTuple):
     """One scenario with what it changes, for the combinations it applies to."""
 
     name: str
     asked: str  # the entry it comes from: each-fan-out of fan.left-out
-    groups: list[tuple[dict[str, Any], Integers]] = field(default_factory=list)
+    groups: list[tuple[dict[str, Any], Integers]]  # changes, and the combinations they are of
 
     @property
     def rows(self) -> Integers:
@@ -38,17 +36,18 @@ class Scene:
         found: Integers = np.sort(np.concatenate([rows for _, rows in self.groups]))
         return found
 
+    def among(self, rows: Integers) -> Iterator[tuple[dict[str, Any], Integers]]:
+        """What it changes, and where of some combinations those stand that it changes so."""
+        for changes, members in self.groups:
+            here = np.flatnonzero(np.isin(rows, members))
+            if len(here):
+                yield changes, here
 
-@dataclass
-class Scenes:
-    """Every scenario, and combinations that are unsound by themselves with the reason."""
 
-    scenes: list[Scene]
-    refused: dict[int, str]  # combination -> why
-
-
-def scenes_of(space: Space, rows: Array, asked: Sequence[str]) -> Scenes:
-    """The scenarios of every combination.
+def scenes_of(
+    space: Space, rows: Array, asked: Sequence[str]
+) -> tuple[list[ScenarioGroup], dict[int, str]]:  # fmt: skip
+    """Every scenario; and combinations that are unsound by themselves, with the reason.
 
     Raises
     ------
@@ -58,36 +57,31 @@ def scenes_of(space: Space, rows: Array, asked: Sequence[str]) -> Scenes:
     _check_names(space.case, asked)
     which = [i for i, axis in enumerate(space.axes) if _decides(space.case, axis, asked)]
     first, group = unique_rows(rows[:, which])
-    found: dict[str, dict[str, tuple[dict[str, Any], list[Integers]]]] = {}
+    found: dict[str, tuple[str, dict[str, tuple[dict[str, Any], list[Integers]]]]] = {}
     refused: dict[int, str] = {}
     applied: set[str] = set()
-    entries: dict[str, str] = {}
     for number, row in enumerate(first):
         members = np.flatnonzero(group == number)
-        own = {space.axes[i].path: space.changes(rows[row])[space.axes[i].path] for i in which}
+        every = space.changes(rows[row])
+        own = {(path := space.axes[i].path): every[path] for i in which}
         try:
             design = space.case.with_changes(own) if own else space.case
-            made = {
-                name: (entry, scenario_changes(design, name))
-                for entry in asked for name in expand(design, entry)
-            }  # fmt: skip
+            made = {name: (entry, scenario_changes(design, name))
+                    for entry in asked for name in expand(design, entry)}  # fmt: skip
         except CaseError as error:
             refused |= dict.fromkeys(members.tolist(), "\n".join(error.faults))
             continue
         for name, (entry, changes) in made.items():
             applied.add(entry)
-            entries.setdefault(name, entry)
-            groups = found.setdefault(name, {})
+            groups = found.setdefault(name, (entry, {}))[1]
             groups.setdefault(repr(list(changes.items())), (changes, []))[1].append(members)
     missing = [name for name in asked if name not in applied]
     if missing and len(refused) < len(rows):
         raise CaseError([f'scenario "{name}": nothing runs that could fail' for name in missing])
-    scenes = [
-        Scene(name, entries[name],
-              [(changes, np.concatenate(members)) for changes, members in groups.values()])
-        for name, groups in found.items()
-    ]  # fmt: skip
-    return Scenes(scenes, refused)
+    return [
+        ScenarioGroup(name, entry, [(each, np.concatenate(some)) for each, some in groups.values()])
+        for name, (entry, groups) in found.items()
+    ], refused  # fmt: skip
 
 
 def _check_names(case: Enclosure, asked: Sequence[str]) -> None:
@@ -107,8 +101,3 @@ def _decides(case: Enclosure, axis: Axis, asked: Sequence[str]) -> bool:
     if any(part.endswith(REST_UP) for part in failing):
         return True
     return any(place.key.partition(".")[0] in STATES for place in axis.places)
-
-
-def after(space: Space, rows: Array, changes: dict[str, Any]) -> dict[str, Any]:
-    """The columns of combinations, followed by a scenario."""
-    return covered(space.case, space.columns(rows), changes)

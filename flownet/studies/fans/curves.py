@@ -19,9 +19,9 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
 from flownet.solve import solve, solve_many
 from flownet.studies.fans import lines
-from flownet.studies.fans.groups import Chain, again, chain_of
-from flownet.studies.fans.lines import Line
-from flownet.studies.fans.results import About, FanCurves, Gain, Point, System
+from flownet.studies.fans.groups import Chain, again, chain_of, members
+from flownet.studies.fans.lines import FanLine
+from flownet.studies.fans.results import About, FanCurves, FanPoint, Gain, SystemLine
 
 STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
@@ -59,25 +59,16 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     _check("fan_curves", solution, fan)
     chain = chain_of(solution, fan)
     known = lines.curves(solution, chain)
-    paths = tuple(known)
-    solved = [*_states(solution)]
-    chains = [again(state, chain) for _, _, state in solved]
-    whole = lines.together(solution, chain, known)
-    reach = whole.flow.max()
-    working = [each for one in chains for group in one for each in group.fans]
-    points = [
-        point
-        for (loaded, _, state), one in zip(solved, chains, strict=True)
-        for point in _points(state, one, loaded)
-    ]
+    states = [(*each, again(each[2], chain)) for each in _states(solution)]
+    paths, whole = tuple(known), lines.together(solution, chain, known)
     return FanCurves(
-        solution=solution, fans=paths, lines=_lines(solution, chain, known, working),
+        solution=solution, fans=paths, lines=_lines(
+            solution, chain, known, [fan for *_, one in states for fan in members(one)]),
         together=whole if len(paths) > 1 else None,
-        systems=tuple(
-            System(loaded, words, *system_line(state, one, reach))
-            for (loaded, words, state), one in zip(solved, chains, strict=True)
-        ),
-        points=tuple(points), gain=_gain(solution, chain) if len(paths) > 1 else None,
+        systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max()))
+                      for loaded, words, state, one in states),
+        points=tuple(point for loaded, _, _, one in states for point in _points(one, loaded)),
+        gain=_gain(solution, chain) if len(paths) > 1 else None,
         others=_others(solution, paths), about=_about(solution, chain),
     )  # fmt: skip
 
@@ -158,7 +149,7 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
 
     A fan of the chain that is driven backwards beside one that blows keeps its own curve.
     """
-    working = [fan for group in chain for fan in group.fans]
+    working = members(chain)
     forward = [fan for fan in working if fan.flow > 0]
     aim = {fan.path: fan.flow for fan in forward} or {f.path: f.last_flow for f in working}
     held = [fan for fan in working if fan.path in aim]
@@ -220,15 +211,15 @@ def _with_types(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
 # --- where they work ----------------------------------------------------------------------------
 
 
-def _points(solution: Solution, chain: Chain, loaded: bool) -> Iterator[Point]:
+def _points(chain: Chain, loaded: bool) -> Iterator[FanPoint]:
     """Each fan, then all together."""
-    fans = [fan for group in chain for fan in group.fans]
+    fans = members(chain)
     for fan in fans:
         turned = fan.rating.rated_speed * fan.speed
-        yield Point(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
+        yield FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
     if len(fans) > 1:
         flow, rise = _whole(chain)
-        yield Point(loaded, tuple(f.path for f in fans), flow, rise, "", np.nan, np.nan)
+        yield FanPoint(loaded, tuple(f.path for f in fans), flow, rise, "", np.nan, np.nan)
 
 
 def _whole(chain: Chain) -> tuple[float, float]:
@@ -242,14 +233,17 @@ def _whole(chain: Chain) -> tuple[float, float]:
 
 
 def _lines(
-    solution: Solution, chain: Chain, known: Mapping[str, lines.Curve], working: list[Working]
-) -> tuple[Line, ...]:
+    solution: Solution,
+    chain: Chain,
+    known: Mapping[str, lines.WorkingCurve],
+    working: list[Working],
+) -> tuple[FanLine, ...]:
     """One line for each sort of fan, as far as any of it works."""
     flows: dict[str, list[float]] = {}
     for fan in working:
         flows.setdefault(fan.path, []).append(fan.flow)
     sorts: dict[tuple[Any, ...], list[str]] = {}
-    for fan in (fan for group in chain for fan in group.fans):
+    for fan in members(chain):
         item, thick = fan.item, round(lines.density(solution, fan), 3)
         key = (fan.rating.path, fan.speed, item.pressure_factor, item.flow_factor, thick)
         sorts.setdefault(key, []).append(fan.path)
@@ -262,12 +256,11 @@ def _lines(
 
 
 def _about(solution: Solution, chain: Chain) -> dict[str, About]:
-    found = {}
-    for fan in (fan for group in chain for fan in group.fans):
-        name = fan.rating.name.partition(".")[0]
-        turned, thick = fan.rating.rated_speed * fan.speed, lines.density(solution, fan)
-        found[fan.path] = About(name, fan.speed, turned, thick)
-    return found
+    return {
+        fan.path: About(fan.rating.name.partition(".")[0], fan.speed,
+                        fan.rating.rated_speed * fan.speed, lines.density(solution, fan))
+        for fan in members(chain)
+    }  # fmt: skip
 
 
 def _others(solution: Solution, paths: tuple[str, ...]) -> tuple[str, ...]:
@@ -279,7 +272,7 @@ def _others(solution: Solution, paths: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _gain(solution: Solution, chain: Chain) -> Gain:
-    fans = [fan for group in chain for fan in group.fans]
+    fans = members(chain)
     alone = {fan.path: _alone(solution, chain, fan) for fan in fans}
     best = max(alone, key=lambda path: alone[path].flow)
     flow, rise = _whole(chain)

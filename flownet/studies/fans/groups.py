@@ -14,7 +14,7 @@ from flownet.schema.fault import Fault, did_you_mean, nearest
 BESIDE = 0.1  # of the mass flow of fans: what passes beside them is no path of its own
 
 
-class Group(NamedTuple):
+class FanGroup(NamedTuple):
     """Fans side by side: between the same two places, blowing the same way."""
 
     fans: tuple[Working, ...]
@@ -35,7 +35,12 @@ class Group(NamedTuple):
         return float(sum(fan.flow * fan.rise for fan in self.fans))
 
 
-Chain = tuple[Group, ...]  # one behind the other, in the direction of the air
+Chain = tuple[FanGroup, ...]  # one behind the other, in the direction of the air
+
+
+def members(chain: Chain) -> list[Working]:
+    """All fans of a chain."""
+    return [fan for group in chain for fan in group.fans]
 
 
 def chain_of(solution: Solution, fan: str | None = None) -> Chain:
@@ -54,7 +59,7 @@ def chain_of(solution: Solution, fan: str | None = None) -> Chain:
     if not running:
         raise CaseError("curves: no fan runs here; draw curves of a case or variant with fans")
     if fan is not None:
-        return (Group((_named(running, fan),)),)
+        return (FanGroup((_named(running, fan),)),)
     sides = side_by_side(running)
     strongest = max(sides, key=lambda group: group.power)
     behind = [group for group in sides if group is not strongest
@@ -66,15 +71,15 @@ def chain_of(solution: Solution, fan: str | None = None) -> Chain:
 def again(solution: Solution, chain: Chain) -> Chain:
     """The same fans as they work in another solution."""
     found = {fan.path: fan for fan in running_fans(solution)}
-    return tuple(Group(tuple(found[path] for path in group.paths)) for group in chain)
+    return tuple(FanGroup(tuple(found[path] for path in group.paths)) for group in chain)
 
 
-def side_by_side(running: Iterable[Working]) -> list[Group]:
+def side_by_side(running: Iterable[Working]) -> list[FanGroup]:
     """Fans by the places they join; the surroundings count as one where they are the same."""
     found: dict[tuple[str, str], list[Working]] = {}
     for fan in running:
         found.setdefault((fan.source, fan.target), []).append(fan)
-    return [Group(tuple(fans)) for fans in found.values()]
+    return [FanGroup(tuple(fans)) for fans in found.values()]
 
 
 def _named(running: Iterable[Working], name: str) -> Working:
@@ -86,7 +91,7 @@ def _named(running: Iterable[Working], name: str) -> Working:
     return by_path[path]
 
 
-def _one_path(solution: Solution, one: Group, other: Group) -> bool:
+def _one_path(solution: Solution, one: FanGroup, other: FanGroup) -> bool:
     """Whether all air of one group passes the other, both blowing with it."""
     if one.flow <= 0 or other.flow <= 0:
         return False
@@ -112,7 +117,7 @@ def _ends(*places: str) -> tuple[str, str]:
     return first, second
 
 
-def _mass(solution: Solution, group: Group) -> float:
+def _mass(solution: Solution, group: FanGroup) -> float:
     return sum(abs(solution.mass_flow(path)) for path in group.paths)
 
 

@@ -16,7 +16,7 @@ from flownet.physics.air import Air
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array
 from flownet.solver import speeds
-from flownet.studies.fans.groups import Chain, Group
+from flownet.studies.fans.groups import Chain, FanGroup, members
 
 MEASURED, BEYOND, DIP = range(3)  # what a point of a line is
 POINTS = 161  # of the measured part of a curve
@@ -25,7 +25,7 @@ SAME = 1e-3  # flows of equal fans differ by less
 
 
 @dataclass(frozen=True)
-class Curve:
+class WorkingCurve:
     """One fan at its speed and the density it draws: rise [Pa] over volume flow [m3/s]."""
 
     path: str
@@ -41,7 +41,7 @@ class Curve:
         return found
 
 
-class Line(NamedTuple):
+class FanLine(NamedTuple):
     """A curve as points, `kind` says what each is."""
 
     fans: tuple[str, ...]
@@ -57,7 +57,7 @@ def density(solution: Solution, fan: Working) -> float:
     return solution.mass_flow(fan.path) / flow if fan.flow > 0 else fan.density
 
 
-def curves(solution: Solution, chain: Chain) -> dict[str, Curve]:
+def curves(solution: Solution, chain: Chain) -> dict[str, WorkingCurve]:
     """The curve of every fan of a chain."""
     ratios = dict(zip(solution.fans.names, solution.fans.columns["speed_ratio"], strict=True))
     inputs = speeds.as_solved(Inputs.of(solution.case), ratios)
@@ -65,14 +65,14 @@ def curves(solution: Solution, chain: Chain) -> dict[str, Curve]:
     assert element.fan is not None  # what makes a fan
     rows = {f"fan.{name}": row for row, name in enumerate(inputs.names("fan"))}
     found = {}
-    for fan in (fan for group in chain for fan in group.fans):
+    for fan in members(chain):
         row, thick = rows[fan.path], density(solution, fan)
         free, stall = (
             float(np.broadcast_to(value.real, (len(rows), 1))[row, 0])
             for value in (element.fan.free_flow, element.fan.stall_flow)
         )
         rise = _rise(element.fan, row, thick)
-        found[fan.path] = Curve(fan.path, rise, free, _dip(rise, stall))
+        found[fan.path] = WorkingCurve(fan.path, rise, free, _dip(rise, stall))
     return found
 
 
@@ -100,22 +100,22 @@ def _dip(rise: Callable[[Array], Array], peak: float) -> tuple[float, float] | N
     return (float(flow[before[-1]]) if len(before) else 0.0), peak
 
 
-def line(curve: Curve, fans: tuple[str, ...], reach: tuple[float, float]) -> Line:
+def line(curve: WorkingCurve, fans: tuple[str, ...], reach: tuple[float, float]) -> FanLine:
     """A fan's curve from zero flow to a little past its last point, or as far as it works."""
     low, high = min(0.0, *reach), max(MORE * curve.free, *reach)
     marks = [low, 0.0, curve.free, high, *(curve.dip or ())]
     flow = np.unique(np.concatenate([np.linspace(low, high, 2 * POINTS), marks]))
     peak = curve.dip[1] if curve.dip else np.nan
-    return Line(fans, flow, curve.rise(flow), _kinds(curve, flow), peak)
+    return FanLine(fans, flow, curve.rise(flow), _kinds(curve, flow), peak)
 
 
-def _kinds(curve: Curve, flow: Array) -> Array:
+def _kinds(curve: WorkingCurve, flow: Array) -> Array:
     """The kind of the piece that begins at each point."""
     middle = np.append((flow[1:] + flow[:-1]) / 2, flow[-1])
     return curve.kind(middle)
 
 
-def weights(group: Group) -> Array:
+def weights(group: FanGroup) -> Array:
     """Share of each fan in the flow: a pressure of a group is the mean with these."""
     flow = np.abs([fan.flow for fan in group.fans])
     total = flow.sum()
@@ -124,8 +124,8 @@ def weights(group: Group) -> Array:
 
 
 def side_by_side(
-    solution: Solution, group: Group, known: dict[str, Curve], far: float = 0.0
-) -> Line:
+    solution: Solution, group: FanGroup, known: dict[str, WorkingCurve], far: float = 0.0
+) -> FanLine:
     """Fans in parallel as one: their flows added where the pressure between both places is one.
 
     Equal fans that pass equal flows: the flow of one times their count, dip included. Others: at
@@ -145,7 +145,7 @@ def side_by_side(
     return _added(solution, group, own)
 
 
-def _added(solution: Solution, group: Group, own: Sequence[Curve]) -> Line:
+def _added(solution: Solution, group: FanGroup, own: Sequence[WorkingCurve]) -> FanLine:
     """Unlike fans in parallel."""
     flows = np.array([fan.flow for fan in group.fans])
     rises = np.array([fan.rise for fan in group.fans])
@@ -164,7 +164,7 @@ def _added(solution: Solution, group: Group, own: Sequence[Curve]) -> Line:
     rise = weights(group) @ np.array([c.rise(x) for c, x in zip(own, each, strict=True)])
     kind = np.max([np.where(c.kind(x) == BEYOND, BEYOND, 0) for c, x in
                    zip(own, each, strict=True)], axis=0)  # fmt: skip
-    return Line(group.paths, each.sum(axis=0), rise, kind, np.nan)
+    return FanLine(group.paths, each.sum(axis=0), rise, kind, np.nan)
 
 
 def _lost(solution: Solution, fan: Working) -> float:
@@ -185,7 +185,7 @@ def _largest(flow: Array, net: Array, levels: Array) -> Array:
     return found
 
 
-def together(solution: Solution, chain: Chain, known: dict[str, Curve]) -> Line:
+def together(solution: Solution, chain: Chain, known: dict[str, WorkingCurve]) -> FanLine:
     """All fans of a chain as one: flows added in parallel, rises in series at one mass flow.
 
     The flow is that through the first group; those behind it pass it in the proportion of the
@@ -209,4 +209,4 @@ def together(solution: Solution, chain: Chain, known: dict[str, Curve]) -> Line:
         here = one.kind[order][np.clip(place, 0, len(order) - 1)]
         kind = np.where((kind == BEYOND) | (here == BEYOND), BEYOND, np.maximum(kind, here))
     fans = tuple(path for group in chain for path in group.paths)
-    return Line(fans, flow, rise, kind, np.nan)
+    return FanLine(fans, flow, rise, kind, np.nan)

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.results.solution import Solution, extra
-from flownet.results.tables import Field, html_table, plain
+from flownet.pages.caption import Caption
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sheet
+from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.quantities import Quantity
-from flownet.studies.fans.lines import Line
+from flownet.studies.fans.lines import FanLine
 
 
-class System(NamedTuple):
+class SystemLine(NamedTuple):
     """What the network asks of the fans at each flow through them."""
 
     loaded: bool
@@ -34,7 +35,7 @@ class About(NamedTuple):
     density: float  # of the air it draws [kg/m3]
 
 
-class Point(NamedTuple):
+class FanPoint(NamedTuple):
     """Where one fan works, or several together."""
 
     loaded: bool
@@ -85,15 +86,15 @@ class Gain:
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class FanCurves:
+class FanCurves(Result):
     """Curves of fans that work together, what the network asks of them, and where they work."""
 
     solution: Solution
     fans: tuple[str, ...]
-    lines: tuple[Line, ...]  # one for each sort of fan
-    together: Line | None  # None for a single fan
-    systems: tuple[System, ...]  # clean, then loaded where there is a filter
-    points: tuple[Point, ...]
+    lines: tuple[FanLine, ...]  # one for each sort of fan
+    together: FanLine | None  # None for a single fan
+    systems: tuple[SystemLine, ...]  # clean, then loaded where there is a filter
+    points: tuple[FanPoint, ...]
     gain: Gain | None  # None for a single fan
     others: tuple[str, ...]  # fans that run elsewhere
     about: Mapping[str, About]
@@ -103,14 +104,8 @@ class FanCurves:
         rows.append(", ".join(f"{p.flow * 3600:.0f} m3/h at {p.rise:.1f} Pa" for p in self.whole))
         return f"<FanCurves of {', '.join(self.fans)}: {'; '.join(rows)}>"
 
-    def _repr_html_(self) -> str:
-        """Where the fans work, for notebooks."""
-        rows = [(", ".join(p.fans), "loaded" if p.loaded else "clean", q.VOLUME_FLOW.metric.text(
-            p.flow), q.PRESSURE.metric.text(p.rise), p.region) for p in self.points]  # fmt: skip
-        return html_table(repr(self), ("fans", "filters", "flow", "rise", "region"), rows)
-
     @property
-    def whole(self) -> tuple[Point, ...]:
+    def whole(self) -> tuple[FanPoint, ...]:
         """Where all of them work, one point a system line."""
         return tuple(p for p in self.points if len(p.fans) == len(self.fans))
 
@@ -119,38 +114,48 @@ class FanCurves:
         """What the filters are like in the line that is drawn as clean."""
         return self.systems[0].words
 
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON: flows in m3/s, pressures in Pa."""
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """Where all of them work, and what several gain."""
+        flow, rise = q.VOLUME_FLOW.shown(units), q.PRESSURE.shown(units)
+        told = [f"{', '.join(p.fans)}: {flow.text(p.flow)} at {rise.text(p.rise)}"
+                + ", filters loaded" * p.loaded for p in self.whole]  # fmt: skip
+        return *told, *([self.gain.words(units)] if self.gain else [])
+
+    @property
+    def sheet(self) -> Sheet:
+        """Where the fans work; in JSON every line beside."""
         gain = None if self.gain is None else {
             "arrangement": self.gain.arrangement, "best": self.gain.best,
             "rule": None if np.isnan(self.gain.rule) else self.gain.rule,
             "flow": self.gain.flow_gain, "rise": self.gain.rise_gain,
         }  # fmt: skip
         lines = [*self.lines, *([self.together] if self.together else [])]
-        return {
-            "command": "curves", "scenario": self.solution.scenario,
-            "variant": self.solution.variant, "fans": list(self.fans),
+        facts = {
+            "scenario": self.solution.scenario, "variant": self.solution.variant,
+            "fans": list(self.fans),
             "curves": [_points_of(x, fans=list(x.fans)) for x in lines],
             "systems": [_points_of(x, loaded=x.loaded, filters=x.words) for x in self.systems],
-            "points": [_row(point) for point in self.points], "gain": gain,
+            "points": None, "gain": gain,  # the points are a table
         }  # fmt: skip
+        caption = Caption.of(self.solution.case)
+        return Sheet("curves", caption, self.verdicts, list(self._points()), facts=facts)
 
-    def to_frame(self) -> Any:
-        """Where the fans work as a pandas DataFrame; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.to_dict()["points"])
+    def _points(self) -> Iterator[Listing]:
+        points = self.points
+        works = (Column("flow", [p.flow for p in points], q.VOLUME_FLOW),
+                 Column("rise", [p.rise for p in points], q.PRESSURE),
+                 Column("region", [p.region or None for p in points]))  # fmt: skip
+        yield Listing("points", (
+            Column("fans", [", ".join(p.fans) for p in points]),
+            Column("filters", ["loaded" if p.loaded else "clean" for p in points]), *works,
+        ))  # fmt: skip
+        yield Listing("points", (
+            Column("fans", [list(p.fans) for p in points]),
+            Column("loaded", [p.loaded for p in points]), *works,
+            Column("speed_ratio", [p.speed_ratio for p in points], q.RATIO),
+            Column("speed", [p.rotation for p in points], q.SPEED),
+        ), "data")  # fmt: skip
 
 
-def _points_of(line: Line | System, **more: Any) -> dict[str, Any]:
+def _points_of(line: FanLine | SystemLine, **more: Any) -> dict[str, Any]:
     return {**more, "flow_m3_s": line.flow.tolist(), "rise_Pa": line.rise.tolist()}
-
-
-def _row(point: Point) -> dict[str, Any]:
-    def number(quantity: Quantity, value: float) -> Any:
-        return plain(Field("", quantity), value)
-
-    return {
-        "fans": list(point.fans), "loaded": point.loaded,
-        "flow_m3_s": number(q.VOLUME_FLOW, point.flow), "rise_Pa": number(q.PRESSURE, point.rise),
-        "region": point.region or None, "speed_ratio": number(q.RATIO, point.speed_ratio),
-        "speed_rpm": number(q.SPEED, point.rotation),
-    }  # fmt: skip

@@ -11,20 +11,20 @@ from flownet.findings.facts import running_fans
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
-from flownet.studies.fan_choice.study import Candidate, FanChoice
+from flownet.studies.choice.fan_result import Candidate, FanChoice
 from flownet.studies.fans import lines
 from flownet.studies.fans.curves import system_line
-from flownet.studies.fans.groups import Group
-from flownet.studies.fans.lines import Line
+from flownet.studies.fans.groups import FanGroup
+from flownet.studies.fans.lines import FanLine
 
 MOST = 5  # candidates in one picture
 
 
-class Drawn(NamedTuple):
+class DrawnType(NamedTuple):
     """A candidate as it works in the scenario of the picture; one of several equal fans."""
 
     candidate: Candidate
-    line: Line  # at its speed, in the air it draws
+    line: FanLine  # at its speed, in the air it draws
     flow: float  # of each fan, the way it blows; the mean of several [m3/s]
     rise: float  # [Pa]
     region: str  # the worst of them
@@ -39,7 +39,7 @@ class FanChoiceCurves:
 
     choice: FanChoice
     solution: Solution  # of the first candidate, in the scenario that is drawn
-    drawn: tuple[Drawn, ...]  # in rank order
+    drawn: tuple[DrawnType, ...]  # in rank order
     flow: Array  # along the system curve: through each fan [m3/s]
     rise: Array  # what it asks of each [Pa]
 
@@ -87,22 +87,22 @@ def _scenario(choice: FanChoice, first: Candidate) -> str:
     return choice.scenarios[int(np.argmin(np.where(running, np.nan_to_num(margins), np.inf)))]
 
 
-def _group(solution: Solution, choice: FanChoice) -> Group:
+def _group(solution: Solution, choice: FanChoice) -> FanGroup:
     """The fans that are chosen, taken as side by side: each is given the mean."""
-    return Group(tuple(fan for fan in running_fans(solution) if fan.path in choice.fans))
+    return FanGroup(tuple(fan for fan in running_fans(solution) if fan.path in choice.fans))
 
 
-def _drawn(item: Candidate, solution: Solution, group: Group) -> Drawn:
+def _drawn(item: Candidate, solution: Solution, group: FanGroup) -> DrawnType:
     first = group.fans[0]
     curve = lines.curves(solution, (group,))[first.path]
     flow = group.flow / len(group.fans)
     rise = float(lines.weights(group) @ np.array([fan.rise for fan in group.fans]))
     line = lines.line(curve, (first.path,), (min(flow, 0.0), 1.1 * flow))
     turned = first.rating.rated_speed * first.speed
-    return Drawn(item, line, flow, rise, _region(group), first.speed, turned,
-                 lines.density(solution, first))  # fmt: skip
+    return DrawnType(item, line, flow, rise, _region(group), first.speed, turned,
+                     lines.density(solution, first))  # fmt: skip
 
 
-def _region(group: Group) -> Any:
+def _region(group: FanGroup) -> Any:
     """`normal` only where all are."""
     return next((fan.region for fan in group.fans if fan.region != "normal"), "normal")

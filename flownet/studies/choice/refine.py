@@ -24,7 +24,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
-from flownet.studies.choice.space import Space
+from flownet.studies.choice.axes import Space
 
 KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more
 ROUNDS = 60
@@ -32,7 +32,7 @@ SPAN = 10.0  # K: a temperature that is so far off weighs as another value off b
 SMALL = 1e-9  # of a slope: none
 
 
-class Point(NamedTuple):
+class SlopedPoint(NamedTuple):
     """Measures and limits at some values, (things,), with slopes (things, free axes)."""
 
     measure: Array  # one a scenario, or one a temperature limit and scenario
@@ -57,10 +57,10 @@ class Fine(NamedTuple):
         """The combination with better values; None where nothing was found."""
         from scipy import optimize  # noqa: PLC0415 - 0.3 s that only this needs
 
-        start = self._scaled(self.row[list(self.space.free)])
-        seen: dict[bytes, Point | None] = {}
+        start = self.shares
+        seen: dict[bytes, SlopedPoint | None] = {}
 
-        def point(z: Array) -> Point | None:
+        def point(z: Array) -> SlopedPoint | None:
             u = np.clip(z[:-1], 0.0, 1.0)
             if u.tobytes() not in seen:
                 seen[u.tobytes()] = self._point(u)
@@ -77,54 +77,52 @@ class Fine(NamedTuple):
                          "jac": lambda z: self._kept(point(z), z)[1]},
             options={"maxiter": ROUNDS, "ftol": 1e-8},
         )  # fmt: skip
-        row = self.row.copy()
-        row[list(self.space.free)] = self._plain(np.clip(found.x[:-1], 0.0, 1.0))
-        return row
+        return self.at(np.clip(found.x[:-1], 0.0, 1.0))
 
     def least(self) -> float:
         """The measure here, the largest of all scenarios; infinity without a solution."""
-        at = self._point(self._scaled(self.row[list(self.space.free)]))
-        return float("inf") if at is None else float(at.measure.max(initial=-np.inf))
+        here = self._point(self.shares)
+        return float("inf") if here is None else float(here.measure.max(initial=-np.inf))
 
     def flat(self) -> bool:
         """Whether the measure does not depend on the free values here."""
-        at = self._point(self._scaled(self.row[list(self.space.free)]))
-        return at is None or not np.any(np.abs(at.measure_slope) > SMALL)
+        here = self._point(self.shares)
+        return here is None or not np.any(np.abs(here.measure_slope) > SMALL)
 
-    def _scaled(self, values: Array) -> Array:
+    @property
+    def shares(self) -> Array:
+        """(free axes,) where the free values lie between their ends, 0 to 1."""
         low, high = self._ends()
-        shares: Array = (values - low) / (high - low)
-        return shares
+        found: Array = (self.row[self.space.free] - low) / (high - low)
+        return found
 
-    def _plain(self, shares: Array) -> Array:
+    def at(self, shares: Array) -> Array:
+        """The combination with its free values at these shares."""
         low, high = self._ends()
-        values: Array = low + shares * (high - low)
-        return values
+        row = self.row.copy()
+        row[self.space.free] = low + shares * (high - low)
+        return row
 
     def _ends(self) -> tuple[Array, Array]:
         axes = [self.space.axes[i] for i in self.space.free]
         return np.array([a.low for a in axes]), np.array([a.high for a in axes])
 
-    def _kept(self, at: Point | None, z: Array) -> tuple[Array, Array]:
+    def _kept(self, at: SlopedPoint | None, z: Array) -> tuple[Array, Array]:
         """What must not be below zero, and its slopes to the free values and t."""
         if at is None:  # no solution here: far outside
             return np.full(1, -1e3), np.zeros((1, len(z)))
         rise = np.hstack([-at.measure_slope, np.ones((len(at.measure), 1))])
         rest = np.vstack([at.margin_slope, -at.other_slope])
-        values = np.concatenate([
-            z[-1] - at.measure, at.margin - KEPT, self.most - at.other,
-        ])  # fmt: skip
+        values = np.concatenate([z[-1] - at.measure, at.margin - KEPT, self.most - at.other])
         known = np.isfinite(values)
         slopes = np.vstack([rise, np.hstack([rest, np.zeros((len(rest), 1))])])
         return values[known], slopes[known]
 
     # --- one point -------------------------------------------------------------------------------
 
-    def _point(self, shares: Array) -> Point | None:
+    def _point(self, shares: Array) -> SlopedPoint | None:
         """Every scenario at some free values; None where one has no solution."""
-        row = self.row.copy()
-        row[list(self.space.free)] = self._plain(shares)
-        own = self.space.changes(row)
+        own = self.space.changes(self.at(shares))
         parts = []
         for changes in self.scenarios:
             try:
@@ -132,10 +130,9 @@ class Fine(NamedTuple):
                 parts.append(self._scene(case, changes))
             except (CaseError, NoSolution):
                 return None
-        joined = [np.concatenate(arrays) for arrays in zip(*parts, strict=True)]
-        return Point(*joined)
+        return SlopedPoint(*(np.concatenate(arrays) for arrays in zip(*parts, strict=True)))
 
-    def _scene(self, case: Enclosure, changes: dict[str, Any]) -> Point:
+    def _scene(self, case: Enclosure, changes: dict[str, Any]) -> SlopedPoint:
         """One scenario, with the slope of everything to every free axis."""
         low, high = self._ends()
         weights = relative.weights(case, changes)
@@ -160,14 +157,13 @@ class Fine(NamedTuple):
                 each = (weights.get(p, 1.0) * slopes[p][kind] for p in listed)
                 slope[:, i] = sum(each, np.zeros(len(value)))
             made += [value, slope * (high - low)]
-        return Point(*made)
+        return SlopedPoint(*made)
 
     def _numbers(self, batch: SolutionBatch, width: int) -> tuple[Array, Array, Array]:
         """Measure, margins and the second measure, each (things, variants)."""
         kept = () if self.of == "limits" else batch.limits
-        margins = [np.broadcast_to(item.margin, width) for item in kept]
         return (
-            self._measure(self.of, batch, width), np.array(margins).reshape(-1, width),
+            self._measure(self.of, batch, width), _wide([item.margin for item in kept], width),
             self._measure(self.other, batch, width),
         )  # fmt: skip
 
@@ -179,11 +175,14 @@ class Fine(NamedTuple):
         elif name == "limits":
             rows = [-item.margin / (SPAN if item.limit in THERMAL else item.bound)
                     for item in batch.limits if not np.isnan(item.bound).all()]  # fmt: skip
-        elif name in ("noise", "power"):
-            rows = [batch["total.noise" if name == "noise" else "total.fan_power"]]
         else:
-            rows = []
-        found = np.array([np.broadcast_to(row, width) for row in rows]).reshape(-1, width)
-        known = ~np.isnan(found[:, 0].real) if len(found) else np.zeros(0, bool)
-        stated: Array = found[known]
+            path = {"noise": "total.noise", "power": "total.fan_power"}.get(name)
+            rows = [batch[path]] if path else []
+        found = _wide(rows, width)
+        stated: Array = found[~np.isnan(found[:, :1].real).any(axis=1)]
         return stated
+
+
+def _wide(rows: Sequence[Any], width: int) -> Array:
+    """(rows, width) of numbers that may be one for all."""
+    return np.array([np.broadcast_to(row, width) for row in rows]).reshape(-1, width)

@@ -11,21 +11,21 @@ from flownet.findings.fan_data import shaft_of
 from flownet.physics.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.fields import given
-from flownet.studies.fan_choice.reasons import (
-    Places,
+from flownet.studies.choice.eligibility import (
+    FanPlaces,
     Reason,
     permits,
     supply_words,
     told_once,
 )
-from flownet.studies.fan_choice.solved import Numbers
+from flownet.studies.choice.fan_solved import FanNumbers
 
 HOT = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source
 SLEEVE = "sleeve bearing {why}: wears and gets loud early, ball bearings last"
 BALL = "ball bearings, where quiet and intermittent duty in cool air would let a sleeve bearing do"
 
 
-def remarks(places: Places, type_: str, numbers: Numbers) -> list[Reason]:
+def remarks(places: FanPlaces, type_: str, numbers: FanNumbers) -> list[Reason]:
     """Everything worth a word about a type that serves."""
     rating = places.design.things["fan_type"][type_]
     found = [*_unknown(places, rating, numbers)]
@@ -37,7 +37,7 @@ def remarks(places: Places, type_: str, numbers: Numbers) -> list[Reason]:
     return told_once(found)
 
 
-def _unknown(places: Places, rating: FanType, numbers: Numbers) -> Iterator[Reason]:
+def _unknown(places: FanPlaces, rating: FanType, numbers: FanNumbers) -> Iterator[Reason]:
     first, limits = places.paths[0], places.design.limits
     if math.isnan(numbers.noise):
         held = ": the limit of {bound} is not checked" if given(limits.noise_dBA) else ""
@@ -54,7 +54,7 @@ def _unknown(places: Places, rating: FanType, numbers: Numbers) -> Iterator[Reas
         yield Reason("air-range", first, "", "no range of air temperature stated")
 
 
-def _fed(places: Places, type_: str, fan: Fan) -> Iterator[Reason]:
+def _fed(places: FanPlaces, type_: str, fan: Fan) -> Iterator[Reason]:
     """Data for a supply that is not quite that of the place."""
     for scenario, case in places.made.items():
         data = places.fed(type_, fan.name, scenario)
@@ -68,7 +68,7 @@ def _fed(places: Places, type_: str, fan: Fan) -> Iterator[Reason]:
                                                                      data))  # fmt: skip
 
 
-def _size(places: Places, fan: Fan, rating: FanType) -> Iterator[Reason]:
+def _size(places: FanPlaces, fan: Fan, rating: FanType) -> Iterator[Reason]:
     own = places.design.rating(fan)
     if rating.frame is None:
         if places.frame != "any":

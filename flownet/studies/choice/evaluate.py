@@ -26,8 +26,8 @@ from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.choice.scenario_groups import Scene, scenes_of
-from flownet.studies.choice.space import Space, unique_rows
+from flownet.studies.choice.axes import Space, unique_rows
+from flownet.studies.choice.scenario_groups import scenes_of
 from flownet.studies.runs import Pairs, Setup, solve_pairs
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
@@ -54,15 +54,31 @@ class Verdicts(NamedTuple):
     warm: Array
 
 
+class Task(NamedTuple):
+    """What every part of a choice goes by."""
+
+    space: Space
+    best: tuple[str, ...]
+    asked: tuple[str, ...]
+    prune: bool
+    seed: int
+    executor: Executor | None
+    progress: Progress | None
+
+    def trial(self, rows: Array) -> Evaluation:
+        """Combinations, not solved yet."""
+        return Evaluation(self.space, rows, self.asked, self.executor, self.progress)
+
+
 @dataclass(eq=False)
-class Trial:
+class Evaluation:
     """Combinations and what is known of them so far."""
 
     space: Space
     rows: Array  # (combinations, axes)
     asked: Sequence[str]
-    executor: Executor | None = None
-    progress: Progress | None = None
+    executor: Executor | None
+    progress: Progress | None
     limits: list[tuple[str, str, Quantity]] = field(default_factory=list)
     reasons: dict[str, None] = field(default_factory=dict)  # why something has no solution
     solved: int = 0  # pairs
@@ -70,14 +86,13 @@ class Trial:
 
     def __post_init__(self) -> None:
         count = len(self.rows)
-        made = scenes_of(self.space, self.rows, self.asked)
-        self.scenes: list[Scene] = made.scenes
-        applies = np.zeros((count, len(self.scenes)), bool)
-        for k, scene in enumerate(self.scenes):
-            applies[scene.rows, k] = True
-        self.applies = applies
-        self.done = np.zeros_like(applies)
+        self.scenes, refused = scenes_of(self.space, self.rows, self.asked)
         self.entries = list(dict.fromkeys(scene.asked for scene in self.scenes))
+        self.entry = [self.entries.index(scene.asked) for scene in self.scenes]
+        self.applies = np.zeros((count, len(self.scenes)), bool)
+        for k, scene in enumerate(self.scenes):
+            self.applies[scene.rows, k] = True
+        self.done = np.zeros_like(self.applies)
         shape = (count, len(self.entries))  # of those asked for: where it fails, and why
         self.fails, self.unsolved, self.void = (np.zeros(shape, bool) for _ in range(3))
         self.miss = np.full(count, -np.inf)  # the largest so far, of what fails with a number
@@ -88,7 +103,7 @@ class Trial:
         self.noise, self.power = np.full(count, np.nan), np.full(count, np.nan)
         self.warm = np.full(count, np.nan)
         self.out = np.zeros(count, bool)
-        for row, why in made.refused.items():
+        for row, why in refused.items():
             self.out[row], self.score[row] = True, -np.inf
             self.fails[row], self.unsolved[row] = True, True
             self.reasons[why] = None
@@ -105,12 +120,16 @@ class Trial:
                 rows = rows[~self.out[rows]]
             for start in range(0, len(rows), CHUNK):
                 part = rows[start : start + CHUNK]
-                told = None if self.progress is None else _later(self.progress, passed, total)
-                self.take(k, part, told)
+                self.take(k, part, self._later(passed, total))
                 passed += len(part)
             dropped = len(self.scenes[k].rows) - len(rows)
             self.skipped += dropped
             passed += dropped
+
+    def _later(self, passed: int, total: int) -> Progress | None:
+        """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
+        told = self.progress
+        return told and (lambda done, _: told(min(passed + done, total), total))
 
     def _order(self, seed: int) -> list[int]:
         """Scenarios, first the one that breaks most of a sample, then most of the rest."""
@@ -165,9 +184,8 @@ class Trial:
     def failing(self) -> Integers:
         """(combinations,) in how many of the scenarios asked for; all of them where in every one
         that applies, else a design without fans, which none can fail, would be the nearest."""
-        asked = np.array([self.entries.index(scene.asked) for scene in self.scenes], int)
         applies = np.zeros_like(self.fails)
-        for k, entry in enumerate(asked):
+        for k, entry in enumerate(self.entry):
             applies[:, entry] |= self.applies[:, k]
         nowhere = np.all(self.fails | ~applies, axis=1)
         return np.where(nowhere, len(self.entries), self.fails.sum(axis=1))
@@ -176,6 +194,11 @@ class Trial:
         """All, the nearest first."""
         found: Integers = np.lexsort(self._keys[::-1])
         return found
+
+    def named(self, limit: int, scene: int) -> tuple[str, str, str]:
+        """Limit, subject and scenario by their numbers; empty where there is none."""
+        what = self.limits[limit][:2] if limit >= 0 else ("", "")
+        return *what, self.scenes[scene].name if scene >= 0 else ""
 
     # --- one scenario ----------------------------------------------------------------------------
 
@@ -192,7 +215,7 @@ class Trial:
         self.limit[at], self.measured[at] = found.limit[worse], found.measured[worse]
         self.scene[at] = k
         bad = ~found.fine
-        entry, told = self.entries.index(self.scenes[k].asked), bad.copy()
+        entry, told = self.entry[k], bad.copy()
         self.fails[rows[bad], entry] = True
         for kept, status in ((self.unsolved, UNSOLVED), (self.void, VOID)):
             kept[rows[found.status == status], entry] = True
@@ -210,28 +233,24 @@ class Trial:
         """What equals another combination in all that the scenario leaves is solved once."""
         setups: list[Setup] = []
         places, offset = np.full(len(rows), -1), 0
-        for changes, members in self.scenes[k].groups:
-            here = np.flatnonzero(np.isin(rows, members))
-            if len(here):
-                found, which = self._setups(self.rows[rows[here]], changes)
-                places[here] = offset + which
-                setups += found
-                offset += int(which.max()) + 1
+        for changes, here in self.scenes[k].among(rows):
+            found, which = self._setups(self.rows[rows[here]], changes)
+            places[here] = offset + which
+            setups += found
+            offset += int(which.max()) + 1
         pairs = solve_pairs(self.space.case, setups, executor=self.executor, progress=progress)
         self.solved += len(pairs)
         in_outage, dips = self._read(pairs, out=True)
-        made = _taken(in_outage, places)
         if not dips:
-            return made
-        running = _taken(self._read(pairs, out=False)[0], places)
-        out = self._out(k, rows)
-        return Verdicts(*(np.where(out, a, b) for a, b in zip(made, running, strict=True)))
+            return Verdicts(*(values[places] for values in in_outage))
+        out, running = self._out(k, rows), self._read(pairs, out=False)[0]
+        return Verdicts(*(np.where(out, a[places], b[places])
+                          for a, b in zip(in_outage, running, strict=True)))  # fmt: skip
 
     def _out(self, k: int, rows: Integers) -> Array:
         """(rows,) whether the scenario stops a fan that runs in the combination."""
         case, found = self.space.case, np.zeros(len(rows), bool)
-        for changes, members in self.scenes[k].groups:
-            here = np.flatnonzero(np.isin(rows, members))
+        for changes, here in self.scenes[k].among(rows):
             every = self.space.columns(self.rows[rows[here]])
             own = {path: value for path, value in every.items() if path.endswith(STATES)}
             before, after = (
@@ -257,8 +276,8 @@ class Trial:
         for why in dict.fromkeys(words for words in pairs.status if words):
             self.reasons[why] = None
         made = Verdicts(
-            _score(stand), stand.margin, limit, measured, stand.holds, stand.miss, stand.status,
-            _total(pairs, "noise"), _total(pairs, "fan_power"), _total(pairs, "worst_margin"),
+            score(stand), stand.margin, limit, measured, stand.holds, stand.miss, stand.status,
+            *(pairs[f"total.{name}"] for name in ("noise", "fan_power", "worst_margin")),
         )  # fmt: skip
         return made, bool(stand.dips)
 
@@ -280,20 +299,7 @@ class Trial:
         return np.where(solved, found, -1), np.where(solved, measured, -1)
 
 
-def _total(pairs: Pairs, name: str) -> Array:
-    return pairs[f"total.{name}"]
-
-
-def _taken(found: Verdicts, places: Integers) -> Verdicts:
-    return Verdicts(*(values[places] for values in found))
-
-
-def _later(progress: Progress, passed: int, total: int) -> Progress:
-    """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
-    return lambda done, _: progress(min(passed + done, total), total)
-
-
-def _score(stand: Assessment) -> Array:
+def score(stand: Assessment) -> Array:
     """(pairs,) one number that orders pairs as a comparison does: not solved, then void, then a
     broken temperature limit by its margin [K], then another broken limit by its share of the bound,
     then limits without a value, then what holds by its margin."""
@@ -304,13 +310,13 @@ def _score(stand: Assessment) -> Array:
         bound = np.take_along_axis(bounds, np.maximum(stand.row, 0)[None], axis=0)[0]
     share = np.nan_to_num(stand.margin / np.abs(bound))
     margin = np.nan_to_num(stand.margin, posinf=OTHERS)
-    score = np.where(hot, margin, OTHERS + margin)
-    score = np.where(stand.status == UNKNOWN, -NO_VALUE, score)
+    found = np.where(hot, margin, OTHERS + margin)
+    found = np.where(stand.status == UNKNOWN, -NO_VALUE, found)
     over = np.where(hot, margin - HEAT, share - OTHERS)
     broken = (stand.status == OVER) | ((stand.status == VOID) & stand.broken)
-    score = np.where(broken, over, score)
-    score = np.where(stand.status == VOID, score - PAPER, score)
-    return np.where(stand.status == UNSOLVED, -np.inf, score)
+    found = np.where(broken, over, found)
+    found = np.where(stand.status == VOID, found - PAPER, found)
+    return np.where(stand.status == UNSOLVED, -np.inf, found)
 
 
 def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Setup]:

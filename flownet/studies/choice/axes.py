@@ -6,47 +6,33 @@ without a list, the value itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, NamedTuple
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
 from flownet.enclosure.apply import outlasts
 from flownet.enclosure.contents import Place
-from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.enclosure import Enclosure, with_ratings
+from flownet.enclosure.fans import FanType
 from flownet.enclosure.overriding import of_choice
 from flownet.enclosure.ranges import role_at
 from flownet.enclosure.scenarios import scenario_changes
-from flownet.enclosure.values import objects
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import Number
-from flownet.schema.quantities import Quantity
-from flownet.studies.choice.eligibility import Fitting, Unfit, kept, stated
+from flownet.studies.choice.eligibility import Unfit, kept, stated, unfit_at
+from flownet.studies.designs import Axis
 
 BEST = ("noise", "power", "temperature", "price")
 KEPT = ("type", "state")  # keys that the price goes by, whatever a scenario sets
+Catalogue = Mapping[str, FanType] | Iterable[FanType]
 CLOSED = ("fan", "vent", "opening", "filter")  # kinds whose other keys do nothing once blanked
-
-
-class Axis(NamedTuple):
-    """One path and what it may be."""
-
-    path: str
-    places: tuple[Place, ...]
-    values: tuple[Any, ...]  # empty: every value between the ends
-    low: float
-    high: float
-    quantity: Quantity | None  # of a number
-
-    @property
-    def continuous(self) -> bool:
-        """Whether it has no list of values."""
-        return not self.values
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,15 +46,10 @@ class Space:
     lost: frozenset[str] = frozenset()  # paths that every scenario sets anew
     notes: tuple[str, ...] = ()  # what scenarios take from the choice
 
-    @property
-    def fixed(self) -> tuple[Axis, ...]:
-        """Axes with a list of values."""
-        return tuple(axis for axis in self.axes if not axis.continuous)
-
-    @property
-    def free(self) -> tuple[int, ...]:
-        """The places of the axes without one."""
-        return tuple(i for i, axis in enumerate(self.axes) if axis.continuous)
+    @cached_property
+    def free(self) -> list[int]:
+        """The places of the axes without a list of values."""
+        return [i for i, axis in enumerate(self.axes) if axis.continuous]
 
     def count(self, levels: int) -> int:
         """How many combinations there are, with so many values on an axis without a list."""
@@ -90,22 +71,10 @@ class Space:
 
     def columns(self, rows: Array) -> dict[str, Any]:
         """Path -> values over combinations."""
-        return {axis.path: self._column(i, rows) for i, axis in enumerate(self.axes)}
-
-    def _column(self, number: int, rows: Array) -> Any:
-        axis, column = self.axes[number], rows[:, number]
-        if axis.continuous:
-            return column.copy()
-        return self._pools[number][column.astype(int)]
-
-    @cached_property
-    def _pools(self) -> list[Any]:
-        return [
-            np.array(axis.values, float) if all(isinstance(v, (int, float)) for v in axis.values)
-            and not any(isinstance(v, bool) for v in axis.values) and axis.values
-            else objects(list(axis.values))
-            for axis in self.axes
-        ]  # fmt: skip
+        return {
+            axis.path: column.copy() if axis.continuous else axis.picked(column.astype(int))
+            for axis, column in zip(self.axes, rows.T, strict=True)
+        }
 
     def changes(self, row: Array) -> dict[str, Any]:
         """Path -> the value of one combination."""
@@ -126,26 +95,34 @@ class Space:
             if all(p.key != "state" and p.kind in CLOSED for p in axis.places) and not any(
                 owner in self.reopened for owner in owners
             ):
-                shut = [self._blanked(owner, rows) for owner in owners]
-                found[:, i] |= np.logical_and.reduce(shut)
+                found[:, i] |= np.logical_and.reduce([self._blanked(o, rows) for o in owners])
+        return found
+
+    def plain(self, rows: Array) -> Array:
+        """(combinations, axes) idle values as the first of their axis: equal where alike."""
+        first = np.array([axis.low if axis.continuous else 0.0 for axis in self.axes])
+        return np.where(self.idle(rows), first, rows)
+
+    def merged(self, rows: Array) -> Array:
+        """The first of each design: combinations that differ in idle values only are one."""
+        plain = self.plain(rows)
+        found: Array = plain[np.sort(np.unique(plain, axis=0, return_index=True)[1])]
+        return found
+
+    def _values(
+        self, owner: tuple[str, str], key: str, rows: Array, read: Callable[[Any], Any]
+    ) -> Array:  # fmt: skip
+        """(combinations,) what a key of a thing says: the choice where it is varied, else the
+        case."""
+        found = np.full(len(rows), read(getattr(self.case.things[owner[0]][owner[1]], key)))
+        for i, axis in enumerate(self.axes):
+            if Place(*owner, key) in axis.places:
+                found = np.array([read(value) for value in axis.values])[rows[:, i].astype(int)]
         return found
 
     def _blanked(self, owner: tuple[str, str], rows: Array) -> Array:
         """(combinations,) whether a thing is blanked."""
-        shut = np.full(len(rows), self.case.things[owner[0]][owner[1]].state == "blanked")
-        for i, axis in enumerate(self.axes):
-            if any(place == (*owner, "state") for place in axis.places):
-                of_value = np.array([value == "blanked" for value in axis.values])
-                shut = of_value[rows[:, i].astype(int)]
-        return shut
-
-    def merged(self, rows: Array) -> Array:
-        """The first of each design: combinations that differ in idle values only are one."""
-        first = np.array([axis.low if axis.continuous else 0.0 for axis in self.axes])
-        plain = np.where(self.idle(rows), first, rows)
-        kept = np.unique(plain, axis=0, return_index=True)[1]
-        found: Array = plain[np.sort(kept)]
-        return found
+        return self._values(owner, "state", rows, lambda state: state == "blanked")
 
     # --- prices ----------------------------------------------------------------------------------
 
@@ -160,13 +137,8 @@ class Space:
     def running(self, rows: Array) -> Array:
         """(combinations,) how many fans are neither blanked nor stopped."""
         total = np.zeros(len(rows), int)
-        for name, fan in self.case.fans.items():
-            runs = np.full(len(rows), fan.state == "running")
-            for i, axis in enumerate(self.axes):
-                if Place("fan", name, "state") in axis.places:
-                    of_value = np.array([value == "running" for value in axis.values])
-                    runs = of_value[rows[:, i].astype(int)]
-            total += runs
+        for name in self.case.fans:
+            total += self._values(("fan", name), "state", rows, lambda state: state == "running")
         return total
 
     def noisy(self, rows: Array) -> Array:
@@ -180,12 +152,27 @@ class Space:
     def _of_type(self, fan: str, rows: Array, key: str) -> Array:
         """(combinations,) a number of the type of a fan."""
         types = self.case.things["fan_type"]
-        found = np.full(len(rows), float(getattr(types[self.case.fans[fan].type], key)))
-        for i, axis in enumerate(self.axes):
-            if Place("fan", fan, "type") in axis.places:
-                of_value = np.array([float(getattr(types[name], key)) for name in axis.values])
-                found = of_value[rows[:, i].astype(int)]
-        return found
+        return self._values(("fan", fan), "type", rows, lambda t: float(getattr(types[t], key)))
+
+
+def with_catalogue(case: Enclosure, catalogue: Catalogue) -> Enclosure:
+    """The case with more fan types; CaseError where one of them is another type of its own."""
+    items = list(catalogue.values() if isinstance(catalogue, Mapping) else catalogue)
+    if isinstance(catalogue, str) or not all(isinstance(item, FanType) for item in items):
+        raise TypeError(
+            "catalogue: fan types are wanted, such as flownet.load_fan_types(path) "
+            f"(got {catalogue!r:.60})"
+        )
+    known, types = case.things["fan_type"], {item.name: item for item in items}
+    faults = [
+        f"fan_type.{name}: stands in the case and in the catalogue, not the same; rename one"
+        for name, item in types.items()
+        if name in known and known[name] != item
+    ]
+    if faults:
+        raise CaseError(faults)
+    every = MappingProxyType(with_ratings({**known, **types}))
+    return replace(case, things=MappingProxyType(dict(case.things) | {"fan_type": every}))
 
 
 def named(case: Enclosure, name: str | None) -> str:
@@ -223,7 +210,7 @@ def space_of(case: Enclosure, name: str, asked: Sequence[str]) -> Space:
     table: Mapping[str, Any] = case.studies["choice"][name]["vary"]
     where = f"choice.{name}"
     _check_once(case, where, table)
-    varied = [place for path in table for place in case.places(path)]
+    varied = {place for path in table for place in case.places(path)}
     out: list[Unfit] = []
     axes = []
     for path, raw in table.items():
@@ -232,7 +219,7 @@ def space_of(case: Enclosure, name: str, asked: Sequence[str]) -> Space:
             continue
         names = _every(case, where, path)
         if case.places(path)[0].kind == "fan":
-            barred = list(Fitting(case, varied, asked).unfit(path, names))
+            barred = list(unfit_at(case, path, names, varied, asked))
             names, out = kept(f"{where}.{path}", names, barred), out + barred
         axes.append(_axis(case, path, names))
     written = [scenario_changes(case, stated(case, entry)) for entry in asked]
@@ -263,9 +250,8 @@ def _check_once(case: Enclosure, where: str, paths: Iterable[str]) -> None:
 def _axis(case: Enclosure, path: str, raw: Any) -> Axis:
     places, role = tuple(case.places(path)), role_at(case, path)
     quantity = role.quantity if isinstance(role, Number) else None
-    if isinstance(raw, Mapping):
-        return Axis(path, places, (), raw["low"], raw["high"], quantity)
-    return Axis(path, places, tuple(dict.fromkeys(raw)), np.nan, np.nan, quantity)
+    axis = Axis.of(path, raw if isinstance(raw, Mapping) else tuple(dict.fromkeys(raw)))
+    return axis._replace(places=places, quantity=quantity)
 
 
 def _every(case: Enclosure, where: str, path: str) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ Everything here is read from arrays (scenarios, candidates); a word is made only
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -20,57 +20,42 @@ from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.limits import IDLE
 from flownet.results.solution import Limit, broken
-from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.studies.assessment import assess_pairs
-from flownet.studies.fan_choice.reasons import Places, Reason
+from flownet.studies.choice.eligibility import FanPlaces, Reason
 from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
 
 
-class Numbers(NamedTuple):
+class FanNumbers(NamedTuple):
     """A candidate over all scenarios: the worst of each; SI, NaN where there is no value."""
 
-    margin: float  # least temperature margin [K]
-    subject: str  # of it
-    scenario: str  # where it is
-    tight: bool  # less than `limits.margin`
-    volume_flow: float  # least flow drawn in from outside [m3/s]
-    noise: float  # most, of all fans, at `noise_distance` [dBA]; NaN where its own is not known
-    power: float  # most electrical input of the fans that are chosen [W]
-    life: float  # shortest of the fans that are chosen, at their own air, in service [h]
-    life_kind: str  # L10, mean; empty without one
-    air: float  # warmest air that enters one of them [K]
-    price: float  # of all of them
-
-    def to_dict(self) -> dict[str, Any]:
-        """JSON keys with their unit; None where there is no value."""
-        return {
-            **{quantity.key(name): plain(Field("", quantity), getattr(self, name))
-               for name, quantity in SHOWN.items()},
-            "life_kind": self.life_kind or None, "worst_subject": self.subject or None,
-            "worst_scenario": self.scenario or None,
-        }  # fmt: skip
+    margin: float = np.nan  # least temperature margin [K]
+    subject: str = ""  # of it
+    scenario: str = ""  # where it is
+    tight: bool = False  # less than `limits.margin`
+    volume_flow: float = np.nan  # least flow drawn in from outside [m3/s]
+    noise: float = np.nan  # most, of all fans, at `noise_distance` [dBA]; NaN: its own not known
+    power: float = np.nan  # most electrical input of the fans that are chosen [W]
+    life: float = np.nan  # shortest of the fans that are chosen, at their own air, in service [h]
+    life_kind: str = ""  # L10, mean; empty without one
+    air: float = np.nan  # warmest air that enters one of them [K]
+    price: float = np.nan  # of all of them
 
 
-SHOWN = {
-    "margin": q.DIFFERENCE, "volume_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "power": q.POWER,
-    "life": q.HOURS, "air": q.TEMPERATURE, "price": q.PRICE,
-}  # fmt: skip
-_NONE = float(np.nan)
-UNKNOWN = Numbers(_NONE, "", "", False, _NONE, _NONE, _NONE, _NONE, "", _NONE, _NONE)
+UNKNOWN = FanNumbers()
 
 
 @dataclass(frozen=True)
 class Solved:
     """Every candidate in every scenario."""
 
-    places: Places
+    places: FanPlaces
     types: tuple[str, ...]
     pairs: Pairs
     index: Integers  # (scenarios, candidates) -> pair
@@ -81,14 +66,10 @@ class Solved:
         """Their names."""
         return tuple(self.places.made)
 
-    def _table(self, values: Array) -> Array:
-        """(scenarios, candidates) of an array over pairs."""
-        found: Array = values[self.index]
-        return found
-
     def result(self, path: str) -> Array:
         """(scenarios, candidates) of a result."""
-        return self._table(self.pairs[path])
+        found: Array = self.pairs[path][self.index]
+        return found
 
     @cached_property
     def assessment(self) -> Assessment:
@@ -112,55 +93,27 @@ class Solved:
     @cached_property
     def ok(self) -> Array:
         """(scenarios, candidates) which were solved."""
-        return self._table(self.pairs.ok)
-
-    @cached_property
-    def regions(self) -> dict[str, Array]:
-        """Of every fan of the case: (scenarios, candidates) index into REGIONS, NaN unsolved."""
-        found = {}
-        for name in self.places.design.fans:
-            path = f"fan.{name}"
-            found[path] = self._table(self.pairs.per_pair(_column(path, "region")))
+        found: Array = self.pairs.ok[self.index]
         return found
 
     def running(self, path: str) -> Array:
         """(scenarios, candidates) whether a fan turns."""
-        found: Array = ~np.isnan(self.regions[path]) & ~np.isin(self.regions[path], IDLE)
-        return found
 
-    def _own(self, field: str) -> Array:
-        """(fans, scenarios, candidates) of the fans that are chosen; NaN where one stands."""
-        return np.array([
-            np.where(self.running(path), self._table(self.pairs.per_pair(_column(path, field))),
-                     np.nan)
-            for path in self.places.paths
-        ])  # fmt: skip
+        def regions(batch: SolutionBatch) -> Any:
+            return batch.fans.columns["region"][list(batch.fans.names).index(path)]
+
+        found = self.pairs.per_pair(regions)[self.index]
+        return np.asarray(~np.isnan(found) & ~np.isin(found, IDLE))
 
     @cached_property
-    def power(self) -> Array:
-        """(scenarios, candidates) electrical input of the fans that are chosen."""
-        found: Array = np.nansum(self._own("power"), axis=0)
-        return found
-
-    @cached_property
-    def life(self) -> Array:
-        """(scenarios, candidates) shortest life of the fans that are chosen, in service [h]."""
-        limits = [case.limits for case in self.places.made.values()]
-        share = [x.running_share if x.duty == "intermittent" and given(x.running_share) else 1.0
-                 for x in limits]  # fmt: skip
-        found: Array = _least(self._own("life")) / np.array(share)[:, None]
-        return found
-
-    @cached_property
-    def air(self) -> Array:
-        """(fans, scenarios, candidates) temperature of the air that enters them."""
-        return self._own("air_temperature")
-
-    @cached_property
-    def silent(self) -> Array:
-        """(candidates,) whether a fan that is chosen has no level somewhere where it runs."""
+    def own(self) -> dict[str, Array]:
+        """(fans, scenarios, candidates) results of the fans that are chosen; NaN where one stands
+        or its type does not say it."""
         running = np.array([self.running(path) for path in self.places.paths])
-        return np.asarray((running & np.isnan(self._own("noise"))).any(axis=(0, 1)))
+        return {"running": running} | {
+            name: np.where(running, [self.result(f"{p}.{name}") for p in self.places.paths], np.nan)
+            for name in ("power", "life", "noise", "air_temperature")
+        }  # fmt: skip
 
     # --- one candidate ---------------------------------------------------------------------------
 
@@ -172,25 +125,34 @@ class Solved:
         case = self.places.made[self.scenarios[scenario]]
         return case.rating(case.fans[path.partition(".")[2]])
 
-    def numbers(self, candidate: int) -> Numbers:
+    def numbers(self, candidate: int) -> FanNumbers:
         """The worst of a candidate, where every scenario was solved."""
         margins = self.result("total.worst_margin")[:, candidate]
         row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
         warm = not np.isnan(margins[row])
         rating = self.places.design.things["fan_type"][self.types[candidate]]
-        life, levels = self.life[:, candidate], self.result("total.noise")[:, candidate]
-        noise = np.nan if self.silent[candidate] else -_least(-levels)
+        own = {name: values[:, :, candidate] for name, values in self.own.items()}
+        life = _least(own["life"]) / self._shares()
+        silent = (own["running"] & np.isnan(own["noise"])).any()
         kind = rating.life.kind if rating.life is not None and not np.isnan(life).all() else ""
         pair = self.index[row, candidate]
-        return Numbers(
+        return FanNumbers(
             float(margins[row]), self._hottest(pair) if warm else "",
             self.scenarios[row] if warm else "",
             bool(margins[row] < self.pairs.tight[pair]) or any(True for _ in self.dips(candidate)),
             float(self.result("total.volume_flow")[:, candidate].min()),
-            float(noise), float(self.power[:, candidate].max()),
-            float(_least(life)), kind, float(-_least(-self.air[:, :, candidate].ravel())),
-            rating.price * len(self.places.fans),
+            np.nan if silent else float(-_least(-self.result("total.noise")[:, candidate])),
+            float(np.nansum(own["power"], axis=0).max()), float(_least(life)), kind,
+            float(-_least(-own["air_temperature"].ravel())), rating.price * len(self.places.fans),
         )  # fmt: skip
+
+    def _shares(self) -> Array:
+        """(scenarios,) of the time that fans run, by which their life is spread over service."""
+        limits = [case.limits for case in self.places.made.values()]
+        return np.array([
+            x.running_share if x.duty == "intermittent" and given(x.running_share) else 1.0
+            for x in limits
+        ])  # fmt: skip
 
     def _hottest(self, pair: int) -> str:
         limits = [item for item in self.pairs.limits if item.limit in THERMAL]
@@ -221,7 +183,7 @@ class Solved:
         """Limits, those of temperature first, the worst first; lives of equal fans once."""
         found = {}
         for item in self.pairs.limits:
-            margins = self._table(item.margin)[:, candidate]
+            margins = item.margin[self.index[:, candidate]]
             row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
             if broken(item.limit, margins[row]):
                 found[item.limit, item.subject] = float(margins[row]), row, item
@@ -232,7 +194,8 @@ class Solved:
             yield self._limit(row, self.index[row, candidate], item, margin)
         for paths in self._sorts(lives):
             worst = min(paths, key=lambda path: lives[path][0])
-            yield self._short_life(candidate, *lives[worst][1:], _who(worst, paths))
+            _, row, item = lives[worst]
+            yield self._short_life(candidate, row, item, worst, _who(worst, paths))
 
     def _limit(self, row: int, pair: int, item: Limit, margin: float) -> Reason:
         values: dict[str, Any] = {
@@ -246,22 +209,22 @@ class Solved:
             words = "{value} drawn in, {bound} needed"
         return Reason(item.limit, item.subject, self.scenarios[row], words, values)
 
-    def _short_life(self, candidate: int, row: int, item: Limit, who: Who) -> Reason:
-        life, pair = self.rating(candidate, row, who.path).life, self.index[row, candidate]
-        warm = float(self.pairs[f"{who.path}.air_temperature"][pair])
+    def _short_life(self, candidate: int, row: int, item: Limit, path: str, who: str) -> Reason:
+        life, pair = self.rating(candidate, row, path).life, self.index[row, candidate]
+        warm = float(self.pairs[f"{path}.air_temperature"][pair])
         values: dict[str, Any] = {
-            **_held(item, pair), "warm": (q.TEMPERATURE, warm), "who": (None, who.words),
+            **_held(item, pair), "warm": (q.TEMPERATURE, warm), "who": (None, who),
             "kind": (None, "life" if life is None else f"{life.kind} life"),
         }  # fmt: skip
         words = "{who}: {kind} {value} in air of {warm}, limit {bound}"
-        return Reason("life", who.path, self.scenarios[row], words, values)
+        return Reason("life", path, self.scenarios[row], words, values)
 
     def _void(self, candidate: int) -> Iterator[Reason]:
         """What makes the numbers void, each reason once: of a fan in stall or driven backwards
         where it is worst."""
         found: dict[str, dict[str, Array]] = {}
         for item in self.assessment.voids:
-            rows = self._table(item.runs)[:, candidate]
+            rows = item.runs[self.index[:, candidate]]
             if rows.any():
                 found.setdefault(item.word, {})[item.subject] = rows
         for word, subjects in found.items():
@@ -281,14 +244,26 @@ class Solved:
             flows = np.where(rows, self._blown(path)[:, candidate], np.inf)
             worst[path] = float(flows.min()), int(np.argmin(flows))
         for paths in self._sorts(worst):
-            first = min(paths, key=lambda path: worst[path][0])
-            yield self._region(candidate, worst[first][1], _who(first, paths), word,
-                               worst[first][0])  # fmt: skip
+            path = min(paths, key=lambda path: worst[path][0])
+            (flow, row), who = worst[path], (None, _who(path, paths))
+            if word == "backflow":
+                words, values = "{who}: driven backwards, {value}", {"value": -flow}
+            else:
+                words = "{who}: in the dip at {value}, last peak {bound}"
+                values = {"value": flow, "bound": self._last_peak(candidate, row, path)}
+            flows_ = {name: (q.VOLUME_FLOW, value) for name, value in values.items()}
+            yield Reason(word, path, self.scenarios[row], words, {"who": who, **flows_})
+
+    def _last_peak(self, candidate: int, row: int, path: str) -> float:
+        """Flow of the last peak of a fan as it turns [m3/s]."""
+        fan = self.places.made[self.scenarios[row]].fans[path.partition(".")[2]]
+        speed = float(self.pairs[f"{path}.speed_ratio"][self.index[row, candidate]])
+        return last_peak(self.rating(candidate, row, path).curve) * speed * fan.flow_factor
 
     def dips(self, candidate: int) -> Iterator[Reason]:
         """Fans in stall while another is out, once each: no reason, but a remark."""
         for item in self.assessment.dips:
-            rows = self._table(item.runs)[:, candidate]
+            rows = item.runs[self.index[:, candidate]]
             if rows.any():
                 yield Reason("stall", item.subject, self.scenarios[int(np.argmax(rows))],
                              "{subject} in stall while another fan is out")  # fmt: skip
@@ -305,26 +280,13 @@ class Solved:
         way = np.array([-1.0 if fan.mounted == "reversed" else 1.0 for fan in fans])
         return way[:, None] * self.result(f"{path}.volume_flow")
 
-    def _region(self, candidate: int, row: int, who: Who, word: str, flow: float) -> Reason:
-        scenario, path = self.scenarios[row], who.path
-        values: dict[str, Any] = {"who": (None, who.words)}
-        if word == "backflow":
-            values["value"] = (q.VOLUME_FLOW, -flow)
-            return Reason(word, path, scenario, "{who}: driven backwards, {value}", values)
-        fan = self.places.made[scenario].fans[path.partition(".")[2]]
-        speed = float(self.pairs[f"{path}.speed_ratio"][self.index[row, candidate]])
-        peak = last_peak(self.rating(candidate, row, path).curve) * speed * fan.flow_factor
-        values |= {"value": (q.VOLUME_FLOW, flow), "bound": (q.VOLUME_FLOW, peak)}
-        return Reason("stall", path, scenario, "{who}: in the dip at {value}, last peak {bound}",
-                      values)  # fmt: skip
-
     def _out_of_range(self, candidate: int) -> Iterator[Reason]:
         """Air that a type is not made for: the farthest above, the farthest below."""
         worst: dict[str, tuple[float, Reason]] = {}
         for place, path in enumerate(self.places.paths):
             for row, scenario in enumerate(self.scenarios):
                 span = self.rating(candidate, row, path).air_range
-                warm = float(self.air[place, row, candidate])
+                warm = float(self.own["air_temperature"][place, row, candidate])
                 if span is None or np.isnan(warm) or span[0] <= warm <= span[1]:
                     continue
                 side, bound = ("above", span[1]) if warm > span[1] else ("below", span[0])
@@ -336,16 +298,9 @@ class Solved:
         yield from (reason for _, reason in worst.values())
 
 
-class Who(NamedTuple):
-    """The worst of several fans."""
-
-    path: str
-    words: str  # `fan.left and 2 more`
-
-
-def _who(worst: str, paths: list[str]) -> Who:
-    others = [path for path in paths if path != worst]
-    return Who(worst, listed([worst, *others], 1))
+def _who(worst: str, paths: list[str]) -> str:
+    """`fan.left and 2 more`."""
+    return listed([worst, *(path for path in paths if path != worst)], 1)
 
 
 def _held(item: Limit, pair: int) -> dict[str, Any]:
@@ -360,10 +315,3 @@ def _least(values: Array) -> Any:
     missing = np.isnan(values)
     found = np.where(missing, np.inf, values).min(axis=0)
     return np.where(missing.all(axis=0), np.nan, found)
-
-
-def _column(path: str, field: str) -> Callable[[SolutionBatch], Any]:
-    def values(batch: SolutionBatch) -> Any:
-        return batch.fans.columns[field][list(batch.fans.names).index(path)].real
-
-    return values

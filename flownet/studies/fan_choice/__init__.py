@@ -1,1 +1,0 @@
-"""Which fan type serves at a place, and what excludes the others."""
