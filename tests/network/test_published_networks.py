@@ -13,8 +13,11 @@ import fluids
 import numpy as np
 import pytest
 
+from flownet.equations.topology import Network
 from flownet.solver import flow, flow_startup
 from flownet.solver.elimination import Elimination, SparseElimination
+from flownet.solver.flow_balance import Law
+from flownet.solver.network import flow_stable
 from tests.published import Row, rows
 
 TINY = 1e-12  # flow below which a square law is linear
@@ -65,15 +68,15 @@ def laws(*branches: Branch) -> flow.Law:
     return law
 
 
-def net(start: Any, end: Any, nodes: int) -> flow.Network:
-    return flow.Network(np.array(start), np.array(end), nodes)
+def net(start: Any, end: Any, nodes: int) -> Network:
+    return Network(np.array(start), np.array(end), nodes)
 
 
 def column(values: Any) -> Any:
     return np.reshape(np.asarray(values, float), (-1, 1))
 
 
-def solved(network: flow.Network, law: flow.Law, **given: Any) -> tuple[Any, Any]:
+def solved(network: Network, law: Law, **given: Any) -> tuple[Any, Any]:
     """Flows and potentials of one variant that converged and conserves at every free node."""
     result = flow.solve(network, law, **given)
     assert result.converged.all(), result
@@ -86,7 +89,7 @@ def solved(network: flow.Network, law: flow.Law, **given: Any) -> tuple[Any, Any
     return flows, potentials
 
 
-def pipes(row: Row) -> tuple[flow.Network, Any]:
+def pipes(row: Row) -> tuple[Network, Any]:
     """The ten pipes of N1 and N2, and what their first flows bring to each node but the last."""
     network = net(row.given["start"], row.given["end"], 7)
     first, brought = np.array(row.given["first_flow"]), np.zeros(8)
@@ -395,5 +398,5 @@ def test_curve_that_crosses_its_system_three_times(row):
     found = flow_startup.from_rest(network, law, dipped=column([1, 0]) > 0, flow_scale=3 * one)
     assert found.converged.all()
     assert found.stable.all()
-    stable = flow.stable(network, law(one * np.array(g["crossings"]))[1], one > 0)
+    stable = flow_stable(network, law(one * np.array(g["crossings"]))[1], one > 0)
     row.check(flow_from_rest=found.mass_flow[0, 0], stable=stable)
