@@ -12,7 +12,7 @@ from tests.each import each, named
 
 STEP = 1e-30
 # over an axis, not element by element; tested on their own
-REDUCTIONS = {"levels.add_levels", "levels.shares", "life.first_failure"}
+REDUCTIONS = {"sound.add_levels", "sound.shares", "life.first_failure"}
 ELEMENTWISE = sorted(REGISTRY.keys() - REDUCTIONS)
 
 # Where a source names no range: what the argument can be in an enclosure.
