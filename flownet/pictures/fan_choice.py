@@ -47,8 +47,9 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
     drawn, solution = found.drawn, found.solution
     rows = [_row(number, item, units) for number, item in enumerate(drawn, 1)]
     state = f"{', '.join(choice.fans)}     {solution.scenario} | {solution.variant}"
-    told = style.caption(solution, units, state=state)
-    told[-1] = style.caption(choice.case, units)[-1]  # of the case that was asked about
+    # the site is that of the solution; the types it has in place are drawn, not asked for
+    *heads, _, foot = style.caption(choice.case, units, state=state)
+    told = [*heads, style.caption(solution, units)[-2], foot]
     paper = style.Paper(ax, choice.verdicts(units)[0], told, 85.0 + table_tall(rows),
                         _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
