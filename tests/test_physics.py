@@ -10,9 +10,9 @@ from flownet.enclosure.branches import Duct, Filter, Opening, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
-from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.physics import air
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import solve
 
 CP = air.HEAT_CAPACITY
@@ -192,9 +192,6 @@ def test_natural_draught_scales_as_theory_says(change, power):
 
 def test_draught_vanishes_with_height():
     """In a plan view there are no heights: heat with no fan has nowhere to go."""
-    from flownet.enclosure.surroundings import Body  # noqa: PLC0415
-    from flownet.schema.errors import NoSolution  # noqa: PLC0415
-
     case = draught_box()
     items = [thing for kind, named in case.things.items() if kind != "enclosure"
              for thing in named.values()]  # fmt: skip

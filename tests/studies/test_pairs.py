@@ -10,6 +10,11 @@ import pytest
 
 import flownet
 from flownet.columns import Inputs
+from flownet.enclosure.branches import Vent
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
+from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.judging.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies import runs
@@ -141,12 +146,6 @@ def test_names_that_are_not_known_raise_and_what_does_not_fit_keeps_its_place():
 
 
 def box(**limits):
-    from flownet.enclosure.branches import Vent  # noqa: PLC0415
-    from flownet.enclosure.enclosure import Enclosure  # noqa: PLC0415
-    from flownet.enclosure.fans import Fan, FanType  # noqa: PLC0415
-    from flownet.enclosure.heat import Part  # noqa: PLC0415
-    from flownet.enclosure.surroundings import Compartment, Limits, Outside  # noqa: PLC0415
-
     life = {"hours": 20000.0, "at": "60 degC"}
     axial = FanType(
         name="small", curve=[(0.0, 40.0), (0.02, 0.0)], flow_area=0.004, power=4.0,
