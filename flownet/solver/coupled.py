@@ -75,13 +75,23 @@ class Coupled:
 
     def exempt(self, state: State, new: State, way: Way) -> Booleans:
         """Where the step is as good as none."""
-        return self.ready(state, new, way)
+        return self._still(state, way.step)
 
     def ready(self, state: State, new: State, way: Way) -> Booleans:
-        """Where the step is as good as none: by the promise of a result, or against what the time
+        """Where the step is as good as none; near enough for a path also where what the same
+        derivatives would still change is."""
+        done = self._still(state, way.step)
+        if self.tight or done.all():
+            return done
+        system, _ = way.aid
+        with np.errstate(all="ignore"):
+            return np.asarray(done | self._still(new, system.left(new)))
+
+    def _still(self, state: State, step: Step) -> Booleans:
+        """Where a step is as good as none: by the promise of a result, or against what the time
         step has travelled so far."""
-        moved = largest(way.step.mass_flow) / flow_scale(state.mass_flow + way.step.mass_flow)
-        warmed = largest(way.step.temperature)
+        moved = largest(step.mass_flow) / flow_scale(state.mass_flow + step.mass_flow)
+        warmed = largest(step.temperature)
         if self.tight:
             return np.asarray((moved < tol.STILL_FLOW) & (warmed < tol.STILL_WARM))
         whole = largest(self.model.unknown_temperatures(state) - self.since.temperature)

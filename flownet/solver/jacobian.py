@@ -198,6 +198,7 @@ class System:
         self, model: Model, pattern: Pattern, state: State, since: Since | None = None
     ) -> None:
         """`since`: of a step in time; None: steady."""
+        self._left: tuple[State, Step] | None = None
         self.since = steadily(model, state) if since is None else since
         self.model, self.pattern, self.state = model, pattern, state
         here, self.slopes = linearised(model, state)
@@ -263,10 +264,13 @@ class System:
         return self.answer(self.gap, self.state.mass_flow, self.energy, self.balance.mix)
 
     def left(self, state: State) -> Step:
-        """What these same derivatives would still change at another state."""
-        balance = residual(self.model, state)
-        gap, energy = self.since.held(balance, state, self.pattern.nodes)
-        return self.answer(gap, state.mass_flow, energy, balance.mix)
+        """What these same derivatives would still change at another state; of the last one it is
+        remembered."""
+        if self._left is None or self._left[0] is not state:
+            balance = residual(self.model, state)
+            gap, energy = self.since.held(balance, state, self.pattern.nodes)
+            self._left = state, self.answer(gap, state.mass_flow, energy, balance.mix)
+        return self._left[1]
 
     def answer(self, gap: Array, flow: Array, energy: Array, mix: Array) -> Step:
         """Solved once, and once more for the mass that round-off left over."""

@@ -68,11 +68,13 @@ def march(model: Model, pattern: Pattern, start: State, leaving: Leaving | None 
             break
         going, good, move, rounds = _stepped(model, pattern, going, leaving)
         failed = going.time_step < tol.SHORTEST
+        near = good & (move < tol.SMALL_MOVE) & (going.waited >= 2**going.tries - 1)
+        back = np.zeros_like(near)
         if leaving is not None:  # fallen back: a turn of the flow makes this side a stable one
             warm = model.unknown_temperatures(going.state)
-            failed |= good & leaving.near(warm, tol.APART) & (move < tol.BACK)
-        near = good & (move < tol.SMALL_MOVE) & (going.waited >= 2**going.tries - 1)
-        done = _finished(model, pattern, going, near, leaving)
+            back = good & leaving.near(warm, tol.APART) & (move < tol.BACK)
+        done = _finished(model, pattern, going, near | back, leaving)
+        failed |= back & ~done
     found = active.ended(going)
     return found._replace(state=found.state.state)
 
@@ -112,7 +114,11 @@ def _stepped(
         most = np.where(leaving.near(warm, tol.KEPT_MOVE), leaving.longest, tol.LONGEST)
         dt = np.minimum(dt, most)
     since = Since(tol.CAPACITY / dt, warm, tol.INERTANCE / dt, flow)
-    new, solved, rounds = settled(model, pattern, state, tol.INNER, since)
+    straight = Step(
+        going.flow_rate, np.zeros_like(state.pressure[: pattern.nodes]), going.warm_rate
+    )
+    ahead = model.moved(state, Step(*map(np.nan_to_num, straight)), dt)
+    new, solved, rounds = settled(model, pattern, ahead, tol.INNER, since)
     flowed, warmed = new.mass_flow - flow, model.unknown_temperatures(new) - warm
     wrong = _wrong(going, dt, flowed, warmed)
     good = solved & (wrong <= tol.MOST_WRONG)
@@ -151,7 +157,7 @@ def _finished(
     after = part.unknown_temperatures(trial.state)
     kept = trial.done & (largest(after - part.unknown_temperatures(here)) < tol.KEPT_MOVE)
     if leaving is not None:
-        kept &= ~leaving.take(near).near(after, tol.APART)
+        kept &= ~leaving.take(near).near(after, tol.SAME)
     done[near] = kept
     put(going.state, done, trial.state.take(kept))
     going.tries[near] = np.minimum(going.tries[near] + 1, tol.PATIENCE)

@@ -87,6 +87,7 @@ SMALL_MOVE, KEPT_MOVE = 0.2, 3.0  # K in a long step: steady Newton is tried; it
 LONGER, SHORTER = 4.0, 0.2
 PATIENCE = 5  # steady Newton is tried after 0, 1, 3, ... 31 more time steps
 APART, BACK = 0.1, 1e-3  # K from an unstable state; a move that shows a march to have come to rest
+SAME = 1e-5  # K from an unstable state: a solution that is this one again
 WARM_PUSH = 0.5  # K, off an unstable state
 
 # --- heat held back place by place
