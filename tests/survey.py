@@ -21,8 +21,8 @@ from flownet.equations.branch import STILL
 from flownet.equations.residual import residual
 from flownet.equations.topology import Structure
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import solve
 from flownet.solver import fixed_temperature
+from flownet.solving.solve import solve
 from tests.random_enclosures import enclosure
 
 CHECKED_BY_TIME, MOST_CHECKED = 0.05, 200  # of those asked for

@@ -234,7 +234,7 @@ def assert_identical(one, other):
 
 def test_blocks_give_what_one_block_gives(monkeypatch, whole):
     """Limits that are not given in a whole block, and parts that are not there, keep their row."""
-    monkeypatch.setattr(sys.modules["flownet.solve"], "BLOCK", 10)
+    monkeypatch.setattr(sys.modules["flownet.solving.solve"], "BLOCK", 10)
     blocks = flownet.solve_many(CASE, SPEEDS)
     assert len(blocks) == 41
     for name in TABLES:
@@ -257,7 +257,7 @@ def test_blocks_give_what_one_block_gives(monkeypatch, whole):
 
 @pytest.mark.parametrize("pool", [ThreadPoolExecutor, ProcessPoolExecutor])
 def test_every_executor_gives_the_same_bits(monkeypatch, pool):
-    monkeypatch.setattr(sys.modules["flownet.solve"], "BLOCK", 11)
+    monkeypatch.setattr(sys.modules["flownet.solving.solve"], "BLOCK", 11)
     seen = []
     alone = flownet.solve_many(CASE, SPEEDS, progress=lambda *done: seen.append(done))
     with pool(2) as executor:
@@ -282,7 +282,7 @@ def test_one_variant_is_what_solve_finds():
 
 def test_blocks_in_which_nothing_is_solved_keep_their_place(monkeypatch):
     """Heat with nowhere to go in the first block, in part of the second, and not in the third."""
-    monkeypatch.setattr(sys.modules["flownet.solve"], "BLOCK", 3)
+    monkeypatch.setattr(sys.modules["flownet.solving.solve"], "BLOCK", 3)
     box = flownet.Enclosure.of(
         flownet.Compartment(name="box", air_limit="70 degC"),
         flownet.Part(name="p", in_="box", power=20.0, limit="90 degC"),

@@ -11,7 +11,7 @@ import pytest
 from distributed import Client, LocalCluster
 
 import flownet
-from flownet.solve import BLOCK
+from flownet.solving.solve import BLOCK
 from tests.test_python_face import CASE
 
 SHELF = Path(__file__).parents[1] / "cases" / "telecom-shelf"

@@ -17,7 +17,7 @@ from flownet.equations.assemble import assemble
 from flownet.equations.levels import wall_faces
 from flownet.equations.topology import Structure
 from flownet.schema.component import Thing
-from flownet.solve import solve
+from flownet.solving.solve import solve
 
 SIZE = (0.8, 1.8, 0.4)  # m, width x height x depth
 ROOMS = (

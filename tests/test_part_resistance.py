@@ -14,7 +14,7 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air
 from flownet.schema.errors import CaseError
-from flownet.solve import solve, solve_many
+from flownet.solving.solve import solve, solve_many
 
 LENGTH, AREA, HEAT = 0.1, 0.02, 60.0  # a plate of 0.1 m, invented
 SPEEDS = np.geomspace(0.2, 6.0, 9)

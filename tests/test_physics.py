@@ -13,7 +13,7 @@ from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.physics import air
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import solve
+from flownet.solving.solve import solve
 
 CP = air.HEAT_CAPACITY
 SEA_LEVEL = 101325.0

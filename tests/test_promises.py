@@ -19,9 +19,9 @@ from flownet.equations.state import Promise, State, Steady
 from flownet.equations.topology import Structure
 from flownet.physics import air
 from flownet.schema.errors import NoSolution
-from flownet.solve import solve, solve_many
 from flownet.solver import steady, tolerances
 from flownet.solver.jacobian import Pattern, System
+from flownet.solving.solve import solve, solve_many
 from tests.random_enclosures import enclosure
 
 CURVE = ((0.0, 78.0), (0.0167, 52.0), (0.0306, 44.0), (0.0472, 0.0))

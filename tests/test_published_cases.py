@@ -14,7 +14,7 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.results.solution import Solution
 from flownet.schema.component import Thing
-from flownet.solve import solve
+from flownet.solving.solve import solve
 from tests.published import Row, rows
 
 GRAVITY = 9.80665

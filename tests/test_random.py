@@ -13,9 +13,9 @@ from flownet.equations.assemble import assemble
 from flownet.equations.residual import residual
 from flownet.equations.topology import Structure
 from flownet.schema.errors import FlownetError, NoSolution
-from flownet.solve import solve
 from flownet.solver import tolerances
 from flownet.solver.refusals import bridges
+from flownet.solving.solve import solve
 from tests.random_enclosures import CP, enclosure
 from tests.survey import by_time, can_be_marched
 

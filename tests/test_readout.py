@@ -19,7 +19,7 @@ from flownet.enclosure.heat import Exchange, Part, Wall
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.results.solution import Solution
 from flownet.schema.component import Thing
-from flownet.solve import solve
+from flownet.solving.solve import solve
 
 CP = 1006.0
 PRESSURE = 90e3  # Pa of the site

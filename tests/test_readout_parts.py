@@ -11,7 +11,7 @@ from flownet.enclosure.fans import FanType
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Outside
 from flownet.results.solution import Solution
-from flownet.solve import solve, solve_many
+from flownet.solving.solve import solve, solve_many
 from tests.test_readout import CP, FAN, T0, chain, turned
 
 

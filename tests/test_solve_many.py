@@ -116,7 +116,7 @@ SPEEDS = {"fan.left.speed": np.linspace(0.5, 1.0, 40), "filter.mat.fouling": np.
 def test_every_executor_returns_the_same_bits(pool, monkeypatch):
     import sys  # noqa: PLC0415
 
-    monkeypatch.setattr(sys.modules["flownet.solve"], "BLOCK", 16)
+    monkeypatch.setattr(sys.modules["flownet.solving.solve"], "BLOCK", 16)
     expected = flownet.solve_many(CASE, SPEEDS)
     seen = []
     with pool(2) as executor:

@@ -81,7 +81,7 @@ def _solved(asked: Request) -> tuple[list[Solution], int]:
 
 def _network(asked: Request, extra: Extra) -> Drawn:
     """It helps most where nothing can be solved: then it is drawn without flows."""
-    from flownet.solve import solve  # noqa: PLC0415 - only here
+    from flownet.solving.solve import solve  # noqa: PLC0415 - only here
 
     def shown(name: str) -> Solution | Enclosure:
         try:

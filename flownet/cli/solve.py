@@ -23,7 +23,7 @@ from flownet.results.solution import Solution
 
 SUFFIXES = (".json", ".txt")
 if TYPE_CHECKING:
-    from flownet.operating_points import OperatingPoint
+    from flownet.solving.operating_points import OperatingPoint
 
 Answer = Union["tuple[OperatingPoint, ...]", Solution, Unsolved]
 

@@ -13,12 +13,12 @@ from typing import Any, NamedTuple, TypeVar
 from flownet.cli import faults
 from flownet.cli.screen import Screen
 from flownet.enclosure.enclosure import Enclosure
-from flownet.operating_points import OperatingPoint, operating_points
 from flownet.pages.page import Unsolved
 from flownet.pages.verdict import ranked
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import solve
+from flownet.solving.operating_points import OperatingPoint, operating_points
+from flownet.solving.solve import solve
 
 Found = TypeVar("Found")
 PATIENCE = 1.0  # seconds of work before a bar is worth looking at

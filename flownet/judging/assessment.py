@@ -15,10 +15,10 @@ from flownet.results.batch import SolutionBatch, single
 from flownet.results.solution import HELD_TO, Limit, Solution
 from flownet.schema.arrays import Array, Integers
 
-STATUSES = ("unsolved", "void", "over", "unknown", "tight", "ok")  # worst first
+STATUSES: tuple[str, ...] = ("unsolved", "void", "over", "unknown", "tight", "ok")  # worst first
 UNSOLVED, VOID, OVER, UNKNOWN, TIGHT, OK = range(len(STATUSES))
 NONE = len(STATUSES)  # of a limit that a run has not
-HOLDS = (TIGHT, OK)
+HOLDS: tuple[int, ...] = (TIGHT, OK)
 THERMAL = ("part", "air")
 ALIKE = 6  # decimals of a margin (K, dB, h) that rank; the rest is round-off
 DECIBELS = 50.0  # per decade of fan speed: common practice, no source

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
-import flownet
+from flownet import __version__
 from flownet.schema import atomic
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ FORMATS = ("svg", "png", "pdf")
 INPUTS = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
 PIXELS = 200  # to the inch, of PNG files
 MOST_PIXELS = 65000  # on a side: the canvas takes no more than 2**16, larger pictures are coarser
-MARK = f"flownet {flownet.__version__}"
+MARK = f"flownet {__version__}"
 _SVG = re.compile(rb"<dc:creator>\s*<cc:Agent>\s*<dc:title>flownet ")
 _PDF = re.compile(rb"/Creator \(flownet ")
 

@@ -10,7 +10,7 @@ from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
-from flownet.solve import Progress
+from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, with_catalogue
 from flownet.studies.choice.fan import choose_fan
 from flownet.studies.choice.fan_result import FanChoice

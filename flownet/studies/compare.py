@@ -22,7 +22,7 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solve import Progress, broken_in_layers
+from flownet.solving.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.outcome import Cell, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.runs import Pairs, Setup, solve_pairs

@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.attempt import changed
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import ALIKE, THERMAL
@@ -18,7 +17,8 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.schema.quantities import Quantity
-from flownet.solve import Progress, solve
+from flownet.solving.attempt import changed
+from flownet.solving.solve import Progress, solve
 from flownet.studies.headroom_result import FilterChange, Headroom
 from flownet.studies.headroom_search import (
     Bench,

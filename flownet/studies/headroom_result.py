@@ -22,7 +22,7 @@ from flownet.results.solution import Limit
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
-from flownet.solve import broken_in_layers, solve
+from flownet.solving.solve import broken_in_layers, solve
 from flownet.studies.headroom_search import (
     REFUSED,
     LimitCrossing,

@@ -24,7 +24,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
-from flownet.solve import Progress
+from flownet.solving.solve import Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import SOUND, hottest, margin_unit

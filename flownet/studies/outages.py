@@ -25,7 +25,7 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
-from flownet.solve import Progress
+from flownet.solving.solve import Progress
 from flownet.studies.compare import scenarios_of
 from flownet.studies.outcome import Cell, cells, pairs_table, style_of, unsolved
 from flownet.studies.runs import Setup, solve_pairs

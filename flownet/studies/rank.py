@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
@@ -35,9 +34,10 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
-from flownet.solve import solve
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
+from flownet.solving.attempt import attempted
+from flownet.solving.solve import solve
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
 from flownet.studies.tolerances import difference
 

@@ -16,7 +16,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.attempt import refusals
 from flownet.columns import Inputs
 from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps, width_of
@@ -29,7 +28,8 @@ from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import NONE, REMARKS, Choice, Number, Table, get, given, roles
-from flownet.solve import BLOCK, Progress, solve_blocks
+from flownet.solving.attempt import refusals
+from flownet.solving.solve import BLOCK, Progress, solve_blocks
 
 Columns = dict[str, dict[str, Array]]
 Designs = dict[str, Inputs | tuple[str, ...]]  # by variant; or what is wrong with it

@@ -20,7 +20,7 @@ from flownet.results.solution import Limit
 from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
-from flownet.solve import BLOCK, Progress, solve_many
+from flownet.solving.solve import BLOCK, Progress, solve_many
 from flownet.studies.sweep_rows import results_of
 
 WITHIN = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975

@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
 from flownet.enclosure.contents import Place
@@ -22,6 +21,7 @@ from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
+from flownet.solving.attempt import attempted
 from flownet.studies.chances import percent
 from flownet.studies.tolerances import Member, Spread, difference
 

@@ -21,7 +21,7 @@ from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.schema.shown import one_line
-from flownet.solve import solve
+from flownet.solving.solve import solve
 from flownet.studies.size import MUCH, Sizing, both_units, converted, paragraph, text
 
 LITTLE = 0.01  # share of all heat below which a compartment has hardly any

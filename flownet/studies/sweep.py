@@ -26,7 +26,7 @@ from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, WorkerLost
 from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.shown import sheet_line
-from flownet.solve import Progress
+from flownet.solving.solve import Progress
 from flownet.studies import sweep_files, sweep_stream
 from flownet.studies.designs import Axis
 from flownet.studies.designs import design as designed

@@ -25,7 +25,7 @@ from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import given
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import one_line
-from flownet.solve import again, broken_in_layers
+from flownet.solving.solve import again, broken_in_layers
 from flownet.studies.designs import Design
 from flownet.studies.outcome import SOUND
 from flownet.studies.sweep_rows import SweepLayout, in_unit, word

@@ -30,7 +30,7 @@ from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
-from flownet.solve import BLOCK, Progress
+from flownet.solving.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
 from flownet.studies.outcome import hottest, margin_unit

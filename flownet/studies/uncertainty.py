@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
 
-from flownet.attempt import changed
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.caption import Caption
@@ -24,7 +23,8 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import did_you_mean, listed, nearest
-from flownet.solve import Progress, again, broken_in_layers
+from flownet.solving.attempt import changed
+from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies.chances import (
     Band,
     Chance,

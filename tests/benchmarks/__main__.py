@@ -17,12 +17,12 @@ from typing import Any
 import numpy as np
 
 import flownet
-from flownet.attempt import judged
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
 from flownet.equations.topology import Structure
 from flownet.solver import refusals, steady
 from flownet.solver.jacobian import Pattern
+from flownet.solving.attempt import judged
 from tests.benchmarks import rootfinder
 from tests.benchmarks.cabinet import cabinet, variations
 from tests.benchmarks.grids import grid, neighbours

@@ -20,7 +20,7 @@ from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import QUANTITIES
-from flownet.solve import solve
+from flownet.solving.solve import solve
 from tests.casefile.generated import enclosures
 from tests.casefile.mutate import CASE
 from tests.casefile.small import BASE, load

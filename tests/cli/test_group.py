@@ -221,7 +221,7 @@ HEAVY = ("scipy.stats", "pandas", "fluids", "ht", "matplotlib", "rich", "jinja2"
         (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
         (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
         (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
-        (["explain", "fan.speed"], (*HEAVY, "flownet.solve", "flownet.equations.state")),
+        (["explain", "fan.speed"], (*HEAVY, "flownet.solving.solve", "flownet.equations.state")),
     ],
     ids=lambda value: value[0] if isinstance(value, list) else "",
 )

@@ -15,12 +15,12 @@ from tests.each import each, named
 @each(named(flownet.__all__))
 def test_every_public_name_is_there_and_documented(name):
     value = getattr(flownet, name)
-    assert name == "__version__" or inspect.getdoc(value)
+    assert inspect.getdoc(value)
     assert name in dir(flownet)
 
 
 def test_solve_stays_the_function_whatever_is_imported():
-    module = importlib.import_module("flownet.solve")
+    module = importlib.import_module("flownet.solving.solve")
     assert inspect.ismodule(module)
     assert flownet.solve is module.solve
 
@@ -32,7 +32,7 @@ def test_importing_solve_brings_the_findings():
 
 
 def test_unknown_name_is_an_attribute_error():
-    with pytest.raises(AttributeError, match="no attribute 'slove'"):
+    with pytest.raises(AttributeError, match="slove"):
         flownet.slove  # noqa: B018
 
 

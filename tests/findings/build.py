@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 import flownet.findings  # noqa: F401 - its rules are what a solution is asked for
-from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Baffle, Filter
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
@@ -20,6 +19,7 @@ from flownet.results.solution import Finding, Limit, Solution
 from flownet.results.tables import Field, Table
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing
+from flownet.solving.attempt import JUDGE
 
 ZERO = 273.15
 GAS = 287.05  # J/(kg K), dry air

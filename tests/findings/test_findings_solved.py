@@ -9,7 +9,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment
-from flownet.solve import solve
+from flownet.solving.solve import solve
 from tests.findings import samples
 from tests.findings.build import DIRTY, HUMP, WARM, about, axial, panel, things
 

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 import scipy.sparse as sp
 
-from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver import stability as modes
 from flownet.solver import tolerances
 from flownet.solver.jacobian import System
+from flownet.solving.attempt import attempted
 from tests.benchmarks.grids import neighbours
 from tests.random_enclosures import enclosure
 

@@ -258,7 +258,7 @@ def test_without_a_dip_nothing_is_counted_unless_asked_for():
 
 def test_in_a_very_large_enclosure_a_solve_does_not_search(monkeypatch):
     """Its bound lowered below the one compartment of the box."""
-    monkeypatch.setattr(sys.modules["flownet.solve"], "SEARCHED", 0)
+    monkeypatch.setattr(sys.modules["flownet.solving.solve"], "SEARCHED", 0)
     found = flownet.solve(box())
     assert found.points is None
     assert found.others == ()

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
@@ -30,6 +29,7 @@ from flownet.results.tables import (  # fmt: skip
 )
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing
+from flownet.solving.attempt import JUDGE
 
 KELVIN = 273.15
 MAT = {"velocity": "0.5 1 2 m/s", "drop": "18 42 108 Pa"}

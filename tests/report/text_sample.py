@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.attempt import JUDGE
 from flownet.enclosure.branches import Filter, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
@@ -17,6 +16,7 @@ from flownet.results import tables as s
 from flownet.results.solution import Limit, Solution
 from flownet.results.tables import Field, Table
 from flownet.schema import quantities as q
+from flownet.solving.attempt import JUDGE
 
 NAN = float("nan")
 ZERO = 273.15

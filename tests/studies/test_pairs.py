@@ -117,7 +117,7 @@ def test_other_processes_and_narrow_blocks_give_the_same_numbers(found, monkeypa
         other = solve_pairs(CASE, SETUPS, executor=executor)
     for path in ("total.volume_flow", "total.worst_margin", "fan.left.rise"):
         np.testing.assert_array_equal(found[path], other[path])
-    monkeypatch.setattr(sys.modules["flownet.solve"], "BLOCK", 4)
+    monkeypatch.setattr(sys.modules["flownet.solving.solve"], "BLOCK", 4)
     told = []
     narrow = solve_pairs(CASE, SETUPS, progress=lambda done, total: told.append((done, total)))
     np.testing.assert_allclose(narrow["total.volume_flow"], found["total.volume_flow"], rtol=1e-7)

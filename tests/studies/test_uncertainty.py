@@ -16,7 +16,7 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import BLOCK
+from flownet.solving.solve import BLOCK
 from flownet.studies import shares
 from flownet.studies.chances import Band, Chance, percent
 from flownet.studies.samples import RUN, quantiles, uniform

@@ -24,7 +24,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
-from flownet.solve import BLOCK, Progress
+from flownet.solving.solve import BLOCK, Progress
 from flownet.studies.assessment import assess_pairs
 from flownet.studies.choice.axes import Space, unique_rows
 from flownet.studies.choice.scenario_groups import scenes_of

@@ -19,7 +19,7 @@ from flownet.judging.assessment import ALIKE
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import keys
-from flownet.solve import Progress
+from flownet.solving.solve import Progress
 from flownet.studies.choice.eligibility import KINDS, FanPlaces, unfit
 from flownet.studies.choice.fan_remarks import remarks
 from flownet.studies.choice.fan_result import BEST, Candidate, FanChoice, meant

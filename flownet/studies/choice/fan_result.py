@@ -19,7 +19,7 @@ from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import nearest
-from flownet.solve import broken_in_layers
+from flownet.solving.solve import broken_in_layers
 from flownet.studies.choice.eligibility import KINDS, Reason
 from flownet.studies.choice.fan_solved import FanNumbers, Solved
 from flownet.studies.verdicts import Closeness, divided

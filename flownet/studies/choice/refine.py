@@ -11,7 +11,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.attempt import attempted
 from flownet.columns import Inputs
 from flownet.enclosure import relative
 from flownet.enclosure.apply import covered
@@ -24,6 +23,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
+from flownet.solving.attempt import attempted
 from flownet.studies.choice.axes import Space
 
 KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more

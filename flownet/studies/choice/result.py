@@ -16,7 +16,7 @@ from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import ROWS, cut
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
-from flownet.solve import again, broken_in_layers, solve
+from flownet.solving.solve import again, broken_in_layers, solve
 from flownet.studies.choice.eligibility import Unfit, sentence
 from flownet.studies.choice.option import MEASURES, Excluded, Option, best, broken, data, places
 from flownet.studies.designs import Axis

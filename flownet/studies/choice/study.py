@@ -17,7 +17,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Integers
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
-from flownet.solve import Progress
+from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
 from flownet.studies.choice.evaluate import Evaluation, Task
 from flownet.studies.choice.option import Excluded, Option

@@ -17,7 +17,7 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solve import solve, solve_many
+from flownet.solving.solve import solve, solve_many
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members
 from flownet.studies.fans.lines import FanLine

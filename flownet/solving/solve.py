@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.columns import Inputs
 from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps, width_of
@@ -23,6 +22,7 @@ from flownet.results.streams import closing
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
 from flownet.solver import dividing, fixed_temperature, speeds
+from flownet.solving.attempt import Attempt, attempted, changed, judged
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -63,7 +63,7 @@ def solve(
     small = tried.model.structure.inside <= SEARCHED
     plain = speeds.controls(tried.inputs) is None
     if small and plain and fixed_temperature.fans(tried.model, 1)[0].any():
-        from flownet.operating_points import beside_others  # noqa: PLC0415 - only with a dip
+        from flownet.solving.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
         solution = beside_others(tried.inputs, tried)
     else:

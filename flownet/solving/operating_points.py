@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.attempt import Attempt, attempted, changed, judged
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.state import Model, Steady
@@ -19,6 +18,7 @@ from flownet.solver import fixed_temperature, speeds
 from flownet.solver.multiple import hysteresis
 from flownet.solver.multiple import operating_points as search
 from flownet.solver.multiple.operating_points import FULL, QUICK, Points
+from flownet.solving.attempt import Attempt, attempted, changed, judged
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"
