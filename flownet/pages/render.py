@@ -36,8 +36,9 @@ NAMES = ("scenario", "variant")  # whose "base" is no name in JSON
 
 def text(sheet: Sheet, page: Page) -> Iterator[str]:
     """A page: the caption, the verdict before any table, tables, notes."""
-    yield from sheet.caption.lines(page.units, page.width, page.paint)
-    yield ""
+    if not sheet.bare:
+        yield from sheet.caption.lines(page.units, page.width, page.paint)
+        yield ""
     yield from spoken(sheet.verdicts(page.units), page)
     gap = [] if sheet.close else [""]
     yield from [""] if sheet.close else []
@@ -47,6 +48,9 @@ def text(sheet: Sheet, page: Page) -> Iterator[str]:
         yield from listing(table, page)
     yield from gap if sheet.notes else ()
     yield from spoken(sheet.notes, page)
+    for number, part in enumerate(sheet.parts):
+        yield from [""] if number else []
+        yield from text(part, page)
 
 
 def spoken(sentences: Iterable[str | Sentence], page: Page) -> Iterator[str]:
