@@ -8,7 +8,7 @@ import pytest
 
 import flownet
 from flownet.schema.errors import CaseError
-from flownet.studies.runs import Setup, refused_pairs
+from flownet.studies.runs import Run, refused_runs
 from tests.cli import box
 
 BOARD = '[part.p0]\nin = "box"\npower = "0.01 W"\nresistance = "0.1 K/W"\nlimit = "80 degC"\n'
@@ -68,8 +68,8 @@ def test_what_is_ten_times_as_much_takes_about_ten_times_as_long(tmp_path, make)
         for _ in range(2):
             begun = time.process_time()
             case = flownet.load_case(path)
-            setups = [Setup(name) for name in ("base", *case.scenarios)]
-            assert not any(refused_pairs(case, setups))
+            setups = [Run(name) for name in ("base", *case.scenarios)]
+            assert not any(refused_runs(case, setups))
             best.append(time.process_time() - begun)
         return min(best)
 
@@ -79,8 +79,8 @@ def test_what_is_ten_times_as_much_takes_about_ten_times_as_long(tmp_path, make)
 def test_all_pairs_are_refused_for_the_reason_that_each_has_alone(tmp_path):
     """In one batch as one by one: what a solve of that pair alone raises."""
     case = flownet.load_case(box.written(tmp_path))
-    setups = [Setup(s, v) for v in ("base", *case.variants) for s in ("base", *case.scenarios)]
-    for setup, refused in zip(setups, refused_pairs(case, setups), strict=True):
+    setups = [Run(s, v) for v in ("base", *case.variants) for s in ("base", *case.scenarios)]
+    for setup, refused in zip(setups, refused_runs(case, setups), strict=True):
         if not refused:
             flownet.solve(case, scenario=setup.scenario, variant=setup.variant)
             continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -12,7 +12,6 @@ import click
 from flownet import __version__
 from flownet.cli.screen import PIPED, Screen
 from flownet.cli.writing import STDOUT, check, save_text
-from flownet.enclosure.enclosure import Enclosure
 from flownet.pages import json, render
 from flownet.pages.page import Page
 from flownet.pages.render import MARK
@@ -66,35 +65,3 @@ def deliver(
             plain = Page(page.units, PIPED, page.everything)
             lines = [*render.text(made, plain), "", MARK + __version__]
             save_text(path, "\n".join(lines) + "\n", MARK, screen, force=files.force)
-
-
-class Answer(NamedTuple):
-    """What a study has to say, in each form; made when it is wanted."""
-
-    lines: Callable[[Page], Iterable[str]]
-    content: Callable[[], dict[str, Any]]  # of JSON, without its head
-    rows: Callable[[], Iterable[dict[str, Any]]] | None = None  # of a table
-
-
-def give(
-    answer: Answer, case: Enclosure | None, files: Files, page: Page, screen: Screen
-) -> None:  # fmt: skip
-    """Lines to the screen, unless JSON has stdout; then each file that was asked for."""
-    if files.out in (None, STDOUT) and files.json != STDOUT:
-        screen.answer(answer.lines(page))
-    for path in dict.fromkeys(p for p in (files.json, files.out) if p is not None):
-        if path == files.json or path.suffix == ".json":
-            text = json.text({**_head(case), **answer.content()})
-            save_text(path, text, json.MARK, screen, force=files.force)
-        elif path.suffix == ".csv" and answer.rows is not None:
-            text = render.table_csv(answer.rows(), __version__)
-            save_text(path, text, MARK, screen, force=files.force, table=True)
-        elif path != STDOUT:
-            piped = Page(page.units, PIPED, page.everything)
-            lines = [*answer.lines(piped), "", MARK + __version__]
-            save_text(path, "\n".join(lines) + "\n", MARK, screen, force=files.force)
-
-
-def _head(case: Enclosure | None) -> dict[str, Any]:
-    named = {} if case is None else {"case": case.title or case.origin}
-    return {"flownet": __version__, "format": 1, **named}

@@ -21,7 +21,7 @@ from flownet.pages.table import Cell, hanging
 from flownet.results.solution import Finding
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
-from flownet.studies.runs import Setup, refused_pairs
+from flownet.studies.runs import Run, refused_runs
 
 SILENT = ("enclosure", "limits")  # kinds of which there is always one
 
@@ -52,11 +52,11 @@ def command(asked: Request) -> int:
         variants = [variant] if variant else ["base", *enclosure.variants]
         names = asked.scenarios or _every_scenario(enclosure)
         setups = [
-            Setup(name, each)
+            Run(name, each)
             for each in variants
             for name in reading.scenarios(enclosure, names, each, idle=each != variants[0])
         ]
-        refused = refused_pairs(enclosure, setups)
+        refused = refused_runs(enclosure, setups)
         tried = [Tried(s.scenario, s.variant, f) for s, f in zip(setups, refused, strict=True)]
         found = [*found, *_told(tried)]
         if json_file != STDOUT:

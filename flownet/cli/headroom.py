@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import click
 
 from flownet.cli import complete, faults, options, reading, solving
-from flownet.cli.answer import Answer
 from flownet.cli.request import Request, command_of
-from flownet.pages import render
-from flownet.pages.page import Page, Unsolved
+from flownet.pages.caption import Caption
+from flownet.pages.page import Unsolved
+from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.headroom import searched
@@ -61,9 +60,7 @@ def command(asked: Request, key: str, upto: str | None) -> int:
 
         outcomes = list(solving.each(asked.enclosure, asked.names, asked.design, search))
     found = _ordered(outcomes)
-    asked.answer(Answer(
-        lambda page: _lines(found, page, asked.told), lambda: _content(found), lambda: _rows(found)
-    ))  # fmt: skip
+    asked.deliver(_sheet(found, asked))
     code = solving.exit_code(found)
     broken = not all(item.today.holds for item in _solved(found))
     return faults.STRICT if code == faults.DONE and asked.strict and broken else code
@@ -88,33 +85,28 @@ def _solved(outcomes: Sequence[Outcome]) -> list[Headroom]:
     return [item for item in outcomes if isinstance(item, Headroom)]
 
 
-def _lines(found: Sequence[Outcome], page: Page, told: Sequence[str]) -> Iterator[str]:
-    if len(found) > 1:
-        name = _solved(found)[0].case.applied.scenario
-        yield page.paint(f"Tightest of {len(found)}: {name}", "heading")
-    for number, item in enumerate(found):
-        sheet = unsolved_sheet(item) if isinstance(item, Unsolved) else \
-            item.sheet.captioned(changes=tuple(told))  # fmt: skip
-        yield from [""] if number else []
-        yield from render.text(sheet, page)
-
-
-def _rows(found: Sequence[Outcome]) -> Iterator[dict[str, Any]]:
-    """Every value of every scan, with the scenario it belongs to."""
-    for item in _solved(found):
-        applied = item.case.applied
-        where = {"scenario": applied.scenario, "variant": applied.variant, "key": item.key}
-        yield from (where | row for row in render.records(next(item.sheet.of("rows"))))
-
-
-def _content(found: Sequence[Outcome]) -> dict[str, Any]:
-    """The tightest first, as on the page."""
-    return {
-        "command": "headroom", "key": _solved(found)[0].key,
-        "headroom": [
+def _sheet(found: Sequence[Outcome], asked: Request) -> Sheet:
+    """One scenario after the other; as data the tightest first too, and every value of every scan
+    with the scenario it belongs to."""
+    solved = _solved(found)
+    first = f"Tightest of {len(found)}: {solved[0].case.applied.scenario}"
+    told = [first] if len(found) > 1 else []
+    rows = [
+        {"scenario": item.case.applied.scenario, "variant": item.case.applied.variant,
+         "key": item.key, **row}
+        for item in solved for row in item.rows()
+    ]  # fmt: skip
+    columns = [Column(key, [row.get(key) for row in rows])
+               for key in dict.fromkeys(key for row in rows for key in row)]  # fmt: skip
+    return Sheet(
+        "headroom", Caption.of(asked.enclosure), lambda units: told,
+        [Listing("rows", tuple(columns), "rows")], bare=True,
+        parts=[unsolved_sheet(item) if isinstance(item, Unsolved) else
+               item.sheet.captioned(changes=tuple(asked.told)) for item in found],
+        facts={"key": solved[0].key, "headroom": [
             item.to_dict() if isinstance(item, Headroom) else
             {"scenario": item.scenario, "error": {"kind": item.kind,
                                                   "message": "\n".join(item.faults)}}
             for item in found
-        ],
-    }  # fmt: skip
+        ]},
+    )  # fmt: skip

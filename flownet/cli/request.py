@@ -16,7 +16,7 @@ from flownet.cli.screen import Screen
 from flownet.cli.settings import Setting
 
 if TYPE_CHECKING:
-    from flownet.cli.answer import Answer, Files
+    from flownet.cli.answer import Files
     from flownet.cli.solving import Work
     from flownet.enclosure.enclosure import Enclosure
     from flownet.pages.page import Page
@@ -102,12 +102,6 @@ class Request:
         from flownet.cli import solving  # noqa: PLC0415 - loads the solver
 
         return solving.working(doing, self.jobs, self.screen)
-
-    def answer(self, made: Answer) -> None:
-        """Print an answer about the case, and write the files that are asked for."""
-        from flownet.cli.answer import give  # noqa: PLC0415 - not every command answers
-
-        give(made, self.enclosure, self.files, self.page(), self.screen)
 
     def deliver(self, sheet: Sheet, more: Callable[[], Mapping[str, Any]] = dict) -> None:
         """Print a sheet about the case, and write the files that are asked for; `more` is what

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import click
 
 from flownet.cli import complete, options
-from flownet.cli.answer import Answer, give
+from flownet.cli.answer import deliver
 from flownet.cli.request import Request, command_of
-from flownet.pages import render
-from flownet.pages.page import Page
-from flownet.pages.sheet import Sentence
 from flownet.schema.errors import CaseError
 from flownet.studies.size import Sizing, size
 from flownet.studies.size_case import CaseSizing, size_case
@@ -60,23 +57,8 @@ def command(asked: Request, **given: str | None) -> None:
     asked.files.check("size", SUFFIXES)
     _check_asked(asked, given)
     found = _of_case(asked, given) if asked.case is not None else _of_numbers(given)
-    own = found.solution.case if isinstance(found, CaseSizing) else None
-    page = asked.page(own.units if own is not None else "metric")
-    give(
-        Answer(lambda page: _lines(found, page), found.to_dict), own, asked.files, page,
-        asked.screen,
-    )  # fmt: skip
-
-
-def _lines(found: Sizing | CaseSizing, page: Page) -> Iterator[str]:
-    """What is asked, then tables and paragraphs."""
-    told = [Sentence("", words) for words in found.verdicts(page.units)]
-    for number, sentence in enumerate(told):
-        yield from [""] if number else []
-        yield from render.spoken([sentence], page)
-    for table in found.listings(page.units):
-        yield ""
-        yield from render.listing(table, page)
+    units = found.solution.case.units if isinstance(found, CaseSizing) else "metric"
+    deliver(found.sheet, asked.files, asked.page(units), asked.screen)
 
 
 def _check_asked(asked: Request, given: Mapping[str, str | None]) -> None:

@@ -26,6 +26,7 @@ from flownet.schema.shown import sheet_cell
 MARK = "written by flownet "  # last line of a text file, first of a table
 JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
 _UNIT = re.compile(r"(?<=\d) (?=[A-Za-z%]|\d{3}\b)")  # of `3 527 h`
+HANG = "    "  # of further lines of a plain sentence
 NARROW = 30  # letters in which a sentence is shortened at least
 GAP = 3  # letters between columns that are fitted to a page
 NAMES = ("scenario", "variant")  # whose "base" is no name in JSON
@@ -35,8 +36,9 @@ NAMES = ("scenario", "variant")  # whose "base" is no name in JSON
 
 def text(sheet: Sheet, page: Page) -> Iterator[str]:
     """A page: the caption, the verdict before any table, tables, notes."""
-    yield from sheet.caption.lines(page.units, page.width, page.paint)
-    yield ""
+    if not sheet.bare:
+        yield from sheet.caption.lines(page.units, page.width, page.paint)
+        yield ""
     yield from spoken(sheet.verdicts(page.units), page)
     gap = [] if sheet.close else [""]
     yield from [""] if sheet.close else []
@@ -46,17 +48,24 @@ def text(sheet: Sheet, page: Page) -> Iterator[str]:
         yield from listing(table, page)
     yield from gap if sheet.notes else ()
     yield from spoken(sheet.notes, page)
+    for number, part in enumerate(sheet.parts):
+        yield from [""] if number else []
+        yield from text(part, page)
 
 
 def spoken(sentences: Iterable[str | Sentence], page: Page) -> Iterator[str]:
     """Sentences whose numbers stay with their units; of plain ones the first is the heading, the
-    others stand to the right of it."""
+    others stand to the right of it, and further lines of all hang."""
     for number, each in enumerate(sentences):
-        sentence = Sentence(INDENT if number else "", each, "" if number else "heading") \
-            if isinstance(each, str) else each  # fmt: skip
-        lead, told, style = sentence
+        lead, told, style = each if isinstance(each, Sentence) else Sentence("", each)
         words = joined(said(told, page.units))
-        if lead:
+        if isinstance(each, str):
+            broken = textwrap.wrap(
+                words, page.width, initial_indent=INDENT * (number > 0), subsequent_indent=HANG,
+                break_long_words=False, break_on_hyphens=False,
+            )  # fmt: skip
+            lines = [page.paint(line, "" if number else "heading") for line in broken]
+        elif lead:
             lines = hanging([Cell(lead, style)], words, page.width, page.paint)
         else:
             broken = textwrap.wrap(words, page.width, break_on_hyphens=False)

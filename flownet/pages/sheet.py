@@ -101,6 +101,8 @@ class Sheet(NamedTuple):
     facts: Mapping[str, Any] = NONE
     close: bool = False  # tables stand without blank lines between them
     names: int = 0  # letters of the first column of all tables, so that they line up
+    bare: bool = False  # on a page its sentences stand in the place of its caption
+    parts: Sequence[Sheet] = ()  # on a page, one after the other behind it
 
     def of(self, *uses: str, units: str = "metric") -> Iterator[Listing]:
         """The tables for a use."""

@@ -25,7 +25,7 @@ from flownet.schema.fields import NONE
 from flownet.solving.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
 from flownet.studies.outcome import Cell, cells, details, pairs_table, style_of, unsolved
-from flownet.studies.runs import Pairs, Setup, solve_pairs
+from flownet.studies.runs import Outcomes, Run, evaluate
 
 WORST = "*"  # behind the worst of a variant
 LEGEND = (
@@ -46,7 +46,7 @@ class Comparison(Result):
     scenarios: tuple[str, ...]
     variants: tuple[str, ...]
     cells: tuple[tuple[Cell | None, ...], ...]  # [scenario][variant]
-    pairs: Pairs
+    pairs: Outcomes
     places: tuple[tuple[int, ...], ...]  # of each cell: its pair; -1 for None
     notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
     changes: Changes = field(default_factory=lambda: NONE)  # made last in every pair
@@ -180,9 +180,9 @@ def compare(
     columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
     asked = scenarios_of(case, scenarios)
     rows, applying = expanded(case, asked, columns)
-    setups = [Setup(row, column, changes or NONE) for row in rows for column in columns
+    setups = [Run(row, column, changes or NONE) for row in rows for column in columns
               if row in applying[column]]  # fmt: skip
-    pairs = solve_pairs(case, setups, executor=executor, progress=progress)
+    pairs = evaluate(case, setups, executor=executor, progress=progress)
     found = cells(pairs, [applying[setup.variant][setup.scenario] for setup in setups])
     numbers = {(setup.scenario, setup.variant): i for i, setup in enumerate(setups)}
     places = tuple(tuple(numbers.get((row, column), -1) for column in columns) for row in rows)

@@ -31,7 +31,7 @@ from flownet.studies.headroom_search import (
     unjudged,
 )
 from flownet.studies.headroom_subject import Subject, span, subject
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.runs import Run, evaluate
 
 
 def headroom(
@@ -83,7 +83,7 @@ def searched(
     progress: Progress | None = None,
 ) -> Headroom:  # fmt: skip
     """The headroom of a case as it is, between two values."""
-    now = solve_pairs(case, [Setup()])
+    now = evaluate(case, [Run()])
     if not now.ok[0]:
         solve(case)  # says what is wrong, with the right kind of error
         raise NoSolution(now.status[0])
@@ -140,6 +140,6 @@ def close_up(
     """Further values of the key, solved as those of the scan were, for a picture of the answer;
     and what the margin of each limit is measured in."""
     bench = Bench(found.case, found.subject, tuple(found.today.drops), ignored=found.unknown)
-    now = solve_pairs(found.case, [Setup()])
+    now = evaluate(found.case, [Run()])
     quantities = {(item.limit, item.subject): item.margin_quantity for item in now.limits}
     return bench.points(values), quantities

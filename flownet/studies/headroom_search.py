@@ -25,10 +25,9 @@ from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import Progress
-from flownet.studies.assessment import assess_pairs
 from flownet.studies.headroom_subject import Subject
-from flownet.studies.outcome import SOUND, hottest, margin_unit
-from flownet.studies.runs import Pairs, Setup, solve_pairs
+from flownet.studies.outcome import SOUND, margin_unit
+from flownet.studies.runs import Outcomes, Run, evaluate
 from flownet.studies.verdicts import bound
 
 REFUSED = "refused"  # a value that the case does not allow
@@ -147,20 +146,20 @@ class Bench:
         column = np.asarray(values, float)
         if not column.size:
             return []
-        pairs = self._pairs([Setup(changes=self.subject.changes(column))], progress)
+        pairs = self._pairs([Run(changes=self.subject.changes(column))], progress)
         if pairs.faults[0]:  # one that is not allowed spoils the columns of all
-            single = [Setup(changes=self.subject.changes(column[i])) for i in range(len(column))]
+            single = [Run(changes=self.subject.changes(column[i])) for i in range(len(column))]
             pairs = self._pairs(single, progress)
         return _read(pairs, column, self.filters, self.ignored)
 
-    def _pairs(self, setups: Sequence[Setup], progress: Progress | None) -> Pairs:
-        return solve_pairs(self.case, setups, executor=self.executor, progress=progress)
+    def _pairs(self, setups: Sequence[Run], progress: Progress | None) -> Outcomes:
+        return evaluate(self.case, setups, executor=self.executor, progress=progress)
 
 
 def _read(
-    pairs: Pairs, values: Array, filters: Sequence[str], ignored: Collection[Name]
+    pairs: Outcomes, values: Array, filters: Sequence[str], ignored: Collection[Name]
 ) -> list[Point]:
-    stand, rise, (warm, hottest_in) = assess_pairs(pairs), pairs["total.air_rise"], hottest(pairs)
+    stand, rise, (warm, hottest_in) = pairs.stand, pairs["total.air_rise"], pairs.hottest
     drops, lost = {path: pairs[f"{path}.drop"] for path in filters}, unjudged(pairs)
     found = []
     for i, value in enumerate(values.tolist()):
@@ -175,7 +174,7 @@ def _read(
     return found
 
 
-def _status(pairs: Pairs, stand: Assessment, pair: int, lost: set[Name], some: bool) -> str:
+def _status(pairs: Outcomes, stand: Assessment, pair: int, lost: set[Name], some: bool) -> str:
     """As a comparison says it, but for limits that could not be judged today either."""
     if not pairs.made(pair):
         return REFUSED
@@ -188,7 +187,7 @@ def _status(pairs: Pairs, stand: Assessment, pair: int, lost: set[Name], some: b
     return "tight" if tight else "ok"
 
 
-def unjudged(pairs: Pairs) -> list[set[Name]]:
+def unjudged(pairs: Outcomes) -> list[set[Name]]:
     """Of each pair, the limits that apply and whose margin is not known; all where unsolved."""
     found: list[set[Name]] = [set() for _ in range(len(pairs))]
     for item in pairs.limits:

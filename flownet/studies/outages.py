@@ -28,7 +28,7 @@ from flownet.schema.fields import NONE
 from flownet.solving.solve import Progress
 from flownet.studies.compare import scenarios_of
 from flownet.studies.outcome import Cell, cells, pairs_table, style_of, unsolved
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.runs import Run, evaluate
 from flownet.studies.verdicts import dips, number, stated
 
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
@@ -188,8 +188,8 @@ def outages(
          column)
         for column, condition, item in failing for ending in _endings(item)
     ]  # fmt: skip
-    setups = [Setup(*name, changes or NONE) for name in dict.fromkeys(names)]
-    pairs = solve_pairs(case, setups, executor=executor, progress=progress)
+    setups = [Run(*name, changes or NONE) for name in dict.fromkeys(names)]
+    pairs = evaluate(case, setups, executor=executor, progress=progress)
     found = {(cell.scenario, cell.variant): cell for cell in cells(pairs)}
     return Outages(case, tuple(_failure(found, *each) for each in failing), changes or NONE)
 

@@ -6,21 +6,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
-import numpy as np
-
-from flownet.judging.assessment import HOLDS, STATUSES, Assessment
+from flownet.judging.assessment import HOLDS, STATUSES
 from flownet.judging.voids import told
 from flownet.pages.page import STYLES
 from flownet.pages.sheet import Column, Listing, Sentence
-from flownet.results.batch import SolutionBatch
 from flownet.results.solution import AT_LEAST
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
-from flownet.studies.assessment import assess_pairs
 from flownet.studies.effective_flow import useful_flow
-from flownet.studies.runs import Pairs
+from flownet.studies.runs import Outcomes
 
 IN_TROUBLE = ("stall", "backflow")  # regions in which a running fan should not be
 SOUND = tuple(STATUSES[code] for code in HOLDS)
@@ -92,7 +87,8 @@ def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
         Column("status", of("status")), Column("limit", words("limit")),
         Column("subject", words("subject")),
         Column("margin", of("margin"), of("margin_quantity"), "high"),
-        Column("margin_unit", [_unit(cell) for cell in some]),
+        Column("margin_unit", [margin_unit(cell.margin_quantity) if cell.limit else None
+                               for cell in some]),
         *(Column(key, of(key), quantity) for key, quantity in NUMBERS.items()),
         Column("hottest_air_in", words("hottest_air_in")),
         Column("standing_fans", [{path: {q.VOLUME_FLOW.key("volume_flow"): flow}
@@ -101,10 +97,6 @@ def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
         Column("stable", [cell.stable if cell.status != "unsolved" else None for cell in some]),
         Column("why", words("why")),
     ), use)  # fmt: skip
-
-
-def _unit(cell: Cell) -> str | None:
-    return margin_unit(cell.margin_quantity) if cell.limit else None
 
 
 def margin_unit(quantity: Quantity) -> str:
@@ -156,75 +148,47 @@ def style_of(cell: Cell | None) -> str:
     return "bad" if cell.status == "unsolved" else STYLES[cell.status]
 
 
-def cells(pairs: Pairs, asked: Sequence[str] | None = None) -> list[Cell]:
+def cells(found: Outcomes, asked: Sequence[str] | None = None) -> list[Cell]:
     """Every pair as a cell; `asked`: of each, the scenario as it was asked for."""
-    stand, (warm, hottest_in) = assess_pairs(pairs), hottest(pairs)
+    stand, (warm, hottest_in) = found.stand, found.hottest
     numbers = {
-        "worst_margin": pairs["total.worst_margin"], "volume_flow": pairs["total.volume_flow"],
-        "useful_flow": pairs.per_pair(useful_flow), "noise": pairs["total.noise"],
-        "fan_power": pairs["total.fan_power"], "hottest_air": warm,
+        "worst_margin": found["total.worst_margin"], "volume_flow": found["total.volume_flow"],
+        "useful_flow": found.per_pair(useful_flow), "noise": found["total.noise"],
+        "fan_power": found["total.fan_power"], "hottest_air": warm, "margin": stand.margin,
+        "miss": stand.miss,
     }  # fmt: skip
-    stable = pairs.per_pair(lambda batch: batch.balance_["stable"])
-    setups = [pairs.setups[number] for number in pairs.setup]
-    return [
-        Cell(
-            setup.scenario, setup.variant, asked[i] if asked else setup.scenario,
-            STATUSES[stand.status[i]], int(stand.order[i]), **_deciding(stand, i),
-            **_all_at(numbers, i), hottest_air_in=hottest_in[i],
-            standing=_standing(pairs, i), troubled=_troubled(pairs, i),
-            void=stand.reasons(i), in_dip=stand.in_dip(i),
-            stable=bool(stable[i] == 1), tried=pairs.made(i), why=pairs.status[i],
-        )
-        for i, setup in enumerate(setups)
-    ]  # fmt: skip
+    stable = found.per_pair(lambda batch: batch.balance_["stable"])
+    made = []
+    for i, number in enumerate(found.run):
+        run, item, (standing, troubled) = found.runs[number], stand.deciding(i), _fans(found, i)
+        made.append(Cell(
+            run.scenario, run.variant, asked[i] if asked else run.scenario,
+            STATUSES[stand.status[i]], int(stand.order[i]),
+            item.limit if item else "", item.subject if item else "",
+            margin_quantity=item.margin_quantity if item else q.DIFFERENCE,
+            **{name: float(values[i]) for name, values in numbers.items()},
+            hottest_air_in=hottest_in[i], standing=standing, troubled=troubled,
+            void=stand.reasons(i), in_dip=stand.in_dip(i), stable=bool(stable[i] == 1),
+            tried=found.made(i), why=found.status[i],
+        ))  # fmt: skip
+    return made
 
 
-def _all_at(numbers: Mapping[str, Array], pair: int) -> dict[str, Any]:
-    return {name: float(values[pair]) for name, values in numbers.items()}
-
-
-def _deciding(stand: Assessment, pair: int) -> dict[str, Any]:
-    item = stand.deciding(pair)
-    return {
-        "limit": item.limit if item else "", "subject": item.subject if item else "",
-        "margin": float(stand.margin[pair]), "miss": float(stand.miss[pair]),
-        "margin_quantity": item.margin_quantity if item else q.DIFFERENCE,
-    }  # fmt: skip
-
-
-def hottest(pairs: Pairs) -> tuple[Array, list[str]]:
-    """(pairs,) the highest compartment temperature [K], and where it is; NaN and no name where a
-    pair was not solved."""
-    warm = pairs.per_pair(lambda b: b.compartments.columns["temperature"].max(axis=0))
-    row = pairs.per_pair(lambda b: np.where(
-        b.ok, b.compartments.columns["temperature"].argmax(axis=0), np.nan))  # fmt: skip
-    return warm, [
-        "" if np.isnan(at) else str(pairs.batches[batch].compartments.names[int(at)])
-        for batch, at in zip(pairs.batch, row, strict=True)
-    ]
-
-
-def _standing(pairs: Pairs, pair: int) -> dict[str, float]:
-    """Flow through every fan that stands in an open hole, positive the way it blows."""
-    if pairs.status[pair]:
-        return {}
-    case, batch = pairs.case(pair), pairs.batches[pairs.batch[pair]]
-    found = {}
-    for path, region in _regions(batch, int(pairs.place[pair])).items():
-        if region == "stopped":
-            flow = float(batch[f"{path}.volume_flow"][pairs.place[pair]])
-            back = case.fans[path.removeprefix("fan.")].mounted == "reversed"
-            found[path] = -flow if back else flow
-    return found
-
-
-def _troubled(pairs: Pairs, pair: int) -> dict[str, str]:
-    if pairs.status[pair]:
-        return {}
-    regions = _regions(pairs.batches[pairs.batch[pair]], int(pairs.place[pair]))
-    return {path: region for path, region in regions.items() if region in IN_TROUBLE}
-
-
-def _regions(batch: SolutionBatch, place: int) -> dict[str, str]:
+def _fans(found: Outcomes, pair: int) -> tuple[dict[str, float], dict[str, str]]:
+    """Flow through every fan that stands in an open hole, positive the way it blows; and the region
+    of those that run where none should."""
+    standing: dict[str, float] = {}
+    troubled: dict[str, str] = {}
+    if found.status[pair]:
+        return standing, troubled
+    case, batch, place = found.case(pair), found.batches[found.batch[pair]], found.place[pair]
     codes = batch.fans.columns["region"][:, place]
-    return {path: REGIONS[int(code)] for path, code in zip(batch.fans.names, codes, strict=True)}
+    for path, code in zip(batch.fans.names, codes, strict=True):
+        region = REGIONS[int(code)]
+        if region == "stopped":
+            flow = float(batch[f"{path}.volume_flow"][place])
+            back = case.fans[path.removeprefix("fan.")].mounted == "reversed"
+            standing[path] = -flow if back else flow
+        elif region in IN_TROUBLE:
+            troubled[path] = region
+    return standing, troubled

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple
 
 from flownet.enclosure.branches import SHARP_EDGE
@@ -12,7 +12,7 @@ from flownet.findings.entries import Mix, mixed_degrees
 from flownet.pages.caption import Caption
 from flownet.pages.page import MISSING
 from flownet.pages.result import Result
-from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.sheet import Column, Listing, Said, Sentence, Sheet, Tabled
 from flownet.physics import air
 from flownet.physics.registry import COMMON_PRACTICE
 from flownet.results.tables import Field, plain
@@ -146,9 +146,14 @@ class Sizing(Result):
         """Density here over that of the rule: the share of the pressure, and of the temperature."""
         return self.pressure / air.SEA_LEVEL_PRESSURE, rule.temperature / self.inlet
 
+    @property
+    def extra(self) -> str:
+        """The margin in percent."""
+        return f"{100 * self.margin:g} %"
+
     def __repr__(self) -> str:
         flow, cubic_feet = both_units(self.volume_flow_with_margin)
-        margin = f" with {100 * self.margin:g} %" if self.margin else ""
+        margin = f" with {self.extra}" if self.margin else ""
         return f"<Sizing {q.POWER.metric.text(self.heat)}: {flow}, {cubic_feet}{margin}>"
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
@@ -162,14 +167,16 @@ class Sizing(Result):
         """Flows by the heat balance, rules of thumb, what a stated flow means, openings."""
         facts, caption = self._facts(), Caption(title="Air flow for a heat load")
         row = tuple(Column(key, [value]) for key, value in facts.items() if key != "rules")
-        tables = (*self.listings("metric"), Listing("sizing", row, "rows"))
-        return Sheet("size", caption, self.verdicts, tables, facts=facts)
+        tables = (*self.tables, Listing("sizing", row, "rows"))
+        return Sheet("size", caption, self.verdicts, tables, facts=facts, bare=True)
 
-    def listings(self, units: str) -> Iterator[Listing]:
-        """Tables and paragraphs of a page in these units."""
-        yield _flows(self, units)
-        yield _rules(self, units)
-        yield from map(paragraph, _beside(self, units))
+    @property
+    def tables(self) -> list[Tabled]:
+        """Tables and paragraphs of a page."""
+        beside = {"stated": _stated, "drop": _opening, "velocity": _face}
+        said = [partial(words, self) for name, words in beside.items()
+                if given(getattr(self, name))]  # fmt: skip
+        return [partial(_flows, self), partial(_rules, self), *map(paragraph, said)]
 
     def _facts(self) -> dict[str, Any]:
         """As in JSON: units in the keys, null where nothing was asked for."""
@@ -251,7 +258,7 @@ def converted(**raw: Any) -> dict[str, float]:
     return found
 
 
-def paragraph(*words: str) -> Listing:
+def paragraph(*words: Said) -> Listing:
     """Words under each other, apart from what is above."""
     return Listing("", (), notes=tuple(Sentence("", each) for each in words))
 
@@ -280,7 +287,7 @@ def _flows(found: Sizing, units: str) -> Listing:
     warmer, more = (found.inlet + found.rise) / found.inlet, 1 + found.margin
     names = ["mass flow", "density at the inlet", "volume flow at the inlet", "",
              "at the outlet, warmed", ""]  # fmt: skip
-    names += [f"at the inlet with {100 * found.margin:g} %", ""] if found.margin else []
+    names += [f"at the inlet with {found.extra}", ""] if found.margin else []
     columns = []
     for place, density in places.items():
         flow = found.mass_flow / density
@@ -321,20 +328,22 @@ def _change(ratio: float) -> str:
     return f"{100 * abs(ratio - 1):.1f} % {'thinner' if ratio < 1 else 'denser'}"
 
 
-def _beside(found: Sizing, units: str) -> Iterator[str]:
-    """A flow named elsewhere beside the need; how large an opening must be."""
-    if given(found.stated):
-        yield _stated(found, units)
-    margin = f", {100 * found.margin:g} % margin in it" if found.margin else ""
-    if given(found.drop):
-        yield (
-            f"Opening for a drop of {text(q.PRESSURE, found.drop, units)}: "
-            f"{text(q.AREA, found.area_for_drop, units)} of free area, sharp-edged (discharge "
-            f"coefficient 0.61){margin}; a grille needs this much open, a filter has its own curve."
-        )
-    if given(found.velocity):
-        yield (f"Face for {text(q.VELOCITY, found.velocity, units)}: "
-               f"{text(q.AREA, found.area_for_velocity, units)}{margin}.")  # fmt: skip
+def _opening(found: Sizing, units: str) -> str:
+    return (
+        f"Opening for a drop of {text(q.PRESSURE, found.drop, units)}: "
+        f"{text(q.AREA, found.area_for_drop, units)} of free area, sharp-edged (discharge "
+        f"coefficient 0.61){_within(found)}; a grille needs this much open, a filter has its own "
+        "curve."
+    )
+
+
+def _face(found: Sizing, units: str) -> str:
+    return f"Face for {text(q.VELOCITY, found.velocity, units)}: " \
+           f"{text(q.AREA, found.area_for_velocity, units)}{_within(found)}."  # fmt: skip
+
+
+def _within(found: Sizing) -> str:
+    return f", {found.extra} margin in it" if found.margin else ""
 
 
 def _stated(found: Sizing, units: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from typing import NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
@@ -12,7 +13,7 @@ from flownet.equations.topology import root_places
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.result import Result
-from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, open_branches
@@ -109,31 +110,32 @@ class CaseSizing(Result):
         """What it is about, and whether that is void."""
         case = self.solution.case
         title = one_line(case.title or case.origin) or "untitled"
-        void = f"The solve is void, its flows do not count: {told(self.solution.void, units)}."
-        return f"{title}, {self.solution.scenario}", *([void] if self.solution.void else [])
+        return f"{title}, {self.solution.scenario}", *self._void(units)
+
+    def _void(self, units: str) -> list[str]:
+        if not self.solution.void:
+            return []
+        return [f"The solve is void, its flows do not count: {told(self.solution.void, units)}."]
 
     @property
     def sheet(self) -> Sheet:
         """The whole, then compartment by compartment, the one with the least share first."""
+        solution, whole = self.solution, self.whole
         facts = {
-            "scenario": self.solution.scenario, "variant": self.solution.variant,
-            "whole": self.whole.to_dict() if self.whole else None,
+            "scenario": solution.scenario, "variant": solution.variant,
+            "whole": whole.to_dict() if whole else None,
             "heat_leaving_W": sum(self.leaving.values()), "heat_through_walls_W": self.coming,
-            "solved_mass_flow_kg_s": self.solution.totals.mass_flow,
-            "solved_volume_flow_m3_s": self.solution.totals.volume_flow,
+            "solved_mass_flow_kg_s": solution.totals.mass_flow,
+            "solved_volume_flow_m3_s": solution.totals.volume_flow,
         }  # fmt: skip
-        tables = (*self.listings("metric"), self._data())
-        return Sheet("size", Caption.of(self.solution.case), self.verdicts, tables, facts=facts)
-
-    def listings(self, units: str) -> Iterator[Listing]:
-        """Tables and paragraphs of a page in these units."""
-        if self.whole is None:
-            yield paragraph(NO_RISE)
-        else:
-            yield paragraph(*self.whole.verdicts(units))
-            yield from self.whole.listings(units)
-            yield paragraph(_counted(self, units), _solved(self, self.whole, units))
-        yield _needs_table(self, units)
+        tables: list[Tabled] = [paragraph(lambda u: "".join(self._void(u)))] * bool(solution.void)
+        tables += [paragraph(NO_RISE)] if whole is None else [
+            paragraph(lambda u: whole.verdicts(u)[0]), *whole.tables,
+            paragraph(partial(_counted, self), partial(_solved, self, whole)),
+        ]  # fmt: skip
+        tables += [partial(_needs_table, self), self._data()]
+        return Sheet("size", Caption.of(solution.case), lambda units: self.verdicts(units)[:1],
+                     tables, facts=facts, bare=True)  # fmt: skip
 
     def _data(self) -> Listing:
         needs, more = self.compartments, 1 + self.margin

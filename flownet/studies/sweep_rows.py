@@ -31,10 +31,9 @@ from flownet.schema.fields import Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
 from flownet.solving.solve import BLOCK, Progress
-from flownet.studies.assessment import assess_pairs
 from flownet.studies.designs import Axis, Design
-from flownet.studies.outcome import hottest, margin_unit
-from flownet.studies.runs import Pairs, Setup, solve_pairs
+from flownet.studies.outcome import margin_unit
+from flownet.studies.runs import Outcomes, Run, evaluate
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
 LARGEST = 8 * BLOCK  # rows of a block
@@ -72,7 +71,7 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
 
     `keep` None: the sums of the enclosure, and temperature and margin of every part.
     """
-    probe = solve_pairs(case, [Setup()]).batches[0]
+    probe = evaluate(case, [Run()]).batches[0]
     known = dict(results_of(probe))
     asked = keep is not None
     if keep is None:
@@ -150,7 +149,7 @@ def _pieces(
 ) -> Iterator[Arrays]:  # fmt: skip
     """Rows together where all can be made, else by halves down to the one that cannot."""
     changes = {path: values[begin:end] for path, values in given.items()}
-    pairs = solve_pairs(case, [Setup(changes=changes)], executor=executor, progress=told)
+    pairs = evaluate(case, [Run(changes=changes)], executor=executor, progress=told)
     if pairs.batches:
         yield _standing(pairs) | _kept(pairs.batches[0], shape)
     elif end - begin == 1:
@@ -161,9 +160,9 @@ def _pieces(
         yield from _pieces(case, shape, given, middle, end, executor, None)
 
 
-def _standing(pairs: Pairs) -> Arrays:
+def _standing(pairs: Outcomes) -> Arrays:
     """How each row stands, and its hottest air."""
-    stand, (warm, hottest_in) = assess_pairs(pairs), hottest(pairs)
+    stand, (warm, hottest_in) = pairs.stand, pairs.hottest
     kinds = stand.limits
     units = [margin_unit(item.margin_quantity) for item in kinds] + [""]
     hot = np.array([item.limit in THERMAL for item in kinds] + [False])

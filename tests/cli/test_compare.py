@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import json
-import os
 
 import pytest
 
@@ -90,46 +88,6 @@ def test_outages_of_each_fan(case):
     assert found["outages"][0]["out"]["scenario"] == "hot+fan.left-out"
 
 
-def test_files_are_written_and_only_ours_replaced(case, tmp_path):
-    for name in ("a.csv", "a.json", "a.txt"):
-        for _ in range(2):
-            result = box.run("compare", case, "-o", name)
-            assert (result.exit_code, result.stdout, result.stderr) == (0, "", f"wrote {name}\n")
-    lines = (tmp_path / "a.csv").read_text().splitlines()
-    assert lines[0].startswith("# written by flownet ")
-    rows = list(csv.DictReader(lines[1:]))
-    assert len(rows) == 9
-    assert {row["variant"] for row in rows} == {"base", "weak", "open"}
-    pairs = json.loads((tmp_path / "a.json").read_text())["pairs"]
-    assert [float(row["margin"]) for row in rows] == [pair["margin"] for pair in pairs]
-    assert "3 scenarios x 3 variants" in (tmp_path / "a.txt").read_text()
-    assert box.run("compare", case, "--outages", "-o", "a.csv").exit_code == 0
-    assert "before_margin" in (tmp_path / "a.csv").read_text()
-    for words in ((), ("--force",)):  # the name of an input: a curve of somebody
-        (tmp_path / "b.csv").write_text("flow[m3/h],rise[Pa]\n0,40\n")
-        assert box.run("compare", case, "-o", "b.csv", *words).exit_code == 4
-        assert (tmp_path / "b.csv").read_text().startswith("flow")
-
-
-@pytest.mark.parametrize(
-    ("words", "code", "said"),
-    [
-        (["-s", "ht"], 2, 'did you mean "hot"'),
-        (["-s", "fan.left-blankd"], 2, 'did you mean "fan.left-blanked"'),
-        (["-v", "opn"], 2, 'did you mean "open"'),
-        (["-o", "a.gif"], 2, '"draw CASE matrix" makes the picture'),
-        (["-o", "-", "--json", "-"], 2, "cannot both have stdout"),
-        (["--set", "fan.left.speed=9"], 2, "must be from 0 to 2"),
-        (["-j", "-1"], 2, "--jobs"),
-    ],
-)
-def test_what_cannot_be_compared_is_said(words, code, said, case):
-    result = box.run("compare", case, *words)
-    assert result.exit_code == code
-    assert said in result.stderr
-    assert "Traceback" not in result.stderr
-
-
 def test_exit_codes(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     case = box.written(tmp_path, box.CASE)
@@ -145,23 +103,6 @@ def test_exit_codes(tmp_path, monkeypatch):
     assert error["kind"] == "no-solution"
     none = box.run("compare", case, "-s", "hopeless", "-v", "base")
     assert none.exit_code == 3
-    assert box.run("compare", case, "-s", "hot+each-fan-out", "--strict").exit_code == 1
-    easy = ["--set", "outside.temperature=0 degC", "-s", "base", "--strict"]
-    assert box.run("compare", case, *easy).exit_code == 0
-
-
-def test_two_processes(case):
-    one, two = (box.run("compare", case, "--json", "-", "-j", n).stdout for n in (1, 2))
-    assert one == two
-
-
-def test_the_picture_is_drawn(case):
-    result = box.run("draw", case, "matrix")
-    assert (result.exit_code, result.stdout, result.stderr) == (0, "", "wrote box-matrix.svg\n")
-    assert os.path.getsize("box-matrix.svg") > 5000
-    other = box.run("draw", case, "matrix", "-s", "each-fan-out", "-v", "open", "-o", "p.png")
-    assert (other.exit_code, other.stderr) == (0, "wrote p.png\n")
-    assert box.run("draw", case, "matrix", "-s", "nowhere").exit_code == 2
 
 
 def test_outages_are_those_of_the_variant_in_every_command(tmp_path, monkeypatch):

@@ -11,7 +11,7 @@ from matplotlib import pyplot
 from flownet import draw
 from flownet.pictures.map.map import map_scene
 from flownet.pictures.scene.page import temperature_range
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.runs import Run, evaluate
 from tests.all_scenarios import asked_for, pairs
 from tests.pictures.legible import faults
 from tests.pictures.picture_checks import clashes, crossed
@@ -23,7 +23,7 @@ def wanted(demo):
     """(scenario, variant) that the case asks for; of those that are neither alone every seventh."""
     case = load(demo)
     return [
-        Setup(scenario, variant)
+        Run(scenario, variant)
         for count, (scenario, variant) in enumerate(pairs(case))
         if asked_for(case, scenario) and ("base" in (scenario, variant) or count % 7 == 0)
     ]
@@ -32,7 +32,7 @@ def wanted(demo):
 @cache
 def solved(demo):
     """All of them in one batch."""
-    found = solve_pairs(load(demo), wanted(demo))
+    found = evaluate(load(demo), wanted(demo))
     return {setup[:2]: found.select(k) for k, setup in enumerate(wanted(demo))}
 
 

@@ -18,8 +18,7 @@ from flownet.judging.voids import AIR, STALL, Void, counted, fan_out
 from flownet.results.solution import Limit
 from flownet.schema import quantities as q
 from flownet.schema.quantities import DIFFERENCE, HOURS, TEMPERATURE
-from flownet.studies.assessment import assess_pairs
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.runs import Run, evaluate
 from flownet.studies.verdicts import Closeness, _near, closeness, closeness_of
 from tests.cli.box import run
 from tests.studies.fan_boxes import AREA, DENSITY, air, box, hole, kind, out
@@ -237,11 +236,11 @@ def test_a_spare_that_stands_in_the_design_is_no_outage(name, outage):
 
 
 def test_a_change_that_stops_a_fan_is_a_design():
-    pairs = solve_pairs(pair(), [
-        Setup(changes={"fan.b.state": "stopped"}), Setup("fan.b-out"),
-        Setup("fan.b-out", changes={"fan.b.state": "running"}),
+    pairs = evaluate(pair(), [
+        Run(changes={"fan.b.state": "stopped"}), Run("fan.b-out"),
+        Run("fan.b-out", changes={"fan.b.state": "running"}),
     ])  # fmt: skip
-    stand = assess_pairs(pairs)
+    stand = pairs.stand
     assert [STATUSES[code] for code in stand.status] == ["void", "tight", "void"]
 
 

@@ -17,9 +17,8 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.judging.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies import runs
-from flownet.studies.assessment import assess_pairs
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies import runs, stacking
+from flownet.studies.runs import Run, evaluate
 from tests.every_kind import everything
 from tests.test_batches import assert_same
 from tests.test_cases import load
@@ -33,7 +32,7 @@ CASE = everything(
     }
 )  # fmt: skip
 SETUPS = [
-    Setup(scenario, variant)
+    Run(scenario, variant)
     for variant in ("base", "slow", "three-fans", "turned", "weak", "same")
     for scenario in ("base", "hot+dirty", "fan.left-out", "fan.left-shut", "supply.mains-out")
 ]
@@ -41,7 +40,7 @@ SETUPS = [
 
 @pytest.fixture(scope="module")
 def found():
-    return solve_pairs(CASE, SETUPS)
+    return evaluate(CASE, SETUPS)
 
 
 def test_one_topology_is_one_batch_and_equal_pairs_are_solved_once(found):
@@ -68,7 +67,7 @@ def test_a_pair_is_what_a_solve_of_it_finds(found, pair):
 
 def test_limits_stand_as_arrays_over_pairs(found):
     case = load("drive-cabinet")
-    made = solve_pairs(case, [Setup("hot"), Setup("hot+dirty", "strong-fans")])
+    made = evaluate(case, [Run("hot"), Run("hot+dirty", "strong-fans")])
     for item in made.limits:
         for pair in range(2):
             wanted = {(i.limit, i.subject): i for i in made.select(pair).limits}
@@ -82,9 +81,9 @@ def test_limits_stand_as_arrays_over_pairs(found):
 
 def test_arrays_in_a_setup_are_one_pair_each():
     speeds = np.array([1.0, 0.8, 0.6])
-    made = solve_pairs(CASE, [Setup("hot"), Setup("hot", "base", {"fan.left.speed": speeds}),
-                              Setup("base", "slow", {"fan.right.speed": 0.5})])  # fmt: skip
-    assert (len(made), made.setup.tolist(), made.member.tolist()) == (
+    made = evaluate(CASE, [Run("hot"), Run("hot", "base", {"fan.left.speed": speeds}),
+                              Run("base", "slow", {"fan.right.speed": 0.5})])  # fmt: skip
+    assert (len(made), made.run.tolist(), made.member.tolist()) == (
         5, [0, 1, 1, 1, 2], [0, 0, 1, 2, 0],
     )  # fmt: skip
     for pair, speed in enumerate(speeds, 1):
@@ -100,7 +99,7 @@ def test_what_is_no_column_makes_a_batch_of_its_own():
     text = (("junction", 0.1), ("plate", 0.2))
     part = next(name for name, item in CASE.parts.items() if item.chain)
     other = everything(variants={"plate": {f"part.{part}.chain": text}})
-    made = solve_pairs(other, [Setup(), Setup("base", "plate"), Setup("hot", "plate")])
+    made = evaluate(other, [Run(), Run("base", "plate"), Run("hot", "plate")])
     assert len(made.batches) == 2
     assert made.ok.all()
     path = f"part.{part}.plate.temperature"
@@ -114,12 +113,12 @@ def test_what_is_no_column_makes_a_batch_of_its_own():
 
 def test_other_processes_and_narrow_blocks_give_the_same_numbers(found, monkeypatch):
     with ProcessPoolExecutor(1) as executor:
-        other = solve_pairs(CASE, SETUPS, executor=executor)
+        other = evaluate(CASE, SETUPS, executor=executor)
     for path in ("total.volume_flow", "total.worst_margin", "fan.left.rise"):
         np.testing.assert_array_equal(found[path], other[path])
     monkeypatch.setattr(sys.modules["flownet.solving.solve"], "BLOCK", 4)
     told = []
-    narrow = solve_pairs(CASE, SETUPS, progress=lambda done, total: told.append((done, total)))
+    narrow = evaluate(CASE, SETUPS, progress=lambda done, total: told.append((done, total)))
     np.testing.assert_allclose(narrow["total.volume_flow"], found["total.volume_flow"], rtol=1e-7)
     count = len(found.batches[0])
     assert told[0] == (4, count)
@@ -127,13 +126,13 @@ def test_other_processes_and_narrow_blocks_give_the_same_numbers(found, monkeypa
 
 
 def test_names_that_are_not_known_raise_and_what_does_not_fit_keeps_its_place():
-    for setup in (Setup("nowhere"), Setup("base", "nobody"), Setup("each-fan-out"),
-                  Setup("base", "base", {"fan.nobody.speed": 1.0})):  # fmt: skip
+    for setup in (Run("nowhere"), Run("base", "nobody"), Run("each-fan-out"),
+                  Run("base", "base", {"fan.nobody.speed": 1.0})):  # fmt: skip
         with pytest.raises(CaseError):
-            solve_pairs(CASE, [Setup(), setup])
+            evaluate(CASE, [Run(), setup])
     case = load("telecom-shelf")
-    made = solve_pairs(case, [Setup("hot"), Setup("hot", "base", {"slot.card-3.state": "blanked"}),
-                              Setup("hot", "base", {"fan.left.speed": 9.0})])  # fmt: skip
+    made = evaluate(case, [Run("hot"), Run("hot", "base", {"slot.card-3.state": "blanked"}),
+                              Run("hot", "base", {"fan.left.speed": 9.0})])  # fmt: skip
     assert made.ok.tolist()[0::2] == [True, False]
     assert "must be from 0 to 2 (got 9)" in made.status[2]
     assert (made.made(0), made.made(2)) == (True, False)
@@ -178,7 +177,7 @@ def box(**limits):
     ],
 )  # fmt: skip
 def test_the_limit_that_decides(limits, status, limit):
-    stand = assess_pairs(solve_pairs(box(**limits), [Setup()]))
+    stand = evaluate(box(**limits), [Run()]).stand
     assert STATUSES[stand.status[0]] == STATUSES[status]
     assert (stand.limits[stand.row[0]].limit if stand.row[0] >= 0 else None) == limit
     if limit is not None:
@@ -188,8 +187,8 @@ def test_the_limit_that_decides(limits, status, limit):
 def test_no_solution_is_worse_than_any_number():
     """An air-tight box whose fan blows nowhere has heat with nowhere to go."""
     case = box(air_limit="41 degC")
-    more = Setup("base", "base", {"part.board.power": 400.0})
-    stand = assess_pairs(solve_pairs(case, [Setup(), Setup("base", "closed"), more]))
+    more = Run("base", "base", {"part.board.power": 400.0})
+    stand = evaluate(case, [Run(), Run("base", "closed"), more]).stand
     assert stand.status.tolist() == [OVER, UNSOLVED, OVER]
     assert stand.order.tolist() == [2, 0, 1]
 
@@ -206,11 +205,11 @@ def test_one_of_many_values_or_the_only_one(value, picked):
 def test_rows_alike_in_all_stay_one_column():
     one, nan = np.array([[1.0], [np.nan]]), np.array([[1.0], [np.nan]])
     two, other = np.array([[1.0, 1.0], [2.0, 3.0]]), np.array([[1.0], [5.0]])
-    assert runs._beside([one, nan], [1, 1]) is one
-    assert runs._beside([one, one], [1, 3]) is one
+    assert stacking._beside([one, nan], [1, 1]) is one
+    assert stacking._beside([one, one], [1, 3]) is one
     for columns, widths in (([one, other], [2, 1]), ([two, two], [2, 2]), ([one, two], [1, 2]),
                             ([two, one], [2, 3])):  # fmt: skip
-        made = runs._beside(columns, widths)
+        made = stacking._beside(columns, widths)
         wide = [np.broadcast_to(c, (2, n)) for c, n in zip(columns, widths, strict=True)]
         np.testing.assert_array_equal(made, np.hstack(wide))
 
@@ -220,7 +219,7 @@ def test_tables_of_all_are_put_together_and_named_anew():
     made = [Inputs.of(CASE.under(variant=v)) for v in ("base", "turned", "weak", "three-fans")]
     some = [each for each in made if each.columns["fan"]["type"].shape == made[0].columns["fan"][
         "type"].shape]  # fmt: skip
-    whole = runs.stacked(some)
+    whole = stacking.stacked(some)
     assert len(some) > 1
     assert whole.variants == len(some)
     for (kind, key), pool in whole.tables.items():
@@ -230,4 +229,4 @@ def test_tables_of_all_are_put_together_and_named_anew():
             own = each.columns[kind][key][:, 0].real.astype(int)
             mine = [each.tables[kind, key][i] if i >= 0 else None for i in own]
             assert [pool[i] if i >= 0 else None for i in column[:, place]] == mine
-    assert runs.stacked(some[:1]) is some[0]
+    assert stacking.stacked(some[:1]) is some[0]

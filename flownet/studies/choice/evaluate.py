@@ -25,10 +25,9 @@ from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import BLOCK, Progress
-from flownet.studies.assessment import assess_pairs
 from flownet.studies.choice.axes import Space, unique_rows
 from flownet.studies.choice.scenario_groups import scenes_of
-from flownet.studies.runs import Pairs, Setup, solve_pairs
+from flownet.studies.runs import Outcomes, Run, evaluate
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
 NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
@@ -231,14 +230,14 @@ class Evaluation:
 
     def _verdicts(self, k: int, rows: Integers, progress: Progress | None) -> Verdicts:
         """What equals another combination in all that the scenario leaves is solved once."""
-        setups: list[Setup] = []
+        setups: list[Run] = []
         places, offset = np.full(len(rows), -1), 0
         for changes, here in self.scenes[k].among(rows):
             found, which = self._setups(self.rows[rows[here]], changes)
             places[here] = offset + which
             setups += found
             offset += int(which.max()) + 1
-        pairs = solve_pairs(self.space.case, setups, executor=self.executor, progress=progress)
+        pairs = evaluate(self.space.case, setups, executor=self.executor, progress=progress)
         self.solved += len(pairs)
         in_outage, dips = self._read(pairs, out=True)
         if not dips:
@@ -260,7 +259,7 @@ class Evaluation:
             found[here] = (before.running & ~after.running).any(axis=0)
         return found
 
-    def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Setup], Integers]:
+    def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Run], Integers]:
         """Combinations under a scenario, and which of its pairs each of them is."""
         case = self.space.case
         left = [i for i, axis in enumerate(self.space.axes) if outlasts(case, axis.path, changes)]
@@ -269,9 +268,9 @@ class Evaluation:
         own = {self.space.axes[i].path: every[self.space.axes[i].path] for i in left}
         return list(_sound(case, covered(case, own, changes), len(first))), which
 
-    def _read(self, pairs: Pairs, *, out: bool) -> tuple[Verdicts, bool]:
+    def _read(self, pairs: Outcomes, *, out: bool) -> tuple[Verdicts, bool]:
         """What pairs say, with a fan out in all or in none; whether any is in stall with one out"""
-        stand = assess_pairs(pairs, np.full(len(pairs), out))
+        stand = pairs.assessed(np.full(len(pairs), out))
         limit, measured = self._limits(stand)
         for why in dict.fromkeys(words for words in pairs.status if words):
             self.reasons[why] = None
@@ -319,9 +318,9 @@ def score(stand: Assessment) -> Array:
     return np.where(stand.status == UNSOLVED, -np.inf, found)
 
 
-def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Setup]:
+def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Run]:
     """These combinations as one setup; split where one of them is unsound, which stands alone."""
-    setup = Setup("base", "base", columns)
+    setup = Run("base", "base", columns)
     if count > 1:
         try:
             combinations.check(case, list(steps(case, as_columns(case, columns))))

@@ -25,7 +25,7 @@ from flownet.studies.choice.fan_remarks import remarks
 from flownet.studies.choice.fan_result import BEST, Candidate, FanChoice, meant
 from flownet.studies.choice.fan_solved import UNKNOWN, Solved
 from flownet.studies.compare import expanded, scenarios_of
-from flownet.studies.runs import Setup, solve_pairs
+from flownet.studies.runs import Run, evaluate
 
 FRAME = keys(FanType)["frame"].role
 
@@ -132,10 +132,10 @@ def _solve(
     changed = {**changes, **{f"{path}.type": column for path in places.paths}}
     setups = [
         setup for name in places.made for setup in (
-            [Setup(name, type_, changes) for type_ in types] if REST_UP in name
-            else [Setup(name, "base", changed)])
+            [Run(name, type_, changes) for type_ in types] if REST_UP in name
+            else [Run(name, "base", changed)])
     ]  # fmt: skip
-    found = solve_pairs(source, setups, executor=executor, progress=progress)
+    found = evaluate(source, setups, executor=executor, progress=progress)
     index = np.arange(len(found)).reshape(len(places.made), len(types))
     return Solved(places, types, found, index, places.asked)
 

@@ -24,9 +24,8 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.fault import listed
 from flownet.schema.fields import given
-from flownet.studies.assessment import assess_pairs
 from flownet.studies.choice.eligibility import FanPlaces, Reason
-from flownet.studies.runs import Pairs
+from flownet.studies.runs import Outcomes
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
@@ -57,7 +56,7 @@ class Solved:
 
     places: FanPlaces
     types: tuple[str, ...]
-    pairs: Pairs
+    pairs: Outcomes
     index: Integers  # (scenarios, candidates) -> pair
     asked: tuple[str, ...]  # (scenarios,) the entry each comes from: each-fan-out
 
@@ -74,7 +73,7 @@ class Solved:
     @cached_property
     def assessment(self) -> Assessment:
         """How every pair stands."""
-        return assess_pairs(self.pairs)
+        return self.pairs.stand
 
     def unjudged(self, candidate: int) -> bool:
         """Whether a limit of a candidate has no value somewhere."""
