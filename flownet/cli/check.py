@@ -119,13 +119,13 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
     """What is worth a word before a solve; the rules are loaded where there is something to say."""
     found: list[Finding] = []
     if covered(case) or beyond(case) or tiny_areas(case):
-        from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
+        from flownet.findings.entries import of_case  # noqa: PLC0415 - rarely
 
         found += of_case(case)
     pairs = [(item.scenario, item.variant) for item in tried if not item.faults]
     taken = [pair for pair, lost in zip(pairs, of_pairs(case, pairs), strict=True) if lost]
     if taken:
-        from flownet.findings.outlines import of_case  # noqa: PLC0415 - rarely
+        from flownet.findings.entries import of_case  # noqa: PLC0415 - rarely
 
         each = [of_case(case.under(*pair), overriding=True) for pair in taken]
         found += {finding.message(): finding for made in each for finding in made}.values()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from flownet.findings import (
     curves,
     draught,
-    drops,
     entries,
     fan_data,
     fans,
@@ -14,26 +13,21 @@ from flownet.findings import (
     limits,
     losses,
     mixing,
-    noise,
-    outlines,
-    parts,
     paths,
-    ranges,
     resistances,
     returning,
     site,
-    states,
     supplies,
 )
-from flownet.findings.rule import SEVERITIES, Rule, rule, rules_of, say
-from flownet.results.solution import Finding, Solution
+from flownet.findings.rule import Rule, rule, rules_of, say
+from flownet.results.solution import SEVERITIES, Finding, Solution
 from flownet.schema import argument_checks
 
 __all__ = ["RULES", "Finding", "Rule", "find", "rule", "say"]
 
 RULES: dict[str, Rule] = rules_of(
-    limits, fans, fan_data, states, draught, mixing, returning, paths, filters, parts, resistances,
-    site, supplies, noise, installation, curves, losses, ranges, drops, outlines, entries,
+    limits, fans, fan_data, draught, mixing, returning, paths, filters, resistances, site, supplies,
+    installation, curves, losses, entries,
 )  # fmt: skip
 
 

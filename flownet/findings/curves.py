@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
-from flownet.findings.facts import STANDARD_DENSITY, types_in_use
+from flownet.findings.facts import types_in_use
 from flownet.findings.rule import Said, rule, say
+from flownet.physics.air import STANDARD_DENSITY
 from flownet.results.solution import Solution
 from flownet.schema.fields import given
 from flownet.schema.quantities import UNITS

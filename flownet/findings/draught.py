@@ -1,4 +1,4 @@
-"""Draught that works against a fan."""
+"""Other states that the enclosure could be in, and draught that works against a fan."""
 
 from __future__ import annotations
 
@@ -8,13 +8,65 @@ from typing import Any
 
 import numpy as np
 
+from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
+from flownet.equations import levels as geometry
+from flownet.equations.topology import Structure
 from flownet.findings.facts import Working, running_fans
-from flownet.findings.rule import Said, rule, say
+from flownet.findings.rule import Said, few, rule, say
 from flownet.judging.voids import of_solution
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.results.streams import Stream, column, is_outside, streams
+
+
+@rule
+def other_operating_point(solution: Solution) -> Iterator[Said]:
+    """Stable states that were found beside this one."""
+    told = [said for other in solution.others if other.stable
+            for said in _compared(solution, other)]  # fmt: skip
+    yield from told[: other_operating_point.numbers["most"]]
+
+
+def _compared(here: Solution, there: Solution) -> Iterator[Said]:
+    """How another state differs: by its fans, else by the temperature of a compartment."""
+    at = other_operating_point.numbers
+    pairs = zip(running_fans(here), running_fans(there), strict=True)
+    moved = [(now, then) for now, then in pairs
+             if abs(then.flow - now.flow) > at["same"] * now.last_flow]  # fmt: skip
+    moved.sort(key=lambda pair: -abs(pair[1].flow - pair[0].flow) / pair[0].last_flow)
+    margin = worst_of(here, there, at["warmer"])
+    tail = bool(margin) and "margin"
+    if moved:
+        (now, then), *others = moved
+        yield say(
+            then.path, "flow", bool(others) and "others", tail, flow=abs(then.flow),
+            back=_way(then), now=abs(now.flow), back_now=_way(now),
+            others=few([{"fan": each.path, "at": abs(each.flow), "way": _way(each)}
+                        for _, each in others]), **margin,
+        )  # fmt: skip
+        return
+    now_, then_ = (column(one.compartments, "temperature") for one in (here, there))
+    name = max(now_, key=lambda each: abs(then_[each] - now_[each]))
+    if abs(then_[name] - now_[name]) > at["warmer"]:
+        yield say(f"compartment.{name}", "warmer", tail, hot=then_[name], warm=now_[name], **margin)
+
+
+def _way(fan: Working) -> str:
+    return " backwards" if fan.flow < 0 else ""
+
+
+def worst_of(here: Solution, there: Solution, least: float = 0.0) -> dict[str, Any]:
+    """What another solution means for the worst margin, where it means at least so much [K]."""
+    if here.worst is None or there.worst is None:
+        return {}
+    now, then = float(here.worst.margin), float(there.worst.margin)
+    if abs(then - now) < least:
+        return {}
+    return {"better": then, "worst": there.worst.subject, "margin": now}
+
+
+# --- draught ----------------------------------------------------------------------------------
 
 
 @rule
@@ -111,10 +163,6 @@ class Levels:
 
 def branch_ends(case: Enclosure) -> dict[str, tuple[float, float]]:
     """Heights of both ends of every branch between two places [m]."""
-    from flownet.columns import Inputs  # noqa: PLC0415 - only where a fan runs
-    from flownet.equations import levels as geometry  # noqa: PLC0415
-    from flownet.equations.topology import Structure  # noqa: PLC0415
-
     inputs, structure = Inputs.of(case), Structure.of(case)
     inside = geometry.compartment_levels(inputs)
     levels = np.concatenate([inside, np.zeros((len(structure.outsides), 1))])

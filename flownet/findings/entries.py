@@ -1,19 +1,86 @@
-"""Entries of the case that do not look meant: mixed degrees, a rise as a limit, idle keys."""
+"""Entries of the case that do not look meant; some can be seen before a solve."""
 
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Iterator
-from typing import Any, NamedTuple
+from types import SimpleNamespace
+from typing import Any, NamedTuple, cast
 
+from flownet.enclosure.drawing import TOUCH, beyond, covered, extent
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import STANDARD_DENSITY, coldest_outside, types_in_use, with_air_limit
-from flownet.findings.rule import Said, rule, say
-from flownet.physics.air import FREEZING, HEAT_CAPACITY
-from flownet.results.solution import Solution
+from flownet.enclosure.overlaps import MOST
+from flownet.enclosure.overriding import overridden
+from flownet.enclosure.slips import SMALLEST, tiny_areas
+from flownet.findings.facts import coldest_outside, types_in_use, with_air_limit
+from flownet.findings.rule import Said, few, rule, say
+from flownet.physics.air import FREEZING, HEAT_CAPACITY, STANDARD_DENSITY
+from flownet.results.solution import Finding, Solution
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.fields import attribute, given, keys
+
+
+@rule(touch=TOUCH)
+def outlines_overlap(solution: Solution) -> Iterator[Said]:
+    """Pairs of compartments in the same place, the largest overlaps first."""
+    if found := covered(solution.case):
+        pairs: list[Any] = [
+            {"first": each.first.path, "second": each.second.name, "wide": each.width,
+             "high": each.height, "part": _part(each.share)} for each in found
+        ]  # fmt: skip
+        yield say(found[0].first.path, pairs=few(pairs, "at least " * (len(found) >= MOST)))
+
+
+def _part(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 else "under 1 %"
+
+
+@rule(touch=TOUCH)
+def beyond_enclosure(solution: Solution) -> Iterator[Said]:
+    """Outlines and positions beyond the size, the farthest first."""
+    found, size = beyond(solution.case), extent(solution.case.body)
+    if found and size is not None:
+        things: list[Any] = [{"path": each.path, "by": each.by} for each in found]
+        yield say(found[0].path, wide=size[0], tall=size[1], things=few(things))
+
+
+@rule(least=f"{1e6 * SMALLEST:g} mm2")
+def area_unit_suspect(solution: Solution) -> Iterator[Said]:
+    """Areas of branches and fan types that are too small to be meant."""
+    for tiny in tiny_areas(solution.case):
+        yield say(tiny.path, area=tiny.text)
+
+
+@rule
+def wall_thickness_suspect(solution: Solution) -> Iterator[Said]:
+    """Panels of which the thickness is beyond what is built."""
+    thin, thick = (wall_thickness_suspect[key] / 1000 for key in ("thin", "thick"))
+    for wall in solution.case.walls.values():
+        computed = given(wall.thickness) and not given(wall.u_value)
+        if computed and not thin <= wall.thickness <= thick:
+            yield say(f"{wall.path}.thickness", thick_is=f"{1e3 * wall.thickness:g}")
+
+
+@rule
+def variant_overridden(solution: Solution) -> Iterator[Said]:
+    """Values of the variant that are lost in the scenario."""
+    case, (scenario, variant, *_) = solution.case, solution.case.applied
+    for each in overridden(case.source or case, scenario, variant):
+        advice = f"{each.hint[0].upper()}{each.hint[1:]}."
+        yield say(each.lost[0], hint="own", text=each.message, advice=advice)
+
+
+DRAWN = (outlines_overlap, beyond_enclosure, area_unit_suspect, wall_thickness_suspect)
+
+
+def of_case(case: Enclosure, *, overriding: bool = False) -> tuple[Finding, ...]:
+    """What these rules say before anything is solved: they look at nothing but the case; what is
+    drawn and typed, or what is lost between its scenario and variant."""
+    unsolved = cast(Solution, SimpleNamespace(case=case))
+    made = (variant_overridden,) if overriding else DRAWN
+    return tuple(each for rule in made for each in rule(unsolved))
+
 
 DEGREES = 1.8  # degF in a K
 WATTS = 1 / 1.9  # W and K in a formula for BTU/h and degF: 1 / (3.412 / 1.8)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator
+from typing import NoReturn
 
 from flownet.findings import RULES
 from flownet.findings.keys import parts_of, rows_of, summary
@@ -12,12 +13,12 @@ from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import keys, roles
-from flownet.schema.quantities import UNITS
+from flownet.schema.quantities import QUANTITIES, UNITS
+from flownet.schema.units import measuring
 
 __all__ = ["document", "explain"]
 
 WIDTH = 80
-FIRST = 12  # columns of the headings
 BASES = {"rpm": "1/s", "deg": "rad"}  # SI units that a case file does not take
 
 
@@ -43,28 +44,35 @@ def explain(word: str, units: str = "metric") -> str:
     if not isinstance(word, str):
         raise TypeError(f'explain takes a word, such as "fan-stall" (got {word!r:.60})')
     word = word.strip()
-    if word in RULES:
+    found = _of_name(word, units) or "\n\n".join(_of_parts(word, units))
+    return found or _of_name(word.lower(), units, rules=False) or _refuse(word)
+
+
+def _of_name(word: str, units: str, rules: bool = True) -> str:
+    """A rule, a kind, or a word of a case file; empty where it is none of these."""
+    if rules and word in RULES:
         rule = RULES[word]
         own = ((heading.lower(), text) for heading, text in rule.pages(units).items())
         return _page(f"{word}: {rule.texts['title']}", own)
     if word in KINDS:
         width = max(len(name) for name, _ in rows_of(word, units))
         return _page(summary(word), rows_of(word, units), width + 1)
-    if word in words("kept"):
+    if rules and word in words("kept"):
         return _page(word, [("meaning", words("kept")[word])])
+    return ""
+
+
+def _of_parts(word: str, units: str) -> list[str]:
+    """All that it can be of keys, units and words of pages: `in` and `fouling` are several."""
     alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
     for path, kind, key in _meant(word):
         alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
     pages = [_page(", ".join(paths), parts) for parts, paths in alike.items()]
-    if word in UNITS:  # `in` is a key as well
+    if word in UNITS:
         pages.append(_page(word, _of_unit(word)))
-    if meant := _known(word) or (not pages and _known_part(word)):  # `fouling` is a key as well
+    if meant := _known(word) or (not pages and _known_part(word)):
         pages.append(_page(meant, [("meaning", words()[meant])]))
-    if pages:
-        return "\n\n".join(pages)
-    if word.lower() in KINDS:  # as a heading has it
-        return explain(word.lower(), units)
-    raise CaseError(_unknown(word))
+    return pages
 
 
 def document() -> str:
@@ -116,7 +124,7 @@ def _plain(word: str) -> str:
 def _of_unit(name: str) -> Iterator[tuple[str, str]]:
     """What it measures, its size in SI, and the units beside it."""
     unit = UNITS[name]
-    alike = [other for other, each in UNITS.items() if each.dimension == unit.dimension]
+    alike = measuring(QUANTITIES[unit.dimension])
     base = next((other for other in alike if UNITS[other].is_base), BASES.get(name, ""))
     yield "measures", unit.dimension
     if unit.offset:
@@ -158,7 +166,7 @@ def known_paths(kind: str) -> list[str]:
     return list(dict.fromkeys([*keys(cls), *inner]))
 
 
-def _page(head: str, parts: Iterable[tuple[str, str]], first: int = FIRST) -> str:
+def _page(head: str, parts: Iterable[tuple[str, str]], first: int = 12) -> str:
     """A headline, then headings with their text beside them, wrapped."""
     lines = textwrap.wrap(head, WIDTH)
     for heading, text in parts:
@@ -169,7 +177,7 @@ def _page(head: str, parts: Iterable[tuple[str, str]], first: int = FIRST) -> st
     return "\n".join(lines)
 
 
-def _unknown(word: str) -> Fault:
+def _refuse(word: str) -> NoReturn:
     kind, _, rest = word.partition(".")
     if rest and kind in KINDS:
         close = nearest(rest.rpartition(".")[2], known_paths(kind))
@@ -181,4 +189,4 @@ def _unknown(word: str) -> Fault:
         meant = synonyms.get(word.lower()) or nearest(kind if rest else word, known)
     takes = "it takes a finding, a kind, a unit, or a key such as filter.fouling"
     hint = did_you_mean(meant, takes)
-    return Fault("explain", f'no finding, kind, key or unit "{word}"', hint=hint)
+    raise CaseError(Fault("explain", f'no finding, kind, key or unit "{word}"', hint=hint))

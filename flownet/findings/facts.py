@@ -16,20 +16,10 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.scenarios import expand
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.results.streams import (
-    column,
-    is_outside,
-    open_branches,
-    outside_name,
-    series,
-    streams,
-)
+from flownet.results.streams import is_outside, outside_name
 from flownet.results.tables import Table
 from flownet.schema.fields import given
 from flownet.solver import network
-
-__all__ = ["column", "is_outside", "open_branches", "outside_name", "series", "streams"]
-STANDARD_DENSITY = 1.2  # kg/m3, of fan curves that state none
 
 
 class Working(NamedTuple):
@@ -112,7 +102,7 @@ def types_in_use(case: Enclosure) -> dict[str, FanType]:
 def reference_density(rating: FanType) -> float:
     """Density of a curve's air; 1.2 kg/m3 where none is stated."""
     stated = rating.reference_density
-    return stated if given(stated) else STANDARD_DENSITY
+    return stated if given(stated) else air.STANDARD_DENSITY
 
 
 def must_hold(solution: Solution) -> bool:

@@ -10,11 +10,10 @@ import numpy as np
 
 from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import series
 from flownet.findings.returning import let_back
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.results.streams import STILL, Stream, column, is_outside, least_flow, streams
+from flownet.results.streams import STILL, Stream, column, is_outside, least_flow, series, streams
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
 
@@ -61,11 +60,11 @@ def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
 
 def _cleaned(case: Enclosure) -> set[str]:
     """Branches whose air passes a fitted filter."""
-    return {
-        host
-        for host, chain in series(case).items()
-        if any(item.KIND == "filter" and item.state == "fitted" for item in chain.values())
-    }
+    return {host for host, chain in series(case).items() if any(map(_filters, chain.values()))}
+
+
+def _filters(item: Any) -> bool:
+    return item.KIND == "filter" and bool(item.state == "fitted")
 
 
 def _passes_uncleaned(
@@ -73,13 +72,11 @@ def _passes_uncleaned(
 ) -> Mapping[str, float]:
     """Share of the air in each compartment that leaves without passing a filter from there on."""
     from scipy import sparse  # noqa: PLC0415 - only where there are filters
-    from scipy.sparse.linalg import spsolve  # noqa: PLC0415
+    from scipy.sparse.linalg import spsolve  # noqa: PLC0415 - likewise
 
     number = {place: i for i, place in enumerate(places)}
     leaving, right = np.zeros(len(places)), np.zeros(len(places))
-    rows: list[int] = []
-    columns: list[int] = []
-    flows: list[float] = []
+    onward: list[tuple[float, int, int]] = []  # flow, from, to
     for stream in moving:
         if is_outside(stream.source):
             continue
@@ -88,13 +85,11 @@ def _passes_uncleaned(
         if is_outside(stream.target):
             right[row] += stream.mass_flow
         elif stream.path not in cleaned:
-            rows.append(row)
-            columns.append(number[stream.target])
-            flows.append(-stream.mass_flow)
+            onward.append((stream.mass_flow, row, number[stream.target]))
     least = least_flow(leaving)  # keeps places that nothing leaves regular
-    at = np.array(rows, int), np.array(columns, int)
-    onward = sparse.csc_matrix((np.array(flows, float), at), (len(places), len(places)))
-    shares = spsolve(onward + sparse.diags(leaving + 1e-3 * least, format="csc"), right)
+    flows, rows, columns = np.array(onward).reshape(-1, 3).T
+    passed = sparse.csc_matrix((flows, (rows.astype(int), columns.astype(int))), (len(places),) * 2)
+    shares = spsolve(sparse.diags(leaving + 1e-3 * least, format="csc") - passed, right)
     return dict(zip(places, shares.tolist(), strict=True))
 
 
@@ -104,7 +99,7 @@ def loaded_filter_not_tried(solution: Solution) -> Iterator[Said]:
     case, chains = solution.case, series(solution.case)
     moving = {stream.path for stream in streams(solution)}
     fitted = [item for host in chains if host in moving for item in chains[host].values()
-              if item.KIND == "filter" and item.state == "fitted"]  # fmt: skip
+              if _filters(item)]  # fmt: skip
     if fitted and all(item.fouling <= 1 for item in fitted) and not _tried(case):
         drop = abs(column(solution.branches, "drop").get(fitted[0].path, math.nan))
         more = len(fitted) - 1

@@ -10,6 +10,7 @@ from typing import Any
 from flownet.enclosure.heat import BRANCHES
 from flownet.schema import fields
 from flownet.schema.component import KINDS
+from flownet.schema.fault import word
 from flownet.schema.fields import (
     NONE,
     TINY,
@@ -27,7 +28,8 @@ from flownet.schema.fields import (
     Words,
     given,
 )
-from flownet.schema.quantities import UNITS, Quantity
+from flownet.schema.quantities import DIFFERENCE, TEMPERATURE, Quantity
+from flownet.schema.units import measuring
 
 
 def summary(kind: str) -> str:
@@ -118,34 +120,21 @@ def _brief(role: Role) -> str:
     return _BRIEF[type(role)](role)
 
 
-def _brief_link(role: Link) -> str:
-    kinds = dict.fromkeys("branch" if kind in BRANCHES else kind for kind in role.kinds)
-    return "name of a " + " or ".join(kinds if len(role.kinds) > 1 else role.kinds)
-
-
-def _brief_words(role: Words) -> str:
-    return "list of " + (" | ".join(map(word_of, role.words)) if role.words else "names")
-
-
 _BRIEF: dict[type, Callable[[Any], str]] = {
     Number: lambda role: role.quantity.name,
     Numbers: lambda role: (
         f"{role.count}{f' to {role.most}' if role.most else ''} x {role.quantity.name}"
     ),
     Pair: lambda role: " and ".join(x.name for x in role.quantities),
-    Choice: lambda role: " | ".join(map(word_of, role.words)),
-    Words: _brief_words,
-    Link: _brief_link,
+    Choice: lambda role: " | ".join(map(word, role.words)),
+    Words: lambda role: "list of " + (" | ".join(map(word, role.words)) or "names"),
+    Link: lambda role: "name of a " + " or ".join(dict.fromkeys(
+        "branch" if kind in BRANCHES and len(role.kinds) > 1 else kind for kind in role.kinds)),
     Table: lambda role: "table " + ", ".join(role.names),
     Group: lambda role: "sub-table",
     Subtables: lambda role: "sub-tables",
     Text: lambda role: "text",
-}
-
-
-def word_of(word: Any) -> str:
-    """A choice as it is written in a file."""
-    return str(word).lower() if isinstance(word, bool) else f'"{word}"'
+}  # fmt: skip
 
 
 def _example(quantity: Quantity) -> str:
@@ -154,11 +143,9 @@ def _example(quantity: Quantity) -> str:
 
 def _in_units(quantity: Quantity) -> str:
     """The units of the table that measure a quantity."""
-    dimension = quantity.dimension.replace("temperature difference", "temperature")
-    names = [name for name, unit in UNITS.items() if unit.dimension == dimension]
-    if quantity.bare and not quantity.json.unit:
-        return f", or in {', '.join(names)}" if names else ""
-    return f"; in {', '.join(names)}" if names else ""
+    names = measuring(TEMPERATURE if quantity == DIFFERENCE else quantity)
+    joint = ", or in" if quantity.bare and not quantity.json.unit else "; in"
+    return f"{joint} {', '.join(names)}" if names else ""
 
 
 # --- defaults and ranges ------------------------------------------------------------------------
@@ -170,25 +157,20 @@ def default_of(key: Key, units: str) -> str:
     if default is dataclasses.MISSING:
         return ""
     if isinstance(role, Number) and given(default):
-        return shown(role.quantity, default, units)
+        return role.quantity.shown(units).exact(default)
     if isinstance(role, Choice) and default is not None:
-        return word_of(default)
+        return word(default)
     if isinstance(role, Group) and default is not None:
         return "its own"
     return "none" if default in (None, (), NONE) or not given(default) else str(default)
-
-
-def shown(quantity: Quantity, value: float, units: str) -> str:
-    """A number with all its digits that matter, and its unit."""
-    unit = quantity.shown(units)
-    return f"{value * unit.factor + unit.offset:.6g} {unit.unit}".rstrip()
 
 
 def _span(role: Role, units: str) -> str:
     """The range of a number; empty where any value is allowed."""
     if not isinstance(role, (Number, Numbers)):
         return ""
-    low = f"from {shown(role.quantity, role.low, units)}" if role.low > -math.inf else ""
+    shown = role.quantity.shown(units).exact
+    low = f"from {shown(role.low)}" if role.low > -math.inf else ""
     low = "above 0" if role.low == TINY else low
-    high = f"up to {shown(role.quantity, role.high, units)}" if role.high < math.inf else ""
+    high = f"up to {shown(role.high)}" if role.high < math.inf else ""
     return " ".join(text for text in (low, high) if text)

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from flownet.enclosure.drawing import extent
 from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.topology import root_places
 from flownet.findings.facts import groups, running_fans, temperature_at
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
@@ -56,8 +57,6 @@ def _reached(moving: list[Stream]) -> set[str]:
 def _heat_in(solution: Solution, together: list[list[str]]) -> list[tuple[float, list[str]]]:
     """Of each group of places: heat of parts and branches that lie wholly in it, and the fans that
     run there."""
-    from flownet.equations.topology import root_places  # noqa: PLC0415 - rarely needed
-
     if not together:
         return []
     case, owner = solution.case, {p: i for i, places in enumerate(together) for p in places}

@@ -1,4 +1,4 @@
-"""Resistances from parts to air: beyond their table, and fixed ones in air of another density."""
+"""What data sheets of parts say: powers that are no heat, resistances that hold elsewhere."""
 
 from __future__ import annotations
 
@@ -7,13 +7,48 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from flownet.enclosure.heat import LAW_HELD, Part
-from flownet.findings.facts import STANDARD_DENSITY, number_at
+from flownet.findings.facts import number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.findings.site import is_high, thin_air
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.results.streams import column
 from flownet.schema.fields import given
+
+
+@rule
+def board_value_resistance(solution: Solution) -> Iterator[Said]:
+    """Heated parts that say so."""
+    warm, near, heat = (
+        column(solution.parts, key) for key in ("temperature", "air_temperature", "heat")
+    )
+    board = board_value_resistance.numbers["board"]
+    for name, part in solution.case.parts.items():
+        on_board = (part.basis or "").strip().lower() == board
+        if on_board and heat.get(name, math.nan) > 0:
+            own = warm[name] - near[name]
+            yield say(part.path, "says", given(own) and "rest", own=own)
+
+
+@rule
+def power_not_heat(solution: Solution) -> Iterator[Said]:
+    """Nameplates, and efficiencies that look like something else."""
+    typical = power_not_heat["typical"]
+    for part in solution.case.parts.values():
+        efficiency, output = part.efficiency, part.output
+        if part.power_basis == "nameplate" and part.power > 0:
+            heat = part.power * (1 / typical - 1)
+            yield say(part.path, "plate", hint="deliver", power=part.power, heat=heat)
+        elif (efficiency < power_not_heat["least"] or efficiency == 1) and output > 0:
+            yield say(
+                part.path, "gives", "little" if efficiency < 1 else "none",
+                efficiency=efficiency, output=output, heat=output * (1 / efficiency - 1),
+                meant=output * (1 / (1 - efficiency) - 1) if efficiency < 1 else 0.0,
+            )  # fmt: skip
+
+
+# --- resistances beyond their table, or in air of another density -----------------------------
+
 
 SAFE = "on the safe side"
 
@@ -86,7 +121,7 @@ class Fixed(NamedTuple):
     change: float  # of its temperature, if half of the resistance followed [K]
 
 
-@rule(standard=STANDARD_DENSITY, high=lambda: thin_air["high"])
+@rule(standard=air.STANDARD_DENSITY, high=lambda: thin_air["high"])
 def resistance_at_sea_level(solution: Solution) -> Iterator[Said]:
     """Parts in air, those with one resistance and one heat together."""
     alike: dict[tuple[str, str, bool], list[Fixed]] = {}
@@ -121,7 +156,7 @@ def _fixed(solution: Solution) -> Iterator[Fixed]:
         if part.in_.startswith("part.") or not (resistance > 0 and given(warm)):
             continue
         density, heat = float(air.density(warm, pressure)), _heat_through(solution, name)
-        ratio = density / STANDARD_DENSITY
+        ratio = density / air.STANDARD_DENSITY
         change = at["convected"] * (ratio ** -at["exponent"] - 1) * resistance * heat
         if (high or abs(ratio - 1) >= at["off"]) and abs(change) >= at["least"]:
             yield Fixed(part, resistance, heat, density, change)

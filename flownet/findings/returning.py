@@ -6,11 +6,20 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet.findings.facts import Working, number_at, series, temperature_at, working_fans
+from flownet.findings.draught import worst_of
+from flownet.findings.facts import Working, number_at, temperature_at, working_fans
 from flownet.findings.rule import Said, rule, say
-from flownet.findings.states import worst_of
 from flownet.results.solution import Solution
-from flownet.results.streams import MUCH, SEALED, Return, is_outside, is_still, much, returns
+from flownet.results.streams import (
+    MUCH,
+    SEALED,
+    Return,
+    is_outside,
+    is_still,
+    much,
+    returns,
+    series,
+)
 from flownet.schema.fields import given
 
 

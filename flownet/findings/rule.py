@@ -16,7 +16,6 @@ from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 
-SEVERITIES = ("error", "warning", "note")  # worst first
 HEADINGS = {  # of what is explained, by the key of the text
     "Cause": "cause", "Try": "try", "Threshold": "thresholds", "Severity": "", "Source": "source",
 }  # fmt: skip
@@ -65,6 +64,11 @@ def say(
     return Said(subject, kept, hint if isinstance(hint, str) and hint else "try", mild, values)
 
 
+def few(items: list[Any], least: str = "") -> list[Any]:
+    """The first three of several things to tell, and how many more there are, or `least`."""
+    return items if len(items) <= 3 else [*items[:3], f"{least}{len(items) - 3} more"]
+
+
 def percent(ratio: float) -> str:
     """A ratio in words: `14 %`, `0.3 %`."""
     shown = 100 * ratio
@@ -78,7 +82,6 @@ class Rule:
     `rule["near"]` is a number of its own, from `texts.toml` or, as `given`, from where it counts.
     """
 
-    name: str
     looks: Looks
     given: Mapping[str, Any] = field(default_factory=dict)
 
@@ -87,15 +90,20 @@ class Rule:
         severity = ""
         for said in self.looks(solution):
             severity = severity or self._severity(solution)
-            yield self._finding(said, self.mild if said.mild else severity)
+            yield self._finding(said, self.texts["mild"] if said.mild else severity)
 
     def __getitem__(self, name: str) -> float:
         number: float = self.numbers[name]
         return number
 
     @cached_property
+    def name(self) -> str:
+        """That of its function, with hyphens."""
+        return self.looks.__name__.replace("_", "-")
+
+    @cached_property
     def texts(self) -> Mapping[str, Any]:
-        """Its table in the file."""
+        """Its table in the file: its severity and those of other cases too."""
         own: Mapping[str, Any] = texts()[self.name]
         return own
 
@@ -105,37 +113,23 @@ class Rule:
         given = {key: x() if callable(x) else x for key, x in self.given.items()}
         return {**self.texts.get("numbers", {}), **given}
 
-    @property
-    def severity(self) -> str:
-        """`error`, `warning` or `note`."""
-        return str(self.texts["severity"])
-
-    @property
-    def elsewhere(self) -> str:
-        """Severity in a scenario in which `limits.scenarios` asks for nothing; mostly empty."""
-        return str(self.texts.get("elsewhere", ""))
-
-    @property
-    def mild(self) -> str:
-        """Severity of what the rule itself calls mild; mostly empty."""
-        return str(self.texts.get("mild", ""))
-
     def text(self, key: str, units: str = "metric") -> str:
         """A text with the numbers of the rule in the reader's units."""
         return self._finding(Said("", (key,), key, False, {}), "").message(units)
 
     def pages(self, units: str = "metric") -> dict[str, str]:
         """Its texts by their heading."""
-        severity = self.severity
-        if self.elsewhere:
-            severity += f" where the limits must hold, else {self.elsewhere}"
-        elif self.mild:
-            severity += f", or {self.mild} as the threshold says"
+        severity = self.texts["severity"]
+        if "elsewhere" in self.texts:
+            severity += f" where the limits must hold, else {self.texts['elsewhere']}"
+        elif "mild" in self.texts:
+            severity += f", or {self.texts['mild']} as the threshold says"
         return {heading: self.text(key, units) if key else severity
                 for heading, key in HEADINGS.items()}  # fmt: skip
 
     def _severity(self, solution: Solution) -> str:
-        return self.elsewhere if self.elsewhere and not must_hold(solution) else self.severity
+        away = "elsewhere" in self.texts and not must_hold(solution)
+        return str(self.texts["elsewhere" if away else "severity"])
 
     def _finding(self, said: Said, severity: str) -> Finding:
         whole, hint = "".join(map(self._text, said.pieces)), self._text(said.hint)
@@ -191,16 +185,10 @@ def rule(**numbers: Any) -> Callable[[Looks], Rule]: ...
 def rule(looks: Looks | None = None, /, **numbers: Any) -> Rule | Callable[[Looks], Rule]:
     """Make a rule of a function that yields what it has to say about a solution.
 
-    Its name is that of the function with hyphens. `numbers` are thresholds that stand elsewhere in
-    the code, or functions that fetch them; others stand beside its texts.
+    `numbers` are thresholds that stand elsewhere in the code, or functions that fetch them; others
+    stand beside its texts.
     """
-    if looks is None:
-        return lambda function: Rule(_named(function), function, numbers)
-    return Rule(_named(looks), looks, numbers)
-
-
-def _named(looks: Looks) -> str:
-    return looks.__name__.replace("_", "-")
+    return (lambda function: Rule(function, numbers)) if looks is None else Rule(looks, numbers)
 
 
 def rules_of(*modules: object) -> dict[str, Rule]:

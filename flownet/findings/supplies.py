@@ -9,10 +9,11 @@ from flownet.enclosure import supply_match
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import EACH, Outage, outage
 from flownet.enclosure.scenarios import scenario_changes
-from flownet.findings.facts import STANDARD_DENSITY, expanded, names_of, running_fans
+from flownet.findings.facts import expanded, names_of, running_fans
 from flownet.findings.rule import Said, rule, say
 from flownet.findings.site import is_high, thin_air
 from flownet.judging.voids import of_solution
+from flownet.physics.air import STANDARD_DENSITY
 from flownet.physics.sound import speed_change
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 from flownet.pages.page import STYLES
 from flownet.pages.sheet import BRIEF, Column, Listing
-from flownet.results.solution import Finding
+from flownet.results.solution import SEVERITIES, Finding
 
-SEVERITIES = ("error", "warning", "note")
 Told = set[tuple[str, str]]  # rules with what they said or advised
 
 

@@ -89,6 +89,9 @@ class Limit(NamedTuple):
         }  # fmt: skip
 
 
+SEVERITIES = ("error", "warning", "note")  # worst first
+
+
 class Finding(NamedTuple):
     """What is worth a word about one solution.
 

@@ -117,7 +117,7 @@ def parse_supply(text: str) -> SupplyText:
 def write(value: float, quantity: Quantity) -> str:
     """Text that `parse` reads as the same float; in the metric unit where that is possible."""
     tries = [quantity.metric.exact(value, digits) for digits in (15, 16, 17)]
-    tries += [f"{value!r} {name}" for name in _measuring(quantity) if UNITS[name].is_base]
+    tries += [f"{value!r} {name}" for name in measuring(quantity) if UNITS[name].is_base]
     return next((text for text in tries if parse(text, quantity) == value), tries[-1])
 
 
@@ -253,7 +253,7 @@ def _lookup(written: str, quantity: Quantity, text: str) -> Unit:
 
 
 def _refuse_unit(written: str, quantity: Quantity, text: str) -> NoReturn:
-    known = _measuring(TEMPERATURE if quantity == DIFFERENCE else quantity)
+    known = measuring(TEMPERATURE if quantity == DIFFERENCE else quantity)
     near = _meant(_spelled(written), known)
     first = written.split(maxsplit=1)[0]
     fault = f"has the unknown unit {_quoted(written)}"
@@ -269,7 +269,7 @@ def _refuse_unit(written: str, quantity: Quantity, text: str) -> NoReturn:
     raise _refused(text, fault, hint)
 
 
-def _measuring(quantity: Quantity) -> list[str]:
+def measuring(quantity: Quantity) -> list[str]:
     """The units of a quantity that are read."""
     return [name for name, unit in UNITS.items() if unit.dimension == quantity.dimension]
 

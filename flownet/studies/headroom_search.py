@@ -178,7 +178,7 @@ def _status(pairs: Outcomes, stand: Assessment, pair: int, lost: set[Name], some
     """As a comparison says it, but for limits that could not be judged today either."""
     if not pairs.made(pair):
         return REFUSED
-    code = STATUSES[stand.status[pair]]
+    code: str = STATUSES[stand.status[pair]]
     if code in ("unsolved", "void", "over"):
         return code
     if lost or not some:

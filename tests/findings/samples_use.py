@@ -12,8 +12,8 @@ from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.results.solution import Solution
-from tests.findings.build import FLOWS, HUMP, axial, noise_limit, solved, things
-from tests.findings.samples import FLAP, fires, roof, silent, two_fans, vented
+from tests.findings.build import FLOWS, axial, noise_limit, solved, things
+from tests.findings.samples import roof, two_fans
 
 # --- supplies -----------------------------------------------------------------------------------
 
@@ -28,19 +28,6 @@ def fed(voltage: str, frequency: str | None, fan: dict[str, Any] | None = None,
 
 
 DIRECT = {"supply": "24 V dc"}
-MAINS = {"supply": "230 V 50 Hz"}
-fires("supply-mismatch", lambda: fed("230 V", "60 Hz"))
-fires("supply-mismatch", lambda: fed("230 V", "60 Hz", {"speed": "2400 rpm"}))
-fires("supply-mismatch", lambda: fed("240 V", "50 Hz"))
-fires("supply-mismatch", lambda: fed("115 V", "60 Hz"))
-fires("supply-mismatch", lambda: fed("230 V", "400 Hz"))
-fires("supply-mismatch", lambda: fed("18 V", None, **DIRECT))
-fires("supply-mismatch", lambda: fed("9 V", None, **DIRECT))
-fires("supply-mismatch", lambda: fed("18 V", None, **DIRECT, voltage_range="20 28 V"))
-fires("supply-mismatch", lambda: fed("24 V", "50 Hz", **DIRECT))
-silent("supply-mismatch", lambda: fed("24.1 V", None, **DIRECT))
-silent("supply-mismatch", lambda: fed("240 V", "50 Hz", **MAINS, voltage_range="200 250 V"))
-silent("supply-mismatch", lambda: fed("115 V", "60 Hz", supply=None))
 
 
 # --- outages ------------------------------------------------------------------------------------
@@ -70,29 +57,7 @@ def outage(
 
 
 WHEEL = 4.0  # K of the rotor of the second fan where the air turns it
-TURNED = {"through": -0.01, "state": "freewheeling"}
-fires("fan-out", lambda: outage("fan.second-out", through=-0.01))
-fires("fan-out", lambda: outage("fan.second-out", through=-0.01, type="plain"))
-fires("fan-out", lambda: outage("hot", **TURNED))
-silent("fan-out", lambda: outage("fan.second-out", through=-0.001))
-silent("fan-out", lambda: outage("fan.second-out", through=0.01))
-silent("fan-out", lambda: outage("fan.second-blanked", through=0.0))
 
-
-fires("shared-supply", lambda: outage("fan.second-out", "each-fan-out"))
-fires("shared-supply", lambda: outage("fan.second-out"))
-silent("shared-supply", lambda: outage("fan.second-out", "each-fan-out", "each-supply-out"))
-silent("shared-supply", lambda: outage("fan.second-out", "each-fan-out", supply="other"))
-silent("shared-supply", lambda: outage("fan.second-out", "dirty+supply.mains-out"))
-silent("shared-supply", lambda: outage("hot", "each-fan-out"))
-fires("outage-not-at-worst", lambda: outage("fan.second-out", "hot", "dirty", "each-fan-out"))
-fires("outage-not-at-worst", lambda: outage("fan.second-out"))
-fires("outage-not-at-worst", lambda: outage("hot+fan.second-out", "hot+dirty",
-                                            "hot+each-fan-out", "dirty+each-fan-out"))  # fmt: skip
-silent("outage-not-at-worst", lambda: outage("hot+dirty+fan.second-out"))
-silent("outage-not-at-worst", lambda: outage("fan.second-out", "each-fan-out",
-                                             "hot+dirty+each-fan-out"))  # fmt: skip
-silent("outage-not-at-worst", lambda: outage("hot", "hot", "each-fan-out"))
 
 # --- noise --------------------------------------------------------------------------------------
 
@@ -114,18 +79,6 @@ def unlimited() -> Solution:
     return solved(things(type=axial(noise=None)))
 
 
-fires("noise-distance-missing", lambda: heard(None))
-fires("noise-distance-missing", lambda: heard({"kind": "pressure"}))
-fires("noise-distance-missing", lambda: heard(AT, distance=None))
-silent("noise-distance-missing", lambda: heard(AT))
-silent("noise-distance-missing", lambda: heard({"kind": "power"}))
-silent("noise-distance-missing", unlimited)
-fires("noise-free-air", lambda: heard(AT))
-fires("noise-free-air", lambda: heard(AT, "free air"))
-silent("noise-free-air", lambda: heard(AT, "loaded"))
-silent("noise-free-air", lambda: heard(AT, level=45.0))  # 5 dB in hand
-silent("noise-free-air", unlimited)
-
 # --- losses and heat ----------------------------------------------------------------------------
 
 
@@ -145,28 +98,9 @@ def stack(diameter: str, **loss: float) -> Duct:
     return Duct(name="stack", on="fan.roof", length="1 m", diameter=diameter, **loss)
 
 
-fires("loss-counted-twice", lambda: on_fan(1.0))
-fires("loss-counted-twice", lambda: on_fan(0.0, mouth(0.5, "95 cm2")))
-fires("loss-counted-twice", lambda: on_fan(0.0, mouth(1.0, "142 cm2")))
-fires("loss-counted-twice", lambda: on_fan(0.0, stack("119 mm")))  # entrance and exit, the default
-silent("loss-counted-twice", lambda: on_fan(0.5))
-silent("loss-counted-twice", lambda: on_fan(0.0, mouth(0.8, "95 cm2")))
-silent("loss-counted-twice", lambda: on_fan(0.0, mouth(1.0, "300 cm2")))
-silent("loss-counted-twice", lambda: on_fan(0.0, stack("119 mm", loss=0.2)))
-silent("loss-counted-twice", lambda: on_fan(0.0, stack("250 mm")))
-
-
 def heating(**given: Any) -> Solution:
     """A power supply in the upper compartment."""
     return solved(things(psu=Part(name="psu", in_="upper", **given)))
-
-
-fires("power-not-heat", lambda: heating(power="600 W", power_basis="nameplate"))
-fires("power-not-heat", lambda: heating(output="600 W", efficiency=0.11))
-fires("power-not-heat", lambda: heating(output="600 W", efficiency=1.0))
-silent("power-not-heat", lambda: heating(output="600 W", efficiency=0.89))
-silent("power-not-heat", lambda: heating(power="74 W", power_basis="measured"))
-silent("power-not-heat", lambda: heating(power="0 W", power_basis="nameplate"))
 
 
 # --- one temperature for a compartment ----------------------------------------------------------
@@ -187,23 +121,10 @@ def box(u_value: float, blows: bool = False, heat_at: Any = None, **changed: Any
     ))  # fmt: skip
 
 
-fires("well-mixed", lambda: box(5.5))
-fires("well-mixed", lambda: box(5.5, air_limit="47.5 degC"))  # breaks in layers only
-fires("well-mixed", lambda: box(1e-3))  # buoyancy moves the air
-silent("well-mixed", lambda: box(0.5, blows=True))
-silent("well-mixed", lambda: box(5.5, layers=4))
-silent("well-mixed", lambda: box(5.5, outline=None))
-
-
 def pocket(u_value: float, **given: Any) -> Solution:
     """The box in layers, its heat above the upper vent, where only the wall takes it."""
     return box(u_value, layers=4, heat_at="400 1750 mm", **given)
 
-
-fires("layer-count", lambda: pocket(5.5))
-fires("layer-count", lambda: pocket(5.5, air_limit="90 degC"))  # breaks in more layers only
-silent("layer-count", lambda: box(5.5, layers=8))
-silent("layer-count", lambda: box(5.5))
 
 # --- fans and their data sheets -------------------------------------------------------------------
 
@@ -225,32 +146,10 @@ def two(kind: str) -> Solution:
     return solved(made, flows=flows, fans={"fan.second": {"life_kind": kind}})
 
 
-UP, SIDE = {"direction": "up"}, {"direction": "right"}
-SLEEVE = {"bearing": "sleeve"}
-fires("bearing-unsuited", lambda: one(SLEEVE, UP))
-fires("bearing-unsuited", lambda: one({"bearing": "ball", "shaft": ["horizontal"]}, UP))
-fires("bearing-unsuited", lambda: one({"shaft": ["vertical"]}, SIDE))
-silent("bearing-unsuited", lambda: one(SLEEVE, SIDE))
-silent("bearing-unsuited", lambda: one(SLEEVE))
-silent("bearing-unsuited", lambda: one({"bearing": "ball"}, UP))
-silent("bearing-unsuited", lambda: one({**SLEEVE, "shaft": ["horizontal", "vertical"]}, UP))
-
-
 def on_its_side(direction: str) -> Solution:
     """The cabinet laid on its left side: its right is up."""
     body = Body(size="800 x 1800 x 400 mm", up="right")
-    return solved(things(body=body, type=axial(**SLEEVE), roof=roof(direction=direction)))
-
-
-fires("bearing-unsuited", lambda: on_its_side("right"))
-silent("bearing-unsuited", lambda: on_its_side("up"))
-
-HOT = {"lower": 25.0, "upper": 60.5}
-RANGE = {"air_range": "-10 60 degC"}
-fires("fan-air-range", lambda: one(RANGE, warm=HOT))
-fires("fan-air-range", lambda: one({"air_range": "35 60 degC"}))
-silent("fan-air-range", lambda: one(RANGE, warm={"lower": 25.0, "upper": 60.0}))
-silent("fan-air-range", lambda: one({}, warm=HOT))
+    return solved(things(body=body, type=axial(bearing="sleeve"), roof=roof(direction=direction)))
 
 
 def at_speed(ratio: float) -> Solution:
@@ -258,15 +157,6 @@ def at_speed(ratio: float) -> Solution:
     fan, row = {"speed": ratio}, {"speed_range": "0.3 1.0"}
     return one(row, fan, fans={"fan.roof": {"speed_ratio": ratio}})
 
-
-fires("speed-below-minimum", lambda: at_speed(0.15))
-fires("speed-below-minimum", lambda: at_speed(1.05))
-silent("speed-below-minimum", lambda: at_speed(0.3))
-silent("speed-below-minimum", lambda: at_speed(1.0))
-fires("life-kinds-mixed", lambda: two("mean"))
-silent("life-kinds-mixed", lambda: two("L10"))
-fires("curve-total-pressure", lambda: one({"curve_pressure": "total"}))
-silent("curve-total-pressure", lambda: one({"curve_pressure": "static", "curve": HUMP}))
 
 # --- air that comes back --------------------------------------------------------------------------
 
@@ -286,23 +176,10 @@ def stirred(back: float, fresh: float = 0.03, above: float = 0.0) -> Solution:
     return solved(made, flows={**FLOWS, **flows, "baffle.shelf": -back})
 
 
-fires("air-returns-inside", lambda: stirred(0.02))
-silent("air-returns-inside", lambda: stirred(0.003))  # 9 %
-silent("air-returns-inside", lambda: stirred(0.02, fresh=0.0))  # sealed
-silent("air-returns-inside", solved)
-
-
 def standing(flow: float, **changed: object) -> Solution:
     """A fan that stands beside the running one, with this flow the way it would blow."""
     fan = roof(name="weak", type="small", state="stopped", **changed)
     return two_fans(fan, flow=flow, region="stopped")
-
-
-fires("fan-out", lambda: standing(-0.008))
-fires("fan-out", lambda: standing(-0.008, shutter=FLAP))
-silent("fan-out", lambda: standing(-0.001))
-silent("fan-out", lambda: standing(0.008))
-silent("fan-out", two_fans)  # it runs, and is driven back
 
 
 def rack(gap: str = "200 cm2", gap_state: str = "open") -> Enclosure:
@@ -334,39 +211,10 @@ def drawn(upper: str, *, lower: str = "0 0 800 900 mm", depth: str | None = None
     return solved(made)
 
 
-fires("outlines-overlap", lambda: drawn("0 700 800 900 mm"))
-fires("outlines-overlap", lambda: drawn("0 898.9 800 900 mm"))
-fires("outlines-overlap", lambda: drawn("100 100 200 200 mm"))  # one inside the other
-fires("outlines-overlap", lambda: drawn("0 0 800 900 mm", depth="250 mm"))
-silent("outlines-overlap", lambda: drawn("0 900 800 900 mm"))
-silent("outlines-overlap", lambda: drawn("0 899.1 800 900 mm"))
-silent("outlines-overlap", lambda: drawn("0 0 800 900 mm", depth="200 mm"))
-silent("outlines-overlap", lambda: drawn("0 0 400 900 mm", lower="400 0 400 1800 mm"))
-
-fires("beyond-enclosure", lambda: drawn("0 900 800 901.1 mm"))
-fires("beyond-enclosure", lambda: drawn("-20 900 800 900 mm"))
-fires("beyond-enclosure", lambda: solved(things(roof=roof(at="400 18000 mm"))))
-fires("beyond-enclosure", lambda: drawn("0 900 800 900 mm", body=Body(
-    size="800 x 1800 x 400 mm", view="plan")))  # fmt: skip
-silent("beyond-enclosure", lambda: drawn("0 900 800 900.9 mm"))
-silent("beyond-enclosure", lambda: drawn("0 900 8000 900 mm", body=Body()))
-silent("beyond-enclosure", lambda: solved(things(
-    stack=Duct(name="stack", on="fan.roof", length="1 m", diameter="250 mm",
-               at="400 2000 mm"))))  # fmt: skip
-
-fires("area-unit-suspect", lambda: vented(area="0.4 mm2", loss=2.5))
-fires("area-unit-suspect", lambda: vented(area="1e-9 m2", loss=2.5))
-silent("area-unit-suspect", lambda: vented(area="0.6 mm2", loss=2.5))
-
-
 def panel(thickness: str, **given: Any) -> Solution:
     """The cabinet with a steel wall."""
     wall = {"from_": "lower", "to": "outside", "area": "1 m2", "thickness": thickness, **given}
     return solved(things(skin=Wall(name="skin", **{"material": "steel", **wall})))
-
-
-fires("wall-thickness-suspect", lambda: panel("10 m"))
-silent("wall-thickness-suspect", lambda: panel("2 mm"))
 
 
 def varied(change: dict[str, Any]) -> Solution:
@@ -375,9 +223,3 @@ def varied(change: dict[str, Any]) -> Solution:
         *things().values(), scenarios={"windy": change}, variants={"slow": {"fan.roof.speed": 0.7}}
     )
     return dataclasses.replace(solved(), case=case.under("windy", "slow"))
-
-
-fires("variant-overridden", lambda: varied({"fan.roof.speed": 0.9}))
-fires("variant-overridden", lambda: varied({"fan.roof.speed": "2000 rpm"}))
-silent("variant-overridden", lambda: varied({"fan.roof.speed": "* 0.9"}))
-silent("variant-overridden", lambda: varied({"fan.roof.pressure_factor": 0.9}))

@@ -84,16 +84,17 @@ def test_every_unit_is_explained_by_its_size(name):
     assert max(map(len, lines)) <= 80
 
 
-@pytest.mark.parametrize(
-    ("name", "size"),
-    [
-        # from the definitions of NIST Special Publication 811 (2008), appendix B (from memory)
-        ("CFM", f"1 CFM = {(12 * 0.0254) ** 3 / 60:.9g} m3/s"),
-        ("inH2O", f"1 inH2O = {1000 * 9.80665 * 0.0254:.7g}"),
-        ("in", "1 in = 0.0254 m"),
-        ("degF", f"0 degF = {273.15 - 32 / 1.8:.9g} K, 1 degF more = {1 / 1.8:.9g} K more"),
-        ("BTU/h", f"1 BTU/h = {0.45359237 * 4186.8 / 1.8 / 3600:.9g} W"),
-    ],
+@each(
+    named(
+        [
+            # from the definitions of NIST Special Publication 811 (2008), appendix B (from memory)
+            ("CFM", f"1 CFM = {(12 * 0.0254) ** 3 / 60:.9g} m3/s"),
+            ("inH2O", f"1 inH2O = {1000 * 9.80665 * 0.0254:.7g}"),
+            ("in", "1 in = 0.0254 m"),
+            ("degF", f"0 degF = {273.15 - 32 / 1.8:.9g} K, 1 degF more = {1 / 1.8:.9g} K more"),
+            ("BTU/h", f"1 BTU/h = {0.45359237 * 4186.8 / 1.8 / 3600:.9g} W"),
+        ]
+    )
 )
 def test_sizes_of_units_are_those_of_the_standard(name, size):
     assert size in flat(explain(name))
@@ -114,25 +115,29 @@ def test_words_that_are_no_things_are_explained_too(word):
     assert KEPT[word].split()[0] in explain(word)
 
 
-@pytest.mark.parametrize(
-    ("word", "parts"),
-    [
-        ("filter.velocity_drop", ["table of velocity", '"1.5 m/s"', "drop", '"18 Pa"']),
-        ("fan.speed", ["plain number", 'speed of rotation, such as "2400 rpm"', "up to 2"]),
-        ("fan.speed", ["instead of rotation"]),
-        ("limits.margin", ["temperature difference", "default 5 K", "common practice, no source"]),
-        ("filter.fouling", ["default 1", "range above 0", "2 at the end of its life"]),
-        ("vent.construction", ['"square-edged" | "round-edged" | "wire screen"']),
-        ("part.in", ["name of a compartment or branch or part", "must be given"]),
-        ("leak.flow_at", ['["40 m3/h", "18 Pa"]']),
-        ("enclosure.size", ["3 numbers and one unit"]),
-        ("fan.guard", ["a sub-table with loss"]),
-        ("fan.guard.loss", ["common practice, no source"]),
-        ("part.chain", ["station (a word)"]),
-        ("baffle.present", ["true | false", "default true"]),
-        ("limits.scenarios", ["list of names"]),
-        ("outside.temperature", ["default 20 degC", "-123.15 degC"]),
-    ],
+@each(
+    named(
+        [
+            ("filter.velocity_drop", ["table of velocity", '"1.5 m/s"', "drop", '"18 Pa"']),
+            ("fan.speed", ["plain number", 'speed of rotation, such as "2400 rpm"', "up to 2"]),
+            ("fan.speed", ["instead of rotation"]),
+            (
+                "limits.margin",
+                ["temperature difference", "default 5 K", "common practice, no source"],
+            ),
+            ("filter.fouling", ["default 1", "range above 0", "2 at the end of its life"]),
+            ("vent.construction", ['"square-edged" | "round-edged" | "wire screen"']),
+            ("part.in", ["name of a compartment or branch or part", "must be given"]),
+            ("leak.flow_at", ['["40 m3/h", "18 Pa"]']),
+            ("enclosure.size", ["3 numbers and one unit"]),
+            ("fan.guard", ["a sub-table with loss"]),
+            ("fan.guard.loss", ["common practice, no source"]),
+            ("part.chain", ["station (a word)"]),
+            ("baffle.present", ["true | false", "default true"]),
+            ("limits.scenarios", ["list of names"]),
+            ("outside.temperature", ["default 20 degC", "-123.15 degC"]),
+        ]
+    )
 )
 def test_a_key_says_what_it_takes(word, parts):
     text = flat(explain(word))
@@ -140,17 +145,18 @@ def test_a_key_says_what_it_takes(word, parts):
         assert part in text, text
 
 
-@pytest.mark.parametrize(
-    ("word", "head"),
-    [
-        ("filter.intake.fouling", "filter.fouling"),
-        ("fan.left.guard.loss", "fan.guard.loss"),
-        ("fan.left.at.0", "fan.at"),
-        ("outside.rear-aisle.over_pressure", "outside.over_pressure"),
-        ("  filter.fouling ", "filter.fouling"),
-        ("fouling", "vent.fouling, filter.fouling"),
-        ("guard.loss", "fan.guard.loss"),
-    ],
+@each(
+    named(
+        [
+            ("filter.intake.fouling", "filter.fouling"),
+            ("fan.left.guard.loss", "fan.guard.loss"),
+            ("fan.left.at.0", "fan.at"),
+            ("outside.rear-aisle.over_pressure", "outside.over_pressure"),
+            ("  filter.fouling ", "filter.fouling"),
+            ("fouling", "vent.fouling, filter.fouling"),
+            ("guard.loss", "fan.guard.loss"),
+        ]
+    )
 )
 def test_a_path_with_the_name_of_a_thing_means_its_key(word, head):
     assert explain(word).splitlines()[0] == head
@@ -168,22 +174,23 @@ def test_numbers_follow_the_reader():
     assert "100.0 K" in explain("rise-looks-absolute")
 
 
-@pytest.mark.parametrize(
-    ("word", "meant"),
-    [
-        ("foulng", '"fouling"'),
-        ("filter.foulng", '"filter.fouling"'),
-        ("filter.intake.foulng", '"filter.fouling"'),
-        ("fan-backflw", '"fan-backflow"'),
-        ("fitler", '"filter"'),
-        ("grille", '"vent"'),
-        ("fan.left", '"fan"'),
-        ("tigth", '"tight"'),
-        ("useful flwo", '"useful flow"'),
-        ("past-free-delivry", '"past-free-delivery"'),
-        ("xyzzy", "a key such as filter.fouling"),
-        ("", "a key such as filter.fouling"),
-    ],
+@each(
+    named(
+        [
+            ("foulng", '"fouling"'),
+            ("filter.foulng", '"filter.fouling"'),
+            ("filter.intake.foulng", '"filter.fouling"'),
+            ("fan-backflw", '"fan-backflow"'),
+            ("fitler", '"filter"'),
+            ("grille", '"vent"'),
+            ("fan.left", '"fan"'),
+            ("tigth", '"tight"'),
+            ("useful flwo", '"useful flow"'),
+            ("past-free-delivry", '"past-free-delivery"'),
+            ("xyzzy", "a key such as filter.fouling"),
+            ("", "a key such as filter.fouling"),
+        ]
+    )
 )
 def test_an_unknown_word_names_the_nearest(word, meant):
     with pytest.raises(CaseError, match="no finding, kind, key or unit") as caught:

@@ -11,9 +11,10 @@ import pytest
 
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.heat import Part
-from flownet.enclosure.surroundings import Body, Compartment, Outside
-from flownet.findings import fan_data, losses, mixing, paths, ranges, resistances
+from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.findings import fan_data, losses, mixing, paths, resistances
 from flownet.findings.rule import percent
+from tests.each import each, named
 from tests.findings import samples as s
 from tests.findings import samples_use as u
 from tests.findings.build import (
@@ -32,16 +33,15 @@ from tests.findings.build import (
     things,
 )
 from tests.findings.test_findings_conditions import DROPS, TWO_KM, fixed, share
-from tests.findings.test_findings_values import MILD
 
 # --- advice and words, by their conditions ------------------------------------------------------
 
 
-@pytest.mark.parametrize(("over", "gain", "own", "begins"), [
+@each(named([
     (2.0, 30.0, 30.0, "Bring its own"), (2.0, 30.1, 30.0, "Bring it air"),
     (30.0, 5.0, 30.0, "Bring it air"), (29.9, 0.0, 30.0, "Bring its own"),
     (30.0, 0.0, 30.0, "The outside"), (2.0, math.nan, 30.0, "Work on the largest"),
-])  # fmt: skip
+]))  # fmt: skip
 def test_advice_for_a_part_follows_what_can_be_had(over, gain, own, begins):
     warm = 25.0 + gain
     value = 25.0 + own + (0.0 if math.isnan(gain) else gain)
@@ -50,7 +50,7 @@ def test_advice_for_a_part_follows_what_can_be_had(over, gain, own, begins):
     assert about(made, "limit-part")[0].advice().startswith(begins)
 
 
-@pytest.mark.parametrize(("back", "fresh"), [(0.02, True), (0.0034, True), (0.0033, False)])
+@each(named([(0.02, True), (0.0034, True), (0.0033, False)]))
 def test_fresh_air_is_asked_for_where_a_tenth_comes_back(back, fresh):
     """Of what enters above, `back` of `back` + 30 g/s have been there before."""
     made = u.stirred(back)
@@ -66,22 +66,14 @@ def solved_with(made: Any, *limits: Any) -> Any:
     return dataclasses.replace(made, limits=limits)
 
 
-@pytest.mark.parametrize(("points", "rest", "several"), [(1, True, 0), (2, True, 2), (2, False, 1)])
+@each(named([(1, True, 0), (2, True, 2), (2, False, 1)]))
 def test_stall_tells_of_other_points_where_there_are(points, rest, several):
     made = dataclasses.replace(s.humped("stall", 42.0), points=points, from_rest=rest)
     words = about(made, "fan-stall")[0].message()
     assert ("operating points" in words) + ("from rest" in words) == several
 
 
-@pytest.mark.parametrize(("flow", "shutter", "told"), [
-    (-1e-9, None, False), (-1e-9, s.FLAP, True), (-1e-3, None, True),
-])  # fmt: skip
-def test_backflow_needs_a_flow_or_a_shutter_that_is_shut(flow, shutter, told):
-    made = s.two_fans(s.roof(name="weak", type="small", shutter=shutter), flow=flow)
-    assert bool(about(made, "fan-backflow")) == told
-
-
-@pytest.mark.parametrize(("over", "across"), [("0 Pa", 30.0), ("10 Pa", 40.0), ("-30 Pa", 0.0)])
+@each(named([("0 Pa", 30.0), ("10 Pa", 40.0), ("-30 Pa", 0.0)]))
 def test_what_lies_across_a_closed_hole_counts_the_pressure_outside(over, across):
     made = things(
         second=s.roof(name="second", to="outside.hall"),
@@ -99,21 +91,10 @@ def test_what_lies_across_a_closed_hole_counts_the_pressure_outside(over, across
     assert ("drive" in about(found, "failed-fan-sealed")[0].message()) == (across > 0)
 
 
-@pytest.mark.parametrize(("change", "told"), [
-    ({"fan.second.state": "blanked"}, ["fan.second"]), ({"fan.*.state": "blanked"}, 2),
-    ({"fan.roof.speed": 0.5}, []), ({"fan.second.state": "stopped"}, []),
-])  # fmt: skip
-def test_only_fans_that_the_scenario_closes_are_sealed(change, told):
-    made = things(second=s.roof(name="second"), third=s.roof(name="third", state="blanked"))
-    case = solved(made, flows=FLOWS, scenario="shut", scenarios={"shut": change})
-    found = [each.subject for each in about(case, "failed-fan-sealed")]
-    assert found == told if isinstance(told, list) else len(found) >= told
-
-
 # --- the shaft of a fan -------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("view", "up", "direction", "shaft"), [
+@each(named([
     ("front", "top", "up", "vertical"), ("front", "top", "down", "vertical"),
     ("front", "top", "left", "horizontal"), ("front", "top", "front", "horizontal"),
     ("front", "top", None, ""), ("plan", "top", "up", ""), ("side", "left", "up", ""),
@@ -121,7 +102,7 @@ def test_only_fans_that_the_scenario_closes_are_sealed(change, told):
     ("side", "front", "front", "vertical"), ("front", "left", "right", "vertical"),
     ("front", "bottom", "up", "vertical"), ("front", "back", "front", "vertical"),
     ("front", "front", "up", "horizontal"), ("front", "right", "left", "vertical"),
-])  # fmt: skip
+]))  # fmt: skip
 def test_how_a_shaft_stands(view, up, direction, shaft):
     case = SimpleNamespace(body=SimpleNamespace(view=view, up=up))
     assert fan_data.shaft_of(case, SimpleNamespace(direction=direction)) == shaft  # type: ignore[arg-type]
@@ -135,7 +116,7 @@ VENT = {"area": "50 cm2", "open_ratio": 0.4}
 CARD = {"area": "30 cm2", "filler": HOLE, "empty": HOLE}
 
 
-@pytest.mark.parametrize(("item", "constant"), [
+@each(named([
     (Vent(**ENDS, **HOLE), True), (Vent(**ENDS, **VENT), True),
     (Vent(**ENDS, **VENT, hole="5 mm"), False), (Vent(**ENDS, **HOLE, hole="5 mm"), True),
     (Vent(**ENDS, **VENT, hole="5 mm", construction="round-edged"), True),
@@ -146,7 +127,7 @@ CARD = {"area": "30 cm2", "filler": HOLE, "empty": HOLE}
     (Baffle(**ENDS, open_area="50 cm2", cross_section="0.3 m2"), True),
     (Filter(**ENDS, area="50 cm2", velocity_drop=DROPS), False),
     (Filter(**ENDS, area="50 cm2", velocity_drop=DROPS, state="removed"), True),
-])  # fmt: skip
+]))  # fmt: skip
 def test_where_a_constant_loss_is_taken(item, constant):
     assert losses._constant_loss(item) == constant
 
@@ -176,15 +157,15 @@ def mixed(excess: float = 2.0, over: tuple[float, ...] = (), divided: str = "",
     return list(mixing.well_mixed.looks(found))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("excess", "over", "mild"), [
+@each(named([
     (0.99, (), None), (1.0, (), True), (0.99, (1.0,), False), (5.0, (1.0, 3.0, 2.0), False),
-])  # fmt: skip
+]))  # fmt: skip
 def test_layers_are_worth_a_word_from_a_kelvin_on_or_where_a_limit_breaks(excess, over, mild):
     found = mixed(excess, over)
     assert [each.mild for each in found] == ([] if mild is None else [mild])
-    for each in found:
-        assert each.subject == "compartment.b"
-        values = each.values
+    for told in found:
+        assert told.subject == "compartment.b"
+        values = told.values
         assert (values["hottest"], values["single"], values["above"]) == (311.0, 301.0, excess)
         assert values["part"] == 0.3
         if over:
@@ -192,23 +173,15 @@ def test_layers_are_worth_a_word_from_a_kelvin_on_or_where_a_limit_breaks(excess
             assert (values["over"][1], values["limit"]) == (max(over), worst)
 
 
-def test_without_a_solution_in_layers_that_is_said():
-    (found,) = mixed(solution=False, aside=0.1)
-    assert (found.subject, found.mild) == ("total.heat", False)
-    assert (found.values["reason"], found.values["part"]) == ("none", 0.5)
-    assert mixed(divided="b")[:1] == []
-    assert mixing.well_mixed.looks(SimpleNamespace(layered=None)) is not None
-
-
 # --- edges of the view --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("at", "edges"), [
+@each(named([
     ((0.0, 0.9), ["left"]), ((-0.017, 0.9), ["left"]), ((0.017, 0.9), ["left"]),
     ((0.019, 0.9), []), ((0.8, 0.9), ["right"]), ((0.817, 0.9), ["right"]), ((0.781, 0.9), []),
     ((0.4, 0.017), ["low"]), ((0.4, 0.019), []), ((0.4, 1.8), ["high"]), ((0.4, 1.781), []),
     ((0.0, 0.0), ["left", "low"]), ((0.8, 1.8), ["right", "high"]),
-])  # fmt: skip
+]))  # fmt: skip
 def test_which_edges_a_place_is_on(at, edges):
     """A hundredth of 1.8 m: 18 mm; the same for a view that lies, and one that begins elsewhere."""
     assert paths._edges((0.0, 0.0, 0.8, 1.8), at) == edges
@@ -217,19 +190,6 @@ def test_which_edges_a_place_is_on(at, edges):
     names = {"left": "low", "right": "high", "low": "left", "high": "right"}
     assert {names[e] for e in paths._edges((0.2, 0.1, 2.0, 0.9), (at[1] + 0.2, at[0] + 0.1))} == (
         set(edges))  # fmt: skip
-
-
-@pytest.mark.parametrize(("view", "corner"), [
-    ("front", (0.8, 1.8)), ("side", (0.4, 1.8)), ("plan", (0.8, 0.4)),
-])  # fmt: skip
-def test_the_view_of_a_size(view, corner):
-    made = solved(things(body=Body(size="800 x 1800 x 400 mm", view=view)))
-    assert paths._box(made.case) == (0.0, 0.0, *corner)
-
-
-def test_without_size_and_outlines_there_are_no_edges():
-    bare = {name: Compartment(name=name) for name in ("lower", "upper")}
-    assert paths._box(solved(things(body=None, **bare)).case) is None
 
 
 def test_the_nearest_pair_of_each_edge_is_named():
@@ -262,11 +222,11 @@ def test_a_gain_is_told_against_the_surroundings_of_the_intake():
 # --- slots, boxes -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("states", "stand", "share", "cards"), [
+@each(named([
     (("empty",), "stands", "100 %", ""), (("empty", "empty"), "stand", "100 %", ""),
     (("empty", "filler"), "stands", "80 %", ""),
     (("empty", "fitted", "fitted"), "stands", "67 %", "slot.s1 and slot.s2"),
-])  # fmt: skip
+]))  # fmt: skip
 def test_what_passes_empty_slots(states, stand, share, cards):
     made = s.shelf(*states)
     found = numbers(made, "slot-empty")
@@ -305,7 +265,7 @@ def test_each_sealed_place_has_its_own_heat():
 # --- relations and their arguments --------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("item", "uses"), [
+@each(named([
     (Vent(**ENDS, **HOLE), []),
     (Vent(**ENDS, **VENT), [("idelchik_thin_plate", {"open_ratio": 0.4})]),
     (Vent(**ENDS, **VENT, construction="round-edged"), [("round_edge_grill", {"open_ratio": 0.4})]),
@@ -325,10 +285,10 @@ def test_each_sealed_place_has_its_own_heat():
      [("slot_product", {"reynolds": 5000.0, "aspect_ratio": 0.025})]),
     (Slot(**ENDS, gap="5 mm", width="200 mm", length="160 mm", filler=HOLE, state="filler"), []),
     (Slot(**ENDS, area="30 cm2", loss=6.0), []),
-])  # fmt: skip
+]))  # fmt: skip
 def test_which_relations_a_branch_uses(item, uses):
     made = solved(things(x=item), flows={**FLOWS, item.path: 0.01})
-    found = [(u.function.__name__, u.arguments) for u in ranges._uses(made, item.path, item)]
+    found = [(u.function.__name__, u.arguments) for u in losses._uses(made, item.path, item)]
     assert [name for name, _ in found] == [name for name, _ in uses]
     for (_, here), (_, wanted) in zip(found, uses, strict=True):
         assert here == pytest.approx(wanted)
@@ -337,33 +297,33 @@ def test_which_relations_a_branch_uses(item, uses):
 # --- resistances --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("values", "slow", "which"), [
+@each(named([
     ((15.0, 14.0, 13.0), True, "too good"), ((15.0, 14.0, 13.0), False, "on the safe side"),
     ((13.0, 14.0, 12.0), True, "a guess"), ((13.0, 12.0, 12.5), False, "a guess"),
     ((13.0, 14.0, 12.0), False, "on the safe side"), ((13.0, 12.0, 12.5), True, "too good"),
     ((13.0, 13.0), True, "too good"), ((13.0, 13.0), False, "on the safe side"),
-])  # fmt: skip
+]))  # fmt: skip
 def test_what_holding_an_end_of_a_table_means(values, slow, which):
     rows = tuple((float(i), value) for i, value in enumerate(values))
     assert resistances._which(rows, slow).startswith(which)
 
 
-@pytest.mark.parametrize(("keys", "value"), [
+@each(named([
     ({"resistance": "0.5 K/W"}, 0.5), ({"resistance": "0.5 K/W", "resistance_factor": 2.0}, 1.0),
     ({"chain": [["a", "0.3 K/W"], ["b", "0.5 K/W"]]}, 0.5), ({}, math.nan),
     ({"resistance_law": {"a": "1 K/W", "b": "1 K/W", "n": 1, "velocity": "1 m/s"},
       "chain": [["a", "0.3 K/W"]], "stream": "fan.roof", "flow_area": "9 cm2"}, math.nan),
     ({"resistance_over_velocity": {"velocity": "1 2 m/s", "resistance": "2 1 K/W"},
       "chain": [["a", "0.3 K/W"]], "stream": "fan.roof", "flow_area": "9 cm2"}, math.nan),
-])  # fmt: skip
+]))  # fmt: skip
 def test_the_fixed_resistance_to_the_air(keys, value):
     part = Part(name="x", in_="upper", power="1 W", **keys)
     assert resistances._to_air(part) == pytest.approx(value, nan_ok=True)
 
 
-@pytest.mark.parametrize(("margin", "over"), [
+@each(named([
     (0.0, "part.drive"), (1.0, "part.drive"), (11.2, "part.drive"), (11.6, ""), (-0.1, ""),
-])  # fmt: skip
+]))  # fmt: skip
 def test_a_part_that_thin_air_brings_over_its_limit_is_named(margin, over):
     """306 W at 0.5 K/W: half of 153 K x ((1.2 kg/m3 over 0.9088)^0.5 - 1) = 11.4 K."""
     drive = fixed(306.0, limit="90 degC").case.parts["drive"]
@@ -381,12 +341,3 @@ def test_parts_that_cool_and_parts_that_heat_stand_apart():
     ratio = SEA_LEVEL / (GAS * (ZERO - 6.1)) / 1.2
     assert (found["way"], found["it"]) == ("cooler", "it gets")
     assert found["change"] == pytest.approx(-share(ratio) * 0.5 * 180.0)
-
-
-@pytest.mark.parametrize(("in_", "stream", "known"), [
-    ("upper", "fan.roof", True), ("upper", None, False), ("fan.roof", None, True),
-])  # fmt: skip
-def test_the_density_past_a_part(in_, stream, known):
-    part = Part(name="x", in_=in_, power="1 W", stream=stream)
-    found = resistances._density_past(solved(things(x=part)), part)
-    assert found == pytest.approx(MILD if known else math.nan, nan_ok=True)

@@ -12,6 +12,7 @@ from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.overlaps import overlaps
 from flownet.enclosure.surroundings import Compartment
+from tests.each import each, named
 from tests.findings.build import about, solved, things
 
 TOUCH = 1e-3
@@ -28,7 +29,7 @@ def every_pair(rectangles):
     return found
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each(named(range(40)))
 def test_the_sweep_finds_what_comparing_all_pairs_finds(seed):
     draw = random.Random(seed)
     side = draw.choice([1.5, 4.0, 20.0])
@@ -41,7 +42,7 @@ def test_the_sweep_finds_what_comparing_all_pairs_finds(seed):
     assert found == every_pair(made)
 
 
-@pytest.mark.parametrize("across", [316, 1, 100_000])
+@each(named([316, 1, 100_000]))
 def test_a_hundred_thousand_that_touch_take_seconds(across):
     made = [(i % across * 1.0, i // across * 1.0, 1.0, 1.0) for i in range(100_000)]
     started = time.process_time()
@@ -60,7 +61,7 @@ def test_at_most_three_pairs_are_named_the_largest_first():
     assert words.count(" by ") == 3
 
 
-@pytest.mark.parametrize(("area", "text"), [("1e-9 m2", "0.001 mm2"), ("0.1 mm2", "0.1 mm2")])
+@each(named([("1e-9 m2", "0.001 mm2"), ("0.1 mm2", "0.1 mm2")]))
 def test_an_area_that_lets_no_air_through_is_named_as_the_cause(area, text):
     """At 10 Pa, 1e-7 m2 x sqrt(2 x 10 / 1.2) m/s = 4e-7 m3/s: at 500 K it carries 0.25 W."""
     made = flownet.Enclosure.of(
@@ -83,7 +84,7 @@ def test_from_a_hundred_overlaps_on_they_are_not_counted():
         assert said.message().endswith(words)
 
 
-@pytest.mark.parametrize(("count", "words"), [(3, "c2.outline by 10 mm"), (5, " and 2 more")])
+@each(named([(3, "c2.outline by 10 mm"), (5, " and 2 more")]))
 def test_at_most_three_that_lie_beyond_are_named(count, words):
     made = {f"c{i}": Compartment(name=f"c{i}", outline=f"{100 * i} 1800 90 10 mm")
             for i in range(count)}  # fmt: skip

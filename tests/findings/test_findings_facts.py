@@ -11,10 +11,9 @@ import pytest
 
 from flownet.enclosure.branches import Duct, Filter, Leak, Opening, Vent
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.findings import facts, returning
+from flownet.findings import facts
 from flownet.findings.draught import Levels, main_stream
 from flownet.findings.filters import unfiltered
-from flownet.findings.rule import percent
 from flownet.results.streams import (
     Mixing,
     Stream,
@@ -25,17 +24,16 @@ from flownet.results.streams import (
     inflow,
     is_still,
     least_flow,
-    much,
     returns,
     streams,
 )
+from tests.each import each, named
 from tests.findings import samples as s
 from tests.findings import samples_use as u
 from tests.findings.build import (
     FLOWS,
     GAS,
     SEA_LEVEL,
-    WARM,
     ZERO,
     about,
     axial,
@@ -57,9 +55,9 @@ def moving(*links: tuple[str, str, float]) -> list[Stream]:
 # --- streams ------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("flows", "least"), [
+@each(named([
     ([], 1e-8), ([0.001], 1e-8), ([0.1, 0.03], 1e-7), ([0.01], 1e-8),
-])  # fmt: skip
+]))  # fmt: skip
 def test_what_counts_as_no_flow(flows, least):
     assert least_flow(flows) == pytest.approx(least)
 
@@ -75,22 +73,22 @@ def test_a_stream_goes_the_way_of_its_air():
     assert [each.path for each in streams(still)] == ["filter.intake"]
 
 
-@pytest.mark.parametrize("state", ["open", "blanked"])
+@each(named(["open", "blanked"]))
 def test_a_blanked_element_closes_its_branch(state):
     mouth = Vent(name="mouth", on="fan.roof", state=state, **VENT)
-    found = set(facts.open_branches(solved(things(mouth=mouth)).case))
+    found = set(open_branches(solved(things(mouth=mouth)).case))
     assert {"filter.intake", "baffle.shelf", "fan.roof"} - found == (
         set() if state == "open" else {"fan.roof"})  # fmt: skip
     assert "vent.mouth" not in found
 
 
-@pytest.mark.parametrize(("flow", "keys", "still"), [
+@each(named([
     (2.9e-6, {"shutter": s.FLAP}, False), (-2.9e-6, {"shutter": s.FLAP}, True),
     (-3.1e-6, {"shutter": s.FLAP}, False), (-2.9e-6, {}, False),
     (2.9e-6, {"shutter": s.FLAP, "mounted": "reversed"}, True),
     (-2.9e-6, {"shutter": s.FLAP, "mounted": "reversed"}, False),
     (2.9e-8, {}, True), (-2.9e-8, {}, True), (3.2e-8, {}, False), (math.nan, {}, False),
-])  # fmt: skip
+]))  # fmt: skip
 def test_what_a_branch_leaks_is_no_flow(flow, keys, still):
     """A millionth of 30 g/s; through a shut shutter a ten thousandth of them, backwards only."""
     made = solved(things(weak=s.roof(name="weak", **keys)), flows={**FLOWS, "fan.weak": flow})
@@ -110,7 +108,7 @@ def test_places_that_air_comes_round_to_are_one_circle():
     assert circles_of([]) == {}
 
 
-@pytest.mark.parametrize(("place", "share"), [("a", 2 / 3), ("b", 2 / 3), ("c", 0.0), ("d", 0.0)])
+@each(named([("a", 2 / 3), ("b", 2 / 3), ("c", 0.0), ("d", 0.0)]))
 def test_what_has_been_in_a_place_before(place, share):
     """2 of the 3 that enter a come from b, all of which was in a."""
     assert been_before(RING, place) == pytest.approx(share)
@@ -132,24 +130,17 @@ def test_without_fresh_air_there_is_no_share():
         assert Mixing(ring, ["a", "b"]).sealed == sealed
 
 
-@pytest.mark.parametrize(("links", "cut", "flow"), [
+@each(named([
     ([("b", "a", 2.0)], ["b>a"], 2.0),
     ([("b", "c", 1.0), ("c", "a", 3.0)], ["b>c"], 1.0),
     ([("b", "c", 3.0), ("c", "a", 1.0)], ["c>a"], 1.0),
     ([("b", "c", 0.5), ("c", "a", 2.0), ("b", "a", 1.0)], ["b>a", "b>c"], 1.5),
     ([("b", "c", 0.004), ("c", "a", 0.005), ("x", "a", 1.0)], ["b>c"], 0.004),
     ([("a", "b", 2.0)], [], 0.0), ([], [], 0.0),
-])  # fmt: skip
+]))  # fmt: skip
 def test_the_way_back_is_the_least_flow_that_parts_two_places(links, cut, flow):
     found, total = _way_back(moving(*links), "b", "a")
     assert (list(found), total) == (cut, pytest.approx(flow))
-
-
-@pytest.mark.parametrize(("share", "told"), [
-    (0.0999, False), (0.1, True), (0.9989, True), (0.999, False),
-])  # fmt: skip
-def test_how_much_comes_back_to_be_told(share, told):
-    assert much(SimpleNamespace(share=share)) == told  # type: ignore[arg-type]
 
 
 def circle(*, back: float = 0.02, second: float = 0.0) -> Any:
@@ -182,11 +173,11 @@ def test_ways_back_are_closed_where_they_can_be():
     assert closing(circle(back=0.003)) == {}  # 9 %
 
 
-@pytest.mark.parametrize(("keys", "found"), [
+@each(named([
     ({}, 1), ({"mounted": "reversed", "from_": "upper", "to": "lower"}, 1),
     ({"state": "stopped"}, 0),
     ({"from_": "upper", "to": "lower"}, 0),
-])  # fmt: skip
+]))  # fmt: skip
 def test_only_fans_that_turn_and_blow_their_way_send_air_round(keys, found):
     made = things(
         stir=s.roof(**{"name": "stir", "from_": "lower", "to": "upper", **keys}),
@@ -201,34 +192,15 @@ def test_only_fans_that_turn_and_blow_their_way_send_air_round(keys, found):
 # --- fans ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("keys", "found", "speed"), [
+@each(named([
     ({"speed": 0.7}, 0.6, 0.6), ({"speed": 0.7}, math.nan, 0.7), ({}, math.nan, 1.0),
     ({"speed": "1350 rpm"}, math.nan, 0.5), ({"state": "stopped"}, math.nan, 0.0),
-])  # fmt: skip
+]))  # fmt: skip
 def test_the_speed_of_a_fan(keys, found, speed):
     made = solved(things(roof=s.roof(**keys)), fans={"fan.roof": {"speed_ratio": found}})
     (own,) = facts.working_fans(made)
     assert own.speed == pytest.approx(speed)
     assert own.last_flow == pytest.approx(160 / 3600 * speed)
-
-
-@pytest.mark.parametrize(("state", "region", "working", "running"), [
-    ("running", "normal", 1, 1), ("running", "stopped", 1, 0), ("stopped", "stopped", 1, 0),
-    ("blanked", "blanked", 0, 0),
-])  # fmt: skip
-def test_which_fans_work_and_which_run(state, region, working, running):
-    made = solved(things(roof=s.roof(state=state)), fans={"fan.roof": {"region": region}})
-    assert len(list(facts.working_fans(made))) == working
-    assert len(facts.running_fans(made)) == running
-    assert len(facts.types_in_use(made.case)) == working
-
-
-@pytest.mark.parametrize(("stated", "density"), [(None, 1.2), ("1.1 kg/m3", 1.1)])
-def test_the_density_of_a_curve(stated, density):
-    made = solved(things(type=axial(reference_density=stated)))
-    (own,) = facts.running_fans(made)
-    assert facts.reference_density(own.rating) == density
-    assert own.shut_off == pytest.approx(70 * own.density / density)
 
 
 def test_which_places_hang_together():
@@ -238,20 +210,9 @@ def test_which_places_hang_together():
     assert facts.groups("abcd", [("a", "b"), ("c", "d"), ("a", "d")]) == [list("abcd")]
 
 
-def test_numbers_and_words_of_a_table_where_there_are_any():
-    made = solved()
-    assert facts.number_at(made.fans, "fan.roof", "rise") == 40.0
-    assert math.isnan(facts.number_at(made.fans, "fan.none", "rise"))
-    assert facts.word_at(made.fans, "fan.roof", "region") == "normal"
-    assert facts.word_at(made.fans, "fan.none", "region") is None
-    assert [percent(x) for x in (0.01, 0.0099, 0.0, 0.154)] == [
-        "1 %", "1 %", "0 %", "15 %"]  # fmt: skip
-    assert percent(0.00444) == "0.4 %"
-
-
-@pytest.mark.parametrize(("place", "warm"), [
+@each(named([
     ("upper", 31.6), ("outside", 25.0), ("outside.hall", 20.0), ("none", math.nan),
-])  # fmt: skip
+]))  # fmt: skip
 def test_how_warm_a_place_is(place, warm):
     made = solved(things(hall=Outside(name="hall", temperature="20 degC")))
     assert facts.temperature_at(made, place) == pytest.approx(warm + ZERO, nan_ok=True)
@@ -267,7 +228,7 @@ def way(fan: str, *links: tuple[str, str, float]) -> list[str]:
     return [each.path for each in main_stream(SimpleNamespace(path=fan), found)]  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("links", "found"), [
+@each(named([
     ([("outside", "a", 1.0), ("a", "b", 1.0), ("b", "outside", 1.0)],
      ["outside>a", "a>b", "b>outside"]),
     ([("outside", "a", 1.0), ("outside.x", "a", 2.0), ("a", "b", 3.0), ("b", "outside", 1.0),
@@ -280,7 +241,7 @@ def way(fan: str, *links: tuple[str, str, float]) -> list[str]:
      []),  # out of one before it
     ([("a", "b", 1.0), ("b", "outside", 1.0)], []),  # from nowhere
     ([("outside", "a", 1.0), ("a", "b", 1.0)], []),
-])  # fmt: skip
+]))  # fmt: skip
 def test_the_main_stream_goes_from_outside_to_outside_or_round(links, found):
     assert way("a>b", *links) == found
 
@@ -306,10 +267,10 @@ def stack(climb: str, flow: float = 0.03) -> Any:
     return solved(made, flows=flows, warm={"lower": 40.0, "upper": 65.0}, scenarios={})
 
 
-@pytest.mark.parametrize(("climb", "flow", "ends"), [
+@each(named([
     ("right", 0.03, (1.8, 1.8)), ("up", 0.03, (1.3, 2.3)), ("down", 0.03, (2.3, 1.3)),
     ("up", -0.03, (1.3, 2.3)),
-])  # fmt: skip
+]))  # fmt: skip
 def test_lift_is_that_of_each_piece_of_the_way(climb, flow, ends):
     """Sum of (rho_0 - rho) g dh: 0.75 m at 40, up to the duct and along it at 65 degC; a duct that
     air enters from outside holds air of 25 degC, which lifts nothing."""
@@ -387,10 +348,10 @@ def states(first: float, second: float) -> Any:
         fans={"fan.roof": {"rise": 44.0}, "fan.second": {"rise": 44.0}})  # fmt: skip
 
 
-@pytest.mark.parametrize(("then", "subject", "others"), [
+@each(named([
     ((40.0, 70.0), "fan.second", [40.0]), ((20.0, 60.0), "fan.roof", [60.0]),
     ((-10.0, 55.0), "fan.roof", []), ((55.0, 57.3), "fan.second", []),
-])  # fmt: skip
+]))  # fmt: skip
 def test_the_fan_that_moves_most_is_named_first(then, subject, others):
     """From 55 m3/h each; thresholds at 2 % of 110 m3/h."""
     here = states(55.0, 50.0 if then == (40.0, 70.0) else 55.0)
@@ -401,26 +362,12 @@ def test_the_fan_that_moves_most_is_named_first(then, subject, others):
         [each / 3600 for each in others])  # fmt: skip
 
 
-def test_at_most_three_other_states_are_told():
-    others = tuple(s.elsewhere("stall", flow) for flow in (10.0, 20.0, 25.0, 30.0))
-    assert len(about(s.beside(*others), "other-operating-point")) == 3
-
-
-@pytest.mark.parametrize(("warm", "name"), [
-    ({"lower": 25.4, "upper": 32.2}, "upper"), ({"lower": 24.0, "upper": 32.2}, "lower"),
-])  # fmt: skip
-def test_the_compartment_that_changes_most_is_named(warm, name):
-    found = numbers(s.beside(s.elsewhere("normal", 55.0, warm=warm)), "other-operating-point")
-    assert found["subject"] == f"compartment.{name}"
-    assert (found["hot"], found["warm"]) == pytest.approx((warm[name] + ZERO, WARM[name] + ZERO))
-
-
 HERE, THERE = ((part_limit("drive", warm, 90.0),) for warm in (80.0, 87.0))
 
 
-@pytest.mark.parametrize(("here", "there", "told"), [
+@each(named([
     (HERE, THERE, True), ((), THERE, False), (HERE, (), False),
-])  # fmt: skip
+]))  # fmt: skip
 def test_a_worst_margin_is_told_where_both_states_have_one(here, there, told):
     other = dataclasses.replace(s.elsewhere("stall", 30.0), limits=there)
     made = dataclasses.replace(s.beside(other), limits=here)
@@ -432,12 +379,12 @@ def test_a_worst_margin_is_told_where_both_states_have_one(here, there, told):
 # --- through a fan that stands ------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("changed", "past"), [
+@each(named([
     ({}, True), ({"intake": Vent(name="open", from_="outside", to="lower", **VENT)}, False),
     ({"mat": Filter(name="mat", on="fan.weak", area="450 cm2", velocity_drop=DROPS)}, False),
     ({"mat": Filter(name="mat", on="fan.weak", area="450 cm2", velocity_drop=DROPS,
                     state="removed")}, True),
-])  # fmt: skip
+]))  # fmt: skip
 def test_air_that_comes_back_from_outside_may_pass_the_filter(changed, past):
     made = things(weak=s.roof(name="weak", state="stopped"), **changed)
     flows = {**FLOWS, "vent.open": 0.03, "fan.weak": -0.01}
@@ -446,25 +393,10 @@ def test_air_that_comes_back_from_outside_may_pass_the_filter(changed, past):
     assert found.values["flow"][1] == pytest.approx(0.01 * GAS * 298.15 / SEA_LEVEL)
 
 
-def test_inside_nothing_passes_the_filter():
-    made = things(weak=s.roof(name="weak", from_="lower", to="upper", state="stopped"))
-    (found,) = about(solved(made, flows={**FLOWS, "fan.weak": -0.01}), "fan-out")
-    assert "past the filter" not in found.message()
-
-
-@pytest.mark.parametrize(("places", "side"), [
-    (("upper", "outside"), ("upper", "outside")), (("upper", "outside.hall"), ("upper", "outside")),
-    (("outside", "lower"), ("outside", "lower")), (("lower", "upper"), ("lower", "upper")),
-])  # fmt: skip
-def test_the_side_of_a_fan(places, side):
-    fan = SimpleNamespace(source=places[0], target=places[1])
-    assert returning._side(fan) == side  # type: ignore[arg-type]
-
-
-@pytest.mark.parametrize(("drop", "state", "ratio"), [
+@each(named([
     (14.0, "stopped", (14 / 8) ** 0.5), (14.0, "freewheeling", (14 / 20) ** 0.5),
     (9.0, "stopped", (9 / 4) ** 0.5),
-])  # fmt: skip
+]))  # fmt: skip
 def test_past_the_other_rotor_what_stands_before_it_stays(drop, state, ratio):
     """Rotors of K = 10 and 4, and what else the branch has (14 - 10, or 14 - 4): 1/sqrt(K)."""
     keys = {"through": -0.01, "state": state}

@@ -10,6 +10,8 @@ from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment
 from flownet.solving.solve import solve
+from flownet.solving.solve import solve
+from tests.each import each, named
 from tests.findings import samples
 from tests.findings.build import DIRTY, HUMP, WARM, about, axial, panel, things
 
@@ -23,7 +25,7 @@ def rules(found):
     return {finding.rule for finding in found.findings}
 
 
-@pytest.mark.parametrize("scenario", ["base", "dirty"])
+@each(named(["base", "dirty"]))
 def test_a_sound_cabinet_is_silent(scenario):
     assert rules(solution(scenario)) == set()
 
@@ -116,7 +118,7 @@ def test_an_outage_in_the_list_of_limits_is_an_error():
     assert WARM["upper"] < found["compartment.upper.temperature_degC"]
 
 
-@pytest.mark.parametrize("speed", [1e-6, 1e-4, 1e-2, 1.0])
+@each(named([1e-6, 1e-4, 1e-2, 1.0]))
 def test_a_fan_that_hardly_turns_lacks_no_outlet(speed):
     """A vent of 100 cm2 with K = 3 is worth 100/(0.61 sqrt 3) = 95 cm2, however slow the air is."""
     case = Enclosure.of(

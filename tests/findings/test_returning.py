@@ -15,10 +15,10 @@ from flownet.results.streams import (
     _way_back,
     been_before,
     closing,
-    is_still,
     returns,
     streams,
 )
+from tests.each import each, named
 from tests.findings import samples, samples_use
 from tests.findings.build import CP, about, axial, numbers, part_limit, solved, things
 
@@ -87,17 +87,7 @@ def test_a_passage_cannot_be_closed_and_says_no_temperature():
     assert "then" not in told
 
 
-@pytest.mark.parametrize(
-    ("above", "share"), [(0.0, 0.02 / 0.05), (0.01, 0.02 / 0.05 * 0.05 / 0.06)]
-)
-def test_fresh_air_on_the_way_thins_what_returns(above, share):
-    """Mixing by hand: 20 of 50 g/s below come from above, where the fan's 50 are 50 of 60 g/s."""
-    (found,) = returns(samples_use.stirred(0.02, above=above))
-    assert found.share == pytest.approx(share, rel=1e-12)
-    assert (found.fans, found.back) == (("fan.stir",), ("baffle.shelf",))
-
-
-@pytest.mark.parametrize(("flow", "share"), [(-0.008, "21 %"), (-0.019, "39 %")])
+@each(named([(-0.008, "21 %"), (-0.019, "39 %")]))
 def test_a_dead_fan_that_lets_air_back_is_not_a_bypass_of_the_filter(flow, share):
     """8 of 38 g/s, and 19 of 49, of what the running fan moves; all of it past the filter."""
     made = samples_use.standing(flow)
@@ -108,25 +98,7 @@ def test_a_dead_fan_that_lets_air_back_is_not_a_bypass_of_the_filter(flow, share
     assert about(made, "filter-bypass") == []
 
 
-def test_what_a_closed_shutter_leaks_counts_as_no_air():
-    shut, leaking = (samples_use.standing(flow, shutter=samples.FLAP)
-                     for flow in (-2e-6, -2e-4))  # fmt: skip
-    assert is_still(shut, "fan.weak")
-    assert not is_still(leaking, "fan.weak")
-    assert not is_still(shut, "fan.roof")
-
-
-def test_round_off_is_no_backflow():
-    """A running fan at a dead end: its flow is what the solver rounds."""
-    made = samples.two_fans(flow=-1e-20)
-    assert is_still(made, "fan.weak")
-    assert about(made, "fan-backflow") == []
-
-
-@pytest.mark.parametrize(
-    ("place", "beside", "share"),
-    [("upper", ["fan.roof"], 8 / 38), ("lower", ["fan.roof", "fan.front"], 8 / (38 + 20))],
-)
+@each(named([("upper", ["fan.roof"], 8 / 38), ("lower", ["fan.roof", "fan.front"], 8 / (38 + 20))]))
 def test_a_dead_fan_is_measured_against_those_beside_it(place, beside, share):
     """8 g/s come back beside the roof's 38; where no fan stands beside it, of 38 and 20 g/s."""
     fan = samples.roof(name="weak", from_=place, type="small", state="stopped")
@@ -141,20 +113,20 @@ def test_a_dead_fan_is_measured_against_those_beside_it(place, beside, share):
     assert dead.share == pytest.approx(share)
 
 
-@pytest.mark.parametrize(("links", "cut"), [
+@each(named([
     ([("b", "c"), ("b", "d"), ("c", "e"), ("d", "e"), ("e", "a", 2.0)], ["e>a"]),
     ([("b", "e", 2.0), ("e", "c"), ("e", "d"), ("c", "a"), ("d", "a")], ["b>e"]),
-])  # fmt: skip
+]))  # fmt: skip
 def test_of_ways_back_with_one_flow_the_one_of_fewest_branches_counts(links, cut):
     """Two gaps of 1 kg/s lead to one passage of 2, or come from one."""
     made = [Stream(f"{a}>{b}", None, a, b, *(flow or [1.0])) for a, b, *flow in links]
     assert list(_way_back(made, "b", "a")[0]) == cut
 
 
-@pytest.mark.parametrize(("here", "there", "told"), [
+@each(named([
     (True, True, {"then", "now", "better", "worst", "margin"}), (True, False, {"then", "now"}),
     (False, True, {"then", "now"}),
-])  # fmt: skip
+]))  # fmt: skip
 def test_a_worst_margin_is_told_where_there_is_one_before_and_after(here, there, told):
     limit = (part_limit("drive", 80.0, 90.0),)
     there_ = solved(warm={"lower": 20.0, "upper": 30.0}, limits=limit if there else ())

@@ -9,7 +9,7 @@ import numpy as np
 
 from flownet.enclosure.fans import FanType
 from flownet.equations import curve_fits
-from flownet.findings.facts import STANDARD_DENSITY
+from flownet.physics.air import STANDARD_DENSITY
 from flownet.results.solution import extra
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q

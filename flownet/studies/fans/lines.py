@@ -11,9 +11,10 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.equations import elements
 from flownet.equations.laws import REFERENCE_VISCOSITY, FanRise
-from flownet.findings.facts import Working, series
+from flownet.findings.facts import Working
 from flownet.physics.air import Air
 from flownet.results.solution import Solution
+from flownet.results.streams import series
 from flownet.schema.arrays import Array
 from flownet.solver import speeds
 from flownet.studies.fans.groups import Chain, FanGroup, members
