@@ -33,7 +33,7 @@ UNFED = HOW.index("unknown")
 Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Inputs:
     """The columns of an enclosure, and what does not vary: names, ends, tables."""
 
@@ -42,6 +42,9 @@ class Inputs:
     tables: Mapping[tuple[str, str], tuple[Any, ...]]  # (kind, key) -> the tables a column names
     variants: int = 1
     given: Enclosure | None = None  # as it was given, where things stand by name, see `by_name`
+
+    def __repr__(self) -> str:
+        return f'<Inputs "{self.enclosure.title}": {self.variants} variants>'
 
     @classmethod
     def of(cls, enclosure: Enclosure, near: Inputs | None = None) -> Inputs:
