@@ -7,11 +7,9 @@ from collections.abc import Iterator
 from types import SimpleNamespace
 from typing import Any, cast
 
-from flownet.enclosure.drawing import TOUCH, beyond, covered, extent
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.overlaps import MOST
 from flownet.enclosure.overriding import overridden
-from flownet.enclosure.slips import SMALLEST, tiny_areas
+from flownet.enclosure.slips import MOST, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Finding, Solution
 from flownet.schema.fields import given
