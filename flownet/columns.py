@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.changes import Step, as_columns, link_names, steps, width_of
+from flownet.enclosure.changes import Assignment, as_columns, link_names, steps, width_of
 from flownet.enclosure.contents import Changes, Place, ratings
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
@@ -111,7 +111,7 @@ class Inputs:
         width = width_of(wide, max(variants, self.variants))
         return self.stepped(list(steps(self.enclosure, wide)), width)
 
-    def stepped(self, settings: Sequence[Step], variants: int) -> Inputs:
+    def stepped(self, settings: Sequence[Assignment], variants: int) -> Inputs:
         """The same after single settings, whose arrays all have this length or 1."""
         columns = {kind: dict(made) for kind, made in self.columns.items()}
         tables = dict(self.tables)
@@ -277,7 +277,7 @@ def _varies(role: Role) -> bool:
     return isinstance(role, (Number, Choice, Table))
 
 
-def _refuse_text(step: Step) -> None:
+def _refuse_text(step: Assignment) -> None:
     """CaseError where words that are only kept would decide: the supply of a rating."""
     if step.place.kind == "fan_type" and step.place.key == "supply":
         raise CaseError(
