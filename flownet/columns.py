@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.changes import Step, as_columns, link_names, steps, width_of
+from flownet.enclosure.changes import Assignment, as_columns, link_names, steps, width_of
 from flownet.enclosure.contents import Changes, Place, ratings
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
@@ -33,7 +33,7 @@ UNFED = HOW.index("unknown")
 Fit = Callable[[Sequence[Any]], Mapping[str, Array]]  # tables -> constants (tables, ...)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Inputs:
     """The columns of an enclosure, and what does not vary: names, ends, tables."""
 
@@ -42,6 +42,9 @@ class Inputs:
     tables: Mapping[tuple[str, str], tuple[Any, ...]]  # (kind, key) -> the tables a column names
     variants: int = 1
     given: Enclosure | None = None  # as it was given, where things stand by name, see `by_name`
+
+    def __repr__(self) -> str:
+        return f'<Inputs "{self.enclosure.title}": {self.variants} variants>'
 
     @classmethod
     def of(cls, enclosure: Enclosure, near: Inputs | None = None) -> Inputs:
@@ -108,7 +111,7 @@ class Inputs:
         width = width_of(wide, max(variants, self.variants))
         return self.stepped(list(steps(self.enclosure, wide)), width)
 
-    def stepped(self, settings: Sequence[Step], variants: int) -> Inputs:
+    def stepped(self, settings: Sequence[Assignment], variants: int) -> Inputs:
         """The same after single settings, whose arrays all have this length or 1."""
         columns = {kind: dict(made) for kind, made in self.columns.items()}
         tables = dict(self.tables)
@@ -274,7 +277,7 @@ def _varies(role: Role) -> bool:
     return isinstance(role, (Number, Choice, Table))
 
 
-def _refuse_text(step: Step) -> None:
+def _refuse_text(step: Assignment) -> None:
     """CaseError where words that are only kept would decide: the supply of a rating."""
     if step.place.kind == "fan_type" and step.place.key == "supply":
         raise CaseError(

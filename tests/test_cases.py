@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from functools import cache
@@ -13,6 +14,7 @@ import pytest
 import flownet
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.scenarios import expand
+from tests.test_json import TOP
 
 CASES = Path(__file__).parents[1] / "cases"
 DEMOS = tuple(sorted(path.parent.name for path in CASES.glob("*/case.toml")))
@@ -79,6 +81,12 @@ def test_solution_keeps_its_promise(demo, scenario, variant):
     assert found.energy_residual <= 1e-6
     assert found.temperature_step <= 1e-6
     assert found.flow_step <= 1e-8
+
+
+@pytest.mark.parametrize(("demo", "scenario", "variant"), solved())
+def test_its_json_is_strict(demo, scenario, variant):
+    found = json.dumps(solve(demo, scenario, variant).to_dict(), allow_nan=False)
+    assert list(json.loads(found)) == TOP.split()
 
 
 @pytest.mark.parametrize(("demo", "scenario", "variant"), solved())

@@ -12,7 +12,7 @@ from distributed import Client, LocalCluster
 
 import flownet
 from flownet.solving.solve import BLOCK
-from tests.test_python_face import CASE
+from tests.small_cabinet import CASE
 
 SHELF = Path(__file__).parents[1] / "cases" / "telecom-shelf"
 PATHS = ("part.drive.temperature", "fan.left.volume_flow", "total.fan_power")

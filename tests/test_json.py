@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,8 +16,6 @@ from flownet.schema.quantities import QUANTITIES
 from tests.every_kind import LINE, everything
 
 CASE = everything()
-CASES = Path(__file__).parents[1] / "cases"
-DEMOS = sorted(path.parent.name for path in CASES.glob("*/case.toml"))
 
 # section by section as docs/case-format.md has them
 TOP = """flownet format case variant scenario changes changed_to input_digest site totals
@@ -123,6 +120,7 @@ def test_what_does_not_exist_is_null():
     assert FOUND["fans"]["fan.spare"]["life_hours"] is None
     assert FOUND["parts"]["sink"]["limit_degC"] is None
     assert FOUND["parts"]["sink"]["margin_K"] is None
+    assert document(scenario="supply.mains-out")["totals"]["noise_dBA"] is None
     panel = flownet.Wall(name="panel", from_="box", to="outside", area=1.0, u_value=5.0)
     bare = flownet.Enclosure.of(flownet.Compartment(name="box"), panel, title="bare")
     found = json.loads(json.dumps(flownet.solve(bare).to_dict(), allow_nan=False))
@@ -248,19 +246,6 @@ def test_a_document_holds_one_solution_or_a_list():
     assert list(both) == ["flownet", "format", "command", "solutions"]
     assert both["command"] == "compare"
     assert both["solutions"] == [alone, alone]
-
-
-@pytest.mark.parametrize("name", DEMOS)
-def test_demos_are_strict_in_their_worst_scenarios(name):
-    case = flownet.load_case(CASES / name)
-    for scenario in (*case.scenarios, *(f"fan.{fan}-out" for fan in list(case.fans)[:1])):
-        try:
-            found = flownet.solve(case, scenario=scenario).to_dict()
-        except flownet.NoSolution:
-            continue
-        text = json.dumps(found, allow_nan=False)
-        assert "NaN" not in text
-        assert list(json.loads(text)) == TOP.split()
 
 
 def test_every_json_suffix_is_of_one_unit():

@@ -12,7 +12,9 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.results.solution import PREFIXES, Finding, Limit
+from flownet.results.finding import Finding
+from flownet.results.limits import Limit
+from flownet.results.solution import PREFIXES
 from flownet.results.tables import (
     BALANCE,
     BRANCH,
@@ -124,9 +126,9 @@ def test_a_table_is_a_mapping_of_rows():
     assert dict(ONE.walls.items())["door"] == ONE.walls["door"]
     assert "nothing" not in ONE.walls
     made = Table((Field("heat", q.POWER),), ("a",), {"heat": np.array([[1.0, 2.0]])})
-    assert made.at(1)["a"].heat == 2.0
+    assert made.map(lambda column: column[:, 1])["a"].heat == 2.0
     assert made.map(lambda column: 2 * column)["a"].heat.tolist() == [2.0, 4.0]
-    assert made.at(0).to_dict() == {"a": {"heat_W": 1.0}}
+    assert made.map(lambda column: column[:, 0]).to_dict() == {"a": {"heat_W": 1.0}}
 
 
 @pytest.mark.parametrize(
@@ -167,6 +169,11 @@ def test_whatever_a_result_holds_is_one_line():
         ONE,
         BATCH,
         ONE.case,
+        ONE.limits,
+        BATCH.limits,
+        ONE.findings,
+        ONE.sheet,
+        BATCH.inputs_,
         *ONE.limits,
         *BATCH.limits,
         *ONE.findings,

@@ -11,14 +11,13 @@ from flownet.cli import faults, options, reading
 from flownet.cli.request import Request, command_of
 from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
-from flownet.enclosure.drawing import beyond, covered
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import of_pairs
-from flownet.enclosure.slips import tiny_areas
+from flownet.enclosure.slips import beyond, covered, tiny_areas
 from flownet.pages import json
 from flownet.pages.heading import titled
 from flownet.pages.table import Cell, hanging
-from flownet.results.solution import Finding
+from flownet.results.finding import Finding
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.studies.runs import Run, refused_runs

@@ -20,7 +20,7 @@ from flownet.schema.component import Thing
 from flownet.schema.convert import convert, plain
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
-from flownet.schema.fields import Group, Numbers, Pair, Table, attribute, given, keys
+from flownet.schema.fields import Group, Numbers, Pair, Role, Table, attribute, given, keys
 
 C = TypeVar("C", bound=Contents)
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
@@ -92,61 +92,52 @@ def rebuilt(item: Thing, values: Mapping[str, Any]) -> Thing:
 
     CaseError with every fault of it.
     """
-    direct: dict[str, Any] = {}
-    nested: dict[str, dict[str, Any]] = {}
-    for path, value in values.items():
-        key, _, rest = path.partition(".")
-        if rest:
-            nested.setdefault(key, {})[rest] = value
-        else:
-            direct[attribute(key)] = value
-    for key, inner in nested.items():
-        role, old = keys(type(item))[key].role, getattr(item, attribute(key))
-        if isinstance(role, Group):
-            direct[attribute(key)] = _group(role, old, inner)
-        elif isinstance(role, (Numbers, Pair)):
-            direct[attribute(key)] = _list(f"{item.path}.{key}", role, old, inner)
-        elif isinstance(role, Table):
-            rows = direct.get(attribute(key), old)
-            direct[attribute(key)] = _beside(f"{item.path}.{key}", role, rows, inner)
-    return dataclasses.replace(item, **direct)
+    made: dict[str, Any] = {}
+    for key in dict.fromkeys(path.partition(".")[0] for path in values):
+        name, inner = attribute(key), _below(key, values)
+        whole = values.get(key, getattr(item, name))
+        if inner:
+            whole = _with(f"{item.path}.{key}", keys(type(item))[key].role, whole, inner)
+        made[name] = whole
+    return dataclasses.replace(item, **made)
 
 
-def _beside(path: str, role: Table, rows: Any, inner: Mapping[str, Any]) -> Any:
-    """A table with numbers beside its columns; None where it is not given."""
-    if rows is not None:
-        return dataclasses.replace(convert(role, rows), **inner)
-    if any(map(given, inner.values())):
-        raise CaseError(f"{path}.{next(iter(inner))}: stands beside a table that is not given")
-    return None
+def _below(key: str, values: Mapping[str, Any]) -> dict[str, Any]:
+    """What stands below a key, by the rest of its path."""
+    return {p[len(key) + 1 :]: value for p, value in values.items() if p.startswith(key + ".")}
 
 
-def _group(role: Group, old: Any, inner: Mapping[str, Any]) -> Any:
-    """A sub-table with new values; None, or its defaults, where nothing of it is given."""
-    declared = keys(role.cls)
-    values = {k: getattr(old, attribute(k)) for k in declared} if old is not None else {}
-    for path, value in inner.items():
-        key, _, rest = path.partition(".")
-        if rest:
-            place = declared[key].role
-            assert isinstance(place, (Numbers, Pair))
-            listed = _partly(place, values.get(key), {rest: value})
-            values[key] = listed if any(map(given, listed)) else None
-        else:
-            values[key] = value
-    present = {k: v for k, v in values.items() if given(v)}
-    return present if present or not role.optional else None
+def _with(path: str, role: Role, old: Any, inner: Mapping[str, Any]) -> Any:
+    """A sub-table, a list or the numbers beside a table with new values.
 
-
-def _list(path: str, role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> Any:
-    values = _partly(role, old, inner)
-    if any(map(given, values)) and not all(map(given, values)):
-        missing = next(i for i, value in enumerate(values) if not given(value))
+    None, or the defaults of a sub-table, where nothing of it is given.
+    """
+    if isinstance(role, Group):
+        declared = keys(role.cls)
+        values = {k: getattr(old, attribute(k)) for k in declared} if old is not None else {}
+        for key in dict.fromkeys(path.partition(".")[0] for path in inner):
+            if below := _below(key, inner):
+                values[key] = _listed(declared[key].role, values.get(key), below)
+            else:
+                values[key] = inner[key]
+        present = {key: value for key, value in values.items() if given(value)}
+        return present if present or not role.optional else None
+    if isinstance(role, Table):
+        if old is not None:
+            return dataclasses.replace(convert(role, old), **inner)
+        if any(map(given, inner.values())):
+            raise CaseError(f"{path}.{next(iter(inner))}: stands beside a table that is not given")
+        return None
+    numbers = _listed(role, old, inner)
+    if numbers and not all(map(given, numbers)):
+        missing = next(i for i, value in enumerate(numbers) if not given(value))
         raise CaseError(f"{path}.{missing}: must be given too; a list has all its values")
-    return values if all(map(given, values)) else None
+    return numbers
 
 
-def _partly(role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> tuple[Any, ...]:
+def _listed(role: Role, old: Any, inner: Mapping[str, Any]) -> tuple[Any, ...] | None:
+    """A list with some of its values new; None where none is given."""
+    assert isinstance(role, (Numbers, Pair))
     count = role.places if isinstance(role, Numbers) else len(role.quantities)
     values = list(old) if old is not None else []
     values += [math.nan] * (count - len(values))
@@ -155,7 +146,7 @@ def _partly(role: Numbers | Pair, old: Any, inner: Mapping[str, Any]) -> tuple[A
     least = role.count if isinstance(role, Numbers) else count
     while len(values) > least and not given(values[-1]):
         values.pop()
-    return tuple(values)
+    return tuple(values) if any(map(given, values)) else None
 
 
 # --- one change after another -------------------------------------------------------------------

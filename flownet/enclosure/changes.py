@@ -47,7 +47,7 @@ SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
 
 
-class Step(NamedTuple):
+class Assignment(NamedTuple):
     """One value to set: a number, word or table, or an array of them over variants."""
 
     place: Place
@@ -158,7 +158,9 @@ def _known_link(case: Contents, path: str, role: Link, name: Any) -> None:
 # --- single settings ---------------------------------------------------------------------------
 
 
-def steps(case: Contents, changes: Changes, now: dict[Place, Any] | None = None) -> Iterator[Step]:
+def steps(
+    case: Contents, changes: Changes, now: dict[Place, Any] | None = None
+) -> Iterator[Assignment]:
     """Single settings in order; later ones win, relative ones act on what stands there then.
 
     Values may be arrays or lists over variants; text with a unit and bare SI numbers are both
@@ -174,7 +176,9 @@ def steps(case: Contents, changes: Changes, now: dict[Place, Any] | None = None)
                 yield step
 
 
-def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> Iterable[Step]:
+def _steps(
+    case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]
+) -> Iterable[Assignment]:
     """The settings of one change at one place: of a single value, or of one a variant."""
     role, raw = None if place.key == "type" else role_of(place), as_list(raw)
     if role is not None and relative.is_relative(raw, role):
@@ -186,9 +190,9 @@ def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> 
         what = "takes one value for all variants, or one each (got an empty list)"
         raise CaseError(f"{place.path}: {what}")
     if isinstance(role, Number) and (numbers := as_numbers(place.path, role, raw)) is not None:
-        return [*_emptied(place), Step(place, role, numbers)]
-    known: dict[Any, dict[Place, Step]] = {}  # of words: thousands of a few
-    each: list[dict[Place, Step]] = []
+        return [*_emptied(place), Assignment(place, role, numbers)]
+    known: dict[Any, dict[Place, Assignment]] = {}  # of words: thousands of a few
+    each: list[dict[Place, Assignment]] = []
     for variant, item in enumerate(raw):
         same = isinstance(item, (str, bool)) and not relative.is_relative(item, role)
         key = type(item), item if same else variant
@@ -200,8 +204,8 @@ def _steps(case: Contents, place: Place, raw: Any, now: Mapping[Place, Any]) -> 
 
 
 def _stacked(
-    case: Contents, each: Sequence[Mapping[Place, Step]], now: Mapping[Place, Any]
-) -> Iterator[Step]:
+    case: Contents, each: Sequence[Mapping[Place, Assignment]], now: Mapping[Place, Any]
+) -> Iterator[Assignment]:
     """Settings of all variants as arrays; where some do not set a value, theirs stays."""
     distinct = list({id(made): made for made in each}.values())
     found = {place: step for made in distinct for place, step in made.items()}
@@ -218,7 +222,7 @@ def _stacked(
         yield step._replace(value=column(step.role, values))
 
 
-def _with_ratings(case: Contents, place: Place, made: Iterable[Step]) -> Iterator[Step]:
+def _with_ratings(case: Contents, place: Place, made: Iterable[Assignment]) -> Iterator[Assignment]:
     """A change of a fan type reaches those of its ratings that do not say it themselves."""
     base = place.kind == "fan_type" and ".rating." not in place.name
     for step in made:
@@ -231,7 +235,7 @@ def _with_ratings(case: Contents, place: Place, made: Iterable[Step]) -> Iterato
 def _single(
     case: Contents, place: Place, role: Role | None, raw: Any, now: Mapping[Place, Any],
     variant: int = 0,
-) -> Iterator[Step]:  # fmt: skip
+) -> Iterator[Assignment]:  # fmt: skip
     """The settings of a single value: what it takes back, and every number and word of it."""
     if role is None:
         yield from _typed(case, place, raw)
@@ -246,7 +250,7 @@ def _single(
         yield step
 
 
-def _emptied(place: Place) -> Iterator[Step]:
+def _emptied(place: Place) -> Iterator[Assignment]:
     """A change to one of several keys that exclude each other takes back the others."""
     for key, role in _gone(place.kind, place.key.partition(".")[0]):
         yield from _flat(place._replace(key=key), role, _nothing(role))
@@ -264,15 +268,15 @@ def _nothing(role: Role) -> Any:
     return () if isinstance(role, Words) else None
 
 
-def _flat(place: Place, role: Role, value: Any) -> Iterator[Step]:
+def _flat(place: Place, role: Role, value: Any) -> Iterator[Assignment]:
     """A whole sub-table or list value by value; a table, and the numbers beside its columns."""
     if isinstance(role, (Group, Numbers, Pair, Table)):
         for path, inner in roles(KINDS[place.kind]).items():
             if path.startswith(place.key + "."):
                 found = _within(value, path[len(place.key) + 1 :], inner)
-                yield Step(place._replace(key=path), inner, found)
+                yield Assignment(place._replace(key=path), inner, found)
     if not isinstance(role, (Group, Numbers, Pair)):
-        yield Step(place, role, getattr(value, "rows", value))
+        yield Assignment(place, role, getattr(value, "rows", value))
 
 
 def _within(value: Any, path: str, role: Role) -> Any:
@@ -286,12 +290,12 @@ def _within(value: Any, path: str, role: Role) -> Any:
     return _nothing(role) if value is None else value
 
 
-def _typed(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
+def _typed(case: Contents, place: Place, raw: Any) -> Iterator[Assignment]:
     """Another type: its keys, and the defaults of what the old one gave."""
     _known_type(case, place, name := str(raw))
     cls = KINDS[place.kind]
     if place.kind == "fan":
-        yield Step(place, keys(cls)["type"].role, raw)
+        yield Assignment(place, keys(cls)["type"].role, raw)
         return
     types, item = case.types[f"{place.kind}_type"], case.things[place.kind][place.name]
     touched = {*types[name], *types.get(item.type, ())} - {*(item.given or ()), *REMARKS}
@@ -302,4 +306,4 @@ def _typed(case: Contents, place: Place, raw: Any) -> Iterator[Step]:
                 what = f"a type that is changed to must give {key}"
                 raise CaseError(f"{place.kind}_type: {what}")
             yield from _flat(place._replace(key=key), declared.role, value)
-    yield Step(place, Text(), raw)
+    yield Assignment(place, Text(), raw)

@@ -16,7 +16,7 @@ import numpy as np
 
 from flownet.enclosure import checks
 from flownet.enclosure.apply import rebuilt, told_once
-from flownet.enclosure.changes import Step
+from flownet.enclosure.changes import Assignment
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Array
 from flownet.schema.component import Thing
@@ -30,14 +30,14 @@ Owner = tuple[str, str]  # kind and name of a thing
 Changed = dict[str, tuple[Role, Any]]  # path within a thing -> its role and values
 
 
-def check(case: Enclosure, settings: Sequence[Step]) -> None:
+def check(case: Enclosure, settings: Sequence[Assignment]) -> None:
     """CaseError with every fault that changed values of variants make together.
 
     Parameters
     ----------
     case : Enclosure
         What is changed; sound itself.
-    settings : sequence of Step
+    settings : sequence of Assignment
         Single values, or arrays over variants, each in its range; complex ones are not looked at.
     """
     changed: dict[Owner, Changed] = {}

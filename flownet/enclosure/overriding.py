@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from flownet.enclosure.changes import Step, steps
+from flownet.enclosure.changes import Assignment, steps
 from flownet.enclosure.contents import Changes, Place, ratings
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
@@ -63,7 +63,7 @@ def _few(paths: Sequence[str]) -> str:
     return listed(dict.fromkeys(paths), NAMED, last=", ")
 
 
-def _instead(case: Enclosure, step: Step) -> str:
+def _instead(case: Enclosure, step: Assignment) -> str:
     """The relative change that makes of the value of the case what a scenario sets."""
     role, after = step.role, step.value
     if not isinstance(role, Number) or not isinstance(after, float):
@@ -163,7 +163,7 @@ def _taken(
 
 
 def _unused(
-    case: Enclosure, done: Sequence[Step], own: Mapping[Place, Any]
+    case: Enclosure, done: Sequence[Assignment], own: Mapping[Place, Any]
 ) -> Iterator[Place]:  # fmt: skip
     """Those of fan types that no fan has any more once types are set anew."""
     types = {s.place.name: s.value for s in done if s.place.kind == "fan" and s.place.key == "type"}

@@ -31,28 +31,9 @@ def alternatives(
 ) -> Values:
     """Values to try at a path: a list, or a range such as `0.5 to 1.0 in 11`.
 
-    Parameters
-    ----------
-    case : Enclosure
-        That the path belongs to.
-    path : str
-        Input path, `*` allowed.
-    raw : object
-        As it is written.
-    catalogue : bool
-        Whether "any" may stand for every type there is.
-    file : bool
-        Whether it stands in a case file; in Python, bare numbers are SI.
-
-    Returns
-    -------
-    tuple, mapping or str
-        Values in SI or words; `{"low", "high"}` for a range without a count; or "any".
-
-    Raises
-    ------
-    CaseError
-        Each line after the path.
+    `catalogue`: "any" may stand for every type there is; `file`: it stands in a case file, in
+    Python bare numbers are SI. Values in SI or words; `{"low", "high"}` for a range without a
+    count; or "any". CaseError with each line after the path.
     """
     role = role_at(case, path)
     if raw == "any" and catalogue and _is_type(case, path):
@@ -161,16 +142,8 @@ def _range(case: Enclosure, path: str, role: Number, match: re.Match[str]) -> Va
 def tolerance(case: Enclosure, path: str, raw: Any) -> Mapping[str, Any]:
     """How far a value may be off: `6 %` of it, or an amount such as `2 K`.
 
-    Returns
-    -------
-    mapping
-        `within` (share of the value where `relative`, else in SI), `relative`, `shape`,
-        `together`.
-
-    Raises
-    ------
-    CaseError
-        Each line after the path.
+    A mapping of `within` (share of the value where `relative`, else in SI), `relative`, `shape` and
+    `together`; CaseError with each line after the path.
     """
     role = role_at(case, path)
     if not isinstance(role, Number):

@@ -20,7 +20,8 @@ from flownet.findings import (
     supplies,
 )
 from flownet.findings.rule import Rule, rule, rules_of, say
-from flownet.results.solution import SEVERITIES, Finding, Solution
+from flownet.results.finding import SEVERITIES, Finding
+from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 
 __all__ = ["RULES", "Finding", "Rule", "find", "rule", "say"]

@@ -7,15 +7,14 @@ from collections.abc import Callable, Iterator
 from types import SimpleNamespace
 from typing import Any, NamedTuple, cast
 
-from flownet.enclosure.drawing import TOUCH, beyond, covered, extent
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.overlaps import MOST
 from flownet.enclosure.overriding import overridden
-from flownet.enclosure.slips import SMALLEST, tiny_areas
+from flownet.enclosure.slips import MOST, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
 from flownet.findings.facts import coldest_outside, types_in_use, with_air_limit
 from flownet.findings.rule import Said, few, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY, STANDARD_DENSITY
-from flownet.results.solution import Finding, Solution
+from flownet.results.finding import Finding
+from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.fields import attribute, given, keys

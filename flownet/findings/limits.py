@@ -9,7 +9,8 @@ from flownet.findings.facts import number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.physics.life import MOST_GAINED, life_at
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.streams import MUCH, been_before, column, inflow, streams
 from flownet.schema.fields import given
 

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from flownet.enclosure.drawing import extent
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.slips import extent
 from flownet.equations.topology import root_places
 from flownet.findings.facts import groups, running_fans, temperature_at
 from flownet.findings.rule import Said, rule, say

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any, NamedTuple, overload
 
 from flownet.findings.facts import must_hold
-from flownet.results.solution import Finding, Solution
+from flownet.results.finding import Finding
+from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity

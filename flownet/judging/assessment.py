@@ -12,7 +12,8 @@ import numpy as np
 
 from flownet.judging.voids import STALL, Void, fan_out, voids
 from flownet.results.batch import SolutionBatch, single
-from flownet.results.solution import HELD_TO, Limit, Solution
+from flownet.results.limits import HELD_TO, Limit
+from flownet.results.solution import Solution
 from flownet.schema.arrays import Array, Integers
 
 STATUSES: tuple[str, ...] = ("unsolved", "void", "over", "unknown", "tight", "ok")  # worst first
@@ -113,8 +114,7 @@ def assessed(what: Solution | SolutionBatch) -> Assessment:
     def wide(values: Any) -> Array:
         return np.broadcast_to(np.real(values), len(batch))
 
-    limits = tuple(item._replace(value=wide(item.value), bound=wide(item.bound),
-                                 margin=wide(item.margin)) for item in batch.limits)  # fmt: skip
+    limits = tuple(item.map(wide) for item in batch.limits)
     return assess(Runs(
         limits, batch.ok, wide(batch.inputs_.columns["limits"]["margin"][0]),
         wide(batch.site["temperature"]), tuple(voids(batch)),

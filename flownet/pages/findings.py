@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from flownet.pages.page import STYLES
 from flownet.pages.sheet import BRIEF, Column, Listing
-from flownet.results.solution import SEVERITIES, Finding
+from flownet.results.finding import SEVERITIES, Finding
 
 Told = set[tuple[str, str]]  # rules with what they said or advised
 

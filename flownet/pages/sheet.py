@@ -7,6 +7,7 @@ it (`flownet.pages.render`).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from flownet.pages.caption import Caption
@@ -55,7 +56,8 @@ class Column(NamedTuple):
         return self.quantity[row]
 
 
-class Listing(NamedTuple):
+@dataclass(frozen=True)
+class Listing:
     """Columns of one length, the first of them names; without columns a paragraph of its notes.
 
     `use` says what it is for: "page" every page, "short" a page that is not asked for all, "all"
@@ -103,6 +105,9 @@ class Sheet(NamedTuple):
     names: int = 0  # letters of the first column of all tables, so that they line up
     bare: bool = False  # on a page its sentences stand in the place of its caption
     parts: Sequence[Sheet] = ()  # on a page, one after the other behind it
+
+    def __repr__(self) -> str:
+        return f'<Sheet of {self.command}, "{self.caption.title}": {len(self.tables)} tables>'
 
     def of(self, *uses: str, units: str = "metric") -> Iterator[Listing]:
         """The tables for a use."""

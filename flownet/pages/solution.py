@@ -21,7 +21,8 @@ from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT, aligned
 from flownet.pages.verdict import ranked, verdict
 from flownet.results.batch import SolutionBatch
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, is_still
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS

@@ -10,7 +10,8 @@ from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
 from flownet.pages.page import counted
 from flownet.pages.sheet import Sentence
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.schema.fault import listed
 
 LISTED = 4  # subjects, before "and 3 more"

@@ -24,7 +24,7 @@ class Correlation(NamedTuple):
     function: Callable[..., Any]
 
 
-class Outside(NamedTuple):
+class Exceeded(NamedTuple):
     """An argument that leaves the range of a correlation, and where."""
 
     argument: str
@@ -68,7 +68,7 @@ def find(function: Callable[..., Any]) -> Correlation:
     return record
 
 
-def outside_range(function: Callable[..., Any], **arguments: Values) -> list[Outside]:
+def outside_range(function: Callable[..., Any], **arguments: Values) -> list[Exceeded]:
     """Which arguments leave the range that the source of `function` vouches for, and where.
 
     Parameters
@@ -81,7 +81,7 @@ def outside_range(function: Callable[..., Any], **arguments: Values) -> list[Out
 
     Returns
     -------
-    list of Outside
+    list of Exceeded
         One entry per argument with at least one value outside; `mask` has the argument's shape.
     """
     found = []
@@ -90,5 +90,5 @@ def outside_range(function: Callable[..., Any], **arguments: Values) -> list[Out
             value = np.asarray(arguments[name]).real
             mask = np.asarray((value < low) | (value > high))
             if mask.any():
-                found.append(Outside(name, low, high, mask))
+                found.append(Exceeded(name, low, high, mask))
     return found

@@ -12,12 +12,13 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.values import objects
+from flownet.results.limits import Limit, Listed
 from flownet.results.solution import (
+    GROUPS,
     PATH,
     PREFIXES,
     TABLE_NAMES,
     Judge,
-    Limit,
     Solution,
     Tables,
     extra,
@@ -66,24 +67,24 @@ class SolutionBatch(Tables):
         if self.status[variant]:
             raise NoSolution(self.status[variant])
         assert self.judge is not None
-        own = {path: _pick(value, variant) for path, value in self.changes.items()}
-        case = self.inputs_.enclosure
-        tables = {name: getattr(self, name).at(variant) for name in TABLE_NAMES}
-        tables["layers"] = tables["layers"].known()
-        points = None if self.points is None else int(self.points[variant])
+
+        def pick(values: Any) -> Any:
+            """One variant of an array; a single value serves all."""
+            if not isinstance(values, np.ndarray):
+                return values
+            picked = values[..., variant if values.shape[-1] > 1 else 0][()]
+            return picked.item() if isinstance(picked, np.generic) else picked
+
+        own = {path: pick(value) for path, value in self.changes.items()}
+        found, case = self.mapped(pick), self.inputs_.enclosure
+        found["layers"] = found["layers"].known()
+        found["limits"] = Listed(item for item in found["limits"] if not np.isnan(item.bound))
         return Solution(
-            **tables,
-            site=_pick_all(self.site, variant),
-            totals_=_pick_all(self.totals_, variant),
-            balance_=_pick_all(self.balance_, variant),
-            limits=tuple(
-                item._replace(**{k: _pick(getattr(item, k), variant).item()
-                                 for k in ("value", "bound", "margin")})
-                for item in self.limits if not np.isnan(_pick(item.bound, variant))
-            ),
+            **found,
             case=case.with_changes(own) if own else case,
-            points=points, judge=self.judge,
-        )  # fmt: skip
+            points=pick(self.points),
+            judge=self.judge,
+        )
 
     def __repr__(self) -> str:
         return f'<SolutionBatch "{self.inputs_.enclosure.title}": {len(self)} variants, ' \
@@ -135,45 +136,19 @@ def without_failed(batch: SolutionBatch) -> SolutionBatch:
     """The same with no value left where `ok` is false, not of inputs either."""
     failed = ~batch.ok
 
-    def blank(values: Any, nothing: float = np.nan) -> Array:
-        rows = np.shape(values)[:-1]
-        return np.where(failed, nothing, np.broadcast_to(values, (*rows, len(batch))))
+    def blank(values: Any) -> Array:
+        wide = np.broadcast_to(values, (*np.shape(values)[:-1], len(batch)))
+        return np.where(failed, -1 if wide.dtype.kind == "i" else np.nan, wide)  # -1: no word
 
-    replaced: dict[str, Any] = {}
-    for name in TABLE_NAMES:
-        table: Table = getattr(batch, name)
-        words = {field.name for field in table.fields if field.quantity is None}
-        columns = {
-            key: blank(column, -1).astype(int) if key in words else blank(column)
-            for key, column in table.columns.items()
-        }
-        replaced[name] = Table(table.fields, table.names, columns)
-    replaced["totals_"] = {key: blank(np.atleast_1d(v)) for key, v in batch.totals_.items()}
-    replaced["limits"] = tuple(
-        item._replace(value=blank(item.value), bound=blank(item.bound), margin=blank(item.margin))
-        for item in batch.limits
-    )
-    return dataclasses.replace(batch, **replaced)
+    made = batch.mapped(blank) | {name: getattr(batch, name) for name in ("site", "balance_")}
+    return dataclasses.replace(batch, **made)
 
 
 def single(solution: Solution) -> SolutionBatch:
     """One solution as a batch of one, for what looks at arrays."""
-
-    def wide(values: Mapping[str, Any]) -> dict[str, Array]:
-        return {key: np.atleast_1d(value) for key, value in values.items()}
-
-    tables: dict[str, Any] = {
-        name: getattr(solution, name).map(lambda column: column[:, None]) for name in TABLE_NAMES
-    }
-    limits = tuple(
-        item._replace(value=np.atleast_1d(item.value), bound=np.atleast_1d(item.bound),
-                      margin=np.atleast_1d(item.margin))
-        for item in solution.limits
-    )  # fmt: skip
     return SolutionBatch(
-        **tables, site=wide(solution.site), totals_=wide(solution.totals_), changes=NONE,
-        balance_=wide(solution.balance_), limits=limits, inputs_=Inputs.of(solution.case),
-        status=("",), judge=solution.judge,
+        **solution.mapped(lambda value: np.asarray(value)[..., None]), changes=NONE,
+        inputs_=Inputs.of(solution.case), status=("",), judge=solution.judge,
     )  # fmt: skip
 
 
@@ -185,9 +160,9 @@ def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> So
     merged: dict[str, Any] = {
         name: _table([getattr(batch, name) for batch in batches], sizes) for name in TABLE_NAMES
     }
-    for name in ("site", "totals_", "balance_"):
+    for name in GROUPS:
         parts = [getattr(batch, name) for batch in batches]
-        merged[name] = {key: _row([part[key] for part in parts], sizes) for key in parts[0]}
+        merged[name] = {key: _end_to_end([part[key] for part in parts], sizes) for key in parts[0]}
     return SolutionBatch(
         **merged, limits=_limits(batches, sizes), inputs_=inputs, changes=changes,
         judge=batches[0].judge,
@@ -199,33 +174,24 @@ def spread(each: list[SolutionBatch], places: list[Integers], inputs: Inputs) ->
     """Batches of some of the variants as one of all, each variant in its place."""
     whole = joined(each, inputs, {})
     back = np.argsort(np.concatenate(places), kind="stable")
-    made: dict[str, Any] = {
-        name: getattr(whole, name).map(lambda column: column[:, back]) for name in TABLE_NAMES
-    }
-    for name in ("site", "totals_", "balance_"):
-        made[name] = {key: v[back] for key, v in getattr(whole, name).items()}
-    made["limits"] = tuple(
-        item._replace(**{k: getattr(item, k)[back] for k in ("value", "bound", "margin")})
-        for item in whole.limits
+    made = whole.mapped(lambda values: values[..., back])
+    return dataclasses.replace(whole, status=tuple(whole.status[i] for i in back), **made)
+
+
+def _end_to_end(values: list[Any], sizes: list[int]) -> Array:
+    """Values over the variants of blocks, one behind the other."""
+    return np.concatenate(
+        [np.broadcast_to(v, (*np.shape(v)[:-1], n)) for v, n in zip(values, sizes, strict=True)],
+        axis=-1,
     )
-    made["status"] = tuple(whole.status[i] for i in back)
-    return dataclasses.replace(whole, **made)
-
-
-def _row(values: list[Any], sizes: list[int]) -> Array:
-    return np.concatenate([np.broadcast_to(v, n) for v, n in zip(values, sizes, strict=True)])
 
 
 def _table(parts: list[Table], sizes: list[int]) -> Table:
     if any(part.names != parts[0].names for part in parts):
         parts = _with_every_row(parts)
-    rows = len(parts[0].names)
     columns = {
-        key: np.concatenate(
-            [np.broadcast_to(part.columns[key], (rows, size))
-             for part, size in zip(parts, sizes, strict=True)], axis=1)
-        for key in parts[0].columns
-    }  # fmt: skip
+        key: _end_to_end([part.columns[key] for part in parts], sizes) for key in parts[0].columns
+    }
     return Table(parts[0].fields, parts[0].names, columns)
 
 
@@ -263,11 +229,11 @@ def _limits(batches: list[SolutionBatch], sizes: list[int]) -> tuple[Limit, ...]
     for key in (key for key in order if key in every):
         here = [block.get(key) for block in blocks]
         value, bound, margin = (
-            _row([np.nan if item is None else getattr(item, name) for item in here], sizes)
+            _end_to_end([np.nan if item is None else getattr(item, name) for item in here], sizes)
             for name in ("value", "bound", "margin")
         )
         found.append(every[key]._replace(value=value, bound=bound, margin=margin))
-    return tuple(found)
+    return Listed(found)
 
 
 def _column(value: Any, count: int) -> Array:
@@ -280,15 +246,3 @@ def _column(value: Any, count: int) -> Array:
 def _shown(field: Field, values: Any, count: int) -> Array:
     assert field.quantity is not None
     return np.broadcast_to(field.quantity.json.of(values), count)
-
-
-def _pick(value: Any, variant: int) -> Any:
-    """One variant of an array; a single value serves all."""
-    if isinstance(value, np.ndarray) and value.ndim == 1:
-        return value[variant] if len(value) > 1 else value[0]
-    return value
-
-
-def _pick_all(values: Mapping[str, Any], variant: int) -> dict[str, Any]:
-    picked = {name: _pick(value, variant) for name, value in values.items()}
-    return {k: v.item() if isinstance(v, np.generic) else v for k, v in picked.items()}

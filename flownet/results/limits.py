@@ -2,18 +2,92 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.results.solution import Limit
-from flownet.results.tables import REGIONS, STATES, Table
+from flownet.results.tables import REGIONS, STATES, Field, Table, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
 
+T = TypeVar("T")
 FITTED = STATES.index("fitted")
 IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
+QUANTITIES = {  # of value and bound, and of the margin
+    "part": (q.TEMPERATURE, q.DIFFERENCE), "air": (q.TEMPERATURE, q.DIFFERENCE),
+    "flow": (q.VOLUME_FLOW, q.VOLUME_FLOW), "noise": (q.LEVEL, q.LEVEL_DIFFERENCE),
+    "life": (q.HOURS, q.HOURS),
+}  # fmt: skip
+AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
+HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which equations are rounded: heat shared near rest
+
+
+def broken(limit: str, margin: Any) -> Any:
+    """Whether a margin of this kind of limit is below zero by more than rounding."""
+    return margin.real < -HELD_TO.get(limit, 0.0)
+
+
+class Limit(NamedTuple):
+    """One limit held against its value; margin positive, or below zero by rounding: it holds."""
+
+    limit: str  # part, air, flow, noise, life
+    subject: str  # the result path it is about
+    value: Any
+    bound: Any
+    margin: Any
+    quantity: Quantity  # of value and bound
+    margin_quantity: Quantity
+
+    def __repr__(self) -> str:
+        if any(map(np.ndim, (self.value, self.bound, self.margin))):
+            return f"<Limit {self.subject}: {np.size(self.margin)} variants>"
+        value, bound = (self.quantity.metric.text(x) for x in (self.value, self.bound))
+        margin = self.margin_quantity.metric.text(self.margin, "+")
+        return f"<Limit {self.subject}: {value}, limit {bound}, margin {margin}>"
+
+    @property
+    def at_least(self) -> bool:
+        """Whether the bound is the least that is allowed."""
+        return self.limit in AT_LEAST
+
+    @property
+    def holds(self) -> Any:
+        """Whether the value keeps within the bound."""
+        return self.margin.real >= -HELD_TO.get(self.limit, 0.0)
+
+    @property
+    def broken(self) -> Any:
+        """Whether it does not; of a margin that is not known neither is true."""
+        return broken(self.limit, self.margin)
+
+    def map(self, function: Callable[[Any], Any]) -> Limit:
+        """The same with a function applied to value, bound and margin."""
+        value, bound, margin = map(function, (self.value, self.bound, self.margin))
+        return self._replace(value=value, bound=bound, margin=margin)
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON; the margin in K, dB, h or m3/s."""
+        unit = self.quantity.json.unit
+        value, bound = (plain(Field("", self.quantity), x) for x in (self.value, self.bound))
+        return {
+            "limit": self.limit, "subject": self.subject, "value": value, "bound": bound,
+            "margin": plain(Field("", self.margin_quantity), self.margin),
+            "unit": "h" if unit == "hours" else unit, "holds": bool(self.holds),
+        }  # fmt: skip
+
+
+class Listed(tuple[T, ...]):
+    """What a result holds several of; says itself in one line."""
+
+    def __repr__(self) -> str:
+        if not self:
+            return "()"
+        named = ", ".join(getattr(item, "subject", "") for item in self[:3])
+        of = type(self[0]).__name__
+        return f"<{len(self)} {of}: {named}{', ...' if len(self) > 3 else ''}>"
 
 
 def held(
@@ -26,30 +100,33 @@ def held(
     margin is NaN where the value is not known; the noise of fans of which one that runs has no
     level can break a limit, but not hold it.
     """
-    found = [*_temperatures("part", parts), *_temperatures("air", compartments)]
-    found += _leaving(inputs, branches)
-    given, noise = inputs.columns["limits"], totals["noise"]
-    least = np.broadcast_to(given["flow"][0], noise.shape)
-    if not np.isnan(least.real).all():
-        flow = totals["volume_flow"]
-        found.append(Limit("flow", "total.volume_flow", flow, least, flow - least, q.VOLUME_FLOW,
-                           q.VOLUME_FLOW))  # fmt: skip
-    bound = np.broadcast_to(given["noise_dBA"][0], noise.shape)
-    if not np.isnan(bound.real).all():
+    found = [*_temperatures("part", "part", parts)]
+    found += [*_temperatures("air", "compartment", compartments), *_leaving(inputs, branches)]
+    given, flow, noise = inputs.columns["limits"], totals["volume_flow"], totals["noise"]
+    keys = ("flow", "noise_dBA", "fan_life_hours")
+    least, bound, hours = (np.broadcast_to(given[key][0], noise.shape) for key in keys)
+    if _is_given(least):
+        found.append(_limit("flow", "total.volume_flow", flow, least, flow - least))
+    if _is_given(bound):
         margin = bound - np.where(np.isnan(noise), -np.inf, noise)
-        unknown = _unheard(fans) & (margin.real >= 0)
-        margin = np.where(unknown, np.nan, margin)
-        found.append(Limit("noise", "total.noise", noise, bound, margin, q.LEVEL,
-                           q.LEVEL_DIFFERENCE))  # fmt: skip
-    share = np.where(np.isnan(given["running_share"].real), 1.0, given["running_share"])
-    share = np.where(given["duty"].real == 1, share, 1.0)[0]
-    hours = np.broadcast_to(given["fan_life_hours"][0], noise.shape)
-    if not np.isnan(hours.real).all():
-        for row, path in enumerate(fans.names):
-            value = fans.columns["life"][row] / share
-            bound = np.where(np.isin(fans.columns["region"][row], IDLE), np.nan, hours)
-            found.append(Limit("life", path, value, bound, value - bound, q.HOURS, q.HOURS))
-    return tuple(found)
+        margin = np.where(_unheard(fans) & (margin.real >= 0), np.nan, margin)
+        found.append(_limit("noise", "total.noise", noise, bound, margin))
+    if _is_given(hours):
+        share = np.where(np.isnan(given["running_share"].real), 1.0, given["running_share"])
+        lives = fans.columns["life"] / np.where(given["duty"].real == 1, share, 1.0)[0]
+        idle = np.isin(fans.columns["region"], IDLE)
+        for path, value, out in zip(fans.names, lives, idle, strict=True):
+            bound = np.where(out, np.nan, hours)
+            found.append(_limit("life", path, value, bound, value - bound))
+    return Listed(found)
+
+
+def _is_given(bound: Array) -> bool:
+    return not np.isnan(bound.real).all()
+
+
+def _limit(limit: str, subject: str, value: Array, bound: Array, margin: Array) -> Limit:
+    return Limit(limit, subject, value, bound, margin, *QUANTITIES[limit])
 
 
 def _unheard(fans: Table) -> Array:
@@ -58,32 +135,24 @@ def _unheard(fans: Table) -> Array:
     return np.asarray(silent.any(axis=0))
 
 
-def _temperatures(kind: str, table: Table) -> list[Limit]:
-    prefix = "part" if kind == "part" else "compartment"
-    found = []
-    for row, name in enumerate(table.names):
-        bound = table.columns["limit"][row]
-        if not np.isnan(bound.real).all():
-            value, margin = table.columns["temperature"][row], table.columns["margin"][row]
-            bound = np.where(np.isnan(value.real), np.nan, bound)
-            path = f"{prefix}.{name}"
-            found.append(Limit(kind, path, value, bound, margin, q.TEMPERATURE, q.DIFFERENCE))
-    return found
+def _temperatures(limit: str, kind: str, table: Table) -> Iterator[Limit]:
+    columns = (table.columns[key] for key in ("temperature", "limit", "margin"))
+    for name, value, bound, margin in zip(table.names, *columns, strict=True):
+        if _is_given(bound):
+            there = np.where(np.isnan(value.real), np.nan, bound)
+            yield _limit(limit, f"{kind}.{name}", value, there, margin)
 
 
-def _leaving(inputs: Inputs, branches: Table) -> list[Limit]:
+def _leaving(inputs: Inputs, branches: Table) -> Iterator[Limit]:
     """The air that leaves each slot, whichever way; none where no card is fitted."""
-    found, given = [], inputs.columns["slot"].get("air_limit", ())
-    for name, bound in zip(inputs.names("slot"), given, strict=True):
-        if np.isnan(bound.real).all():
-            continue
-        row = branches.names.index(f"slot.{name}")
-        value = branches.columns["outlet_temperature"][row]
-        there = (branches.columns["state"][row] == FITTED) & ~np.isnan(value.real)
-        held = np.where(there, bound, np.nan)
-        found.append(Limit("air", f"slot.{name}", value, held, held - value, q.TEMPERATURE,
-                           q.DIFFERENCE))  # fmt: skip
-    return found
+    bounds = inputs.columns["slot"].get("air_limit", ())
+    for name, bound in zip(inputs.names("slot"), bounds, strict=True):
+        if _is_given(bound):
+            row = branches.places[f"slot.{name}"]
+            value = branches.columns["outlet_temperature"][row]
+            there = (branches.columns["state"][row] == FITTED) & ~np.isnan(value.real)
+            held_to = np.where(there, bound, np.nan)
+            yield _limit("air", f"slot.{name}", value, held_to, held_to - value)
 
 
 def worst(limits: tuple[Limit, ...], variants: int) -> Array:

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from flownet import __version__
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.toml_text import as_text, relative_made
+from flownet.results.finding import Finding, filled
+from flownet.results.limits import AT_LEAST, Limit, Listed, broken
 from flownet.results.tables import (
     BALANCE,
     LAYER,
@@ -27,115 +27,23 @@ from flownet.results.tables import (
 )
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
-from flownet.schema.quantities import TEMPERATURE, Quantity
+from flownet.schema.quantities import TEMPERATURE
 
+__all__ = [  # with what a solution holds
+    "AT_LEAST", "Finding", "Judge", "Layered", "Limit", "Solution", "Tables", "broken", "extra",
+    "filled",
+]  # fmt: skip
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
     "stations": "part.", "walls": "wall.", "exchanges": "exchange.", "layers": "compartment.",
 }  # fmt: skip
 TABLE_NAMES = tuple(PREFIXES)
+GROUPS = ("site", "totals_", "balance_")
 PATH = "part.rectifier.temperature"
 EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
-AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
-HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which equations are rounded: heat shared near rest
 
 
-def broken(limit: str, margin: Any) -> Any:
-    """Whether a margin of this kind of limit is below zero by more than rounding."""
-    return margin.real < -HELD_TO.get(limit, 0.0)
-
-
-class Limit(NamedTuple):
-    """One limit held against its value; margin positive, or below zero by rounding: it holds."""
-
-    limit: str  # part, air, flow, noise, life
-    subject: str  # the result path it is about
-    value: Any
-    bound: Any
-    margin: Any
-    quantity: Quantity  # of value and bound
-    margin_quantity: Quantity
-
-    def __repr__(self) -> str:
-        if any(map(np.ndim, (self.value, self.bound, self.margin))):
-            return f"<Limit {self.subject}: {np.size(self.margin)} variants>"
-        value, bound = (self.quantity.metric.text(x) for x in (self.value, self.bound))
-        margin = self.margin_quantity.metric.text(self.margin, "+")
-        return f"<Limit {self.subject}: {value}, limit {bound}, margin {margin}>"
-
-    @property
-    def at_least(self) -> bool:
-        """Whether the bound is the least that is allowed."""
-        return self.limit in AT_LEAST
-
-    @property
-    def holds(self) -> Any:
-        """Whether the value keeps within the bound."""
-        return self.margin.real >= -HELD_TO.get(self.limit, 0.0)
-
-    @property
-    def broken(self) -> Any:
-        """Whether it does not; of a margin that is not known neither is true."""
-        return broken(self.limit, self.margin)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON; the margin in K, dB, h or m3/s."""
-        unit = self.quantity.json.unit
-        value, bound = (plain(Field("", self.quantity), x) for x in (self.value, self.bound))
-        return {
-            "limit": self.limit, "subject": self.subject, "value": value, "bound": bound,
-            "margin": plain(Field("", self.margin_quantity), self.margin),
-            "unit": "h" if unit == "hours" else unit, "holds": bool(self.holds),
-        }  # fmt: skip
-
-
-SEVERITIES = ("error", "warning", "note")  # worst first
-
-
-class Finding(NamedTuple):
-    """What is worth a word about one solution.
-
-    `message` and `hint` are templates; `values` fills them, each number with its quantity.
-    """
-
-    severity: str  # error, warning, note
-    rule: str
-    subject: str
-    template: str
-    hint: str
-    values: Mapping[str, tuple[Quantity | None, Any]]
-
-    def __str__(self) -> str:
-        return f"{self.severity} {self.rule}: {self.message()}"
-
-    def __repr__(self) -> str:
-        return f"<Finding {self}>"
-
-    def message(self, units: str = "metric") -> str:
-        """What is wrong and by how much, in the reader's units."""
-        return filled(self.template, self.values, units)
-
-    def advice(self, units: str = "metric") -> str:
-        """What to try."""
-        return filled(self.hint, self.values, units)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON."""
-        return {
-            "severity": self.severity, "rule": self.rule, "subject": self.subject,
-            "message": self.message(), "try": self.advice(),
-        }  # fmt: skip
-
-
-def filled(template: str, values: Mapping[str, tuple[Quantity | None, Any]], units: str) -> str:
-    words = {
-        name: str(value) if quantity is None else quantity.shown(units).text(value)
-        for name, (quantity, value) in values.items()
-    }
-    return template.format(**words)
-
-
-class Followed(NamedTuple):
+class SpeedSource(NamedTuple):
     """What a fan's speed follows."""
 
     by: str  # part.NAME, compartment.NAME, outside or outside.NAME
@@ -172,10 +80,16 @@ class Tables:
 
     def value(self, path: str) -> Any:
         """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
+        try:
+            return self._value(path)
+        except (KeyError, AttributeError) as error:  # no such row, or no such quantity
+            raise CaseError(f"{path}: {error.args[0]}") from None
+
+    def _value(self, path: str) -> Any:
         kind, _, rest = path.partition(".")
         groups = {"total": self.totals, "site": Row(SITE, self.site), "balance": self.balance}
         if kind in groups:
-            return _field(groups[kind], rest, path)
+            return getattr(groups[kind], rest)
         name, _, field = rest.rpartition(".")
         if not name:
             raise CaseError(f"{path}: a result is a kind, a name and a quantity: {EXAMPLE}")
@@ -185,26 +99,19 @@ class Tables:
         else:
             tables["part"] = self.parts
         if kind in tables:
-            return _field(_row(tables[kind], name, path), field, path)
+            return getattr(tables[kind][name], field)
         if kind not in BRANCHES:
             raise CaseError(f'{path}: no results of "{kind}"; results are such as {EXAMPLE}')
         branch = f"{kind}.{name}"
-        row = _row(self.branches, branch, path)
-        return _field(row | self.fans[branch] if branch in self.fans else row, field, path)
+        row = self.branches[branch]
+        return getattr(row | self.fans[branch] if branch in self.fans else row, field)
 
-
-def _row(table: Table, name: str, path: str) -> Row:
-    try:
-        return table[name]
-    except KeyError as error:
-        raise CaseError(f"{path}: {error.args[0]}") from None
-
-
-def _field(row: Row, name: str, path: str) -> Any:
-    try:
-        return getattr(row, name)
-    except AttributeError as error:
-        raise CaseError(f"{path}: {error}") from None
+    def mapped(self, function: Callable[[Any], Any]) -> dict[str, Any]:
+        """All its arrays after a function, by field: tables, groups and limits."""
+        made: dict[str, Any] = {name: getattr(self, name).map(function) for name in TABLE_NAMES}
+        for name in GROUPS:
+            made[name] = {key: function(value) for key, value in getattr(self, name).items()}
+        return made | {"limits": Listed(item.map(function) for item in self.limits)}
 
 
 PICTURES: dict[str, Callable[[Any], str]] = {}  # of a solution in a notebook, as SVG: handed in
@@ -239,7 +146,7 @@ class Solution(Tables):
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What is worth a word, worst first; the rules are loaded when first asked for."""
-        return self.judge.find(self)
+        return Listed(self.judge.find(self))
 
     @cached_property
     def void(self) -> Mapping[str, Sequence[str]]:
@@ -274,7 +181,7 @@ class Solution(Tables):
         """Volume flow of a branch at the density of the air that flows [m3/s]."""
         return float(self.branches[branch].volume_flow)
 
-    def followed(self, fan: str) -> Followed | None:
+    def followed(self, fan: str) -> SpeedSource | None:
         """What the speed of a fan follows, `fan.left`; None where it runs at a given speed, or not
         at all."""
         item = self.case.fans[fan.removeprefix("fan.")]
@@ -283,8 +190,8 @@ class Solution(Tables):
         by = item.speed_control.by
         kind, _, name = by.partition(".")
         if kind == "outside":
-            return Followed(by, self.case.things["outside"][name].temperature)
-        return Followed(by, float(self.value(f"{by}.temperature")))
+            return SpeedSource(by, self.case.things["outside"][name].temperature)
+        return SpeedSource(by, float(self.value(f"{by}.temperature")))
 
     @property
     def worst(self) -> Limit | None:
@@ -378,7 +285,7 @@ class Solution(Tables):
         return {"in": self.case.parts[name].in_, **row, "stations": stations}
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Layered:
     """What dividing compartments otherwise says. It is solved when it is first asked for."""
 
@@ -387,6 +294,9 @@ class Layered:
     lifted: float  # of the power that moves the air, the share which buoyancy gives
     limits: tuple[Limit, ...]  # as the case has it
     solve: Callable[[], Solution | str]  # with the layers, or why not
+
+    def __repr__(self) -> str:
+        return f"<Layered {', '.join(f'{name}: {n}' for name, n in self.layers.items()):.150}>"
 
     @cached_property
     def _found(self) -> Solution | str:

@@ -214,10 +214,6 @@ class Table(Mapping[str, Row]):
     def __len__(self) -> int:
         return len(self.names)
 
-    def at(self, variant: int) -> Table:
-        """One variant of a batch's table."""
-        return self.map(lambda column: column[:, variant])
-
     def known(self) -> Table:
         """Only the rows of one variant that have a value."""
         keep = ~np.isnan(self.columns[self.fields[0].name].real)

@@ -16,7 +16,8 @@ from flownet.equations.readout import results
 from flownet.equations.state import Model, Steady
 from flownet.judging.voids import void
 from flownet.results.batch import SolutionBatch
-from flownet.results.solution import Finding, Judge, Solution
+from flownet.results.finding import Finding
+from flownet.results.solution import Judge, Solution
 from flownet.schema.arrays import Integers
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver import dividing, speed_control, speeds, steady

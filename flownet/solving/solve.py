@@ -17,7 +17,8 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.judging import layered
 from flownet.results import batch as batches
 from flownet.results.batch import SolutionBatch
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.streams import closing
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost

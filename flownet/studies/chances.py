@@ -12,7 +12,7 @@ import numpy as np
 from flownet.judging.assessment import THERMAL
 from flownet.pages.page import MISSING, spaced
 from flownet.pages.sheet import Column, Listing
-from flownet.results.solution import AT_LEAST, Limit
+from flownet.results.limits import AT_LEAST, Limit
 from flownet.results.tables import Field, plain
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity

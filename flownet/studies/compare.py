@@ -17,7 +17,8 @@ from flownet.pages.caption import Caption, told
 from flownet.pages.page import counted
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError

@@ -12,7 +12,7 @@ import numpy as np
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import ALIKE, THERMAL
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution

@@ -18,7 +18,7 @@ from flownet.pages.page import MISSING, STYLES
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.pages.table import ROWS
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed

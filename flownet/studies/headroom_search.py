@@ -19,7 +19,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import STATUSES, THERMAL, TIGHT, Assessment
 from flownet.judging.voids import told
 from flownet.pages.sheet import Column, Listing
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE

@@ -10,7 +10,7 @@ from flownet.judging.assessment import HOLDS, STATUSES
 from flownet.judging.voids import told
 from flownet.pages.page import STYLES
 from flownet.pages.sheet import Column, Listing, Sentence
-from flownet.results.solution import AT_LEAST
+from flownet.results.limits import AT_LEAST
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
 from flownet.schema.quantities import Quantity

@@ -25,7 +25,8 @@ from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.judging.assessment import Assessment, Runs, assess
 from flownet.judging.voids import STALL, Void, fan_out, voids
 from flownet.results.batch import SolutionBatch
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import NONE

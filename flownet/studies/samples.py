@@ -16,7 +16,7 @@ import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import counted
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity

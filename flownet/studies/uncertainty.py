@@ -16,7 +16,7 @@ from flownet.pages.caption import Caption
 from flownet.pages.page import spaced
 from flownet.pages.result import Result
 from flownet.pages.sheet import Listing, Sentence, Sheet
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q

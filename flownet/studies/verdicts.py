@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from flownet.judging.assessment import STATUSES, UNSOLVED, VOID
 from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
-from flownet.results.solution import Limit, broken
+from flownet.results.limits import Limit, broken
 from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
 

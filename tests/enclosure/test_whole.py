@@ -145,6 +145,8 @@ def test_a_path_gives_its_value_in_si_or_a_word():
         ("vent.roof.zeta", 'vent.roof.zeta: vent has no key "zeta"; did you mean "loss"?'),
         ("fan", 'fan: no fan ""'),
         ("fan.left", "fan.left: names a whole fan; add one of its keys"),
+        ("fan.left.", "fan.left.: names a whole fan; add one of its keys"),
+        ("outside", "outside: names a whole outside; add one of its keys"),
         ("fan.left.guard.los", 'fan has no key "guard.los"; did you mean "guard.loss"?'),
         ("fan.left.at.2", 'fan.left.at.2: fan has no key "at.2"'),
         ("outside.nowhere.temperature", "outside has no key"),

@@ -15,7 +15,9 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.results import tables as s
-from flownet.results.solution import Finding, Limit, Solution
+from flownet.results.finding import Finding
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.tables import Field, Table
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing

@@ -13,7 +13,8 @@ import pytest
 
 from flownet.findings import RULES, find, rule, say
 from flownet.findings.rule import GAP, Rule, texts
-from flownet.results.solution import SEVERITIES, Finding, Solution
+from flownet.results.finding import SEVERITIES, Finding
+from flownet.results.solution import Solution
 from flownet.schema import quantities
 from tests.each import each, named
 from tests.findings import samples

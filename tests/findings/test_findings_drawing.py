@@ -10,7 +10,7 @@ import pytest
 import flownet
 from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.heat import Part
-from flownet.enclosure.overlaps import overlaps
+from flownet.enclosure.slips import overlaps
 from flownet.enclosure.surroundings import Compartment
 from tests.each import each, named
 from tests.findings.build import about, solved, things

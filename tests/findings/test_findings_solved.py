@@ -10,7 +10,6 @@ from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment
 from flownet.solving.solve import solve
-from flownet.solving.solve import solve
 from tests.each import each, named
 from tests.findings import samples
 from tests.findings.build import DIRTY, HUMP, WARM, about, axial, panel, things

@@ -17,7 +17,8 @@ from flownet.pages.table import Cell, Head, coloured
 from flownet.pages.verdict import ranked
 from flownet.pictures.map.geometry import joined
 from flownet.pictures.scene.words import Units, branch
-from flownet.results.solution import Finding, Limit
+from flownet.results.finding import Finding
+from flownet.results.limits import Limit
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
 from tests.report import text_sample

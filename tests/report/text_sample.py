@@ -13,7 +13,8 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment, Outside, Supply
 from flownet.results import tables as s
-from flownet.results.solution import Limit, Solution
+from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.tables import Field, Table
 from flownet.schema import quantities as q
 from flownet.solving.attempt import JUDGE

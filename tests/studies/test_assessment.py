@@ -15,7 +15,7 @@ from flownet.enclosure.supply_match import VOLTAGES
 from flownet.judging.assessment import NONE, OVER, STATUSES, UNSOLVED, VOID, Runs, assess, assessed
 from flownet.judging.opposed import facing
 from flownet.judging.voids import AIR, STALL, Void, counted, fan_out
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.quantities import DIFFERENCE, HOURS, TEMPERATURE
 from flownet.studies.runs import Run, evaluate

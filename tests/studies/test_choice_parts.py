@@ -14,7 +14,7 @@ import pytest
 import flownet
 from flownet.judging.assessment import Runs, assess
 from flownet.judging.voids import STALL, Void
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
 from flownet.studies.choice.axes import space_of, unique_rows

@@ -14,7 +14,7 @@ import flownet
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
-from flownet.results.solution import Limit
+from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number

@@ -31,7 +31,8 @@ from flownet.pictures.scene.scene import (
 )
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.words import Units, pretty
-from flownet.results.solution import Solution, broken
+from flownet.results.limits import broken
+from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
 MARGIN = 22.0  # around the page

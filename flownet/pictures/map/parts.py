@@ -26,7 +26,7 @@ from flownet.pictures.scene.scene import (
     written,
 )
 from flownet.pictures.scene.symbols import Mark
-from flownet.results.solution import broken
+from flownet.results.limits import broken
 from flownet.results.tables import Row
 
 DIAMOND = 4.6

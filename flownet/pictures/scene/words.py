@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.map.geometry import Ends, host
 from flownet.pictures.map.groups import Copies, number
-from flownet.results.solution import Solution, broken
+from flownet.results.limits import broken
+from flownet.results.solution import Solution
 from flownet.results.streams import is_still
 from flownet.results.tables import Row
 from flownet.schema import quantities as q

@@ -15,7 +15,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.supply_match import Fed, fed
 from flownet.findings.fan_data import ROUND_OFF, permitted_shafts, shaft_of
-from flownet.results.solution import filled
+from flownet.results.finding import filled
 from flownet.results.tables import Field
 from flownet.results.tables import plain as json_value
 from flownet.schema import quantities as q

@@ -18,8 +18,7 @@ from flownet.judging.assessment import THERMAL, Assessment
 from flownet.judging.assessment import UNKNOWN as NOT_KNOWN
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
-from flownet.results.limits import IDLE
-from flownet.results.solution import Limit, broken
+from flownet.results.limits import IDLE, Limit, broken
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.fault import listed
