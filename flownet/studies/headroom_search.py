@@ -10,6 +10,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from itertools import chain, islice, pairwise
 from typing import NamedTuple
 
@@ -146,14 +147,11 @@ class Bench:
         column = np.asarray(values, float)
         if not column.size:
             return []
-        pairs = self._pairs([Run(changes=self.subject.changes(column))], progress)
+        solved = partial(evaluate, self.case, executor=self.executor, progress=progress)
+        pairs = solved([Run(changes=self.subject.changes(column))])
         if pairs.faults[0]:  # one that is not allowed spoils the columns of all
-            single = [Run(changes=self.subject.changes(column[i])) for i in range(len(column))]
-            pairs = self._pairs(single, progress)
+            pairs = solved([Run(changes=self.subject.changes(value)) for value in column])
         return _read(pairs, column, self.filters, self.ignored)
-
-    def _pairs(self, setups: Sequence[Run], progress: Progress | None) -> Outcomes:
-        return evaluate(self.case, setups, executor=self.executor, progress=progress)
 
 
 def _read(
@@ -273,9 +271,10 @@ def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> li
             break
         tried = iter(bench.points([*chain(*inner)]))
         brackets = [
-            _first([a, *islice(tried, len(values)), b])
+            next((c, d) for c, d in pairwise([a, *islice(tried, len(values)), b])
+                 if c.holds != d.holds)
             for (a, b), values in zip(brackets, inner, strict=True)
-        ]
+        ]  # fmt: skip
     found = [_crossing(a, b, whole)._replace(beyond=clear)
              for (a, b), clear in zip(brackets, beyond, strict=True)]  # fmt: skip
     return [_ahead(item, outward[0].value) for item in found]
@@ -294,10 +293,6 @@ def _inside(near: float, far: float, whole: bool) -> list[float]:
         return found
     rounded = dict.fromkeys(float(round(value)) for value in found)
     return [value for value in rounded if min(near, far) < value < max(near, far)]
-
-
-def _first(points: Sequence[Point]) -> tuple[Point, Point]:
-    return next((a, b) for a, b in pairwise(points) if a.holds != b.holds)
 
 
 def _crossing(before: Point, after: Point, whole: bool) -> LimitCrossing:

@@ -106,7 +106,9 @@ def _effect(inputs: Inputs, place: Place, slope: float, base: float, share: floa
     """Of one number by itself."""
     role = roles(KINDS[place.kind])[place.key]
     assert isinstance(role, Number)
-    value, fixed = float(inputs.row(place.path)[0].real), _fixed_step(place, role.quantity)
+    value = float(inputs.row(place.path)[0].real)
+    # where zero is a matter of convention; else a share of the value
+    fixed = FIXED.get(role.quantity, SHIFT if place.key in POSITIONS else None)
     loss = place.key == "efficiency"
     if loss:  # 10 % more of an efficiency of 0.97 there cannot be; of 0.03 lost there can
         size, step = 1 - value, -share * (1 - value)
@@ -117,11 +119,6 @@ def _effect(inputs: Inputs, place: Place, slope: float, base: float, share: floa
     elasticity = (-slope if loss else slope) * size / base if fixed is None else np.nan
     return Effect(place.path, value, slope, elasticity, step, slope * step, fixed is not None,
                   role.quantity, loss, (place,))  # fmt: skip
-
-
-def _fixed_step(place: Place, quantity: Quantity) -> float | None:
-    """The step of an input whose zero is a matter of convention; None: a share of its value."""
-    return FIXED.get(quantity, SHIFT if place.key in POSITIONS else None)
 
 
 # --- things alike ---------------------------------------------------------------------------------

@@ -45,7 +45,7 @@ NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round
 EXAMPLE = "part.rectifier.temperature"
 
 
-class Words(NamedTuple):
+class EffectText(NamedTuple):
     """An effect as it is read."""
 
     path: str  # its name: `fan.left and fan.right: speed`, `part.q1.power or load`
@@ -111,9 +111,9 @@ class Ranking(Result):
                      f"({listed(self.zeros)})"  # fmt: skip
         return f"Left out: {words}."
 
-    def texts(self, effect: Effect, units: str = "metric") -> Words:
+    def texts(self, effect: Effect, units: str = "metric") -> EffectText:
         """An effect in the units of the reader."""
-        return Words(
+        return EffectText(
             effect.name,
             effect.quantity.shown(units).text(effect.base),
             _moved(effect, units),
@@ -148,11 +148,8 @@ class Ranking(Result):
             Column("effect", [each.change for each in some], difference(self.quantity), form="+"),
             Column("elasticity", [_elasticity(each) for each in some], right=True),
         ))  # fmt: skip
-        return Sheet("rank", caption, self._said, (table, self._data()),
-                     (Sentence("", self.steps_in),), facts)  # fmt: skip
-
-    def _said(self, units: str) -> list[Sentence]:
-        return [Sentence("", self.head(units))]
+        return Sheet("rank", caption, lambda units: [Sentence("", self.head(units))],
+                     (table, self._data()), (Sentence("", self.steps_in),), facts)  # fmt: skip
 
     def _data(self) -> Listing:
         some, change = self.effects, difference(self.quantity)

@@ -21,6 +21,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.solve import BLOCK, Progress, solve_many
+from flownet.studies.runs import put
 from flownet.studies.sweep_rows import results_of
 
 WITHIN = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
@@ -146,20 +147,12 @@ def solve_samples(
                 quantities[path] = quantity
                 values.setdefault(path, np.full(count, np.nan))[here] = batch[path]
         for item in batch.limits:
-            key = item.limit, item.subject
-            into = limits.setdefault(key, _empty(item, count))
-            for name in ("value", "bound", "margin"):
-                getattr(into, name)[here] = getattr(item, name)
+            put(limits, item, here, count)
         for word, runs in counted(batch, made.applied.failed).items():
             void.setdefault(word, np.zeros(count, bool))[here] = runs
         status += batch.status
     kept = {path: column for path, column in values.items() if not np.isnan(column).all()}
     return Samples(quantities, kept, tuple(limits.values()), status, void)
-
-
-def _empty(item: Limit, count: int) -> Limit:
-    value, bound, margin = (np.full(count, np.nan) for _ in range(3))
-    return item._replace(value=value, bound=bound, margin=margin)
 
 
 def _shifted(progress: Progress | None, start: int, count: int) -> Progress | None:

@@ -23,7 +23,7 @@ from flownet.schema.quantities import Quantity
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
 from flownet.studies.chances import percent
-from flownet.studies.tolerances import Member, Spread, difference
+from flownet.studies.tolerances import Spread, difference
 
 LEAST = 0.0005  # share that is shown as 0.1 %
 MOSTLY = 0.5  # share from which on one input makes most of a spread
@@ -120,8 +120,11 @@ def _linear(made: Enclosure, spreads: Sequence[Spread], of: str) -> tuple[Array,
 
 def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, float]:
     """Derivatives of the result to every number; NaN where the case itself has no solution."""
-    reached = {
-        member.place.path: list(_reached(made, member))
+    reached = {  # of a fan type its ratings too
+        member.place.path: [
+            step.place for step in steps(made, {member.place.path: member.value})
+            if isinstance(step.role, Number) and not np.isnan(step.value)
+        ]
         for spread in spreads for member in spread.members
     }  # fmt: skip
     try:
@@ -134,13 +137,6 @@ def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, fl
         found = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(part))
         slopes |= dict(zip(part, found.tolist(), strict=True))
     return {path: sum(slopes[place] for place in each) for path, each in reached.items()}
-
-
-def _reached(made: Enclosure, member: Member) -> Iterator[Place]:
-    """The places that a change of a number reaches: of a fan type its ratings too."""
-    for step in steps(made, {member.place.path: member.value}):
-        if isinstance(step.role, Number) and not np.isnan(step.value):
-            yield step.place
 
 
 # --- words ----------------------------------------------------------------------------------------

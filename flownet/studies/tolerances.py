@@ -211,19 +211,15 @@ def _stated(made: Enclosure, inputs: Inputs) -> list[Spread]:
     found = []
     for path, entry in table.items():
         members = [member for member in named[path] if owner[member.place] == path]
-        _check(path, entry["shape"], members)
+        for member in members if entry["shape"] == "lognormal" else ():
+            if member.value < 0:
+                raise CaseError(
+                    f'tolerance.{path}.shape: "lognormal" goes with a value above 0 '
+                    f"(got {member.value:g} at {member.place.path})"
+                )
         groups = [(path, members)] if entry["together"] else [(m.place.path, [m]) for m in members]
         found += [_spread(name, group, entry, stated=True) for name, group in groups if group]
     return found
-
-
-def _check(path: str, shape: str, members: list[Member]) -> None:
-    for member in members if shape == "lognormal" else ():
-        if member.value < 0:
-            raise CaseError(
-                f'tolerance.{path}.shape: "lognormal" goes with a value above 0 '
-                f"(got {member.value:g} at {member.place.path})"
-            )
 
 
 def _spread(name: str, members: list[Member], entry: Mapping[str, Any], *, stated: bool) -> Spread:

@@ -188,8 +188,11 @@ def uncertainty(
         member.place.path: spread.drawn(member, uniform(start, spread.path, count))
         for spread in moved for member in spread.members
     }  # fmt: skip
-    if of is not None:
-        _check_named(made, drawn, of)
+    if of is not None:  # what is no result is told by one sample, before all others are solved
+        one = solve_samples(made, {path: column[:1] for path, column in drawn.items()}, 1,
+                            None, None)  # fmt: skip
+        if of not in one.quantities:
+            _values(one, of)
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
         raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
@@ -211,13 +214,6 @@ def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
     if isinstance(raw, bool) or value < low or (high is not None and value > high):
         raise CaseError(f"{name}: a whole number {text} is wanted (got {raw!r})")
     return value
-
-
-def _check_named(made: Enclosure, drawn: Mapping[str, Array], of: str) -> None:
-    """CaseError for what is no result, told by one sample before all others are solved."""
-    one = solve_samples(made, {path: column[:1] for path, column in drawn.items()}, 1, None, None)
-    if of not in one.quantities:
-        _values(one, of)
 
 
 def _values(found: Samples, path: str) -> Array:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 import pytest
@@ -16,7 +15,6 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solve import BLOCK
 from flownet.studies import shares
 from flownet.studies.chances import Band, Chance, percent
 from flownet.studies.samples import RUN, quantiles, uniform
@@ -34,7 +32,6 @@ from tests.studies.toleranced import (
     fan_box,
     stated,
 )
-from tests.test_cases import load
 
 SAMPLES = 4000
 
@@ -98,16 +95,6 @@ def test_what_a_straight_line_does_not_explain_is_left():
     assert sum(row.share for row in found.rows) + found.left == pytest.approx(1.0, abs=1e-12)
     assert found.deviation == pytest.approx(6.0 * np.sqrt(total), rel=0.04)
     assert found.linear_deviation == pytest.approx(6.0 * np.sqrt(2 * one), rel=1e-3)
-
-
-def test_zero_tolerance_gives_zero_band():
-    found = flownet.uncertainty(box({"part.*.power": "0 %"}), samples=300, seed=1, defaults=False,
-                                of="part.a.temperature")  # fmt: skip
-    low, middle, high = found.bands["part.a.temperature"][2:5]
-    assert low == middle == high == pytest.approx(AIR + RESISTANCE * POWERS["a"])
-    assert (found.shares.deviation, found.shares.left) == (0.0, 0.0)
-    assert all(row.share == 0 for row in found.shares.rows)
-    assert "has no spread" in found.verdict
 
 
 def test_together_adds_up_and_each_by_itself_adds_in_squares():
@@ -191,17 +178,6 @@ def test_percent_is_never_rounded_to_never_or_always(share, words):
 
 
 # --- the same numbers ----------------------------------------------------------------------------
-
-
-def test_the_same_seed_gives_the_same_numbers_in_every_process():
-    made = load("drive-cabinet")
-    count = 2 * BLOCK + 10
-    alone = flownet.uncertainty(made, samples=count, seed=4, scenario="hot")
-    with ProcessPoolExecutor(2) as pool:
-        beside = flownet.uncertainty(made, samples=count, seed=4, scenario="hot", executor=pool)
-    for path, values in alone.results.values.items():
-        assert np.array_equal(values, beside.results.values[path], equal_nan=True), path
-    assert repr(alone.to_dict()) == repr(beside.to_dict())
 
 
 def test_fewer_samples_are_the_first_of_more_across_runs():
