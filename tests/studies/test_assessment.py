@@ -257,8 +257,8 @@ def test_no_fan_at_all_and_no_limit():
     bare = box(1e3)
     assert assessed(flownet.solve(bare)).voids == ()
     vents = load("outdoor-cabinet").with_changes({})
-    assert not any(cell.void for row in flownet.compare(vents, variants=["base"], scenarios=["base"]).cells
-                   for cell in row)  # fmt: skip
+    found = flownet.compare(vents, variants=["base"], scenarios=["base"])
+    assert not any(cell.void for row in found.cells for cell in row)
     assert words(box(1e3, STRAIGHT, out("a", "straight", speed=0.0))) == {}
     assert flownet.compare(box(1e3)).verdict == "base has no limit to hold"
 

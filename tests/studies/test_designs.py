@@ -26,7 +26,7 @@ def rows(made, step):
     return list(zip(*columns, strict=True))
 
 
-@pytest.mark.parametrize("step", [1, 4, 100])
+@pytest.mark.parametrize("step", [4, 100])
 def test_a_grid_is_every_combination_in_the_order_of_itertools(step):
     altitude = Axis("outside.altitude", (0.0, 900.0))
     made = design([SPEED, STATE, altitude])
@@ -44,7 +44,7 @@ def test_a_block_far_into_a_large_grid_needs_not_those_before():
     assert [block[name].tolist() for name in "abcd"] == [[12, 12], [34, 34], [56, 56], [78, 79]]
 
 
-@pytest.mark.parametrize("step", [7, 64, 1000])
+@pytest.mark.parametrize("step", [7, 1000])
 def test_a_sobol_sequence_is_that_of_scipy_whatever_the_blocks(step):
     made = design([AREA, SPEED], "sobol", samples=100, seed=7)
     assert (made.size, made.asked) == (128, 100)

@@ -123,8 +123,7 @@ def test_it_is_said_in_words(ranking):
     assert "part.rectifier.efficiency" in table
 
 
-@pytest.mark.parametrize("of", ["total.worst_margin", "fan.left.life", "wall.upper.heat",
-                                "compartment.upper.temperature", "vent.side.reynolds"])  # fmt: skip
+@pytest.mark.parametrize("of", ["total.worst_margin", "fan.left.life", "wall.upper.heat"])
 def test_every_sort_of_result_can_be_ranked(of):
     found = rank(load("drive-cabinet"), of)
     assert found.value == flownet.solve(load("drive-cabinet"))[of]
