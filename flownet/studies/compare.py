@@ -27,9 +27,9 @@ from flownet.studies import verdicts
 from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.runs import Outcomes, Run, evaluate
 
-WORST = "*"  # behind the worst of a variant
+STAR = "*"  # behind the worst of a variant
 LEGEND = (
-    Sentence("", f"{WORST} worst of its variant; -: does not apply, the fan does not run there."),
+    Sentence("", f"{STAR} worst of its variant; -: does not apply, the fan does not run there."),
     Sentence("", "void: its numbers do not count, so the margin before it is one on paper."),
 )
 
@@ -147,7 +147,7 @@ class Comparison(Result):
         columns = [Column("Worst margin", self.scenarios)]
         for place, name in enumerate(self.variants):
             least, cells = self.worst(name), [row[place] for row in self.cells]
-            texts = [partial(verdicts.short, cell, mark=WORST * (cell is least)) for cell in cells]
+            texts = [partial(verdicts.short, cell, mark=STAR * (cell is least)) for cell in cells]
             columns.append(Column(name, texts, right=True, styles=[*map(style_of, cells)]))
         return Listing("matrix", tuple(columns), notes=LEGEND[: 1 + void], fit=True)
 

@@ -21,8 +21,8 @@ from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 
 DESIGNS = ("grid", "latin", "sobol")
-SEED = 1  # where none is given
-MOST = 1_000_000_000  # rows of a design
+FIRST_SEED = 1  # where none is given
+MOST_ROWS = 1_000_000_000  # rows of a design
 MOST_KEYS = 1000  # of a sampled design
 
 
@@ -152,7 +152,7 @@ def design(
         raise CaseError(f"vary: at most {MOST_KEYS} paths in a {sort} design (got {len(axes)})")
     if seed is not None and (isinstance(seed, bool) or not isinstance(seed, int) or seed < 0):
         raise CaseError(f"seed: a whole number from 0 on is wanted (got {seed})")
-    return Design(sort, tuple(axes), size, SEED if seed is None else seed, asked)
+    return Design(sort, tuple(axes), size, FIRST_SEED if seed is None else seed, asked)
 
 
 def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Design:
@@ -171,8 +171,8 @@ def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Desi
     if faults:
         raise CaseError(faults)
     size = math.prod(len(axis.values) for axis in axes)
-    if size > MOST:
-        raise CaseError(f"vary: {size} combinations; at most {MOST}")
+    if size > MOST_ROWS:
+        raise CaseError(f"vary: {size} combinations; at most {MOST_ROWS}")
     return Design("grid", axes, size)
 
 
@@ -180,6 +180,6 @@ def _samples(sort: str, samples: int | None) -> tuple[int, int]:
     """How many were asked for, and how many there are."""
     if samples is None:
         raise CaseError(f"samples: how many? a {sort} design needs it, such as 256")
-    if isinstance(samples, bool) or not isinstance(samples, int) or not 1 <= samples <= MOST:
-        raise CaseError(f"samples: a whole number from 1 to {MOST} is wanted (got {samples})")
+    if isinstance(samples, bool) or not isinstance(samples, int) or not 1 <= samples <= MOST_ROWS:
+        raise CaseError(f"samples: a whole number from 1 to {MOST_ROWS} is wanted (got {samples})")
     return samples, 1 << (samples - 1).bit_length() if sort == "sobol" else samples

@@ -35,7 +35,7 @@ from flownet.studies.headroom_subject import Subject
 from flownet.studies.verdicts import divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
-NOWHERE = (
+NO_LIMIT = (
     "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
 )
 
@@ -231,7 +231,7 @@ def tightest(found: Sequence[Headroom]) -> int:
 def _sentences(found: Headroom, units: str) -> Iterator[str]:
     """The verdict first."""
     if not found.today.margins and not found.unknown:
-        yield f"{found.key}: {NOWHERE}"
+        yield f"{found.key}: {NO_LIMIT}"
         return
     if found.today.status == "unknown" and found.first is None:
         yield f"no limit can be judged: {_unknown(found)} has no value"

@@ -26,9 +26,9 @@ from flownet.schema.quantities import Quantity
 FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
 SHIFT = 0.01  # m, of a position in the view
 POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
-ALIKE = 0.01  # share of its largest effect by which those of a thing alike may differ
-SAME = 1e-6  # by which those of two factors may
-NAMED, ROOM = 3, 50  # things whose names a lever spells out, and letters of these
+EFFECTS_ALIKE = 0.01  # share of its largest effect by which those of a thing alike may differ
+ONE_SHARE = 1e-6  # by which those of two factors may
+SPELLED_OUT, NAME_LETTERS = 3, 50  # things whose names a lever spells out, and letters of these
 
 
 class Effect(NamedTuple):
@@ -154,7 +154,7 @@ def _inputs(inputs: Inputs, kind: str, row: int) -> tuple[str, ...]:
 
 def _near(some: Sequence[Effect], others: Sequence[Effect]) -> bool:
     """Whether the effects of two things are those of things alike."""
-    most = ALIKE * max(abs(each.change) for each in some)
+    most = EFFECTS_ALIKE * max(abs(each.change) for each in some)
     there = {each.places[0].key: each.change for each in others}
     return all(abs(each.change - there.pop(each.places[0].key, 0.0)) <= most for each in some) \
         and all(abs(change) <= most for change in there.values())  # fmt: skip
@@ -182,14 +182,14 @@ def _path(case: Enclosure, places: Sequence[Place]) -> str:
     names = [place.name for place in places]
     if len(names) == 1:
         return places[0].path
-    if len(names) > NAMED and not any("." in name for name in names):
+    if len(names) > SPELLED_OUT and not any("." in name for name in names):
         start = _common(names)
         end = _common([name[len(start) :][::-1] for name in names])[::-1]
         pattern = f"{kind}.{start}*{end}.{key}"
         if {place.path for place in case.places(pattern)} == {place.path for place in places}:
             return pattern
     told = listed([f"{kind}.{name}" for name in names])
-    if len(told) > ROOM:
+    if len(told) > NAME_LETTERS:
         told = listed([f"{kind}.{name}" for name in names], 1)
     return f"{told}: {key}"
 
@@ -236,7 +236,8 @@ def _same(one: Effect, other: Effect) -> bool:
     if one.shift or other.shift or one.loss or other.loss:
         return False
     sizes = abs(one.change), abs(other.change)
-    return len(one.places) >= len(other.places) and abs(sizes[0] - sizes[1]) <= SAME * max(sizes)
+    alike = abs(sizes[0] - sizes[1]) <= ONE_SHARE * max(sizes)
+    return alike and len(one.places) >= len(other.places)
 
 
 def _with_twin(one: Effect, twin: Effect) -> Effect:

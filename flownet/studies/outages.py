@@ -42,7 +42,7 @@ LEGEND = Sentence(
     "in its hole. shutter: behind its own, else the usual one. rest up: open, and what runs is at "
     "the top of its speed range. A margin below zero: a limit is broken.",
 )
-WORDS = {"shut": "a shutter", "blanked": "blanking its hole", "rest_up": "speeding up the others"}
+HELP = {"shut": "a shutter", "blanked": "blanking its hole", "rest_up": "speeding up the others"}
 
 
 class Failure(NamedTuple):
@@ -252,10 +252,10 @@ def _sentence(variant: str, failures: Sequence[Failure], units: str) -> str:
     if worst.out.status == "unsolved":
         told = f"{variant} has no solution with {worst.failed} out"
     changing = [name for name in REMEDIES if any(_changes(item, name) for item in bad)]
-    enough = [WORDS[name] for name in changing if all(_helps(item, name) for item in bad)]
+    enough = [HELP[name] for name in changing if all(_helps(item, name) for item in bad)]
     if enough:
         return f"{told}; {listed(enough, last=' or ', more=' or ')} would be enough"
-    gains = [f"{WORDS[name]} {stated(getattr(worst, name), units)}" for name in changing]
+    gains = [f"{HELP[name]} {stated(getattr(worst, name), units)}" for name in changing]
     return f"{told}; not enough alone: {', '.join(gains)}" if gains else told
 
 

@@ -41,8 +41,8 @@ from flownet.solver.tolerances import STEP
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
 from flownet.studies.tolerances import difference
 
-NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
-EXAMPLE = "part.rectifier.temperature"
+NO_EFFECT = 1e-6  # of the largest effect: what is below does not act, or is round-off
+RANKED_EXAMPLE = "part.rectifier.temperature"
 
 
 class EffectText(NamedTuple):
@@ -201,7 +201,7 @@ def rank(
         What `solve` raises.
     """
     argument_checks.check("rank", case, Enclosure)
-    argument_checks.check_path("rank: of", of, EXAMPLE)
+    argument_checks.check_path("rank: of", of, RANKED_EXAMPLE)
     if not isinstance(step, numbers.Real) or not 0 < step <= 1:
         raise CaseError(f"step: a share above 0, at most 1, is wanted, such as 0.1 (got {step})")
     if of.startswith("balance."):
@@ -216,7 +216,7 @@ def rank(
     for places, moved in derivatives(solved, model, found, list(inputs.number_places())):
         here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
         slopes |= dict(zip(places, here.tolist(), strict=True))
-    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NOTHING)
+    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NO_EFFECT)
     listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
     return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
                    acting.zeros)  # fmt: skip

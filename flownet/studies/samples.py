@@ -24,8 +24,8 @@ from flownet.solve import BLOCK, Progress, solve_many
 from flownet.studies.runs import put
 from flownet.studies.sweep_rows import results_of
 
-WITHIN = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
-KEPT = 52  # bits of a draw: the middle of each step is a double, neither 0 nor 1
+NORMAL_95 = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
+KEPT_BITS = 52  # bits of a draw: the middle of each step is a double, neither 0 nor 1
 Shape = tuple[Callable[[Array], Array], Callable[[float], float]]  # quantile, its inverse
 RUN = 8 * BLOCK  # samples whose whole solutions are held at once
 GIVEN = ("limit", "level", "noise_distance")  # what a table repeats of the inputs
@@ -36,7 +36,7 @@ def uniform(seed: int, path: str, count: int) -> Array:
     words = np.frombuffer(sha256(path.encode()).digest(), ">u4")
     stream = np.random.SeedSequence(seed, spawn_key=tuple(int(word) for word in words))
     bits = np.random.PCG64(stream).random_raw(count)
-    drawn: Array = ((bits >> np.uint64(64 - KEPT)).astype(float) + 0.5) / 2.0**KEPT
+    drawn: Array = ((bits >> np.uint64(64 - KEPT_BITS)).astype(float) + 0.5) / 2.0**KEPT_BITS
     return drawn
 
 
@@ -74,7 +74,7 @@ def quantiles(
 def _normal(value: float, amount: float) -> Shape:
     from scipy.special import ndtr, ndtri  # noqa: PLC0415 - heavy
 
-    deviation = amount / WITHIN
+    deviation = amount / NORMAL_95
     return (lambda p: value + deviation * ndtri(p),
             lambda x: float(ndtr((x - value) / deviation)))  # fmt: skip
 
@@ -89,7 +89,7 @@ def _uniform(value: float, amount: float) -> Shape:
 def _lognormal(value: float, amount: float) -> Shape:
     from scipy.special import ndtr, ndtri  # noqa: PLC0415 - heavy
 
-    deviation = np.log1p(amount / value) / WITHIN
+    deviation = np.log1p(amount / value) / NORMAL_95
 
     def inverse(x: float) -> float:
         return float(ndtr(np.log(x / value) / deviation)) if x > 0 else 0.0

@@ -25,7 +25,7 @@ from flownet.solver.tolerances import STEP
 from flownet.studies.chances import percent
 from flownet.studies.tolerances import Spread, difference
 
-LEAST = 0.0005  # share that is shown as 0.1 %
+LEAST_SHARE = 0.0005  # share that is shown as 0.1 %
 MOSTLY = 0.5  # share from which on one input makes most of a spread
 NO_SPREAD = 1e-9  # of a result's size: a spread below it is round-off
 
@@ -145,7 +145,7 @@ def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, fl
 def shares_tables(shares: SpreadShares) -> Iterator[Listing]:
     """Those that are worth a line, or all; and as in JSON."""
     rows = shares.rows
-    worth = [row for row in rows if row.share >= LEAST or row.linear >= LEAST]
+    worth = [row for row in rows if row.share >= LEAST_SHARE or row.linear >= LEAST_SHARE]
     yield _table(shares, worth, "short")
     yield _table(shares, rows, "all")
     yield Listing("shares", (

@@ -23,8 +23,8 @@ from flownet.schema.fault import Fault
 from flownet.schema.fields import TINY, Number, given
 from flownet.schema.quantities import UNITS, Quantity
 
-SAME = 1e-4  # of the density: told once
-MUCH = 10  # times the need, above which a percentage says nothing
+DENSITY_ALIKE = 1e-4  # of the density: told once
+AMPLE = 10  # times the need, above which a percentage says nothing
 
 
 class ThumbRule(NamedTuple):
@@ -136,7 +136,7 @@ class Sizing(Result):
     @property
     def at_sea_level(self) -> bool:
         """Whether the site is no higher, as far as its density tells."""
-        return abs(self.density / self.density_at_sea_level - 1) < SAME
+        return abs(self.density / self.density_at_sea_level - 1) < DENSITY_ALIKE
 
     def by_rule(self, rule: ThumbRule) -> float:
         """What a rule of thumb gives [m3/s]."""
@@ -345,6 +345,6 @@ def _stated(found: Sizing, units: str) -> str:
     if found.stated_share < 1:
         warmer = text(q.DIFFERENCE, found.rise / found.stated_share, units)
         return f"{words}: the air would leave {warmer} warmer."
-    if found.stated_share > MUCH:
+    if found.stated_share > AMPLE:
         return f"{words}. Check its unit."
     return f"{words}: {100 * (found.stated_share - 1):.0f} % in hand."

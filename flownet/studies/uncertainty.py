@@ -41,7 +41,7 @@ from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
 from flownet.studies.verdicts import divided
 
-FEWEST, MOST = 2, 1_000_000  # samples
+FEWEST_SAMPLES, MOST_SAMPLES = 2, 1_000_000  # samples
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
 
 
@@ -172,7 +172,7 @@ def uncertainty(
     NoSolution
         Where no sample was solved.
     """
-    count, start = _whole("samples", samples, FEWEST, MOST), _whole("seed", seed, 0)
+    count, start = _whole("samples", samples, FEWEST_SAMPLES, MOST_SAMPLES), _whole("seed", seed, 0)
     argument_checks.check("uncertainty", case, Enclosure)
     if of is not None:
         argument_checks.check_path("uncertainty: of", of, "part.rectifier.temperature")

@@ -18,7 +18,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.studies.headroom_result import Headroom, tightest
 from flownet.studies.headroom_search import (
-    STEPS,
+    SCAN_STEPS,
     LimitCrossing,
     Point,
     Turn,
@@ -415,7 +415,7 @@ def test_a_scan_has_33_values_evenly_on_both_sides_of_today(ends, below):
     """At least eight on either side, where there is one; by hand."""
     low, here, high = ends
     found = grid(*ends)
-    assert len(found) == STEPS + 1
+    assert len(found) == SCAN_STEPS + 1
     assert found[below] == here
     parts = found[: below + 1], found[below:]
     for part, (start, stop) in zip(parts, ((low, here), (here, high)), strict=True):
