@@ -17,7 +17,7 @@ from flownet.pictures import style
 from flownet.pictures.scene.text_metrics import width, wrap
 from flownet.pictures.style import Axes
 from flownet.studies.compare import Comparison
-from flownet.studies.outcome import Cell
+from flownet.studies.outcome import PairOutcome
 from flownet.studies.verdicts import number
 
 FILLS = {"ok": style.OK, "tight": style.TIGHT, "over": style.OVER, "unknown": "white",
@@ -105,7 +105,9 @@ def _count(found: Comparison, variant: str) -> str:
     return f"fails in {broken} of {len(cells)}" if broken else "holds"
 
 
-def _cell(ax: Axes, x: int, y: int, cell: Cell, worst: bool, step: float, units: str) -> None:
+def _cell(
+    ax: Axes, x: int, y: int, cell: PairOutcome, worst: bool, step: float, units: str
+) -> None:  # fmt: skip
     """Its fill, the mark of its status at the left, two lines of words."""
     ink = "white" if cell.status == "over" else style.INK
     _fill(ax, cell.status, x, y)
@@ -128,7 +130,7 @@ def _fill(ax: Axes, status: str, x: float, y: float) -> None:
             ax.add_patch(Rectangle((x + 0.025, y + 0.05), wide, 0.9, zorder=2.5 - wide, **kept))
 
 
-def _texts(cell: Cell, room: float, units: str) -> tuple[str, str, str]:
+def _texts(cell: PairOutcome, room: float, units: str) -> tuple[str, str, str]:
     """The margin, its word, and what it is about, each in a line."""
     if cell.status == "unsolved":
         return "–", "no solution", ""

@@ -9,7 +9,7 @@ from flownet.pictures import style
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import Column, columns, ends
 from flownet.schema import quantities as q
-from flownet.studies.rank import Ranking, Words
+from flownet.studies.rank import EffectText, Ranking
 from flownet.studies.tolerances import difference
 
 ROW = 5.6  # mm
@@ -37,7 +37,9 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
     return ax
 
 
-def _bars(ax: Axes, paper: style.Paper, found: Ranking, texts: Sequence[Words], units: str) -> None:
+def _bars(
+    ax: Axes, paper: style.Paper, found: Ranking, texts: Sequence[EffectText], units: str
+) -> None:  # fmt: skip
     quantity = difference(found.quantity)
     change = style.shown(quantity, [effect.change for effect in found.effects[: len(texts)]], units)
     for row, (value, text) in enumerate(zip(change.tolist(), texts, strict=True)):

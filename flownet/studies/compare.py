@@ -25,12 +25,12 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
 from flownet.solving.solve import Progress, broken_in_layers
 from flownet.studies import verdicts
-from flownet.studies.outcome import Cell, cells, details, pairs_table, style_of, unsolved
+from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.runs import Outcomes, Run, evaluate
 
-WORST = "*"  # behind the worst of a variant
+STAR = "*"  # behind the worst of a variant
 LEGEND = (
-    Sentence("", f"{WORST} worst of its variant; -: does not apply, the fan does not run there."),
+    Sentence("", f"{STAR} worst of its variant; -: does not apply, the fan does not run there."),
     Sentence("", "void: its numbers do not count, so the margin before it is one on paper."),
 )
 
@@ -46,13 +46,13 @@ class Comparison(Result):
     case: Enclosure
     scenarios: tuple[str, ...]
     variants: tuple[str, ...]
-    cells: tuple[tuple[Cell | None, ...], ...]  # [scenario][variant]
+    cells: tuple[tuple[PairOutcome | None, ...], ...]  # [scenario][variant]
     pairs: Outcomes
     places: tuple[tuple[int, ...], ...]  # of each cell: its pair; -1 for None
     notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
     changes: Changes = field(default_factory=lambda: NONE)  # made last in every pair
 
-    def cell(self, scenario: str, variant: str = "base") -> Cell | None:
+    def cell(self, scenario: str, variant: str = "base") -> PairOutcome | None:
         """One cell; CaseError where it is not among those compared."""
         row, column = self._place(scenario, variant)
         return self.cells[row][column]
@@ -78,34 +78,41 @@ class Comparison(Result):
         """The row of each scenario: there may be ten thousands."""
         return {name: row for row, name in enumerate(self.scenarios)}
 
-    def column(self, variant: str) -> tuple[Cell, ...]:
+    def column(self, variant: str) -> tuple[PairOutcome, ...]:
         """The cells of one variant that apply."""
         at = self.variants.index(variant)
         return tuple(cell for row in self.cells if (cell := row[at]) is not None)
 
-    def worst(self, variant: str) -> Cell | None:
+    def worst(self, variant: str) -> PairOutcome | None:
         """The worst cell of a variant: not solved, void, broken, then the least margin."""
         return min(self.column(variant), key=lambda cell: cell.order, default=None)
 
     @cached_property
     def margins(self) -> Array:
-        """(scenarios, variants) margin of the limit that decides; -inf: not solved, or void."""
-        return np.array([[_number(cell) for cell in row] for row in self.cells])
+        """(scenarios, variants) margin of the limit that decides; -inf: not solved, or void; NaN
+        where nothing applies."""
+        lost = ("unsolved", "void")
+        return np.array([
+            [np.nan if cell is None else -np.inf if cell.status in lost else cell.margin
+             for cell in row] for row in self.cells
+        ])  # fmt: skip
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the table says, in sentences: the first says which variants hold."""
-        columns = {name: self.column(name) for name in self.variants}
-        return tuple(verdicts.sentences(columns, units, self.in_layers))
+        return tuple(verdicts.sentences(self._columns, units, self.in_layers))
+
+    @property
+    def _columns(self) -> dict[str, tuple[PairOutcome, ...]]:
+        return {name: self.column(name) for name in self.variants}
 
     @cached_property
     def in_layers(self) -> dict[str, tuple[str, Limit]]:
         """Of the variants that hold, those that do not in layers: the scenario, and the limit that
         breaks farthest there. Looked at where walls or buoyancy matter, as `solve` does."""
         found: dict[str, tuple[str, Limit]] = {}
-        columns = {name: self.column(name) for name in self.variants}
-        for name in filter(lambda name: verdicts.sound(columns[name]), columns):
+        for name, column in self._columns.items():
             broken = [
-                (cell.scenario, limit) for cell in columns[name]
+                (cell.scenario, limit) for cell in column * verdicts.sound(column)
                 for limit in broken_in_layers(self.solution(cell.scenario, name))
             ]  # fmt: skip
             if broken:
@@ -120,7 +127,7 @@ class Comparison(Result):
     def sheet(self) -> Sheet:
         """The matrix, the worst of each variant, where all is asked for all pairs; data."""
         size = [counted(len(self.scenarios), "scenario"), counted(len(self.variants), "variant")]
-        columns = {name: self.column(name) for name in self.variants}
+        columns = self._columns
         every = [cell for column in columns.values() for cell in column]
         worst = [cell for name in self.variants if (cell := self.worst(name)) is not None]
         tables = [
@@ -133,17 +140,15 @@ class Comparison(Result):
         facts = {"verdict": list(self.verdicts()), "notes": list(self.notes),
                  "scenarios": list(self.scenarios), "variants": list(self.variants)}  # fmt: skip
         caption = Caption.of(self.case, " x ".join(size), changes=told(self.case, self.changes))
-        return Sheet("compare", caption, self._said, tables, facts=facts)
-
-    def _said(self, units: str) -> list[str | Sentence]:
-        return [*self.verdicts(units), *(Sentence("  note: ", words) for words in self.notes)]
+        said = [Sentence("  note: ", words) for words in self.notes]
+        return Sheet("compare", caption, lambda units: [*self.verdicts(units), *said], tables,
+                     facts=facts)  # fmt: skip
 
     def _matrix(self, void: bool) -> Listing:
         columns = [Column("Worst margin", self.scenarios)]
         for place, name in enumerate(self.variants):
             least, cells = self.worst(name), [row[place] for row in self.cells]
-            texts = [partial(_starred, cell) if cell is not None and cell is least
-                     else partial(verdicts.short, cell) for cell in cells]  # fmt: skip
+            texts = [partial(verdicts.short, cell, mark=STAR * (cell is least)) for cell in cells]
             columns.append(Column(name, texts, right=True, styles=[*map(style_of, cells)]))
         return Listing("matrix", tuple(columns), notes=LEGEND[: 1 + void], fit=True)
 
@@ -229,15 +234,3 @@ def expanded(
     if faults:
         raise CaseError(list(dict.fromkeys(faults)))
     return tuple(rows), applying
-
-
-def _starred(cell: Cell, units: str) -> str:
-    return f"{verdicts.short(cell, units)}{WORST}"
-
-
-def _number(cell: Cell | None) -> float:
-    """The margin as a number that compares: -inf where not solved or void, NaN where nothing
-    applies."""
-    if cell is None:
-        return float(np.nan)
-    return -float(np.inf) if cell.status in ("unsolved", "void") else cell.margin

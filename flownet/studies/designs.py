@@ -21,8 +21,8 @@ from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 
 DESIGNS = ("grid", "latin", "sobol")
-SEED = 1  # where none is given
-MOST = 1_000_000_000  # rows of a design
+FIRST_SEED = 1  # where none is given
+MOST_ROWS = 1_000_000_000  # rows of a design
 MOST_KEYS = 1000  # of a sampled design
 
 
@@ -88,13 +88,26 @@ class Design:
         if self.sort == "grid":
             index = np.unravel_index(np.arange(start, stop), self.shape)
             return {a.path: a.picked(i) for a, i in zip(self.axes, index, strict=True)}
-        unit = self._samples.block(start, stop)
+        unit = self._latin[start:stop] if self.sort == "latin" else self._sobol(start, stop)
         return {axis.path: axis.at(unit[:, i]) for i, axis in enumerate(self.axes)}
 
     @cached_property
-    def _samples(self) -> UnitPoints:
-        assert self.seed is not None
-        return UnitPoints(self.sort, len(self.axes), self.size, self.seed)
+    def _latin(self) -> Array:
+        """(points, keys) of the unit cube, made all at once, 8 bytes a number."""
+        found: Array = self._engine("LatinHypercube").random(self.size)
+        return found
+
+    def _sobol(self, start: int, stop: int) -> Array:
+        engine = self._engine("Sobol")
+        if start:
+            engine.fast_forward(start)
+        first: Array = engine.random(1)  # the rest follows in any number without a warning
+        return np.concatenate([first, engine.random(stop - start - 1)])
+
+    def _engine(self, name: str) -> Any:
+        from scipy.stats import qmc  # noqa: PLC0415 - half a second that a grid does not need
+
+        return getattr(qmc, name)(len(self.axes), seed=np.random.default_rng(self.seed))
 
     @property
     def words(self) -> str:
@@ -104,39 +117,6 @@ class Design:
         name = "Latin hypercube" if self.sort == "latin" else "Sobol sequence"
         rounded = "" if self.asked == self.size else f" ({self.asked} asked for: a power of two)"
         return f"{name} of {self.size}{rounded}, seed {self.seed}"
-
-
-@dataclass(frozen=True)
-class UnitPoints:
-    """Points of the unit cube by their number, (points, keys).
-
-    Points of a Latin hypercube are made all at once, 8 bytes a number.
-    """
-
-    sort: str  # latin, sobol
-    keys: int
-    size: int
-    seed: int
-
-    def block(self, start: int, stop: int) -> Array:
-        """A run of points."""
-        if self.sort == "latin":
-            return self._whole[start:stop]
-        engine, count = self._engine("Sobol"), min(stop, self.size) - start
-        if start:
-            engine.fast_forward(start)
-        first: Array = engine.random(1)  # the rest follows in any number without a warning
-        return np.concatenate([first, engine.random(count - 1)])
-
-    @cached_property
-    def _whole(self) -> Array:
-        found: Array = self._engine("LatinHypercube").random(self.size)
-        return found
-
-    def _engine(self, name: str) -> Any:
-        from scipy.stats import qmc  # noqa: PLC0415 - half a second that a grid does not need
-
-        return getattr(qmc, name)(self.keys, seed=np.random.default_rng(self.seed))
 
 
 def design(
@@ -172,7 +152,7 @@ def design(
         raise CaseError(f"vary: at most {MOST_KEYS} paths in a {sort} design (got {len(axes)})")
     if seed is not None and (isinstance(seed, bool) or not isinstance(seed, int) or seed < 0):
         raise CaseError(f"seed: a whole number from 0 on is wanted (got {seed})")
-    return Design(sort, tuple(axes), size, SEED if seed is None else seed, asked)
+    return Design(sort, tuple(axes), size, FIRST_SEED if seed is None else seed, asked)
 
 
 def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Design:
@@ -191,8 +171,8 @@ def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Desi
     if faults:
         raise CaseError(faults)
     size = math.prod(len(axis.values) for axis in axes)
-    if size > MOST:
-        raise CaseError(f"vary: {size} combinations; at most {MOST}")
+    if size > MOST_ROWS:
+        raise CaseError(f"vary: {size} combinations; at most {MOST_ROWS}")
     return Design("grid", axes, size)
 
 
@@ -200,6 +180,6 @@ def _samples(sort: str, samples: int | None) -> tuple[int, int]:
     """How many were asked for, and how many there are."""
     if samples is None:
         raise CaseError(f"samples: how many? a {sort} design needs it, such as 256")
-    if isinstance(samples, bool) or not isinstance(samples, int) or not 1 <= samples <= MOST:
-        raise CaseError(f"samples: a whole number from 1 to {MOST} is wanted (got {samples})")
+    if isinstance(samples, bool) or not isinstance(samples, int) or not 1 <= samples <= MOST_ROWS:
+        raise CaseError(f"samples: a whole number from 1 to {MOST_ROWS} is wanted (got {samples})")
     return samples, 1 << (samples - 1).bit_length() if sort == "sobol" else samples

@@ -16,7 +16,7 @@ from flownet.pages import render
 from flownet.pages.caption import Caption
 from flownet.pages.page import MISSING, STYLES
 from flownet.pages.result import Result
-from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import ROWS
 from flownet.results.limits import Limit
 from flownet.results.tables import Field, plain
@@ -35,7 +35,7 @@ from flownet.studies.headroom_subject import Subject
 from flownet.studies.verdicts import divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
-NOWHERE = (
+NO_LIMIT = (
     "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
 )
 
@@ -128,8 +128,8 @@ class Headroom(Result):
     @property
     def sheet(self) -> Sheet:
         """What filters do, some values of the scan or all; data."""
-        tables = [self._filters()] if self.filters and self.there else []
-        tables += [self._scan("short"), self._scan("all"),
+        tables: list[Tabled] = [self._filters()] if self.filters and self.there else []
+        tables += [partial(self._scan, use="short"), partial(self._scan, use="all"),
                    points_data(self.scan, self.subject.quantity)]  # fmt: skip
         return Sheet("headroom", Caption.of(self.case), self.verdicts, tables, facts=self._facts())
 
@@ -149,7 +149,7 @@ class Headroom(Result):
         return Listing("alarms", (Column("", names), Column("today", now, quantities),
                                   Column("change", then, quantities)))  # fmt: skip
 
-    def _scan(self, use: str) -> Listing:
+    def _scan(self, units: str, use: str) -> Listing:
         """The scan, thinned out to a dozen rows, with today's value and where limits break."""
         points, there = self._shown(use), self.there
         values = [point.value for point in points]
@@ -157,7 +157,7 @@ class Headroom(Result):
                    for point in points]  # fmt: skip
         left = len(self.scan) - sum(point is not there for point in points)
         return Listing("values", (
-            Column(self.key, [partial(self._text, values, row) for row in range(len(values))]),
+            Column(self.key, self.subject.texts(values, units)),
             Column("margin", [point.margin if point.limit else MISSING for point in points],
                    [point.margin_quantity for point in points], form="+"),
             Column("status", [point.word for point in points],
@@ -166,9 +166,6 @@ class Headroom(Result):
             Column("", remarks),
         ), use, (Sentence("  ", f"... {left} more (--all)"),) if left else (), apart=False,
            whole=True)  # fmt: skip
-
-    def _text(self, values: Sequence[float], row: int, units: str) -> str:
-        return self.subject.texts(values, units)[row]
 
     def _shown(self, use: str) -> list[Point]:
         count = len(self.scan)
@@ -234,7 +231,7 @@ def tightest(found: Sequence[Headroom]) -> int:
 def _sentences(found: Headroom, units: str) -> Iterator[str]:
     """The verdict first."""
     if not found.today.margins and not found.unknown:
-        yield f"{found.key}: {NOWHERE}"
+        yield f"{found.key}: {NO_LIMIT}"
         return
     if found.today.status == "unknown" and found.first is None:
         yield f"no limit can be judged: {_unknown(found)} has no value"

@@ -10,6 +10,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from itertools import chain, islice, pairwise
 from typing import NamedTuple
 
@@ -31,11 +32,11 @@ from flownet.studies.runs import Outcomes, Run, evaluate
 from flownet.studies.verdicts import bound
 
 REFUSED = "refused"  # a value that the case does not allow
-STEPS = 32  # of the scan
-FEWEST = 8  # of them on either side of today's value, where there is one
-WITHIN = 16  # points within a bracket, a round
-ROUNDS = 6
-JUMP = 1e-3  # K within the last bracket, beyond which a margin jumps; a share of other bounds
+SCAN_STEPS = 32  # of the scan
+FEWEST_ASIDE = 8  # of them on either side of today's value, where there is one
+BRACKET_POINTS = 16  # points within a bracket, a round
+NARROWINGS = 6
+MARGIN_JUMP = 1e-3  # K in the last bracket, beyond which a margin jumps; a share of other bounds
 EXTREME = "extreme-air"  # follows from other causes of void
 TURN = 0.05  # K by which a margin must turn to be called not monotone
 Name = tuple[str, str]  # limit and subject
@@ -146,14 +147,11 @@ class Bench:
         column = np.asarray(values, float)
         if not column.size:
             return []
-        pairs = self._pairs([Run(changes=self.subject.changes(column))], progress)
+        solved = partial(evaluate, self.case, executor=self.executor, progress=progress)
+        pairs = solved([Run(changes=self.subject.changes(column))])
         if pairs.faults[0]:  # one that is not allowed spoils the columns of all
-            single = [Run(changes=self.subject.changes(column[i])) for i in range(len(column))]
-            pairs = self._pairs(single, progress)
+            pairs = solved([Run(changes=self.subject.changes(value)) for value in column])
         return _read(pairs, column, self.filters, self.ignored)
-
-    def _pairs(self, setups: Sequence[Run], progress: Progress | None) -> Outcomes:
-        return evaluate(self.case, setups, executor=self.executor, progress=progress)
 
 
 def _read(
@@ -251,11 +249,11 @@ def grid(low: float, present: float, high: float, whole: bool = False) -> list[f
 
     Of a count, the whole numbers next to them, within the ends.
     """
-    below = round(STEPS * (present - low) / (high - low))
+    below = round(SCAN_STEPS * (present - low) / (high - low))
     if low < present < high:
-        below = min(max(below, FEWEST), STEPS - FEWEST)
+        below = min(max(below, FEWEST_ASIDE), SCAN_STEPS - FEWEST_ASIDE)
     down = np.linspace(low, present, below + 1)[:-1] if below else np.array([])
-    up = np.linspace(present, high, STEPS - below + 1)
+    up = np.linspace(present, high, SCAN_STEPS - below + 1)
     values = [*down.tolist(), *(up.tolist() if high > present else [present])]
     if not whole:
         return values
@@ -267,15 +265,16 @@ def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> li
     """Every change of holding along points that lead away from today's value."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
     beyond = [b for _, b in brackets]
-    for _ in range(ROUNDS):
+    for _ in range(NARROWINGS):
         inner = [_inside(a.value, b.value, whole) for a, b in brackets]
         if not any(inner):
             break
         tried = iter(bench.points([*chain(*inner)]))
         brackets = [
-            _first([a, *islice(tried, len(values)), b])
+            next((c, d) for c, d in pairwise([a, *islice(tried, len(values)), b])
+                 if c.holds != d.holds)
             for (a, b), values in zip(brackets, inner, strict=True)
-        ]
+        ]  # fmt: skip
     found = [_crossing(a, b, whole)._replace(beyond=clear)
              for (a, b), clear in zip(brackets, beyond, strict=True)]  # fmt: skip
     return [_ahead(item, outward[0].value) for item in found]
@@ -289,15 +288,11 @@ def _ahead(item: LimitCrossing, start: float) -> LimitCrossing:
 
 def _inside(near: float, far: float, whole: bool) -> list[float]:
     """Values to try between both, in their order."""
-    found: list[float] = np.linspace(near, far, WITHIN + 2)[1:-1].tolist()
+    found: list[float] = np.linspace(near, far, BRACKET_POINTS + 2)[1:-1].tolist()
     if not whole:
         return found
     rounded = dict.fromkeys(float(round(value)) for value in found)
     return [value for value in rounded if min(near, far) < value < max(near, far)]
-
-
-def _first(points: Sequence[Point]) -> tuple[Point, Point]:
-    return next((a, b) for a, b in pairwise(points) if a.holds != b.holds)
 
 
 def _crossing(before: Point, after: Point, whole: bool) -> LimitCrossing:
@@ -312,7 +307,7 @@ def _crossing(before: Point, after: Point, whole: bool) -> LimitCrossing:
     name = bad.limit.limit, bad.limit.subject
     over, left = bad.margins[name], good.margins.get(name, np.inf)
     size = 1.0 if bad.limit.limit in THERMAL else abs(bad.limit.bound) or 1.0
-    if whole or left - over > JUMP * size:
+    if whole or left - over > MARGIN_JUMP * size:
         return LimitCrossing(good.value, before, after, True)
     share = left / (left - over)  # below 0 where rounding alone holds the good end
     return LimitCrossing(good.value + share * (bad.value - good.value), before, after, False)

@@ -26,9 +26,9 @@ from flownet.schema.quantities import Quantity
 FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
 SHIFT = 0.01  # m, of a position in the view
 POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
-ALIKE = 0.01  # share of its largest effect by which those of a thing alike may differ
-SAME = 1e-6  # by which those of two factors may
-NAMED, ROOM = 3, 50  # things whose names a lever spells out, and letters of these
+EFFECTS_ALIKE = 0.01  # share of its largest effect by which those of a thing alike may differ
+ONE_SHARE = 1e-6  # by which those of two factors may
+SPELLED_OUT, NAME_LETTERS = 3, 50  # things whose names a lever spells out, and letters of these
 
 
 class Effect(NamedTuple):
@@ -106,7 +106,9 @@ def _effect(inputs: Inputs, place: Place, slope: float, base: float, share: floa
     """Of one number by itself."""
     role = roles(KINDS[place.kind])[place.key]
     assert isinstance(role, Number)
-    value, fixed = float(inputs.row(place.path)[0].real), _fixed_step(place, role.quantity)
+    value = float(inputs.row(place.path)[0].real)
+    # where zero is a matter of convention; else a share of the value
+    fixed = FIXED.get(role.quantity, SHIFT if place.key in POSITIONS else None)
     loss = place.key == "efficiency"
     if loss:  # 10 % more of an efficiency of 0.97 there cannot be; of 0.03 lost there can
         size, step = 1 - value, -share * (1 - value)
@@ -117,11 +119,6 @@ def _effect(inputs: Inputs, place: Place, slope: float, base: float, share: floa
     elasticity = (-slope if loss else slope) * size / base if fixed is None else np.nan
     return Effect(place.path, value, slope, elasticity, step, slope * step, fixed is not None,
                   role.quantity, loss, (place,))  # fmt: skip
-
-
-def _fixed_step(place: Place, quantity: Quantity) -> float | None:
-    """The step of an input whose zero is a matter of convention; None: a share of its value."""
-    return FIXED.get(quantity, SHIFT if place.key in POSITIONS else None)
 
 
 # --- things alike ---------------------------------------------------------------------------------
@@ -157,7 +154,7 @@ def _inputs(inputs: Inputs, kind: str, row: int) -> tuple[str, ...]:
 
 def _near(some: Sequence[Effect], others: Sequence[Effect]) -> bool:
     """Whether the effects of two things are those of things alike."""
-    most = ALIKE * max(abs(each.change) for each in some)
+    most = EFFECTS_ALIKE * max(abs(each.change) for each in some)
     there = {each.places[0].key: each.change for each in others}
     return all(abs(each.change - there.pop(each.places[0].key, 0.0)) <= most for each in some) \
         and all(abs(change) <= most for change in there.values())  # fmt: skip
@@ -185,14 +182,14 @@ def _path(case: Enclosure, places: Sequence[Place]) -> str:
     names = [place.name for place in places]
     if len(names) == 1:
         return places[0].path
-    if len(names) > NAMED and not any("." in name for name in names):
+    if len(names) > SPELLED_OUT and not any("." in name for name in names):
         start = _common(names)
         end = _common([name[len(start) :][::-1] for name in names])[::-1]
         pattern = f"{kind}.{start}*{end}.{key}"
         if {place.path for place in case.places(pattern)} == {place.path for place in places}:
             return pattern
     told = listed([f"{kind}.{name}" for name in names])
-    if len(told) > ROOM:
+    if len(told) > NAME_LETTERS:
         told = listed([f"{kind}.{name}" for name in names], 1)
     return f"{told}: {key}"
 
@@ -239,7 +236,8 @@ def _same(one: Effect, other: Effect) -> bool:
     if one.shift or other.shift or one.loss or other.loss:
         return False
     sizes = abs(one.change), abs(other.change)
-    return len(one.places) >= len(other.places) and abs(sizes[0] - sizes[1]) <= SAME * max(sizes)
+    alike = abs(sizes[0] - sizes[1]) <= ONE_SHARE * max(sizes)
+    return alike and len(one.places) >= len(other.places)
 
 
 def _with_twin(one: Effect, twin: Effect) -> Effect:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, fields
 from functools import partial
-from itertools import chain
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -27,7 +26,7 @@ from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
 from flownet.solving.solve import Progress
 from flownet.studies.compare import scenarios_of
-from flownet.studies.outcome import Cell, cells, pairs_table, style_of, unsolved
+from flownet.studies.outcome import PairOutcome, cells, pairs_table, style_of, unsolved
 from flownet.studies.runs import Run, evaluate
 from flownet.studies.verdicts import dips, number, stated
 
@@ -43,7 +42,7 @@ LEGEND = Sentence(
     "in its hole. shutter: behind its own, else the usual one. rest up: open, and what runs is at "
     "the top of its speed range. A margin below zero: a limit is broken.",
 )
-WORDS = {"shut": "a shutter", "blanked": "blanking its hole", "rest_up": "speeding up the others"}
+HELP = {"shut": "a shutter", "blanked": "blanking its hole", "rest_up": "speeding up the others"}
 
 
 class Failure(NamedTuple):
@@ -53,11 +52,11 @@ class Failure(NamedTuple):
     scenario: str  # the conditions, without the outage
     failed: str  # fan.left, supply.mains
     flow: float  # through what stands, the way it blows [m3/s]; below zero: back
-    before: Cell  # nothing out
-    out: Cell  # standing in its open hole
-    shut: Cell | None  # behind a shutter; None for a supply
-    blanked: Cell | None
-    rest_up: Cell  # open hole, what still runs at the top of its speed range
+    before: PairOutcome  # nothing out
+    out: PairOutcome  # standing in its open hole
+    shut: PairOutcome | None  # behind a shutter; None for a supply
+    blanked: PairOutcome | None
+    rest_up: PairOutcome  # open hole, what still runs at the top of its speed range
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -88,7 +87,7 @@ class Outages(Result):
         ways = [getattr(item, way) for item in self.failures for way in SHOWN]
         tables = [*(self._failures(*key, some) for key, some in groups.items()),
                   *unsolved([cell for cell in ways if cell is not None]),
-                  self._data("json", _nested), self._data("rows", _flat)]  # fmt: skip
+                  *self._data()]  # fmt: skip
         count = counted(len(self.failures), "outage")
         caption = Caption.of(self.case, count, changes=told(self.case, self.changes))
         return Sheet("compare", caption, self.verdicts, tables, (LEGEND,),
@@ -106,36 +105,32 @@ class Outages(Result):
         return Listing("failures", tuple(columns), whole=True, alike=alike,
                        title=Sentence("", f"{variant} | {scenario}", "heading"))  # fmt: skip
 
-    def _data(
-        self, use: str, columns: Callable[[str, Sequence[Cell | None]], Iterable[Column]]
-    ) -> Listing:  # fmt: skip
+    def _data(self) -> Iterator[Listing]:
+        """Each way with all that a comparison says of it, and beside each other in rows."""
         some = self.failures
         named = [Column(key, [getattr(item, key) for item in some])
                  for key in ("variant", "scenario", "failed")]  # fmt: skip
-        each = [columns(way, [getattr(item, way) for item in some])
-                for way in ("before", "out", *REMEDIES)]  # fmt: skip
         flow = Column("volume_flow", [item.flow for item in some], q.VOLUME_FLOW)
-        return Listing("outages", (*named, flow, *chain(*each)), use)
+        ways = {way: [_entry(getattr(item, way)) for item in some]
+                for way in ("before", "out", *REMEDIES)}  # fmt: skip
+        flat = [
+            Column(f"{way}_{key}", [(entry or {}).get(key) for entry in entries])
+            for way, entries in ways.items()
+            for key in ("margin", "margin_unit", "status", "subject")
+        ]
+        nested = [Column(way, entries) for way, entries in ways.items()]
+        yield Listing("outages", (*named, flow, *nested), "json")
+        yield Listing("outages", (*named, flow, *flat), "rows")
 
 
-def _margin(cell: Cell | None, units: str) -> str:
+def _margin(cell: PairOutcome | None, units: str) -> str:
     if cell is not None and cell.status == "unsolved":
         return "unsolved"
     return number(cell, units) + (" void" if cell is not None and cell.void else "")
 
 
-def _entry(cell: Cell | None) -> dict[str, Any] | None:
+def _entry(cell: PairOutcome | None) -> dict[str, Any] | None:
     return None if cell is None else render.named(pairs_table("", [cell]))[0]
-
-
-def _nested(way: str, some: Sequence[Cell | None]) -> Iterator[Column]:
-    yield Column(way, [_entry(cell) for cell in some])
-
-
-def _flat(way: str, some: Sequence[Cell | None]) -> Iterator[Column]:
-    entries = [_entry(cell) or {} for cell in some]
-    for key in ("margin", "margin_unit", "status", "subject"):
-        yield Column(f"{way}_{key}", [entry.get(key) for entry in entries])
 
 
 def _alike(failed: str, case: Enclosure) -> str:
@@ -183,11 +178,8 @@ def outages(
         for column in columns for condition in conditions
         for item in _failing(case, column, condition, kinds)
     ]  # fmt: skip
-    names = [
-        (condition if ending is None else _with(condition, f"{item.kind}.{item.target}{ending}"),
-         column)
-        for column, condition, item in failing for ending in _endings(item)
-    ]  # fmt: skip
+    names = [(name, column) for column, condition, item in failing
+             for name in (condition, *_ways(condition, item).values())]  # fmt: skip
     setups = [Run(*name, changes or NONE) for name in dict.fromkeys(names)]
     pairs = evaluate(case, setups, executor=executor, progress=progress)
     found = {(cell.scenario, cell.variant): cell for cell in cells(pairs)}
@@ -225,29 +217,27 @@ def _failing(case: Enclosure, column: str, condition: str, kinds: set[str]) -> I
             yield from EACH[f"each-{kind}-out"].each(now)
 
 
-def _endings(item: Outage) -> list[str | None]:
-    """None for nothing out, then the endings of the ways that this kind can fail."""
-    remedies = [e for e in REMEDIES.values() if e.removesuffix(REST_UP)[1:] in WAYS[item.kind]]
-    return [None, "-out", *remedies]
-
-
-def _with(condition: str, name: str) -> str:
-    return name if condition == "base" else f"{condition}+{name}"
+def _ways(condition: str, item: Outage) -> dict[str, str]:
+    """Scenarios of the ways that this kind can fail: `hot+fan.left-shut`."""
+    before = "" if condition == "base" else f"{condition}+"
+    known = {"out": "-out"} | {
+        name: ending
+        for name, ending in REMEDIES.items()
+        if ending.removesuffix(REST_UP)[1:] in WAYS[item.kind]
+    }
+    return {name: f"{before}{item.kind}.{item.target}{ending}" for name, ending in known.items()}
 
 
 def _failure(
-    found: Mapping[tuple[str, str], Cell], variant: str, scenario: str, item: Outage
+    found: Mapping[tuple[str, str], PairOutcome], variant: str, scenario: str, item: Outage
 ) -> Failure:
     path = f"{item.kind}.{item.target}"
-    way = {
-        name: found.get((_with(scenario, path + ending), variant))
-        for name, ending in {"out": "-out", **REMEDIES}.items()
-    }
-    out = way.pop("out")
-    assert out is not None
+    way = {name: found[each, variant] for name, each in _ways(scenario, item).items()}
+    out, rest_up = way["out"], way["rest_up"]
     fans = [path] if item.kind == "fan" else list(out.standing)
     flow = sum(out.standing.get(fan, np.nan) for fan in fans) if fans else np.nan
-    return Failure(variant, scenario, path, float(flow), found[scenario, variant], out, **way)  # type: ignore[arg-type]
+    return Failure(variant, scenario, path, float(flow), found[scenario, variant], out,
+                   way.get("shut"), way.get("blanked"), rest_up)  # fmt: skip
 
 
 def _sentence(variant: str, failures: Sequence[Failure], units: str) -> str:
@@ -265,10 +255,10 @@ def _sentence(variant: str, failures: Sequence[Failure], units: str) -> str:
     if worst.out.status == "unsolved":
         told = f"{variant} has no solution with {worst.failed} out"
     changing = [name for name in REMEDIES if any(_changes(item, name) for item in bad)]
-    enough = [WORDS[name] for name in changing if all(_helps(item, name) for item in bad)]
+    enough = [HELP[name] for name in changing if all(_helps(item, name) for item in bad)]
     if enough:
         return f"{told}; {listed(enough, last=' or ', more=' or ')} would be enough"
-    gains = [f"{WORDS[name]} {stated(getattr(worst, name), units)}" for name in changing]
+    gains = [f"{HELP[name]} {stated(getattr(worst, name), units)}" for name in changing]
     return f"{told}; not enough alone: {', '.join(gains)}" if gains else told
 
 

@@ -21,7 +21,7 @@ IN_TROUBLE = ("stall", "backflow")  # regions in which a running fan should not 
 SOUND = tuple(STATUSES[code] for code in HOLDS)
 
 
-class Cell(NamedTuple):
+class PairOutcome(NamedTuple):
     """One variant in one scenario; SI, NaN where there is no value."""
 
     scenario: str
@@ -73,7 +73,7 @@ NUMBERS = {
 }  # fmt: skip
 
 
-def pairs_table(name: str, some: Sequence[Cell], use: str = "data") -> Listing:
+def pairs_table(name: str, some: Sequence[PairOutcome], use: str = "data") -> Listing:
     """One row a pair, for data."""
 
     def of(key: str) -> list[Any]:
@@ -105,7 +105,8 @@ def margin_unit(quantity: Quantity) -> str:
 
 
 def details(
-    title: str, some: Sequence[Cell], names: Sequence[str], use: str = "page", where: bool = False
+    title: str, some: Sequence[PairOutcome], names: Sequence[str], use: str = "page",
+    where: bool = False,
 ) -> Listing:  # fmt: skip
     """What decides in each pair, and the figures beside it; `where`: in which scenario, too."""
     styles = [*map(style_of, some)]
@@ -119,7 +120,7 @@ def details(
     ), use)  # fmt: skip
 
 
-def _beside(cell: Cell, where: str, units: str) -> str:
+def _beside(cell: PairOutcome, where: str, units: str) -> str:
     """What decides, air that goes back through a dead fan, what makes it void, fans in a dip."""
     words = [" in ".join(filter(None, (cell.subject, where)))]
     words += [f"{q.VOLUME_FLOW.shown(units).text(-flow)} back through {path}"
@@ -129,7 +130,7 @@ def _beside(cell: Cell, where: str, units: str) -> str:
     return ", ".join(words)
 
 
-def unsolved(some: Sequence[Cell]) -> Iterator[Listing]:
+def unsolved(some: Sequence[PairOutcome]) -> Iterator[Listing]:
     """Each reason once, with where it arises."""
     reasons: dict[str, dict[str, None]] = {}
     for cell in some:
@@ -141,14 +142,14 @@ def unsolved(some: Sequence[Cell]) -> Iterator[Listing]:
         yield Listing("unsolved", (), notes=faults, title=Sentence("", title, "bad"))
 
 
-def style_of(cell: Cell | None) -> str:
+def style_of(cell: PairOutcome | None) -> str:
     """How its margin is painted."""
     if cell is None:
         return "quiet"
     return "bad" if cell.status == "unsolved" else STYLES[cell.status]
 
 
-def cells(found: Outcomes, asked: Sequence[str] | None = None) -> list[Cell]:
+def cells(found: Outcomes, asked: Sequence[str] | None = None) -> list[PairOutcome]:
     """Every pair as a cell; `asked`: of each, the scenario as it was asked for."""
     stand, (warm, hottest_in) = found.stand, found.hottest
     numbers = {
@@ -161,7 +162,7 @@ def cells(found: Outcomes, asked: Sequence[str] | None = None) -> list[Cell]:
     made = []
     for i, number in enumerate(found.run):
         run, item, (standing, troubled) = found.runs[number], stand.deciding(i), _fans(found, i)
-        made.append(Cell(
+        made.append(PairOutcome(
             run.scenario, run.variant, asked[i] if asked else run.scenario,
             STATUSES[stand.status[i]], int(stand.order[i]),
             item.limit if item else "", item.subject if item else "",

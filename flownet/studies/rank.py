@@ -41,11 +41,11 @@ from flownet.solving.solve import solve
 from flownet.studies.levers import FIXED, SHIFT, Effect, levers
 from flownet.studies.tolerances import difference
 
-NOTHING = 1e-6  # of the largest effect: what is below does not act, or is round-off
-EXAMPLE = "part.rectifier.temperature"
+NO_EFFECT = 1e-6  # of the largest effect: what is below does not act, or is round-off
+RANKED_EXAMPLE = "part.rectifier.temperature"
 
 
-class Words(NamedTuple):
+class EffectText(NamedTuple):
     """An effect as it is read."""
 
     path: str  # its name: `fan.left and fan.right: speed`, `part.q1.power or load`
@@ -111,9 +111,9 @@ class Ranking(Result):
                      f"({listed(self.zeros)})"  # fmt: skip
         return f"Left out: {words}."
 
-    def texts(self, effect: Effect, units: str = "metric") -> Words:
+    def texts(self, effect: Effect, units: str = "metric") -> EffectText:
         """An effect in the units of the reader."""
-        return Words(
+        return EffectText(
             effect.name,
             effect.quantity.shown(units).text(effect.base),
             _moved(effect, units),
@@ -148,11 +148,8 @@ class Ranking(Result):
             Column("effect", [each.change for each in some], difference(self.quantity), form="+"),
             Column("elasticity", [_elasticity(each) for each in some], right=True),
         ))  # fmt: skip
-        return Sheet("rank", caption, self._said, (table, self._data()),
-                     (Sentence("", self.steps_in),), facts)  # fmt: skip
-
-    def _said(self, units: str) -> list[Sentence]:
-        return [Sentence("", self.head(units))]
+        return Sheet("rank", caption, lambda units: [Sentence("", self.head(units))],
+                     (table, self._data()), (Sentence("", self.steps_in),), facts)  # fmt: skip
 
     def _data(self) -> Listing:
         some, change = self.effects, difference(self.quantity)
@@ -204,7 +201,7 @@ def rank(
         What `solve` raises.
     """
     argument_checks.check("rank", case, Enclosure)
-    argument_checks.check_path("rank: of", of, EXAMPLE)
+    argument_checks.check_path("rank: of", of, RANKED_EXAMPLE)
     if not isinstance(step, numbers.Real) or not 0 < step <= 1:
         raise CaseError(f"step: a share above 0, at most 1, is wanted, such as 0.1 (got {step})")
     if of.startswith("balance."):
@@ -219,7 +216,7 @@ def rank(
     for places, moved in derivatives(solved, model, found, list(inputs.number_places())):
         here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
         slopes |= dict(zip(places, here.tolist(), strict=True))
-    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NOTHING)
+    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NO_EFFECT)
     listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
     return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
                    acting.zeros)  # fmt: skip

@@ -32,7 +32,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import NONE
 from flownet.solving.attempt import refusals
 from flownet.solving.solve import BLOCK, Progress, solve_blocks
-from flownet.studies.stacking import Shape, shape_of, stacked
+from flownet.studies.stacking import BatchShape, shape_of, stacked
 
 Designs = dict[str, Inputs | tuple[str, ...]]  # by variant; or what is wrong with it
 NOWHERE = -1  # batch of a pair that could not be made
@@ -258,11 +258,11 @@ def _planned(
     `once`: what equals another run in every input has its place.
     """
     prepared, where = [_prepared(case, run, designs) for run in asked], []
-    batches: dict[Shape, list[Inputs]] = {}
+    batches: dict[BatchShape, list[Inputs]] = {}
     seen: dict[Enclosure, tuple[int, int]] = {}
     filled: list[int] = []  # variants in each batch
-    number: dict[Shape, int] = {}
-    shapes: dict[int, Shape] = {}
+    number: dict[BatchShape, int] = {}
+    shapes: dict[int, BatchShape] = {}
     for each in prepared:
         if each.made is None or each.inputs is None:
             where.append((NOWHERE, 0))

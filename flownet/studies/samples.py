@@ -21,10 +21,11 @@ from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import BLOCK, Progress, solve_many
+from flownet.studies.runs import put
 from flownet.studies.sweep_rows import results_of
 
-WITHIN = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
-KEPT = 52  # bits of a draw: the middle of each step is a double, neither 0 nor 1
+NORMAL_95 = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975
+KEPT_BITS = 52  # bits of a draw: the middle of each step is a double, neither 0 nor 1
 Shape = tuple[Callable[[Array], Array], Callable[[float], float]]  # quantile, its inverse
 RUN = 8 * BLOCK  # samples whose whole solutions are held at once
 GIVEN = ("limit", "level", "noise_distance")  # what a table repeats of the inputs
@@ -35,7 +36,7 @@ def uniform(seed: int, path: str, count: int) -> Array:
     words = np.frombuffer(sha256(path.encode()).digest(), ">u4")
     stream = np.random.SeedSequence(seed, spawn_key=tuple(int(word) for word in words))
     bits = np.random.PCG64(stream).random_raw(count)
-    drawn: Array = ((bits >> np.uint64(64 - KEPT)).astype(float) + 0.5) / 2.0**KEPT
+    drawn: Array = ((bits >> np.uint64(64 - KEPT_BITS)).astype(float) + 0.5) / 2.0**KEPT_BITS
     return drawn
 
 
@@ -73,7 +74,7 @@ def quantiles(
 def _normal(value: float, amount: float) -> Shape:
     from scipy.special import ndtr, ndtri  # noqa: PLC0415 - heavy
 
-    deviation = amount / WITHIN
+    deviation = amount / NORMAL_95
     return (lambda p: value + deviation * ndtri(p),
             lambda x: float(ndtr((x - value) / deviation)))  # fmt: skip
 
@@ -88,7 +89,7 @@ def _uniform(value: float, amount: float) -> Shape:
 def _lognormal(value: float, amount: float) -> Shape:
     from scipy.special import ndtr, ndtri  # noqa: PLC0415 - heavy
 
-    deviation = np.log1p(amount / value) / WITHIN
+    deviation = np.log1p(amount / value) / NORMAL_95
 
     def inverse(x: float) -> float:
         return float(ndtr(np.log(x / value) / deviation)) if x > 0 else 0.0
@@ -146,20 +147,12 @@ def solve_samples(
                 quantities[path] = quantity
                 values.setdefault(path, np.full(count, np.nan))[here] = batch[path]
         for item in batch.limits:
-            key = item.limit, item.subject
-            into = limits.setdefault(key, _empty(item, count))
-            for name in ("value", "bound", "margin"):
-                getattr(into, name)[here] = getattr(item, name)
+            put(limits, item, here, count)
         for word, runs in counted(batch, made.applied.failed).items():
             void.setdefault(word, np.zeros(count, bool))[here] = runs
         status += batch.status
     kept = {path: column for path, column in values.items() if not np.isnan(column).all()}
     return Samples(quantities, kept, tuple(limits.values()), status, void)
-
-
-def _empty(item: Limit, count: int) -> Limit:
-    value, bound, margin = (np.full(count, np.nan) for _ in range(3))
-    return item._replace(value=value, bound=bound, margin=margin)
 
 
 def _shifted(progress: Progress | None, start: int, count: int) -> Progress | None:

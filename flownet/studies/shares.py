@@ -23,9 +23,9 @@ from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import attempted
 from flownet.studies.chances import percent
-from flownet.studies.tolerances import Member, Spread, difference
+from flownet.studies.tolerances import Spread, difference
 
-LEAST = 0.0005  # share that is shown as 0.1 %
+LEAST_SHARE = 0.0005  # share that is shown as 0.1 %
 MOSTLY = 0.5  # share from which on one input makes most of a spread
 NO_SPREAD = 1e-9  # of a result's size: a spread below it is round-off
 
@@ -120,8 +120,11 @@ def _linear(made: Enclosure, spreads: Sequence[Spread], of: str) -> tuple[Array,
 
 def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, float]:
     """Derivatives of the result to every number; NaN where the case itself has no solution."""
-    reached = {
-        member.place.path: list(_reached(made, member))
+    reached = {  # of a fan type its ratings too
+        member.place.path: [
+            step.place for step in steps(made, {member.place.path: member.value})
+            if isinstance(step.role, Number) and not np.isnan(step.value)
+        ]
         for spread in spreads for member in spread.members
     }  # fmt: skip
     try:
@@ -136,20 +139,13 @@ def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, fl
     return {path: sum(slopes[place] for place in each) for path, each in reached.items()}
 
 
-def _reached(made: Enclosure, member: Member) -> Iterator[Place]:
-    """The places that a change of a number reaches: of a fan type its ratings too."""
-    for step in steps(made, {member.place.path: member.value}):
-        if isinstance(step.role, Number) and not np.isnan(step.value):
-            yield step.place
-
-
 # --- words ----------------------------------------------------------------------------------------
 
 
 def shares_tables(shares: SpreadShares) -> Iterator[Listing]:
     """Those that are worth a line, or all; and as in JSON."""
     rows = shares.rows
-    worth = [row for row in rows if row.share >= LEAST or row.linear >= LEAST]
+    worth = [row for row in rows if row.share >= LEAST_SHARE or row.linear >= LEAST_SHARE]
     yield _table(shares, worth, "short")
     yield _table(shares, rows, "all")
     yield Listing("shares", (

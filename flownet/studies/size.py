@@ -23,8 +23,8 @@ from flownet.schema.fault import Fault
 from flownet.schema.fields import TINY, Number, given
 from flownet.schema.quantities import UNITS, Quantity
 
-SAME = 1e-4  # of the density: told once
-MUCH = 10  # times the need, above which a percentage says nothing
+DENSITY_ALIKE = 1e-4  # of the density: told once
+AMPLE = 10  # times the need, above which a percentage says nothing
 
 
 class ThumbRule(NamedTuple):
@@ -136,24 +136,15 @@ class Sizing(Result):
     @property
     def at_sea_level(self) -> bool:
         """Whether the site is no higher, as far as its density tells."""
-        return abs(self.density / self.density_at_sea_level - 1) < SAME
+        return abs(self.density / self.density_at_sea_level - 1) < DENSITY_ALIKE
 
     def by_rule(self, rule: ThumbRule) -> float:
         """What a rule of thumb gives [m3/s]."""
         return rule.rate * self.heat / self.rise
 
-    def thinner(self, rule: ThumbRule) -> tuple[float, float]:
-        """Density here over that of the rule: the share of the pressure, and of the temperature."""
-        return self.pressure / air.SEA_LEVEL_PRESSURE, rule.temperature / self.inlet
-
-    @property
-    def extra(self) -> str:
-        """The margin in percent."""
-        return f"{100 * self.margin:g} %"
-
     def __repr__(self) -> str:
         flow, cubic_feet = both_units(self.volume_flow_with_margin)
-        margin = f" with {self.extra}" if self.margin else ""
+        margin = f" with {100 * self.margin:g} %" if self.margin else ""
         return f"<Sizing {q.POWER.metric.text(self.heat)}: {flow}, {cubic_feet}{margin}>"
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
@@ -174,9 +165,9 @@ class Sizing(Result):
     def tables(self) -> list[Tabled]:
         """Tables and paragraphs of a page."""
         beside = {"stated": _stated, "drop": _opening, "velocity": _face}
-        said = [partial(words, self) for name, words in beside.items()
-                if given(getattr(self, name))]  # fmt: skip
-        return [partial(_flows, self), partial(_rules, self), *map(paragraph, said)]
+        asked = [words for name, words in beside.items() if given(getattr(self, name))]
+        return [partial(_flows, self), partial(_rules, self),
+                *(paragraph(partial(words, self)) for words in asked)]  # fmt: skip
 
     def _facts(self) -> dict[str, Any]:
         """As in JSON: units in the keys, null where nothing was asked for."""
@@ -287,7 +278,7 @@ def _flows(found: Sizing, units: str) -> Listing:
     warmer, more = (found.inlet + found.rise) / found.inlet, 1 + found.margin
     names = ["mass flow", "density at the inlet", "volume flow at the inlet", "",
              "at the outlet, warmed", ""]  # fmt: skip
-    names += [f"at the inlet with {found.extra}", ""] if found.margin else []
+    names += [f"at the inlet with {100 * found.margin:g} %", ""] if found.margin else []
     columns = []
     for place, density in places.items():
         flow = found.mass_flow / density
@@ -299,12 +290,11 @@ def _flows(found: Sizing, units: str) -> Listing:
 
 def _rules(found: Sizing, units: str) -> Listing:
     """What rules of thumb give, and why not the same."""
-    flows = [found.by_rule(rule) for rule in RULES]
+    flows = [(rule, found.by_rule(rule)) for rule in RULES]
     return Listing("rules_of_thumb", (
         Column("Rule of thumb", [rule.text for rule in RULES]),
-        Column("gives", [both_units(flow)["CFM" in rule.text]
-                         for rule, flow in zip(RULES, flows, strict=True)], right=True),
-        Column("", [f"{100 * flow / found.volume_flow:.0f} % of the need" for flow in flows]),
+        Column("gives", [both_units(flow)["CFM" in rule.text] for rule, flow in flows], right=True),
+        Column("", [f"{100 * flow / found.volume_flow:.0f} % of the need" for _, flow in flows]),
         Column("", [f"right at {text(q.DENSITY, rule.density, units)}" for rule in RULES]),
     ), notes=(Sentence("", _why(found, units)),), apart=False)  # fmt: skip
 
@@ -312,7 +302,8 @@ def _rules(found: Sizing, units: str) -> Listing:
 def _why(found: Sizing, units: str) -> str:
     """The two reasons for which a rule is off, with their shares."""
     rule = RULES[0]
-    by_pressure, by_temperature = found.thinner(rule)
+    by_pressure = found.pressure / air.SEA_LEVEL_PRESSURE
+    by_temperature = rule.temperature / found.inlet
     warm = text(q.TEMPERATURE, rule.temperature, units)
     reasons = [f"{text(q.TEMPERATURE, found.inlet, units)} makes it {_change(by_temperature)}"]
     if not found.at_sea_level:
@@ -343,7 +334,7 @@ def _face(found: Sizing, units: str) -> str:
 
 
 def _within(found: Sizing) -> str:
-    return f", {found.extra} margin in it" if found.margin else ""
+    return f", {100 * found.margin:g} % margin in it" if found.margin else ""
 
 
 def _stated(found: Sizing, units: str) -> str:
@@ -354,6 +345,6 @@ def _stated(found: Sizing, units: str) -> str:
     if found.stated_share < 1:
         warmer = text(q.DIFFERENCE, found.rise / found.stated_share, units)
         return f"{words}: the air would leave {warmer} warmer."
-    if found.stated_share > MUCH:
+    if found.stated_share > AMPLE:
         return f"{words}. Check its unit."
     return f"{words}: {100 * (found.stated_share - 1):.0f} % in hand."

@@ -13,10 +13,10 @@ from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
 from flownet.schema.fields import REMARKS, Choice, Number, Table, get, given, roles
 
-Shape = tuple[Any, ...]
+BatchShape = tuple[Any, ...]
 
 
-def shape_of(case: Enclosure, seen: dict[int, Shape]) -> Shape:
+def shape_of(case: Enclosure, seen: dict[int, BatchShape]) -> BatchShape:
     """What is no column: enclosures that are alike in it can be one batch.
 
     `seen`: shapes of mappings by their identity; kinds that nothing changes are the same mapping

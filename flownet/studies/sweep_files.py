@@ -20,7 +20,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CannotWrite
 from flownet.studies import sweep_stream
 
-ROWS = 20_000  # of a piece
+PIECE_ROWS = 20_000  # of a piece
 NEEDS = {".csv": "", ".json": "", ".parquet": "pyarrow", ".nc": "netCDF4"}
 Pieces = Iterator[Mapping[str, Array]]
 
@@ -53,7 +53,7 @@ def pieces(table: Path, columns: Sequence[Field]) -> Pieces:
         file.readline()  # the remark
         reader = csv.reader(file)
         next(reader)
-        while rows := list(itertools.islice(reader, ROWS)):
+        while rows := list(itertools.islice(reader, PIECE_ROWS)):
             cells = zip(columns, zip(*rows, strict=True), strict=True)
             yield {column.key: _column(column, texts) for column, texts in cells}
 

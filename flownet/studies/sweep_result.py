@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -98,17 +98,11 @@ class Sweep:
 
     def words(self, row: Row, units: str = "metric") -> str:
         """The varied values of a row: `fan.*.speed 0.5, outside.altitude 2000 m`."""
-        axes = self.layout.axes
-        return ", ".join(f"{axis.name} {text}"
-                         for axis, text in zip(axes, self.texts(row, units),
-                                               strict=True))  # fmt: skip
-
-    def texts(self, row: Row, units: str = "metric") -> list[str]:
-        """The varied values of a row, one text each."""
-        return [
-            axis.quantity.shown(units).text(row[axis.name]) if axis.quantity
-            else word(self.case, axis.name, row[axis.name]) for axis in self.layout.axes
-        ]  # fmt: skip
+        return ", ".join(
+            f"{axis.name} " + (axis.quantity.shown(units).text(row[axis.name]) if axis.quantity
+                               else word(self.case, axis.name, row[axis.name]))
+            for axis in self.layout.axes
+        )  # fmt: skip
 
     def margin(self, row: Row, units: str = "metric") -> str:
         """The margin of the limit that decides, `+6.2 K`; `-` where there is none."""
@@ -116,9 +110,9 @@ class Sweep:
             return "-"
         return MARGINS[row["margin_unit"]].shown(units).text(row["margin"], "+")
 
-    def verdicts(self, units: str = "metric") -> list[str]:
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """How many hold, the best and the worst combination."""
-        return [self.tally.words, *self._layers(units), *self._ends(units)]
+        return self.tally.words, *self._layers(units), *self._ends(units)
 
     def _layers(self, units: str) -> Iterator[str]:
         """What the worst row says in layers where all hold, else the best."""
@@ -180,9 +174,10 @@ class Sweep:
             title = Sentence("", f"The worst {len(rows)} of {spaced(count)}")
             more = (Sentence("  ", f"... {spaced(left)} more ({where})"),)
         groups = [(title, self._standing(rows)), *self._kept(rows)]
+        last = len(groups) - 1
         tables = [
-            Listing("rows", (self._names(rows), *columns), notes=more if columns is groups[-1][1]
-                    else (), title=title, apart=False, whole=True, fit=number > 0)
+            partial(self._table, rows, columns, title=title, notes=more if number == last else (),
+                    apart=False, whole=True, fit=number > 0)
             for number, (title, columns) in enumerate(groups)
         ]  # fmt: skip
         return Sheet("sweep", self.caption, self.verdicts, tables)
@@ -192,22 +187,21 @@ class Sweep:
         """What it is about."""
         return Caption.of(self.case, about=(("", self.design.words),))
 
-    def _names(self, rows: Sequence[Row]) -> Column:
-        """What was varied in each row, under the paths, or their last words where they are long."""
+    def _table(
+        self, rows: Sequence[Row], columns: Sequence[Column], units: str, **look: Any
+    ) -> Listing:  # fmt: skip
+        """Columns behind what was varied in each row, under the paths, or their last words where
+        they are long."""
         paths = [axis.path for axis in self.design.axes]
-        whole = ", ".join(paths)
-        short = ", ".join(path.rpartition(".")[2] for path in paths)
-
-        @cache
-        def told(units: str) -> list[str]:
-            columns = [self._varied(axis, [row[axis.name] for row in rows], Page(units))
-                       for axis in self.layout.axes]  # fmt: skip
-            widths = [max(map(len, texts)) for texts in columns]
-            return ["  ".join(text.rjust(wide) for text, wide in zip(texts, widths, strict=True))
-                    for texts in zip(*columns, strict=True)]  # fmt: skip
-
-        texts = [partial(lambda at, units: told(units)[at], at) for at in range(len(rows))]
-        return Column(whole if len(whole) <= NAMES_ROOM else short, texts)
+        whole, last = (", ".join(some) for some in (
+            paths, [path.rpartition(".")[2] for path in paths]))  # fmt: skip
+        varied = [self._varied(axis, [row[axis.name] for row in rows], Page(units))
+                  for axis in self.layout.axes]  # fmt: skip
+        widths = [max(map(len, texts)) for texts in varied]
+        names = ["  ".join(text.rjust(wide) for text, wide in zip(texts, widths, strict=True))
+                 for texts in zip(*varied, strict=True)]  # fmt: skip
+        head = whole if len(whole) <= NAMES_ROOM else last
+        return Listing("rows", (Column(head, names), *columns), **look)
 
     def _varied(self, axis: Field, values: Sequence[Any], page: Page) -> list[str]:
         """Values of one key; numbers with one number of decimals."""

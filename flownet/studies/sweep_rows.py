@@ -17,7 +17,7 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.toml_text import as_text
 from flownet.enclosure.values import objects
-from flownet.judging.assessment import STATUSES, THERMAL, UNSOLVED, VOID, Assessment
+from flownet.judging.assessment import STATUSES, THERMAL, UNSOLVED, VOID
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import EXAMPLE, PREFIXES
@@ -27,7 +27,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
-from flownet.schema.fields import Number, roles
+from flownet.schema.fields import NONE, Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
 from flownet.solving.solve import BLOCK, Progress
@@ -37,8 +37,8 @@ from flownet.studies.runs import Outcomes, Run, evaluate
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
 LARGEST = 8 * BLOCK  # rows of a block
-ROOM = 8_000_000  # numbers of results in a block
-DIGITS = "%.10g"
+BLOCK_NUMBERS = 8_000_000  # numbers of results in a block
+TEN_DIGITS = "%.10g"
 Arrays = dict[str, Array]
 
 
@@ -57,7 +57,6 @@ class SweepLayout:
     axes: tuple[Field, ...]
     kept: tuple[Field, ...]
     rows: int  # of a block
-    results: int  # numbers that a variant has
     asked: bool = False  # whether the results kept are those that were named
 
     @property
@@ -80,9 +79,9 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     found = {path: None for pattern in keep for path in _matching(pattern, known)}
     taken = {axis.path for axis in axes}
     kept = tuple(Field(path, known[path]) for path in found if path not in taken)
-    rows = ROOM // len(known) // BLOCK * BLOCK
+    rows = BLOCK_NUMBERS // len(known) // BLOCK * BLOCK
     given = tuple(_axis_column(case, axis) for axis in axes)
-    return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST), len(known), asked)
+    return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST), asked)
 
 
 def _axis_column(case: Enclosure, axis: Axis) -> Field:
@@ -136,11 +135,11 @@ def solved(
     told = None if progress is None else lambda done, _: progress(start + done, made.size)
     pieces = list(_pieces(case, shape, given, 0, count, executor, told))
     columns = {path: np.concatenate([piece[path] for piece in pieces]) for path in pieces[0]}
-    order = np.column_stack([columns.pop(name) for name in ORDER])
+    order = np.column_stack([columns.pop(name) for name in ORDERED])
     return Block(start, given | columns, order)
 
 
-ORDER = ("order.status", "order.other", "order.margin")
+ORDERED = ("order.status", "order.other", "order.margin")
 
 
 def _pieces(
@@ -166,7 +165,7 @@ def _standing(pairs: Outcomes) -> Arrays:
     kinds = stand.limits
     units = [margin_unit(item.margin_quantity) for item in kinds] + [""]
     hot = np.array([item.limit in THERMAL for item in kinds] + [False])
-    status = stand.status
+    status, void = stand.status, stand.status == VOID
     shown = np.round(np.nan_to_num(stand.margin), 6)
     return {
         "status": objects(STATUSES)[status],
@@ -174,10 +173,10 @@ def _standing(pairs: Outcomes) -> Arrays:
         "limit": objects([item.limit for item in kinds] + [""])[stand.row],
         "margin": stand.margin, "margin_unit": objects(units)[stand.row],
         "hottest_air": warm, "hottest_air_in": objects(hottest_in),
-        WHY.name: objects([" ".join(words.split()) or _void(stand, i)
+        WHY.name: objects([" ".join(words.split()) or told(stand.reasons(i) if void[i] else NONE)
                            for i, words in enumerate(pairs.status)]),
-        ORDER[0]: status.astype(float), ORDER[1]: _kind(hot[stand.row], status, stand.broken),
-        ORDER[2]: shown,
+        ORDERED[0]: status.astype(float), ORDERED[1]: _kind(hot[stand.row], status, stand.broken),
+        ORDERED[2]: shown,
     }  # fmt: skip
 
 
@@ -186,11 +185,6 @@ def _kind(hot: Array, status: Array, broken: Array) -> Array:
     kept = (status == VOID) & ~broken
     found: Array = (~hot).astype(float) + 2.0 * kept
     return found
-
-
-def _void(stand: Assessment, row: int) -> str:
-    """What makes a row void, in words; empty where nothing does."""
-    return told(stand.reasons(row)) if stand.status[row] == VOID else ""
 
 
 def _kept(batch: SolutionBatch, shape: SweepLayout) -> Arrays:
@@ -210,7 +204,7 @@ def _refused(shape: SweepLayout, why: str) -> Arrays:
         for column in (*STANDING, *shape.kept)
     }
     empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.name: objects([" ".join(why.split())])}
-    return empty | {ORDER[0]: np.zeros(1), ORDER[1]: np.ones(1), ORDER[2]: np.zeros(1)}
+    return empty | {ORDERED[0]: np.zeros(1), ORDERED[1]: np.ones(1), ORDERED[2]: np.zeros(1)}
 
 
 # --- text -----------------------------------------------------------------------------------------
@@ -245,8 +239,8 @@ def _cells(
         return "%s", [words[value] for value in values.tolist()]
     shown = in_unit(column.quantity, values)
     if np.isfinite(shown).all():
-        return DIGITS, shown.tolist()
-    return "%s", [DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
+        return TEN_DIGITS, shown.tolist()
+    return "%s", [TEN_DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
 
 
 def in_unit(quantity: Quantity, values: Array) -> Array:

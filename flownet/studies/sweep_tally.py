@@ -15,7 +15,7 @@ from flownet.schema.arrays import Array
 from flownet.studies.outcome import SOUND
 from flownet.studies.sweep_rows import Block, SweepLayout, word
 
-WORST = 12  # rows that are remembered
+REMEMBERED = 12  # rows that are remembered
 Row = Mapping[str, Any]  # path -> SI number, word or None; `row` is its number
 
 
@@ -63,8 +63,8 @@ class Tally:
         ranked = np.lexsort(block.order.T[::-1])  # the first of equal ones stays first
         counts = {word: self.counts.get(word, 0) + int((status == i).sum())
                   for i, word in enumerate(STATUSES)}  # fmt: skip
-        low = [_row(case, shape, block, i) for i in ranked[:WORST].tolist()]
-        worst = sorted([*self.worst, *low], key=_key)[:WORST]
+        low = [_row(case, shape, block, i) for i in ranked[:REMEMBERED].tolist()]
+        worst = sorted([*self.worst, *low], key=_key)[:REMEMBERED]
         best = self.best
         if status[ranked[-1]] != UNSOLVED:
             top = (block.order == block.order[ranked[-1]]).all(axis=1).argmax()

@@ -29,8 +29,8 @@ from flownet.studies.samples import quantiles
 
 NODES = 20_000  # of the midpoint rule over a shape
 USUALLY = "*"  # behind a tolerance that the case does not state
-CUT = 0.001  # share of draws outside the range of a key that is worth a word
-HEAT = ("power", "output")  # without one of them a load multiplies nothing
+CUT_SHARE = 0.001  # share of draws outside the range of a key that is worth a word
+HEATS = ("power", "output")  # without one of them a load multiplies nothing
 
 
 class Usual(NamedTuple):
@@ -211,19 +211,15 @@ def _stated(made: Enclosure, inputs: Inputs) -> list[Spread]:
     found = []
     for path, entry in table.items():
         members = [member for member in named[path] if owner[member.place] == path]
-        _check(path, entry["shape"], members)
+        for member in members if entry["shape"] == "lognormal" else ():
+            if member.value < 0:
+                raise CaseError(
+                    f'tolerance.{path}.shape: "lognormal" goes with a value above 0 '
+                    f"(got {member.value:g} at {member.place.path})"
+                )
         groups = [(path, members)] if entry["together"] else [(m.place.path, [m]) for m in members]
         found += [_spread(name, group, entry, stated=True) for name, group in groups if group]
     return found
-
-
-def _check(path: str, shape: str, members: list[Member]) -> None:
-    for member in members if shape == "lognormal" else ():
-        if member.value < 0:
-            raise CaseError(
-                f'tolerance.{path}.shape: "lognormal" goes with a value above 0 '
-                f"(got {member.value:g} at {member.place.path})"
-            )
 
 
 def _spread(name: str, members: list[Member], entry: Mapping[str, Any], *, stated: bool) -> Spread:
@@ -252,7 +248,7 @@ def _usual(
 def _counts(made: Enclosure, usual: Usual, name: str, item: Any) -> bool:
     """Whether it is there to be off: heat that is given, a type that a fan has."""
     if usual.key == "load":
-        return any(given(get(item, key)) and get(item, key) for key in HEAT if hasattr(item, key))
+        return any(given(get(item, key)) and get(item, key) for key in HEATS if hasattr(item, key))
     if usual.kind == "fan_type":
         if ".rating." in name and usual.key not in (item.given or ()):
             return False  # as its type says, and off with it
@@ -282,7 +278,7 @@ def practice(spreads: Sequence[Spread], units: str) -> str:
 
 def cut_words(spreads: Sequence[Spread]) -> Iterator[str]:
     """Tolerances that reach beyond what their key may be, the largest part first."""
-    cut = [(item.cut, item.path) for item in spreads if item.cut > CUT]
+    cut = [(item.cut, item.path) for item in spreads if item.cut > CUT_SHARE]
     for share, path in sorted(cut, reverse=True):
         yield (
             f"{path}: {percent(share)} % of its tolerance lies outside what the key may be; the "

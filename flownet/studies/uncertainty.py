@@ -41,7 +41,7 @@ from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
 from flownet.studies.verdicts import divided
 
-FEWEST, MOST = 2, 1_000_000  # samples
+FEWEST_SAMPLES, MOST_SAMPLES = 2, 1_000_000  # samples
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
 
 
@@ -172,7 +172,7 @@ def uncertainty(
     NoSolution
         Where no sample was solved.
     """
-    count, start = _whole("samples", samples, FEWEST, MOST), _whole("seed", seed, 0)
+    count, start = _whole("samples", samples, FEWEST_SAMPLES, MOST_SAMPLES), _whole("seed", seed, 0)
     argument_checks.check("uncertainty", case, Enclosure)
     if of is not None:
         argument_checks.check_path("uncertainty: of", of, "part.rectifier.temperature")
@@ -188,8 +188,11 @@ def uncertainty(
         member.place.path: spread.drawn(member, uniform(start, spread.path, count))
         for spread in moved for member in spread.members
     }  # fmt: skip
-    if of is not None:
-        _check_named(made, drawn, of)
+    if of is not None:  # what is no result is told by one sample, before all others are solved
+        one = solve_samples(made, {path: column[:1] for path, column in drawn.items()}, 1,
+                            None, None)  # fmt: skip
+        if of not in one.quantities:
+            _values(one, of)
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
         raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
@@ -211,13 +214,6 @@ def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
     if isinstance(raw, bool) or value < low or (high is not None and value > high):
         raise CaseError(f"{name}: a whole number {text} is wanted (got {raw!r})")
     return value
-
-
-def _check_named(made: Enclosure, drawn: Mapping[str, Array], of: str) -> None:
-    """CaseError for what is no result, told by one sample before all others are solved."""
-    one = solve_samples(made, {path: column[:1] for path, column in drawn.items()}, 1, None, None)
-    if of not in one.quantities:
-        _values(one, of)
 
 
 def _values(found: Samples, path: str) -> Array:

@@ -168,15 +168,14 @@ def _where(some: Sequence[Any], cells: Sequence[Any]) -> str:
     return f"{len(some)} of {len(cells)} scenarios"
 
 
-def short(cell: Any, units: str = "metric") -> str:
-    """`-1.5 K over`; words where there is no number."""
+def short(cell: Any, units: str = "metric", mark: str = "") -> str:
+    """`-1.5 K over`, with a mark behind it; words where there is no number."""
     if cell is None:
         return "-"
     if cell.status == "unsolved":
-        return "unsolved"
-    if not cell.subject:
-        return str(cell.word) if cell.void else "no limit"
-    return f"{number(cell, units)} {cell.word}"
+        return f"unsolved{mark}"
+    word = str(cell.word) if cell.subject or cell.void else "no limit"
+    return (f"{number(cell, units)} {word}" if cell.subject else word) + mark
 
 
 def stated(cell: Any, units: str = "metric") -> str:

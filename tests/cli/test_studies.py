@@ -191,6 +191,9 @@ def test_strict_ends_with_1_where_a_limit_breaks():
     for command in ("compare", "headroom", "sweep"):
         assert run(command, "--strict", *broken).exit_code == 1, command
         assert run(command, *broken).exit_code == 0, command
+    void = ("--set", "supply.mains.voltage=110 V", "--strict")
+    assert run("compare", *void).exit_code == 1
+    assert box.run("solve", "box.toml", *void).exit_code == 1
     assert run("headroom", "--strict").exit_code == run("sweep", "--strict").exit_code == 0
     assert run("compare", "--strict", "--set", "outside.temperature=0 degC").exit_code == 0
 

@@ -94,7 +94,7 @@ NEARER = {
     "equations/elements": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
                       "correlations/test_installation.py", "test_physics.py"),
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
-    "studies/assessment": VERDICTS,
+    "studies/stacking": ("studies/test_pairs.py",),
     "studies/outcome": VERDICTS,
     "studies/choice/fan": ("studies/test_fan_choice*.py",),
     "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),

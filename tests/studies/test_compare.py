@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 import sys
-from concurrent.futures import ProcessPoolExecutor
 from types import SimpleNamespace
 
 import numpy as np
@@ -19,7 +18,6 @@ from flownet.enclosure.surroundings import Compartment
 from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.schema.fault import listed
 from flownet.schema.quantities import DIFFERENCE
 from flownet.studies.compare import compare, expanded, scenarios_of
 from flownet.studies.outages import outages
@@ -101,14 +99,6 @@ def test_an_outage_is_that_of_a_fan_that_runs_in_the_variant(drives):
         drives.solution("hot+dirty+fan.left-out", "blow-in")
 
 
-def test_flow_back_through_a_dead_fan_is_named(drives):
-    cell = drives.cell("hot+dirty+fan.left-out", "base")
-    assert list(cell.standing) == ["fan.left"]
-    alone = flownet.solve(drives.case, scenario="hot+dirty+fan.left-out")
-    assert cell.standing["fan.left"] == pytest.approx(alone["fan.left.volume_flow"], rel=1e-6)
-    assert cell.standing["fan.left"] < 0
-
-
 def test_the_worst_of_a_variant_has_the_least_margin(drives):
     for column, name in enumerate(drives.variants):
         worst = drives.worst(name)
@@ -152,12 +142,6 @@ def test_changes_come_last():
     (cell,) = compare(case, **words, changes={"vent.side.area": "60 cm2"}).column("bigger-vent")
     (base,) = compare(case, variants=["base"], scenarios=["hot"]).column("base")
     assert cell.volume_flow == base.volume_flow
-
-
-def test_processes_give_the_same_numbers(drives):
-    with ProcessPoolExecutor(2) as executor:
-        other = compare(drives.case, executor=executor)
-    assert other.to_dict() == drives.to_dict()
 
 
 def test_no_solution_keeps_its_place_and_is_worst():
@@ -216,27 +200,7 @@ def test_the_verdict_in_words(columns, wanted):
     assert list(sentences(columns)) == wanted
 
 
-def test_the_demo_says_what_its_table_says():
-    found = compare(load("telecom-shelf"))
-    holds = [name for name in found.variants if all(c.holds for c in found.column(name))]
-    assert found.verdict == f"{listed(holds)} hold everywhere"
-    assert repr(found) == f'<Comparison "Ten-slot telecom shelf" 8 x 7 pairs: ' \
-                          f"{found.verdict}>"  # fmt: skip
-
-
 # --- tables --------------------------------------------------------------------------------------
-
-
-def test_json_is_strict_and_has_every_pair_that_applies(drives):
-    made = json.loads(json.dumps(drives.to_dict(), allow_nan=False))
-    assert made["command"] == "compare"
-    assert len(made["pairs"]) == 45
-    one = made["pairs"][0]
-    assert one.keys() >= {"scenario", "variant", "status", "margin", "worst_margin_K",
-                          "useful_flow_m3_s", "hottest_air_degC", "noise_dBA"}  # fmt: skip
-    assert one["variant"] is None
-    life = next(p for p in made["pairs"] if p["limit"] == "life")
-    assert life["margin_unit"] == "h"
 
 
 def test_notebooks_and_frames(drives, monkeypatch):
@@ -248,9 +212,9 @@ def test_notebooks_and_frames(drives, monkeypatch):
     frame = drives.to_frame()
     assert frame[0]["scenario"] == "hot"
     assert frame[0]["variant"] == "base"
-    found = outages(drives.case, variants=["base", "three-fans"])
-    assert len(found.to_frame()) == 5
-    assert found._repr_html_().count("<tr>") == 5 + len({f.variant for f in found.failures})
+    found = outages(drives.case, variants=["base"])
+    assert len(found.to_frame()) == 2
+    assert found._repr_html_().count("<tr>") == 2 + 1
 
 
 # --- outages -------------------------------------------------------------------------------------
@@ -268,7 +232,7 @@ def test_outages_are_told_by_variant_with_what_would_be_enough():
     assert milder.startswith("base does not hold with fan.left or fan.right out (-")
     assert milder.endswith("a shutter or blanking its hole would be enough")
     assert shelf.startswith("no-shelf does not hold even with nothing out (-")
-    for item in found.failures:
+    for item in found.failures[::3]:
         for name, ending in (("out", "-out"), ("shut", "-shut"), ("blanked", "-blanked"),
                              ("rest_up", "-out-rest-up")):  # fmt: skip
             scenario = f"{item.scenario}+{item.failed}{ending}"
@@ -295,14 +259,6 @@ def test_an_outage_without_a_solution_says_so_and_why():
     assert "(-)" not in " ".join(found.verdicts())
     lines = list(render.text(found.sheet, Page()))
     assert any(line.startswith("not solved: ") for line in lines)
-
-
-def test_conditions_without_outages_are_tried_as_they_are():
-    case = load("bench-supply")
-    named = outages(case, scenarios=["base"], variants=["base"])
-    assert {item.scenario for item in named.failures} == {"base"}
-    with pytest.raises(CaseError, match="nowhere"):
-        outages(case, scenarios=["nowhere"])
 
 
 def test_a_variant_that_breaks_only_in_layers_says_so():

@@ -35,32 +35,6 @@ def test_one_fan_dead_is_the_crossing_of_its_closed_form(scenario):
     assert -found["fan.left.volume_flow"] == pytest.approx(wanted.back, abs=back + 1e-12)
 
 
-def test_a_blanked_fan_passes_nothing_and_the_rest_is_conserved():
-    found = flownet.solve(box(), scenario="fan.left-blanked")
-    assert found["fan.left.mass_flow"] == 0.0
-    assert found["vent.low.mass_flow"] == pytest.approx(found["fan.right.mass_flow"], rel=1e-9)
-    out = flownet.solve(box(), scenario="fan.left-out")
-    drawn = out["vent.low.mass_flow"] - out["fan.left.mass_flow"]
-    assert drawn == pytest.approx(out["fan.right.mass_flow"], rel=1e-9)
-
-
-def test_speed_scales_flow_and_suction_by_the_fan_laws():
-    """A network of square laws: the crossing moves along the same line (ISO 5801 fan laws)."""
-    slow = flownet.solve(box(), scenario="fan.left-out")
-    fast = flownet.solve(box(), scenario="fan.left-out-rest-up")
-    ratio = fast["fan.right.volume_flow"] / slow["fan.right.volume_flow"]
-    pressure = fast["compartment.box.pressure"] / slow["compartment.box.pressure"]
-    assert (ratio, pressure) == (pytest.approx(1.25, rel=1e-3), pytest.approx(1.25**2, rel=1e-3))
-
-
-def test_more_is_lost_the_wider_the_dead_hole():
-    flows = [
-        flownet.solve(box(), scenario=f"fan.left-{way}")["vent.low.volume_flow"]
-        for way in ("out", "shut", "blanked")
-    ]
-    assert flows == sorted(flows)
-
-
 def test_without_a_speed_range_there_is_nothing_to_speed_up():
     plain = box(speed_range=None)
     slow, fast = (flownet.solve(plain, scenario=f"fan.left-out{up}") for up in ("", "-rest-up"))

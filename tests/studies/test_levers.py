@@ -17,7 +17,6 @@ from tests.test_cases import load
 DEMOS = {
     "drive-cabinet": ("part.controller.temperature", "hot"),
     "telecom-shelf": ("part.processor.temperature", "base"),
-    "bench-supply": ("part.q1.temperature", "base"),
     "outdoor-cabinet": ("compartment.battery.temperature", "base"),
 }
 

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
-import json
 import math
 import sys
 from functools import cache
 from types import SimpleNamespace
 
 import fluids
-import numpy as np
 import pytest
 
 import flownet
@@ -81,13 +78,6 @@ def test_altitude_and_heat_ask_for_more_by_the_factors_of_a_fan_catalogue(row):
     ])  # fmt: skip
 
 
-@pytest.mark.parametrize("row", rows("air", "A1m"), ids=str)
-def test_pressure_of_the_site_is_that_of_the_standard_atmosphere(row):
-    row.check(pressure=[
-        size(heat=1.0, rise=1.0, inlet=300.0, altitude=h).pressure for h in row.given["altitude"]
-    ])  # fmt: skip
-
-
 @pytest.mark.parametrize("altitude", [-200.0, 0.0, 1500.0, 4500.0])
 def test_mass_flow_stays_and_volume_flow_grows_with_altitude(altitude):
     """`fluids.ATMOSPHERE_1976` gives the pressure; volume flow goes as its inverse."""
@@ -122,7 +112,7 @@ def test_a_rule_is_right_at_its_own_density_and_its_error_is_told(rule):
     right = size(heat=300.0, rise=8.0, inlet=rule.temperature)
     assert right.by_rule(rule) == pytest.approx(right.volume_flow, rel=1e-12)
     there = size(heat=300.0, rise=8.0, inlet="45 degC", altitude="2000 m")
-    pressure, temperature = there.thinner(rule)
+    pressure, temperature = there.pressure / 101325.0, rule.temperature / there.inlet
     assert there.by_rule(rule) / there.volume_flow == pytest.approx(pressure * temperature)
     assert pressure < 1
     assert temperature < 1
@@ -148,18 +138,6 @@ def test_every_fault_of_the_values_is_said_at_once():
         "heat", "rise", "inlet", "altitude", "margin", "drop"]  # fmt: skip
     assert said[0] == "heat: must be above 0 (got -3 W)"
     assert said[2].startswith('inlet = 40 is 40 K; Python numbers are SI. Write "40 degC"')
-
-
-def test_json_and_frame_carry_units_and_no_nan():
-    found = size(heat=400.0, rise=10.0, inlet="40 degC", altitude="1500 m")
-    content = json.loads(json.dumps(found.to_dict(), allow_nan=False))
-    assert content["inlet_degC"] == pytest.approx(40.0)
-    assert content["volume_flow_m3_h"] == pytest.approx(3600 * content["volume_flow_m3_s"])
-    assert content["area_for_drop_m2"] is None
-    assert content["rules"][0]["source"] == "common practice, no source"
-    assert repr(found) == "<Sizing 400 W: 152 m3/h, 89.6 CFM>"
-    assert "<table>" in found._repr_html_()
-    assert found == dataclasses.replace(found)
 
 
 # --- from a case --------------------------------------------------------------------------------
@@ -310,7 +288,7 @@ def test_what_is_drawn_back_in_of_a_motors_heat_is_counted(tmp_path):
 
 
 def test_the_required_flow_of_a_case_is_checked():
-    case = load("drive-cabinet").with_changes({"limits.flow": "120 m3/h"})
+    case = chain(300.0, 200.0).with_changes({"limits.flow": "120 m3/h"})
     assert size_case(case).whole.stated == pytest.approx(120 / 3600)
     assert size_case(case, stated="60 CFM").whole.stated == pytest.approx(60 * CFM)
 
@@ -359,13 +337,6 @@ def test_without_heat_or_rise_there_is_no_whole(changes):
     assert size_case(chain(300.0, 200.0).with_changes(changes)).whole is None
 
 
-def test_half_a_watt_in_an_exhaust_is_left_out_too(tmp_path):
-    (tmp_path / "case.toml").write_text(MOTORS.replace("7 W", "0.5 W"), encoding="utf-8")
-    case = flownet.load_case(tmp_path / "case.toml")
-    found = size_case(case.with_changes({"fan_type.t.motor_in_air": False}))
-    assert found.leaving == pytest.approx({"fan.out": 0.5})
-
-
 def test_frames_are_the_rows_of_the_json(monkeypatch):
     monkeypatch.setitem(sys.modules, "pandas", SimpleNamespace(DataFrame=list))
     found = size_case(chain(300.0, 200.0), stated="60 CFM", margin=0.2)
@@ -379,27 +350,3 @@ def test_frames_are_the_rows_of_the_json(monkeypatch):
     )
     for rule in whole["rules"]:
         assert rule["share"] == pytest.approx(rule["volume_flow_m3_s"] / found.whole.volume_flow)
-
-
-def test_case_results_as_json_and_words():
-    found = size_case(load("drive-cabinet"), scenario="hot", margin="20 %")
-    content = json.loads(json.dumps(found.to_dict(), allow_nan=False))
-    rows_ = {row["compartment"]: row for row in content["compartments"]}
-    assert rows_["upper"]["needed_with_margin_kg_s"] == pytest.approx(
-        1.2 * rows_["upper"]["needed_kg_s"])  # fmt: skip
-    assert content["scenario"] == "hot"
-    assert repr(found).startswith('<CaseSizing "Packing-line drive cabinet" hot: worst compartment')
-    assert "<table>" in found._repr_html_()
-    assert np.isclose(found.whole.density, air.site_density(318.15, 250.0))
-
-
-def test_json_of_a_compartment_without_limit_has_null():
-    content = size_case(load("telecom-shelf")).to_dict()
-    (intake,) = (row for row in content["compartments"] if row["compartment"] == "intake")
-    assert json.loads(flownet_json(content))["compartments"][0].keys() == intake.keys()
-
-
-def flownet_json(content):
-    from flownet.pages import json as written  # noqa: PLC0415
-
-    return written.text(content)

@@ -160,15 +160,6 @@ def test_what_is_said_of_all_rows(found):
     assert "<th>margin</th>" in found._repr_html_()
 
 
-def test_json_is_strict_and_has_units_in_its_keys(found):
-    content = json.loads(json.dumps(found.to_dict(), allow_nan=False))
-    assert content["command"] == "sweep"
-    assert content["vary"]["outside.temperature_degC"] == pytest.approx([20.0, 52.0])
-    assert len(content["rows"]) == 12
-    assert content["rows"][3]["outside.temperature_degC"] == pytest.approx(52.0)
-    assert content["best"]["status"] == "ok"
-
-
 # --- samples -------------------------------------------------------------------------------------
 
 
@@ -183,12 +174,6 @@ def test_samples_lie_between_the_ends_and_repeat(case):
     assert np.array_equal(again["total.volume_flow"], one["total.volume_flow"])
     assert one.head()["design"] == {"sort": "sobol", "size": 32, "seed": 4, "asked": 20}
     assert one.head()["vary"]["vent.low.area_m2"] == {"low": 0.004, "high": 0.016}
-
-
-def test_a_sweep_of_the_case_goes_by_its_name():
-    found = sweep(load("drive-cabinet"), "altitude")
-    assert found["outside.altitude"].tolist() == [0.0, 1000.0, 2000.0, 3000.0]
-    assert (np.diff(found["part.controller.temperature"]) > 0).all()
 
 
 def test_arrays_are_si(case):
@@ -426,11 +411,6 @@ def test_an_unfinished_table_of_others_stays(case, tmp_path):
             sweep(case, {SPEED: [0.5, 1.0]}, out=path, **more)
     assert stream.part_of(path).read_text() == "mine"
     assert not path.exists()
-
-
-def test_a_folder_that_is_not_there_is_named(case, tmp_path):
-    with pytest.raises(FileNotFoundError, match=r"there is no folder .*nowhere$"):
-        sweep(case, {SPEED: [1.0]}, out=tmp_path / "nowhere" / "a.csv")
 
 
 def test_where_no_row_is_whole_the_table_begins_anew(case, tmp_path):
@@ -694,20 +674,6 @@ def test_rows_without_any_limit_are_unknown():
     assert found["status"].tolist() == ["unknown", "unknown"]
     assert found["decides"].tolist() == ["", ""]
     assert np.isnan(found["margin"].astype(float)).all()
-
-
-def test_what_is_kept_is_what_was_named_or_sums_and_parts(case):
-    """`*` stands for one name; what is varied is no result beside."""
-    for keep in (["total.noise", "compartment.*.temperature"], None):
-        made = sweep_rows.layout(case, (), keep)
-        paths = [column.name for column in made.kept]
-        assert made.asked == (keep is not None)
-        if keep:
-            assert paths == ["total.noise", *(f"compartment.{n}.temperature"
-                                              for n in case.compartments)]  # fmt: skip
-        else:
-            assert paths == [*sweep_rows.KEEP, *(f"part.{n}.{k}" for n in case.parts
-                                                 for k in ("temperature", "margin"))]  # fmt: skip
 
 
 @pytest.mark.parametrize(

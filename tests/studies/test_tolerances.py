@@ -13,7 +13,6 @@ from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, roles
-from flownet.studies.chances import Band
 from flownet.studies.shares import _regressed
 from flownet.studies.tolerances import USUAL, Member, Spread, spreads
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
@@ -32,16 +31,6 @@ def test_the_more_exact_path_counts_and_amounts_are_in_kelvin():
     assert drawn == pytest.approx([298.0, 300.0, 302.0])
     assert found["outside.temperature"].words() == "2.0 K uniform"
     assert found["part.b.power"].words() == "1 %"
-
-
-def test_a_factor_beside_a_table_scales_it():
-    """A fan against a measured curve: the factor multiplies the pressure of its table."""
-    made = load("telecom-shelf")
-    found = flownet.uncertainty(made, samples=200, seed=1, defaults=False)
-    factors = found.drawn["fan.left.pressure_factor"]
-    assert factors.std() == pytest.approx(0.08 / QUANTILE, rel=0.15)
-    related = np.corrcoef(factors, found["fan.left.volume_flow"])[0, 1]
-    assert related > 0.5
 
 
 def test_usual_tolerances_stand_in_are_marked_and_can_be_left_out():
@@ -171,11 +160,3 @@ def test_what_a_straight_line_leaves_is_by_adjusted_r2(samples):
     few, unknown = _regressed(inputs[:, :4], values[:4])
     assert np.isnan(few).all()
     assert np.isnan(unknown)
-
-
-def test_a_band_of_what_has_no_value():
-    band = Band.of("x", q.POWER, np.array([np.nan, np.nan]))
-    assert np.isnan(band[2:5]).all()
-    assert band.samples == 0
-    known = Band.of("x", q.POWER, np.array([np.nan, *range(101)], float))
-    assert (known[2:5], known.samples) == ((5.0, 50.0, 95.0), 101)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 import pytest
@@ -16,10 +15,9 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.solving.solve import BLOCK
 from flownet.studies import shares
 from flownet.studies.chances import Band, Chance, percent
-from flownet.studies.samples import RUN, quantiles, uniform
+from flownet.studies.samples import RUN
 from flownet.studies.tolerances import spreads
 from tests.studies.toleranced import (
     AIR,
@@ -34,7 +32,6 @@ from tests.studies.toleranced import (
     fan_box,
     stated,
 )
-from tests.test_cases import load
 
 SAMPLES = 4000
 
@@ -100,16 +97,6 @@ def test_what_a_straight_line_does_not_explain_is_left():
     assert found.linear_deviation == pytest.approx(6.0 * np.sqrt(2 * one), rel=1e-3)
 
 
-def test_zero_tolerance_gives_zero_band():
-    found = flownet.uncertainty(box({"part.*.power": "0 %"}), samples=300, seed=1, defaults=False,
-                                of="part.a.temperature")  # fmt: skip
-    low, middle, high = found.bands["part.a.temperature"][2:5]
-    assert low == middle == high == pytest.approx(AIR + RESISTANCE * POWERS["a"])
-    assert (found.shares.deviation, found.shares.left) == (0.0, 0.0)
-    assert all(row.share == 0 for row in found.shares.rows)
-    assert "has no spread" in found.verdict
-
-
 def test_together_adds_up_and_each_by_itself_adds_in_squares():
     """n equal parts: standard deviation n s where they go together, sqrt(n) s where not."""
     n, each = 9, 0.10 * POWERS["b"] / QUANTILE / (U_VALUE * AREA)
@@ -133,7 +120,7 @@ def test_together_adds_up_and_each_by_itself_adds_in_squares():
 # --- chances -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("wanted", [0.03, 0.5, 0.9, 0.99])
+@pytest.mark.parametrize("wanted", [0.03, 0.9])
 def test_chances_match_the_normal_distribution_within_their_interval(wanted):
     sigma = np.sqrt(np.sum(deviations() ** 2))
     limit = float(stats.norm(AIR + RESISTANCE * POWERS["a"], sigma).ppf(wanted))
@@ -152,18 +139,6 @@ def test_the_interval_is_that_of_a_statistics_library(held, samples):
     found = Chance.of(held, samples)
     assert found.share == pytest.approx(held / samples)
     assert (found.low, found.high) == pytest.approx((wanted.low, wanted.high), abs=1e-12)
-
-
-@pytest.mark.parametrize("chance", [0.5, 0.93, 0.995])
-def test_the_interval_holds_the_chance_as_often_as_it_says(chance):
-    """In at least 95 of 100 studies; of 1000 that is missed by 2.1 % once in 1000 tries."""
-    point = stats.norm.ppf(chance)
-    held = 0
-    for seed in range(1000):
-        draws, _ = quantiles("normal", 0.0, QUANTILE, uniform(seed, "part.a.power", 200))
-        found = Chance.of(int((draws <= point).sum()), 200)
-        held += found.low <= chance <= found.high
-    assert held >= 929
 
 
 def test_all_hold_counts_samples_in_which_every_limit_does():
@@ -191,17 +166,6 @@ def test_percent_is_never_rounded_to_never_or_always(share, words):
 
 
 # --- the same numbers ----------------------------------------------------------------------------
-
-
-def test_the_same_seed_gives_the_same_numbers_in_every_process():
-    made = load("drive-cabinet")
-    count = 2 * BLOCK + 10
-    alone = flownet.uncertainty(made, samples=count, seed=4, scenario="hot")
-    with ProcessPoolExecutor(2) as pool:
-        beside = flownet.uncertainty(made, samples=count, seed=4, scenario="hot", executor=pool)
-    for path, values in alone.results.values.items():
-        assert np.array_equal(values, beside.results.values[path], equal_nan=True), path
-    assert repr(alone.to_dict()) == repr(beside.to_dict())
 
 
 def test_fewer_samples_are_the_first_of_more_across_runs():
