@@ -11,8 +11,9 @@ from collections.abc import Iterator
 
 from flownet.pictures import curves as lines
 from flownet.pictures import style
+from flownet.pictures.caption import known
 from flownet.pictures.labels import AxesRoom
-from flownet.pictures.scene.words import REGION_WORDS, known
+from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q

@@ -12,7 +12,7 @@ import numpy as np
 
 from flownet.enclosure.fans import FanType
 from flownet.pictures import style
-from flownet.pictures.caption import changes
+from flownet.pictures.caption import made
 from flownet.pictures.curves import FLOW, shown
 from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
@@ -41,9 +41,9 @@ def fan_curve(
     found = read(fan_type) if isinstance(fan_type, FanType) else fan_type
     rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
         found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
-    told = [", ".join(_conditions(found, units)), *changes()]
+    told = [", ".join(_conditions(found, units)), *made().changed]
     told += [f"origin: {found.origin}"] if found.origin else []
-    paper = style.Paper(ax, _verdict(found, units), [*told, style.signed()],
+    paper = style.Paper(ax, _verdict(found, units), [*told, made().foot()],
                         86.0 + ROW * len(rows), _notes(found))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     name = "static pressure" if found.static else "total pressure"

@@ -14,9 +14,8 @@ from typing import Any
 import numpy as np
 
 from flownet.pictures import style
-from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import ASCENT, DESCENT
-from flownet.pictures.scene.scene import Rect
+from flownet.pictures.scene.scene import Rect, push_apart
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
 from flownet.schema.arrays import Array

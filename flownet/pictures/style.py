@@ -13,15 +13,14 @@ from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from flownet.pictures.caption import caption, signed
+from flownet.pictures.caption import Units, caption, pretty
 from flownet.pictures.scene.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
-from flownet.pictures.scene.words import Units, pretty
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
 
 __all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
-           "Units", "caption", "pretty", "signed", "width", "wrap"]  # fmt: skip
+           "Units", "caption", "pretty", "width", "wrap"]  # fmt: skip
 GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.pictures.scene.words import pretty
+from flownet.pictures.caption import pretty
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity

@@ -15,8 +15,9 @@ from flownet.pages.page import Page, Unsolved
 from flownet.pages.solution import solution_sheet, unsolved_sheet
 from flownet.pages.table import Cell, Head, coloured
 from flownet.pages.verdict import ranked
-from flownet.pictures.map.geometry import joined
-from flownet.pictures.scene.words import Units, branch
+from flownet.pictures.caption import Units
+from flownet.pictures.map.geometry import MapPlaces
+from flownet.pictures.scene.words import branch
 from flownet.results.solution import Finding, Limit
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
@@ -214,7 +215,7 @@ def test_a_stopped_fan_tells_the_drop_that_the_map_shows():
     made.branches.columns["drop"][-1] = -16.44
     row = next(line for line in page(made, width=120) if line.startswith("  fan.f2"))
     assert row.endswith("drop 16.4 Pa")
-    ends = next(each for each in joined(made.case) if each.path == "fan.f2")
+    ends = MapPlaces(made.case).ends["fan.f2"]
     assert any("16.4 Pa" in line for line in branch(made, ends, Units("metric")).lines)
 
 

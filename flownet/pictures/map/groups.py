@@ -3,29 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Hashable, Iterable
-from typing import NamedTuple
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from itertools import groupby
 
 _COPY = re.compile(r"(.*)-(\d+)\Z")
+Copies = tuple[str, ...]  # paths (or names) that are told together; one alone is a group of one
 
 
-class Copies(NamedTuple):
-    """Paths (or names) that are told together; one alone is a group of one."""
-
-    paths: tuple[str, ...]
-
-    @property
-    def name(self) -> str:
-        """`card-1…6`, `card-1, 2, 5…8`; the path itself where there is one."""
-        if len(self.paths) == 1:
-            return self.paths[0]
-        return f"{base(self.paths[0])}-{runs([number(p) for p in self.paths])}"
+def copies_name(paths: Sequence[str]) -> str:
+    """`card-1…6`, `card-1, 2, 5…8`; the path itself where there is one."""
+    return paths[0] if len(paths) == 1 else f"{base(paths[0])}-{runs(map(number, paths))}"
 
 
 def base(path: str) -> str:
     """The name without the number of the copy."""
-    found = _COPY.match(path)
-    return found.group(1) if found else path
+    return _COPY.sub(r"\1", path)
 
 
 def number(path: str) -> int:
@@ -36,18 +28,10 @@ def number(path: str) -> int:
 
 def runs(numbers: Iterable[int]) -> str:
     """`1…3, 7`: runs of three and more are shortened."""
-    found: list[list[int]] = []
-    for value in sorted(numbers):
-        if found and value == found[-1][-1] + 1:
-            found[-1].append(value)
-        else:
-            found.append([value])
-    words = []
-    for run in found:
-        if len(run) > 2:
-            words.append(f"{run[0]}…{run[-1]}")
-        else:
-            words.extend(str(value) for value in run)
+    words: list[str] = []
+    for _, run in groupby(enumerate(sorted(numbers)), lambda pair: pair[1] - pair[0]):
+        found = [str(value) for _, value in run]
+        words += [f"{found[0]}…{found[-1]}"] if len(found) > 2 else found
     return ", ".join(words)
 
 
@@ -59,5 +43,4 @@ def grouped(paths: Iterable[str], alike: Callable[[str], Hashable], least: int) 
         if _COPY.match(path):
             sets.setdefault((base(path), alike(path)), []).append(path)
     together = {p: tuple(same) for same in sets.values() if len(same) >= least for p in same}
-    found = [together.get(path, (path,)) for path in listed]
-    return [Copies(paths) for paths in dict.fromkeys(found)]
+    return list(dict.fromkeys(together.get(path, (path,)) for path in listed))
