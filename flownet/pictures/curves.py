@@ -29,12 +29,9 @@ ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 @style.picture(Solution, FanCurves)
 def curves(
-    solution: Solution | FanCurves,
-    *,
-    ax: Axes | None = None,
-    units: str = "metric",
+    solution: Solution | FanCurves, *, ax: Axes | None = None, units: str = "metric",
     fan: str | None = None,
-) -> Axes:
+) -> Axes:  # fmt: skip
     """Fan curves, system curves clean and loaded, and where they meet: pressure over flow.
 
     Parameters
@@ -73,9 +70,7 @@ def _draw(ax: Axes, found: FanCurves, rings: list[list[FanPoint]], own: bool, un
     room = AxesRoom(ax)
     fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
     asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
-    for number, ring in enumerate(rings, 1):
-        x, y = shown(ring[0].flow, ring[0].rise, units)
-        room.ring(float(x), float(y), str(number))
+    rings_at(room, [(ring[0].flow, ring[0].rise) for ring in rings], units)
     for line, track in zip(lines, fans, strict=True):
         room.name(*track, _names(found, line), lines=True)
         dip = np.asarray(line.kind) == DIP
@@ -114,16 +109,28 @@ def frame(
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
 
 
+def rings_at(room: AxesRoom, points: Sequence[tuple[float, float]], units: str) -> None:
+    """Numbered rings where fans work."""
+    for number, point in enumerate(points, 1):
+        x, y = shown(*point, units)
+        room.ring(float(x), float(y), str(number))
+
+
 def fan_line(room: AxesRoom, line: FanLine, width: float, units: str) -> tuple[Array, Array]:
     """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
     (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
+    dotted(room, x, y, kinds, width)
+    return x[kinds != BEYOND], y[kinds != BEYOND]
+
+
+def dotted(room: AxesRoom, x: Array, y: Array, kinds: Array, width: float) -> None:
+    """A line in pieces by kind."""
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
     room.line(x, y)
     for a, b in pairwise(cuts):
         dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
         room.ax.plot(x[a : b + 1], y[a : b + 1], color=style.INK, linewidth=width, zorder=4,
                      linestyle=dots)  # fmt: skip
-    return x[kinds != BEYOND], y[kinds != BEYOND]
 
 
 def system(room: AxesRoom, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
@@ -149,6 +156,10 @@ def loaded(solution: Solution) -> bool:
 # --- words ---------------------------------------------------------------------------------------
 
 
+def _state(full: bool) -> str:
+    return "loaded" if full else "clean"
+
+
 def _names(found: FanCurves, line: FanLine) -> list[str]:
     if line is found.together and found.gain:
         sort = ARRANGED.get(found.gain.arrangement, "together")
@@ -167,7 +178,7 @@ def _every(fans: Sequence[str]) -> str:
 def _system_names(found: FanCurves, item: SystemLine, own: bool) -> list[str]:
     if len(found.systems) == 1:
         return ["system curve", "system"]
-    state = ("loaded" if item.loaded else "clean") + (", as solved" if item.loaded == own else "")
+    state = _state(item.loaded) + (", as solved" if item.loaded == own else "")
     return [f"system curve, {state}", state, state.partition(",")[0]]
 
 
@@ -175,12 +186,11 @@ def _rings(found: FanCurves) -> list[list[FanPoint]]:
     """Points by state; equal fans, which work at one place, have one ring."""
     rings: list[list[FanPoint]] = []
     for point in found.points:
-        for ring in rings:
-            first = ring[0]
-            near = np.allclose((first.flow, first.rise), (point.flow, point.rise), rtol=style.SAME)
-            if near and first.loaded == point.loaded and len(point.fans) == len(first.fans) == 1:
-                ring.append(point)
-                break
+        same = [ring for ring in rings if len(point.fans) == len(ring[0].fans) == 1
+                and ring[0].loaded == point.loaded and np.allclose(
+                    (ring[0].flow, ring[0].rise), (point.flow, point.rise), rtol=style.SAME)]
+        if same:
+            same[0].append(point)
         else:
             rings.append([point])
     return rings
@@ -192,7 +202,7 @@ def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> lis
     fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
     fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
     fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
-    state = ("loaded" if first.loaded else "clean") if len(found.systems) > 1 else ""
+    state = _state(first.loaded) if len(found.systems) > 1 else ""
     return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),
             text.text(q.PRESSURE, first.rise), REGION_WORDS.get(first.region, first.region),
             speed(first, units)]  # fmt: skip
@@ -215,8 +225,7 @@ def _verdict(found: FanCurves, own: bool, units: str) -> str:
     said += f" {text.text(q.VOLUME_FLOW, first.flow)} at {text.text(q.PRESSURE, first.rise)}"
     for state, point in whole.items():
         if point is not first:
-            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters "
-            said += "loaded" if state else "clean"
+            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters {_state(state)}"
     return f"Void: {told(void, units)}; on paper {said}" if void else said
 
 
@@ -230,7 +239,7 @@ def _notes(found: FanCurves, units: str) -> Iterator[str]:
                f"{thick}.")  # fmt: skip
     for item in found.systems:
         if item.words not in ("", "filters clean"):
-            yield f"System curve {'loaded' if item.loaded else 'clean'}: {item.words}."
+            yield f"System curve {_state(item.loaded)}: {item.words}."
     yield from line_notes(found.lines)
     if found.others:
         yield f"Also running, not drawn: {', '.join(found.others)}."

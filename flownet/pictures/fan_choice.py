@@ -69,9 +69,7 @@ def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
     tracks = [lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9, units)
               for item in drawn]  # fmt: skip
     asked = lines.system(room, found.flow, found.rise, full, units)
-    for number, point in enumerate(points, 1):
-        x, y = lines.shown(*point, units)
-        room.ring(float(x), float(y), str(number))
+    lines.rings_at(room, points, units)
     for number, (track, item) in enumerate(zip(tracks, drawn, strict=True), 1):
         names = [f"{number} {item.candidate.type}", str(number)]
         room.name(*track, names, bold=item is drawn[0], lines=True)

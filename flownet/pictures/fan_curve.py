@@ -13,12 +13,13 @@ import numpy as np
 from flownet.enclosure.fans import FanType
 from flownet.pictures import style
 from flownet.pictures.caption import made
-from flownet.pictures.curves import FLOW, shown
+from flownet.pictures.curves import FLOW, dotted, shown
 from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
 from flownet.studies.fans.curve import fan_curve as read
+from flownet.studies.fans.lines import DIP, MEASURED
 
 COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table
 ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
@@ -66,13 +67,10 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     ax.set(xlim=(0, 1.06 * float(x.max())), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
     room, (start, end) = AxesRoom(ax), found.dip or (math.inf, -math.inf)
     dip = (found.flow >= start) & (found.flow <= end)
-    for part, dots in ((~dip, "-"), (dip, (0, (1.2, 1.2)))):
-        ax.plot(x, np.where(part, y, np.nan), color=style.INK, linewidth=2.0, linestyle=dots,
-                zorder=4)  # fmt: skip
-    room.line(x, y)
+    dotted(room, x, y, np.where(dip, DIP, MEASURED), 2.0)
     if found.fitted != found.points:
-        ax.plot(*read, "s", ms=4, mfc="white", mec=style.QUIET, mew=0.8, zorder=5)
-    ax.plot(*points, "o", ms=4.2, mfc="white", mec=style.INK, mew=0.9, zorder=6)
+        style.points(ax, *read, marker="s", mec=style.QUIET, mew=0.8, zorder=5)
+    style.points(ax, *points, 4.2)
     room.keep(*points)
     if found.dip:
         flow, rise = found.lowest

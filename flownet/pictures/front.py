@@ -79,8 +79,8 @@ def _dots(
     for part, fill, rim, order in ((found.failing, "white", FAILS, 2),
                                    (found.cloud, style.INK, "white", 3)):  # fmt: skip
         if part:
-            ax.plot(*_shown(found, part[:: len(part) // CLOUD + 1], units), "o", ms=3.6, mfc=fill,
-                    mec=rim, mew=0.6, zorder=order)  # fmt: skip
+            spots = _shown(found, part[:: len(part) // CLOUD + 1], units)
+            style.points(ax, *spots, 3.6, mfc=fill, mec=rim, mew=0.6, zorder=order)
     _steps(ax, found, room, units)
     for number, option in enumerate(ringed, 1):
         if _known(found, option):
@@ -142,14 +142,11 @@ def _steps(ax: Axes, found: OptionChoice, room: AxesRoom, units: str) -> None:
     x, y = _shown(found, spots, units)
     worse = [ends[0 if name == "temperature" else 1] for name, ends in zip(
         found.measured, (ax.get_xlim(), ax.get_ylim()), strict=True)]  # fmt: skip
-    across = [x[0], x[0]]
-    up = [worse[1], y[0]]
-    for i in range(1, len(x)):
-        across += [x[i], x[i]]
-        up += [y[i - 1], y[i]]
-    ax.plot([*across, worse[0]], [*up, y[-1]], color=style.CLEAN, linewidth=1.6, zorder=4)
-    ax.plot(x, y, "o", ms=4.5, mfc="white", mec=style.CLEAN, mew=1.1, zorder=5)
-    room.line([*across, worse[0]], [*up, y[-1]])
+    across = [*np.repeat(x, 2), worse[0]]
+    up = [worse[1], *np.repeat(y, 2)]
+    ax.plot(across, up, color=style.CLEAN, linewidth=1.6, zorder=4)
+    style.points(ax, x, y, 4.5, mec=style.CLEAN, mew=1.1, zorder=5)
+    room.line(across, up)
 
 
 # --- words ---------------------------------------------------------------------------------------
@@ -171,11 +168,9 @@ def _table(
     columns, rows = found.columns(ringed, units), []
     for i, option in enumerate(ringed):
         design = style.pretty(", ".join(f"{head} {texts[i]}" for head, texts in columns)) or "-"
-        measures = [style.pretty(option.measure(name, units))
-                    for name in names]  # fmt: skip
-        lacks = style.pretty(option.margin(units))
-        rows.append([str(i + 1), *measures, lacks, "\n".join(
-            wrap(design, style.BODY, False, DESIGN / style.POINT))])  # fmt: skip
+        told = [option.measure(name, units) for name in names] + [option.margin(units)]
+        lines = wrap(design, style.BODY, False, DESIGN / style.POINT)
+        rows.append([str(i + 1), *map(style.pretty, told), "\n".join(lines)])
     return ["", *names, "margin", "design"], rows
 
 

@@ -15,15 +15,18 @@ import numpy as np
 
 from flownet.pictures import style
 from flownet.pictures.scene.look import ASCENT, DESCENT
-from flownet.pictures.scene.scene import Rect, push_apart
+from flownet.pictures.scene.scene import Rect, square
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
+from flownet.pictures.tables import ring
 from flownet.schema.arrays import Array
 
 RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known
 PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
+FAR = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
+ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
 
 
 class AxesRoom:
@@ -54,16 +57,15 @@ class AxesRoom:
 
     def keep(self, x: Any, y: Any, size: float = 3.0) -> None:
         """Keep a point free of words."""
-        self.taken += [Rect(*p, *p).grown(size) for p in self.at(x, y).tolist()]
+        self.taken += [square(p, size) for p in self.at(x, y).tolist()]
 
-    def crossed(self, rect: Rect) -> int:
-        """How much of lines a rectangle covers."""
+    def free(self, rect: Rect, most: float = math.inf) -> bool:
+        """Whether a rectangle lies inside and covers nothing, of lines at most so much."""
+        if not self.rect.holds(rect) or any(rect.meets(one) for one in self.taken):
+            return False
         x, y = self.points.T
-        return int(((rect.x0 < x) & (x < rect.x1) & (rect.y0 < y) & (y < rect.y1)).sum())
-
-    def free(self, rect: Rect) -> bool:
-        """Whether a rectangle lies inside and covers nothing but lines."""
-        return self.rect.holds(rect) and not any(rect.meets(one) for one in self.taken)
+        over = (rect.x0 < x) & (x < rect.x1) & (rect.y0 < y) & (y < rect.y1)
+        return bool(over.sum() <= most)
 
     def name(
         self, x: Any, y: Any, texts: str | Sequence[str], *, size: float = style.BODY,
@@ -74,7 +76,7 @@ class AxesRoom:
 
         `lines`: it may cover lines in need. `up`: above the line, or below it; None: either.
         """
-        points = self.at(x, y)
+        points, data = self.at(x, y), np.column_stack([np.atleast_1d(x), np.atleast_1d(y)])
         here = [i for i, p in enumerate(points.tolist()) if self.rect.holds(Rect(*p, *p))]
         order = sorted(here, key=lambda i: abs(i - here[0] - 0.35 * len(here)))
         told = [texts] if isinstance(texts, str) else texts
@@ -84,68 +86,40 @@ class AxesRoom:
                 left = points[i][0] + dx - wide * ALIGN[align]
                 low = points[i][1] + dy - DESCENT * size
                 rect = Rect(left, low, left + wide, low + tall).grown(1.5)
-                side = up is None or (dy > 0) == up
-                if side and self.free(rect) and self.crossed(rect) <= most:
+                if (up is None or (dy > 0) == up) and self.free(rect, most):
                     self.taken.append(rect)
-                    at = float(np.atleast_1d(x)[i]), float(np.atleast_1d(y)[i])
-                    self.ax.annotate(
-                        text, at, (dx, dy), textcoords="offset points", ha=align, va="baseline",
-                        size=size, weight="bold" if bold else "normal", zorder=9, color=tone,
-                        bbox=PLATE,
+                    style.beside(
+                        self.ax, text, (float(data[i, 0]), float(data[i, 1])), (dx, dy), "xy",
+                        ha=align, va="baseline", size=size, weight="bold" if bold else "normal",
+                        zorder=9, color=tone, bbox=PLATE,
                     )  # fmt: skip
                     return True
         return False
 
     def ring(self, x: float, y: float, number: str, edge: str = style.INK) -> None:
         """A numbered ring at its point, or beside it, with a thin line, where another one is."""
-        at = self.at(x, y)[0]
-        dx, dy = self._beside(at)
-        self.taken.append(Rect(at[0] + dx, at[1] + dy, at[0] + dx, at[1] + dy).grown(RING + 1.0))
+        here = self.at(x, y)[0].tolist()
+        turns = [(away * math.cos(turn * math.pi / 4), away * math.sin(turn * math.pi / 4))
+                 for away in FAR for turn in AROUND]  # fmt: skip
+        dx, dy = next(((dx, dy) for dx, dy in turns if self.free(
+            square((here[0] + dx, here[1] + dy), RING + 1.0), 5 if dx or dy else math.inf)),
+            (0.0, 0.0))  # fmt: skip
+        self.taken.append(square((here[0] + dx, here[1] + dy), RING + 1.0))
+        arrow = None
         if dx or dy:
-            self.taken.append(Rect(*at, *at).grown(2.5))
-            self.ax.plot([x], [y], "o", ms=3, mfc="white", mec=edge, mew=0.7, zorder=7)
-        arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
-        self.ax.annotate(number, (x, y), (dx, dy), textcoords="offset points", zorder=8,
-                         arrowprops=arrow if dx or dy else None, **ring(edge))  # fmt: skip
-
-    def _beside(self, at: Array) -> tuple[float, float]:
-        """How far from its point a ring finds a place; nowhere free: over what is there."""
-        for away in (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0):
-            for turn in AROUND:
-                dx, dy = (away * f(turn * math.pi / 4) for f in (math.cos, math.sin))
-                rect = Rect(at[0] + dx, at[1] + dy, at[0] + dx, at[1] + dy).grown(RING + 1.0)
-                if self.free(rect) and (away == 0.0 or self.crossed(rect) < 6):
-                    return dx, dy
-        return 0.0, 0.0
-
-
-def ring(edge: str = style.INK) -> dict[str, Any]:
-    """How a number looks in a white ring."""
-    box = {"boxstyle": "circle,pad=0.28", "fc": "white", "ec": edge, "lw": 1.1}
-    return {"ha": "center", "va": "center", "size": 6.5, "weight": "bold", "bbox": box}
-
-
-ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
+            self.taken.append(square((here[0], here[1]), 2.5))
+            style.points(self.ax, [x], [y], 3, mec=edge, mew=0.7, zorder=7)
+            arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
+        style.beside(self.ax, number, (x, y), (dx, dy), "xy", zorder=8, arrowprops=arrow,
+                     **ring(edge))  # fmt: skip
 
 
 def _offsets(order: Sequence[int]) -> Iterator[tuple[int, float, float, str]]:
     """Offsets from the points of a line, near ones first, from a third along it on both ways."""
     for away in (4.0, 8.0, 13.0, 20.0, 30.0):
         for i in order:
-            yield i, away, away - 2, "left"
-            yield i, -away, away - 2, "right"
-            yield i, away, -away - 4, "left"
-            yield i, -away, -away - 4, "right"
+            for low in (away - 2, -away - 4):
+                yield i, away, low, "left"
+                yield i, -away, low, "right"
             yield i, 0.0, away, "center"
             yield i, 0.0, -away - 5, "center"
-
-
-def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Array:
-    """Places as near to those wanted as a least distance allows, in the same order."""
-    order = np.argsort(wanted, kind="stable")
-    gap = min(gap, (high - low) / max(len(order) - 1, 1))
-    steps = gap * np.arange(len(order))
-    apart = push_apart([wanted[i] for i in order], [0.0] * len(order), gap)
-    found: Array = np.empty(len(order))
-    found[order] = np.clip(apart - steps, low, high - steps[-1]) + steps
-    return found

@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from flownet.pictures import style
-from flownet.pictures.labels import ring
+from flownet.pictures.scene.scene import push_apart
 from flownet.pictures.scene.text_metrics import width, wrap
 from flownet.pictures.style import Axes
 
 ROW, NEXT = 4.6, 3.2  # mm: a row of a table, a further line in it
+
+
+def ring(edge: str = style.INK) -> dict[str, Any]:
+    """How a number looks in a white ring."""
+    box = {"boxstyle": "circle,pad=0.28", "fc": "white", "ec": edge, "lw": 1.1}
+    return {"ha": "center", "va": "center", "size": 6.5, "weight": "bold", "bbox": box,
+            "color": style.INK}  # fmt: skip
+
+
+def _weight(bold: bool) -> str:
+    return "bold" if bold else "normal"
 
 
 def table(
@@ -23,7 +36,7 @@ def table(
     """
     if paper.ax is not None:
         return
-    right, top = 3.0, paper.top + top + 3.0
+    right, heights = 3.0, np.cumsum([paper.top + top + 3.0 + ROW, *map(_height, rows)])
     for i, head in enumerate(heads):
         texts = [row[i].split("\n") for row in rows]
         if not any(any(lines) for lines in texts):
@@ -31,16 +44,14 @@ def table(
         sizes = [width(line, style.BODY, row in bold) for row, t in enumerate(texts) for line in t]
         wide = max(width(head, style.SMALL), *sizes) * style.POINT + 4.5 if i else 8.0
         x, side = (right + wide - 4.5, "right") if head in numbers else (right, "left")
-        right, y = right + wide, top
-        paper.words(x, y, head, ha=side, size=style.SMALL, color=style.QUIET)
-        for row, lines in enumerate(texts):
-            y += ROW if row == 0 else _height(rows[row - 1])
+        right += wide
+        paper.words(x, heights[0] - ROW, head, ha=side, size=style.SMALL, color=style.QUIET)
+        for row, (lines, y) in enumerate(zip(texts, heights, strict=False)):
             if i == 0:
                 paper.words(x + 2.5, y - 0.8, lines[0], **ring(edge))
                 continue
             for k, line in enumerate(lines):
-                paper.words(x, y + NEXT * k, line, ha=side,
-                            weight="bold" if row in bold else "normal")  # fmt: skip
+                paper.words(x, y + NEXT * k, line, ha=side, weight=_weight(row in bold))
 
 
 def table_tall(rows: Sequence[Sequence[str]]) -> float:
@@ -70,36 +81,57 @@ def columns(ax: Axes, paper: style.Paper, found: Sequence[Column]) -> None:
         return
     ax.set_yticks([])
     for column in found:
-        side, at = int(column.at > 0), (column.at / style.POINT, 0)
-        ax.annotate(style.pretty(column.head), (side, 1), (at[0], 5), xycoords="axes fraction",
-                    textcoords="offset points", ha=column.align, size=style.SMALL,
-                    color=style.QUIET)  # fmt: skip
+        side, off = int(column.at > 0), column.at / style.POINT
+        style.beside(ax, style.pretty(column.head), (side, 1), (off, 5), ha=column.align)
         for row, text in enumerate(column.texts):
             bold = row in column.bold
             lines = wrap(style.pretty(text), style.BODY, bold, column.wide / style.POINT)
             lines = [lines[0], f"{lines[1]}…"] if len(lines) > 2 else lines
-            ax.annotate("\n".join(lines), (side, row), at, xycoords=ax.get_yaxis_transform(),
-                        textcoords="offset points", ha=column.align, va="center", linespacing=1.0,
-                        weight="bold" if bold else "normal")  # fmt: skip
+            style.beside(ax, "\n".join(lines), (side, row), (off, 0), "y", ha=column.align,
+                         va="center", linespacing=1.0, weight=_weight(bold), size=style.BODY,
+                         color=style.INK)  # fmt: skip
 
 
-def leader(
-    ax: Axes, value: float, place: float, texts: Sequence[tuple[float, str, str]], *,
-    bold: bool = False, tone: str = style.INK,
+class AtEnd(NamedTuple):
+    """What stands at the right end of a line."""
+
+    value: float  # of the line there
+    texts: Sequence[str]
+    bold: bool = False
+    tone: str = style.INK
+
+
+def at_ends(
+    ax: Axes, found: Sequence[AtEnd], places: Sequence[tuple[float, str]], gap: float,
+    above: float = 0.0,
 ) -> None:  # fmt: skip
-    """Words right of the axes at `place`, a thin line from them to a value at the right side.
+    """Words right of the axes, each tied to the end of its line, pushed apart by `gap` points.
 
-    `texts`: each with its distance from the axes in mm, on which side it ends there, its words.
+    `places` tell of each text how far from the axes it stands [mm], and which side ends there;
+    `above` is kept free, as a share of the gap.
     """
-    across, (low, high) = ax.get_yaxis_transform(), ax.get_ylim()
-    rise = (place - value) / (high - low) * style.extent(ax)[1]
+    (low, high), tall = ax.get_ylim(), style.extent(ax)[1]
+    step = gap / tall * (high - low)
+    heights = spread([one.value for one in found], step, low, high - above * step)
     arrow = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET, "shrinkA": 0, "shrinkB": 0}
-    ax.annotate("", (1, value), (5.0 / style.POINT, rise), xycoords=across, arrowprops=arrow,
-                textcoords="offset points")  # fmt: skip
-    for at, side, text in texts:
-        ax.annotate(style.pretty(text), (1, place), (at / style.POINT, 0), xycoords=across, ha=side,
-                    textcoords="offset points", va="center", color=tone,
-                    weight="bold" if bold else "normal")  # fmt: skip
+    for one, place in zip(found, heights.tolist(), strict=True):
+        rise = (place - one.value) / (high - low) * tall
+        style.beside(ax, "", (1, one.value), (5.0 / style.POINT, rise), "y", arrowprops=arrow)
+        for (far, side), text in zip(places, one.texts, strict=False):
+            style.beside(ax, style.pretty(text), (1, place), (far / style.POINT, 0), "y", ha=side,
+                         va="center", color=one.tone, weight=_weight(one.bold),
+                         size=style.BODY)  # fmt: skip
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> style.Array:
+    """Places as near to those wanted as a least distance allows, in the same order."""
+    order = np.argsort(wanted, kind="stable")
+    gap = min(gap, (high - low) / max(len(order) - 1, 1))
+    steps = gap * np.arange(len(order))
+    apart = push_apart([wanted[i] for i in order], [0.0] * len(order), gap)
+    found: style.Array = np.empty(len(order))
+    found[order] = np.clip(apart - steps, low, high - steps[-1]) + steps
+    return found
 
 
 def ends(ax: Axes, values: Sequence[float], texts: Sequence[str]) -> tuple[float, float]:
