@@ -17,13 +17,13 @@ from flownet.pictures.style import Axes
 from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
 from flownet.studies.fans.curves import fan_curves
 from flownet.studies.fans.lines import BEYOND, DIP, FanLine
 from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
+SIDES = (q.VOLUME_FLOW, q.PRESSURE)
 ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 
@@ -64,36 +64,34 @@ def curves(
 
 
 def _draw(ax: Axes, found: FanCurves, rings: list[list[FanPoint]], own: bool, units: str) -> None:
-    style.sides(ax, FLOW, PRESSURE, units)
     lines = [*found.lines, *([found.together] if found.together else [])]
-    frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
-    room = AxesRoom(ax)
-    fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
-    asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
-    rings_at(room, [(ring[0].flow, ring[0].rise) for ring in rings], units)
-    for line, track in zip(lines, fans, strict=True):
-        room.name(*track, _names(found, line), lines=True)
+    room = frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
+    for line in lines:
+        fan_line(room, line, 0.9 if line is found.together else 2.0)
+    for item in found.systems:
+        system(room, item.flow, item.rise, item.loaded)
+    for number, (first, *_) in enumerate(rings, 1):
+        room.ring(first.flow, first.rise, str(number))
+    for line in lines:
+        name(room, line, _names(found, line))
         dip = np.asarray(line.kind) == DIP
         if dip.any() and line is not found.together:
-            room.name(*shown(line.flow[dip].mean(), line.rise[dip].mean(), units), "dip")
-    for item, track in zip(found.systems, asked, strict=True):
+            room.name(line.flow[dip].mean(), line.rise[dip].mean(), "dip")
+    for item in found.systems:
         names = _system_names(found, item, own)
-        room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own, lines=True)
+        room.name(item.flow, item.rise, names, tone=tone(item.loaded), bold=item.loaded == own,
+                  lines=True)  # fmt: skip
 
 
 # --- lines ---------------------------------------------------------------------------------------
 
 
-def shown(flow: Any, rise: Any, units: str) -> tuple[Array, Array]:
-    """Flows and pressures as the axes have them."""
-    return style.shown(q.VOLUME_FLOW, flow, units), style.shown(q.PRESSURE, rise, units)
-
-
 def frame(
     ax: Axes, lines: Sequence[FanLine], points: Sequence[tuple[float, float]], units: str,
-    most: tuple[float, float] = (math.inf, math.inf),
-) -> None:  # fmt: skip
+    most: Sequence[float] = (math.inf, math.inf),
+) -> AxesRoom:  # fmt: skip
     """From no flow to free delivery of all; farther where one works farther, not beyond `most`."""
+    style.sides(ax, FLOW, PRESSURE, units)
     ends = []
     for i in range(2):
         values = [min(float(v), most[i]) for line in lines for v, kind in zip(
@@ -102,44 +100,35 @@ def frame(
         low, high = min(0.0, *values), max(values)
         room = 0.07 * (high - low)
         ends.append((low - room if low < -0.01 * high else 0.0, high + room))
-    x, y = shown(ends[0], ends[1], units)
+    x, y = (style.shown(side[1], end, units)
+            for side, end in zip((FLOW, PRESSURE), ends, strict=True))  # fmt: skip
     ax.set(xlim=x, ylim=y)
     for low, line in ((x[0], ax.axvline), (y[0], ax.axhline)):
         if low < 0:
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
+    return AxesRoom(ax, SIDES, units)
 
 
-def rings_at(room: AxesRoom, points: Sequence[tuple[float, float]], units: str) -> None:
-    """Numbered rings where fans work."""
-    for number, point in enumerate(points, 1):
-        x, y = shown(*point, units)
-        room.ring(float(x), float(y), str(number))
-
-
-def fan_line(room: AxesRoom, line: FanLine, width: float, units: str) -> tuple[Array, Array]:
-    """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
-    (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
-    dotted(room, x, y, kinds, width)
-    return x[kinds != BEYOND], y[kinds != BEYOND]
-
-
-def dotted(room: AxesRoom, x: Array, y: Array, kinds: Array, width: float) -> None:
-    """A line in pieces by kind."""
+def fan_line(room: AxesRoom, line: FanLine, width: float) -> None:
+    """A fan's curve: solid where measured, dotted beyond and in its dip."""
+    kinds = np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
-    room.line(x, y)
     for a, b in pairwise(cuts):
         dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
-        room.ax.plot(x[a : b + 1], y[a : b + 1], color=style.INK, linewidth=width, zorder=4,
-                     linestyle=dots)  # fmt: skip
+        room.draw(line.flow[a : b + 1], line.rise[a : b + 1], color=style.INK, linewidth=width,
+                  zorder=4, linestyle=dots)  # fmt: skip
 
 
-def system(room: AxesRoom, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
+def name(room: AxesRoom, line: FanLine, texts: Sequence[str], *, bold: bool = False) -> None:
+    """The name of a fan beside what is not beyond its curve."""
+    here = np.asarray(line.kind) != BEYOND
+    room.name(line.flow[here], line.rise[here], texts, bold=bold, lines=True)
+
+
+def system(room: AxesRoom, flow: Any, rise: Any, full: bool) -> None:
     """What the network asks for: clean solid, loaded dashed."""
-    x, y = shown(flow, rise, units)
-    room.ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
-                 zorder=3)  # fmt: skip
-    room.line(x, y)
-    return x, y
+    room.draw(flow, rise, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
+              zorder=3)  # fmt: skip
 
 
 def tone(full: bool) -> str:

@@ -20,6 +20,7 @@ from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
 from flownet.pictures.tables import ring
 from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
 
 RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known
@@ -30,20 +31,32 @@ ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
 
 
 class AxesRoom:
-    """What is taken on axes whose limits are set."""
+    """What is taken on axes whose limits are set; with quantities, values are given in SI."""
 
-    def __init__(self, ax: Axes) -> None:
+    def __init__(
+        self, ax: Axes, quantities: Sequence[Quantity | None] = (None, None), units: str = ""
+    ) -> None:
         self.ax, self.scale = ax, 72.0 / ax.figure.dpi
+        self.quantities, self.units = quantities, units
         box = ax.get_window_extent().extents
         self.rect = Rect(*(self.scale * float(side) for side in box)).grown(-2.0)
         self.taken: list[Rect] = []
         self.points = np.empty((0, 2))
 
+    def shown(self, x: Any, y: Any) -> Array:
+        """(2, points) pairs of values as the axes have them."""
+        return np.array([np.atleast_1d(style.shown(quantity, values, self.units))
+                         for quantity, values in zip(self.quantities, (x, y), strict=True)])
+
     def at(self, x: Any, y: Any) -> Array:
-        """(points, 2) places of pairs of values."""
-        data = np.column_stack([np.atleast_1d(x), np.atleast_1d(y)])
-        found: Array = self.scale * self.ax.transData.transform(data)
+        """(points, 2) their places."""
+        found: Array = self.scale * self.ax.transData.transform(self.shown(x, y).T)
         return found
+
+    def draw(self, x: Any, y: Any, **look: Any) -> None:
+        """Draw a line and keep it free of words."""
+        self.ax.plot(*self.shown(x, y), **look)
+        self.line(x, y)
 
     def line(self, x: Any, y: Any) -> None:
         """Keep a line free of words."""
@@ -76,7 +89,7 @@ class AxesRoom:
 
         `lines`: it may cover lines in need. `up`: above the line, or below it; None: either.
         """
-        points, data = self.at(x, y), np.column_stack([np.atleast_1d(x), np.atleast_1d(y)])
+        points, data = self.at(x, y), self.shown(x, y).T.tolist()
         here = [i for i, p in enumerate(points.tolist()) if self.rect.holds(Rect(*p, *p))]
         order = sorted(here, key=lambda i: abs(i - here[0] - 0.35 * len(here)))
         told = [texts] if isinstance(texts, str) else texts
@@ -89,8 +102,8 @@ class AxesRoom:
                 if (up is None or (dy > 0) == up) and self.free(rect, most):
                     self.taken.append(rect)
                     style.beside(
-                        self.ax, text, (float(data[i, 0]), float(data[i, 1])), (dx, dy), "xy",
-                        ha=align, va="baseline", size=size, weight="bold" if bold else "normal",
+                        self.ax, text, data[i], (dx, dy), "xy", ha=align, va="baseline", size=size,
+                        weight="bold" if bold else "normal",
                         zorder=9, color=tone, bbox=PLATE,
                     )  # fmt: skip
                     return True
@@ -98,7 +111,7 @@ class AxesRoom:
 
     def ring(self, x: float, y: float, number: str, edge: str = style.INK) -> None:
         """A numbered ring at its point, or beside it, with a thin line, where another one is."""
-        here = self.at(x, y)[0].tolist()
+        (here,), (x, y) = self.at(x, y).tolist(), self.shown(x, y)[:, 0].tolist()
         turns = [(away * math.cos(turn * math.pi / 4), away * math.sin(turn * math.pi / 4))
                  for away in FAR for turn in AROUND]  # fmt: skip
         dx, dy = next(((dx, dy) for dx, dy in turns if self.free(

@@ -140,15 +140,15 @@ def extent(ax: Axes) -> tuple[float, float]:
 
 
 def beside(
-    ax: Axes, text: str, at: tuple[float, float], off: tuple[float, float], across: str = "",
+    ax: Axes, text: str, at: Sequence[float], off: tuple[float, float], across: str = "",
     **look: Any,
 ) -> None:  # fmt: skip
     """Words some points off a place: in shares of the axes, or with one data value, `across` "x"
     or "y", or two, "xy". Without a look of their own they are small and quiet."""
     places: Any = {"": "axes fraction", "x": ax.get_xaxis_transform(),
                    "y": ax.get_yaxis_transform(), "xy": "data"}  # fmt: skip
-    look = {"size": SMALL, "color": QUIET} | look
-    ax.annotate(text, at, off, xycoords=places[across], textcoords="offset points", **look)
+    look = {"size": SMALL, "color": QUIET, "textcoords": "offset points"} | look
+    ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **look)
 
 
 # --- units ---------------------------------------------------------------------------------------
