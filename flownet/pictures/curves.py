@@ -11,10 +11,9 @@ import numpy as np
 
 from flownet.judging.voids import told
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom
+from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.studies.fans.curves import fan_curves

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from flownet.pictures import curves as lines
 from flownet.pictures import style
 from flownet.pictures.caption import known
+from flownet.pictures.labels import table, table_tall
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
 from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves, fan_choice_curves
 from flownet.studies.choice.fan_result import FanChoice

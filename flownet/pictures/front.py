@@ -13,10 +13,9 @@ import numpy as np
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom
+from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.text_metrics import wrap
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity

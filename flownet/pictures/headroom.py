@@ -13,9 +13,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.pictures import style
+from flownet.pictures.labels import AtEnd, at_ends
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import AtEnd, at_ends
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError

@@ -18,9 +18,18 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures.caption import Units
 from flownet.pictures.map.geometry import Spot
 from flownet.pictures.network_grid import OUTSIDE, GridCell, Joint, cells, links
-from flownet.pictures.painter import paint
 from flownet.pictures.scene import look, page
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words, line, written
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Shape,
+    Words,
+    line,
+    paint,
+    written,
+)
 from flownet.pictures.scene.symbols import DRAWN, Mark, shapes
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import picture

@@ -11,9 +11,9 @@ import networkx as nx
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, MapPlaces, edges, given_point, host
-from flownet.pictures.map.groups import Copies, copies_name, grouped
 from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Rect
+from flownet.pictures.scene.words import Copies, copies_name, grouped
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flownet.judging.voids import told
 from flownet.pictures import style
+from flownet.pictures.labels import Column, columns, ends
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import Column, columns, ends
 from flownet.schema import quantities as q
 from flownet.studies.rank import Ranking
 from flownet.studies.tolerances import difference

@@ -14,11 +14,10 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom
+from flownet.pictures.labels import AtEnd, AxesRoom, at_ends
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
 from flownet.pictures.swept import OF, Swept, taken
-from flownet.pictures.tables import AtEnd, at_ends
 from flownet.schema.arrays import Array
 from flownet.studies.sweep_result import Sweep
 

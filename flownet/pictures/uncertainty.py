@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
+from flownet.pictures.labels import Column, columns
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import Column, columns
 from flownet.schema import quantities as q
 from flownet.studies.chances import LIKELY, RARE, LimitChance
 from flownet.studies.shares import LEAST, Share

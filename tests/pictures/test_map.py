@@ -22,13 +22,13 @@ from flownet import draw
 from flownet.pictures.caption import Units, changed
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map import map
-from flownet.pictures.map.groups import copies_name, runs
 from flownet.pictures.map.layout import MapLayout, marks
 from flownet.pictures.map.map import map_scene
 from flownet.pictures.scene import look
 from flownet.pictures.scene.page import hatch, temperature_range
 from flownet.pictures.scene.scene import Rect, push_apart
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
+from flownet.pictures.scene.words import copies_name, runs
 from flownet.schema import quantities as q
 from tests.each import each, named
 from tests.network.test_layers import stack

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from flownet.pictures.map.arrows import Arrow
-from flownet.pictures.map.groups import number
 from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.room import COLUMN, GAP, Label, Room
 from flownet.pictures.scene import look
@@ -24,7 +23,7 @@ from flownet.pictures.scene.scene import (
 )
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.text_metrics import width
-from flownet.pictures.scene.words import BETWEEN, Told
+from flownet.pictures.scene.words import BETWEEN, Told, number
 
 NUMBER_PAD = 1.2  # white around the number of a copy
 

@@ -11,11 +11,11 @@ from typing import Any, NamedTuple
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, MapPlaces, Spot, given_spot, host
-from flownet.pictures.map.groups import Copies, grouped
 from flownet.pictures.map.placement import spots
 from flownet.pictures.scene import look, words
 from flownet.pictures.scene.scene import Point, Rect, Words, around, block_height, written
 from flownet.pictures.scene.symbols import DEEP, LEAST, LOADED, Mark
+from flownet.pictures.scene.words import Copies, grouped
 from flownet.results.solution import Solution
 from flownet.results.tables import Row
 from flownet.schema import quantities as q

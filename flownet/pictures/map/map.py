@@ -16,11 +16,19 @@ from flownet.pictures.map.layout import marks as all_marks
 from flownet.pictures.map.parts import chips, diamonds, put_parts, put_plate
 from flownet.pictures.map.room import Room, columns
 from flownet.pictures.map.walls import put_walls
-from flownet.pictures.painter import paint
 from flownet.pictures.scene import look, page, symbols
 from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, line, runs, square
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    line,
+    paint,
+    runs,
+    square,
+)
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.style import picture
 from flownet.results.solution import Solution, broken

@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 
 from flownet.pictures.caption import known
 from flownet.pictures.map.geometry import host
-from flownet.pictures.map.groups import Copies, base, grouped
 from flownet.pictures.map.layout import PAD, MapLayout, Plate, block_size
 from flownet.pictures.map.room import BAR, COLUMN, UNDER, Label, Room, bar
 from flownet.pictures.scene import look
@@ -26,6 +25,7 @@ from flownet.pictures.scene.scene import (
     written,
 )
 from flownet.pictures.scene.symbols import Mark
+from flownet.pictures.scene.words import Copies, base, grouped
 from flownet.results.solution import broken
 from flownet.results.tables import Row
 

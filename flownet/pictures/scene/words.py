@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import Any, NamedTuple
 
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, host
-from flownet.pictures.map.groups import Copies, copies_name, number
 from flownet.results.solution import Solution, broken
 from flownet.results.streams import is_still
 from flownet.results.tables import Row
@@ -19,6 +20,8 @@ OPEN_STATES = ("open", "fitted", "running", None)
 EACH = 12  # copies of a slot that are told one by one
 REGION_WORDS = {"stall": "in stall", "past-free-delivery": "past free delivery"}
 BETWEEN = "   "  # what is said in one line; where it is too long, it breaks here first
+_COPY = re.compile(r"(.*)-(\d+)\Z")
+Copies = tuple[str, ...]  # paths (or names) that are told together; one alone is a group of one
 
 
 def moves(solution: Solution, path: str) -> bool:
@@ -231,3 +234,42 @@ def sums(solution: Solution, units: Units) -> str:
         words.append(f"{units.text(q.LEVEL, totals.noise)} at "
                      f"{units.round(q.DISTANCE, totals.noise_distance)}")  # fmt: skip
     return ", ".join(words)
+
+
+# --- copies ------------------------------------------------------------------------------------
+
+
+def copies_name(paths: Sequence[str]) -> str:
+    """`card-1…6`, `card-1, 2, 5…8`; the path itself where there is one."""
+    return paths[0] if len(paths) == 1 else f"{base(paths[0])}-{runs(map(number, paths))}"
+
+
+def base(path: str) -> str:
+    """The name without the number of the copy."""
+    return _COPY.sub(r"\1", path)
+
+
+def number(path: str) -> int:
+    """The number of a copy; 0 where there is none."""
+    found = _COPY.match(path)
+    return int(found.group(2)) if found else 0
+
+
+def runs(numbers: Iterable[int]) -> str:
+    """`1…3, 7`: runs of three and more are shortened."""
+    words: list[str] = []
+    for _, run in groupby(enumerate(sorted(numbers)), lambda pair: pair[1] - pair[0]):
+        found = [str(value) for _, value in run]
+        words += [f"{found[0]}…{found[-1]}"] if len(found) > 2 else found
+    return ", ".join(words)
+
+
+def grouped(paths: Iterable[str], alike: Callable[[str], Hashable], least: int) -> list[Copies]:
+    """Copies that are alike, `least` or more of them, as groups; the rest one by one, in order."""
+    sets: dict[Hashable, list[str]] = {}
+    listed = list(paths)
+    for path in listed:
+        if _COPY.match(path):
+            sets.setdefault((base(path), alike(path)), []).append(path)
+    together = {p: tuple(same) for same in sets.values() if len(same) >= least for p in same}
+    return list(dict.fromkeys(together.get(path, (path,)) for path in listed))
