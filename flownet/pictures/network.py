@@ -133,8 +133,8 @@ def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
 
 def _said(of: Enclosure | Solution, name: str, units: Units) -> list[Words]:
     """The lines in a box: its name, its temperature where that is known."""
-    case, made = of if isinstance(of, Enclosure) else of.case, written(
-        name, look.HEAD, True, NAME_WIDE)  # fmt: skip
+    case = of if isinstance(of, Enclosure) else of.case
+    made = written(name, look.HEAD, True, NAME_WIDE)
     if name not in case.compartments:
         value = case.things["outside"][name.partition(".")[2]].temperature
     elif isinstance(of, Solution):
