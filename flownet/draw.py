@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from flownet.pictures.fan_curve import fan_curve
     from flownet.pictures.front import front
     from flownet.pictures.headroom import headroom
+    from flownet.pictures.map.map import map
     from flownet.pictures.matrix import matrix
-    from flownet.pictures.painter import map, network
+    from flownet.pictures.network import network
     from flownet.pictures.rank import rank
     from flownet.pictures.sweep import sweep
     from flownet.pictures.uncertainty import uncertainty
@@ -37,7 +38,7 @@ def __getattr__(name: str) -> Any:
     """A picture, from the file of its name; matplotlib is loaded with it."""
     if name not in __all__:
         raise AttributeError(f"module 'flownet.draw' has no attribute {name!r}")
-    file = "painter" if name in ("map", "network") else name
+    file = "map.map" if name == "map" else name
     return getattr(import_module(f"flownet.pictures.{file}"), name)
 
 

@@ -15,7 +15,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import of_pairs
 from flownet.enclosure.slips import beyond, covered, tiny_areas
 from flownet.pages import json
-from flownet.pages.heading import titled
+from flownet.pages.caption import Caption
 from flownet.pages.table import Cell, hanging
 from flownet.results.finding import Finding
 from flownet.schema.errors import CaseError
@@ -83,7 +83,7 @@ def _every_scenario(case: Enclosure) -> list[str]:
 
 def _counted(case: Enclosure, width: int) -> Iterator[str]:
     """One line per kind of thing: how many, and their names."""
-    yield from textwrap.wrap(f"{titled(case)}: read without a fault", width)
+    yield from textwrap.wrap(f"{Caption.of(case).heading}: read without a fault", width)
     for kind, names in counts(case).items():
         lead = [Cell(f"  {kind:<14}{len(names):>4}  ")]
         yield from hanging(lead, listed(names, 24, last=", ", more=", and "), width)

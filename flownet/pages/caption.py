@@ -99,23 +99,16 @@ class Caption:
         for lead, words in self.about:
             yield from hanging([Cell(lead)], words, width)
         if self.site and not self.scope:
-            yield from both_sides(self._air(units), self._fed(), width)
+            *place, pressure, density = self._air(_text(q.TEMPERATURE, self.outside, units), units)
+            fed = ", ".join(dict.fromkeys(SupplyText(*each).text() for each in self.supplies))
+            yield from both_sides(f"{', '.join(place)}: {pressure}, {density}", fed, width)
         yield from (f"with    {change}" for change in self.changes)
 
-    def _air(self, units: str) -> str:
-        """`outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3`."""
-        place = f"outside {_text(q.TEMPERATURE, self.outside, units)}"
-        return ": ".join([", ".join([place, *self._height(units)]), self._density(units)])
-
-    def _height(self, units: str) -> list[str]:
-        return [] if np.isnan(self.altitude) else [_text(q.ALTITUDE, self.altitude, units)]
-
-    def _density(self, units: str) -> str:
-        return f"{_text(q.SITE_PRESSURE, self.site['pressure'], units)}, " \
-               f"{_text(q.DENSITY, self.site['density'], units)}"  # fmt: skip
-
-    def _fed(self) -> str:
-        return ", ".join(dict.fromkeys(SupplyText(*each).text() for each in self.supplies))
+    def _air(self, warm: str, units: str) -> list[str]:
+        """`outside 50.0 degC`, `900 m`, `91.0 kPa`, `0.981 kg/m3`."""
+        height = [] if np.isnan(self.altitude) else [_text(q.ALTITUDE, self.altitude, units)]
+        return [f"outside {warm}", *height, _text(q.SITE_PRESSURE, self.site["pressure"], units),
+                _text(q.DENSITY, self.site["density"], units)]  # fmt: skip
 
     def heads(self, units: str = "metric", state: str = "") -> list[str]:
         """The head of a picture: title with scenario and variant, or with `state`; what was
@@ -131,12 +124,12 @@ class Caption:
     def surroundings(self, units: str = "metric") -> str:
         """`outside 50 degC, 900 m, 91.0 kPa, 0.981 kg/m3   230 V 50 Hz`; of a case without a
         solution its temperature alone."""
-        outside = f"outside {_round(self.outside, units)}"
+        outside = _round(self.outside, units)
         if not self.site:
-            return outside
-        air = ", ".join([outside, *self._height(units), self._density(units)])
+            return f"outside {outside}"
         aisles = (f"{name} {_round(warm, units)}" for name, warm in self.aisles.items())
-        return "   ".join([air, *aisles, *dict.fromkeys(map(_supply, self.supplies))])
+        return "   ".join([", ".join(self._air(outside, units)), *aisles,
+                           *dict.fromkeys(map(_supply, self.supplies))])  # fmt: skip
 
     def foot(self, *, dated: bool = True) -> str:
         """What tells one print from another: version, inputs, and the day.

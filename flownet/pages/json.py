@@ -5,18 +5,10 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, Protocol
+from typing import Any
 
 from flownet import __version__
 from flownet.pages.page import Unsolved
-
-
-class Outcome(Protocol):
-    """A solution, or an operating point with its solution."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON."""
-
 
 MARK = '"flownet": "'  # every file of ours holds it
 
@@ -36,22 +28,18 @@ def _strict(value: Any) -> Any:
 
 
 def document(
-    command: str, outcomes: Sequence[Outcome | Unsolved], *, several: bool | None = None
+    command: str, outcomes: Sequence[Any], *, several: bool | None = None
 ) -> dict[str, Any]:
-    """One solution as it is; several under `solutions`, an unsolved one with an `error`."""
+    """One result as it is; several under `solutions`, an unsolved one with an `error`."""
     if not (len(outcomes) > 1 if several is None else several):
         return _outcome(outcomes[0])
-    return {
-        "flownet": __version__,
-        "format": 1,
-        "command": command,
-        "solutions": [_outcome(item) for item in outcomes],
-    }
+    return {"flownet": __version__, "format": 1, "command": command,
+            "solutions": [_outcome(item) for item in outcomes]}  # fmt: skip
 
 
-def _outcome(item: Outcome | Unsolved) -> dict[str, Any]:
+def _outcome(item: Any) -> dict[str, Any]:
     if not isinstance(item, Unsolved):
-        return item.to_dict()
+        return dict(item.to_dict())
     return {
         "case": item.title,
         "variant": None if item.variant == "base" else item.variant,

@@ -55,17 +55,15 @@ class NoiseBudget(Result):
     silent: tuple[str, ...]  # fans that run and whose level is not known
 
     def __repr__(self) -> str:
-        if not self.fans:
-            return "<NoiseBudget: no level of a running fan is known>"
-        first = self.fans[0]
-        return (
-            f"<NoiseBudget {self.total:.1f} dBA at {self.distance:g} m: {first.fan} "
-            f"{first.level:.1f} dBA, {100 * first.share:.0f} % of the energy>"
-        )
+        return f"<NoiseBudget{' ' if self.fans else ': '}{self.verdicts()[0]}>"
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """Who is heard most."""
-        return (repr(self)[1:-1].removeprefix("NoiseBudget").strip(": "),)
+        if not self.fans:
+            return ("no level of a running fan is known",)
+        first = self.fans[0]
+        return (f"{self.total:.1f} dBA at {self.distance:g} m: {first.fan} {first.level:.1f} dBA, "
+                f"{100 * first.share:.0f} % of the energy",)  # fmt: skip
 
     @property
     def sheet(self) -> Sheet:
@@ -98,10 +96,14 @@ def _levels(found: NoiseBudget, use: str, units: str) -> Listing:
 
 def fan_set(solution: Solution) -> tuple[Tabled, ...]:
     """Fans taken together, for the long page: who is heard, and when the first one fails."""
-    hours = solution.totals.first_failure
-    count = sum(row.region not in ("stopped", "blanked") for row in solution.fans.values())
+    hours, count = solution.totals.first_failure, len(_running(solution))
+
+    def first(units: str) -> str:
+        shown = q.HOURS.shown(units).text(hours)
+        return f"  of {count} fans the first fails within {shown} with one chance in ten"
+
     told = (
-        Sentence("Life", partial(_first_failure, count, hours), "heading"),
+        Sentence("Life", first, "heading"),
         Sentence(" " * 6, "(hours of running; Weibull slope "
                  f"{solution.case.limits.weibull_slope:.3g})"),
     ) if count > 1 and not math.isnan(hours) else ()  # fmt: skip
@@ -109,9 +111,9 @@ def fan_set(solution: Solution) -> tuple[Tabled, ...]:
     return levels, Listing("life", (), "all", told)
 
 
-def _first_failure(count: int, hours: float, units: str) -> str:
-    shown = q.HOURS.shown(units).text(hours)
-    return f"  of {count} fans the first fails within {shown} with one chance in ten"
+def _running(solution: Solution) -> list[str]:
+    return [path for path, row in solution.fans.items()
+            if row.region not in ("stopped", "blanked")]  # fmt: skip
 
 
 def noise_budget(solution: Solution) -> NoiseBudget:
@@ -144,12 +146,9 @@ def noise_budget(solution: Solution) -> NoiseBudget:
             _given(solution, path),
         ))  # fmt: skip
     found.sort(key=lambda each: -each.level)
-    running = [path for path, row in solution.fans.items()
-               if row.region not in ("stopped", "blanked")]  # fmt: skip
-    return NoiseBudget(
-        tuple(found), float(solution.totals.noise), float(solution.totals.noise_distance),
-        tuple(path for path in running if path not in heard),
-    )  # fmt: skip
+    silent = tuple(path for path in _running(solution) if path not in heard)
+    totals = solution.totals
+    return NoiseBudget(tuple(found), float(totals.noise), float(totals.noise_distance), silent)
 
 
 def _given(solution: Solution, path: str) -> str:

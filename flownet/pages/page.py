@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from flownet.pages.table import ROWS, Cell, Figure, Head, Paint, aligned, plain, table
+from flownet.pages.table import ROWS, Cell, Figure, Paint, aligned, plain
 from flownet.schema.quantities import Quantity
 
 MISSING = "-"
@@ -33,31 +32,17 @@ class Page:
         """Rows of a table that are shown; None: all."""
         return None if self.everything else ROWS
 
-    def text(self, quantity: Quantity, value: Any, sign: str = "") -> str:
-        """A value in the reader's units, `-` where there is none."""
-        if value is None or not math.isfinite(value):
-            return MISSING
-        return quantity.shown(self.units).text(float(value), sign)
+    def cell(
+        self, quantity: Quantity, value: Any, sign: str = "", style: str = "", *, bare: bool = False
+    ) -> Cell:
+        """A value in a table, with the decimals of its column; `-` where there is none.
 
-    def cell(self, quantity: Quantity, value: Any, sign: str = "", style: str = "") -> Cell:
-        """A value in a table, with the decimals of its column."""
-        return self._cell(quantity, value, style, sign, bare=False)
-
-    def bound(self, quantity: Quantity, value: Any) -> Cell:
-        """A limit as people write it: 60 degC, not 60.0 degC."""
-        return self._cell(quantity, value, "", "", bare=True)
-
-    def _cell(self, quantity: Quantity, value: Any, style: str, sign: str, *, bare: bool) -> Cell:
+        `bare`: as people write a limit, 60 degC, not 60.0 degC.
+        """
         if value is None or not math.isfinite(value):
             return Cell(MISSING, style)
         figure = Figure(quantity.shown(self.units), float(value), sign, bare)
         return aligned([Cell("", style, figure)])[0]
-
-    def table(self, columns: Sequence[Head], rows: Sequence[Sequence[Cell]]) -> list[str]:
-        """A table that fits the page."""
-        return table(
-            columns, rows, width=self.width, most=self.most, least=self.names, paint=self.paint
-        )
 
 
 class Unsolved(NamedTuple):

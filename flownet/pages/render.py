@@ -18,6 +18,7 @@ from flownet.pages.json import text as strict
 from flownet.pages.page import Page, counted
 from flownet.pages.sheet import BRIEF, Column, Listing, Sentence, Sheet, said
 from flownet.pages.table import INDENT, ROWS, Cell, Head, aligned, cut, hanging
+from flownet.pages.table import table as lined
 from flownet.results.solution import extra
 from flownet.results.tables import Field, plain
 from flownet.schema.quantities import Quantity
@@ -94,7 +95,9 @@ def listing(table: Listing, page: Page) -> Iterator[str]:
         for number, places in enumerate(_blocks(heads, cells, page.width, table.fit)):
             yield from ["", *spoken([table.title] if table.title else [], page)] if number else []
             own = [cells[i] for i in places]
-            yield from whole.table([heads[i] for i in places], list(zip(*own, strict=True)))
+            yield from lined([heads[i] for i in places], list(zip(*own, strict=True)),
+                             width=page.width, most=whole.most, least=page.names,
+                             paint=page.paint)  # fmt: skip
     yield from [""] if table.notes and table.apart and table.columns else []
     yield from spoken(table.notes, page)
 
@@ -105,9 +108,8 @@ def cell(column: Column, row: int, page: Page) -> Cell:
     style = column.styles[row] if len(column.styles) else ""
     if quantity is None or isinstance(value, str) or callable(value):
         return Cell(said(value, page.units), style)
-    if column.form == "bound":
-        return page.bound(quantity, value)._replace(style=style)
-    return page.cell(quantity, value, column.form, style)
+    bare = column.form == "bound"
+    return page.cell(quantity, value, "" if bare else column.form, style, bare=bare)
 
 
 def _merged(columns: Sequence[Sequence[Cell]], keys: Sequence[str]) -> list[list[Cell]]:

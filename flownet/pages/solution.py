@@ -30,8 +30,7 @@ from flownet.schema.fields import Number, roles
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import apportioned
 
-WORKS_BADLY = ("backflow", "stall", "past-free-delivery")  # regions, worst first
-REGION_STYLES = {"normal": "", "past-free-delivery": "doubtful", "stall": "bad", "backflow": "bad"}
+REGION_STYLES = {"backflow": "bad", "stall": "bad", "past-free-delivery": "doubtful", "normal": ""}
 NO_AIR = "no air"
 DEFAULT_STATES = ("open", "fitted", "running", None)
 
@@ -150,6 +149,7 @@ def _fans(solution: Solution) -> Iterator[Listing]:
     names, rows = list(solution.fans), list(solution.fans.values())
     if not names:
         return
+    worst_first = {region: i for i, region in enumerate(REGION_STYLES) if region != "normal"}
     kinds = {row.life_kind for row in rows if not math.isnan(row.life)}
     life = "life" if len(kinds) > 1 else " ".join(["life", *(str(kind) for kind in kinds if kind)])
     following = [
@@ -166,18 +166,15 @@ def _fans(solution: Solution) -> Iterator[Listing]:
         Column("power", [row.power for row in rows], q.POWER),
         Column(life, [row.life for row in rows], q.HOURS),
         Column("", [partial(_fan_notes, solution, name, len(kinds) > 1) for name in names]),
-    ), notes=tuple(following), apart=False,
-        first=sorted(range(len(rows)), key=lambda i: _trouble(rows[i].region)))  # fmt: skip
+    ), notes=tuple(following), apart=False, first=sorted(
+        range(len(rows)), key=lambda i: worst_first.get(rows[i].region, len(worst_first))
+    ))  # fmt: skip
 
 
 def _following(ratio: float, by: str, temperature: float, units: str) -> str:
     """`speed 0.71 by part.sink 58.3 degC`."""
     warm = _text(q.TEMPERATURE, temperature, units)
     return f"speed {_text(q.RATIO, ratio, units)} by {by} {warm}"
-
-
-def _trouble(region: str) -> int:
-    return WORKS_BADLY.index(region) if region in WORKS_BADLY else len(WORKS_BADLY)
 
 
 def _fan_notes(solution: Solution, name: str, kinds: bool, units: str) -> str:

@@ -54,14 +54,9 @@ class Head(NamedTuple):
 
 
 def table(
-    columns: Sequence[Head],
-    rows: Sequence[Sequence[Cell]],
-    *,
-    width: int = 80,
-    most: int | None = ROWS,
-    least: int = 0,
-    paint: Paint = plain,
-) -> list[str]:
+    columns: Sequence[Head], rows: Sequence[Sequence[Cell]], *, width: int = 80,
+    most: int | None = ROWS, least: int = 0, paint: Paint = plain,
+) -> list[str]:  # fmt: skip
     """A heading line and one line a row.
 
     The first column holds names, `least` wide where that fits; a last column without a heading
@@ -75,7 +70,8 @@ def table(
     blocks = [_block(column, [row[i] for row in shown]) for i, column in enumerate(kept)]
     sizes = [len(block[0].text) for block in blocks]
     gap, sizes[0] = _fitted(sizes, remarks, width, least)
-    lines = [paint(_heading(kept, sizes, gap), "heading")]
+    heads = [blocks[0][0].text.rstrip().ljust(sizes[0]), *(block[0].text for block in blocks[1:])]
+    lines = [paint(gap.join(heads).rstrip(), "heading")]
     for index, row in enumerate(zip(*(block[1:] for block in blocks), strict=True)):
         lines += _row(row, remarks[index] if remarks else Cell(""), sizes[0], gap, width, paint)
     if len(rows) > len(shown):
@@ -97,10 +93,8 @@ def aligned(cells: Sequence[Cell]) -> list[Cell]:
     for cell in cells:
         if (figure := cell.figure) is not None:
             groups.setdefault((figure.shown, figure.bare), []).append(figure.value)
-    places = {
-        (shown, bare): shown.whole(values) if bare else shown.decimals(values)
-        for (shown, bare), values in groups.items()
-    }
+    places = {(shown, bare): (shown.whole if bare else shown.decimals)(values)
+              for (shown, bare), values in groups.items()}  # fmt: skip
     return [
         cell if (at := cell.figure) is None
         else cell._replace(text=at.shown.text(at.value, at.sign, places[at.shown, at.bare]))
@@ -110,20 +104,14 @@ def aligned(cells: Sequence[Cell]) -> list[Cell]:
 
 def _block(column: Head, cells: Sequence[Cell]) -> list[Cell]:
     """Heading and cells of a column in one width; numbers right, their units left."""
-    cells = aligned(cells)
-    if not column.numbers:
-        size = max([len(column.heading), *(len(cell.text) for cell in cells)])
-        return [
-            Cell(column.heading.ljust(size)),
-            *(c._replace(text=c.text.ljust(size)) for c in cells),
-        ]
-    split = [_split(cell.text) for cell in cells]
-    before = max((len(number) for number, _ in split), default=0)
-    after = max((len(unit) for _, unit in split), default=0)
-    texts = [f"{number:>{before}}{unit:<{after}}" for number, unit in split]
-    size = max(len(column.heading), before + after)
-    made = [cell._replace(text=t.rjust(size)) for cell, t in zip(cells, texts, strict=True)]
-    return [Cell(column.heading.rjust(size)), *made]
+    cells = [Cell(column.heading), *aligned(cells)]
+    texts = [cell.text for cell in cells]
+    if column.numbers:
+        split = [_split(text) for text in texts[1:]]
+        before, after = (max((len(pair[i]) for pair in split), default=0) for i in (0, 1))
+        texts[1:] = [f"{number:>{before}}{unit:<{after}}" for number, unit in split]
+    size, pad = max(map(len, texts)), str.rjust if column.numbers else str.ljust
+    return [cell._replace(text=pad(text, size)) for cell, text in zip(cells, texts, strict=True)]
 
 
 def _split(text: str) -> tuple[str, str]:
@@ -146,14 +134,6 @@ def _fitted(
                 if first <= room:
                     return " " * gap, first
     return "  ", min(natural, max(width - rest - 2 * gaps, len(INDENT) + 8))
-
-
-def _heading(columns: Sequence[Head], sizes: Sequence[int], gap: str) -> str:
-    words = [
-        column.heading.rjust(size) if column.numbers else column.heading.ljust(size)
-        for column, size in zip(columns, sizes, strict=True)
-    ]
-    return gap.join(words).rstrip()
 
 
 def _row(

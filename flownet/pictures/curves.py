@@ -11,30 +11,26 @@ import numpy as np
 
 from flownet.judging.voids import told
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom
+from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import table, table_tall
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
 from flownet.studies.fans.curves import fan_curves
 from flownet.studies.fans.lines import BEYOND, DIP, FanLine
 from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
+SIDES = (q.VOLUME_FLOW, q.PRESSURE)
 ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 
 @style.picture(Solution, FanCurves)
 def curves(
-    solution: Solution | FanCurves,
-    *,
-    ax: Axes | None = None,
-    units: str = "metric",
+    solution: Solution | FanCurves, *, ax: Axes | None = None, units: str = "metric",
     fan: str | None = None,
-) -> Axes:
+) -> Axes:  # fmt: skip
     """Fan curves, system curves clean and loaded, and where they meet: pressure over flow.
 
     Parameters
@@ -67,38 +63,34 @@ def curves(
 
 
 def _draw(ax: Axes, found: FanCurves, rings: list[list[FanPoint]], own: bool, units: str) -> None:
-    style.sides(ax, FLOW, PRESSURE, units)
     lines = [*found.lines, *([found.together] if found.together else [])]
-    frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
-    room = AxesRoom(ax)
-    fans = [fan_line(room, line, 0.9 if line is found.together else 2.0, units) for line in lines]
-    asked = [system(room, item.flow, item.rise, item.loaded, units) for item in found.systems]
-    for number, ring in enumerate(rings, 1):
-        x, y = shown(ring[0].flow, ring[0].rise, units)
-        room.ring(float(x), float(y), str(number))
-    for line, track in zip(lines, fans, strict=True):
-        room.name(*track, _names(found, line), lines=True)
+    room = frame(ax, lines, [(p.flow, p.rise) for p in found.points], units)
+    for line in lines:
+        fan_line(room, line, 0.9 if line is found.together else 2.0)
+    for item in found.systems:
+        system(room, item.flow, item.rise, item.loaded)
+    for number, (first, *_) in enumerate(rings, 1):
+        room.ring(first.flow, first.rise, str(number))
+    for line in lines:
+        name(room, line, _names(found, line))
         dip = np.asarray(line.kind) == DIP
         if dip.any() and line is not found.together:
-            room.name(*shown(line.flow[dip].mean(), line.rise[dip].mean(), units), "dip")
-    for item, track in zip(found.systems, asked, strict=True):
+            room.name(line.flow[dip].mean(), line.rise[dip].mean(), "dip")
+    for item in found.systems:
         names = _system_names(found, item, own)
-        room.name(*track, names, tone=tone(item.loaded), bold=item.loaded == own, lines=True)
+        room.name(item.flow, item.rise, names, tone=tone(item.loaded), bold=item.loaded == own,
+                  lines=True)  # fmt: skip
 
 
 # --- lines ---------------------------------------------------------------------------------------
 
 
-def shown(flow: Any, rise: Any, units: str) -> tuple[Array, Array]:
-    """Flows and pressures as the axes have them."""
-    return style.shown(q.VOLUME_FLOW, flow, units), style.shown(q.PRESSURE, rise, units)
-
-
 def frame(
     ax: Axes, lines: Sequence[FanLine], points: Sequence[tuple[float, float]], units: str,
-    most: tuple[float, float] = (math.inf, math.inf),
-) -> None:  # fmt: skip
+    most: Sequence[float] = (math.inf, math.inf),
+) -> AxesRoom:  # fmt: skip
     """From no flow to free delivery of all; farther where one works farther, not beyond `most`."""
+    style.sides(ax, FLOW, PRESSURE, units)
     ends = []
     for i in range(2):
         values = [min(float(v), most[i]) for line in lines for v, kind in zip(
@@ -107,32 +99,35 @@ def frame(
         low, high = min(0.0, *values), max(values)
         room = 0.07 * (high - low)
         ends.append((low - room if low < -0.01 * high else 0.0, high + room))
-    x, y = shown(ends[0], ends[1], units)
+    x, y = (style.shown(side[1], end, units)
+            for side, end in zip((FLOW, PRESSURE), ends, strict=True))  # fmt: skip
     ax.set(xlim=x, ylim=y)
     for low, line in ((x[0], ax.axvline), (y[0], ax.axhline)):
         if low < 0:
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
+    return AxesRoom(ax, SIDES, units)
 
 
-def fan_line(room: AxesRoom, line: FanLine, width: float, units: str) -> tuple[Array, Array]:
-    """A fan's curve: solid where measured, dotted beyond and in its dip; what is not beyond."""
-    (x, y), kinds = shown(line.flow, line.rise, units), np.asarray(line.kind)
+def fan_line(room: AxesRoom, line: FanLine, width: float) -> None:
+    """A fan's curve: solid where measured, dotted beyond and in its dip."""
+    kinds = np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
-    room.line(x, y)
     for a, b in pairwise(cuts):
         dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
-        room.ax.plot(x[a : b + 1], y[a : b + 1], color=style.INK, linewidth=width, zorder=4,
-                     linestyle=dots)  # fmt: skip
-    return x[kinds != BEYOND], y[kinds != BEYOND]
+        room.draw(line.flow[a : b + 1], line.rise[a : b + 1], color=style.INK, linewidth=width,
+                  zorder=4, linestyle=dots)  # fmt: skip
 
 
-def system(room: AxesRoom, flow: Any, rise: Any, full: bool, units: str) -> tuple[Array, Array]:
+def name(room: AxesRoom, line: FanLine, texts: Sequence[str], *, bold: bool = False) -> None:
+    """The name of a fan beside what is not beyond its curve."""
+    here = np.asarray(line.kind) != BEYOND
+    room.name(line.flow[here], line.rise[here], texts, bold=bold, lines=True)
+
+
+def system(room: AxesRoom, flow: Any, rise: Any, full: bool) -> None:
     """What the network asks for: clean solid, loaded dashed."""
-    x, y = shown(flow, rise, units)
-    room.ax.plot(x, y, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
-                 zorder=3)  # fmt: skip
-    room.line(x, y)
-    return x, y
+    room.draw(flow, rise, color=tone(full), linestyle=(0, (5, 2)) if full else "-", linewidth=1.6,
+              zorder=3)  # fmt: skip
 
 
 def tone(full: bool) -> str:
@@ -147,6 +142,10 @@ def loaded(solution: Solution) -> bool:
 
 
 # --- words ---------------------------------------------------------------------------------------
+
+
+def _state(full: bool) -> str:
+    return "loaded" if full else "clean"
 
 
 def _names(found: FanCurves, line: FanLine) -> list[str]:
@@ -167,7 +166,7 @@ def _every(fans: Sequence[str]) -> str:
 def _system_names(found: FanCurves, item: SystemLine, own: bool) -> list[str]:
     if len(found.systems) == 1:
         return ["system curve", "system"]
-    state = ("loaded" if item.loaded else "clean") + (", as solved" if item.loaded == own else "")
+    state = _state(item.loaded) + (", as solved" if item.loaded == own else "")
     return [f"system curve, {state}", state, state.partition(",")[0]]
 
 
@@ -175,12 +174,15 @@ def _rings(found: FanCurves) -> list[list[FanPoint]]:
     """Points by state; equal fans, which work at one place, have one ring."""
     rings: list[list[FanPoint]] = []
     for point in found.points:
-        for ring in rings:
-            first = ring[0]
-            near = np.allclose((first.flow, first.rise), (point.flow, point.rise), rtol=style.SAME)
-            if near and first.loaded == point.loaded and len(point.fans) == len(first.fans) == 1:
-                ring.append(point)
-                break
+        same = [
+            ring
+            for ring in rings
+            if len(point.fans) == len(ring[0].fans) == 1
+            and ring[0].loaded == point.loaded
+            and np.allclose((ring[0].flow, ring[0].rise), (point.flow, point.rise), rtol=style.SAME)
+        ]
+        if same:
+            same[0].append(point)
         else:
             rings.append([point])
     return rings
@@ -192,7 +194,7 @@ def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> lis
     fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
     fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
     fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
-    state = ("loaded" if first.loaded else "clean") if len(found.systems) > 1 else ""
+    state = _state(first.loaded) if len(found.systems) > 1 else ""
     return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),
             text.text(q.PRESSURE, first.rise), REGION_WORDS.get(first.region, first.region),
             speed(first, units)]  # fmt: skip
@@ -215,8 +217,7 @@ def _verdict(found: FanCurves, own: bool, units: str) -> str:
     said += f" {text.text(q.VOLUME_FLOW, first.flow)} at {text.text(q.PRESSURE, first.rise)}"
     for state, point in whole.items():
         if point is not first:
-            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters "
-            said += "loaded" if state else "clean"
+            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters {_state(state)}"
     return f"Void: {told(void, units)}; on paper {said}" if void else said
 
 
@@ -230,7 +231,7 @@ def _notes(found: FanCurves, units: str) -> Iterator[str]:
                f"{thick}.")  # fmt: skip
     for item in found.systems:
         if item.words not in ("", "filters clean"):
-            yield f"System curve {'loaded' if item.loaded else 'clean'}: {item.words}."
+            yield f"System curve {_state(item.loaded)}: {item.words}."
     yield from line_notes(found.lines)
     if found.others:
         yield f"Also running, not drawn: {', '.join(found.others)}."

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 
 from flownet.pictures import curves as lines
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom
-from flownet.pictures.scene.words import REGION_WORDS, known
+from flownet.pictures.caption import known
+from flownet.pictures.labels import table, table_tall
+from flownet.pictures.scene.words import REGION_WORDS
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
 from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves, fan_choice_curves
 from flownet.studies.choice.fan_result import FanChoice
@@ -59,23 +59,20 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
 
 
 def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
-    drawn = found.drawn
-    style.sides(ax, lines.FLOW, lines.PRESSURE, units)
+    drawn, full = found.drawn, lines.loaded(found.solution)
     points = [(item.flow, item.rise) for item in drawn]
     most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
-    lines.frame(ax, [item.line for item in drawn], points, units, (most[0], most[1]))
-    room, full = AxesRoom(ax), lines.loaded(found.solution)
-    tracks = [lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9, units)
-              for item in drawn]  # fmt: skip
-    asked = lines.system(room, found.flow, found.rise, full, units)
+    room = lines.frame(ax, [item.line for item in drawn], points, units, most)
+    for item in drawn:
+        lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9)
+    lines.system(room, found.flow, found.rise, full)
     for number, point in enumerate(points, 1):
-        x, y = lines.shown(*point, units)
-        room.ring(float(x), float(y), str(number))
-    for number, (track, item) in enumerate(zip(tracks, drawn, strict=True), 1):
+        room.ring(*point, str(number))
+    for number, item in enumerate(drawn, 1):
         names = [f"{number} {item.candidate.type}", str(number)]
-        room.name(*track, names, bold=item is drawn[0], lines=True)
+        lines.name(room, item.line, names, bold=item is drawn[0])
     words = "system curve" + (", filters loaded" if full else "")
-    room.name(*asked, [words, "system"], tone=lines.tone(full), lines=True)
+    room.name(found.flow, found.rise, [words, "system"], tone=lines.tone(full), lines=True)
 
 
 def _row(number: int, item: DrawnType, units: str) -> list[str]:

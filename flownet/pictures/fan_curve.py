@@ -12,13 +12,14 @@ import numpy as np
 
 from flownet.enclosure.fans import FanType
 from flownet.pictures import style
-from flownet.pictures.caption import changes
-from flownet.pictures.curves import FLOW, shown
+from flownet.pictures.caption import made
+from flownet.pictures.curves import FLOW, SIDES, fan_line
 from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
 from flownet.studies.fans.curve import fan_curve as read
+from flownet.studies.fans.lines import DIP, MEASURED, FanLine
 
 COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table
 ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
@@ -41,9 +42,9 @@ def fan_curve(
     found = read(fan_type) if isinstance(fan_type, FanType) else fan_type
     rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
         found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
-    told = [", ".join(_conditions(found, units)), *changes()]
+    told = [", ".join(_conditions(found, units)), *made().changed]
     told += [f"origin: {found.origin}"] if found.origin else []
-    paper = style.Paper(ax, _verdict(found, units), [*told, style.signed()],
+    paper = style.Paper(ax, _verdict(found, units), [*told, made().foot()],
                         86.0 + ROW * len(rows), _notes(found))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     name = "static pressure" if found.static else "total pressure"
@@ -59,24 +60,20 @@ def fan_curve(
 
 def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     """The line, dotted in its dip; points as rings, what was made static of them as squares."""
-    x, y = shown(found.flow, found.rise, units)
-    read, points = (shown([flow for flow, _ in part], [rise for _, rise in part], units)
-                    for part in (found.points, found.fitted))  # fmt: skip
-    low, top = min(float(y.min()), 0.0), 1.08 * float(max(y.max(), read[1].max()))
-    ax.set(xlim=(0, 1.06 * float(x.max())), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
-    room, (start, end) = AxesRoom(ax), found.dip or (math.inf, -math.inf)
-    dip = (found.flow >= start) & (found.flow <= end)
-    for part, dots in ((~dip, "-"), (dip, (0, (1.2, 1.2)))):
-        ax.plot(x, np.where(part, y, np.nan), color=style.INK, linewidth=2.0, linestyle=dots,
-                zorder=4)  # fmt: skip
-    room.line(x, y)
+    read, points = ([*zip(*part, strict=True)] for part in (found.points, found.fitted))
+    right = style.shown(q.VOLUME_FLOW, 1.06 * found.flow.max(), units)
+    rises = style.shown(q.PRESSURE, [*found.rise, *read[1]], units)
+    low, top = min(float(rises[: len(found.rise)].min()), 0.0), 1.08 * float(rises.max())
+    ax.set(xlim=(0, float(right)), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
+    room, (start, end) = AxesRoom(ax, SIDES, units), found.dip or (math.inf, -math.inf)
+    kind = np.where((found.flow >= start) & (found.flow <= end), DIP, MEASURED)
+    fan_line(room, FanLine((), found.flow, found.rise, kind, math.nan), 2.0)
     if found.fitted != found.points:
-        ax.plot(*read, "s", ms=4, mfc="white", mec=style.QUIET, mew=0.8, zorder=5)
-    ax.plot(*points, "o", ms=4.2, mfc="white", mec=style.INK, mew=0.9, zorder=6)
+        style.points(ax, *room.shown(*read), marker="s", mec=style.QUIET, mew=0.8, zorder=5)
+    style.points(ax, *room.shown(*points), 4.2)
     room.keep(*points)
     if found.dip:
-        flow, rise = found.lowest
-        room.name(*shown(flow, rise, units), [f"dip: {_pair(found.lowest, units)}", "dip"])
+        room.name(*found.lowest, [f"dip: {_pair(found.lowest, units)}", "dip"])
 
 
 # --- words ---------------------------------------------------------------------------------------

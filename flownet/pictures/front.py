@@ -13,12 +13,10 @@ import numpy as np
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom
+from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.text_metrics import wrap
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import table, table_tall
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.studies.choice.option import Option
@@ -65,32 +63,28 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     paper = style.Paper(ax, _verdict(choice, units), told, 76.0 + table_tall(rows),
                         _notes(choice, ringed, units))  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)
-    _frame(ax, choice, spots, units)
     edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
-    _dots(ax, choice, ringed, edge, units)
+    _dots(_frame(ax, choice, spots, units), choice, ringed, edge)
     table(paper, 76.0, heads, rows, heads[1:-1], edge=edge)
     return ax
 
 
-def _dots(
-    ax: Axes, found: OptionChoice, ringed: Sequence[Option], edge: str, units: str
-) -> None:  # fmt: skip
-    room = AxesRoom(ax)
+def _dots(room: AxesRoom, found: OptionChoice, ringed: Sequence[Option], edge: str) -> None:
     for part, fill, rim, order in ((found.failing, "white", FAILS, 2),
                                    (found.cloud, style.INK, "white", 3)):  # fmt: skip
         if part:
-            ax.plot(*_shown(found, part[:: len(part) // CLOUD + 1], units), "o", ms=3.6, mfc=fill,
-                    mec=rim, mew=0.6, zorder=order)  # fmt: skip
-    _steps(ax, found, room, units)
-    for number, option in enumerate(ringed, 1):
-        if _known(found, option):
-            x, y = _shown(found, [_at(found, option)], units)
-            room.ring(float(x[0]), float(y[0]), str(number), edge=edge)
+            spots = np.transpose(part[:: len(part) // CLOUD + 1])
+            style.points(room.ax, *room.shown(*spots), 3.6, mfc=fill, mec=rim, mew=0.6,
+                         zorder=order)  # fmt: skip
+    _steps(found, room)
+    taken = [_at(found, option) for option in ringed]
+    for number, at in enumerate(taken, 1):
+        if all(map(math.isfinite, at)):
+            room.ring(*at, str(number), edge=edge)
     for option in found.lacking:
-        if not any(option is other or _at(found, option) == _at(found, other) for other in ringed):
-            x, y = _shown(found, [_at(found, option)], units)
-            room.name(x, y, style.pretty(option.margin(units)), size=style.SMALL,
-                      tone=style.QUIET, lines=True)  # fmt: skip
+        if option not in ringed and _at(found, option) not in taken:
+            lacks = style.pretty(option.margin(room.units))
+            room.name(*_at(found, option), lacks, size=style.SMALL, tone=style.QUIET, lines=True)
 
 
 def _ringed(found: OptionChoice) -> list[Option]:
@@ -114,42 +108,33 @@ def _at(found: OptionChoice, option: Option) -> tuple[float, float]:
     return option.value(first), option.value(second)
 
 
-def _shown(
-    found: OptionChoice, spots: Sequence[tuple[float, float]], units: str
-) -> tuple[Array, Array]:
-    x, y = (style.shown(AXES[name][0], column, units)
-            for name, column in zip(found.measured, np.transpose(spots), strict=True))  # fmt: skip
-    return x, y
-
-
-def _frame(ax: Axes, found: OptionChoice, spots: Sequence[tuple[float, float]], units: str) -> None:
+def _frame(
+    ax: Axes, found: OptionChoice, spots: Sequence[tuple[float, float]], units: str
+) -> AxesRoom:
     style.grid(ax)
-    names, ends = [], []
-    for name, values in zip(found.measured, _shown(found, spots, units), strict=True):
-        low, high = float(values.min()), float(values.max())
+    names, ends, quantities = [], [], [AXES[name][0] for name in found.measured]
+    for name, quantity, values in zip(found.measured, quantities, np.transpose(spots), strict=True):
+        shown = style.shown(quantity, values, units)
+        low, high = float(shown.min()), float(shown.max())
         room = 0.08 * (high - low) or 0.02 * abs(high) or 1.0
         ends.append((low - room, high + room))
-        quantity, words, better = AXES[name]
-        names.append(f"{style.named(words, quantity, units)} ({better})")
+        names.append(f"{style.named(AXES[name][1], quantity, units)} ({AXES[name][2]})")
     ax.set(xlim=ends[0], ylim=ends[1], xlabel=names[0], ylabel=names[1])
+    return AxesRoom(ax, quantities, units)
 
 
-def _steps(ax: Axes, found: OptionChoice, room: AxesRoom, units: str) -> None:
+def _steps(found: OptionChoice, room: AxesRoom) -> None:
     """Between two of the front nothing is better than the worse of both in each measure."""
     spots = [_at(found, option) for option in found.front if _known(found, option)]
     if not spots:
         return
-    x, y = _shown(found, spots, units)
-    worse = [ends[0 if name == "temperature" else 1] for name, ends in zip(
-        found.measured, (ax.get_xlim(), ax.get_ylim()), strict=True)]  # fmt: skip
-    across = [x[0], x[0]]
-    up = [worse[1], y[0]]
-    for i in range(1, len(x)):
-        across += [x[i], x[i]]
-        up += [y[i - 1], y[i]]
-    ax.plot([*across, worse[0]], [*up, y[-1]], color=style.CLEAN, linewidth=1.6, zorder=4)
-    ax.plot(x, y, "o", ms=4.5, mfc="white", mec=style.CLEAN, mew=1.1, zorder=5)
-    room.line([*across, worse[0]], [*up, y[-1]])
+    x, y = np.transpose(spots)
+    worse = [ends[0 if name == "temperature" else 1] / style.shown(quantity, 1.0, room.units)
+             for name, quantity, ends in zip(found.measured, room.quantities, (
+                 room.ax.get_xlim(), room.ax.get_ylim()), strict=True)]  # fmt: skip
+    room.draw([*np.repeat(x, 2), worse[0]], [worse[1], *np.repeat(y, 2)], color=style.CLEAN,
+              linewidth=1.6, zorder=4)  # fmt: skip
+    style.points(room.ax, *room.shown(x, y), 4.5, mec=style.CLEAN, mew=1.1, zorder=5)
 
 
 # --- words ---------------------------------------------------------------------------------------
@@ -171,11 +156,9 @@ def _table(
     columns, rows = found.columns(ringed, units), []
     for i, option in enumerate(ringed):
         design = style.pretty(", ".join(f"{head} {texts[i]}" for head, texts in columns)) or "-"
-        measures = [style.pretty(option.measure(name, units))
-                    for name in names]  # fmt: skip
-        lacks = style.pretty(option.margin(units))
-        rows.append([str(i + 1), *measures, lacks, "\n".join(
-            wrap(design, style.BODY, False, DESIGN / style.POINT))])  # fmt: skip
+        told = [option.measure(name, units) for name in names] + [option.margin(units)]
+        lines = wrap(design, style.BODY, False, DESIGN / style.POINT)
+        rows.append([str(i + 1), *map(style.pretty, told), "\n".join(lines)])
     return ["", *names, "margin", "design"], rows
 
 

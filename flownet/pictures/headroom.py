@@ -13,10 +13,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.pictures import style
-from flownet.pictures.labels import spread
+from flownet.pictures.labels import AtEnd, at_ends
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import leader
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
@@ -71,15 +70,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
-    x = style.shown(found.subject.quantity, values, units)
-    _draw(ax, found, lines, x, units)
-    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
-    _drop(ax, points, x, units)
-    return ax
-
-
-def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, units: str) -> None:
-    subject = found.subject
+    x, subject = style.shown(found.subject.quantity, values, units), found.subject
     low = min(LOW, 1.1 * min(float(line.share[0]) for line in lines))
     top = min(max(1.04, *(float(np.nanmax(line.share)) * 1.03 for line in lines)), HIGH)
     ticks = [at for at in TICKS if at >= low]
@@ -93,8 +84,11 @@ def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, unit
         ax.plot(x, line.share, **look)
         if math.isfinite(line.breaks):
             at = style.shown(subject.quantity, line.breaks, units)
-            ax.plot([at], [0.0], "o", ms=3.0 + look["linewidth"], mfc="white", mec=look["color"],
-                    mew=1.4, zorder=7)  # fmt: skip
+            style.points(ax, [at], [0.0], 3.0 + look["linewidth"], mec=look["color"], mew=1.4,
+                         zorder=7)  # fmt: skip
+    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
+    _drop(ax, points, x, units)
+    return ax
 
 
 def _window(found: Headroom) -> Array:
@@ -113,20 +107,18 @@ def _lines(
     """The nearest to break first, then by what is left; equal ones as one."""
     found: list[MarginLine] = []
     values = [point.value for point in points]
-    for name, today in points[0].margins.items():
+    for (kind, name), today in points[0].margins.items():
         if abs(today) < NOTHING:
             continue
-        share = np.array([point.margins.get(name, math.nan) for point in points]) / abs(today)
-        for line in found:
-            alike = math.isclose(line.today, today, rel_tol=style.SAME) and np.allclose(
-                line.share, share, atol=style.SAME, equal_nan=True)  # fmt: skip
-            if alike and line.quantity == quantities[name]:
-                line.names.append(name[1])
-                break
+        margins = [point.margins.get((kind, name), math.nan) for point in points]
+        share, quantity = np.array(margins) / abs(today), quantities[kind, name]
+        same = [line for line in found if line.quantity == quantity
+                and math.isclose(line.today, today, rel_tol=style.SAME)
+                and np.allclose(line.share, share, atol=style.SAME, equal_nan=True)]  # fmt: skip
+        if same:
+            same[0].names.append(name)
         else:
-            found.append(
-                MarginLine([name[1]], share, today, quantities[name], _breaks(values, share))
-            )
+            found.append(MarginLine([name], share, today, quantity, _breaks(values, share)))
     return sorted(found, key=lambda line: (abs(line.breaks - values[0]),
                                            float(np.nan_to_num(line.share[-1]))))  # fmt: skip
 
@@ -161,49 +153,38 @@ def _limits(ax: Axes, found: Headroom, low: float, units: str) -> None:
         if found.today.holds:
             ends = style.shown(subject.quantity, (today, edge), units)
             ax.axvspan(ends[0], ends[1], color=style.ALLOWED, linewidth=0, zorder=0)
-    taken = 0.0
-    start, stop = ax.get_xlim()
+    (start, stop), room, taken = ax.get_xlim(), style.extent(ax)[0], 0.0
     for value, word, told, tone in marks:
         at = float(style.shown(subject.quantity, value, units))
         ax.axvline(at, color=tone, linewidth=1.4, zorder=5)
-        text, here = style.pretty(f"{word} {told}"), (at - start) / (stop - start)
-        room, wide = style.extent(ax)[0], width(text, style.HEAD, True)
-        here *= room
+        text, here = style.pretty(f"{word} {told}"), (at - start) / (stop - start) * room
+        wide = width(text, style.HEAD, True)
         left = max(min(here - wide / 2, room - wide), taken)
         taken = left + wide + 6.0
-        ax.annotate(text, (at, 1), (left - here, 6), xycoords=ax.get_xaxis_transform(), color=tone,
-                    textcoords="offset points", weight="bold", size=style.HEAD)  # fmt: skip
+        style.beside(ax, text, (at, 1), (left - here, 6), "x", color=tone, weight="bold",
+                     size=style.HEAD)  # fmt: skip
 
 
 def _names(
-    ax: Axes,
-    paper: style.Paper,
-    found: Headroom,
-    lines: Sequence[MarginLine],
-    stop: float,
+    ax: Axes, paper: style.Paper, found: Headroom, lines: Sequence[MarginLine], stop: float,
     units: str,
-) -> None:
+) -> None:  # fmt: skip
     """At the right end of each line its name, where it breaks, what is left today."""
-    low, top = ax.get_ylim()
-    shares = [float(np.clip(np.nan_to_num(line.share[-1]), low, top)) for line in lines]
-    gap = 9.5 / style.extent(ax)[1] * (top - low)
-    places = spread(shares, gap, low, top - 0.4 * gap)
     way = "as it grows" if stop > found.subject.present else "as it falls"
     heads = [(6.0, "left", "limit of"), (35.5, "left", way), (74.0, "right", "left today")]
-    heads = heads if paper.ax is None else heads[:1]
-    for number, (line, share, place) in enumerate(zip(lines, shares, places, strict=True)):
+    heads, told = heads if paper.ax is None else heads[:1], []
+    for number, line in enumerate(lines):
         breaks, holds = math.isfinite(line.breaks), line.today > 0
         word = ("breaks at" if holds else "holds from") if breaks else \
                ("holds to" if holds else "broken to")  # fmt: skip
         at = found.subject.apart(line.breaks if breaks else stop, found.subject.present, units)
-        left = line.quantity.shown(units).text(line.today, "+")
-        texts = [_listed(line.names), f"{word} {at}", left][: len(heads)]
-        look = _look(found, number)
-        leader(ax, share, float(place), [(*head[:2], text) for head, text in zip(
-            heads, texts, strict=True)], bold=look["zorder"] == 6, tone=look["color"])  # fmt: skip
+        left, look = line.quantity.shown(units).text(line.today, "+"), _look(found, number)
+        end = float(np.clip(np.nan_to_num(line.share[-1]), *ax.get_ylim()))
+        told.append(AtEnd(end, [_listed(line.names), f"{word} {at}", left], look["zorder"] == 6,
+                          look["color"]))  # fmt: skip
+    at_ends(ax, told, [head[:2] for head in heads], 9.5, 0.4)
     for far, side, head in heads:
-        ax.annotate(head, (1, 1), (far / style.POINT, 6), xycoords="axes fraction", ha=side,
-                    textcoords="offset points", size=style.SMALL, color=style.QUIET)  # fmt: skip
+        style.beside(ax, head, (1, 1), (far / style.POINT, 6), ha=side)
 
 
 def _listed(names: Sequence[str]) -> str:

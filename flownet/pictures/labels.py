@@ -1,47 +1,68 @@
-"""Names and numbered rings on axes: each looks for a place where it covers nothing.
+"""Words on, beside and below charts.
 
-Places are found in points of the page, at the limits the axes have then; what is put stands at
-offsets from its point in data units, so that it follows when the axes are zoomed.
+Names and numbered rings on axes look for a place where they cover nothing: in points of the page,
+at the limits the axes have then; they stand at offsets from their point in data units, so that they
+follow when the axes are zoomed. Beside stand columns at rows and names at the ends of lines, below
+ringed tables.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import product
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet.pictures import style
-from flownet.pictures.scene.labels import push_apart
 from flownet.pictures.scene.look import ASCENT, DESCENT
-from flownet.pictures.scene.scene import Rect
-from flownet.pictures.scene.text_metrics import width
+from flownet.pictures.scene.scene import Rect, push_apart, square
+from flownet.pictures.scene.text_metrics import width, wrap
 from flownet.pictures.style import Axes
 from flownet.schema.arrays import Array
+from flownet.schema.quantities import Quantity
 
+ROW, NEXT = 4.6, 3.2  # mm: a row of a table, a further line in it
 RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known
 PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
+FAR = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
+ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
 
 
 class AxesRoom:
-    """What is taken on axes whose limits are set."""
+    """What is taken on axes whose limits are set; with quantities, values are given in SI."""
 
-    def __init__(self, ax: Axes) -> None:
+    def __init__(
+        self, ax: Axes, quantities: Sequence[Quantity | None] = (None, None), units: str = ""
+    ) -> None:
         self.ax, self.scale = ax, 72.0 / ax.figure.dpi
+        self.quantities, self.units = quantities, units
         box = ax.get_window_extent().extents
         self.rect = Rect(*(self.scale * float(side) for side in box)).grown(-2.0)
         self.taken: list[Rect] = []
         self.points = np.empty((0, 2))
 
+    def shown(self, x: Any, y: Any) -> Array:
+        """(2, points) pairs of values as the axes have them."""
+        return np.array(
+            [
+                np.atleast_1d(style.shown(quantity, values, self.units))
+                for quantity, values in zip(self.quantities, (x, y), strict=True)
+            ]
+        )
+
     def at(self, x: Any, y: Any) -> Array:
-        """(points, 2) places of pairs of values."""
-        data = np.column_stack([np.atleast_1d(x), np.atleast_1d(y)])
-        found: Array = self.scale * self.ax.transData.transform(data)
+        """(points, 2) their places."""
+        found: Array = self.scale * self.ax.transData.transform(self.shown(x, y).T)
         return found
+
+    def draw(self, x: Any, y: Any, **look: Any) -> None:
+        """Draw a line and keep it free of words."""
+        self.ax.plot(*self.shown(x, y), **look)
+        self.line(x, y)
 
     def line(self, x: Any, y: Any) -> None:
         """Keep a line free of words."""
@@ -55,16 +76,15 @@ class AxesRoom:
 
     def keep(self, x: Any, y: Any, size: float = 3.0) -> None:
         """Keep a point free of words."""
-        self.taken += [Rect(*p, *p).grown(size) for p in self.at(x, y).tolist()]
+        self.taken += [square(p, size) for p in self.at(x, y).tolist()]
 
-    def crossed(self, rect: Rect) -> int:
-        """How much of lines a rectangle covers."""
+    def free(self, rect: Rect, most: float = math.inf) -> bool:
+        """Whether a rectangle lies inside and covers nothing, of lines at most so much."""
+        if not self.rect.holds(rect) or any(rect.meets(one) for one in self.taken):
+            return False
         x, y = self.points.T
-        return int(((rect.x0 < x) & (x < rect.x1) & (rect.y0 < y) & (y < rect.y1)).sum())
-
-    def free(self, rect: Rect) -> bool:
-        """Whether a rectangle lies inside and covers nothing but lines."""
-        return self.rect.holds(rect) and not any(rect.meets(one) for one in self.taken)
+        over = (rect.x0 < x) & (x < rect.x1) & (rect.y0 < y) & (y < rect.y1)
+        return bool(over.sum() <= most)
 
     def name(
         self, x: Any, y: Any, texts: str | Sequence[str], *, size: float = style.BODY,
@@ -75,7 +95,7 @@ class AxesRoom:
 
         `lines`: it may cover lines in need. `up`: above the line, or below it; None: either.
         """
-        points = self.at(x, y)
+        points, data = self.at(x, y), self.shown(x, y).T.tolist()
         here = [i for i, p in enumerate(points.tolist()) if self.rect.holds(Rect(*p, *p))]
         order = sorted(here, key=lambda i: abs(i - here[0] - 0.35 * len(here)))
         told = [texts] if isinstance(texts, str) else texts
@@ -85,60 +105,154 @@ class AxesRoom:
                 left = points[i][0] + dx - wide * ALIGN[align]
                 low = points[i][1] + dy - DESCENT * size
                 rect = Rect(left, low, left + wide, low + tall).grown(1.5)
-                side = up is None or (dy > 0) == up
-                if side and self.free(rect) and self.crossed(rect) <= most:
+                if (up is None or (dy > 0) == up) and self.free(rect, most):
                     self.taken.append(rect)
-                    at = float(np.atleast_1d(x)[i]), float(np.atleast_1d(y)[i])
-                    self.ax.annotate(
-                        text, at, (dx, dy), textcoords="offset points", ha=align, va="baseline",
-                        size=size, weight="bold" if bold else "normal", zorder=9, color=tone,
-                        bbox=PLATE,
+                    style.beside(
+                        self.ax, text, data[i], (dx, dy), "xy", ha=align, va="baseline", size=size,
+                        weight="bold" if bold else "normal",
+                        zorder=9, color=tone, bbox=PLATE,
                     )  # fmt: skip
                     return True
         return False
 
     def ring(self, x: float, y: float, number: str, edge: str = style.INK) -> None:
         """A numbered ring at its point, or beside it, with a thin line, where another one is."""
-        at = self.at(x, y)[0]
-        dx, dy = self._beside(at)
-        self.taken.append(Rect(at[0] + dx, at[1] + dy, at[0] + dx, at[1] + dy).grown(RING + 1.0))
+        (here,), (x, y) = self.at(x, y).tolist(), self.shown(x, y)[:, 0].tolist()
+        turns = [(away * math.cos(turn * math.pi / 4), away * math.sin(turn * math.pi / 4))
+                 for away in FAR for turn in AROUND]  # fmt: skip
+        dx, dy = next(((dx, dy) for dx, dy in turns if self.free(
+            square((here[0] + dx, here[1] + dy), RING + 1.0), 5 if dx or dy else math.inf)),
+            (0.0, 0.0))  # fmt: skip
+        self.taken.append(square((here[0] + dx, here[1] + dy), RING + 1.0))
+        arrow = None
         if dx or dy:
-            self.taken.append(Rect(*at, *at).grown(2.5))
-            self.ax.plot([x], [y], "o", ms=3, mfc="white", mec=edge, mew=0.7, zorder=7)
-        arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
-        self.ax.annotate(number, (x, y), (dx, dy), textcoords="offset points", zorder=8,
-                         arrowprops=arrow if dx or dy else None, **ring(edge))  # fmt: skip
-
-    def _beside(self, at: Array) -> tuple[float, float]:
-        """How far from its point a ring finds a place; nowhere free: over what is there."""
-        for away in (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0):
-            for turn in AROUND:
-                dx, dy = (away * f(turn * math.pi / 4) for f in (math.cos, math.sin))
-                rect = Rect(at[0] + dx, at[1] + dy, at[0] + dx, at[1] + dy).grown(RING + 1.0)
-                if self.free(rect) and (away == 0.0 or self.crossed(rect) < 6):
-                    return dx, dy
-        return 0.0, 0.0
-
-
-def ring(edge: str = style.INK) -> dict[str, Any]:
-    """How a number looks in a white ring."""
-    box = {"boxstyle": "circle,pad=0.28", "fc": "white", "ec": edge, "lw": 1.1}
-    return {"ha": "center", "va": "center", "size": 6.5, "weight": "bold", "bbox": box}
-
-
-ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
+            self.taken.append(square((here[0], here[1]), 2.5))
+            style.points(self.ax, [x], [y], 3, mec=edge, mew=0.7, zorder=7)
+            arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
+        style.beside(self.ax, number, (x, y), (dx, dy), "xy", zorder=8, arrowprops=arrow,
+                     **ring(edge))  # fmt: skip
 
 
 def _offsets(order: Sequence[int]) -> Iterator[tuple[int, float, float, str]]:
     """Offsets from the points of a line, near ones first, from a third along it on both ways."""
     for away in (4.0, 8.0, 13.0, 20.0, 30.0):
         for i in order:
-            yield i, away, away - 2, "left"
-            yield i, -away, away - 2, "right"
-            yield i, away, -away - 4, "left"
-            yield i, -away, -away - 4, "right"
+            for low in (away - 2, -away - 4):
+                yield i, away, low, "left"
+                yield i, -away, low, "right"
             yield i, 0.0, away, "center"
             yield i, 0.0, -away - 5, "center"
+
+
+# --- beside and below ----------------------------------------------------------------------------
+
+
+def ring(edge: str = style.INK) -> dict[str, Any]:
+    """How a number looks in a white ring."""
+    box = {"boxstyle": "circle,pad=0.28", "fc": "white", "ec": edge, "lw": 1.1}
+    return {"ha": "center", "va": "center", "size": 6.5, "weight": "bold", "bbox": box,
+            "color": style.INK}  # fmt: skip
+
+
+def _weight(bold: bool) -> str:
+    return "bold" if bold else "normal"
+
+
+def table(
+    paper: style.Paper, top: float, heads: Sequence[str], rows: Sequence[Sequence[str]],
+    numbers: Sequence[str] = (), bold: Collection[int] = (), edge: str = style.INK,
+) -> None:  # fmt: skip
+    """Ringed rows in words, the first column its number; `numbers` name the columns that end right.
+
+    A cell may have several lines. Nothing on axes of somebody else: they have no room for it.
+    """
+    if paper.ax is not None:
+        return
+    right, heights = 3.0, np.cumsum([paper.top + top + 3.0 + ROW, *map(_height, rows)])
+    for i, head in enumerate(heads):
+        texts = [row[i].split("\n") for row in rows]
+        if not any(any(lines) for lines in texts):
+            continue
+        sizes = [width(line, style.BODY, row in bold) for row, t in enumerate(texts) for line in t]
+        wide = max(width(head, style.SMALL), *sizes) * style.POINT + 4.5 if i else 8.0
+        x, side = (right + wide - 4.5, "right") if head in numbers else (right, "left")
+        right += wide
+        paper.words(x, heights[0] - ROW, head, ha=side, size=style.SMALL, color=style.QUIET)
+        for row, (lines, y) in enumerate(zip(texts, heights, strict=False)):
+            if i == 0:
+                paper.words(x + 2.5, y - 0.8, lines[0], **ring(edge))
+                continue
+            for k, line in enumerate(lines):
+                paper.words(x, y + NEXT * k, line, ha=side, weight=_weight(row in bold))
+
+
+def table_tall(rows: Sequence[Sequence[str]]) -> float:
+    """How much of a page a table takes."""
+    return ROW + sum(map(_height, rows)) + 1.0
+
+
+def _height(row: Sequence[str]) -> float:
+    return ROW + NEXT * max(text.count("\n") for text in row)
+
+
+class Column(NamedTuple):
+    """Words beside the rows of a chart, at the height of each."""
+
+    head: str
+    at: float  # mm from the left side of the axes, or from its right side where above zero
+    texts: Sequence[str]
+    align: str = "left"
+    bold: Collection[int] = ()
+    wide: float = 1e3  # mm, where longer ones are broken
+
+
+def columns(ax: Axes, paper: style.Paper, found: Sequence[Column]) -> None:
+    """Columns that stay beside their rows; on axes of somebody else the first, as its ticks."""
+    if paper.ax is not None:
+        ax.set_yticks(range(len(found[0].texts)), [style.pretty(text) for text in found[0].texts])
+        return
+    ax.set_yticks([])
+    for column in found:
+        side, off = int(column.at > 0), column.at / style.POINT
+        style.beside(ax, style.pretty(column.head), (side, 1), (off, 5), ha=column.align)
+        for row, text in enumerate(column.texts):
+            bold = row in column.bold
+            lines = wrap(style.pretty(text), style.BODY, bold, column.wide / style.POINT)
+            lines = [lines[0], f"{lines[1]}…"] if len(lines) > 2 else lines
+            style.beside(ax, "\n".join(lines), (side, row), (off, 0), "y", ha=column.align,
+                         va="center", linespacing=1.0, weight=_weight(bold), size=style.BODY,
+                         color=style.INK)  # fmt: skip
+
+
+class AtEnd(NamedTuple):
+    """What stands at the right end of a line."""
+
+    value: float  # of the line there
+    texts: Sequence[str]
+    bold: bool = False
+    tone: str = style.INK
+
+
+def at_ends(
+    ax: Axes, found: Sequence[AtEnd], places: Sequence[tuple[float, str]], gap: float,
+    above: float = 0.0,
+) -> None:  # fmt: skip
+    """Words right of the axes, each tied to the end of its line, pushed apart by `gap` points.
+
+    `places` tell of each text how far from the axes it stands [mm], and which side ends there;
+    `above` is kept free, as a share of the gap.
+    """
+    (low, high), tall = ax.get_ylim(), style.extent(ax)[1]
+    step = gap / tall * (high - low)
+    heights = spread([one.value for one in found], step, low, high - above * step)
+    arrow = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET, "shrinkA": 0, "shrinkB": 0}
+    for one, place in zip(found, heights.tolist(), strict=True):
+        rise = (place - one.value) / (high - low) * tall
+        style.beside(ax, "", (1, one.value), (5.0 / style.POINT, rise), "y", arrowprops=arrow)
+        for (far, side), text in zip(places, one.texts, strict=False):
+            style.beside(ax, style.pretty(text), (1, place), (far / style.POINT, 0), "y", ha=side,
+                         va="center", color=one.tone, weight=_weight(one.bold),
+                         size=style.BODY)  # fmt: skip
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Array:
@@ -150,3 +264,15 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Arra
     found: Array = np.empty(len(order))
     found[order] = np.clip(apart - steps, low, high - steps[-1]) + steps
     return found
+
+
+def ends(ax: Axes, values: Sequence[float], texts: Sequence[str]) -> tuple[float, float]:
+    """Limits of axes that hold bars from zero, each with a text beyond its end."""
+    room = style.extent(ax)[0]
+    wide = [max([width(text, style.BODY) + 6.0 for value, text in zip(values, texts, strict=True)
+                 if (value > 0) == up], default=0.0) for up in (False, True)]  # fmt: skip
+    low, high = min([0.0, *values]), max([0.0, *values])
+    if low == high:
+        return -1.0, 1.0
+    scale = (high - low) / max(room - sum(wide), 0.3 * room)
+    return low - wide[0] * scale, high + wide[1] * scale

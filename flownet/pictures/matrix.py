@@ -86,11 +86,12 @@ def _draw(
     ax.tick_params(axis="x", pad=11.0)
     ax.set_xticks([i + 0.5 for i in range(len(variants))], heads, weight="bold")
     ax.set_yticks([i + 0.5 for i in range(len(rows))], rows)
-    for side in ax.spines.values():
-        side.set_visible(False)
+    ax.spines[:].set_visible(False)
     for x, name in enumerate(variants):
-        ax.annotate(_count(found, name), (x + 0.5, 1), (0, 3), xycoords=ax.get_xaxis_transform(),
-                    textcoords="offset points", ha="center", size=style.SMALL)  # fmt: skip
+        cells = found.column(name)
+        broken = sum(not cell.holds for cell in cells)
+        count = f"fails in {broken} of {len(cells)}" if broken else "holds"
+        style.beside(ax, count, (x + 0.5, 1), (0, 3), "x", ha="center", color=style.INK)
         worst, column = found.worst(name), found.variants.index(name)
         for y, row in enumerate(found.cells):
             if (cell := row[column]) is None:
@@ -99,21 +100,14 @@ def _draw(
                 _cell(ax, x, y, cell, cell is worst, step, units)
 
 
-def _count(found: Comparison, variant: str) -> str:
-    cells = found.column(variant)
-    broken = sum(not cell.holds for cell in cells)
-    return f"fails in {broken} of {len(cells)}" if broken else "holds"
-
-
 def _cell(
     ax: Axes, x: int, y: int, cell: PairOutcome, worst: bool, step: float, units: str
-) -> None:  # fmt: skip
+) -> None:
     """Its fill, the mark of its status at the left, two lines of words."""
     ink = "white" if cell.status == "over" else style.INK
     _fill(ax, cell.status, x, y)
     if worst:
-        ax.add_patch(Rectangle((x + 0.025, y + 0.05), 0.95, 0.9, facecolor="none",
-                               edgecolor=style.INK, linewidth=2.2, zorder=5))  # fmt: skip
+        _box(ax, x, y, 0.95, facecolor="none", edgecolor=style.INK, linewidth=2.2, zorder=5)
     for at, text, size in zip((0.27, 0.54, 0.77), _texts(cell, 0.84 * step, units), (8.0, 6.0, 6.0),
                               strict=True):  # fmt: skip
         ax.text(x + 0.54, y + at, text, ha="center", va="center", size=size, color=ink, zorder=6,
@@ -123,11 +117,14 @@ def _cell(
 def _fill(ax: Axes, status: str, x: float, y: float) -> None:
     """Fill and mark of a status."""
     edge = style.QUIET if FILLS[status] == "white" else "none"
-    mark = MARKS.get(status, {})
-    for wide, kept in ((0.95, {"facecolor": FILLS[status], "edgecolor": edge, "linewidth": 0.5}),
-                       (0.04 if status == "tight" else 0.1, {"linewidth": 0} | mark)):  # fmt: skip
-        if wide > 0.5 or mark:
-            ax.add_patch(Rectangle((x + 0.025, y + 0.05), wide, 0.9, zorder=2.5 - wide, **kept))
+    _box(ax, x, y, 0.95, facecolor=FILLS[status], edgecolor=edge, linewidth=0.5, zorder=1.55)
+    if status in MARKS:
+        wide = 0.04 if status == "tight" else 0.1
+        _box(ax, x, y, wide, linewidth=0, zorder=2.5, **MARKS[status])
+
+
+def _box(ax: Axes, x: float, y: float, wide: float, **look: Any) -> None:
+    ax.add_patch(Rectangle((x + 0.025, y + 0.05), wide, 0.9, **look))
 
 
 def _texts(cell: PairOutcome, room: float, units: str) -> tuple[str, str, str]:

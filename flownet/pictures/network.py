@@ -12,28 +12,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from matplotlib.axes import Axes
+
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pages.heading import titled
-from flownet.pictures.caption import made as caption_of
-from flownet.pictures.caption import signature, surroundings
+from flownet.pictures.caption import Units
 from flownet.pictures.map.geometry import Spot
 from flownet.pictures.network_grid import OUTSIDE, GridCell, Joint, cells, links
-from flownet.pictures.scene import look, page, words
+from flownet.pictures.scene import look, page
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
     Point,
     Rect,
-    Scene,
     Shape,
     Words,
     line,
-    stacked,
+    paint,
     written,
 )
 from flownet.pictures.scene.symbols import DRAWN, Mark, shapes
 from flownet.pictures.scene.text_metrics import width
-from flownet.pictures.scene.words import Units
+from flownet.pictures.style import picture
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
@@ -79,39 +78,67 @@ class Lane(NamedTuple):
         return self.told + (width(self.flag, look.SMALL, True) + 18.0 if self.flag else 0.0)
 
 
-def network_scene(
-    case: Enclosure, solution: Solution | None = None, units: str = "metric"
-) -> Scene:
-    """The network of a case as a scene; with a solution flows and temperatures too."""
-    drawing, text = Drawing(), Units(units)
-    said = {name: _said(case, solution, name, text) for name in cells(case)}
-    boxes, inner, lines = plan(cells(case), list(links(case, solution, text)), said)
+@picture(Solution, Enclosure)
+def network(
+    case_or_solution: Enclosure | Solution, *, ax: Axes | None = None, units: str = "metric"
+) -> Axes:
+    """The places and what joins them, to check that a case is put together as meant.
+
+    Parameters
+    ----------
+    case_or_solution : Enclosure or Solution
+        With a solution, flows with their direction and temperatures are shown too.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
+    units : "metric" or "us"
+        What is shown.
+
+    Raises
+    ------
+    TypeError
+        For anything else.
+    """
+    return paint(network_scene(case_or_solution, units), ax)
+
+
+def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
+    """The network of a case as a drawing; with a solution flows and temperatures too."""
+    case = of if isinstance(of, Enclosure) else of.case
+    drawing, text, places = Drawing(case.title, MARGIN), Units(units), cells(case)
+    said = {name: _said(of, name, text) for name in places}
+    boxes, inner, lines = plan(places, list(links(of, text)), said)
     frame = inner.grown(BAND)
     drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.THIN)
     drawing.area(Layer.FILL, inner, look.PAPER, edge=look.INK, width=look.LINE)
-    around, warm = _said(case, solution, OUTSIDE, text)
+    around, warm = _said(of, OUTSIDE, text)
     for one, x in ((around, 2.0), (warm, 12.0 + around.wide)):
         drawing.add(Layer.LETTER, one._replace(x=x, y=inner.y1 + 8.0))
     for name, rect in boxes.items():
-        outer = name not in case.compartments
-        fill, edge = (look.GROUND, look.THIN) if outer else (look.PAPER, look.WALL)
-        drawing.area(Layer.PLATE, rect, fill, edge=look.INK, width=edge)
+        inside = name in case.compartments
+        drawing.area(Layer.PLATE, rect, look.PAPER if inside else look.GROUND, edge=look.INK,
+                     width=look.WALL if inside else look.THIN)  # fmt: skip
         top = rect.centre[1] + look.LINE_SPACING * look.HEAD * len(said[name]) / 2 - 1.0
-        drawing.add(Layer.LETTER, *stacked(said[name], rect.centre[0], top, "centre")[0])
+        drawing.write(said[name], rect.centre[0], top, "center")
     for lane, start, end in lines:
         put(drawing, lane, start, end)
-    flags = any(lane.flag for lane, *_ in lines)
-    _around(drawing, case, solution, text, frame, flags=flags)
-    return drawing.scene(MARGIN, case.title)
+    wide = max(frame.wide, LEAST_WIDE)
+    page.head(drawing, (frame.x0, frame.y1 + 12.0), wide, of, text)
+    arrows = 'the way from "from" to "to"' if of is case else "the way the air goes"
+    note = f"What joins what, not to scale. Arrows: {arrows}. Dashed: heat through a wall."
+    if any(lane.flag for lane, *_ in lines):
+        note += " A small box: the place at the other end of a line."
+    page.foot(drawing, (frame.x0, frame.y0 - 12.0), wide, note, case)
+    return drawing
 
 
-def _said(case: Enclosure, solution: Solution | None, name: str, units: Units) -> list[Words]:
+def _said(of: Enclosure | Solution, name: str, units: Units) -> list[Words]:
     """The lines in a box: its name, its temperature where that is known."""
+    case = of if isinstance(of, Enclosure) else of.case
     made = written(name, look.HEAD, True, NAME_WIDE)
     if name not in case.compartments:
         value = case.things["outside"][name.partition(".")[2]].temperature
-    elif solution is not None:
-        value = solution.compartments[name].temperature
+    elif isinstance(of, Solution):
+        value = of.compartments[name].temperature
     else:
         return made
     return [*made, Words(0, 0, units.text(q.TEMPERATURE, value), look.HEAD)]
@@ -233,8 +260,9 @@ def put(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
             drawing.add(Layer.LETTER, Words(beside, height, text, look.SMALL, bold))
     if lane.flag:
         words = Words(end[0] + 4.0, end[1] - 2.5, lane.flag, look.SMALL, True)
-        drawing.area(Layer.PLATE, words.rect.grown(2.0).wider(2.0), look.PAPER, edge=look.INK,
-                     width=look.THIN)  # fmt: skip
+        x0, y0, x1, y1 = words.rect
+        drawing.area(Layer.PLATE, Rect(x0 - 4.0, y0 - 2.0, x1 + 4.0, y1 + 2.0), look.PAPER,
+                     edge=look.INK, width=look.THIN)  # fmt: skip
         drawing.add(Layer.LETTER, words)
     if link.kind in DRAWN and (lane.forward or not lane.flag):
         half, deep = SIZES[link.kind]
@@ -264,21 +292,3 @@ def _arrow(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
         drawing.add(Layer.ARROW, Shape((wings[0], tip, wings[1]), look.INK))
     else:
         drawing.add(Layer.ARROW, line((wings[0], tip, wings[1]), width=look.LINE))
-
-
-def _around(
-    drawing: Drawing, case: Enclosure, solution: Solution | None, units: Units, frame: Rect, *,
-    flags: bool,
-) -> None:  # fmt: skip
-    """Title and surroundings above, notes and signature below."""
-    wide = max(frame.wide, LEAST_WIDE)
-    heads = [(titled(case), look.TITLE, True, look.INK)]
-    if solution is not None:
-        heads.append((words.state(solution), look.HEAD, True, look.INK))
-        heads.append((surroundings(solution, units), look.BODY, False, look.QUIET))
-    changed = caption_of(case if solution is None else solution).changed
-    page.head(drawing, (frame.x0, frame.y1 + 12.0), wide, heads, changed)
-    arrows = "the way the air goes" if solution is not None else 'the way from "from" to "to"'
-    note = f"What joins what, not to scale. Arrows: {arrows}. Dashed: heat through a wall."
-    note += " A small box: the place at the other end of a line." if flags else ""
-    page.foot(drawing, (frame.x0, frame.y0 - 12.0), wide, (note, signature(case)))

@@ -3,24 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from math import nan
 from typing import Any, NamedTuple
 
 import networkx as nx
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pictures.map.geometry import (
-    Ends,
-    MapPlaces,
-    edges,
-    given_point,
-    host,
-    joined,
-    outlines,
-)
-from flownet.pictures.map.groups import Copies, grouped
+from flownet.pictures.caption import Units, known
+from flownet.pictures.map.geometry import Ends, MapPlaces, edges, given_point, host
 from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Rect
-from flownet.pictures.scene.words import Units
+from flownet.pictures.scene.words import Copies, copies_name, grouped
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
@@ -43,50 +36,48 @@ class Joint(NamedTuple):
     still: bool = False  # a fan that stands, also where it is switched on and its speed is 0
 
 
-def links(case: Enclosure, solution: Solution | None, units: Units) -> Iterator[Joint]:
+def links(of: Enclosure | Solution, units: Units) -> Iterator[Joint]:
     """Branches, exchanges and walls; three copies and more as one line."""
-    ends = {one.path: one for one in joined(case)}
-    places = MapPlaces(case, outlines(case))
+    solution = of if isinstance(of, Solution) else None
+    case = of if isinstance(of, Enclosure) else of.case
+    places = MapPlaces(case)
+
+    def still(path: str) -> bool:
+        fans = {} if solution is None else solution.fans
+        return path in fans and fans[path].region == "stopped"
 
     def alike(path: str) -> Any:
-        one, flow = ends[path], words.mass_flow(solution, path)
+        one, flow = places.ends[path], words.mass_flow(solution, path)
         state = getattr(one.item, "state", None)
-        return one.from_, one.to, state, (flow > 0) - (flow < 0), _still(solution, path)
+        return one.from_, one.to, state, (flow > 0) - (flow < 0), still(path)
 
-    for group in grouped(ends, alike, 3):
-        one = ends[group.paths[0]]
-        note = _note(solution, group, one, units) if solution is not None else ""
-        total = sum(words.mass_flow(solution, path) for path in group.paths)
-        flow, still = None if solution is None else total, _still(solution, one.path)
-        yield Joint(_name(case, group), one.item.KIND, one.item, one.from_, one.to, note, flow,
-                   _side(places, one), still)  # fmt: skip
+    for paths in grouped(places.ends, alike, 3):
+        one = places.ends[paths[0]]
+        note = _note(solution, paths, one, units) if solution is not None else ""
+        total = sum(words.mass_flow(solution, path) for path in paths)
+        yield Joint(_name(case, paths), one.item.KIND, one.item, one.from_, one.to, note,
+                    None if solution is None else total, _side(places, one),
+                    still(one.path))  # fmt: skip
     for name, wall in case.walls.items():
-        heat = solution.walls[name].heat if solution is not None else None
-        flow = heat if words.known(heat) else None
-        note = "" if flow is None else units.text(q.POWER, abs(flow))
-        yield Joint(wall.path, "wall", wall, wall.from_, wall.to, note, flow)
+        heat = solution.walls[name].heat if solution is not None else nan
+        note = units.text(q.POWER, abs(heat)) if known(heat) else ""
+        yield Joint(wall.path, "wall", wall, wall.from_, wall.to, note, heat if note else None)
 
 
-def _name(case: Enclosure, group: Copies) -> str:
+def _name(case: Enclosure, paths: Copies) -> str:
     """The path, the count of copies, and what stands in series."""
-    if len(group.paths) > 1:
-        return f"{group.name} ({len(group.paths)})"
-    turned = getattr(case.branches.get(group.paths[0]), "mounted", "") == "reversed"
-    series = [path for path, item in case.branches.items() if host(item) == group.paths[0]]
-    return " + ".join([group.name + (" (reversed)" if turned else ""), *series])
+    if len(paths) > 1:
+        return f"{copies_name(paths)} ({len(paths)})"
+    turned = getattr(case.branches.get(paths[0]), "mounted", "") == "reversed"
+    series = [path for path, item in case.branches.items() if host(item) == paths[0]]
+    return " + ".join([paths[0] + (" (reversed)" if turned else ""), *series])
 
 
-def _still(solution: Solution | None, path: str) -> bool:
-    """Whether it is a fan that stands."""
-    fans = {} if solution is None else solution.fans
-    return path in fans and fans[path].region == "stopped"
-
-
-def _note(solution: Solution, group: Copies, ends: Ends, units: Units) -> str:
+def _note(solution: Solution, paths: Copies, ends: Ends, units: Units) -> str:
     if ends.item.KIND == "exchange":
         return words.exchange(solution, ends.path, ends, units).lines[-1]
-    if len(group.paths) > 1:
-        return words.group(solution, group, ends, units).lines[0]
+    if len(paths) > 1:
+        return words.group(solution, paths, ends, units).lines[0]
     if not words.moves(solution, ends.path):
         return "no air"
     flow = solution.branches[ends.path].volume_flow
@@ -98,9 +89,9 @@ def _side(places: MapPlaces, ends: Ends) -> str:
     """The side of its compartment a branch to the outside sits on; empty where none is near."""
     inner = [name for name in (ends.from_, ends.to) if name in places.outlines]
     point = given_point(ends.item)
-    if len(inner) != 1 or point is None or not places.outlines[inner[0]].given:
+    if len(inner) != 1 or point is None or inner[0] not in places.given:
         return ""
-    walls = edges(places.outlines[inner[0]].rect)
+    walls = edges(places.given[inner[0]])
     side = min(walls, key=lambda key: walls[key].distance(point))
     return side if walls[side].distance(point) <= places.near else ""
 
@@ -125,8 +116,7 @@ def cells(case: Enclosure) -> dict[str, GridCell]:
             column, row = column + across, row + up
         found[name] = column, row
 
-    rects = {name: Rect(x, y, x + w, y + h) for name, item in case.compartments.items()
-             if item.outline is not None for x, y, w, h in [item.outline]}  # fmt: skip
+    rects = MapPlaces(case).given
     columns, rows = _lines(rects, upright=True), _lines(rects, upright=False)
     for name in rects:
         put(name, columns[name], rows[name], 0.25, 0.0)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from flownet.judging.voids import told
 from flownet.pictures import style
+from flownet.pictures.labels import Column, columns, ends
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import Column, columns, ends
 from flownet.schema import quantities as q
-from flownet.studies.rank import EffectText, Ranking
+from flownet.studies.rank import Ranking
 from flownet.studies.tolerances import difference
 
 ROW = 5.6  # mm
@@ -28,25 +26,19 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
         The change of the result to the right, in the unit shown; a row an input, 0 on top.
     units : "metric" or "us"
     """
-    texts = [ranking.texts(effect, units) for effect in ranking.effects[: style.LISTED]]
+    effects, quantity = ranking.effects[: style.LISTED], difference(ranking.quantity)
+    texts = [ranking.texts(effect, units) for effect in effects]
     tall = ROW * max(len(texts), 1)
     paper = style.Paper(ax, _verdict(ranking, units), style.caption(ranking.solution, units),
                         tall + 18.0, _notes(ranking, units))  # fmt: skip
     ax = paper.chart(98.0, 6.0, 68.0, tall)
-    _bars(ax, paper, ranking, texts, units)
-    return ax
-
-
-def _bars(
-    ax: Axes, paper: style.Paper, found: Ranking, texts: Sequence[EffectText], units: str
-) -> None:  # fmt: skip
-    quantity = difference(found.quantity)
-    change = style.shown(quantity, [effect.change for effect in found.effects[: len(texts)]], units)
-    for row, (value, text) in enumerate(zip(change.tolist(), texts, strict=True)):
+    change = style.shown(quantity, [effect.change for effect in effects], units).tolist()
+    for row, (value, text) in enumerate(zip(change, texts, strict=True)):
         up = value > 0
         style.bar(ax, row, 0.0, value, style.INK if up else "white")
-        ax.annotate(style.pretty(text.change), (value, row), (3 if up else -3, 0), va="center",
-                    textcoords="offset points", ha="left" if up else "right", zorder=5)  # fmt: skip
+        style.beside(ax, style.pretty(text.change), (value, row), (3 if up else -3, 0), "xy",
+                     va="center", ha="left" if up else "right", zorder=5, size=style.BODY,
+                     color=style.INK)  # fmt: skip
         if row % 2 and paper.ax is None:
             ax.axhspan(row - 0.5, row + 0.5, xmin=-94 / 68, color=style.GROUND, linewidth=0,
                        zorder=0, clip_on=False)  # fmt: skip
@@ -55,16 +47,14 @@ def _bars(
         Column("value", -17.0, [text.value for text in texts], "right"),
         Column("step", -2.0, [text.step for text in texts], "right"),
     ])  # fmt: skip
-    ax.axvline(0.0, color=style.INK, linewidth=1.4, zorder=4)
-    ax.set(xlim=ends(ax, change.tolist(), [text.change for text in texts]),
-           ylim=(len(texts) - 0.4, -0.6),
-           xlabel=style.named(f"change of {found.of}", quantity, units))  # fmt: skip
-    ax.spines["left"].set_visible(False)
-    for word, up in zip(WORDS.get(found.quantity, ("less", "more")), (False, True), strict=True):
+    style.bars(ax, len(texts), ends(ax, change, [text.change for text in texts]))
+    ax.set_xlabel(style.named(f"change of {ranking.of}", quantity, units))
+    less, more = WORDS.get(ranking.quantity, ("less", "more"))
+    for word, up in ((less, False), (more, True)):
         if any((value > 0) == up for value in change):
-            ax.annotate(word, (0, 1), (4 if up else -4, 5), xycoords=ax.get_xaxis_transform(),
-                        textcoords="offset points", ha="left" if up else "right",
-                        size=style.SMALL, color=style.QUIET)  # fmt: skip
+            style.beside(ax, word, (0, 1), (4 if up else -4, 5), "x",
+                         ha="left" if up else "right")  # fmt: skip
+    return ax
 
 
 def _verdict(found: Ranking, units: str) -> str:

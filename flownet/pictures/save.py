@@ -48,16 +48,20 @@ def save(figure_or_axes: Figure | Axes, path: str | os.PathLike[str], force: boo
     CannotWrite
         Where the system does not take the file.
     """
-    form = picture_format(path)
-    refuse(path, force)
-    target = Path(os.path.realpath(path))
+    form, target = picture_format(path), Path(os.path.realpath(path))
+    if not force and Path(path).exists() and not ours(path):
+        raise FileExistsError(
+            f"{path}: this file was not written by flownet and stays as it is; "
+            "give another name, or --force (in Python force=True) to replace it"
+        )
     if target.suffix.lower() in INPUTS:
         raise FileExistsError(
             f"{path}: leads to {target}, named like an input, which no picture replaces; "
             "give another name"
         )
     figure: Any = getattr(figure_or_axes, "figure", figure_or_axes) or figure_or_axes
-    return write(path, encoded(figure, form), force)
+    atomic.write(path, encoded(figure, form))
+    return Path(path)
 
 
 def picture_format(path: str | os.PathLike[str]) -> str:
@@ -67,22 +71,6 @@ def picture_format(path: str | os.PathLike[str]) -> str:
         known = ", ".join(f".{name}" for name in FORMATS)
         raise ValueError(f"{path}: pictures are written as {known}; end the name in one of these")
     return form
-
-
-def write(path: str | os.PathLike[str], content: bytes, force: bool = False) -> Path:
-    """Put bytes into a file at one stroke: all of them, or the old file stays as it was."""
-    refuse(path, force)
-    atomic.write(path, content)
-    return Path(path)
-
-
-def refuse(path: str | os.PathLike[str], force: bool) -> None:
-    """FileExistsError where a file stands at `path` that is not ours, unless forced."""
-    if not force and Path(path).exists() and not ours(path):
-        raise FileExistsError(
-            f"{path}: this file was not written by flownet and stays as it is; "
-            "give another name, or --force (in Python force=True) to replace it"
-        )
 
 
 def ours(path: str | os.PathLike[str]) -> bool:

@@ -13,19 +13,19 @@ from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from flownet.pictures.caption import caption, signed
+from flownet.pictures.caption import Units, caption, pretty
 from flownet.pictures.scene.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
-from flownet.pictures.scene.words import Units, pretty
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
 
 __all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
-           "Units", "caption", "pretty", "signed", "width", "wrap"]  # fmt: skip
+           "Units", "caption", "pretty", "width", "wrap"]  # fmt: skip
 GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
 WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
+LINES = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
 LISTED = 15  # rows of bars
@@ -53,21 +53,20 @@ def picture(*takes: type) -> Callable[[Callable[P, Axes]], Callable[P, Axes]]:
 
         @wraps(draw)
         def drawn(*args: P.args, **kept: P.kwargs) -> Axes:
-            _check(draw.__name__, args[0] if args else kept.get(first), takes)
+            given = args[0] if args else kept.get(first)
+            if not isinstance(given, takes):
+                wanted = takes[0].__name__
+                hint = "; of a batch, draw batch.select(i)" if hasattr(given, "select") else ""
+                raise TypeError(
+                    f"draw.{draw.__name__} takes {'an' if wanted[0] in 'AEIOU' else 'a'} {wanted} "
+                    f"(got {type(given).__name__}){hint}"
+                )
             with mpl.rc_context(LOOK):
                 return draw(*args, **kept)
 
         return drawn
 
     return made
-
-
-def _check(name: str, given: object, takes: tuple[type, ...]) -> None:
-    if not isinstance(given, takes):
-        wanted, got = takes[0].__name__, type(given).__name__
-        article = "an" if wanted[0] in "AEIOU" else "a"
-        hint = "; of a batch, draw batch.select(i)" if hasattr(given, "select") else ""
-        raise TypeError(f"draw.{name} takes {article} {wanted} (got {got}){hint}")
 
 
 class Paper:
@@ -87,17 +86,21 @@ class Paper:
         heads = self._wrapped(TITLE, room)
         lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
                        for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
-        self.top = 6.6 + 4.9 * len(heads) + 3.5 * len(lines)
-        self.tall, foot = self.top + tall + 3.0 + 2.95 * len(said), self.top + tall + 3.0
-        self.figure = pyplot.figure(figsize=(wide / 25.4, self.tall / 25.4), facecolor="white")
-        self.figure.set_label("\n".join([self.title, *caption, *told]))  # what an SVG tells
-        for i, text in enumerate(heads):
-            self.words(EDGE, 5.0 + 4.9 * i, text, size=TITLE, weight="bold")
-        for i, text in enumerate(lines):
-            self.words(EDGE, 4.6 + 4.9 * len(heads) + 3.5 * i, text)
-        self.words(EDGE, self.top - 1.8, caption[-1], size=SMALL, color=QUIET)
-        for i, text in enumerate(said):
-            self.words(EDGE, foot + 2.95 * i, text, size=SMALL, color=QUIET)
+        below = LINES[TITLE] * len(heads)
+        self.top = 6.6 + below + LINES[BODY] * len(lines)
+        foot = self.top + tall + 3.0
+        self.tall = foot + LINES[SMALL] * len(said)
+        self.figure = pyplot.figure(
+            figsize=(wide / 25.4, self.tall / 25.4),
+            facecolor="white",
+            label="\n".join([self.title, *caption, *told]),
+        )  # SVG tells it
+        small: dict[str, Any] = {"size": SMALL, "color": QUIET}
+        for texts, y, look in ((heads, 5.0, {"size": TITLE, "weight": "bold"}),
+                               (lines, 4.6 + below, {"size": BODY}), (said, foot, small),
+                               (caption[-1:], self.top - 1.8, small)):  # fmt: skip
+            for i, text in enumerate(texts):
+                self.words(EDGE, y + LINES[look["size"]] * i, text, **look)
         level = 1 - self.top / self.tall
         self.figure.add_artist(Line2D([0, 1], [level, level], color=INK, linewidth=0.8))
 
@@ -123,8 +126,7 @@ class Paper:
             told = wrap("   ".join(self.caption[:2]), SMALL, False, room)
             ax.set_title("\n".join(self._wrapped(HEAD, room)), loc="left", fontsize=HEAD,
                          weight="bold", pad=top / POINT + 9.0 * len(told))  # fmt: skip
-            ax.annotate("\n".join(told), (0, 1), (0, top / POINT), size=SMALL, color=QUIET,
-                        xycoords="axes fraction", textcoords="offset points")  # fmt: skip
+            beside(ax, "\n".join(told), (0, 1), (0, top / POINT))
         dress(ax)
         return ax
 
@@ -138,6 +140,18 @@ def extent(ax: Axes) -> tuple[float, float]:
     """Width and height of axes in points."""
     box, scale = ax.get_window_extent(), 72 / ax.figure.dpi
     return float(box.width) * scale, float(box.height) * scale
+
+
+def beside(
+    ax: Axes, text: str, at: Sequence[float], off: tuple[float, float], across: str = "",
+    **look: Any,
+) -> None:  # fmt: skip
+    """Words some points off a place: in shares of the axes, or with one data value, `across` "x"
+    or "y", or two, "xy". Without a look of their own they are small and quiet."""
+    places: Any = {"": "axes fraction", "x": ax.get_xaxis_transform(),
+                   "y": ax.get_yaxis_transform(), "xy": "data"}  # fmt: skip
+    look = {"size": SMALL, "color": QUIET, "textcoords": "offset points"} | look
+    ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **look)
 
 
 # --- units ---------------------------------------------------------------------------------------
@@ -167,7 +181,7 @@ def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str
     for twin, where, along, quantity in twins:
         ratio = quantity.shown(other(units)).factor / quantity.shown(units).factor
         side = twin(where, functions=(lambda v, r=ratio: v * r, lambda v, r=ratio: v / r))
-        side.set(**{f"{along}label": pretty(quantity.shown(other(units)).unit)})
+        side.set(**{f"{along}label": named("", quantity, other(units))})
         dress(side)
         side.spines[where].set_visible(True)
 
@@ -188,10 +202,24 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
 
 
-def bar(ax: Axes, row: float, start: float, end: float, fill: str) -> None:
+def points(ax: Axes, x: Any, y: Any, size: float = 4.0, **look: Any) -> None:
+    """Hollow marks, rings unless `marker` says else, `mec` their edge."""
+    ax.plot(x, y, **{"marker": "o", "linestyle": "", "ms": size, "mfc": "white", "mec": INK,
+                     "mew": 0.9, "zorder": 6} | look)  # fmt: skip
+
+
+def bar(ax: Axes, row: float, start: float, end: float, fill: str, **look: Any) -> None:
     """One bar of a row."""
-    ax.barh(row, end - start, 0.56, left=start, facecolor=fill, edgecolor=INK, linewidth=0.9,
-            zorder=3)  # fmt: skip
+    look = {"facecolor": fill, "edgecolor": INK, "linewidth": 0.9, "zorder": 3} | look
+    ax.barh(row, end - start, 0.56, left=start, **look)
+
+
+def bars(ax: Axes, count: int, xlim: tuple[float, float], zero: bool = True) -> None:
+    """Axes of so many rows of bars, 0 on top, a line where they start."""
+    ax.set(xlim=xlim, ylim=(max(count, 1) - 0.4, -0.6))
+    ax.spines["left"].set_visible(False)
+    if zero:
+        ax.axvline(0.0, color=INK, linewidth=1.4, zorder=4)
 
 
 def sentence(text: str) -> str:

@@ -14,11 +14,10 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator
 
 from flownet.pictures import style
-from flownet.pictures.labels import AxesRoom, spread
+from flownet.pictures.labels import AtEnd, AxesRoom, at_ends
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import Axes
 from flownet.pictures.swept import OF, Swept, taken
-from flownet.pictures.tables import leader
 from flownet.schema.arrays import Array
 from flownet.studies.sweep_result import Sweep
 
@@ -64,10 +63,7 @@ def sweep(
     ax = paper.chart(15.0, 7.0, 115.0 if named else 150.0, 70.0)
     x = style.shown(drawn.x.quantity, drawn.x.values, units)
     ax.set_xlabel(style.named(drawn.x.path, drawn.x.quantity, units))
-    if drawn.contours:
-        _contours(ax, drawn, x, units)
-    else:
-        _lines(ax, drawn, x, units)
+    (_contours if drawn.contours else _lines)(ax, drawn, x, units)
     return ax
 
 
@@ -84,33 +80,35 @@ def _lines(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
     style.grid(ax)
     if not drawn.x.numeric:
         ax.set_xticks(x, drawn.x.texts)
-    if bound is not None:
-        style.limit(ax, bound, high if drawn.above else low)
-    room = AxesRoom(ax)
-    void = np.broadcast_to(drawn.void, values.shape)
-    for number in range(values.shape[1]):
-        y = values[:, number]
+    room, void = AxesRoom(ax), np.broadcast_to(drawn.void, values.shape)
+    for number, (y, lost) in enumerate(zip(values.T, void.T, strict=True)):
         if drawn.x.numeric:
             ax.plot(x, y, color=style.INK, linewidth=1.6 if values.shape[1] == 1 else 1.2, zorder=5,
                     linestyle=style.DASHES[number % len(style.DASHES)])  # fmt: skip
             room.line(x, y)
         if len(x) <= MARKED or not drawn.x.numeric:
-            for mark, own in (("o", ~void[:, number]), ("X", void[:, number])):
-                ax.plot(x[own], y[own], mark, ms=4, mfc="white", mec=style.INK, mew=0.9, zorder=6)
+            style.points(ax, x[~lost], y[~lost])
+            style.points(ax, x[lost], y[lost], marker="X")
             room.keep(x, y)
     if bound is not None:
+        style.limit(ax, bound, high if drawn.above else low)
         room.line(ax.get_xlim(), [bound, bound])
-        _limit_names(room, drawn, bound, units)
-    if drawn.other is None:
-        _decides(ax, drawn, x)
-        _told(room, drawn, x, values[:, 0], units)
-    else:
-        _ends(ax, drawn, values)
-
-
-def _told(room: AxesRoom, drawn: Swept, x: Array, y: Array, units: str) -> None:
-    """The value beside each of a few points."""
-    for at, value, own in zip(x, y, drawn.values[:, 0], strict=True):
+        margin = drawn.bound == 0.0 and not drawn.above
+        given = style.Units(units).round(drawn.quantity, drawn.bound or 0.0)
+        across = np.linspace(*ax.get_xlim(), 40)[1:-1]
+        for text, up in (("limit" if margin else f"limit {given}", not drawn.above),
+                         ("over the limit", drawn.above)):  # fmt: skip
+            room.name(across, np.full(len(across), bound), text, up=up)
+    if drawn.other is not None:
+        shown = [AtEnd(float(y[np.isfinite(y)][-1]), [text])
+                 for y, text in zip(values.T, drawn.other.texts, strict=True)
+                 if np.isfinite(y).any()]  # fmt: skip
+        at_ends(ax, shown, [(6.0, "left")], 9.0)
+        if not drawn.several:
+            style.beside(ax, drawn.other.path, (1, 1), (6.0 / style.POINT, 6))
+        return
+    _decides(ax, drawn, x)
+    for at, value, own in zip(x, values[:, 0], drawn.values[:, 0], strict=True):
         if np.isfinite(value) and len(x) <= TOLD:
             sign = "" if drawn.above else "+"
             text = style.pretty(drawn.quantity.shown(units).text(own, sign))
@@ -119,26 +117,15 @@ def _told(room: AxesRoom, drawn: Swept, x: Array, y: Array, units: str) -> None:
 
 def _span(drawn: Swept, units: str) -> tuple[float, float, float | None]:
     """Ends of the frame, and the limit where it lies near."""
-    known = drawn.values[np.isfinite(drawn.values)]
-    low, high = float(known.min()), float(known.max())
+    low, high = drawn.ends
     span, bound = high - low or max(abs(high), 1.0) * 0.1, drawn.bound
-    if bound is not None and low - REACH * span <= bound <= high + REACH * span:
-        low, high = min(low, bound), max(high, bound)
-    else:
+    if bound is None or not low - REACH * span <= bound <= high + REACH * span:
         bound = None
+    else:
+        low, high = min(low, bound), max(high, bound)
     ends = style.shown(drawn.quantity, (low - 0.1 * span, high + 0.22 * span), units)
     shown = None if bound is None else float(style.shown(drawn.quantity, bound, units))
     return float(ends[0]), float(ends[1]), shown
-
-
-def _limit_names(room: AxesRoom, drawn: Swept, bound: float, units: str) -> None:
-    """`limit 55 °C` on one side of the line, `over the limit` on the other."""
-    assert drawn.bound is not None
-    margin = drawn.bound == 0.0 and not drawn.above
-    held = "limit" if margin else f"limit {style.Units(units).round(drawn.quantity, drawn.bound)}"
-    x = np.linspace(*room.ax.get_xlim(), 40)
-    for text, up in ((held, not drawn.above), ("over the limit", drawn.above)):
-        room.name(x[1:-1], np.full(38, bound), text, up=up)
 
 
 def _decides(ax: Axes, drawn: Swept, x: Array) -> None:
@@ -148,30 +135,14 @@ def _decides(ax: Axes, drawn: Swept, x: Array) -> None:
     who = drawn.decides[:, 0].astype(str)
     cuts = np.flatnonzero(who[1:] != who[:-1])
     edges = [x[0], *((x[cuts] + x[cuts + 1]) / 2), x[-1]]
-    scale = style.extent(ax)[0] / np.ptp(ax.get_xlim())
+    scale, across = style.extent(ax)[0] / np.ptp(ax.get_xlim()), ax.get_xaxis_transform()
     mark = {"arrowstyle": "|-|,widthA=0.2,widthB=0.2", "lw": 0.7, "color": style.INK,
             "shrinkA": 1, "shrinkB": 1}  # fmt: skip
     for a, b, name in zip(edges[:-1], edges[1:], [who[0], *who[cuts + 1]], strict=True):
         text = f"{name} decides"
         if name not in NOBODY and width(text, style.BODY, True) < (b - a) * scale:
-            across = ax.get_xaxis_transform()
             ax.annotate("", (a, 0.93), (b, 0.93), xycoords=across, arrowprops=mark)
             ax.annotate(text, ((a + b) / 2, 0.945), xycoords=across, ha="center", weight="bold")
-
-
-def _ends(ax: Axes, drawn: Swept, values: Array) -> None:
-    """The name of each line beside its end."""
-    assert drawn.other is not None
-    shown = [(number, float(column[np.isfinite(column)][-1]))
-             for number, column in enumerate(values.T) if np.isfinite(column).any()]  # fmt: skip
-    low, high = ax.get_ylim()
-    gap = 9.0 / style.extent(ax)[1] * (high - low)
-    places = spread([end for _, end in shown], gap, low, high)
-    for (number, end), place in zip(shown, places, strict=True):
-        leader(ax, end, float(place), [(6.0, "left", drawn.other.texts[number])])
-    if not drawn.several:
-        ax.annotate(drawn.other.path, (1, 1), (6.0 / style.POINT, 6), xycoords="axes fraction",
-                    textcoords="offset points", size=style.SMALL, color=style.QUIET)  # fmt: skip
 
 
 # --- lines of equal value ------------------------------------------------------------------------
@@ -216,10 +187,9 @@ def _long(ax: Axes, lines: Any) -> list[float]:
 def _regions(ax: Axes, drawn: Swept, x: Array, y: Array) -> None:
     """The limit that decides, in the middle of where it does."""
     names, room = drawn.decides.astype(str), AxesRoom(ax)
-    for lines in ax.collections:
-        for path in lines.get_paths():
-            for part in path.to_polygons(closed_only=False):
-                room.line(*np.transpose(part))
+    for path in (path for lines in ax.collections for path in lines.get_paths()):
+        for part in path.to_polygons(closed_only=False):
+            room.line(*np.transpose(part))
     for name in sorted(set(names.ravel().tolist()) - NOBODY):
         here = np.argwhere(names == name)
         if len(here) >= SHARE * names.size:
@@ -232,16 +202,12 @@ def _regions(ax: Axes, drawn: Swept, x: Array, y: Array) -> None:
 
 def _notes(found: Sweep, drawn: Swept, units: str) -> Iterator[str]:
     yield from map(style.sentence, found.verdicts(units)[1:])
-    known = drawn.values[np.isfinite(drawn.values)]
-    low, high, shown = float(known.min()), float(known.max()), style.Units(units)
-    near = drawn.bound is not None and _span(drawn, units)[2] is not None
-    inside = low < (drawn.bound if drawn.bound is not None else low) < high
-    if drawn.bound is None:
+    (low, high), shown, bound = drawn.ends, style.Units(units), drawn.bound
+    if bound is None:
         yield "Limits differ between these results, or there is none, and are not drawn." \
             if drawn.several else "No one limit belongs to it."  # fmt: skip
-    elif not (inside if drawn.contours else near):
-        broken = (low > drawn.bound) == drawn.above
-        text = shown.round(drawn.quantity, drawn.bound)
+    elif not low < bound < high if drawn.contours else _span(drawn, units)[2] is None:
+        broken, text = (low > bound) == drawn.above, shown.round(drawn.quantity, bound)
         yield f"The limit, {text}, is {'broken' if broken else 'kept'} everywhere."
     if drawn.contours:
         yield (f"Lines of equal {drawn.of}, from {shown.text(drawn.quantity, low)} to "

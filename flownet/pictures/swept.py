@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.pictures.scene.words import pretty
+from flownet.pictures.caption import pretty
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
@@ -25,16 +25,12 @@ class VariedKey(NamedTuple):
     path: str
     quantity: Quantity | None
     values: Array
-    texts: tuple[str, ...]  # of each value, in the reader's units
+    texts: Sequence[str]  # of each value, in the reader's units
 
     @property
     def numeric(self) -> bool:
         """Whether its values are numbers."""
         return self.quantity is not None
-
-    def sorted(self, order: Array) -> VariedKey:
-        """The same values in another order."""
-        return self._replace(values=self.values[order], texts=tuple(self.texts[i] for i in order))
 
 
 class Swept(NamedTuple):
@@ -48,8 +44,17 @@ class Swept(NamedTuple):
     void: Array  # which rows are void
     decides: Array  # what the limit that decides is about
     bound: float | None  # a limit
-    above: bool  # whether what lies above it breaks it
     fixed: tuple[str, ...]  # keys with one value, in words
+
+    @property
+    def above(self) -> bool:
+        """Whether what lies above the limit breaks it."""
+        return self.of.rpartition(".")[2] not in ("margin", "worst_margin")
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The least and the largest value."""
+        return float(np.nanmin(self.values)), float(np.nanmax(self.values))
 
     @property
     def several(self) -> bool:
@@ -65,7 +70,7 @@ class Swept(NamedTuple):
 def taken(found: Sweep, of: str | None, units: str) -> Swept:
     """The result, or those of a pattern, and the keys over which they are drawn."""
     of = of or _usual(found)
-    results = _results(found, of)
+    results, quantity = _results(found, of)
     if found.design.sort != "grid" and len(found.design.axes) > 1:
         raise CaseError(f"a {found.design.sort} design of several keys has no picture; take a grid")
     keys = [_key(found, number, units) for number in range(len(found.design.axes))]
@@ -76,28 +81,29 @@ def taken(found: Sweep, of: str | None, units: str) -> Swept:
     if len(wide) == 2 and len(results) > 1:
         raise CaseError(f"{of}: {len(results)} results over two varied keys have no picture; name "
                         "one result, or vary one key")  # fmt: skip
-    x, other = wide[0], wide[1] if len(wide) == 2 else None
-    shape = (len(x.values), len(other.values) if other else 1)
-    columns = [np.asarray(found[path], float) for path in results]
-    values = np.column_stack(columns) if len(columns) > 1 else columns[0].reshape(shape)
-    arrays = [values, (found["status"] == "void").reshape(shape), found["decides"].reshape(shape)]
-    if other is not None and _turned(x, other):
-        x, other, arrays = other, x, [array.T for array in arrays]
-    if other and len(other.values) > LINES and not (x.numeric and other.numeric):
-        raise CaseError(f"{other.path}: {len(other.values)} lines are too many; at most {LINES}")
-    order = np.argsort(x.values, kind="stable")
-    x, arrays = x.sorted(order), [array[order] for array in arrays]
-    if other is not None:
-        order = np.argsort(other.values, kind="stable")
-        other, arrays = other.sorted(order), [array[:, order] for array in arrays]
+    shape = [len(key.values) for key in wide]
+    numbers = np.column_stack([np.asarray(found[path], float) for path in results])
+    if len(results) == 1:
+        numbers = numbers.reshape(shape)
+    arrays = [numbers, *((found[path] == word if word else found[path]).reshape(shape)
+                         for path, word in (("status", "void"), ("decides", "")))]  # fmt: skip
+    if len(wide) == 2 and _turned(*wide):
+        wide, arrays = wide[::-1], [array.T for array in arrays]
+    several = wide[1:] and len(wide[1].values) > LINES
+    if several and not all(key.numeric for key in wide):
+        raise CaseError(f"{wide[1].path}: {len(wide[1].values)} lines are too many; "
+                        f"at most {LINES}")  # fmt: skip
+    for axis, key in enumerate(wide):
+        order = np.argsort(key.values, kind="stable")
+        wide[axis] = key._replace(values=key.values[order], texts=[key.texts[i] for i in order])
+        arrays = [array.take(order, axis) for array in arrays]
     if not np.isfinite(arrays[0]).any():
         raise CaseError(f"{of}: has no value in any row")
-    bounds, quantity = {found.bound(path) for path in results}, found.column(results[0]).quantity
-    bound = bounds.pop() if len(bounds) == 1 else None
-    assert quantity is not None  # checked above
-    margin = of.rpartition(".")[2] in ("margin", "worst_margin")
-    return Swept(of, quantity, x, other or _lines(of, results), arrays[0], arrays[1], arrays[2],
-                 bound, not margin, fixed)  # fmt: skip
+    values, void, decides = (a.reshape(a.shape[0], -1) for a in arrays)
+    bounds = {found.bound(path) for path in results}
+    return Swept(of, quantity, wide[0], wide[1] if len(wide) == 2 else _names(of, results),
+                 values, void, decides, bounds.pop() if len(bounds) == 1 else None,
+                 fixed)  # fmt: skip
 
 
 def _usual(found: Sweep) -> str:
@@ -109,39 +115,38 @@ def _usual(found: Sweep) -> str:
     return pattern if pattern in others and len(found.design.axes) == 1 else paths[0]
 
 
-def _results(found: Sweep, of: str) -> list[str]:
-    """The columns that a path or a pattern stands for; CaseError where they have no picture."""
+def _results(found: Sweep, of: str) -> tuple[list[str], Quantity]:
+    """The columns that a path or a pattern stands for, and their quantity; CaseError where they
+    have no picture."""
     rule = re.compile(".*".join(map(re.escape, of.split("*"))))
     matching = [column for column in found.layout.kept if rule.fullmatch(column.name)]
     columns = matching if "*" in of and matching else [found.column(of)]
+    first: Any = columns[0].quantity
     if any(column.quantity is None for column in columns):
         raise CaseError(f"{of}: is a word and has no picture; a number is wanted")
     if len({column.quantity for column in columns}) > 1:
         raise CaseError(f"{of}: results of several quantities have no picture together")
     if len(columns) > RESULTS:
         raise CaseError(f"{of}: {len(columns)} lines are too many; at most {RESULTS}")
-    return [column.name for column in columns]
+    return [column.name for column in columns], first
 
 
-def _lines(of: str, results: Sequence[str]) -> VariedKey | None:
+def _names(of: str, results: Sequence[str]) -> VariedKey | None:
     """Several results as the values of a second key; None for one."""
     if len(results) == 1:
         return None
     begin, _, end = of.partition("*")
     names = [path.removeprefix(begin).removesuffix(end.rpartition("*")[2]) for path in results]
-    return VariedKey(of, None, np.arange(float(len(names))), tuple(names))
+    return VariedKey(of, None, np.arange(float(len(names))), names)
 
 
 def _key(found: Sweep, number: int, units: str) -> VariedKey:
     axis, column = found.design.axes[number], found.layout.axes[number]
     raw = found[axis.path] if found.design.sort != "grid" else axis.values
-    if column.quantity is not None:
-        shown = column.quantity.shown(units)
-        values = np.array([float(value) for value in raw])
-        return VariedKey(
-            axis.path, column.quantity, values, tuple(pretty(shown.text(v)) for v in values)
-        )
-    return VariedKey(axis.path, None, np.arange(float(len(raw))), tuple(map(str, raw)))
+    if column.quantity is None:
+        return VariedKey(axis.path, None, np.arange(float(len(raw))), [*map(str, raw)])
+    shown, values = column.quantity.shown(units), np.array([float(value) for value in raw])
+    return VariedKey(axis.path, column.quantity, values, [pretty(shown.text(v)) for v in values])
 
 
 def _turned(first: VariedKey, second: VariedKey) -> bool:

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
+from flownet.pictures.labels import Column, columns
 from flownet.pictures.style import Axes
-from flownet.pictures.tables import Column, columns
 from flownet.schema import quantities as q
 from flownet.studies.chances import LIKELY, RARE, LimitChance
 from flownet.studies.shares import LEAST_SHARE, Share
@@ -22,6 +22,7 @@ from flownet.studies.verdicts import bound
 INPUTS = 12
 FAR = -1.0  # bars are cut there
 ROW = 5.4  # mm
+TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
 
 @style.picture(Uncertainty)
@@ -83,7 +84,7 @@ def _margins(
               for margin in (item.margin.low, item.margin.middle, item.margin.high)]
              for item in rows]  # fmt: skip
     low = min([-0.12, *(band[0] - 0.05 for band in bands)])
-    ax.set(xlim=(low, 1.0), ylim=(len(rows) - 0.4, -0.6), xlabel="left of what is allowed")
+    style.bars(ax, len(rows), (low, 1.0), zero=False)
     style.limit(ax, 0.0, low, "y")
     for row, (item, (worst, middle, best)) in enumerate(zip(rows, bands, strict=True)):
         assert item.chance is not None
@@ -92,13 +93,12 @@ def _margins(
         mark = "white" if sure < RARE else style.INK
         style.bar(ax, row, worst, best, fill)
         if worst < 0:
-            ax.barh(row, min(best, 0.0) - worst, 0.56, left=worst, facecolor="none", linewidth=0,
-                    edgecolor=mark, hatch="/////", zorder=3.5)  # fmt: skip
+            style.bar(ax, row, worst, min(best, 0.0), "none", linewidth=0, edgecolor=mark,
+                      hatch="/////", zorder=3.5)  # fmt: skip
         ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
-    ticks = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
-    ticks = {at: text for at, text in ticks.items() if at >= low}
-    ax.set_xticks(list(ticks), list(ticks.values()))
-    ax.spines["left"].set_visible(False)
+    ticks = [at for at in TICKS if at >= low]
+    ax.set_xticks(ticks, [TICKS[at] for at in ticks])
+    ax.set_xlabel("left of what is allowed")
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
         Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
@@ -122,21 +122,20 @@ def _shares(
 ) -> None:
     """Whose spread it is, as bars of one length for all of it."""
     ax = paper.panel(98.0, top, 52.0, ROW * max(len(rows), 1))
-    ax.set(xlim=(0.0, 1.0), ylim=(max(len(rows), 1) - 0.4, -0.6), xticks=[])
+    style.bars(ax, len(rows), (0.0, 1.0))
+    ax.set_xticks([])
+    ax.spines["bottom"].set_visible(False)
     for row, item in enumerate(rows):
         style.bar(ax, row, 0.0, item.share, style.INK if item.spread.stated else "white")
-        ax.annotate(f"{100 * item.share:.1f} %", (item.share, row), (3, 0), va="center",
-                    textcoords="offset points")  # fmt: skip
-    ax.axvline(0.0, color=style.INK, linewidth=1.4, zorder=4)
-    ax.spines[["left", "bottom"]].set_visible(False)
+        style.beside(ax, f"{100 * item.share:.1f} %", (item.share, row), (3, 0), "xy",
+                     va="center", size=style.BODY, color=style.INK)  # fmt: skip
     columns(ax, paper, [
         Column(_whose(found, units), -96.0, [item.spread.path for item in rows], wide=60.0),
         Column("", -3.0, [item.spread.words(units) for item in rows], "right"),
     ])  # fmt: skip
     if not math.isnan(found.shares.left):
         text = f"{100 * found.shares.left:.1f} % unexplained: bends, inputs that act together"
-        ax.annotate(text, (0, 0), (0, -8), xycoords="axes fraction", textcoords="offset points",
-                    size=style.SMALL, color=style.QUIET)  # fmt: skip
+        style.beside(ax, text, (0, 0), (0, -8))
 
 
 def _whose(found: Uncertainty, units: str) -> str:

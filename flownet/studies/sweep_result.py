@@ -207,7 +207,8 @@ class Sweep:
         """Values of one key; numbers with one number of decimals."""
         if axis.quantity is None:
             return [word(self.case, axis.name, value) for value in values]
-        return [cell.text for cell in aligned([page.bound(axis.quantity, v) for v in values])]
+        cells = [page.cell(axis.quantity, value, bare=True) for value in values]
+        return [cell.text for cell in aligned(cells)]
 
     def _standing(self, rows: Sequence[Row]) -> list[Column]:
         figures = [] if self.layout.asked else [each for each in FIGURES if _differ(rows, each[0])]

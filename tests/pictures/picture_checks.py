@@ -1,46 +1,44 @@
-"""What must hold for every scene of a map or network."""
+"""What must hold for every drawing of a map or network."""
 
 from __future__ import annotations
 
 from itertools import combinations, pairwise
 
 from flownet.pictures.scene import look
-from flownet.pictures.scene.scene import Point, Scene, Shape
+from flownet.pictures.scene.scene import Drawing, Point, Shape
 
 
-def clashes(scene: Scene) -> list[tuple[str, str]]:
-    """Words of a scene that cover each other or leave its page, by their own measure."""
-    placed = [(words.text, words.rect) for words in scene.words]
-    page = [
-        (text, "page") for text, rect in placed
-        if rect.x0 < 0 or rect.y0 < 0 or rect.x1 > scene.wide or rect.y1 > scene.tall
-    ]  # fmt: skip
-    pairs = [(a, b) for (a, one), (b, other) in combinations(placed, 2) if one.meets(other)]
-    return page + pairs
+def texts(drawing: Drawing) -> list[str]:
+    """Every line of text."""
+    return [words.text for words in drawing.words]
 
 
-def leaders(scene: Scene) -> list[tuple[Point, ...]]:
-    """The courses of the thin lines from labels to what they name."""
-    return [
-        item.points for item in scene.items
-        if isinstance(item, Shape) and not item.closed and len(item.points) > 3
-        and (item.edge, item.width) == (look.QUIET, look.HAIR)
-    ]  # fmt: skip
+def shapes(drawing: Drawing) -> list[Shape]:
+    """Everything that is no text."""
+    return [item for item in drawing.items if isinstance(item, Shape)]
 
 
-def arrows(scene: Scene) -> list[Shape]:
+def clashes(drawing: Drawing) -> list[tuple[str, str]]:
+    """Words that cover each other or leave the page, by their own measure."""
+    placed, page = [(words.text, words.rect) for words in drawing.words], drawing.page
+    off = [(text, "page") for text, rect in placed if not page.holds(rect)]
+    return off + [(a, b) for (a, one), (b, other) in combinations(placed, 2) if one.meets(other)]
+
+
+def arrows(drawing: Drawing) -> list[Shape]:
     """The arrows of air: each lies on its own outline in white."""
     return [
-        b for a, b in pairwise(scene.items)
+        b for a, b in pairwise(drawing.items)
         if isinstance(a, Shape) and isinstance(b, Shape) and a.points == b.points
         and a.closed and (a.fill, a.edge) == (look.PAPER, look.PAPER)
     ]  # fmt: skip
 
 
-def crossed(scene: Scene) -> int:
-    """How many leaders cross an arrow of air or another leader."""
-    outlines = [(*item.points, item.points[0]) for item in arrows(scene)]
-    courses = leaders(scene)
+def crossed(drawing: Drawing) -> int:
+    """How many of the thin lines from labels cross an arrow of air or another such line."""
+    courses = [item.points for item in shapes(drawing) if not item.closed and len(item.points) > 3
+               and (item.edge, item.width) == (look.QUIET, look.HAIR)]  # fmt: skip
+    outlines = [(*item.points, item.points[0]) for item in arrows(drawing)]
     pairs = [*combinations(courses, 2), *((a, b) for a in courses for b in outlines)]
     return sum(any(_cross(p, q) for p in pairwise(a) for q in pairwise(b)) for a, b in pairs)
 

@@ -49,7 +49,7 @@ def _sweep(vary: dict[str, Any], **more: Any) -> Callable[[], Any]:
 
 
 def _long_names() -> Any:
-    found = flownet.rank(load("drive-cabinet"), PART)
+    found = made("rank")
     first = found.effects[0]._replace(path="slot." + "a-very-long-name-" * 6 + "x.resistance")
     return dataclasses.replace(found, effects=(first, *found.effects[1:5]))
 
@@ -68,22 +68,21 @@ def _unsure() -> Any:
     return dataclasses.replace(found, limits=(long, *found.limits))
 
 
-def _headroom(case: str, key: str, **more: Any) -> Callable[[], Any]:
-    return lambda: flownet.headroom(load(case), key, **more)
+def _headroom(key: str, scenario: str) -> Callable[[], Any]:
+    return lambda: flownet.headroom(load("drive-cabinet"), key, scenario=scenario)
 
 
 def _choice(case: str, name: str, **more: Any) -> Callable[[], Any]:
     return lambda: flownet.choose_options(load(case), name, **more)
 
 
-def _fans(case: str, fan: str, **more: Any) -> Callable[[], Any]:
-    return lambda: flownet.choose(load(case), fan, catalogue=ROWS, **more)
+def _fans(**more: Any) -> Callable[[], Any]:
+    return lambda: flownet.choose(load("drive-cabinet"), "fan.*", catalogue=ROWS, **more)
 
 
 SAMPLES: dict[str, Callable[[], Any]] = {
     "curves": _curves("drive-cabinet", "hot"),
     "curves dirty": _curves("drive-cabinet", "hot+dirty", "strong-fans"),
-    "curves void": _curves("telecom-shelf", "hot", "middle-reversed"),
     "curves one": _curves("bench-supply", "hot"),
     "curves backwards": lambda: fan_curves(solve(_unlike(2e6))),
     "curves series": lambda: fan_curves(solve(_behind("hump", 6e4, speed=0.6))),
@@ -92,20 +91,19 @@ SAMPLES: dict[str, Callable[[], Any]] = {
     "fan_curve": lambda: fan_curve(ROWS["axial-119x38-230v"]),
     "fan_curve total": lambda: fan_curve(TOTAL),
     "fan_curve many": lambda: curve_of_file(MANY, "many.csv"),
-    "fan_choice": _fans("drive-cabinet", "fan.*", scenarios=["hot+dirty"]),
-    "fan_choice none": _fans("drive-cabinet", "fan.*"),
+    "fan_choice": _fans(scenarios=["hot+dirty"]),
+    "fan_choice none": _fans(),
     "rank": lambda: flownet.rank(load("drive-cabinet"), "part.controller.temperature"),
     "rank long": _long_names,
-    "rank none": lambda: dataclasses.replace(_long_names(), effects=()),
-    "headroom": _headroom("drive-cabinet", "filter.intake.fouling", scenario="hot"),
-    "headroom down": _headroom("drive-cabinet", "fan.*.speed", scenario="hot"),
-    "headroom nothing": _headroom("drive-cabinet", "outside.altitude", scenario="base"),
-    "headroom broken": _headroom("drive-cabinet", "outside.temperature", scenario="hot+dirty"),
-    "matrix": lambda: flownet.compare(load("telecom-shelf")),
-    "matrix wide": lambda: flownet.compare(load("drive-cabinet")),
+    "rank none": lambda: dataclasses.replace(made("rank"), effects=()),
+    "headroom": _headroom("filter.intake.fouling", "hot"),
+    "headroom down": _headroom("fan.*.speed", "hot"),
+    "headroom nothing": _headroom("outside.altitude", "base"),
+    "headroom broken": _headroom("outside.temperature", "hot+dirty"),
+    "matrix": lambda: flownet.compare(load("telecom-shelf"), scenarios=["hot", "hot+dirty"]),
+    "matrix wide": lambda: flownet.compare(load("drive-cabinet"), scenarios=["hot", "worst-day"]),
     "matrix unsolved": lambda: flownet.compare(box(air_limit="41 degC")),
     "matrix long": _long_matrix,
-    "matrix free": lambda: flownet.compare(box(), variants=["base"]),
     "uncertainty": lambda: flownet.uncertainty(load("drive-cabinet"), samples=200, seed=1,
                                                scenario="hot+dirty"),
     "uncertainty long": _unsure,
@@ -116,7 +114,6 @@ SAMPLES: dict[str, Callable[[], Any]] = {
     "sweep words": _sweep({"fan.*.type": ["axial-119-s", "axial-92-a"],
                            "fan.left.state": ["running", "stopped", "blanked"]}),
     "front": _choice("drive-cabinet", "places"),
-    "front more": _choice("drive-cabinet", "places", best=("temperature", "power")),
     "front none": _choice("drive-cabinet", "exhaust"),
     "front single": _choice("telecom-shelf", "tray", best="noise", scenarios=["hot"]),
 }  # fmt: skip

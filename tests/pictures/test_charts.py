@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import xml.etree.ElementTree as ET
+from functools import cache
 from typing import Any
 
 import matplotlib as mpl
@@ -19,6 +20,7 @@ from flownet.pictures import save, style
 from flownet.pictures.caption import changed
 from flownet.pictures.matrix import FILLS
 from flownet.pictures.uncertainty import left
+from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.fan_picture import fan_choice_curves
 from tests.pictures.legible import faults, texts
@@ -26,6 +28,7 @@ from tests.pictures.samples import PART, SAMPLES, SPEED, made
 from tests.test_cases import load
 
 mpl.use("Agg")
+NAMES = tuple(dict.fromkeys(name.split()[0] for name in SAMPLES))
 
 
 @pytest.fixture(autouse=True)
@@ -34,10 +37,10 @@ def _closed():
     pyplot.close("all")
 
 
-def drawn(name: str, **more: Any) -> Any:
-    """The axes of a sample."""
-    kind, *_ = name.split(maxsplit=1)
-    return getattr(draw, kind)(made(name), **more)
+@cache
+def drawn(name: str, units: str = "metric") -> Any:
+    """The axes of a sample on a page of their own."""
+    return getattr(draw, name.split(maxsplit=1)[0])(made(name), units=units)
 
 
 def words(ax: Any) -> str:
@@ -46,11 +49,11 @@ def words(ax: Any) -> str:
 
 def lines(ax: Any, **look: Any) -> list[Any]:
     """Lines of a colour, width, style or marker."""
-
-    def alike(line: Any) -> bool:
-        return all(getattr(line, f"get_{key}")() == value for key, value in look.items())
-
-    return [line for line in ax.lines if alike(line)]
+    return [
+        line
+        for line in ax.lines
+        if all(getattr(line, f"get_{key}")() == value for key, value in look.items())
+    ]
 
 
 # --- all of them -----------------------------------------------------------------------------
@@ -61,7 +64,7 @@ def lines(ax: Any, **look: Any) -> list[Any]:
 ])  # fmt: skip
 def test_what_is_printed_can_be_read(name, units):
     with changed(["part.x.power = " + "90 W " * 40]):
-        ax = drawn(name, units=units)
+        ax = getattr(draw, name.split()[0])(made(name), units=units)
     assert faults(ax.figure) == []
     said = words(ax).replace("\n", " ")
     assert "with part.x.power = 90 W" in said
@@ -72,38 +75,34 @@ def test_what_is_printed_can_be_read(name, units):
         assert case.digest[:19] in said
 
 
-@pytest.mark.parametrize("name", dict.fromkeys(name.split()[0] for name in SAMPLES))
+@pytest.mark.parametrize("name", NAMES)
 def test_on_given_axes_it_makes_no_figure_and_names_both_sides(name):
-    given = Figure(figsize=(8, 5)).add_subplot()
-    before = pyplot.get_fignums()
-    assert drawn(name, ax=given) is given
+    own = drawn(name)
+    given, before = Figure(figsize=(8, 5)).add_subplot(), pyplot.get_fignums()
+    assert getattr(draw, name)(made(name), ax=given) is given
     assert pyplot.get_fignums() == before
     assert given.get_title(loc="left")
     assert name == "matrix" or given.get_xlabel()
-    own = drawn(name)
     assert own.figure is not given.figure
     for mine, theirs in zip(own.lines, given.lines, strict=True):
         assert np.array_equal(mine.get_xydata(), theirs.get_xydata(), equal_nan=True)
 
 
 def test_each_takes_its_own_result_only():
-    case = load("bench-supply")
     takes = {"curves": "a Solution", "fan_curve": "a FanType", "fan_choice": "a FanChoice",
              "front": "an OptionChoice", "headroom": "a Headroom", "rank": "a Ranking",
              "matrix": "a Comparison", "uncertainty": "an Uncertainty",
              "sweep": "a Sweep"}  # fmt: skip
+    assert set(takes) == set(NAMES)
     for name, wanted in takes.items():
         with pytest.raises(TypeError, match=rf"draw\.{name} takes {wanted}"):
-            getattr(draw, name)(case)
+            getattr(draw, name)(load("bench-supply"))
 
 
 def test_a_file_tells_what_is_drawn_as_text_and_is_the_same_again(tmp_path, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "0")
-    files = [save.save(drawn("rank"), tmp_path / f"{i}.svg").read_bytes() for i in range(2)]
-    named = ET.fromstring(save.save(drawn("curves"), tmp_path / "curves.svg").read_bytes())
-    assert {"both in parallel", "system curve, loaded", "1"} <= {
-        text.text for text in named.iter("{http://www.w3.org/2000/svg}text")
-    }
+    files = [save.save(draw.rank(made("rank")), tmp_path / f"{i}.svg").read_bytes()
+             for i in range(2)]  # fmt: skip
     assert files[0] == files[1]
     assert b"1970-01-01" in files[0]
     root = ET.fromstring(files[0])
@@ -127,35 +126,32 @@ def test_a_measured_point_lands_on_the_curve(units, flow, pressure):
     ax = draw.curves(found.solution, units=units)
     (curve,) = [item for item in lines(ax, linewidth=2.0) if len(item.get_xdata()) > 100]
     (reading,) = ax.plot([line.flow[40] * flow], [line.rise[40] * pressure], "o")
-    here = ax.transData.transform(curve.get_xydata())
-    there = ax.transData.transform(reading.get_xydata())
-    assert np.hypot(*(here - there).T).min() < 1e-6
+
+    def off(drawn: Any, data: Any) -> float:
+        """How many pixels a line runs past a point."""
+        here, there = (ax.transData.transform(each) for each in (drawn.get_xydata(), data))
+        return float(np.hypot(*(here - there).T).min())
+
+    assert off(curve, reading.get_xydata()) < 1e-6
     (clean,) = lines(ax, color=style.CLEAN)
-    nearest = np.hypot(
-        *(
-            ax.transData.transform(clean.get_xydata())
-            - ax.transData.transform([[point.flow * flow, point.rise * pressure]])
-        ).T
-    ).min()
-    assert nearest < 0.5  # of a pixel: where all fans work lies on the system curve
+    assert off(clean, [[point.flow * flow, point.rise * pressure]]) < 0.5  # where all fans work
     assert ax.get_xlabel().startswith("volume flow, ")
     assert ax.get_ylabel().startswith("static pressure, ")
 
 
 def test_curves_lead_with_the_flow_that_was_solved_and_with_what_is_void():
-    shown = style.Units("metric")
     for name, own in (("curves", False), ("curves dirty", True)):
-        found = made(name)
-        (point,) = [p for p in found.whole if p.loaded == own]
-        flow = shown.text(flownet.schema.quantities.VOLUME_FLOW, point.flow)
+        (point,) = [p for p in made(name).whole if p.loaded == own]
+        flow = style.Units("metric").text(q.VOLUME_FLOW, point.flow)
         assert words(drawn(name)).startswith(f"2 fans move {flow}")
-    assert words(drawn("curves void")).startswith("Void: ")
+    assert words(drawn("curves backwards")).startswith("Void: ")
 
 
 def test_clean_is_solid_loaded_dashed_and_a_dip_is_dotted_and_named():
     ax = drawn("curves")
     assert [line.get_linestyle() for line in lines(ax, color=style.CLEAN)] == ["-"]
     assert [line.get_linestyle() for line in lines(ax, color=style.LOADED)] == ["--"]
+    assert {"both in parallel", "system curve, loaded", "1"} <= set(words(ax).splitlines())
     assert "dip" not in words(ax)
     assert "dip" in words(drawn("curves dirty")).splitlines()
 
@@ -164,8 +160,7 @@ def test_points_of_a_fan_curve_stand_where_they_were_read():
     for name in ("fan_curve", "fan_curve total", "fan_curve many"):
         found, ax = made(name), drawn(name)
         (rings,) = lines(ax, marker="o")
-        wanted = np.array(found.fitted) * (3600.0, 1.0)
-        assert rings.get_xydata() == pytest.approx(wanted)
+        assert rings.get_xydata() == pytest.approx(np.array(found.fitted) * (3600.0, 1.0))
         assert len(lines(ax, marker="s")) == (found.fitted != found.points)
     assert "stall up to 90.9 m³/h" in words(drawn("fan_curve"))
     assert "The table has the first 40 of 46 points." in words(drawn("fan_curve many"))
@@ -185,10 +180,10 @@ def test_fan_choice_has_a_row_for_each_and_says_why_one_is_excluded():
 
 def test_bars_of_a_ranking_are_as_long_as_their_effects():
     found, ax = made("rank"), drawn("rank", units="us")
-    assert [bar.get_width() for bar in ax.patches if bar.get_height() < 0.6] == pytest.approx(
-        [1.8 * effect.change for effect in found.effects[:15]]
-    )  # kelvin as degF
-    assert all(bar.get_x() == 0.0 for bar in ax.patches if bar.get_height() < 0.6)
+    bars = [bar for bar in ax.patches if bar.get_height() < 0.6]
+    kelvin = [effect.change for effect in found.effects[:15]]
+    assert [bar.get_width() for bar in bars] == pytest.approx([1.8 * each for each in kelvin])
+    assert {bar.get_x() for bar in bars} == {0.0}
 
 
 def test_bars_of_an_uncertainty_are_shares_of_what_is_allowed():
@@ -204,15 +199,12 @@ def test_bars_of_an_uncertainty_are_shares_of_what_is_allowed():
         share = item.chance.share
         fill = style.OVER if share < 0.5 else style.TIGHT if share < 0.95 else style.OK
         assert to_hex(bars[row].get_facecolor()) == fill.lower()
-
-
-def test_the_share_left_is_read_from_the_result_whatever_the_kind_of_limit():
-    found = {item.limit: item for item in made("uncertainty").limits}
-    part, noise, life = found["part"], found["noise"], found["life"]
+    kinds = {item.limit: item for item in found.limits}
+    part, noise, life = kinds["part"], kinds["noise"], kinds["life"]
     assert left(part, 0.25 * (part.bound - 300.0), 300.0) == pytest.approx(0.25)
     assert left(noise, 10 * np.log10(2), 300.0) == pytest.approx(0.5)  # half the sound power
     assert left(life, life.bound, 300.0) == pytest.approx(0.5)  # lives twice as long as asked
-    for item in found.values():
+    for item in kinds.values():
         assert left(item._replace(limit="another"), 1e-9, 300.0) == pytest.approx(0.0, abs=1e-6)
 
 
@@ -240,23 +232,20 @@ def test_every_limit_starts_at_its_whole_margin_and_breaks_at_nothing(name):
         assert sorted(uprights) == pytest.approx(sorted([start, edge]))
 
 
-def test_the_second_scale_of_a_filter_tells_its_drop():
+def test_headroom_has_limits_of_every_kind_a_second_scale_and_needs_a_margin():
+    """The scale of a filter that loads tells its drop."""
     found, ax = made("headroom"), drawn("headroom")
-    (scale,) = ax.child_axes
-    (change,) = found.filters
+    (scale,), (change,) = ax.child_axes, found.filters
     told = scale.xaxis.get_major_formatter()
     for value, drop in ((found.subject.present, change.today), (found.value, change.drop)):
         assert float(told(value, 0)) == pytest.approx(drop, rel=5e-3)  # three digits
     assert told(found.subject.present - 1.0, 0) == ""  # where nothing was solved
-
-
-def test_headroom_needs_a_margin_and_draws_limits_of_every_kind():
-    case = load("drive-cabinet")
-    told = words(drawn("headroom"))
-    assert "total.noise" in told
-    assert "fan.left" in told
-    bare = case.with_changes({"part.*.limit": None, "compartment.*.air_limit": None,
-                              "limits.noise_dBA": None, "limits.fan_life_hours": None})  # fmt: skip
+    assert "total.noise" in words(ax)
+    assert "fan.left" in words(ax)
+    bare = load("drive-cabinet").with_changes({
+        "part.*.limit": None, "compartment.*.air_limit": None, "limits.noise_dBA": None,
+        "limits.fan_life_hours": None,
+    })  # fmt: skip
     with pytest.raises(CaseError, match="no limit has a margin"):
         draw.headroom(flownet.headroom(bare, "fan.*.speed"))
 
@@ -264,16 +253,14 @@ def test_headroom_needs_a_margin_and_draws_limits_of_every_kind():
 def test_lines_of_a_sweep_go_through_the_values_and_the_limit_is_bold():
     found, ax = made("sweep"), drawn("sweep")
     (line,) = lines(ax, linewidth=1.6)
-    assert line.get_xydata() == pytest.approx(
-        np.column_stack([found[SPEED], found["total.worst_margin"]])
-    )
+    wanted = np.column_stack([found[SPEED], found["total.worst_margin"]])
+    assert line.get_xydata() == pytest.approx(wanted)
     (limit,) = lines(ax, linewidth=style.LIMIT)
     assert set(limit.get_ydata()) == {0.0}
     several = drawn("sweep several")
-    told = words(several).splitlines()
-    assert {"rectifier", "controller"} <= set(told)
+    assert {"rectifier", "controller"} <= set(words(several).splitlines())
     assert len([line for line in several.lines if len(line.get_xdata()) == 5]) >= 7
-    fouling = drawn("sweep lines", of=PART)
+    fouling = draw.sweep(made("sweep lines"), of=PART)
     assert "limit 125 °C" in words(fouling).splitlines()
     assert len(lines(fouling, linewidth=1.2)) == 3
     row = made("sweep lines")[PART].reshape(9, 3)[:, 2] - 273.15
@@ -322,58 +309,54 @@ def test_limits_that_move_are_far_or_are_no_temperatures_are_told_in_words():
 # --- cells and dots ------------------------------------------------------------------------------
 
 
-def test_cells_have_their_fill_their_margin_and_a_frame_round_the_worst():
-    for name in ("matrix", "matrix wide", "matrix unsolved"):
-        found, figure = made(name), drawn(name).figure
-        patches = [patch for ax in figure.axes[:-1] for patch in ax.patches]
-        boxes = [patch for patch in patches if patch.get_height() == 0.9]
-        cells = [cell for row in found.cells for cell in row if cell is not None]
-        told = [text.get_text() for text in texts(figure)]
-        for status in {cell.status for cell in cells}:
-            own = [cell for cell in cells if cell.status == status]
-            if FILLS[status] != "white":
-                fills = [box for box in boxes if box.get_width() > 0.5
-                         and to_hex(box.get_facecolor()) == FILLS[status].lower()]  # fmt: skip
-                assert len(fills) == len(own)
-        for cell in cells:
-            if cell.subject and not cell.void:
-                assert style.pretty(cell.margin_quantity.metric.text(cell.margin, "+")) in told
-        frames = [box for box in boxes if box.get_linewidth() > 2]
-        assert len(frames) == sum(found.worst(variant) is not None for variant in found.variants)
+@pytest.mark.parametrize("name", ["matrix", "matrix wide", "matrix unsolved"])
+def test_cells_have_their_fill_their_margin_and_a_frame_round_the_worst(name):
+    found, figure = made(name), drawn(name).figure
+    patches = [patch for ax in figure.axes[:-1] for patch in ax.patches]
+    boxes = [patch for patch in patches if patch.get_height() == 0.9]
+    cells = [cell for row in found.cells for cell in row if cell is not None]
+    told = [text.get_text() for text in texts(figure)]
+    for status in {cell.status for cell in cells}:
+        if FILLS[status] != "white":
+            fills = [box for box in boxes if box.get_width() > 0.5
+                     and to_hex(box.get_facecolor()) == FILLS[status].lower()]  # fmt: skip
+            assert len(fills) == sum(cell.status == status for cell in cells)
+    for cell in cells:
+        if cell.subject and not cell.void:
+            assert style.pretty(cell.margin_quantity.metric.text(cell.margin, "+")) in told
+    frames = [box for box in boxes if box.get_linewidth() > 2]
+    assert len(frames) == sum(found.worst(variant) is not None for variant in found.variants)
+    hatched = sum(patch.get_hatch() == "//////" for patch in patches)
+    assert hatched == sum(cell.status == "over" for cell in cells)  # told without colour
 
 
-def test_status_is_told_without_colour():
-    """Lightness falls from ok to over, broken limits are hatched, tight ones have a bar."""
+def test_the_lightness_of_a_status_falls_from_ok_to_over():
     grey = {name: sum(int(fill[i : i + 2], 16) for i in (1, 3, 5))
             for name, fill in FILLS.items() if fill.startswith("#")}  # fmt: skip
     assert grey["ok"] > grey["tight"] + 100
     assert grey["tight"] > grey["over"] + 200
-    found, ax = made("matrix"), drawn("matrix")
-    over = sum(c is not None and c.status == "over" for row in found.cells for c in row)
-    assert sum(patch.get_hatch() == "//////" for patch in ax.patches) == over
 
 
-def test_a_choice_is_always_drawn_failing_designs_hollow():
-    for name in ("front", "front more", "front none", "front single"):
-        found, ax = made(name), drawn(name)
-        dots = {to_hex(line.get_markerfacecolor()): line for line in lines(ax, marker="o")
-                if line.get_markersize() == 3.6}  # fmt: skip
-        for part, fill in ((found.cloud, style.INK), (found.failing, "#ffffff")):
-            assert (fill.lower() in dots) == bool(part)
-            if part:
-                assert dots[fill.lower()].get_xydata() == pytest.approx(np.array(part))
-        step = [line for line in lines(ax, color=style.CLEAN) if line.get_marker() == "None"]
-        assert len(step) == bool(found.front)
-        if found.front:
-            signs = [-1 if name == "temperature" else 1 for name in found.best_by]
-            front = np.array([[option.value(n) for n in found.best_by] for option in found.front])
-            for spot in np.array(found.cloud) * signs:
-                better = (front * signs <= spot).all(axis=1) & (front * signs < spot).any(axis=1)
-                assert better.any() or (np.isclose(front * signs, spot).all(axis=1)).any()
-    none = made("front none")
-    assert (none.cloud, none.front) == ((), ())
-    assert none.best is None
-    assert "none of 3 designs holds" in words(drawn("front none"))
+@pytest.mark.parametrize("name", [name for name in SAMPLES if name.startswith("front")])
+def test_a_choice_is_always_drawn_failing_designs_hollow(name):
+    found, ax = made(name), drawn(name)
+    dots = {to_hex(line.get_markerfacecolor()): line for line in lines(ax, marker="o")
+            if line.get_markersize() == 3.6}  # fmt: skip
+    for part, fill in ((found.cloud, style.INK), (found.failing, "#ffffff")):
+        assert (fill.lower() in dots) == bool(part)
+        if part:
+            assert dots[fill.lower()].get_xydata() == pytest.approx(np.array(part))
+    step = [line for line in lines(ax, color=style.CLEAN) if line.get_marker() == "None"]
+    assert len(step) == bool(found.front)
+    if found.front:
+        signs = [-1 if name == "temperature" else 1 for name in found.best_by]
+        front = np.array([[option.value(n) for n in found.best_by] for option in found.front])
+        for spot in np.array(found.cloud) * signs:
+            better = (front * signs <= spot).all(axis=1) & (front * signs < spot).any(axis=1)
+            assert better.any() or (np.isclose(front * signs, spot).all(axis=1)).any()
+    if name == "front none":
+        assert (found.cloud, found.front, found.best) == ((), (), None)
+        assert "none of 3 designs holds" in words(ax)
 
 
 def test_a_choice_without_noise_and_samples_without_limits_are_drawn():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 
 import pytest
 from matplotlib import pyplot
@@ -18,45 +17,22 @@ from tests.pictures.picture_checks import clashes, crossed
 from tests.test_cases import DEMOS, load
 
 
-@cache
-def wanted(demo):
-    """(scenario, variant) that the case asks for; of those that are neither alone every seventh."""
+@pytest.mark.parametrize("demo", DEMOS)
+def test_nothing_overlaps_no_leaders_cross_and_nothing_leaves_the_page(demo):
+    """What the case asks for; of pairs that are neither alone every seventh. By the measure of the
+    drawing, which is that of the typeface (`test_map.py`); the first and the last as painted."""
     case = load(demo)
-    return [
+    wanted = [
         Run(scenario, variant)
         for count, (scenario, variant) in enumerate(pairs(case))
         if asked_for(case, scenario) and ("base" in (scenario, variant) or count % 7 == 0)
     ]
-
-
-@cache
-def solved(demo):
-    """All of them in one batch."""
-    found = evaluate(load(demo), wanted(demo))
-    return {setup[:2]: found.select(k) for k, setup in enumerate(wanted(demo))}
-
-
-@pytest.mark.parametrize("demo", DEMOS)
-def test_no_words_clash_and_no_leaders_cross_on_any_map(demo):
-    """By the scene's own measure, which is that of the typeface (`test_map.py`)."""
-    scale = temperature_range(load(demo))
-    for place, solution in solved(demo).items():
-        scene = map_scene(solution, temperatures=scale)
-        assert clashes(scene) == [], place
-        assert crossed(scene) == 0, place
-
-
-@pytest.mark.parametrize("demo", DEMOS)
-def test_nothing_overlaps_and_nothing_leaves_the_page_as_painted(demo):
-    """Variants have marks of their own; of the scenarios the first and the last."""
-    found = solved(demo)
-    plain = [place for place in found if place[1] == "base"]
-    for place in {*(p for p in found if p[0] == "base"), plain[0], plain[-1]}:
-        ax = draw.map(found[place], temperatures=temperature_range(load(demo)))
-        assert faults(ax.figure, math.inf) == [], place
-        pyplot.close(ax.figure)
-
-
-@pytest.mark.parametrize("demo", DEMOS)
-def test_the_network_picture_of_a_demo_is_legible(demo):
-    assert faults(draw.network(solved(demo)["base", "base"]).figure, math.inf) == []
+    found, scale = evaluate(case, wanted), temperature_range(case)
+    for k, place in enumerate(wanted):
+        drawing = map_scene(found.select(k), temperatures=scale)
+        assert clashes(drawing) == [], place
+        assert crossed(drawing) == 0, place
+    for k in (0, len(wanted) - 1):
+        assert faults(draw.map(found.select(k), temperatures=scale).figure, math.inf) == []
+    assert faults(draw.network(found.select(0)).figure, math.inf) == []
+    pyplot.close("all")

@@ -9,19 +9,23 @@ import re
 
 import pytest
 
+import flownet
 from flownet.pages import json, render, table
 from flownet.pages.findings import findings_table
+from flownet.pages.noise import fan_set
 from flownet.pages.page import Page, Unsolved
 from flownet.pages.solution import solution_sheet, unsolved_sheet
 from flownet.pages.table import Cell, Head, coloured
 from flownet.pages.verdict import ranked
-from flownet.pictures.map.geometry import joined
-from flownet.pictures.scene.words import Units, branch
+from flownet.pictures.caption import Units
+from flownet.pictures.map.geometry import MapPlaces
+from flownet.pictures.scene.words import branch
 from flownet.results.finding import Finding
 from flownet.results.limits import Limit
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
 from tests.report import text_sample
+from tests.test_noise_and_life import box
 
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 SECTIONS = ["Margins", "Fans", "Air", "Heat", "Findings", "Balance"]
@@ -32,8 +36,7 @@ def page(solution, **look):
 
 
 def findings_lines(findings, told=None, width=80):
-    made = findings_table(findings, told, "metric")
-    return list(render.listing(made, Page(width=width)))
+    return list(render.listing(findings_table(findings, told, "metric"), Page(width=width)))
 
 
 def found(severity="error", rule="fan-backflow", subject="fan.f1", template="it is", hint=""):
@@ -52,26 +55,26 @@ def solution():
     return made
 
 
-def test_verdict_stands_before_any_table(solution):
+def test_verdict_before_any_table_then_sections_in_their_order_the_balance_last(solution):
     lines = page(solution)
     assert lines[3] == "Void: fan.f1 driven backwards"  # the error fan-backflow is not repeated
     assert lines[4].startswith("2 limits broken on paper: part.controller 1.5 K over, fan.f1 14")
     assert "fan-backflow at" not in "\n".join(lines)
-    first = next(i for i, line in enumerate(lines) if line.startswith("Margins"))
-    assert first > 4
-
-
-def test_sections_stand_in_their_order(solution):
-    heads = [line.split()[0].rstrip(",") for line in page(solution) if line[:1].isupper()]
+    assert next(i for i, line in enumerate(lines) if line.startswith("Margins")) > 4
+    heads = [line.split()[0].rstrip(",") for line in lines if line[:1].isupper()]
     assert [head for head in heads if head in SECTIONS] == SECTIONS
+    assert lines[-1] == "Balance  mass 2e-12  pressure 5e-11  energy 3e-9  (7 rounds)     stable"
+    assert all(line.isascii() for line in lines)
 
 
-def test_header_names_case_scenario_and_site(solution):
+def test_header_names_case_scenario_site_and_changes(solution):
     first, second = page(solution)[:2]
     assert first.startswith("Packing-line drive cabinet")
     assert first.endswith("base | base")
     assert second.startswith("outside 50.0 degC, 900 m: 91.0 kPa, 0.981 kg/m3")
     assert second.endswith("230 V 50 Hz")
+    changed = solution_sheet(solution).captioned(changes=("fan.f1.speed = 0.8",))
+    assert "with    fan.f1.speed = 0.8" in list(render.text(changed, Page()))
 
 
 @pytest.mark.parametrize("title", ["long title " * 40, "y" * 400, "one\nline \x1b[1m\tof " * 30])
@@ -89,31 +92,24 @@ def test_a_long_title_is_cut_and_control_signs_are_spaces(solution, title):
     assert plain.replace(" ", "").startswith(told.removesuffix("...").replace(" ", ""))
 
 
-def test_further_changes_are_named(solution):
-    assert "with    fan.f1.speed = 0.8" in list(
-        render.text(solution_sheet(solution).captioned(changes=("fan.f1.speed = 0.8",)), Page())
-    )
-
-
-def test_margins_are_sorted_and_complete(solution):
-    rows = [line.split() for line in page(solution) if line.startswith("  ")][:6]
+def test_margins_are_sorted_and_complete_and_air_tells_shares_and_ways(solution):
+    lines = page(solution)
+    rows = [line.split() for line in lines if line.startswith("  ")][:6]
     assert [row[0] for row in rows] == [
         "part.controller", "fan.f1", "compartment.lower", "part.rectifier", "total.noise",
         "compartment.upper",
     ]  # fmt: skip
-    text = "\n".join(page(solution))
-    assert re.search(r"part.controller +61.5 degC +60 degC +-1.5 K +over", text)
-    assert re.search(r"compartment.lower +50.2 degC +55 degC +\+4.8 K +tight", text)
-    assert re.search(r"total.noise +49.8 dBA +55 dBA +\+5.2 dB +ok +at 1 m", text)
-    assert re.search(r"compartment.upper +56.4 degC +- +- +no limit", text)
-
-
-def test_air_tells_shares_and_ways(solution):
-    text = "\n".join(page(solution))
-    assert re.search(r"filter.intake +118.0 m3/h +31.0 Pa +outside > lower +77 % of intake", text)
-    assert re.search(r"vent.side +-36.0 m3/h +-4.0 Pa +upper > outside +back, 23 % of intake", text)
-    assert re.search(r"vent.mesh +118.0 m3/h +2.0 Pa +on filter.intake$", text, re.MULTILINE)
-    assert re.search(r"slot.card .* empty, out at 61.2 degC", text)
+    for row in (
+        r"part.controller +61.5 degC +60 degC +-1.5 K +over",
+        r"compartment.lower +50.2 degC +55 degC +\+4.8 K +tight",
+        r"total.noise +49.8 dBA +55 dBA +\+5.2 dB +ok +at 1 m",
+        r"compartment.upper +56.4 degC +- +- +no limit",
+        r"filter.intake +118.0 m3/h +31.0 Pa +outside > lower +77 % of intake",
+        r"vent.side +-36.0 m3/h +-4.0 Pa +upper > outside +back, 23 % of intake",
+        r"vent.mesh +118.0 m3/h +2.0 Pa +on filter.intake$",
+        r"slot.card .* empty, out at 61.2 degC",
+    ):
+        assert re.search(row, "\n".join(lines), re.MULTILINE), row
 
 
 def test_small_pressures_of_draught_are_not_shown_as_none():
@@ -122,53 +118,43 @@ def test_small_pressures_of_draught_are_not_shown_as_none():
         ("metric", 31.04, "31.0 Pa"), ("metric", 0.0, "0.0 Pa"), ("metric", 0.52, "0.52 Pa"),
         ("metric", 8e-29, "0.0 Pa"),
     ):  # fmt: skip
-        assert Page(units=units).text(q.PRESSURE, value) == text
+        assert Page(units=units).cell(q.PRESSURE, value).text == text
 
 
-def test_a_fan_that_is_blown_through_says_so():
-    made = text_sample.solved()
-    made.branches.columns["volume_flow"][-1] = -20 / 3600
-    row = next(line for line in page(made, width=100) if line.startswith("  fan.f2"))
-    assert row.endswith("back, 13 % of intake")
+@pytest.mark.parametrize(("heat", "walls", "line"), [
+    (376.0, 31.0, "376 W in = 345 W by air + 31 W through walls"),
+    (376.0, -24.0, "376 W in + 24 W in through walls = 400 W by air"),
+    (704.6, 130.7, ""), (704.6, 0.04, ""), (704.6, -24.4, ""), (704.6, 704.4, ""),
+])  # fmt: skip
+def test_parts_of_the_heat_add_up_as_printed(heat, walls, line):
+    totals = text_sample.solved().totals_ | {"heat": heat, "wall_heat": walls}
+    for units in ("metric", "us"):
+        lines = page(text_sample.solved(totals_=totals), units=units)
+        (told,) = (each for each in lines if each.startswith("Heat"))
+        assert not line or told == f"Heat  {line}"
+        first, *rest = (float(word) for word in re.findall(r"[\d.]+(?= W)", told))
+        left, right = ((first,), rest) if walls > 0 else ((first, rest[0]), rest[1:])
+        assert sum(left) == pytest.approx(sum(right), abs=1e-9)
 
 
-def test_heat_line_adds_up(solution):
-    assert "Heat  376 W in = 345 W by air + 31 W through walls" in page(solution)
-
-
-def test_heat_that_comes_in_through_walls_is_added():
-    totals = text_sample.solved().totals_ | {"wall_heat": -24.0}
-    lines = page(text_sample.solved(totals_=totals))
-    assert "Heat  376 W in + 24 W in through walls = 400 W by air" in lines
-
-
-def test_findings_are_worst_first_and_say_what_to_try(solution):
+def test_findings_are_worst_first_say_what_to_try_and_follow_the_units(solution):
     lines = page(solution)
     start = lines.index("Findings")
     assert lines[start + 1] == (
         "  error    fan-backflow  blows 24 m3/h backwards. Try: Add a shutter."
     )
     assert lines[start + 2].split() == ["note", "thin-air", "mass", "flow", "is", "less"]
-
-
-def test_findings_follow_the_units_of_the_reader(solution):
     assert any("blows 14.1 CFM backwards" in line for line in page(solution, units="us"))
 
 
-def stalls(*names, **values):
-    usual = {"flow": (q.VOLUME_FLOW, 0.01)} | values
-    return [
-        Finding("warning", "fan-stall", f"fan.{name}", "{subject} stalls at {flow}",
-                "Wake {subject}.", {"subject": (None, f"fan.{name}")} | usual)
-        for name in names
-    ]  # fmt: skip
-
-
 def test_findings_that_say_the_same_of_several_are_one():
-    alike = stalls("left", "middle", "right")
-    other = stalls("top", flow=(q.VOLUME_FLOW, 0.011))
-    lines = findings_lines([*alike, *other], None, 200)[1:]
-    assert [" ".join(line.split()) for line in lines] == [
+    stalls = [
+        Finding("warning", "fan-stall", f"fan.{name}", "{subject} stalls at {flow}",
+                "Wake {subject}.", {"subject": (None, f"fan.{name}"),
+                                    "flow": (q.VOLUME_FLOW, 0.011 if name == "top" else 0.01)})
+        for name in ("left", "middle", "right", "top")
+    ]  # fmt: skip
+    assert [" ".join(line.split()) for line in findings_lines(stalls, None, 200)[1:]] == [
         "warning fan-stall each of fan.left, fan.middle and fan.right stalls at 36 m3/h. Try: Wake "
         "each of fan.left, fan.middle and fan.right.",
         "warning fan-stall fan.top stalls at 39.6 m3/h. Try: Wake fan.top.",
@@ -190,16 +176,6 @@ def test_what_was_said_on_a_page_before_is_short():
     assert not any("..." in line for line in again if "error" in line)
 
 
-@pytest.mark.parametrize("units", ["metric", "us"])
-@pytest.mark.parametrize("walls", [130.7, 0.04, -24.4, 704.4])
-def test_parts_of_the_heat_add_up_as_printed(walls, units):
-    totals = text_sample.solved().totals_ | {"heat": 704.6, "wall_heat": walls}
-    line = next(x for x in page(text_sample.solved(totals_=totals), units=units) if x[:4] == "Heat")
-    first, *rest = (float(word) for word in re.findall(r"[\d.]+(?= W)", line))
-    left, right = ((first,), rest) if walls > 0 else ((first, rest[0]), rest[1:])
-    assert sum(left) == pytest.approx(sum(right), abs=1e-9)
-
-
 def test_shares_of_the_intake_add_up_to_a_hundred():
     made = text_sample.solved(4)
     flows = made.branches.columns["volume_flow"]
@@ -209,19 +185,23 @@ def test_shares_of_the_intake_add_up_to_a_hundred():
     assert sum(map(int, re.findall(r"(\d+) % of intake", text))) == 100
 
 
-def test_a_stopped_fan_tells_the_drop_that_the_map_shows():
+def test_a_fan_tells_what_is_unusual():
+    """Blown through; stopped, with the drop that the map shows; of another kind of life."""
     made = text_sample.solved()
-    made.fans.columns["region"][1] = text_sample.s.REGIONS.index("stopped")
+    made.branches.columns["volume_flow"][-1] = -20 / 3600
+    row = next(line for line in page(made, width=100) if line.startswith("  fan.f2"))
+    assert row.endswith("back, 13 % of intake")
+    made = text_sample.solved()
+    made.fans.columns["region"][1] = REGIONS.index("stopped")
     made.branches.columns["drop"][-1] = -16.44
     row = next(line for line in page(made, width=120) if line.startswith("  fan.f2"))
     assert row.endswith("drop 16.4 Pa")
-    ends = next(each for each in joined(made.case) if each.path == "fan.f2")
-    assert any("16.4 Pa" in line for line in branch(made, ends, Units("metric")).lines)
-
-
-def test_balance_is_the_last_line(solution):
-    expected = "Balance  mass 2e-12  pressure 5e-11  energy 3e-9  (7 rounds)     stable"
-    assert page(solution)[-1] == expected
+    told = branch(made, MapPlaces(made.case).ends["fan.f2"], Units("metric"))
+    assert any("16.4 Pa" in line for line in told.lines)
+    made = text_sample.solved()
+    made.fans.columns["life_kind"][1] = 1
+    for row in (r"power +life$", r"fan.f1 .* 25 700 h +L10$", r"fan.f2 .* 25 700 h +mean$"):
+        assert re.search(row, "\n".join(page(made)), re.MULTILINE)
 
 
 def test_unstable_state_and_other_points_are_said():
@@ -231,49 +211,34 @@ def test_unstable_state_and_other_points_are_said():
     assert lines[3].startswith("Void: an unstable state, a small push leads away from it, fan.f1")
 
 
-@pytest.mark.parametrize("units", ["metric", "us"])
-@pytest.mark.parametrize("fans", [2, 15])
-def test_page_fits_eighty_columns(units, fans):
-    lines = page(text_sample.solved(fans), units=units)
-    assert max(map(len, lines)) <= 80
+def test_page_fits_eighty_columns():
+    for units in ("metric", "us"):
+        for fans in (2, 15):
+            assert max(map(len, page(text_sample.solved(fans), units=units))) <= 80
 
 
-def test_long_tables_are_cut_and_say_so():
+def test_long_tables_are_cut_and_say_so_but_a_fan_in_trouble_never():
+    """Row 15 of 15 blows backwards: it must be among the rows that are shown."""
     lines = page(text_sample.solved(16))
     assert sum(line.startswith("  fan.f") and "normal" in line for line in lines) == 11
     assert "  ... 4 more (--all)" in lines
     everything = page(text_sample.solved(16), everything=True)
     assert sum(line.startswith("  fan.f") and "normal" in line for line in everything) == 15
     assert not any("more (--all)" in line for line in everything)
-
-
-def test_a_fan_in_trouble_is_never_cut_off():
-    """Row 15 of 15 blows backwards: it must be among the rows that are shown."""
     made = text_sample.solved(15)
     regions = made.fans.columns["region"]
     regions[:] = 0
-    regions[-1] = text_sample.s.REGIONS.index("backflow")
+    regions[-1] = REGIONS.index("backflow")
     assert any("fan.f15" in line and "backflow" in line for line in page(made))
 
 
 def test_colour_only_repeats_what_words_say(solution):
-    plain = page(solution)
-    painted = [ESCAPE.sub("", line) for line in page(solution, paint=coloured)]
-    assert [line.rstrip() for line in painted] == plain
-    assert any("\x1b[1;31mover" in line for line in page(solution, paint=coloured))
+    painted = page(solution, paint=coloured)
+    assert [ESCAPE.sub("", line).rstrip() for line in painted] == page(solution)
+    assert any("\x1b[1;31mover" in line for line in painted)
 
 
-def test_page_is_plain_ascii(solution):
-    assert all(line.isascii() for line in page(solution))
-
-
-def test_life_kinds_that_differ_are_named_in_each_row():
-    made = text_sample.solved()
-    made.fans.columns["life_kind"][1] = 1
-    text = "\n".join(page(made))
-    assert re.search(r"power +life$", text, re.MULTILINE)
-    assert re.search(r"fan.f1 .* 25 700 h +L10$", text, re.MULTILINE)
-    assert re.search(r"fan.f2 .* 25 700 h +mean$", text, re.MULTILINE)
+# --- verdicts ------------------------------------------------------------------------------------
 
 
 def limits(*items):
@@ -282,30 +247,21 @@ def limits(*items):
     return made
 
 
-def test_what_makes_a_run_void_stands_before_its_limits():
-    made = text_sample.solved(limits=(text_sample.part_limit("rectifier", 90.0, 110.0),))
-    lines = [line for line in page(made) if line][2:4]
-    assert lines == [
+def test_the_verdict_says_what_is_void_holds_is_tight_or_broken():
+    good, tight = (text_sample.part_limit("rectifier", warm, 110.0) for warm in (90.0, 106.0))
+    void = text_sample.solved(limits=(good,))
+    assert [line for line in page(void) if line][2:4] == [
         "Void: fan.f1 driven backwards",
         "On paper the one limit holds; least room: part.rectifier 20.0 K left",
     ]
-
-
-def test_verdict_when_all_is_well():
-    made = limits(text_sample.part_limit("rectifier", 90.0, 110.0))
-    assert "The one limit holds; least room: part.rectifier 20.0 K left" in page(made)
-
-
-def test_verdict_when_it_is_tight():
-    made = limits(
-        text_sample.part_limit("rectifier", 106.0, 110.0),
-        text_sample.part_limit("controller", 40.0, 60.0),
-    )
-    assert "2 limits hold, 1 tight: part.rectifier 4.0 K left" in page(made)
-
-
-def test_verdict_without_limits():
+    assert "The one limit holds; least room: part.rectifier 20.0 K left" in page(limits(good))
+    close = limits(tight, text_sample.part_limit("controller", 40.0, 60.0))
+    assert "2 limits hold, 1 tight: part.rectifier 4.0 K left" in page(close)
     assert "No limit is held against a result" in page(limits())
+    many = [text_sample.part_limit("rectifier", 111.0 + i, 110.0) for i in range(7)]
+    text = " ".join(" ".join(page(limits(*many))).split())
+    assert "7 limits broken: " in text
+    assert "and 3 more" in text
 
 
 def test_a_limit_whose_value_is_not_known_neither_holds_nor_breaks():
@@ -314,15 +270,7 @@ def test_a_limit_whose_value_is_not_known_neither_holds_nor_breaks():
     assert ranked(made) == [(life, "unknown")]
     text = "\n".join(page(made))
     assert "1 limit unknown: fan.f1" in text
-    assert "hold" not in text
-    assert "broken" not in text
-
-
-def test_many_broken_limits_are_counted_not_listed():
-    many = [text_sample.part_limit("rectifier", 111.0 + i, 110.0) for i in range(7)]
-    text = " ".join(" ".join(page(limits(*many))).split())
-    assert "7 limits broken: " in text
-    assert "and 3 more" in text
+    assert not any(word in text for word in ("hold", "broken"))
 
 
 def test_scenario_without_a_result_keeps_its_place():
@@ -330,6 +278,31 @@ def test_scenario_without_a_result_keeps_its_place():
     lines = list(render.text(unsolved_sheet(item), Page()))
     assert lines[0].endswith("base | hot")
     assert lines[2:] == ["not solved", "  residual 4.1 Pa at filter.x"]
+
+
+# --- fans together -------------------------------------------------------------------------------
+
+
+def fan_lines(**how):
+    page, tables = Page("metric", 80, everything=True), fan_set(flownet.solve(box(**how)))
+    made = [each("metric") if callable(each) else each for each in tables]
+    return [line for each in made for line in render.listing(each, page)]
+
+
+def test_the_loudest_fan_stands_first_with_what_it_is_worth():
+    """50 dBA less 2.29 dB beside 44 dBA: 10 log10(59049 + 25119) = 49.25 dBA."""
+    head, first, then, life, note = fan_lines(second={"noise_dBA": 50, "blades": None})
+    assert head.split() == [
+        "Noise", "at", "1", "m", "level", "share", "blade", "pass", "without", "10", "%", "slower",
+    ]  # fmt: skip
+    assert first.split() == ["fan.two", "50.0", "dBA", "80", "%", "-", "44.0", "dBA", "49.3", "dBA"]
+    assert then.split()[:6] == ["fan.one", "44.0", "dBA", "20", "%", "315"]
+    assert life.startswith("Life  of 2 fans the first fails within ")
+    assert "Weibull slope 1.1" in note
+    alone = fan_lines()
+    assert [line for line in alone if "silent" in line]
+    assert not [line for line in alone if line.startswith("Life")]
+    assert fan_lines(noise_dBA=None, noise=None, life=None) == []
 
 
 # --- tables ------------------------------------------------------------------------------------
@@ -342,20 +315,25 @@ def rows(*names):
 COLUMNS = (Head("Things"), Head("drop", True), Head(""))
 
 
-def test_numbers_align_at_their_unit():
+def test_numbers_align_at_their_unit_with_one_number_of_decimals():
     cells = [[Cell("a"), Cell("9.5 Pa")], [Cell("b"), Cell("120.0 kPa")], [Cell("c"), Cell("-")]]
     lines = table.table(COLUMNS[:2], cells)
     assert lines[1].index(" Pa") == lines[2].index(" kPa") == lines[3].index("-") + 1
+    values = [Page().cell(q.VOLUME_FLOW, flow / 3600) for flow in (222.4, 32, 7.9)]
+    values += [Page().cell(q.DIFFERENCE, 4.0), Cell("-")]
+    lines = table.table(COLUMNS[:2], [[Cell("a"), cell] for cell in values])
+    assert [line.split()[1] for line in lines[1:]] == ["222.4", "32.0", "7.9", "4.0", "-"]
+    bounds = [Page().cell(q.TEMPERATURE, 273.15 + warm, bare=True) for warm in (60, 62.5)]
+    assert bounds[0].text == "60 degC"
+    lines = table.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
+    assert [line.split()[1] for line in lines[1:]] == ["60.0", "62.5"]
 
 
-def test_name_too_long_has_its_own_line():
+def test_what_is_too_long_has_a_line_of_its_own():
     name = "compartment.behind-the-mounting-plate-on-the-left"
     lines = table.table(COLUMNS, rows("a", name), width=40)
     assert "  " + name in lines
     assert max(len(line) for line in lines if name not in line) <= 40
-
-
-def test_remark_too_long_goes_to_the_next_line():
     lines = table.table(COLUMNS, [[Cell("a"), Cell("1 Pa"), Cell("x" * 30)]], width=40)
     assert [line.strip() for line in lines[1:]] == ["a        1 Pa", "x" * 30]
 
@@ -369,17 +347,6 @@ def test_a_cut_saves_more_than_three_rows_and_nothing_bad():
     assert [line.split()[0] for line in lines[13:]] == ["r16", "r17", "..."]
 
 
-def test_the_numbers_of_a_column_have_one_number_of_decimals():
-    cells = [Page().cell(q.VOLUME_FLOW, flow / 3600) for flow in (222.4, 32, 7.9)]
-    cells += [Page().cell(q.DIFFERENCE, 4.0), Cell("-")]
-    lines = table.table(COLUMNS[:2], [[Cell("a"), cell] for cell in cells])
-    assert [line.split()[1] for line in lines[1:]] == ["222.4", "32.0", "7.9", "4.0", "-"]
-    bounds = [Page().bound(q.TEMPERATURE, 273.15 + warm) for warm in (60, 62.5)]
-    assert Page().bound(q.TEMPERATURE, 333.15).text == "60 degC"
-    lines = table.table(COLUMNS[:2], [[Cell("a"), bound] for bound in bounds])
-    assert [line.split()[1] for line in lines[1:]] == ["60.0", "62.5"]
-
-
 # --- JSON --------------------------------------------------------------------------------------
 
 
@@ -387,19 +354,13 @@ def refuse(constant):
     raise AssertionError(f"{constant} is not JSON")
 
 
-def test_json_is_strict_and_keeps_every_key(solution):
+def test_json_is_strict_keeps_every_key_and_every_place(solution):
     text = json.text(json.document("solve", [solution]))
     read = stdlib_json.loads(text, parse_constant=refuse)
     assert read["compartments"]["upper"]["limit_degC"] is None
     assert read["fans"]["fan.f1"]["life_hours"] == 25700
     assert json.MARK in text
-
-
-def test_json_of_what_is_not_finite_is_null():
     assert stdlib_json.loads(json.text({"a": [math.inf, math.nan, 1.0]})) == {"a": [None, None, 1]}
-
-
-def test_several_solutions_are_a_list_and_an_unsolved_one_keeps_its_place(solution):
     failed = Unsolved("Cabinet", "hot", "base", "no-solution", ("why",))
     read = stdlib_json.loads(json.text(json.document("solve", [failed, solution])))
     assert read["command"] == "solve"

@@ -5,8 +5,6 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-import numpy as np
-
 from flownet.enclosure.branches import Filter, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
@@ -15,12 +13,10 @@ from flownet.enclosure.surroundings import Compartment, Outside, Supply
 from flownet.results import tables as s
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.tables import Field, Table
 from flownet.schema import quantities as q
 from flownet.solving.attempt import JUDGE
-
-NAN = float("nan")
-ZERO = 273.15
+from tests.pictures.sample import KELVIN as ZERO
+from tests.pictures.sample import table
 
 
 def cabinet(fans: int = 2) -> Enclosure:
@@ -50,19 +46,6 @@ def cabinet(fans: int = 2) -> Enclosure:
         Part(name="controller", in_="upper", power="8 W", limit="60 degC", resistance="1 K/W"),
         title="Packing-line drive cabinet",
     )  # fmt: skip
-
-
-def rows(fields: tuple[Field, ...], values: dict[str, dict[str, Any]]) -> Table:
-    """A table of results from its rows; what is left out is missing."""
-
-    def column(field: Field) -> Any:
-        missing = -1 if field.words else NAN
-        found = [row.get(field.name, missing) for row in values.values()]
-        if field.words:
-            return np.array([field.words.index(v) if isinstance(v, str) else v for v in found])
-        return np.array(found, float)
-
-    return Table(fields, tuple(values), {f.name: column(f) for f in fields})
 
 
 def part_limit(name: str, value: float, bound: float) -> Limit:
@@ -109,13 +92,13 @@ def solved(fans: int = 2, **changed: Any) -> Solution:
     life = Limit("life", "fan.f1", 25700.0, 40000.0, -14300.0, q.HOURS, q.HOURS)
     made = Solution(
         judge=JUDGE,
-        compartments=rows(s.COMPARTMENT, compartments),
-        branches=rows(s.BRANCH, branches),
-        fans=rows(s.FAN, fan_rows),
-        parts=rows(s.PART, parts),
-        stations=rows(s.STATION, {}),
-        walls=rows(s.HEAT, {"door": {"heat": 31.0}}),
-        exchanges=rows(s.HEAT, {}),
+        compartments=table(s.COMPARTMENT, compartments),
+        branches=table(s.BRANCH, branches),
+        fans=table(s.FAN, fan_rows),
+        parts=table(s.PART, parts),
+        stations=table(s.STATION, {}),
+        walls=table(s.HEAT, {"door": {"heat": 31.0}}),
+        exchanges=table(s.HEAT, {}),
         site={"pressure": 91e3, "temperature": 50 + ZERO, "density": 0.981},
         totals_={
             "heat": 376.0, "wall_heat": 31.0, "volume_flow": 154 / 3600, "mass_flow": 0.042,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from math import dist
 from typing import NamedTuple
 
 from flownet.pictures.scene import look
-from flownet.pictures.scene.scene import Item, Point, Rect, Shape, bounds
+from flownet.pictures.scene.scene import Item, Point, Rect, Shape, bounds, square
 from flownet.pictures.scene.symbols import Mark, ring
 
 WIDEST = 14.0  # the arrow of the largest flow
@@ -35,11 +36,10 @@ class Arrow(NamedTuple):
     def rect(self) -> Rect:
         """What it covers."""
         if self.leaves:
-            return bounds([self.start]).grown(self.half)
-        (x, y), (dx, dy) = self.start, self.way
-        by = self.half * abs(dy), self.half * abs(dx)
-        tip = (x + dx * self.length, y + dy * self.length)
-        return bounds([(x - by[0], y - by[1]), (tip[0] + by[0], tip[1] + by[1])]).grown(1.0)
+            return square(self.start, self.half)
+        (x, y), (dx, dy), half = self.start, self.way, self.half
+        return bounds((x + dx * u - dy * v, y + dy * u + dx * v)
+                      for u in (0.0, self.length) for v in (-half, half)).grown(1.0)  # fmt: skip
 
 
 def arrow(mark: Mark, flow: float, width: float, room: float, back: bool, out: bool) -> Arrow:
@@ -58,15 +58,10 @@ def arrow(mark: Mark, flow: float, width: float, room: float, back: bool, out: b
     off = mark.deep + (mark.after if sign > 0 else mark.before) + 1.5
     start = mark.place(0.0, sign * off)
     if mark.route:
-        start = mark.route[-1] if sign > 0 else mark.route[0]
-        way = _last_way(mark.route if sign > 0 else mark.route[::-1])
+        last, start = mark.route[-2:] if sign > 0 else mark.route[1::-1]
+        length = dist(last, start) or 1.0
+        way = (start[0] - last[0]) / length, (start[1] - last[1]) / length
     return Arrow(start, way, max(min(LONG, 0.55 * room - off), SHORT), width, back)
-
-
-def _last_way(route: tuple[Point, ...]) -> Point:
-    (x0, y0), (x1, y1) = route[-2:]
-    length = ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5 or 1.0
-    return (x1 - x0) / length, (y1 - y0) / length
 
 
 def shapes(item: Arrow) -> Iterator[Item]:
@@ -74,23 +69,17 @@ def shapes(item: Arrow) -> Iterator[Item]:
     if item.leaves:
         yield from ring(item.start, max(item.half, 4.0), item.towards)
         return
-    outline = _outline(item)
+    half, head = item.width / 2, item.half
+    neck = item.length - min(1.7 * head, 0.6 * item.length)
+    local = ((0.0, half), (neck, half), (neck, head), (item.length, 0.0), (neck, -head),
+             (neck, -half), (0.0, -half))  # fmt: skip
+    (x, y), (dx, dy) = item.start, item.way
+    outline = tuple((x + dx * u - dy * v, y + dy * u + dx * v) for u, v in local)
     yield Shape(outline, look.PAPER, look.PAPER, 2.4)
     if item.back:
         yield Shape(outline, look.PAPER, look.INK, look.LINE, (2.6, 1.6))
     else:
         yield Shape(outline, look.INK)
-
-
-def _outline(item: Arrow) -> tuple[Point, ...]:
-    half, head = item.width / 2, item.half
-    neck = item.length - min(1.7 * head, 0.6 * item.length)
-    local = (
-        (0.0, half), (neck, half), (neck, head), (item.length, 0.0), (neck, -head), (neck, -half),
-        (0.0, -half),
-    )  # fmt: skip
-    (x, y), (dx, dy) = item.start, item.way
-    return tuple((x + dx * u - dy * v, y + dy * u + dx * v) for u, v in local)
 
 
 def widths(flows: Mapping[str, float], marks: Mapping[str, Mark]) -> dict[str, float]:
@@ -99,25 +88,19 @@ def widths(flows: Mapping[str, float], marks: Mapping[str, Mark]) -> dict[str, f
     Slots side by side keep their arrows apart.
     """
     largest = max((abs(flow) for flow in flows.values()), default=0.0)
-    if not largest > 0:
-        return dict.fromkeys(flows, 0.0)
-    widest = WIDEST
-    for path, flow in flows.items():
-        room = marks[path].room if path in marks else 0.0
-        if room and abs(flow) > NO_FLOW * largest:
-            widest = min(widest, max(room - 7.0, 2.0) * largest / abs(flow))
-    return {
-        path: max(widest * abs(flow) / largest, THINNEST) if abs(flow) > NO_FLOW * largest else 0.0
-        for path, flow in flows.items()
-    }
+    shares = {path: abs(flow) / largest for path, flow in flows.items()
+              if abs(flow) > NO_FLOW * largest}  # fmt: skip
+    widest = min([WIDEST, *(max(marks[path].room - 7.0, 2.0) / share
+                            for path, share in shares.items() if marks[path].room)])  # fmt: skip
+    return {path: max(widest * shares[path], THINNEST) if path in shares else 0.0
+            for path in flows}  # fmt: skip
 
 
 def room(mark: Mark, flow: float, rect: Rect | None) -> float:
     """Free distance downstream, within the compartment the air goes to (None: outside)."""
     if rect is None:
         return 10 * LONG
-    sign = 1.0 if flow > 0 else -1.0
-    dx, dy = mark.normal[0] * sign, mark.normal[1] * sign
+    dx, dy = (part if flow > 0 else -part for part in mark.normal)
     x, y = mark.at
     if dx:
         return abs((rect.x1 if dx > 0 else rect.x0) - x)

@@ -6,16 +6,24 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from flownet.pictures.map.arrows import Arrow
-from flownet.pictures.map.groups import number
 from flownet.pictures.map.layout import MapLayout
-from flownet.pictures.map.room import Room
+from flownet.pictures.map.room import COLUMN, GAP, Label, Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import COLUMN, GAP, Label, block_height, worded
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Shape, Words, written
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Shape,
+    Words,
+    block_height,
+    square,
+    written,
+)
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.text_metrics import width
-from flownet.pictures.scene.words import Told
+from flownet.pictures.scene.words import BETWEEN, Told, number
 
 NUMBER_PAD = 1.2  # white around the number of a copy
 
@@ -23,20 +31,20 @@ NUMBER_PAD = 1.2  # white around the number of a copy
 class Pin(NamedTuple):
     """A label before its leader has a height."""
 
-    words: tuple[Words, ...]
-    members: tuple[Mark, ...]
-    where: str  # "left", "right"
+    words: Sequence[Words]
+    marks: Sequence[Mark]
+    where: str = ""  # "left", "right"
 
     @property
     def mark(self) -> Mark:
         """The mark its leader ends at: the one nearest to its column."""
         pick = min if self.where == "left" else max
-        return pick(self.members, key=lambda mark: mark.at[0])
+        return pick(self.marks, key=lambda mark: mark.at[0])
 
     @property
     def middle(self) -> float:
         """Where its marks are, across the drawing."""
-        return sum(mark.at[0] for mark in self.members) / len(self.members)
+        return sum(mark.at[0] for mark in self.marks) / len(self.marks)
 
 
 def branch_labels(
@@ -47,61 +55,62 @@ def branch_labels(
 
     Numbers keep clear of the diamonds of parts.
     """
-    pins = _pins(layout, marks, room)
-    for group in layout.groups:
-        if len(group.paths) > 1:
-            _number(drawing, room, [marks[path] for path in group.paths], Room(room.body, diamonds))
+    pins = [pin._replace(where=room.column(pin.middle, pin.words, 1.0))
+            for pin in _pins(layout, marks)]  # fmt: skip
+    _relieve(pins, room.heights, layout.body)
+    for paths in layout.groups:
+        if len(paths) > 1:
+            _number(drawing, room, [marks[path] for path in paths], Room(room.body, diamonds))
     body, found = layout.body, []
     for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
         anchor = _anchor(pin, arrows.get(pin.mark.path))
         way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
-        level = room.level(anchor, pin.where, way, _off_wall(pin.mark))
-        found.append(Label(pin.words, anchor, level, pin.where))
+        found.append(room.label(pin.words, anchor, pin.where, way, _off_wall(pin.mark)))
     return found
 
 
-def _pins(layout: MapLayout, marks: Mapping[str, Mark], room: Room) -> list[Pin]:
-    """Labels by the column their marks are nearer to, the longer column relieved."""
-    found: list[Pin] = []
-    for told, members in _told(layout, marks):
-        pin = Pin(worded(told), tuple(members), "left")
-        found.append(pin._replace(where=room.side(pin.middle)))
-        room.heights[found[-1].where] += block_height(pin.words) + GAP
-    return _relieved(found, room.heights, layout.body)
+def _pins(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[Pin]:
+    solution, units, every = layout.solution, layout.units, layout.places.ends
+    for paths in layout.groups:
+        ends = every[paths[0]]
+        if ends.item.KIND == "exchange":
+            told = scene_words.exchange(solution, paths[0], ends, units)
+        elif len(paths) > 1:
+            told = scene_words.group(solution, paths, ends, units)
+        else:
+            told = scene_words.branch(solution, ends, units)
+        yield Pin(_worded(told), [marks[path] for path in paths])
+    for path, mark in marks.items():
+        if path not in every:
+            yield Pin(_worded(scene_words.series(solution, path, units)), [mark])
 
 
-def _relieved(pins: list[Pin], heights: dict[str, float], body: Rect) -> list[Pin]:
+def _worded(told: Told) -> list[Words]:
+    """The lines of a branch label: name bold, its state beside it where there is room."""
+    size = look.BODY
+    lines = written(told.name, size, True, COLUMN)
+    if told.state:
+        joint = lines[-1]._replace(text=f"{lines[-1].text}   {told.state}")
+        lines[-1:] = [joint] if joint.wide <= COLUMN \
+            else [lines[-1], *written(told.state, size, True, COLUMN)]  # fmt: skip
+    for text in told.lines:
+        pieces = [text] if width(text, size) <= COLUMN else text.split(BETWEEN)
+        lines += [line for piece in pieces for line in written(piece, size, False, COLUMN)]
+    return lines
+
+
+def _relieve(pins: list[Pin], heights: dict[str, float], body: Rect) -> None:
     """Move labels from a column taller than the drawing to the other, the middlemost first."""
-    order = sorted(range(len(pins)), key=lambda i: abs(pins[i].middle - body.centre[0]))
-    longer = max(heights, key=lambda where: heights[where])
-    other = "right" if longer == "left" else "left"
-    for index in order:
+    longer, other = sorted(heights, key=lambda where: -heights[where])
+    middle = body.centre[0]
+    for index in sorted(range(len(pins)), key=lambda i: abs(pins[i].middle - middle)):
         pin, size = pins[index], block_height(pins[index].words) + GAP
-        even = heights[longer] - size <= heights[other] + size
-        if even or heights[longer] <= body.tall:
-            break
-        if pin.where == longer and abs(pin.middle - body.centre[0]) < 0.4 * body.wide:
+        if heights[longer] - size <= heights[other] + size or heights[longer] <= body.tall:
+            return
+        if pin.where == longer and abs(pin.middle - middle) < 0.4 * body.wide:
             pins[index] = pin._replace(where=other)
             heights[longer] -= size
             heights[other] += size
-    return pins
-
-
-def _told(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[tuple[Told, list[Mark]]]:
-    solution, units = layout.solution, layout.units
-    for group in layout.groups:
-        path = group.paths[0]
-        ends = layout.ends[path]
-        if ends.item.KIND == "exchange":
-            told = scene_words.exchange(solution, path, ends, units)
-        elif len(group.paths) > 1:
-            told = scene_words.group(solution, group, ends, units)
-        else:
-            told = scene_words.branch(solution, ends, units)
-        yield told, [marks[path] for path in group.paths]
-    for path, mark in marks.items():
-        if path not in layout.ends:
-            yield scene_words.series(solution, path, units), [mark]
 
 
 def _depth(pin: Pin, body: Rect) -> float:
@@ -134,37 +143,32 @@ def _off_wall(mark: Mark) -> float:
     return 7.0 if level and mark.kind not in ("baffle", "slot") else 0.0
 
 
-def _number(drawing: Drawing, room: Room, members: list[Mark], diamonds: Room) -> None:
+def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Room) -> None:
     """The number of each copy beside its mark, upstream; every second ... where they are close.
 
     Where a diamond stands there, the number goes to the other end, else farther off.
     """
     size = look.TINY
-    gaps = [mark.room or 1e9 for mark in members]
-    widest = max(width(str(number(mark.path)), size) for mark in members) + 2 * NUMBER_PAD
+    wide = {mark.path: width(str(number(mark.path)), size) + 2 * NUMBER_PAD for mark in members}
     level = members[0].normal[1] == 0
-    step = max(int(-(-(8.0 if level else widest + 0.5) // min(gaps))), 1)
+    gap = min(mark.room or 1e9 for mark in members)
+    step = max(int(-(-(8.0 if level else max(wide.values()) + 0.5) // gap)), 1)
     for mark in members[::step]:
-        text = str(number(mark.path))
-        wide = width(text, size) + 2 * NUMBER_PAD
-        near = (wide / 2 if level else 4.6) + 1.0
+        half = wide[mark.path] / 2
+        near = (half if level else 4.6) + 1.0
         low, high = mark.deep + mark.before + near, mark.deep + mark.after + near
         middles = [mark.place(0.0, t) for t in (-low, high, -low - 12.0, high + 12.0)]
-        tries = [Rect(x - wide / 2, y - 3.6, x + wide / 2, y + 3.6) for x, y in middles]
+        tries = [Rect(x - half, y - 3.6, x + half, y + 3.6) for x, y in middles]
         rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
         x, y = rect.centre
         drawing.area(Layer.PLATE, rect, look.PAPER)
-        drawing.add(Layer.LETTER, Words(x, y - 2.2, text, size, align="centre"))
+        drawing.add(Layer.LETTER, Words(x, y - 2.2, str(number(mark.path)), size, align="center"))
         room.add(rect)
 
 
 def compartment_label(drawing: Drawing, layout: MapLayout, name: str, room: Room) -> Label:
     """The plate of a compartment that is too small for it, in a column, a dot in its place."""
-    rect = layout.rects[name]
-    x, y = rect.centre
-    lines = (*written(f"compartment.{name}", look.BODY, True, COLUMN), *layout.plates[name].values)
-    where = room.column(x, lines)
-    level = room.level((x, y), where, -1.0)
-    dot = Rect(x, y, x, y).grown(1.8)
-    drawing.add(Layer.ARROW, Shape(dot.corners, look.INK, look.PAPER, look.THIN))
-    return Label(lines, (x, y), level, where)
+    at = layout.rects[name].centre
+    lines = [*written(f"compartment.{name}", look.BODY, True, COLUMN), *layout.plates[name].values]
+    drawing.add(Layer.ARROW, Shape(square(at, 1.8).corners, look.INK, look.PAPER, look.THIN))
+    return room.label(lines, at, room.column(at[0], lines))

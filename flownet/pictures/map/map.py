@@ -5,32 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from flownet.pages.heading import titled
+from matplotlib.axes import Axes
+
 from flownet.pages.verdict import verdict
-from flownet.pictures.caption import made as caption_of
-from flownet.pictures.caption import signature, surroundings
+from flownet.pictures.caption import Units, pretty
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label
 from flownet.pictures.map.layout import MapLayout
-from flownet.pictures.map.parts import chips, diamonds, put_parts
-from flownet.pictures.map.plates import put_plate
-from flownet.pictures.map.room import Room
-from flownet.pictures.map.sizes import marks as all_marks
+from flownet.pictures.map.layout import marks as all_marks
+from flownet.pictures.map.parts import chips, diamonds, put_parts, put_plate
+from flownet.pictures.map.room import Room, columns
 from flownet.pictures.map.walls import put_walls
 from flownet.pictures.scene import look, page, symbols
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import columns, inner_leader
 from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Point,
     Rect,
-    Scene,
     line,
+    paint,
     runs,
+    square,
 )
 from flownet.pictures.scene.symbols import Mark
-from flownet.pictures.scene.words import Units, pretty
+from flownet.pictures.style import picture
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
@@ -48,46 +48,64 @@ VIEWS = {
 }
 
 
-def map_scene(
-    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
-) -> Scene:
-    """The map of one solution as a scene.
+@picture(Solution)
+def map(
+    solution: Solution, *, ax: Axes | None = None, units: str = "metric",
+    temperatures: tuple[float, float] | None = None,
+) -> Axes:  # fmt: skip
+    """An enclosure to scale, filled by air temperature, with every flow.
 
     Parameters
     ----------
     solution : Solution
-        One solved enclosure.
+        One solved enclosure; of a batch, `batch.select(i)`.
+    ax : Axes, optional
+        Where to draw; the picture is made to fit. Default a new figure of the picture's size.
     units : "metric" or "us"
         What is shown.
     temperatures : (low, high), optional
-        The range of the colours [K], as of `flownet.draw.map`. Air beyond it has the colour of
-        the end and is marked at the bar.
+        The range of the colours [K], the same for all that is to be compared. Default from the
+        outside temperature to 5 K above the highest air limit, both of the case as it was before
+        its variants, scenarios and changes: one range for all of them. Air beyond it has the
+        colour of the end and is marked at the bar.
+
+    Raises
+    ------
+    TypeError
+        For anything but one solution.
+    ValueError
+        Where low is not below high, for anything but two temperatures, or for other units.
     """
-    layout, drawing = MapLayout(solution, Units(units)), Drawing()
-    room = Room(layout.body)
-    scale = _range(solution, temperatures)
+    return paint(map_scene(solution, units, temperatures), ax)
+
+
+def map_scene(
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
+) -> Drawing:
+    """The map of one solution as a drawing, as of `map`."""
+    layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MARGIN)
+    room, scale = Room(layout.body), _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
-    marks = _filled(layout, marks, scale)
-    _marks(drawing, room, layout, marks)
+    _marks(drawing, room, layout, _filled(layout, marks, scale))
     arrows = _arrows(drawing, room, layout, marks)
-    parts = list(chips(layout, marks))
+    parts = chips(layout, marks)
     room.add(*diamonds(parts))
     room.light = {rect for mark in marks.values() if mark.kind == "slot" for rect in _covered(mark)}
     room.clear = _clear(drawing.rect, layout.body)
     labels = branch_labels(drawing, room, layout, marks, arrows, diamonds(parts))
     for label in labels:
-        room.add(*runs(inner_leader(label, layout.body)))
+        room.add(*runs(label.course(layout.body)))
     walls = put_walls(drawing, layout, room)
-    labels += walls
     clear = _clear(drawing.rect, layout.body)
-    for name, rect in layout.rects.items():
-        if not put_plate(drawing, layout.plates[name], rect, room):
-            labels.append(compartment_label(drawing, layout, name, room))
+    small = [name for name, rect in layout.rects.items()
+             if not put_plate(drawing, layout.plates[name], rect, room)]  # fmt: skip
+    labels += walls
+    labels += [compartment_label(drawing, layout, name, room) for name in small]
     labels += put_parts(drawing, layout, parts, room)
     covered = columns(drawing, labels, layout.body, clear)
     _around(drawing, layout, scale, covered, walls=bool(walls))
-    return drawing.scene(MARGIN, solution.case.title)
+    return drawing
 
 
 def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temperatures:
@@ -108,44 +126,35 @@ def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temp
 def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> None:
     """Fill, hatch and outline; larger ones first, so that none hides a smaller one."""
     if layout.places.shell is not None:
-        low, high = (layout.page(p) for p in (layout.places.shell[:2], layout.places.shell[2:]))
-        shell = Rect(*low, *high)
+        shell = layout.rect(layout.places.shell)
         for x, y in shell.corners:  # a short angle at each: an extent, not a wall
             along, up = (CORNER if a == b else -CORNER for a, b in ((x, shell.x0), (y, shell.y0)))
             angle = [(x + along, y), (x, y), (x, y + up)]
             drawing.add(Layer.FILL, line(angle, look.QUIET, look.THIN))
-    areas = {name: rect.wide * rect.tall for name, rect in layout.rects.items()}
-    for name in sorted(areas, key=lambda name: -areas[name]):
-        rect, row = layout.rects[name], layout.solution.compartments[name]
+    for name, rect in sorted(layout.rects.items(), key=lambda one: -one[1].wide * one[1].tall):
         for part, temperature in _bands(layout.solution, name, rect):
             drawing.area(Layer.FILL, part, scale.colour(temperature))
-        if broken("air", row.margin):
+        if broken("air", layout.solution.compartments[name].margin):
             drawing.add(Layer.FILL, *page.hatch(rect))
-        dash = () if layout.places.outlines[name].given else (4.0, 3.0)
+        dash = () if name in layout.places.given else (4.0, 3.0)
         drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL, dash=dash)
 
 
-def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> dict[str, Mark]:
+def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> Iterator[Mark]:
     """Slots filled by the temperature of the air on its way through them."""
-    made, shares = dict(marks), [(band + 0.5) / BANDS for band in range(BANDS)]
     for path, mark in marks.items():
         ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
-        if ends is not None:
-            fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares)
-            made[path] = mark._replace(fills=tuple(fills))
-    return made
+        shares = [(band + 0.5) / BANDS for band in range(BANDS)] if ends else []
+        fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares if ends)
+        yield mark._replace(fills=tuple(fills))
 
 
 def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, float]]:
     """The layers of a compartment with their temperatures, else the whole of it."""
     layers = [row.temperature for row in solution.layers_of(name).values()]
-    if not layers:
-        yield rect, solution.compartments[name].temperature
-    count, up = len(layers), solution.case.body.up
-    if up in ("bottom", "left"):
-        layers.reverse()
-    for i, temperature in enumerate(layers):
-        low, high = i / count, (i + 1) / count
+    layers, up = layers or [solution.compartments[name].temperature], solution.case.body.up
+    for i, temperature in enumerate(reversed(layers) if up in ("bottom", "left") else layers):
+        low, high = i / len(layers), (i + 1) / len(layers)
         if up in ("left", "right"):
             x0, x1 = (rect.x0 + share * rect.wide for share in (low, high))
             yield rect._replace(x0=x0, x1=x1), temperature
@@ -154,51 +163,47 @@ def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, fl
             yield rect._replace(y0=y0, y1=y1), temperature
 
 
-def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: dict[str, Mark]) -> None:
+def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: Iterator[Mark]) -> None:
     """Baffles and ducts lie under the other marks; of letters in one place the first is drawn."""
     letters = Room(layout.body)
-    for mark in marks.values():
-        if mark.lettered:
-            mark = mark._replace(letter=letters.free(mark.letter_rect))  # noqa: PLW2901
-            letters.add(mark.letter_rect)
+    for mark in marks:
+        shown = mark._replace(letter=letters.free(mark.letter_rect)) if mark.lettered else mark
+        letters.add(*([mark.letter_rect] if mark.lettered else []))
         layer = Layer.WALL if mark.kind in ("baffle", "duct") else Layer.MARK
-        drawing.add(layer, *symbols.shapes(mark))
+        drawing.add(layer, *symbols.shapes(shown))
         for tie in mark.spot.ties:
             course = [layout.page(point) for point in tie]
             drawing.add(Layer.LEADER, line(course, look.INK, look.THIN, (3.0, 2.0)))
-        room.add(*_covered(mark))
+        room.add(*_covered(shown))
 
 
 def _covered(mark: Mark) -> Iterator[Rect]:
     if mark.kind == "baffle":
         low, high = mark.place(-mark.wall[0], 0), mark.place(mark.wall[1], 0)
         yield Rect(*low, *high).grown(look.PLATE / 2 + 0.5)
-        return
-    if not mark.route:
+    elif not mark.route:
         yield mark.rect
     for (x0, y0), (x1, y1) in pairwise(mark.route):
         pieces = max(int((abs(x1 - x0) + abs(y1 - y0)) / 8.0), 1)
         for k in range(pieces + 1):
-            x, y = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces
-            yield Rect(x, y, x, y).grown(mark.half + 2.0)
+            at = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces
+            yield square(at, mark.half + 2.0)
 
 
 def _arrows(
     drawing: Drawing, room: Room, layout: MapLayout, marks: dict[str, Mark]
 ) -> dict[str, scene_arrows.Arrow]:
     found = {}
-    widths = scene_arrows.widths(layout.flows, marks)
-    for path, wide in widths.items():
-        ends, flow, mark = layout.ends[path], layout.flows[path], marks[path]
+    for path, wide in scene_arrows.widths(layout.flows, marks).items():
+        ends, flow, mark = layout.places.ends[path], layout.flows[path], marks[path]
         if not wide:
             continue
         name = ends.to if flow > 0 else ends.from_
         long = scene_arrows.room(mark, flow, layout.rects.get(name))
         back = ends.item.KIND == "fan" and scene_words.driven_back(ends.item, flow)
-        arrow = scene_arrows.arrow(mark, flow, wide, long, back, name not in layout.rects)
-        drawing.add(Layer.ARROW, *scene_arrows.shapes(arrow))
-        room.add(arrow.rect.grown(1.0))
-        found[path] = arrow
+        found[path] = scene_arrows.arrow(mark, flow, wide, long, back, name not in layout.rects)
+        drawing.add(Layer.ARROW, *scene_arrows.shapes(found[path]))
+        room.add(found[path].rect.grown(1.0))
     return found
 
 
@@ -222,41 +227,29 @@ def _around(
     top = page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
     bad = bool(solution.void) or any(limit.broken for limit in solution.limits)
     told = ". ".join(each.plain(units.system) for each in verdict(solution, units.system))
-    lines = [
-        (titled(solution.case), look.TITLE, True, look.INK),
-        (scene_words.state(solution), look.HEAD, True, look.INK),
-        (surroundings(solution, units), look.BODY, False, look.QUIET),
-        (scene_words.sums(solution, units), look.BODY, False, look.QUIET),
-        (pretty(told), look.BODY, bad, look.INK),
-    ]
-    page.head(drawing, (left, top + 6.0), wide, lines, caption_of(solution).changed)
+    more = [(scene_words.sums(solution, units), False, look.QUIET), (pretty(told), bad, look.INK)]
+    page.head(drawing, (left, top + 6.0), wide, solution, units, more)
     _foot(drawing, layout, (left, rect.y0 - 24.0), wide, walls=walls)
 
 
-def _foot(
-    drawing: Drawing, layout: MapLayout, at: tuple[float, float], wide: float, *, walls: bool
-) -> None:
-    case = layout.solution.case
-    given = [outline.given for outline in layout.places.outlines.values()]
-    (left, y), notes = at, []
-    if any(given):
-        page.scale_bar(drawing, (left, y), layout.scale, layout.units)
-        notes = [VIEWS[case.body.view]] + ([] if all(given) else [SOME_OUTLINES])
-    else:
-        notes = [NO_OUTLINES]
+def _foot(drawing: Drawing, layout: MapLayout, at: Point, wide: float, *, walls: bool) -> None:
+    case, places, (left, y) = layout.solution.case, layout.places, at
+    notes = [VIEWS[case.body.view]] if places.given else [NO_OUTLINES]
+    if places.given:
+        page.scale_bar(drawing, at, layout.scale, layout.units)
+        notes += [] if len(places.given) == len(places.outlines) else [SOME_OUTLINES]
     if case.body.up != "top" and case.body.view != "plan":
         page.up_arrow(drawing, (left + wide - 20.0, y + 4.0), case.body.up)
         y -= 10.0
     if layout.solution.layers:
         notes.append("Bands: layers; the large figure is that of the hottest.")
-    largest = max((abs(flow) for flow in layout.flows.values()), default=0.0)
-    if largest:
+    if largest := max((abs(flow) for flow in layout.flows.values()), default=0.0):
         shown = layout.units.text(q.MASS_FLOW, largest)
         notes.append(f"Arrows are as wide as the mass that flows, the widest {shown}.")
     if walls:
         notes.append("Double arrows: heat through walls.")
-    if layout.places.shell is not None:
+    if places.shell is not None:
         notes.append("Angles: the size of the enclosure.")
     if case.parts:
         notes.append("Bars of parts: share of the rise that is allowed above the outside air.")
-    page.foot(drawing, (left, y - 12.0), wide, (" ".join(notes), signature(case)))
+    page.foot(drawing, (left, y - 12.0), wide, " ".join(notes), case)

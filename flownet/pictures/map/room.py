@@ -1,15 +1,62 @@
-"""Free room on a map: what is in use, where more fits, at which heights leaders run."""
+"""Free room on a map: what is in use, where more fits; labels in two columns with their leaders.
+
+Labels are sorted by the height of what they belong to and pushed apart in one dimension, so that
+none overlaps another; leaders bend only in the channel between drawing and column, where sorted
+ends keep them from crossing. Inside the drawing they run where they cross least.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
 
-from flownet.pictures.scene.labels import GAP, JOG, block_height
-from flownet.pictures.scene.scene import Point, Rect, Words, runs
+from flownet.pictures.scene import look
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Words,
+    around,
+    block_height,
+    line,
+    push_apart,
+    runs,
+    square,
+)
 
+COLUMN = 190.0  # widest label
+CHANNEL = 30.0  # between drawing and column
+GAP = 5.0  # between labels
+JOG = 7.0  # between leaders that run side by side
 STEP = 5.0  # of the search for room
 OFFSETS = (0.0, *(step * JOG for k in range(1, 12) for step in (k, -k)))  # of a leader's height
 CROSSING = 60.0  # as bad as a leader so far off its mark
+BAR = (44.0, 4.0)  # share of the allowed rise
+UNDER = BAR[1] + 2.5  # what a bar adds to the lines over it
+
+
+class Label(NamedTuple):
+    """A label on its way to a column; `anchor` is where its leader ends."""
+
+    lines: Sequence[Words]
+    anchor: Point
+    level: float  # height at which the leader runs inside the drawing
+    side: str  # "left", "right"
+    share: float | None = None  # of the allowed rise: a bar under the lines
+    over: bool = False
+    layer: Layer = Layer.LEADER  # of its leader: one to a part in a slot lies over the slot
+
+    @property
+    def tall(self) -> float:
+        """Height of its lines together, and of the bar."""
+        return block_height(self.lines) + (UNDER if self.share is not None else 0.0)
+
+    def course(self, body: Rect) -> list[Point]:
+        """Its leader inside the drawing: from the border to the mark."""
+        border = min(body.x0, self.anchor[0]), max(body.x1, self.anchor[0])
+        points = [(border[self.side == "right"], self.level), (self.anchor[0], self.level)]
+        return points if self.level == self.anchor[1] else [*points, self.anchor]
 
 
 class Room:
@@ -32,7 +79,7 @@ class Room:
 
     def line(self, start: Point, stop: Point) -> None:
         """Put a thin line in use."""
-        self.rects += [Rect(x, y, x, y).grown(0.8) for x, y in _along(start, stop)]
+        self.rects += [square(point, 0.8) for point in _along(start, stop)]
 
     def free(self, rect: Rect) -> bool:
         """Whether nothing in use is touched."""
@@ -52,67 +99,60 @@ class Room:
 
         `fit` may refuse a place for other reasons.
         """
-        best: tuple[float, Rect] | None = None
-        if wide > within.wide or tall > within.tall:
+        across, down = within.wide - wide, within.tall - tall
+        if across < 0 or down < 0:
             return None
-        for top in _steps(within.y1, within.y0 + tall):
-            for left in _steps(within.x0, within.x1 - wide):
-                distance = abs(left - near[0]) + abs(top - near[1])
-                rect = Rect(left, top - tall, left + wide, top)
-                if (best is None or distance < best[0]) and self.free(rect) and fit(rect):
-                    best = distance, rect
-        return best[1] if best is not None else None
+        tries = [
+            Rect(x, y - tall, x + wide, y)
+            for y in (within.y1 - STEP * k for k in range(int(down / STEP) + 1))
+            for x in (within.x0 + STEP * k for k in range(int(across / STEP) + 1))
+        ]
+        tries.sort(key=lambda rect: abs(rect.x0 - near[0]) + abs(rect.y1 - near[1]))
+        return next((rect for rect in tries if self.free(rect) and fit(rect)), None)
 
     # --- leaders -------------------------------------------------------------------------------
 
-    def column(self, x: float, lines: Sequence[Words]) -> str:
-        """The column for further lines about something at `x`: from its middle the shorter one."""
-        middle = self.body.centre[0]
-        where = "left" if x < middle else "right"
-        if abs(x - middle) < 0.25 * self.body.wide:
-            where = self.side(middle)
+    def column(self, x: float, lines: Sequence[Words], near: float | None = None) -> str:
+        """The column for lines about something at `x`: from `near` its middle the shorter one."""
+        off = x - self.body.centre[0]
+        where = "left" if off < 0 else "right"
+        if abs(off) < (0.25 * self.body.wide if near is None else near):
+            where = "left" if self.heights["left"] <= self.heights["right"] else "right"
         self.heights[where] += block_height(lines) + GAP
         return where
 
-    def side(self, x: float) -> str:
-        """The column a mark belongs to; from near the middle the shorter one."""
-        middle = self.body.centre[0]
-        if abs(x - middle) < 1.0:
-            return "left" if self.heights["left"] <= self.heights["right"] else "right"
-        return "left" if x < middle else "right"
-
-    def level(self, anchor: Point, where: str, way: float, off: float = 0.0) -> float:
-        """The height of an anchor, `off` it in the direction `way`, or one near by where the leader
-        crosses less; heights of others on this side are kept clear."""
+    def label(
+        self, lines: Sequence[Words], anchor: Point, where: str, way: float = -1.0,
+        off: float = 0.0, **more: Any,
+    ) -> Label:  # fmt: skip
+        """A label whose leader runs at the height of its anchor, `off` it in the direction `way`,
+        or near by where it crosses less; heights of others on this side are kept clear."""
         free = [
             level for level in (anchor[1] + way * (off + offset) for offset in OFFSETS)
             if self.apart(level, where, JOG - 0.5)
         ] or [max(t for s, t in self.levels if s == where) + JOG]  # fmt: skip
+        others = [r for r in self.rects if r.distance(anchor) > 1.5 and r not in self.light]
+        others += self.runs
+        left, clear = where == "left", self.clear[where]
+        edge = self.body.x0 - clear if left else self.body.x1 + clear
+
+        def course(level: float) -> list[Rect]:
+            return runs([(edge, level), (anchor[0], level), anchor])
 
         def cost(level: float) -> float:
-            return CROSSING * self._crossings(anchor, level, where) + abs(level - anchor[1])
+            """Of everything in use and other leaders that it would cross, of its distance."""
+            own = course(level)
+            crossings = sum(any(run.meets(other) for run in own) for other in others)
+            return CROSSING * crossings + abs(level - anchor[1])
 
         best = free[0] if cost(free[0]) < CROSSING else min(free, key=cost)
         self.levels.append((where, best))
-        self.runs += self._runs(anchor, best, where)
-        return best
+        self.runs += course(best)
+        return Label(lines, anchor, best, where, **more)
 
     def apart(self, level: float, where: str, gap: float = JOG) -> bool:
         """Whether a leader at this height keeps clear of the others on its side."""
         return all(side != where or abs(level - other) >= gap for side, other in self.levels)
-
-    def _crossings(self, anchor: Point, level: float, where: str) -> int:
-        """How many things in use and other leaders a leader at this height would cross."""
-        own = self._runs(anchor, level, where)
-        others = [r for r in self.rects if r.distance(anchor) > 1.5 and r not in self.light]
-        return sum(any(run.meets(other) for run in own) for other in (*others, *self.runs))
-
-    def _runs(self, anchor: Point, level: float, where: str) -> list[Rect]:
-        """The straight pieces of a leader, from where the channel begins."""
-        edge = self.body.x0 - self.clear["left"]
-        if where == "right":
-            edge = self.body.x1 + self.clear["right"]
-        return runs([(edge, level), (anchor[0], level), anchor])
 
 
 def _along(start: Point, stop: Point) -> list[Point]:
@@ -122,8 +162,35 @@ def _along(start: Point, stop: Point) -> list[Point]:
     return [(xa + (xb - xa) * k / count, ya + (yb - ya) * k / count) for k in range(count)]
 
 
-def _steps(start: float, stop: float) -> Iterator[float]:
-    """From start to stop, which may lie below."""
-    sign = 1.0 if stop >= start else -1.0
-    count = int(abs(stop - start) / STEP)
-    yield from (start + sign * STEP * k for k in range(count + 1))
+# --- columns -------------------------------------------------------------------------------------
+
+
+def bar(drawing: Drawing, share: float, at: Point, over: bool) -> None:
+    """How much of the allowed rise a part uses; full and bold beyond it."""
+    (wide, tall), (x, y), extra = BAR, at, 0.8 if over else 0.0
+    whole = Rect(x, y, x + wide, y + tall)
+    drawing.area(Layer.LETTER, whole, look.PAPER, edge=look.INK, width=look.HAIR)
+    filled = whole._replace(y0=y - extra, x1=x + wide * min(max(share, 0.0), 1.0),
+                            y1=whole.y1 + extra)  # fmt: skip
+    drawing.area(Layer.LETTER, filled, look.INK)
+
+
+def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[str, float]) -> Rect:
+    """Set both columns with their leaders; `clear` is what stands out of the drawing each side."""
+    covered = [body]
+    for where, sign, edge in (("left", -1.0, body.x0), ("right", 1.0, body.x1)):
+        own = sorted((one for one in labels if one.side == where), key=lambda one: one.level)
+        heights = push_apart([one.level for one in own], [one.tall for one in own], GAP)
+        x = edge + sign * (clear[where] + CHANNEL)
+        bend = edge + sign * (clear[where] + 3.0)
+        for label, y in zip(own, heights, strict=True):
+            covered.append(drawing.write(label.lines, x, y + label.tall / 2,
+                                         "right" if where == "left" else "left"))  # fmt: skip
+            if label.share is not None:
+                left = x - BAR[0] if where == "left" else x
+                bar(drawing, label.share, (left, y - label.tall / 2), label.over)
+            points = [(x - sign * 4.0, y), (x - sign * 9.0, y), (bend, label.level),
+                      *label.course(body)]  # fmt: skip
+            drawing.add(label.layer, line(points, look.PAPER, 2.0),
+                        line(points, look.QUIET, look.HAIR))  # fmt: skip
+    return around(covered)

@@ -6,23 +6,31 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from flownet.enclosure.heat import Wall
+from flownet.pictures.caption import known
 from flownet.pictures.map.geometry import Edge, edges, shared
 from flownet.pictures.map.layout import MapLayout
-from flownet.pictures.map.room import Room
+from flownet.pictures.map.room import COLUMN, JOG, Label, Room
 from flownet.pictures.scene import look
-from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.labels import COLUMN, JOG, Label
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect, Words, line, runs, written
+from flownet.pictures.scene.scene import (
+    Drawing,
+    Layer,
+    Point,
+    Rect,
+    Words,
+    line,
+    runs,
+    square,
+    written,
+)
 from flownet.schema import quantities as q
 
 LEAST = 0.01  # of the heat: what carries less is in the sum alone
 LONG, BESIDE, HEAD = 8.0, 2.4, 2.6  # half the length, half the distance, size of the arrow heads
-SIDES = {  # faces as they are seen in a view
+SIDES = {  # faces as they are seen in a view, short leaders first
     "front": {"left": "left", "right": "right", "top": "top", "bottom": "bottom"},
     "side": {"front": "left", "back": "right", "top": "top", "bottom": "bottom"},
     "plan": {"left": "left", "right": "right", "back": "top", "front": "bottom"},
 }
-ORDER = ("left", "right", "top", "bottom")  # short leaders first
 UPRIGHT = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)  # where along a wall, the best first
 LEVEL = (0.06, 0.12, 0.2, 0.3, 0.4, 0.5)
 LIFTS = (6.0, 15.0, 24.0)  # of leaders over a level wall line
@@ -40,17 +48,14 @@ class WallMark(NamedTuple):
     @property
     def rect(self) -> Rect:
         """What the arrows cover."""
-        (x, y), (nx, ny) = self.at, self.normal
-        across = (BESIDE + HEAD) * abs(ny), (BESIDE + HEAD) * abs(nx)
-        wide, tall = LONG * abs(nx) + across[0], LONG * abs(ny) + across[1]
+        (x, y), (nx, ny), beside = self.at, self.normal, BESIDE + HEAD
+        wide, tall = LONG * abs(nx) + beside * abs(ny), LONG * abs(ny) + beside * abs(nx)
         return Rect(x - wide, y - tall, x + wide, y + tall).grown(1.0)
 
     @property
     def anchor(self) -> Point:
         """Where its leader ends: in front of the arrows, or beside them above the wall line."""
-        sign = -1.0 if self.side == "left" else 1.0
-        rect = self.rect
-        x = rect.x0 if sign < 0 else rect.x1
+        x = self.rect.x0 if self.side == "left" else self.rect.x1
         return (x, self.at[1]) if self.normal[0] else (x, self.at[1] + LIFTS[0])
 
     @property
@@ -60,9 +65,7 @@ class WallMark(NamedTuple):
 
     def leader(self, body: Rect) -> list[Rect]:
         """What its leader covers up to the border."""
-        x, y = self.anchor
-        border = min(body.x0, x) if self.side == "left" else max(body.x1, x)
-        return runs([(border, self.level), (x, self.level), (x, y)])
+        return runs(Label((), self.anchor, self.level, self.side).course(body))
 
 
 def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
@@ -72,45 +75,34 @@ def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
     """
     solution, labels = layout.solution, []
     small = [rect for rect in layout.rects.values() if min(rect.wide, rect.tall) < SMALL]
-    dots = Room(layout.body, [Rect(*rect.centre, *rect.centre).grown(JOG) for rect in small])
+    dots = Room(layout.body, [square(rect.centre, JOG) for rect in small])
     for name, wall in solution.case.walls.items():
         heat = solution.walls[name].heat
-        if not (scene_words.known(heat) and abs(heat) > LEAST * abs(solution.totals.heat)):
+        if not (known(heat) and abs(heat) > LEAST * abs(solution.totals.heat)):
             continue
-        tries = [one for one in _places(layout, wall, heat) if dots.free(one.rect.grown(JOG))]
-        place = _free(tries, room)
-        if place is None:
+        tries = [one for one in _places(layout, wall, heat)
+                 if dots.free(one.rect.grown(JOG)) and room.free(one.rect)]  # fmt: skip
+        clear = (one for one in tries if room.apart(one.level, one.side)
+                 and all(map(room.free, one.leader(room.body))))  # fmt: skip
+        if (place := next(clear, tries[0] if tries else None)) is None:
             continue
         _draw(drawing, place)
         room.add(place.rect, *place.leader(layout.body))
-        lines = tuple(_lines(layout, wall, heat))
+        lines = [*written(wall.path, look.BODY, True, COLUMN),
+                 Words(0, 0, _told(layout, wall, heat), look.BODY)]  # fmt: skip
         room.heights[place.side] += sum(look.LINE_SPACING * words.size for words in lines)
-        level = room.level(place.anchor, place.side, 1.0, place.level - place.anchor[1])
-        labels.append(Label(lines, place.anchor, level, place.side))
+        off = place.level - place.anchor[1]
+        labels.append(room.label(lines, place.anchor, place.side, 1.0, off))
     return labels
 
 
-def _lines(layout: MapLayout, wall: Wall, heat: float) -> Iterator[Words]:
-    """`wall.upper`, `53.1 W out`."""
-    yield from written(wall.path, look.BODY, True, COLUMN)
-    amount = layout.units.text(q.POWER, abs(heat))
+def _told(layout: MapLayout, wall: Wall, heat: float) -> str:
+    """`53.1 W out`, `20.0 W to lower`, `13.0 W in from shade`."""
+    amount, name = layout.units.text(q.POWER, abs(heat)), wall.to.partition(".")[2]
     if wall.to in layout.rects:
-        way = f"to {wall.to if heat > 0 else wall.from_}"
-    else:
-        way = "out" if heat > 0 else "in"
-        name = wall.to.partition(".")[2]
-        way += f" {'to' if heat > 0 else 'from'} {name}" if name else ""
-    yield Words(0, 0, f"{amount} {way}", look.BODY)
-
-
-def _free(places: list[WallMark], room: Room) -> WallMark | None:
-    """The first place that touches nothing, its leader neither; else one with a free mark."""
-    marked = [place for place in places if room.free(place.rect)]
-    for place in marked:
-        apart = room.apart(place.level, place.side)
-        if apart and all(map(room.free, place.leader(room.body))):
-            return place
-    return marked[0] if marked else None
+        return f"{amount} to {wall.to if heat > 0 else wall.from_}"
+    way, end = ("out", f" to {name}") if heat > 0 else ("in", f" from {name}")
+    return f"{amount} {way}{end if name else ''}"
 
 
 # --- where a wall can be marked ------------------------------------------------------------------
@@ -132,13 +124,11 @@ def _edges(layout: MapLayout, wall: Wall, inside: Rect, other: Rect | None) -> I
     """The wall lines of a wall in the view: those of its faces, else any it may stand for."""
     if other is not None:
         common = shared(inside, other, layout.places.near * layout.scale)
-        if common is not None:
-            yield common
+        yield from [] if common is None else [common]
         return
-    seen = SIDES[layout.solution.case.body.view]
-    named = [seen[face] for face in wall.faces if face in seen]
     found = edges(inside)
-    yield from (found[side] for side in ORDER if side in named or not wall.faces)
+    yield from (found[side] for face, side in SIDES[layout.solution.case.body.view].items()
+                if face in wall.faces or not wall.faces)  # fmt: skip
 
 
 def _along(edge: Edge, body: Rect) -> Iterator[tuple[float, str]]:
@@ -162,15 +152,16 @@ def _inner(layout: MapLayout, name: str, at: Point) -> bool:
 
 def _draw(drawing: Drawing, place: WallMark) -> None:
     (x, y), (nx, ny) = place.at, place.normal
+    back = LONG - HEAD
     for beside in (-BESIDE, BESIDE):
-        ax, ay = x + abs(ny) * beside, y + abs(nx) * beside
-
-        def point(along: float, off: float = 0.0, ax: float = ax, ay: float = ay) -> Point:
-            return ax + nx * along + abs(ny) * off, ay + ny * along + abs(nx) * off
-
-        shaft = [point(-LONG), point(LONG)]
-        back = LONG - HEAD
-        head = [point(back, -HEAD * 0.7), point(LONG), point(back, HEAD * 0.7)]
-        drawing.add(Layer.ARROW, line(shaft, look.PAPER, look.THIN + 1.6))
-        drawing.add(Layer.ARROW, line(shaft, look.QUIET, look.THIN))
-        drawing.add(Layer.ARROW, line(head, look.QUIET, look.THIN))
+        shaft, head = ([
+            (x + nx * along + abs(ny) * (beside + off), y + ny * along + abs(nx) * (beside + off))
+            for along, off in local
+        ] for local in (((-LONG, 0.0), (LONG, 0.0)),
+                        ((back, -HEAD * 0.7), (LONG, 0.0), (back, HEAD * 0.7))))  # fmt: skip
+        drawing.add(
+            Layer.ARROW,
+            line(shaft, look.PAPER, look.THIN + 1.6),
+            line(shaft, look.QUIET, look.THIN),
+            line(head, look.QUIET, look.THIN),
+        )

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from matplotlib.ticker import MaxNLocator
+
 from flownet.enclosure.enclosure import Enclosure
-from flownet.pictures.scene import look
-from flownet.pictures.scene.labels import push_apart
+from flownet.pictures import caption
+from flownet.pictures.caption import Units, known, pretty
+from flownet.pictures.scene import look, words
 from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import (
     Drawing,
@@ -17,17 +20,18 @@ from flownet.pictures.scene.scene import (
     Shape,
     Words,
     line,
-    stacked,
+    push_apart,
     written,
 )
 from flownet.pictures.scene.symbols import ring
 from flownet.pictures.scene.text_metrics import width
-from flownet.pictures.scene.words import Units, known, pretty
+from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
 BANDS = 64
 LIMITS_NAMED = 3  # limits that differ and are still named one by one
+ROUND = MaxNLocator(7, steps=[1, 2, 2.5, 5, 10])  # temperatures at the bar
 
 
 def temperature_range(case: Enclosure, hottest: Iterable[float] = ()) -> Temperatures:
@@ -37,11 +41,9 @@ def temperature_range(case: Enclosure, hottest: Iterable[float] = ()) -> Tempera
     without any limit, to 5 K above `hottest` and at least 20 K.
     """
     low = min(item.temperature for item in case.things["outside"].values())
-    limits = [c.air_limit for c in case.compartments.values() if c.air_limit == c.air_limit]
-    if limits:
-        return Temperatures(low, max(max(limits) + 5.0, low + 10.0))
-    given = [value for value in hottest if known(value)]
-    return Temperatures(low, max([low + 20.0, *(value + 5.0 for value in given)]))
+    limits = [c.air_limit for c in case.compartments.values() if known(c.air_limit)]
+    highest = limits or filter(known, hottest)
+    return Temperatures(low, max([low + (10.0 if limits else 20.0), *(v + 5.0 for v in highest)]))
 
 
 def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
@@ -53,25 +55,33 @@ def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
             yield line([(low, low - k * step), (high, high - k * step)], look.PAPER, look.LINE)
 
 
-# --- head --------------------------------------------------------------------------------------
+# --- head and foot -------------------------------------------------------------------------------
 
 
 def head(
-    drawing: Drawing, at: Point, wide: float, lines: Sequence[tuple[str, float, bool, str]],
-    changed: Sequence[str],
-) -> float:  # fmt: skip
-    """Lines of text from `at` upward, the last one lowest; returns the height of their top.
+    drawing: Drawing, at: Point, wide: float, of: Solution | Enclosure, units: Units,
+    more: Iterable[tuple[str, bool, str]] = (),
+) -> None:  # fmt: skip
+    """What is drawn, in lines from `at` upward, `more` (words, bold, colour) the lowest."""
+    told = caption.made(of)
+    lines = [(told.heading, look.TITLE, True, look.INK)]
+    if isinstance(of, Solution):
+        lines.append((words.state(of), look.HEAD, True, look.INK))
+    lines += [(text, look.BODY, True, look.INK) for text in told.changed]
+    if isinstance(of, Solution):
+        around = pretty(told.surroundings(units.system))
+        lines.append((around, look.BODY, False, look.QUIET))
+    lines += [(text, look.BODY, bold, colour) for text, bold, colour in more if text]
+    wrapped = [line for text, size, bold, colour in lines
+               for line in written(text, size, bold, wide, colour)]  # fmt: skip
+    drawing.write(wrapped, at[0], at[1] + sum(look.LINE_SPACING * line.size for line in wrapped))
 
-    What was changed beside scenario and variant stands below the large lines, which name these.
-    """
-    large = sum(size >= look.HEAD for _, size, _, _ in lines)
-    changes = [(text, look.BODY, True, look.INK) for text in changed]
-    wrapped = [line for text, size, bold, colour in (*lines[:large], *changes, *lines[large:])
-               if text for line in written(text, size, bold, wide, colour)]  # fmt: skip
-    total = sum(look.LINE_SPACING * words.size for words in wrapped)
-    placed, _ = stacked(wrapped, at[0], at[1] + total)
-    drawing.add(Layer.LETTER, *placed)
-    return at[1] + total
+
+def foot(drawing: Drawing, at: Point, wide: float, note: str, of: Solution | Enclosure) -> None:
+    """Notes and the signature in small lines from `at` down."""
+    texts = note, caption.made(of).foot(dated=False)
+    lines = [line for text in texts for line in written(text, look.SMALL, False, wide, look.QUIET)]
+    drawing.write(lines, *at)
 
 
 # --- colour bar --------------------------------------------------------------------------------
@@ -84,44 +94,29 @@ def colour_bar(
     """The temperature ramp with its numbers and limits, lower left corner at `at`; its top."""
     x, y = at[0], at[1] + 13.0
     rect = Rect(x, y, x + BAR_WIDE, y + BAR_TALL)
-    step = rect.wide / BANDS
     for band in range(BANDS):
-        left, overlap = x + band * step, 0.3 if band + 1 < BANDS else 0.0
-        piece = rect._replace(x0=left, x1=left + step + overlap)
+        left, right = (x + BAR_WIDE * k / BANDS for k in (band, band + 1))
+        piece = rect._replace(x0=left, x1=min(right + 0.3, rect.x1))
         drawing.area(Layer.FILL, piece, look.ramp((band + 0.5) / BANDS))
     values = sorted({round(value, 3) for value in limits.values() if known(value)})
     if len(values) == 1 and scale.low < values[0] < scale.high:
         left = x + BAR_WIDE * scale.share(values[0])
         drawing.add(Layer.MARK, *hatch(rect._replace(x0=left), 7.0))
     drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.THIN)
-    _ticks(drawing, rect, scale, units)
-    _beyond(drawing, rect, scale, [value for value in found if known(value)], units)
+    shown = q.TEMPERATURE.shown(units.system)
+    low, high = map(shown.of, scale)
+    for value in ROUND.tick_values(low, high):  # round temperatures below it
+        if low <= value <= high:
+            at_ = x + BAR_WIDE * (value - low) / (high - low)
+            drawing.add(Layer.MARK, line([(at_, y - 3), (at_, y)]))
+            drawing.add(Layer.LETTER, Words(at_, y - 11, f"{value:g}", look.SMALL, align="center"))
+    _beyond(drawing, rect, scale, sorted(filter(known, found)), units)
     inside = [value for value in values if scale.low <= value <= scale.high]
     _limit_ticks(drawing, rect, scale, limits, inside, units)
-    text = f"air temperature, {pretty(q.TEMPERATURE.shown(units.system).unit)}"
-    text += "; hatched: over its limit"
+    text = f"air temperature, {pretty(shown.unit)}; hatched: over its limit"
     top = rect.y1 + (14.0 if inside else 0.0)
     drawing.add(Layer.LETTER, Words(x, top + 3.0, text, look.SMALL, colour=look.QUIET))
     return top + 13.0
-
-
-def _ticks(drawing: Drawing, rect: Rect, scale: Temperatures, units: Units) -> None:
-    """Round temperatures below the bar."""
-    shown = q.TEMPERATURE.shown(units.system)
-    low, high = map(shown.of, scale)
-    for value in round_values(low, high, 7):
-        x = rect.x0 + rect.wide * (value - low) / (high - low)
-        drawing.add(Layer.MARK, line([(x, rect.y0 - 3), (x, rect.y0)]))
-        drawing.add(Layer.LETTER, Words(x, rect.y0 - 11, f"{value:g}", look.SMALL, align="centre"))
-
-
-def round_values(low: float, high: float, most: int) -> list[float]:
-    """Round numbers from low to high, at most about `most`."""
-    rough = (high - low) / most
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next(power * m for m in (1, 2, 2.5, 5, 10) if power * m >= rough)
-    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    return [round(k * step, 9) + 0.0 for k in range(first, last + 1)]
 
 
 def _limit_ticks(
@@ -137,7 +132,7 @@ def _limit_ticks(
         texts, places = ["limits"], [sum(places) / len(places)]
     centres = push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
     for text, x in zip(texts, centres, strict=True):
-        drawing.add(Layer.LETTER, Words(x, rect.y1 + 6, text, look.SMALL, True, align="centre"))
+        drawing.add(Layer.LETTER, Words(x, rect.y1 + 6, text, look.SMALL, True, align="center"))
 
 
 def _limit_text(limits: Mapping[str, float], value: float, count: int, units: Units) -> str:
@@ -150,41 +145,33 @@ def _limit_text(limits: Mapping[str, float], value: float, count: int, units: Un
 def _beyond(
     drawing: Drawing, rect: Rect, scale: Temperatures, found: Sequence[float], units: Units
 ) -> None:
-    """Pointed ends where the air is colder or hotter than the range."""
+    """Pointed ends where the air, from the coldest on, is colder or hotter than the range."""
     x, y = rect.x1 + 4.0, rect.centre[1]
-    ends = (
-        (max(found, default=scale.high) > scale.high + 0.05, rect.x1, 9.0, -1, "up to"),
-        (min(found, default=scale.low) < scale.low - 0.05, rect.x0, -9.0, 0, "down to"),
-    )
-    for beyond, edge, tip, end, word in ends:
-        if beyond:
+    coldest, hottest = (found[0], found[-1]) if found else scale
+    for beyond, warm, end, edge, tip, word in (
+        (hottest - scale.high, hottest, -1, rect.x1, 9.0, "up to"),
+        (scale.low - coldest, coldest, 0, rect.x0, -9.0, "down to"),
+    ):
+        if beyond > 0.05:
             corners = ((edge, rect.y0), (edge + tip, y), (edge, rect.y1))
             drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.THIN))
-            x += max(tip, 0.0)
-            text = f"{word} {units.text(q.TEMPERATURE, sorted(found)[end])}"
-            words = Words(x, y - 2.5, text, look.SMALL)
-            drawing.add(Layer.LETTER, words)
-            x += words.wide + 6.0
+            text = f"{word} {units.text(q.TEMPERATURE, warm)}"
+            told = Words(x + max(tip, 0.0), y - 2.5, text, look.SMALL)
+            drawing.add(Layer.LETTER, told)
+            x = told.x + told.wide + 6.0
 
 
-# --- foot --------------------------------------------------------------------------------------
-
-
-def foot(drawing: Drawing, at: Point, wide: float, texts: Iterable[str]) -> None:
-    """Small lines of text from `at` down."""
-    lines = [line for text in texts for line in written(text, look.SMALL, False, wide, look.QUIET)]
-    drawing.add(Layer.LETTER, *stacked(lines, *at)[0])
+# --- below ---------------------------------------------------------------------------------------
 
 
 def scale_bar(drawing: Drawing, at: Point, scale: float, units: Units) -> None:
     """A ruled length of the drawing, `at` its left end; `scale` is points per metre."""
-    shown = q.LENGTH.shown(units.system)
+    shown, (x, y) = q.LENGTH.shown(units.system), at
     longest = 150.0 / scale * shown.factor
     power = 10.0 ** math.floor(math.log10(longest))
     length = max(power * m for m in (1, 2, 5) if power * m <= longest)
     wide = length / shown.factor * scale
-    x, y = at
-    drawing.add(Layer.MARK, line([(x, y), (x + wide, y)], width=look.LINE))
+    drawing.add(Layer.MARK, line([at, (x + wide, y)], width=look.LINE))
     for share, size in ((0.0, 3.5), (0.5, 2.2), (1.0, 3.5)):
         end = x + share * wide
         drawing.add(Layer.MARK, line([(end, y - size), (end, y + size)], width=look.LINE))
@@ -198,13 +185,10 @@ def up_arrow(drawing: Drawing, at: Point, up: str) -> None:
     ways = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "bottom": (0.0, -1.0)}
     if up in ways:
         dx, dy = ways[up]
-
-        def point(along: float, off: float) -> Point:
-            return x + along * dx - off * dy, y + along * dy - off * dx
-
-        drawing.add(Layer.MARK, line([point(-9, 0), point(9, 0)], width=look.BOLD))
-        head = (point(12, 0), point(6, 4), point(6, -4))
-        drawing.add(Layer.MARK, Shape(head, look.INK))
+        points = [(x + along * dx - off * dy, y + along * dy - off * dx)
+                  for along, off in ((-9, 0), (9, 0), (12, 0), (6, 4), (6, -4))]  # fmt: skip
+        drawing.add(Layer.MARK, line(points[:2], width=look.BOLD))
+        drawing.add(Layer.MARK, Shape(tuple(points[2:]), look.INK))
     else:
         drawing.add(Layer.MARK, *ring(at, 6.0, up == "front"))
-    drawing.add(Layer.LETTER, Words(x, y - 22.0, "up", look.BODY, True, align="centre"))
+    drawing.add(Layer.LETTER, Words(x, y - 22.0, "up", look.BODY, True, align="center"))

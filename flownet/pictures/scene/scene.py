@@ -1,6 +1,6 @@
 """A picture as plain geometry: shapes and words on a page, in the order they are painted.
 
-Points (1/72 inch), x to the right, y upward. A painter turns a scene into a file or a page.
+Points (1/72 inch), x to the right, y upward. A drawing is painted with matplotlib at the end.
 """
 
 from __future__ import annotations
@@ -8,12 +8,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
-from flownet.pictures.scene import look
-from flownet.pictures.scene.text_metrics import width, wrap
+from matplotlib import pyplot
+from matplotlib.axes import Axes
+from matplotlib.patches import Polygon
 
+from flownet.pictures.scene import look
+from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
+
+POINTS = 72.0  # to the inch
 Point = tuple[float, float]
 
 
@@ -49,23 +54,19 @@ class Rect(NamedTuple):
         """The same with more (or less) on every side."""
         return Rect(self.x0 - by, self.y0 - by, self.x1 + by, self.y1 + by)
 
-    def wider(self, by: float) -> Rect:
-        """The same with more at the left and the right."""
-        return Rect(self.x0 - by, self.y0, self.x1 + by, self.y1)
-
     def meets(self, other: Rect) -> bool:
         """Whether both have inner points in common."""
-        return (
-            self.x0 < other.x1 and other.x0 < self.x1
-            and self.y0 < other.y1 and other.y0 < self.y1
-        )  # fmt: skip
+        return (self.x0 < other.x1 and other.x0 < self.x1
+                and self.y0 < other.y1 and other.y0 < self.y1)  # fmt: skip
 
     def holds(self, other: Rect) -> bool:
         """Whether the other lies inside."""
-        return (
-            self.x0 <= other.x0 and other.x1 <= self.x1
-            and self.y0 <= other.y0 and other.y1 <= self.y1
-        )  # fmt: skip
+        return (self.x0 <= other.x0 and other.x1 <= self.x1
+                and self.y0 <= other.y0 and other.y1 <= self.y1)  # fmt: skip
+
+    def nearest(self, point: Point) -> Point:
+        """Its point that is nearest to a point."""
+        return min(max(point[0], self.x0), self.x1), min(max(point[1], self.y0), self.y1)
 
     def distance(self, point: Point) -> float:
         """From a point to the nearest point of the rectangle; 0 inside."""
@@ -76,19 +77,23 @@ class Rect(NamedTuple):
 
 def bounds(points: Iterable[Point]) -> Rect:
     """The smallest rectangle around points."""
-    listed = list(points)
-    xs, ys = [p[0] for p in listed], [p[1] for p in listed]
+    xs, ys = zip(*points, strict=True)
     return Rect(min(xs), min(ys), max(xs), max(ys))
+
+
+def around(rects: Iterable[Rect]) -> Rect:
+    """The smallest rectangle around rectangles."""
+    return bounds(corner for rect in rects for corner in (rect[:2], rect[2:]))
+
+
+def square(at: Point, half: float) -> Rect:
+    """A square around a point."""
+    return Rect(*at, *at).grown(half)
 
 
 def runs(points: Sequence[Point]) -> list[Rect]:
     """What the straight pieces of a thin line cover."""
     return [bounds(piece).grown(0.8) for piece in pairwise(points) if piece[0] != piece[1]]
-
-
-def around(rects: Iterable[Rect]) -> Rect:
-    """The smallest rectangle around rectangles."""
-    return bounds(corner for rect in rects for corner in rect.corners)
 
 
 class Shape(NamedTuple):
@@ -106,10 +111,6 @@ class Shape(NamedTuple):
         """Where it lies, line width included."""
         return bounds(self.points).grown(self.width / 2 if self.edge else 0.0)
 
-    def moved(self, by: Point) -> Shape:
-        """The same elsewhere."""
-        return self._replace(points=tuple((x + by[0], y + by[1]) for x, y in self.points))
-
 
 class Words(NamedTuple):
     """One line of text; `y` is its baseline."""
@@ -120,7 +121,7 @@ class Words(NamedTuple):
     size: float = look.BODY
     bold: bool = False
     colour: str = look.INK
-    align: str = "left"  # "right", "centre"
+    align: str = "left"  # "right", "center"
 
     @property
     def wide(self) -> float:
@@ -130,15 +131,9 @@ class Words(NamedTuple):
     @property
     def rect(self) -> Rect:
         """Where it lies."""
-        left = self.x - self.wide * {"left": 0.0, "centre": 0.5, "right": 1.0}[self.align]
-        return Rect(
-            left, self.y - look.DESCENT * self.size,
-            left + self.wide, self.y + look.ASCENT * self.size,
-        )  # fmt: skip
-
-    def moved(self, by: Point) -> Words:
-        """The same elsewhere."""
-        return self._replace(x=self.x + by[0], y=self.y + by[1])
+        left = self.x - self.wide * {"left": 0.0, "center": 0.5, "right": 1.0}[self.align]
+        return Rect(left, self.y - look.DESCENT * self.size,
+                    left + self.wide, self.y + look.ASCENT * self.size)  # fmt: skip
 
 
 Item = Shape | Words
@@ -156,24 +151,12 @@ class Layer(IntEnum):
     LETTER = 6
 
 
-class Scene(NamedTuple):
-    """A finished picture; the page is `wide` x `tall`, its lower left corner (0, 0)."""
-
-    wide: float
-    tall: float
-    items: tuple[Item, ...]
-    title: str = ""
-
-    @property
-    def words(self) -> tuple[Words, ...]:
-        """Every line of text on it."""
-        return tuple(item for item in self.items if isinstance(item, Words))
-
-
 @dataclass
 class Drawing:
-    """A picture while it is made: items by layer, placed anywhere."""
+    """Items by layer, placed anywhere; the page lies around all of them with a margin."""
 
+    title: str = ""
+    margin: float = 0.0
     layers: dict[Layer, list[Item]] = field(default_factory=lambda: {key: [] for key in Layer})
 
     def add(self, layer: Layer, *items: Item) -> None:
@@ -184,25 +167,38 @@ class Drawing:
         """Put a rectangle."""
         self.add(layer, Shape(rect.corners, fill, **style))  # type: ignore[arg-type]
 
+    def write(self, lines: Sequence[Words], x: float, top: float, align: str = "left") -> Rect:
+        """Put lines of text one below the other from `top` down; where they lie."""
+        placed, y = [], top
+        for words in lines:
+            placed.append(words._replace(x=x, y=y - look.ASCENT * words.size, align=align))
+            y -= look.LINE_SPACING * words.size
+        self.add(Layer.LETTER, *placed)
+        return around(words.rect for words in placed)
+
     @property
     def items(self) -> list[Item]:
         """All items, lowest first."""
         return [item for layer in Layer for item in self.layers[layer]]
 
     @property
+    def words(self) -> list[Words]:
+        """Every line of text."""
+        return [item for item in self.items if isinstance(item, Words)]
+
+    @property
     def rect(self) -> Rect:
         """What it covers."""
         return around(item.rect for item in self.items)
 
-    def scene(self, margin: float, title: str = "") -> Scene:
-        """The finished picture, with a margin all around."""
-        rect = self.rect.grown(margin)
-        moved = tuple(item.moved((-rect.x0, -rect.y0)) for item in self.items)
-        return Scene(rect.wide, rect.tall, moved, title)
+    @property
+    def page(self) -> Rect:
+        """The same with its margin."""
+        return self.rect.grown(self.margin)
 
 
 def line(
-    points: Sequence[Point], edge: str = look.INK, width: float = look.THIN,
+    points: Iterable[Point], edge: str = look.INK, width: float = look.THIN,
     dash: tuple[float, ...] = (),
 ) -> Shape:  # fmt: skip
     """An open line."""
@@ -214,13 +210,68 @@ def written(text: str, size: float, bold: bool, most: float, colour: str = look.
     return [Words(0, 0, line, size, bold, colour) for line in wrap(text, size, bold, most)]
 
 
-def stacked(
-    lines: Sequence[Words], x: float, top: float, align: str = "left"
-) -> tuple[list[Words], Rect]:
-    """Lines of text one below the other from `top` down, and where they lie."""
-    placed, y = [], top
-    for words in lines:
-        baseline = y - look.ASCENT * words.size
-        placed.append(words._replace(x=x, y=baseline, align=align))
-        y -= look.LINE_SPACING * words.size
-    return placed, around(words.rect for words in placed)
+def block_height(lines: Sequence[Words]) -> float:
+    """Height of lines of text set one below the other."""
+    steps = sum(look.LINE_SPACING * words.size for words in lines[:-1])
+    return steps + (look.ASCENT + look.DESCENT) * lines[-1].size
+
+
+def push_apart(targets: Sequence[float], sizes: Sequence[float], gap: float) -> list[float]:
+    """Centres as near to ascending targets as they can be without overlap.
+
+    The least sum of squared shifts, by pooling neighbours that would overlap.
+    """
+    steps = (before / 2 + after / 2 + gap for before, after in pairwise(sizes))
+    offsets = [*accumulate(steps, initial=0.0)]
+    pools: list[list[float]] = []  # sum of free positions, count
+    for target, offset in zip(targets, offsets, strict=False):
+        pools.append([target - offset, 1.0])
+        while len(pools) > 1 and pools[-2][0] / pools[-2][1] > pools[-1][0] / pools[-1][1]:
+            last = pools.pop()
+            pools[-1] = [pools[-1][0] + last[0], pools[-1][1] + last[1]]
+    free = (pool[0] / pool[1] for pool in pools for _ in range(int(pool[1])))
+    return [base + offset for base, offset in zip(free, offsets, strict=False)]
+
+
+# --- painted -------------------------------------------------------------------------------------
+
+
+def paint(drawing: Drawing, ax: Axes | None) -> Axes:
+    """Every item of a drawing on given axes, made to fit; without, on a new figure of its size.
+
+    Letters and lines shrink or grow with the axes.
+    """
+    page = drawing.page
+    if ax is None:
+        size = (page.wide / POINTS, page.tall / POINTS)
+        figure = pyplot.figure(figsize=size, facecolor="white", label=drawing.title)
+        ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    whole = ax.get_figure(root=True)
+    assert whole is not None  # axes always have one
+    box = ax.get_position()
+    wide, tall = (float(size) * POINTS for size in whole.get_size_inches())
+    factor = min(box.width * wide / page.wide, box.height * tall / page.tall)
+    ax.set(xlim=(page.x0, page.x1), ylim=(page.y0, page.y1))
+    ax.set_aspect("equal", adjustable="box")
+    ax.set_axis_off()
+    for order, item in enumerate(drawing.items, 1):
+        _put(ax, item, factor, order)
+    return ax
+
+
+def _put(ax: Axes, item: Item, factor: float, order: int) -> None:
+    if isinstance(item, Words):
+        told = "".join(sign if sign.isprintable() else " " for sign in item.text)
+        ax.text(
+            item.x, item.y, told, fontsize=item.size * factor, family=FAMILY, style="normal",
+            weight="bold" if item.bold else "normal", color=item.colour, ha=item.align,
+            va="baseline", zorder=order, parse_math=False, clip_on=False,
+        )  # fmt: skip
+        return
+    # dashes are given in points; matplotlib counts them in line widths
+    dash = (0, tuple(part / max(item.width, 1e-6) for part in item.dash)) if item.dash else "solid"
+    ax.add_patch(Polygon(
+        item.points, closed=item.closed, facecolor=item.fill or "none", linestyle=dash,
+        edgecolor=item.edge or "none", linewidth=item.width * factor if item.edge else 0.0,
+        joinstyle="miter", capstyle="butt", zorder=order, clip_on=False,
+    ))  # fmt: skip

@@ -20,6 +20,8 @@ LEAST = {
     "duct": 8.0, "leak": 13.0, "exchange": 22.0,
 }  # fmt: skip
 LOADED = 2.0  # what a second zigzag adds to half the thickness of a filter
+# a circle in 24 steps, starting at the right
+_CIRCLE = tuple((math.cos(math.tau * k / 24), math.sin(math.tau * k / 24)) for k in range(24))
 
 
 class Mark(NamedTuple):
@@ -42,23 +44,29 @@ class Mark(NamedTuple):
     fills: tuple[str, ...] = ()  # a slot: colours of its air, from its `from` end on
     still: bool = False  # a fan that stands though it is switched on: its speed is 0
 
-    @property
-    def along(self) -> Point:
-        """Unit vector in the wall, to the right or upward; across a slanting line in a network."""
-        x, y = self.normal
-        return (-y, x) if x and y else (abs(y), abs(x))
-
     def place(self, s: float, t: float) -> Point:
-        """A point `s` along the wall and `t` across it."""
-        (ax, ay), (nx, ny) = self.along, self.normal
+        """A point `s` along the wall, to the right or upward, and `t` across it."""
+        nx, ny = self.normal
+        ax, ay = (-ny, nx) if nx and ny else (abs(ny), abs(nx))  # a slanting line in a network
         return self.at[0] + ax * s + nx * t, self.at[1] + ay * s + ny * t
 
     def box(self, half: float, low: float, high: float) -> tuple[Point, ...]:
         """An upright rectangle in the mark's own directions."""
-        return (
-            self.place(-half, low), self.place(half, low), self.place(half, high),
-            self.place(-half, high),
-        )  # fmt: skip
+        return tuple(self.place(s, t) for s, t in ((-half, low), (half, low), (half, high),
+                                                   (-half, high)))  # fmt: skip
+
+    def bar(self, s: float, reach: float, width: float = look.BOLD) -> Shape:
+        """A line across the wall."""
+        return line([self.place(s, -reach), self.place(s, reach)], width=width)
+
+    def level(self, low: float, high: float, *look_: Any) -> Shape:
+        """A line along the wall."""
+        return line([self.place(low, 0), self.place(high, 0)], *look_)
+
+    @property
+    def body(self) -> tuple[Point, ...]:
+        """Its length and its thickness."""
+        return self.box(self.half, -self.deep, self.deep)
 
     @property
     def lettered(self) -> bool:
@@ -74,84 +82,63 @@ class Mark(NamedTuple):
     @property
     def rect(self) -> Rect:
         """What it covers, a plate's full reach left out."""
-        own = list(self.box(self.half, -self.deep - self.before, self.deep + self.after))
-        if self.lettered:
-            own += self.letter_rect.corners
-        return bounds(own).grown(3.0 if self.spot.framed else 1.0)
+        own = self.box(self.half, -self.deep - self.before, self.deep + self.after)
+        letter = self.letter_rect.corners if self.lettered else ()
+        return bounds([*own, *letter]).grown(3.0 if self.spot.framed else 1.0)
 
 
-def shapes(mark: Mark) -> list[Item]:
-    """Everything the mark consists of, lowest first."""
-    found: list[Item] = []
+def shapes(mark: Mark) -> Iterator[Item]:
+    """Everything the mark consists of, lowest first; blanked, all of it is ink."""
     if mark.spot.framed:
-        low, high = -mark.deep - mark.before, mark.deep + mark.after
-        frame = bounds(mark.box(mark.half, low, high)).grown(3.5)
-        found.append(Shape(frame.corners, look.GROUND, look.QUIET, look.HAIR))
-    if getattr(mark.item, "state", "") == "blanked":
-        return [*found, _blanked(mark)]
-    return [*found, *DRAWN[mark.kind](mark)]
-
-
-def _blanked(mark: Mark) -> Shape:
-    """All of it in ink."""
-    if mark.kind == "fan":
-        return Shape(_capsule(mark, mark.half, mark.deep), look.INK, look.INK, look.LINE)
-    if mark.kind == "duct":
-        return line(_course(mark), width=2 * mark.half)
-    return Shape(mark.box(mark.half, -mark.deep, mark.deep), look.INK, look.INK, look.THIN)
+        frame = mark._replace(letter=False).rect.grown(0.5)
+        yield Shape(frame.corners, look.GROUND, look.QUIET, look.HAIR)
+    if getattr(mark.item, "state", "") != "blanked":
+        yield from DRAWN[mark.kind](mark)
+    elif mark.kind == "duct":
+        yield line(_course(mark), width=2 * mark.half)
+    else:
+        fan = mark.kind == "fan"
+        yield Shape(_capsule(mark) if fan else mark.body, look.INK, look.INK,
+                    look.LINE if fan else look.THIN)  # fmt: skip
 
 
 def _gap(mark: Mark) -> Iterator[Item]:
     """A hole in the wall with two jambs."""
     yield Shape(mark.box(mark.half, -2.2, 2.2), look.PAPER)
     for s in (-mark.half, mark.half):
-        yield line([mark.place(s, -mark.deep - 1), mark.place(s, mark.deep + 1)], width=look.BOLD)
+        yield mark.bar(s, mark.deep + 1)
 
 
 def _vent(mark: Mark) -> Iterator[Item]:
     yield from _gap(mark)
     bars = max(int(2 * mark.half / 5.0), 2)
-    for bar in range(1, bars):
-        s = -mark.half + 2 * mark.half * bar / bars
-        yield line([mark.place(s, -2.4), mark.place(s, 2.4)], width=look.LINE)
+    for k in range(1, bars):
+        yield mark.bar(mark.half * (2 * k / bars - 1), 2.4, look.LINE)
 
 
 def _filter(mark: Mark) -> Iterator[Item]:
-    yield Shape(mark.box(mark.half, -mark.deep, mark.deep), look.PAPER)
+    """A zigzag, two where it has loaded."""
+    yield Shape(mark.body, look.PAPER)
     yield from _gap(mark)
-    if mark.item.state == "removed":
-        return
     shifts = (-LOADED - 0.6, LOADED + 0.6) if mark.item.fouling > 1 else (0.0,)
-    for shift in shifts:
-        yield line(_zigzag(mark, shift, 2.2), width=1.0)
-
-
-def _zigzag(mark: Mark, shift: float, size: float) -> list[Point]:
     teeth = max(2 * int(mark.half / 3.5), 4)
-    return [
-        mark.place(-mark.half + 2 * mark.half * k / teeth, shift + (size if k % 2 else -size))
-        for k in range(teeth + 1)
-    ]
+    for shift in () if mark.item.state == "removed" else shifts:
+        yield line((mark.place(mark.half * (2 * k / teeth - 1), shift + (2.2 if k % 2 else -2.2))
+                    for k in range(teeth + 1)), width=1.0)  # fmt: skip
 
 
 def _fan(mark: Mark) -> Iterator[Item]:
     """A capsule with wedges the way it blows; stopped: dashed with a bar."""
-    fan, body = mark.item, _capsule(mark, mark.half, mark.deep)
-    if mark.still or not fan.running:
-        yield Shape(body, look.PAPER, look.INK, look.LINE, (3.0, 2.0))
-        yield line([mark.place(-0.5 * mark.half, 0), mark.place(0.5 * mark.half, 0)], width=3.0)
+    if mark.still or not mark.item.running:
+        yield Shape(_capsule(mark), look.PAPER, look.INK, look.LINE, (3.0, 2.0))
+        yield mark.level(-0.5 * mark.half, 0.5 * mark.half, look.INK, 3.0)
     else:
-        yield Shape(body, look.PAPER, look.INK, look.BOLD)
-        yield from _wedges(mark, -1.0 if fan.mounted == "reversed" else 1.0)
+        yield Shape(_capsule(mark), look.PAPER, look.INK, look.BOLD)
+        yield from _wedges(mark, -1.0 if mark.item.mounted == "reversed" else 1.0)
     if mark.lettered:
-        yield from _letter(mark)
-
-
-def _letter(mark: Mark) -> Iterator[Item]:
-    """R on a small plate."""
-    x, y = mark.letter_rect.centre
-    yield Shape(mark.letter_rect.corners, look.PAPER, look.INK, look.HAIR)
-    yield Words(x, y - 2.5, "R", look.SMALL, True, align="centre")
+        x, y = mark.letter_rect.centre
+        yield Shape(mark.letter_rect.corners, look.PAPER, look.INK, look.HAIR)
+        yield Words(x, y - 2.5, "R", look.SMALL, True, align="center")
 
 
 def _wedges(mark: Mark, way: float) -> Iterator[Item]:
@@ -169,74 +156,58 @@ def _wedges(mark: Mark, way: float) -> Iterator[Item]:
 
 def ring(at: Point, size: float, towards: bool) -> Iterator[Item]:
     """Out of the page (a dot, the tip of an arrow) or into it (a cross, its tail)."""
-    x, y = at
+    (x, y), by = at, size * 0.7
     yield Shape(_round(at, size), look.PAPER, look.INK, look.THIN)
     if towards:
         yield Shape(_round(at, size * 0.35), look.INK)
-        return
-    by = size * 0.7
-    yield line([(x - by, y - by), (x + by, y + by)], width=look.THIN)
-    yield line([(x - by, y + by), (x + by, y - by)], width=look.THIN)
-
-
-# a circle in 24 steps, starting at the right
-_CIRCLE = tuple((math.cos(math.tau * k / 24), math.sin(math.tau * k / 24)) for k in range(24))
+    else:
+        yield line([(x - by, y - by), (x + by, y + by)])
+        yield line([(x - by, y + by), (x + by, y - by)])
 
 
 def _round(at: Point, size: float) -> tuple[Point, ...]:
     return tuple((at[0] + size * x, at[1] + size * y) for x, y in _CIRCLE)
 
 
-def _capsule(mark: Mark, half: float, deep: float) -> tuple[Point, ...]:
+def _capsule(mark: Mark) -> tuple[Point, ...]:
     """A bar with round ends."""
-    straight = max(half - deep, 0.0)
-    right = [(x, y) for x, y in _CIRCLE if x > -1e-9]
-    right.sort(key=lambda p: p[1])
-    points = [mark.place(straight + deep * x, deep * y) for x, y in right]
-    points += [mark.place(-straight - deep * x, deep * y) for x, y in reversed(right)]
-    return tuple(points)
+    straight, deep = max(mark.half - mark.deep, 0.0), mark.deep
+    right = sorted((p for p in _CIRCLE if p[0] > -1e-9), key=lambda p: p[1])
+    return (*(mark.place(straight + deep * x, deep * y) for x, y in right),
+            *(mark.place(-straight - deep * x, deep * y) for x, y in reversed(right)))  # fmt: skip
 
 
 def _baffle(mark: Mark) -> Iterator[Item]:
     """A thick bar with its open share as a gap."""
     low, high = -mark.wall[0], mark.wall[1]
-    if mark.item.present:
-        for start, stop in ((low, -mark.half), (mark.half, high)):
-            if stop - start > 0.5:
-                yield line([mark.place(start, 0), mark.place(stop, 0)], width=look.PLATE)
-    yield line([mark.place(-mark.half, 0), mark.place(mark.half, 0)], look.PAPER, look.PLATE)
+    for start, stop in ((low, -mark.half), (mark.half, high)) if mark.item.present else ():
+        if stop - start > 0.5:
+            yield mark.level(start, stop, look.INK, look.PLATE)
+    yield mark.level(-mark.half, mark.half, look.PAPER, look.PLATE)
     if not mark.item.present:
-        yield line([mark.place(low, 0), mark.place(high, 0)], look.QUIET, look.HAIR, (2.0, 2.0))
-        yield from _jambs(mark)
-
-
-def _jambs(mark: Mark) -> Iterator[Item]:
-    for s in (-mark.half, mark.half):
-        yield line([mark.place(s, -4), mark.place(s, 4)], width=look.BOLD)
+        yield mark.level(low, high, look.QUIET, look.HAIR, (2.0, 2.0))
+        yield from (mark.bar(s, 4) for s in (-mark.half, mark.half))
 
 
 def _slot(mark: Mark) -> Iterator[Item]:
     """A light rectangle with fine lines along the flow; filler crossed, empty none."""
-    state = mark.item.state
-    body = mark.box(mark.half, -mark.deep, mark.deep)
-    dash = (2.0, 1.6) if state == "empty" else ()
+    body, state = mark.body, mark.item.state
     yield Shape(body, look.PAPER)
     for band, fill in enumerate(mark.fills):
         low, high = (2 * mark.deep * k / len(mark.fills) - mark.deep for k in (band, band + 1))
         yield Shape(mark.box(mark.half, low, high), fill, fill, look.HAIR)
-    yield Shape(body, None, look.INK, look.THIN, dash)
+    yield Shape(body, None, look.INK, look.THIN, (2.0, 1.6) if state == "empty" else ())
     if mark.spot.facing:
-        towards = mark.spot.facing == "towards"
-        yield from ring(mark.at, min(mark.half, mark.deep, 4.0) * 0.8, towards)
+        size = min(mark.half, mark.deep, 4.0) * 0.8
+        yield from ring(mark.at, size, mark.spot.facing == "towards")
     elif state == "filler":
-        yield line([body[0], body[2]], width=look.THIN)
-        yield line([body[1], body[3]], width=look.THIN)
+        yield line(body[::2])
+        yield line(body[1::2])
     elif state == "fitted":
         count = max(min(int(2 * mark.half / 3.0), 5), 2)
         for k in range(1, count):
-            s = -mark.half + 2 * mark.half * k / count
-            yield line([mark.place(s, 1 - mark.deep), mark.place(s, mark.deep - 1)], look.QUIET,
-                       look.HAIR)  # fmt: skip
+            fine = mark.bar(mark.half * (2 * k / count - 1), mark.deep - 1, look.HAIR)
+            yield fine._replace(edge=look.QUIET)
 
 
 def _duct(mark: Mark) -> Iterator[Item]:
@@ -257,7 +228,7 @@ def _leak(mark: Mark) -> Iterator[Item]:
 def _exchange(mark: Mark) -> Iterator[Item]:
     """Two half arrows, one each way."""
     yield Shape(mark.box(mark.half, -2.2, 2.2), look.PAPER)
-    yield from _jambs(mark)
+    yield from (mark.bar(s, 4) for s in (-mark.half, mark.half))
     for way in (1.0, -1.0):
         s, tip = -way * 0.35 * mark.half, way * mark.deep
         barb = mark.place(s - way * 4.0, tip - way * 6.0)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterator
-from typing import Any
+
+from matplotlib import ft2font, get_data_path
 
 FAMILY = "DejaVu Sans"  # the typeface of every picture; matplotlib brings it along
 SLACK = 1.02  # hinting moves letters by fractions of a pixel
@@ -20,20 +21,15 @@ def width(text: str, size: float, bold: bool = False) -> float:
 @functools.cache
 def _advance(letter: str, bold: bool) -> int:
     """Width of a letter in thousandths of its size."""
-    from matplotlib import ft2font  # noqa: PLC0415 - only where something is drawn
-
     font = _font(bold)
     if not font.get_char_index(ord(letter)):
         return UNKNOWN
     glyph = font.load_char(ord(letter), flags=ft2font.LoadFlags.NO_HINTING)
-    advance: int = glyph.linearHoriAdvance
-    return round(advance / 65536)
+    return round(glyph.linearHoriAdvance / 65536)
 
 
 @functools.cache
-def _font(bold: bool) -> Any:
-    from matplotlib import ft2font, get_data_path  # noqa: PLC0415 - likewise
-
+def _font(bold: bool) -> ft2font.FT2Font:
     name = f"{FAMILY.replace(' ', '')}{'-Bold' if bold else ''}.ttf"
     font = ft2font.FT2Font(f"{get_data_path()}/fonts/ttf/{name}")
     font.set_size(1000, 72)
@@ -42,8 +38,7 @@ def _font(bold: bool) -> Any:
 
 def wrap(text: str, size: float, bold: bool, most: float) -> list[str]:
     """Lines no wider than `most`: broken at spaces, else after - _ . and in need anywhere."""
-    lines: list[str] = []
-    line = ""
+    lines, line = [], ""
     for piece in _pieces(text, size, bold, most):
         if line and width((line + piece).rstrip(), size, bold) > most:
             lines.append(line.rstrip())

@@ -1,64 +1,28 @@
-"""What a picture says in words: numbers with their units, one short line each."""
+"""What a map and a network say in words: one short line each."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import Any, NamedTuple
 
 from flownet.physics.air import HEAT_CAPACITY
+from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, host
-from flownet.pictures.map.groups import Copies, number
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.results.streams import is_still
 from flownet.results.tables import Row
 from flownet.schema import quantities as q
-from flownet.schema.quantities import Quantity
 
-_SIGNS = (
-    ("degC", "°C"), ("degF", "°F"), ("inH2O", "inH₂O"), ("m3", "m³"), ("m2", "m²"), ("ft3", "ft³"),
-)  # fmt: skip
 OPEN_STATES = ("open", "fitted", "running", None)
 EACH = 12  # copies of a slot that are told one by one
 REGION_WORDS = {"stall": "in stall", "past-free-delivery": "past free delivery"}
-
-
-def pretty(text: str) -> str:
-    """Units as they are printed: °C, m³/h."""
-    for plain, sign in _SIGNS:
-        text = text.replace(plain, sign)
-    return text
-
-
-class Units(NamedTuple):
-    """How the reader sees quantities: "metric" or "us"."""
-
-    system: str
-
-    def text(self, quantity: Quantity, value: float, sign: str = "") -> str:
-        """A value with its unit."""
-        return pretty(quantity.shown(self.system).text(float(value), sign))
-
-    def round(self, quantity: Quantity, value: float) -> str:
-        """A given value without idle zeros: `55 °C`."""
-        number, _, unit = self.text(quantity, value).rpartition(" ")
-        return f"{number.removesuffix('.0')} {unit}"
-
-    def span(self, quantity: Quantity, values: Sequence[float]) -> str:
-        """`4.1 to 5.0 m³/h`, or one value where all read the same."""
-        shown = quantity.shown(self.system)
-        if shown.digits == ".3g":
-            largest = max(abs(shown.of(value)) for value in values)
-            places = 2 - math.floor(math.log10(largest)) if largest > 0 else 0
-            shown = shown._replace(digits=f".{min(max(places, 0), 6)}f")
-        low, high = shown.number(min(values)), shown.number(max(values))
-        return pretty(f"{high if low == high else f'{low} to {high}'} {shown.unit}")
-
-
-def known(value: float | None) -> bool:
-    """Whether there is a value."""
-    return value is not None and not math.isnan(value)
+BETWEEN = "   "  # what is said in one line; where it is too long, it breaks here first
+_COPY = re.compile(r"(.*)-(\d+)\Z")
+Copies = tuple[str, ...]  # paths (or names) that are told together; one alone is a group of one
 
 
 def moves(solution: Solution, path: str) -> bool:
@@ -74,22 +38,19 @@ def mass_flow(solution: Solution | None, path: str) -> float:
     return float(solution.branches[path].mass_flow)
 
 
+def _joined(*texts: str, by: str = BETWEEN) -> str:
+    return by.join(filter(None, texts))
+
+
 # --- compartments and parts --------------------------------------------------------------------
 
 
-def margin(row: Row, tight: float, units: Units) -> str:
-    """`1.4 K over`, `3.2 K left, tight`, `8.8 K left`; empty without a limit."""
-    return room(row.margin, tight, units)
-
-
 def room(kept: float, tight: float, units: Units) -> str:
-    """The same of a margin [K]."""
+    """Of a margin: `1.4 K over`, `3.2 K left, tight`, `8.8 K left`; empty without one."""
     if not known(kept):
         return ""
-    amount = units.text(q.DIFFERENCE, abs(kept))
-    if broken("air", kept):
-        return f"{amount} over"
-    return f"{amount} left, tight" if kept < tight else f"{amount} left"
+    word = "over" if broken("air", kept) else "left, tight" if kept < tight else "left"
+    return f"{units.text(q.DIFFERENCE, abs(kept))} {word}"
 
 
 def limit(row: Row, units: Units) -> str:
@@ -97,20 +58,14 @@ def limit(row: Row, units: Units) -> str:
     return f"limit {units.round(q.TEMPERATURE, row.limit)}" if known(row.limit) else ""
 
 
-def part(name: str, row: Row, tight: float, units: Units) -> str:
-    """`controller  61.5 °C, 1.5 K over`."""
-    words = f"{name}  {units.text(q.TEMPERATURE, row.temperature)}"
-    left = margin(row, tight, units)
-    return f"{words}, {left}" if left else words
-
-
-def parts(group: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
-    """Copies of a part: `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
-    words = f"{group.name}  {units.span(q.TEMPERATURE, [row.temperature for row in rows])}"
-    held = [row for row in rows if known(row.margin)]
-    if not held:
-        return words
-    return f"{words}, least {margin(min(held, key=lambda row: row.margin), tight, units)}"
+def parts(names: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
+    """`controller  61.5 °C, 1.5 K over`; of copies `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
+    temperatures = units.span(q.TEMPERATURE, [row.temperature for row in rows])
+    held = [row.margin for row in rows if known(row.margin)]
+    least = room(min(held, default=math.nan), tight, units)
+    if len(rows) > 1 and held:
+        least = f"least {least}"
+    return _joined(f"{copies_name(names)}  {temperatures}", least, by=", ")
 
 
 # --- branches ----------------------------------------------------------------------------------
@@ -127,44 +82,38 @@ class Told(NamedTuple):
 def branch(solution: Solution, ends: Ends, units: Units) -> Told:
     """The label of one branch."""
     row, item = solution.branches[ends.path], ends.item
-    state = ", ".join(_states(solution, ends.path, item))
-    name = f"{ends.path}  {item.tag}" if item.tag else ends.path
-    lines = [_flow(solution, ends, row, units), *_drawn_back(solution, ends.path)]
+    name = _joined(ends.path, item.tag or "", by="  ")
+    lines = [_flow(solution, ends, row, units)]
+    lines += [f"{100 * back.fraction:.3g} % of it from {back.from_}"  # drawn in again
+              for back in solution.case.things["recirculation"].values()
+              if back.to == ends.path]  # fmt: skip
     if item.KIND == "slot" and through_slot(solution, ends.path) is not None:
         left = _left(solution, [ends.path], units)
         if row.heat or left:
-            warm = units.text(q.TEMPERATURE, row.outlet_temperature)
-            lines.append(f"leaving at {warm}{left}")
-    return Told(name, state, tuple(lines))
+            lines.append(f"leaving at {units.text(q.TEMPERATURE, row.outlet_temperature)}{left}")
+    return Told(name, _states(solution, ends.path, item), tuple(lines))
 
 
-def group(solution: Solution, members: Copies, ends: Ends, units: Units) -> Told:
+def group(solution: Solution, paths: Copies, ends: Ends, units: Units) -> Told:
     """One label for copies side by side."""
-    rows = [solution.branches[path] for path in members.paths]
-    state = ", ".join(_states(solution, members.paths[0], ends.item))
-    if not any(moves(solution, path) for path in members.paths):
-        return Told(members.name, state, ("no air",))
+    rows, name = [solution.branches[path] for path in paths], copies_name(paths)
+    state = _states(solution, paths[0], ends.item)
+    if not any(moves(solution, path) for path in paths):
+        return Told(name, state, ("no air",))
     flows = units.span(q.VOLUME_FLOW, [abs(row.volume_flow) for row in rows])
-    way = way_words(solution, ends, rows[0].mass_flow)
-    lines = [" ".join(word for word in (flows, "each", way) if word)]
+    line = _joined(flows, "each", way_words(solution, ends, rows[0].mass_flow), by=" ")
     if known(rows[0].drop) and ends.item.KIND != "fan":
-        lines[0] += "   " + units.span(q.PRESSURE, [abs(row.drop) for row in rows])
+        line += BETWEEN + units.span(q.PRESSURE, [abs(row.drop) for row in rows])
     heated = [r.outlet_temperature for r in rows if r.heat and known(r.outlet_temperature)]
     if heated and len(rows) <= EACH:
-        own = ["   ".join((str(number(path)), *_air(row, units))) + _left(solution, [path], units)
-               for path, row in zip(members.paths, rows, strict=True)]  # fmt: skip
-        return Told(members.name, state, (*lines[:1], *own))
-    if heated:
-        left = _left(solution, members.paths, units)
-        lines.append(f"leaving at {units.span(q.TEMPERATURE, heated)}{left}")
-    return Told(members.name, state, tuple(lines))
-
-
-def _air(row: Row, units: Units) -> Iterator[str]:
-    """Flow and outlet temperature of one slot."""
-    yield units.text(q.VOLUME_FLOW, abs(row.volume_flow))
-    if known(row.outlet_temperature):
-        yield units.text(q.TEMPERATURE, row.outlet_temperature)
+        own = [_joined(str(number(path)), units.text(q.VOLUME_FLOW, abs(row.volume_flow)),
+                       units.text(q.TEMPERATURE, row.outlet_temperature)
+                       if known(row.outlet_temperature) else "") + _left(solution, [path], units)
+               for path, row in zip(paths, rows, strict=True)]  # fmt: skip
+    else:
+        left = _left(solution, paths, units)
+        own = [f"leaving at {units.span(q.TEMPERATURE, heated)}{left}"] if heated else []
+    return Told(name, state, (line, *own))
 
 
 def through_slot(solution: Solution, path: str) -> tuple[float, float] | None:
@@ -183,42 +132,38 @@ def _left(solution: Solution, paths: Sequence[str], units: Units) -> str:
             and item.limit == "air" and known(item.margin)]  # fmt: skip
     if not held:
         return ""
-    words = room(min(held), solution.case.limits.margin, units)
-    return f", least {words}" if len(held) > 1 else f", {words}"
+    least = "least " if len(held) > 1 else ""
+    return f", {least}{room(min(held), solution.case.limits.margin, units)}"
 
 
 def series(solution: Solution, path: str, units: Units) -> Told:
     """The label of an element in another branch's air."""
     row, item = solution.branches[path], solution.case.branches[path]
     drop = units.text(q.PRESSURE, abs(row.drop)) if known(row.drop) else ""
-    state = ", ".join(_states(solution, path, item))
-    return Told(path, state, (f"on {host(item)}   {drop}".strip(),))
+    return Told(path, _states(solution, path, item), (_joined(f"on {host(item)}", drop),))
 
 
 def exchange(solution: Solution, path: str, ends: Ends, units: Units) -> Told:
     """The label of equal and opposite flows."""
-    flow = f"{units.text(q.VOLUME_FLOW, ends.item.flow)} each way"
-    name = path.partition(".")[2]
+    flow, name = units.text(q.VOLUME_FLOW, ends.item.flow), path.partition(".")[2]
     heat = solution.exchanges[name].heat if name in solution.exchanges else math.nan
-    if not known(heat) or not heat:
-        return Told(path, "", (flow,))
     to = ends.to if heat > 0 else ends.from_
-    return Told(path, "", (flow, f"{units.text(q.POWER, abs(heat))} to {to}"))
+    warm = [f"{units.text(q.POWER, abs(heat))} to {to}"] if known(heat) and heat else []
+    return Told(path, "", (f"{flow} each way", *warm))
 
 
-def _states(solution: Solution, path: str, item: Any) -> Iterator[str]:
+def _states(solution: Solution, path: str, item: Any) -> str:
     """Words beside the name where a branch is not as it usually is."""
-    if item.KIND == "fan":
-        yield from _fan_states(solution, path, item)
-    elif item.KIND == "baffle":
-        if not item.present:
-            yield "taken out"
-    elif item.state not in OPEN_STATES:
-        yield item.state
+    told = list(_fan_states(solution, path, item)) if item.KIND == "fan" else []
+    if item.KIND == "baffle":
+        told += [] if item.present else ["taken out"]
+    elif item.KIND != "fan" and item.state not in OPEN_STATES:
+        told.append(item.state)
     if getattr(item, "fouling", 1) != 1 and item.state in ("fitted", "open"):
-        yield f"fouling {item.fouling:.3g}"
+        told.append(f"fouling {item.fouling:.3g}")
     if item.KIND == "slot" and item.count > 1:
-        yield f"{item.count:.0f} channels"
+        told.append(f"{item.count:.0f} channels")
+    return ", ".join(told)
 
 
 def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
@@ -237,13 +182,11 @@ def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
 def _flow(solution: Solution, ends: Ends, row: Row, units: Units) -> str:
     if not moves(solution, ends.path):
         return "no air"
-    words = units.text(q.VOLUME_FLOW, abs(row.volume_flow))
-    way = way_words(solution, ends, row.mass_flow)
-    pressure = solution.fans[ends.path].rise if ends.item.KIND == "fan" else row.drop
-    if ends.item.KIND == "fan" and solution.fans[ends.path].region == "stopped":
-        pressure = row.drop
-    shown = units.text(q.PRESSURE, abs(pressure)) if known(pressure) else ""
-    return "   ".join(part for part in (f"{words} {way}".strip(), shown) if part)
+    flow = units.text(q.VOLUME_FLOW, abs(row.volume_flow))
+    fan = solution.fans[ends.path] if ends.item.KIND == "fan" else None
+    pressure = row.drop if fan is None or fan.region == "stopped" else fan.rise
+    return _joined(_joined(flow, way_words(solution, ends, row.mass_flow), by=" "),
+                   units.text(q.PRESSURE, abs(pressure)) if known(pressure) else "")  # fmt: skip
 
 
 def way_words(solution: Solution, ends: Ends, flow: float) -> str:
@@ -268,13 +211,6 @@ def driven_back(fan: Any, flow: float) -> bool:
     return bool((flow < 0) == (fan.mounted != "reversed")) and flow != 0
 
 
-def _drawn_back(solution: Solution, path: str) -> Iterator[str]:
-    """Where a branch draws in what another blew out."""
-    for item in solution.case.things["recirculation"].values():
-        if item.to == path:
-            yield f"{100 * item.fraction:.3g} % of it from {item.from_}"
-
-
 # --- around the drawing ------------------------------------------------------------------------
 
 
@@ -285,8 +221,7 @@ def state(solution: Solution) -> str:
 
 def sums(solution: Solution, units: Units) -> str:
     """What goes in and out altogether."""
-    totals = solution.totals
-    words = []
+    totals, words = solution.totals, []
     if known(totals.volume_flow):
         words.append(f"air drawn in {units.text(q.VOLUME_FLOW, totals.volume_flow)}")
     if known(totals.air_rise):
@@ -297,6 +232,45 @@ def sums(solution: Solution, units: Units) -> str:
         way = "out" if totals.wall_heat > 0 else "in"
         words.append(f"{units.text(q.POWER, abs(totals.wall_heat))} {way} through walls")
     if known(totals.noise):
-        noise = units.text(q.LEVEL, totals.noise)
-        words.append(f"{noise} at {units.round(q.DISTANCE, totals.noise_distance)}")
+        words.append(f"{units.text(q.LEVEL, totals.noise)} at "
+                     f"{units.round(q.DISTANCE, totals.noise_distance)}")  # fmt: skip
     return ", ".join(words)
+
+
+# --- copies ------------------------------------------------------------------------------------
+
+
+def copies_name(paths: Sequence[str]) -> str:
+    """`card-1…6`, `card-1, 2, 5…8`; the path itself where there is one."""
+    return paths[0] if len(paths) == 1 else f"{base(paths[0])}-{runs(map(number, paths))}"
+
+
+def base(path: str) -> str:
+    """The name without the number of the copy."""
+    return _COPY.sub(r"\1", path)
+
+
+def number(path: str) -> int:
+    """The number of a copy; 0 where there is none."""
+    found = _COPY.match(path)
+    return int(found.group(2)) if found else 0
+
+
+def runs(numbers: Iterable[int]) -> str:
+    """`1…3, 7`: runs of three and more are shortened."""
+    words: list[str] = []
+    for _, run in groupby(enumerate(sorted(numbers)), lambda pair: pair[1] - pair[0]):
+        found = [str(value) for _, value in run]
+        words += [f"{found[0]}…{found[-1]}"] if len(found) > 2 else found
+    return ", ".join(words)
+
+
+def grouped(paths: Iterable[str], alike: Callable[[str], Hashable], least: int) -> list[Copies]:
+    """Copies that are alike, `least` or more of them, as groups; the rest one by one, in order."""
+    sets: dict[Hashable, list[str]] = {}
+    listed = list(paths)
+    for path in listed:
+        if _COPY.match(path):
+            sets.setdefault((base(path), alike(path)), []).append(path)
+    together = {p: tuple(same) for same in sets.values() if len(same) >= least for p in same}
+    return list(dict.fromkeys(together.get(path, (path,)) for path in listed))
