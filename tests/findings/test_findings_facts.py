@@ -24,6 +24,7 @@ from flownet.results.streams import (
     inflow,
     is_still,
     least_flow,
+    open_branches,
     returns,
     streams,
 )
