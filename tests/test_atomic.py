@@ -17,6 +17,7 @@ from flownet.schema.errors import CannotWrite
 from flownet.studies import sweep_stream
 from flownet.studies.sweep import sweep
 from tests.cli import box
+from tests.each import each, named
 
 
 class Full(io.FileIO):
@@ -129,9 +130,11 @@ def test_a_place_that_takes_no_file_is_named(place, tmp_path, monkeypatch):
     assert [each.name for each in tmp_path.iterdir()] == ["a.txt"]
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "ours"),
-    [(0, 0, True), (70_000, 0, True), (0, 70_000, True), (70_000, 70_000, False), (9, 9, True)],
+@each(
+    named(
+        [(0, 0, True), (70_000, 0, True), (0, 70_000, True), (70_000, 70_000, False), (9, 9, True)]
+    ),
+    "before after ours",
 )
 def test_a_mark_is_looked_for_near_both_ends_of_a_file(before, after, ours, tmp_path):
     path = tmp_path / "a.txt"

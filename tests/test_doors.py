@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import flownet
+from tests.each import each, named
 
 CASES = Path(__file__).parents[1] / "cases"
 Door = Callable[[Any], Any]
@@ -41,7 +42,7 @@ WANT_SOLUTION: dict[str, Door] = {
 }
 
 
-@pytest.mark.parametrize("name", WANT_CASE)
+@each(named(WANT_CASE))
 def test_what_takes_a_case_says_so(name: str) -> None:
     with pytest.raises(TypeError) as found:
         WANT_CASE[name]("case.toml")
@@ -50,7 +51,7 @@ def test_what_takes_a_case_says_so(name: str) -> None:
         WANT_CASE[name](None)
 
 
-@pytest.mark.parametrize("name", WANT_SOLUTION)
+@each(named(WANT_SOLUTION), "name")
 def test_what_takes_a_solution_says_so(name: str, case: flownet.Enclosure) -> None:
     with pytest.raises(TypeError, match=rf"^{name}: takes a Solution \(got .*\); solve\(case\)"):
         WANT_SOLUTION[name](case)
@@ -121,7 +122,7 @@ WRONG: dict[str, tuple[Door, str]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", WRONG)
+@each(named(WRONG), "name")
 def test_a_wrong_type_is_told_in_full(name: str, case: flownet.Enclosure) -> None:
     call, words = WRONG[name]
     with pytest.raises(TypeError) as found:
@@ -149,17 +150,14 @@ def test_what_has_the_right_type_but_no_sense_stays_a_fault_of_the_case(
         flownet.rank(case, "total.heat", step="much")  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(
-    ("value", "words"),
-    [
+@each(named([
         (np.array([300 + 0j, 301]), "real numbers are wanted (got array([300.+0.j, 301.+0.j]))"),
         ([300.0, 301 + 1j], "real numbers are wanted (got [300.0, (301+1j)])"),
         (300 + 1j, "real numbers are wanted (got (300+1j))"),
         (np.ma.array([300.0, 1e6], mask=[0, 1]),
          "a value for every variant is wanted (got a masked array); leave out the variants "
          "without one, or fill them"),
-    ],
-)  # fmt: skip
+    ]), "value words")  # fmt: skip
 def test_what_stands_for_no_number_is_not_solved(
     case: flownet.Enclosure, value: Any, words: str
 ) -> None:

@@ -14,6 +14,7 @@ import pytest
 
 from flownet.schema.shown import sheet_cell, sheet_line
 from tests.cli import box
+from tests.each import each, named
 
 VARY = ("--vary", "fan.*.speed=0.5 to 1.0 in 2")
 TITLE = "a\\rb\\u001b[31m\\u0007c,=1+1"
@@ -25,7 +26,7 @@ def with_an_odd_title(tmp_path):
     return box.written(tmp_path, box.SOUND.replace("Test box", TITLE).replace("board", "-board"))
 
 
-@pytest.mark.parametrize("suffix", [".csv", ".json", ".parquet", ".nc"])
+@each(named([".csv", ".json", ".parquet", ".nc"]), "suffix")
 def test_a_title_with_control_signs_goes_into_every_format(odd, tmp_path, suffix):
     out = tmp_path / f"out{suffix}"
     assert box.run("sweep", odd, *VARY, "-o", out, "-q").exit_code == 0
@@ -66,12 +67,9 @@ def test_names_are_no_formulas_in_tables_and_stay_themselves_elsewhere(odd, tmp_
     assert {row["hottest_air_in"] for row in json.loads(tables[2].read_text())["rows"]} == {"-box"}
 
 
-@pytest.mark.parametrize(
-    ("text", "cell"),
-    [("-3.2", "-3.2"), ("+1e3", "+1e3"), ("=1+1", "'=1+1"), ("-M3", "'-M3"), ("@a", "'@a"),
+@each(named([("-3.2", "-3.2"), ("+1e3", "+1e3"), ("=1+1", "'=1+1"), ("-M3", "'-M3"), ("@a", "'@a"),
      ("+5 K", "'+5 K"), (" =1", "' =1"), ("\t=1", "' =1"), ("nan", "nan"), ("-inf", "'-inf"),
-     ("a=1", "a=1"), ("", "")],
-)  # fmt: skip
+     ("a=1", "a=1"), ("", "")]))  # fmt: skip
 def test_a_cell_that_would_run_is_text_and_a_number_stays_one(text, cell):
     assert sheet_cell(text) == cell
 

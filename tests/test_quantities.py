@@ -12,7 +12,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
 from flownet.schema.shown import Shown
 from flownet.schema.units import parse
-from tests.each import each
+from tests.each import each, named
 
 REGISTRY = pint.UnitRegistry()
 # The unit in which pint must give an internal value of each quantity.
@@ -125,45 +125,47 @@ def test_what_people_read_can_be_typed_back(quantity, shown, number):
     assert again * shown.factor + shown.offset == pytest.approx(number, abs=0.5 + 1e-9)
 
 
-@pytest.mark.parametrize(
-    "quantity, name, key",
-    (
-        (q.TEMPERATURE, "temperature", "temperature_degC"),
-        (q.DIFFERENCE, "margin", "margin_K"),
-        (q.PRESSURE, "pressure", "pressure_Pa"),
-        (q.VOLUME_FLOW, "volume_flow", "volume_flow_m3_s"),
-        (q.MASS_FLOW, "mass_flow", "mass_flow_kg_s"),
-        (q.VELOCITY, "velocity", "velocity_m_s"),
-        (q.POWER, "heat", "heat_W"),
-        (q.DENSITY, "density", "density_kg_m3"),
-        (q.LENGTH, "level", "level_m"),
-        (q.LEVEL, "noise", "noise_dBA"),
-        (q.HOURS, "life", "life_hours"),
-        (q.RATIO, "speed_ratio", "speed_ratio"),
-        (q.COUNT, "iterations", "iterations"),
-    ),
+@each(
+    named(
+        (
+            (q.TEMPERATURE, "temperature", "temperature_degC"),
+            (q.DIFFERENCE, "margin", "margin_K"),
+            (q.PRESSURE, "pressure", "pressure_Pa"),
+            (q.VOLUME_FLOW, "volume_flow", "volume_flow_m3_s"),
+            (q.MASS_FLOW, "mass_flow", "mass_flow_kg_s"),
+            (q.VELOCITY, "velocity", "velocity_m_s"),
+            (q.POWER, "heat", "heat_W"),
+            (q.DENSITY, "density", "density_kg_m3"),
+            (q.LENGTH, "level", "level_m"),
+            (q.LEVEL, "noise", "noise_dBA"),
+            (q.HOURS, "life", "life_hours"),
+            (q.RATIO, "speed_ratio", "speed_ratio"),
+            (q.COUNT, "iterations", "iterations"),
+        )
+    )
 )
 def test_json_keys_carry_their_unit(quantity, name, key):
     assert quantity.key(name) == key
 
 
-@pytest.mark.parametrize(
-    "quantity, value, metric, us",
-    (
-        (q.TEMPERATURE, 316.35, "43.2 degC", "109.8 degF"),
-        (q.DIFFERENCE, -1.5, "-1.5 K", "-2.7 degF"),
-        (q.PRESSURE, 36.0, "36.0 Pa", "0.145 inH2O"),
-        (q.SITE_PRESSURE, 91000.0, "91.0 kPa", "13.20 psi"),
-        (q.VOLUME_FLOW, 159 / 3600, "159 m3/h", "93.6 CFM"),
-        (q.VOLUME_FLOW, 2, "7200 m3/h", "4238 CFM"),
-        (q.LENGTH, 0.119, "119 mm", "4.69 in"),
-        (q.ALTITUDE, 900.0, "900 m", "2953 ft"),
-        (q.VELOCITY, 1.5, "1.50 m/s", "295 ft/min"),
-        (q.HOURS, 25700.0, "25 700 h", "25 700 h"),
-        (q.SPEED, 40.0, "2400 rpm", "2400 rpm"),
-        (q.RATIO, 0.61, "0.61", "0.61"),
-        (q.PRICE, 31.0, "31.00", "31.00"),
-    ),
+@each(
+    named(
+        (
+            (q.TEMPERATURE, 316.35, "43.2 degC", "109.8 degF"),
+            (q.DIFFERENCE, -1.5, "-1.5 K", "-2.7 degF"),
+            (q.PRESSURE, 36.0, "36.0 Pa", "0.145 inH2O"),
+            (q.SITE_PRESSURE, 91000.0, "91.0 kPa", "13.20 psi"),
+            (q.VOLUME_FLOW, 159 / 3600, "159 m3/h", "93.6 CFM"),
+            (q.VOLUME_FLOW, 2, "7200 m3/h", "4238 CFM"),
+            (q.LENGTH, 0.119, "119 mm", "4.69 in"),
+            (q.ALTITUDE, 900.0, "900 m", "2953 ft"),
+            (q.VELOCITY, 1.5, "1.50 m/s", "295 ft/min"),
+            (q.HOURS, 25700.0, "25 700 h", "25 700 h"),
+            (q.SPEED, 40.0, "2400 rpm", "2400 rpm"),
+            (q.RATIO, 0.61, "0.61", "0.61"),
+            (q.PRICE, 31.0, "31.00", "31.00"),
+        )
+    )
 )
 def test_numbers_look_as_an_engineer_reads_them(quantity, value, metric, us):
     assert quantity.shown("metric").text(value) == metric
@@ -179,22 +181,17 @@ def test_numbers_have_no_minus_zero_and_no_needless_exponent():
     assert Shown("").text(2.0) == "2"
 
 
-@pytest.mark.parametrize(
-    ("quantity", "value", "text"),
-    [
+@each(named([
         (q.DIFFERENCE, -0.04, "-0.04 K"), (q.DIFFERENCE, 0.0004, "+0.0004 K"),
         (q.DIFFERENCE, 1e-9, "+0.0 K"), (q.HOURS, -0.3, "-0.3 h"), (q.HOURS, -14300.0, "-14 300 h"),
         (q.LEVEL_DIFFERENCE, -0.02, "-0.02 dB"), (q.PRESSURE, 0.52, "+0.52 Pa"),
         (q.VOLUME_FLOW, 8e-29, "+0 m3/h"), (q.POWER, -1.14e-13, "+0 W"),
-    ],
-)  # fmt: skip
+    ]))  # fmt: skip
 def test_small_numbers_keep_their_sign_and_noughts_are_nought(quantity, value, text):
     assert quantity.metric.text(value, "+") == text
 
 
-@pytest.mark.parametrize(
-    ("quantity", "values", "texts"),
-    [
+@each(named([
         (q.POWER, (222.4, 79.2, 32.0, 7.9), "222.4 79.2 32.0 7.9"),
         (q.POWER, (120.0, 120.0, 0.0), "120 120 0"),
         (q.POWER, (222.4, 0.03), "222.40 0.03"), (q.POWER, (222.4, 0.003), "222 0"),
@@ -202,8 +199,7 @@ def test_small_numbers_keep_their_sign_and_noughts_are_nought(quantity, value, t
         (q.PRESSURE, (26.3, 0.52), "26.30 0.52"), (q.PRESSURE, (26.3, 0.052), "26.3 0.052"),
         (q.PRESSURE, (0.068, 0.3), "0.068 0.300"), (q.DIFFERENCE, (16.0, -0.04), "16.0 -0.04"),
         (q.HOURS, (53686.0, 25700.0), "53 686 25 700"),
-    ],
-)  # fmt: skip
+    ]))  # fmt: skip
 def test_a_column_has_one_number_of_decimals_but_for_what_is_far_smaller(quantity, values, texts):
     shown = quantity.metric
     decimals = shown.decimals(values)

@@ -36,7 +36,7 @@ from flownet.schema.fields import (
     keys,
     roles,
 )
-from tests.each import each
+from tests.each import each, named
 from tests.every_kind import THINGS, everything
 
 ENDS = {"from_": "outside", "to": "box"}
@@ -174,9 +174,7 @@ def test_numpy_numbers_are_numbers():
     assert type(made.loss) is float
 
 
-@pytest.mark.parametrize(
-    ("make", "sentence"),
-    [
+@each(named([
         (lambda: Filter(name="m", **ENDS, area=1.0, velocity_drop={"velocity": "1 m/s"}),
          'filter.m.velocity_drop: has no column "drop"'),
         (lambda: Filter(name="m", **ENDS, area=1.0, velocity_drop=[[1.0]]),
@@ -204,8 +202,7 @@ def test_numpy_numbers_are_numbers():
         (lambda: Fan(**FAN, data=5), "data: takes a table of anything"),
         (lambda: Compartment(name=5), "name: takes text"),
         (lambda: Vent(name="v", **ENDS, area=1, open_ratio=45), r"did you mean 0\.45\?"),
-    ],
-)  # fmt: skip
+    ]))  # fmt: skip
 def test_what_is_wrong_is_told_at_its_key(make, sentence):
     with pytest.raises(CaseError, match=sentence):
         make()

@@ -3,8 +3,8 @@
 
 def main() -> None:
     """The console entry point."""
-    try:  # its modules are parts of this package
-        from flownet.cli.group import commands  # noqa: PLC0415
+    try:
+        from flownet.cli.group import commands  # noqa: PLC0415 - it imports parts of this package
     except KeyboardInterrupt:  # before anything was begun
         raise SystemExit(130) from None
     commands.main()

@@ -47,6 +47,7 @@ def command(asked: Request) -> int:
     screen, json_file, variant = asked.screen, asked.json_file, asked.variant
     enclosure, found = _read(asked)
     tried: list[Tried] = []
+    doubts: Sequence[Finding] = ()
     if enclosure is not None:
         variants = [variant] if variant else ["base", *enclosure.variants]
         names = asked.scenarios or _every_scenario(enclosure)
@@ -57,13 +58,13 @@ def command(asked: Request) -> int:
         ]
         refused = refused_runs(enclosure, setups)
         tried = [Tried(s.scenario, s.variant, f) for s, f in zip(setups, refused, strict=True)]
-        found = [*found, *_told(tried)]
+        found, doubts = [*found, *_told(tried)], _findings(enclosure, tried)
         if json_file != STDOUT:
             screen.answer(_counted(enclosure, screen.width))
             screen.answer(_solvable(tried))
-            screen.answer(_doubtful(enclosure, tried, screen))
+            screen.answer(_doubtful(doubts, enclosure, screen))
     if json_file is not None:
-        content = json.text(_document(asked, enclosure, found, tried))
+        content = json.text(_document(asked, enclosure, found, doubts, tried))
         save_text(json_file, content, json.MARK, screen, force=asked.force)
     if found:
         raise CaseError(found)
@@ -116,26 +117,23 @@ def _solvable(tried: Sequence[Tried]) -> Iterator[str]:
 
 def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
     """What is worth a word before a solve; the rules are loaded where there is something to say."""
-    found: list[Finding] = []
-    if covered(case) or beyond(case) or tiny_areas(case):
-        from flownet.findings.entries import of_case  # noqa: PLC0415 - rarely
-
-        found += of_case(case)
     pairs = [(item.scenario, item.variant) for item in tried if not item.faults]
     taken = [pair for pair, lost in zip(pairs, of_pairs(case, pairs), strict=True) if lost]
-    if taken:
-        from flownet.findings.entries import of_case  # noqa: PLC0415 - rarely
+    drawn = covered(case) or beyond(case) or tiny_areas(case)
+    if not (taken or drawn):
+        return []
+    from flownet.findings.entries import of_case  # noqa: PLC0415 - rarely
 
-        each = [of_case(case.under(*pair), overriding=True) for pair in taken]
-        found += {finding.message(): finding for made in each for finding in made}.values()
-    return found
+    each = [of_case(case.under(*pair), overriding=True) for pair in taken]
+    told = {finding.message(): finding for made in each for finding in made}
+    return [*(of_case(case) if drawn else ()), *told.values()]
 
 
-def _doubtful(case: Enclosure, tried: Sequence[Tried], screen: Screen) -> Iterator[str]:
-    from flownet.pages import render  # noqa: PLC0415 - as solve prints
-    from flownet.pages.findings import findings_table  # noqa: PLC0415
+def _doubtful(found: Sequence[Finding], case: Enclosure, screen: Screen) -> Iterator[str]:
+    if found:
+        from flownet.pages import render  # noqa: PLC0415 - rarely
+        from flownet.pages.findings import findings_table  # noqa: PLC0415 - likewise
 
-    if found := _findings(case, tried):
         page = screen.page(case.units, everything=True)
         yield from render.listing(findings_table(found, None, case.units), page)
 
@@ -157,25 +155,19 @@ def _told(tried: Sequence[Tried]) -> Iterator[str]:
 
 
 def _document(
-    asked: Request, enclosure: Enclosure | None, found: Sequence[str], tried: Sequence[Tried]
-) -> dict[str, Any]:
-    pairs = [
-        {
-            "scenario": None if item.scenario == "base" else item.scenario,
-            "variant": None if item.variant == "base" else item.variant,
-            "faults": list(item.faults),
-        }
-        for item in tried
-    ]
+    asked: Request, enclosure: Enclosure | None, found: Sequence[str], doubts: Sequence[Finding],
+    tried: Sequence[Tried],
+) -> dict[str, Any]:  # fmt: skip
+    def named(name: str) -> str | None:
+        return None if name == "base" else name
+
     return {
-        "flownet": __version__,
-        "format": 1,
-        "command": "check",
+        "flownet": __version__, "format": 1, "command": "check",
         "case": asked.case if enclosure is None else enclosure.title or enclosure.origin,
-        "faults": list(found),
-        "findings": []
-        if enclosure is None
-        else [each.to_dict() for each in _findings(enclosure, tried)],
+        "faults": list(found), "findings": [each.to_dict() for each in doubts],
         "counts": {} if enclosure is None else {k: len(v) for k, v in counts(enclosure).items()},
-        "scenarios": pairs,
-    }
+        "scenarios": [
+            {"scenario": named(item.scenario), "variant": named(item.variant),
+             "faults": list(item.faults)} for item in tried
+        ],
+    }  # fmt: skip

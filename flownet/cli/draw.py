@@ -88,7 +88,7 @@ def command(asked: Request, picture: str, ranges: Sequence[Setting], **extra: An
     files.into_files()
     path = asked.out or Path(f"{_name(asked.case)}-{picture}.svg")
     with changed(asked.told):
-        made = pictures.PICTURES[picture].draw(asked, extra)
+        made = pictures.drawn(picture, asked, extra)
     for scenario, figure in made.figures.items():
         _save(figure, _of_scenario(path, scenario) if count > 1 else path, asked)
     return made.code

@@ -131,20 +131,3 @@ trace = click.option(
 )
 CHANGES = (scenarios, variant, settings, catalogue)
 SCREEN = (quiet, color, trace)
-
-
-def apply(*decorators: Callable[[F], F]) -> Callable[[F], F]:
-    """Several decorators, in the order in which --help shows them."""
-
-    def decorated(function: F) -> F:
-        for decorator in reversed(decorators):
-            function = decorator(function)
-        return function
-
-    return decorated
-
-
-def help_text(sentence: str, *examples: str) -> str:
-    """One sentence, and examples that run as they stand."""
-    lines = "\n".join(f"  {example}" for example in examples)
-    return f"{sentence}\n\n\b\nExample{'s' * (len(examples) > 1)}:\n{lines}"

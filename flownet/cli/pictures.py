@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from flownet import draw
@@ -31,165 +31,145 @@ class Drawn(NamedTuple):
 class Picture(NamedTuple):
     """A picture, the options that are its own (those in `needs` must be given)."""
 
-    draw: Callable[[Request, Extra], Drawn]
+    find: Callable[[Request, Extra, Any], Any]  # what is drawn, of a scenario or its solution
+    function: str  # of flownet.draw
     each: bool = True  # a file for each scenario; else one for all
+    solved: bool = False  # of its solution; one that has none keeps its place
+    told: bool = False  # what it says first is a note too
     needs: tuple[str, ...] = ()
     takes: tuple[str, ...] = ()
 
 
-def _map(asked: Request, extra: Extra) -> Drawn:
-    """One range of colours for all: that of the case as it was read."""
-    from flownet.pictures.scene.page import temperature_range  # noqa: PLC0415 - only here
+def drawn(picture: str, asked: Request, extra: Extra) -> Drawn:
+    """All files of a picture; matplotlib is loaded here."""
+    own, code = PICTURES[picture], 0
+    subjects: dict[str, Any] = {name: name for name in (asked.names if own.each else [""])}
+    if own.solved:
+        made = list(outcomes(asked.enclosure, asked.names, asked.design, asked.changes))
+        subjects = {item.scenario: item for item in made if isinstance(item, Solution)}
+        code = exit_code(made)
+    more = {"of": extra["of"]} if picture == "sweep" else {}
+    if picture == "map":
+        more = {"temperatures": _colours(asked, subjects.values())}
 
-    solved, code = _solved(asked)
-    hottest = [row.temperature for item in solved for row in item.compartments.values()]
-    colours = temperature_range(asked.enclosure, hottest)
-    return Drawn({item.scenario: _figure(asked, "map", item, temperatures=colours)
-                  for item in solved}, code)  # fmt: skip
+    def figure(subject: Any) -> Figure:
+        found = own.find(asked, extra, subject)
+        if own.told:
+            asked.screen.note(found.verdicts(_units(asked))[0])
+        ax: Axes = getattr(draw, own.function)(found, units=_units(asked), **more)
+        made = ax.get_figure(root=True)
+        assert made is not None  # axes of a page have one
+        return made
 
-
-def _curves(asked: Request, extra: Extra) -> Drawn:
-    """What several fans gain is told beside it."""
-    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - only here
-
-    def figure(solution: Solution) -> Figure:
-        found = fan_curves(solution, fan=extra["fan"])
-        if found.gain is not None:
-            asked.screen.note(found.gain.words(_units(asked)))
-        return _figure(asked, "curves", found)
-
-    solved, code = _solved(asked)
-    return Drawn({item.scenario: figure(item) for item in solved}, code)
+    return Drawn({name: figure(subject) for name, subject in subjects.items()}, code)
 
 
 def _units(asked: Request) -> str:
     return asked.units or asked.enclosure.units
 
 
-def _figure(asked: Request, picture: str, found: object, **more: Any) -> Figure:
-    """A picture on a page of its own; matplotlib is loaded here."""
-    ax: Axes = getattr(draw, picture)(found, units=_units(asked), **more)
-    figure = ax.get_figure(root=True)
-    assert figure is not None  # axes of a page have one
-    return figure
+def _colours(asked: Request, solved: Iterable[Solution]) -> Any:
+    """One range of colours for all: that of the case as it was read."""
+    from flownet.pictures.scene.page import temperature_range  # noqa: PLC0415 - only here
+
+    hottest = [row.temperature for item in solved for row in item.compartments.values()]
+    return temperature_range(asked.enclosure, hottest)
 
 
-def _solved(asked: Request) -> tuple[list[Solution], int]:
-    found = list(outcomes(asked.enclosure, asked.names, asked.design, asked.changes))
-    return [item for item in found if isinstance(item, Solution)], exit_code(found)
+def _curves(asked: Request, extra: Extra, solution: Solution) -> Any:
+    """What several fans gain is told beside it."""
+    from flownet.studies.fans.curves import fan_curves  # noqa: PLC0415 - only here
+
+    found = fan_curves(solution, fan=extra["fan"])
+    if found.gain is not None:
+        asked.screen.note(found.gain.words(_units(asked)))
+    return found
 
 
-def _network(asked: Request, extra: Extra) -> Drawn:
+def _network(asked: Request, extra: Extra, name: str) -> Solution | Enclosure:
     """It helps most where nothing can be solved: then it is drawn without flows."""
     from flownet.solving.solve import solve  # noqa: PLC0415 - only here
 
-    def shown(name: str) -> Solution | Enclosure:
-        try:
-            return solve(asked.enclosure, scenario=name, variant=asked.design,
-                                 changes=asked.changes or None)  # fmt: skip
-        except (CaseError, NoSolution) as error:
-            asked.screen.note(f"drawn without flows, not solved: {error}")
-            return asked.made(name)
-
-    return Drawn({name: _figure(asked, "network", shown(name)) for name in asked.names})
+    try:
+        return solve(asked.enclosure, scenario=name, variant=asked.design,
+                     changes=asked.changes or None)  # fmt: skip
+    except (CaseError, NoSolution) as error:
+        asked.screen.note(f"drawn without flows, not solved: {error}")
+        return asked.made(name)
 
 
-def _matrix(asked: Request, extra: Extra) -> Drawn:
+def _matrix(asked: Request, extra: Extra, _: str) -> Any:
     """Every variant, or the one asked for, where the limits must hold, or in these scenarios."""
     from flownet.studies.compare import compare  # noqa: PLC0415 - only here
 
-    found = compare(
+    return compare(
         asked.enclosure, variants=[asked.variant] if asked.variant else None,
         scenarios=asked.scenarios or None, changes=asked.changes or None,
     )  # fmt: skip
-    return Drawn({"": _figure(asked, "matrix", found)})
 
 
-def _rank(asked: Request, extra: Extra) -> Drawn:
+def _rank(asked: Request, extra: Extra, name: str) -> Any:
     from flownet.studies.rank import rank  # noqa: PLC0415 - only here
 
-    return Drawn({name: _figure(asked, "rank", rank(asked.made(name), extra["of"]))
-                  for name in asked.names})  # fmt: skip
+    return rank(asked.made(name), extra["of"])
 
 
-def _headroom(asked: Request, extra: Extra) -> Drawn:
+def _headroom(asked: Request, extra: Extra, name: str) -> Any:
     from flownet.studies.headroom import headroom  # noqa: PLC0415 - only here
 
-    def figure(name: str) -> Figure:
-        found = headroom(asked.made(name), extra["of"])
-        asked.screen.note(found.verdicts(_units(asked))[0])
-        return _figure(asked, "headroom", found)
-
-    return Drawn({name: figure(name) for name in asked.names})
+    return headroom(asked.made(name), extra["of"])
 
 
-def _choose(asked: Request, extra: Extra) -> Drawn:
+def _choose(asked: Request, extra: Extra, _: str) -> Any:
     """The best few types; the scenario that decides is drawn."""
     from flownet.studies.choose import choose  # noqa: PLC0415 - only here
 
-    found = choose(
+    return choose(
         asked.enclosure, extra["fan"], scenarios=asked.scenarios or None, variant=asked.design,
-        changes=asked.changes or None, best=extra["best"] or "temperature",
-        frame=extra["frame"],
+        changes=asked.changes or None, best=extra["best"] or "temperature", frame=extra["frame"],
     )  # fmt: skip
-    asked.screen.note(found.verdicts(_units(asked))[0])
-    return Drawn({"": _figure(asked, "fan_choice", found)})
 
 
-def _choice(asked: Request, extra: Extra) -> Drawn:
+def _choice(asked: Request, extra: Extra, _: str) -> Any:
     """The trade-off of a choice of the case."""
     from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only here
 
-    made = asked.made("base")
-    found = choose_options(made, extra["of"], scenarios=asked.scenarios or None)
-    asked.screen.note(found.verdicts(_units(asked))[0])
-    return Drawn({"": _figure(asked, "front", found)})
+    return choose_options(asked.made("base"), extra["of"], scenarios=asked.scenarios or None)
 
 
-def _uncertainty(asked: Request, extra: Extra) -> Drawn:
+def _uncertainty(asked: Request, extra: Extra, name: str) -> Any:
     from flownet.studies.uncertainty import uncertainty  # noqa: PLC0415 - only here
 
-    def figure(name: str) -> Figure:
-        found = uncertainty(
-            asked.enclosure, samples=extra["samples"] or SAMPLES, seed=extra["seed"],
-            scenario=name, variant=asked.design, changes=asked.changes or None,
-            of=extra["of"],
-        )  # fmt: skip
-        return _figure(asked, "uncertainty", found)
-
-    return Drawn({name: figure(name) for name in asked.names})
+    return uncertainty(
+        asked.enclosure, samples=extra["samples"] or SAMPLES, seed=extra["seed"], scenario=name,
+        variant=asked.design, changes=asked.changes or None, of=extra["of"],
+    )  # fmt: skip
 
 
-def _sweep(asked: Request, extra: Extra) -> Drawn:
+def _sweep(asked: Request, extra: Extra, name: str) -> Any:
     """A sweep of the case, or what `--vary` says."""
-    from flownet.cli import varying  # noqa: PLC0415 - only here
+    from flownet.cli.varying import varied  # noqa: PLC0415 - only here
     from flownet.studies.sweep import sweep  # noqa: PLC0415 - likewise
 
-    of = extra["of"]
-
-    def figure(name: str) -> Figure:
-        made = asked.made(name)
-        wanted = varying.varied(made, extra["name"], extra["vary"] or ())
-        found = sweep(made, wanted, keep=None if of is None else [of])
-        asked.screen.note(found.verdicts(_units(asked))[0])
-        return _figure(asked, "sweep", found, of=of)
-
-    return Drawn({name: figure(name) for name in asked.names})
+    made = asked.made(name)
+    wanted = varied(made, extra["name"], extra["vary"] or ())
+    return sweep(made, wanted, keep=None if extra["of"] is None else [extra["of"]])
 
 
 SAMPLES = 1000  # of an uncertainty
 PICTURES = {
-    "map": Picture(_map),
-    "network": Picture(_network),
-    "curves": Picture(_curves, takes=("fan",)),
-    "choose": Picture(_choose, each=False, needs=("fan",), takes=("best", "frame")),
-    "choice": Picture(_choice, each=False, takes=("of",)),
-    "matrix": Picture(_matrix, each=False),
-    "headroom": Picture(_headroom, needs=("of",)),
-    "rank": Picture(_rank, needs=("of",)),
-    "sweep": Picture(_sweep, takes=("of", "name", "vary")),
-    "uncertainty": Picture(_uncertainty, needs=("seed",), takes=("of", "samples")),
-}
+    "map": Picture(lambda asked, extra, solution: solution, "map", solved=True),
+    "network": Picture(_network, "network"),
+    "curves": Picture(_curves, "curves", solved=True, takes=("fan",)),
+    "choose": Picture(_choose, "fan_choice", each=False, told=True, needs=("fan",),
+                      takes=("best", "frame")),
+    "choice": Picture(_choice, "front", each=False, told=True, takes=("of",)),
+    "matrix": Picture(_matrix, "matrix", each=False),
+    "headroom": Picture(_headroom, "headroom", told=True, needs=("of",)),
+    "rank": Picture(_rank, "rank", needs=("of",)),
+    "sweep": Picture(_sweep, "sweep", told=True, takes=("of", "name", "vary")),
+    "uncertainty": Picture(_uncertainty, "uncertainty", needs=("seed",), takes=("of", "samples")),
+}  # fmt: skip
 KEY = "the input that moves, such as --of outside.temperature"
 OPTIONS = {  # what to write where a picture needs the option
     "of": "the result it is about, such as --of part.NAME.temperature",

@@ -129,8 +129,10 @@ def command_of(
             shared = {key: given.pop(key) for key in SHARED if key in given}
             return function(Request(**shared), **given)
 
-        text = options.help_text(sentence, *examples)
-        decorated = options.apply(*takes, *options.SCREEN)(run)
-        return click.command(name, help=text)(decorated)
+        for decorator in reversed((*takes, *options.SCREEN)):
+            run = decorator(run)
+        lines = "\n".join(f"  {example}" for example in examples)
+        text = f"{sentence}\n\n\b\nExample{'s' * (len(examples) > 1)}:\n{lines}"
+        return click.command(name, help=text)(run)
 
     return made

@@ -42,8 +42,8 @@ class Screen:
 
     def page(self, units: str, everything: bool = False) -> Page:
         """How reports are printed here."""
-        from flownet.pages.page import Page  # noqa: PLC0415
-        from flownet.pages.table import coloured, plain  # noqa: PLC0415 - only some print them
+        from flownet.pages.page import Page  # noqa: PLC0415 - only some print pages
+        from flownet.pages.table import coloured, plain  # noqa: PLC0415 - likewise
 
         return Page(units, self.width, everything, coloured if self.colour else plain)
 

@@ -13,14 +13,18 @@ from flownet.casefile import Resolved, resolved
 from flownet.cli import complete, options
 from flownet.cli.reading import written_order
 from flownet.cli.request import Request, command_of
-from flownet.cli.show_values import counting, tones
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan
 from flownet.enclosure.overriding import notes
+from flownet.findings.entries import IDLE
 from flownet.pages import json
 from flownet.pages.table import Cell, Paint, coloured, hanging, plain
+from flownet.physics.sound import blade_pass
+from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
+from flownet.schema.fields import given
 
 SET = "--set"
 COLUMN = 44  # where origins stand, if there is room
@@ -54,13 +58,10 @@ def command(asked: Request, path: str | None) -> None:
         screen.answer(_lines(groups, screen.width, coloured if screen.colour else plain))
     if asked.json_file is not None:
         content = {
-            "flownet": __version__,
-            "format": 1,
-            "command": "show",
-            "case": enclosure.title or enclosure.origin,
-            "notes": list(lost),
+            "flownet": __version__, "format": 1, "command": "show",
+            "case": enclosure.title or enclosure.origin, "notes": list(lost),
             "values": [row._asdict() for _, found in groups for row in found],
-        }
+        }  # fmt: skip
         save_text(asked.json_file, json.text(content), json.MARK, screen, force=asked.force)
 
 
@@ -123,3 +124,41 @@ def _lines(
                 told = textwrap.wrap(origin, width - INSET, subsequent_indent="# ")
                 left = " " * (width - max(map(len, told)))
                 yield from (paint(left + part, "quiet") for part in told)
+
+
+# --- beside the values --------------------------------------------------------------------------
+
+
+def counting(case: Enclosure, rows: Sequence[Resolved]) -> list[Resolved]:
+    """The rows without defaults that have no effect where they stand.
+
+    What is written in the case stays: `solve` says of it that it does nothing.
+    """
+    idle = {
+        f"{item.path}.{each.key}"
+        for each in IDLE for item in case.things[each.kind].values() if each.test(case, item)
+    }  # fmt: skip
+    return [row for row in rows if row.path not in idle or not row.origin.startswith("default")]
+
+
+def tones(case: Enclosure) -> Iterator[Resolved]:
+    """The blade-pass tone of every running fan whose blades and rated speed are known."""
+    for name, fan in case.fans.items():
+        row = case.fed(fan)
+        known = given(row.rating.blades) and given(row.rating.rated_speed)
+        if fan.running and known:
+            speed = _speed(fan, row.rating.rated_speed, row.speed)
+            tone = q.FREQUENCY.metric.text(float(blade_pass(row.rating.blades, speed)))
+            origin = f"{row.rating.blades:.0f} blades at {q.SPEED.metric.text(speed)}"
+            if fan.speed_control is not None:
+                origin += ", its top speed"
+            yield Resolved(f"fan.{name}.blade_pass", tone, origin)
+
+
+def _speed(fan: Fan, rated: float, scaled: float) -> float:
+    """Revolutions per second; the highest that a speed control asks for."""
+    if fan.speed_control is not None:
+        return rated * scaled * max(fan.speed_control.speed)
+    if given(fan.rotation):
+        return fan.rotation
+    return rated * scaled * fan.speed

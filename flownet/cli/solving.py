@@ -119,7 +119,7 @@ class _Bar:
             if time.monotonic() - self.began < PATIENCE or done >= total:
                 return
             from rich import progress  # noqa: PLC0415 - only where a bar is seen
-            from rich.console import Console  # noqa: PLC0415
+            from rich.console import Console  # noqa: PLC0415 - likewise
 
             self.drawn = self.opened.enter_context(progress.Progress(
                 progress.TextColumn("{task.description}"), progress.BarColumn(),

@@ -73,7 +73,7 @@ def parse(text: str, quantity: Quantity) -> float:
     where a difference is wanted. CaseError, without a place, says what to write.
     """
     number, unit = _one(text, quantity.wanted)
-    return _value(number, _lookup(unit, quantity, text), quantity, text)
+    return _checked(_number(number, text), _lookup(unit, quantity, text), quantity, text)
 
 
 def parse_list(text: str, quantity: Quantity, count: int | None = None) -> tuple[float, ...]:
@@ -87,7 +87,7 @@ def parse_list(text: str, quantity: Quantity, count: int | None = None) -> tuple
         held = f"{len(numbers)} number{'' if len(numbers) == 1 else 's'}"
         end = f', then the unit "{_spelled(unit)}" once' if unit else ""
         raise _refused(text, f"holds {held}", f"{count} are wanted{end}")
-    return tuple(_value(number, found, quantity, text) for number in numbers)
+    return tuple(_checked(_number(number, text), found, quantity, text) for number in numbers)
 
 
 def parse_supply(text: str) -> SupplyText:
@@ -103,7 +103,7 @@ def parse_supply(text: str) -> SupplyText:
         bare = rest.lower() in ("v", "vac", "v ac")
         fault = "has no frequency" if bare else "is not a voltage, then a frequency or dc"
         raise _refused(text, fault, wanted)
-    voltage = _value(numbers[0], UNITS["V"], VOLTAGE, text)
+    voltage = _checked(_number(numbers[0], text), UNITS["V"], VOLTAGE, text)
     if voltage <= 0:
         raise _refused(text, "must have a voltage above 0", wanted)
     if match[1]:
@@ -298,10 +298,6 @@ def _number(number: str, text: str) -> float:
     if value == 0 and re.match(r"[+-]?[0.]*[1-9]", number):
         raise _refused(text, "is too small", "write 0")
     return value
-
-
-def _value(number: str, unit: Unit, quantity: Quantity, text: str) -> float:
-    return _checked(_number(number, text), unit, quantity, text)
 
 
 def _checked(value: float, unit: Unit, quantity: Quantity, text: str) -> float:

@@ -1,18 +1,9 @@
-"""Case files spoilt in the ways people spoil them, from a seed.
-
-`python -m tests.casefile.mutate [COUNT] [SEED] [--case FILE] [--out FOLDER]` reads each and prints
-how many still load; with `--out` the spoilt files are kept, each in a folder with its catalogue.
-"""
+"""Case files spoilt in the ways people spoil them, from a seed."""
 
 from __future__ import annotations
 
-import argparse
-import collections
 import random
 import re
-import shutil
-import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -238,36 +229,3 @@ def outcome(folder: Path, text: str) -> tuple[str, ...]:
     except CaseError as error:
         return error.faults
     return ()
-
-
-def main(arguments: list[str] | None = None) -> int:
-    """Read spoilt files and print how many of each kind still load."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("count", nargs="?", type=int, default=300)
-    parser.add_argument("seed", nargs="?", type=int, default=1)
-    parser.add_argument("--case", type=Path, default=CASE)
-    parser.add_argument("--out", type=Path)
-    parser.add_argument("--show", action="store_true", help="print the faults")
-    given = parser.parse_args(arguments)
-    valid: collections.Counter[str] = collections.Counter()
-    total: collections.Counter[str] = collections.Counter()
-    with tempfile.TemporaryDirectory() as scratch:
-        for number, mutant in enumerate(mutants(given.case.read_text(), given.count, given.seed)):
-            folder = Path(scratch)
-            if given.out is not None:
-                folder = given.out / f"{number:04d}-{mutant.what.replace(' ', '-')}"
-                folder.mkdir(parents=True)
-            shutil.copy(given.case.with_name(CATALOGUE.name), folder)
-            faults = outcome(folder, mutant.text)
-            total[mutant.what] += 1
-            valid[mutant.what] += not faults
-            if given.show:
-                print(f"--- {number} {mutant.what}", *faults, sep="\n")
-    for what in sorted(total):
-        print(f"{what:15} {valid[what]:4} of {total[what]:4} load")
-    print(f"{'all':15} {valid.total():4} of {total.total():4} load")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -9,6 +9,7 @@ import pytest
 from flownet.casefile import load_case
 from flownet.schema.errors import CaseError
 from tests.casefile.small import BASE, faults, load
+from tests.each import each, named
 
 BIG = '[fan_type.big]\ncurve = { flow = "0 100 m3/h", rise = "80 0 Pa" }\nflow_area = "80 cm2"\n'
 NAMED = BASE.replace("format = 1", 'format = 1\ncatalogue = ["fans.toml"]')
@@ -24,7 +25,7 @@ def no_catalogues_of_the_machine(monkeypatch):
     monkeypatch.delenv("FLOWNET_CATALOGUE", raising=False)
 
 
-def named(folder, name):
+def naming(folder, name):
     """A case in `folder` that names one catalogue."""
     folder.mkdir(exist_ok=True)
     literal = name.replace("\\", "\\\\").replace("\0", "\\u0000")
@@ -37,7 +38,7 @@ def test_a_catalogue_is_found_beside_the_case_then_in_folders_then_by_the_variab
     tmp_path, monkeypatch
 ):
     case, first, second = (tmp_path / name for name in ("case", "first", "second"))
-    named(case, "fans.toml")
+    naming(case, "fans.toml")
     for folder, area in ((first, 20), (second, 30)):
         folder.mkdir()
         (folder / "fans.toml").write_text(BIG.replace("80 cm2", f"{area} cm2"))
@@ -93,9 +94,7 @@ def test_a_catalogue_holds_types_and_faults_of_it_carry_its_name(tmp_path):
     )
 
 
-@pytest.mark.parametrize(
-    ("content", "line"),
-    [
+@each(named([
         ("", "fans.toml: is empty"),
         ("format = 2\n", "fans.toml: format: must be 1, which this version reads (got 2)"),
         ("[fan_type]\nx = 3\n", "fans.toml: fan_type.x: belongs into a table with a name; "
@@ -103,22 +102,18 @@ def test_a_catalogue_holds_types_and_faults_of_it_carry_its_name(tmp_path):
         ("[fan_type.a]\npower = 3 W\n",
          "fans.toml: line 2: more stands after the value (got power = 3 W); "
          'text and quantities stand in quotes: power = "3 W"'),
-    ],
-)  # fmt: skip
+    ]), "content line")  # fmt: skip
 def test_a_catalogue_that_cannot_be_read(tmp_path, content, line):
     assert faults(tmp_path, NAMED, fans_toml=content) == (line,)
 
 
-@pytest.mark.parametrize(
-    "name",
-    ["../fans.toml", "a/../../fans.toml", "..", "/etc/passwd", "C:/x.toml", "C:x.toml",
+@each(named(["../fans.toml", "a/../../fans.toml", "..", "/etc/passwd", "C:/x.toml", "C:x.toml",
      "a\\b.toml", "\\\\host\\share\\x.toml", "~/x.toml", "x\0y.toml", ".", "x" * 300 + ".toml",
-     "///etc/passwd", "..\\fans.toml"],
-)  # fmt: skip
+     "///etc/passwd", "..\\fans.toml"]), "name")  # fmt: skip
 def test_a_catalogue_never_leaves_its_folder(tmp_path, name):
     (tmp_path / "fans.toml").write_text(BIG)
     with pytest.raises(CaseError) as caught:
-        load_case(named(tmp_path / "case", name))
+        load_case(naming(tmp_path / "case", name))
     (line,) = caught.value.faults
     assert line.startswith("case.toml: catalogue: ")
     assert "leads out" in line or "is not a name below" in line or "cannot be read" in line
@@ -126,7 +121,7 @@ def test_a_catalogue_never_leaves_its_folder(tmp_path, name):
 
 @pytest.mark.parametrize("through", ["file", "folder"])
 def test_a_link_out_of_the_folder_is_not_followed(tmp_path, through):
-    outside, case = tmp_path / "outside", named(tmp_path / "case", "in/fans.toml")
+    outside, case = tmp_path / "outside", naming(tmp_path / "case", "in/fans.toml")
     outside.mkdir()
     (outside / "fans.toml").write_text(BIG)
     if through == "folder":
@@ -143,7 +138,7 @@ def test_a_link_out_of_the_folder_is_not_followed(tmp_path, through):
 
 
 def test_a_link_in_a_circle_is_a_fault(tmp_path):
-    case = named(tmp_path / "case", "fans.toml")
+    case = naming(tmp_path / "case", "fans.toml")
     (case / "fans.toml").symlink_to(case / "fans.toml")
     with pytest.raises(CaseError, match=r'case.toml: catalogue: .*"fans.toml"'):
         load_case(case)
@@ -159,17 +154,19 @@ def test_a_curve_file_gives_the_curve_and_what_its_remarks_say(tmp_path):
     assert (made.supply, made.curve_pressure) == ("230 V 50 Hz", "total")
 
 
-@pytest.mark.parametrize(
+@each(
+    named(
+        [
+            "\ufeff" + GOOD,
+            GOOD.replace("\n", "\r\n"),
+            GOOD.replace("\n", ",,\n"),
+            GOOD.replace("0,60\n", '"0","60"\n'),
+            GOOD.replace("flow[m3/h],rise[Pa]", " Flow [m3/h] , Rise [Pa] "),
+            GOOD.replace("# density: 1.15 kg/m3", '"# density: 1.15 kg/m3"'),
+            GOOD.replace("50,40\n", "\n,\n50,40\n"),
+        ]
+    ),
     "content",
-    [
-        "\ufeff" + GOOD,
-        GOOD.replace("\n", "\r\n"),
-        GOOD.replace("\n", ",,\n"),
-        GOOD.replace("0,60\n", '"0","60"\n'),
-        GOOD.replace("flow[m3/h],rise[Pa]", " Flow [m3/h] , Rise [Pa] "),
-        GOOD.replace("# density: 1.15 kg/m3", '"# density: 1.15 kg/m3"'),
-        GOOD.replace("50,40\n", "\n,\n50,40\n"),
-    ],
 )
 def test_a_curve_file_as_spreadsheets_export_it(tmp_path, content):
     plain = load(tmp_path, WITH_CSV, c_csv=GOOD)
@@ -185,9 +182,7 @@ def test_a_curve_file_in_other_units_and_order(tmp_path):
 HEAD = "flow[m3/h],rise[Pa]\n"
 
 
-@pytest.mark.parametrize(
-    ("content", "said"),
-    [
+@each(named([
         ("flow[m3/h];rise[Pa]\n0;60\n50,5;40\n", [
             'line 1: columns are separated by ";"; '
             "export with commas between columns and points in numbers"]),
@@ -229,16 +224,13 @@ HEAD = "flow[m3/h],rise[Pa]\n"
             'line 3: speed: "9 m" is a length; a speed of rotation is wanted, such as "2400 rpm"',
             'line 4: pressure: must be one of "static", "total" (got "statc"); '
             'did you mean "static"?']),
-    ],
-)  # fmt: skip
+    ]), "content said")  # fmt: skip
 def test_a_curve_file_that_cannot_be_read(tmp_path, content, said):
     start = "case.toml: fan_type.c.curve_csv: c.csv: "
     assert list(faults(tmp_path, WITH_CSV, c_csv=content)) == [start + line for line in said]
 
 
-@pytest.mark.parametrize(
-    ("extra", "line"),
-    [
+@each(named([
         ('rated_speed = "2800 rpm"',
          "fan_type.c.curve_csv: its file says another rated_speed; give it once"),
         ('curve = { flow = "0 1 m3/h", rise = "5 0 Pa" }',
@@ -264,8 +256,7 @@ def test_a_curve_file_that_cannot_be_read(tmp_path, content, said):
          'fan_type.c.rating."a.b": a name is made of letters, digits, - and _'),
         ("[fan_type.c.rating]\nx = 3",
          "fan_type.c.rating: is a table; write [fan_type.c.rating.NAME]"),
-    ],
-)  # fmt: skip
+    ]), "extra line")  # fmt: skip
 def test_a_fan_type_and_its_curve_files_agree(tmp_path, extra, line):
     assert faults(tmp_path, WITH_CSV + extra, c_csv=GOOD) == (f"case.toml: {line}",)
 

@@ -12,6 +12,7 @@ from flownet.casefile import load_case
 from flownet.casefile.syntax import parse
 from flownet.schema.errors import CaseError
 from tests.casefile.small import BASE, faults, load
+from tests.each import each, named
 
 
 def refused(path) -> tuple[str, ...]:
@@ -54,9 +55,7 @@ def test_what_is_no_file(tmp_path):
     assert refused(tmp_path / "pipe.toml") == ("pipe.toml: is not a file",)
 
 
-@pytest.mark.parametrize(
-    ("content", "line"),
-    [
+@each(named([
         (b"", "case.toml: is empty; `flownet new NAME` writes one to start from"),
         (b"\xef\xbb\xbf \n", "case.toml: is empty; `flownet new NAME` writes one to start from"),
         (BASE.encode("utf-16"), "case.toml: is saved as UTF-16; save it as UTF-8"),
@@ -64,8 +63,7 @@ def test_what_is_no_file(tmp_path):
          "case.toml: line 2: byte 0xb0 is not UTF-8; save the file as UTF-8"),
         (b"#" * 4_000_001, "case.toml: is too large (4.0 MB); at most 4 MB are read"),
         (b"\x00\x01\x02", "case.toml: line 1: invalid statement (got    )"),
-    ],
-)  # fmt: skip
+    ]), "content line")  # fmt: skip
 def test_what_is_no_text(tmp_path, content, line):
     (tmp_path / "case.toml").write_bytes(content)
     assert refused(tmp_path) == (line,)
@@ -81,9 +79,7 @@ def test_a_byte_order_mark_and_windows_line_ends_are_passed_over(tmp_path):
 MORE, NO_VALUE = "more stands after the value", "invalid value"
 
 
-@pytest.mark.parametrize(
-    ("line", "what", "hint"),
-    [
+@each(named([
         ("area = 0.045 m2", MORE, 'text and quantities stand in quotes: area = "0.045 m2"'),
         ("area = 0,045 m2", MORE, 'text and quantities stand in quotes: area = "0.045 m2"'),
         ("t = 40°C", MORE, 'text and quantities stand in quotes: t = "40°C"'),
@@ -124,8 +120,7 @@ MORE, NO_VALUE = "more stands after the value", "invalid value"
         ("over pressure = 1", "no = after the key", "a key has no blanks: over_pressure = ..."),
         ("größe = 1", "no = after the key", "a key is made of plain letters a to z"),
         ("area", "no = after the key", "a line is `key = value` or `[kind.name]`"),
-    ],
-)  # fmt: skip
+    ]))  # fmt: skip
 def test_a_trap_of_toml_is_said_with_its_line_and_what_to_write(line, what, hint):
     with pytest.raises(CaseError) as caught:
         parse(f"a = 1\n{line}\nb = 2\n", "case.toml")
@@ -153,17 +148,14 @@ def test_several_slips_are_said_at_once():
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("text", "what"),
-    [
+@each(named([
         ("a = " + "[" * 5000, "lists or tables are nested too deep"),
         ("a = " + "1" * 5000, "a number has too many digits"),
         ('a = """x\n', "unterminated string at the end of the file; "
                        "a closing quote or bracket is missing"),
         ("a = [1,\n", "invalid value at the end of the file; "
                       "a closing quote or bracket is missing"),
-    ],
-)  # fmt: skip
+    ]))  # fmt: skip
 def test_what_has_no_line(text, what):
     with pytest.raises(CaseError) as caught:
         parse(text, "case.toml")

@@ -9,6 +9,7 @@ from flownet.enclosure.branches import Opening
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.surroundings import Compartment
 from tests.casefile.small import BASE, faults, load
+from tests.each import each, named
 
 CARD = (
     '[slot.card]\ncopies = 3\npitch = "45 0 mm"\nfrom = "box"\nto = "top"\nat = "30 900 mm"\n'
@@ -57,9 +58,7 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
     assert case["part.q.efficiency"] != case["part.q.efficiency"]
 
 
-@pytest.mark.parametrize(
-    ("extra", "said"),
-    [
+@each(named([
         ('[fan.a]\nlike = "lft"', ['fan.a.like: no fan "lft"; did you mean "left"?']),
         ('[fan.a]\nlike = "a"', ["fan.a.like: a circle: a -> a"]),
         ('[fan.c]\nlike = "a"\n[fan.a]\nlike = "b"\n[fan.b]\nlike = "c"', [
@@ -94,8 +93,7 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
             "slot_type.s.copies: unknown key; the keys of slot_type are from, to, count, gap, "
             "width, length, free_ratio, area, loss, velocity_drop, power, load, "
             "air_limit, state, filler, empty, at, direction"]),
-    ],
-)  # fmt: skip
+    ]), "extra said")  # fmt: skip
 def test_what_cannot_be_taken_over_is_said_once(tmp_path, extra, said):
     assert list(faults(tmp_path, BASE + extra)) == [f"case.toml: {line}" for line in said]
 
@@ -156,9 +154,7 @@ def test_a_part_in_several_places(tmp_path):
     assert parts["q-2"].at == (0.005, 0.0)
 
 
-@pytest.mark.parametrize(
-    ("kind", "below", "table"),
-    [
+@each(named([
         ("opening", 'area = "3 cm2"', 'on = "fan.left"'),
         ("filter", 'velocity_drop = { velocity = "1 m/s", drop = "9 Pa" }',
          'on = "fan.left"\narea = "3 cm2"'),
@@ -172,8 +168,7 @@ def test_a_part_in_several_places(tmp_path):
         ("supply", 'voltage = "24 V"', ""),
         ("compartment", 'air_limit = "50 degC"', ""),
         ("outside", 'temperature = "50 degC"', ""),
-    ],
-)  # fmt: skip
+    ]), "kind below table")  # fmt: skip
 def test_every_kind_may_have_types(tmp_path, kind, below, table):
     extra = f'[{kind}_type.t]\n{below}\nnote = "of the type"\n[{kind}.x]\ntype = "t"\n{table}\n'
     case = load(tmp_path, BASE + extra)
@@ -262,7 +257,7 @@ NAMING = (
 )
 
 
-@pytest.mark.parametrize("written", ["0", "-1", "1.5", '"many"', "true", "1001"])
+@each(named(["0", "-1", "1.5", '"many"', "true", "1001"]), "written")
 def test_a_wrong_number_of_copies_is_told_alone(tmp_path, written):
     wrong = CARD.replace("copies = 3", f"copies = {written}")
     said = f"case.toml: slot.card.copies: must be a whole number from 1 to 1000 (got {written})"

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import shutil
 
-import pytest
-
-from tests.casefile.mutate import CASE, CATALOGUE, WAYS, main, mutants, outcome
+from tests.casefile.mutate import CASE, CATALOGUE, WAYS, mutants, outcome
 from tests.casefile.small import BASE
+from tests.each import each, named
 
 MUTANTS = list(mutants(CASE.read_text(), 300, seed=1))
 
@@ -22,7 +21,7 @@ def readable(faults, *files):
 
 
 def test_300_spoilt_files_load_or_say_why_not(tmp_path):
-    """Counts of the seed are printed with `python -m tests.casefile.mutate`: 61 load."""
+    """61 of this seed load."""
     shutil.copy(CATALOGUE, tmp_path)
     refused = 0
     for mutant in MUTANTS:
@@ -39,7 +38,7 @@ def test_every_way_of_spoiling_is_among_them_and_the_seed_decides():
     assert list(mutants(CASE.read_text(), 20, seed=2)) != MUTANTS[:20]
 
 
-@pytest.mark.parametrize("what", ["not a number", "table twice", "twice"])
+@each(named(["not a number", "table twice", "twice"]), "what")
 def test_what_can_never_be_right_is_always_refused(tmp_path, what):
     shutil.copy(CATALOGUE, tmp_path)
     for mutant in MUTANTS:
@@ -66,14 +65,3 @@ def test_spoilt_curve_files_load_or_say_why_not(tmp_path):
                 (tmp_path / "c.csv").write_text(content, encoding="utf-8", newline="")
                 faults = outcome(tmp_path, case)
                 assert readable(faults, "case.toml"), (content, faults)
-
-
-def test_the_counts_are_printed_and_files_kept(tmp_path, capsys):
-    assert main(["30", "3", "--out", str(tmp_path)]) == 0
-    kept = sorted(tmp_path.iterdir())
-    assert len(kept) == 30
-    assert all((folder / "case.toml").is_file() for folder in kept)
-    assert all((folder / "fans.toml").is_file() for folder in kept)
-    last = capsys.readouterr().out.splitlines()[-1].split()
-    assert last[0] == "all"
-    assert last[-3:] == ["of", "30", "load"]

@@ -6,8 +6,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).parents[2]
 HEAVY = ("scipy", "matplotlib", "networkx", "fluids", "ht", "pandas", "click", "rich", "jinja2")
 READ = f"""
@@ -17,29 +15,6 @@ case = load_case({str(Path(__file__).with_name("most_kinds.toml"))!r})
 assert len(list(resolved(case, "hot+dirty", "no-shelf"))) > 100
 print([name for name in {HEAVY!r} if name in sys.modules])
 """
-
-
-COMMAND = f"""
-import sys
-from flownet.cli import main
-sys.argv[1:] = {{words!r}}
-try:
-    main()
-except SystemExit as done:
-    assert not done.code, done.code
-print([name for name in {HEAVY[:6] + HEAVY[7:]!r} if name in sys.modules])
-"""
-
-
-@pytest.mark.parametrize(
-    "words", ["--help", "check cases/drive-cabinet", "show cases/bench-supply", "explain fan"]
-)
-def test_commands_that_solve_nothing_load_no_heavy_library(words):
-    done = subprocess.run(
-        [sys.executable, "-c", COMMAND.format(words=words.split())], cwd=ROOT,
-        capture_output=True, text=True, check=True,
-    )  # fmt: skip
-    assert done.stdout.splitlines()[-1] == "[]"
 
 
 def test_reading_a_case_loads_no_heavy_library():

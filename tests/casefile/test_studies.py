@@ -8,6 +8,7 @@ import pytest
 
 from flownet.enclosure.scenarios import scenario_changes
 from tests.casefile.small import BASE, faults, load
+from tests.each import each, named
 
 CASE = (
     BASE + '[part.p]\nin = "box"\npower = "20 W"\nlimit = "80 degC"\n[supply.s]\nvoltage = "24 V"\n'
@@ -104,9 +105,7 @@ def test_joined_scenarios_let_the_later_win_whatever_stood_first(tmp_path):
     assert case.under("a+b")["fan.left.speed"] == 0.5
 
 
-@pytest.mark.parametrize(
-    ("extra", "lines"),
-    [
+@each(named([
         ('[scenario.x]\noutside.temperature = 50\n"fan.*.speed" = "2400 Hz"\n'
          'fan.lft.state = "stopped"\nfan.left.stat = "stopped"\nfan.left.state = "stop"\n'
          '"filter.*.fouling" = 3\nfan.left.from = "box"\nfan.left.type = "pla"\n'
@@ -141,8 +140,7 @@ def test_joined_scenarios_let_the_later_win_whatever_stood_first(tmp_path):
         ('[scenario."a+b"]', ['"a+b": a name is made of letters, digits, - and _']),
         ("[scenario]\nx = 3", [
             "x: belongs into a table with a name; write [scenario.NAME] above it"]),
-    ],
-)  # fmt: skip
+    ]), "extra lines")  # fmt: skip
 def test_a_scenario_is_checked_when_it_is_read(tmp_path, extra, lines):
     assert said(tmp_path, extra) == [f"scenario.{line}" for line in lines]
 
@@ -201,9 +199,7 @@ def test_a_range_has_both_its_ends_exactly(tmp_path):
     assert steps == pytest.approx([0.006] * 100, rel=1e-9)
 
 
-@pytest.mark.parametrize(
-    ("line", "what"),
-    [
+@each(named([
         ('"fan.left.speed" = "1000 to 2000 rpm"',
          'fan.left.speed: a range of speeds in rpm needs its count, such as "... in 5"'),
         ('"opening.low.area" = "5 to 3 cm2 in 3"',
@@ -240,8 +236,7 @@ def test_a_range_has_both_its_ends_exactly(tmp_path):
         ('"part.p.in" = ["box"]',
          "part.p.in: this key shapes the network and cannot be changed; make both arrangements "
          "in the case and switch them by state"),
-    ],
-)  # fmt: skip
+    ]), "line what")  # fmt: skip
 def test_a_sweep_is_checked_when_it_is_read(tmp_path, line, what):
     assert said(tmp_path, f"[sweep.a]\n{line}") == [f"sweep.a.{what}"]
 
@@ -276,9 +271,7 @@ def test_tolerances_are_shares_or_amounts(tmp_path):
 SHARE = 'a share of the value is wanted, such as "6 %"'
 
 
-@pytest.mark.parametrize(
-    ("line", "what"),
-    [
+@each(named([
         ('"part.p.power" = "6"', 'part.p.power: "6" has no unit; a power is wanted, '
                                  'such as "96 W"'),
         ('"part.p.power" = 6', f'part.p.power: {SHARE}, or an amount, such as "96 W" (got 6)'),
@@ -299,8 +292,7 @@ SHARE = 'a share of the value is wanted, such as "6 %"'
         ('"outside.temperature" = { within = "2 K", shape = "lognormal" }',
          'outside.temperature.shape: "lognormal" goes with a share, such as within = "20 %"'),
         ('"part.p.pwr" = "5 %"', 'part.p.pwr: part has no key "pwr"; did you mean "power"?'),
-    ],
-)  # fmt: skip
+    ]), "line what")  # fmt: skip
 def test_a_tolerance_is_checked_when_it_is_read(tmp_path, line, what):
     assert said(tmp_path, f"[tolerance]\n{line}") == [f"tolerance.{what}"]
 
@@ -328,9 +320,7 @@ def test_choices_name_what_is_best_and_what_is_open(tmp_path):
 WORDS = '"noise", "power", "temperature", "price"'
 
 
-@pytest.mark.parametrize(
-    ("lines", "what"),
-    [
+@each(named([
         ('best = ["noise", "power", "price"]',
          f'best: takes one or two of {WORDS} (got ["noise", "power", "price"])'),
         ('best = "cost"', f'best: takes one or two of {WORDS} (got "cost")'),
@@ -340,8 +330,7 @@ WORDS = '"noise", "power", "temperature", "price"'
         ("best = [[1]]", f"best: takes one or two of {WORDS} (got [[1]])"),
         ('"fan.left.type" = ["x"]', 'fan.left.type: no fan type "x"; known: plain'),
         ('"fan.left.state" = "any"', 'fan.left.state: takes a list of values (got "any")'),
-    ],
-)  # fmt: skip
+    ]), "lines what")  # fmt: skip
 def test_a_choice_is_checked_when_it_is_read(tmp_path, lines, what):
     more = "" if "fan." in lines else '\n"vent.v.state" = ["open", "blanked"]'
     assert said(tmp_path, f"[choice.a]\n{lines}{more}") == [f"choice.a.{what}"]
@@ -373,9 +362,7 @@ def test_a_timeline_with_events(tmp_path):
     }
 
 
-@pytest.mark.parametrize(
-    ("lines", "what"),
-    [
+@each(named([
         ("", ['until: must be given; when the time ends, such as "30 min"']),
         ('until = "-5 s"', ["until: must be at least 0 s (got -5 s)"]),
         ('until = "5 s"\nscenario = "hut"\nfoo = 1', [
@@ -398,8 +385,7 @@ def test_a_timeline_with_events(tmp_path):
         ('until = "5 s"\nevents = [{ after = "1 s", ovr = 3, set = { part.p.power = 5 } }]', [
             'events.0.ovr: unknown key; did you mean "over"?',
             'events.0.set.part.p.power: 5 has no unit; a power is wanted, such as "96 W"']),
-    ],
-)  # fmt: skip
+    ]), "lines what")  # fmt: skip
 def test_a_timeline_is_checked_when_it_is_read(tmp_path, lines, what):
     assert said(tmp_path, f"[timeline.t]\n{lines}") == [f"timeline.t.{line}" for line in what]
 

@@ -8,6 +8,7 @@ import pytest
 
 from flownet.casefile import load_case
 from tests.casefile.small import BASE, faults, load
+from tests.each import each, named
 
 HERE = Path(__file__).parent
 VENT = '[vent.v]\nfrom = "top"\nto = "outside"\narea = "50 cm2"\n'
@@ -35,9 +36,7 @@ def test_the_example_with_most_kinds_loads():
     assert set(case.studies) == {"sweep", "tolerance", "choice", "timeline"}
 
 
-@pytest.mark.parametrize(
-    ("extra", "said"),
-    [
+@each(named([
         # units and kinds of numbers
         (VENT.replace("50 cm2", "0.045 m") + "loss = 2", [
             'vent.v.area: "0.045 m" is a length; an area is wanted, such as "450 cm2"']),
@@ -150,15 +149,12 @@ def test_the_example_with_most_kinds_loads():
             "outside.pressure: cannot stand together with altitude; give one of altitude, "
             "pressure",
             "outside.aisle.altitude: belongs to [outside], the reference of all surroundings"]),
-    ],
-)  # fmt: skip
+    ]), "extra said")  # fmt: skip
 def test_a_wrong_value_is_said_with_its_place_and_what_to_write(tmp_path, extra, said):
     assert list(faults(tmp_path, BASE + extra)) == [f"case.toml: {line}" for line in said]
 
 
-@pytest.mark.parametrize(
-    ("table", "line"),
-    [
+@each(named([
         ("[vent.v]\nare = 1", 'vent.v.are: unknown key; did you mean "area"?'),
         ("[vent.v]\nk = 1", 'vent.v.k: unknown key; did you mean "loss"?'),
         ("[opening.v]\nfouling = 1", "opening.v.fouling: unknown key; it is a key of vent, filter"),
@@ -175,8 +171,7 @@ def test_a_wrong_value_is_said_with_its_place_and_what_to_write(tmp_path, extra,
             "limits.like: unknown key; the keys of limits are margin, noise_dBA, noise_distance, "
             "noise_field, room_constant, fan_life_hours, duty, running_share, weibull_slope, "
             "intake_filter, flow, scenarios")),
-    ],
-)  # fmt: skip
+    ]), "table line")  # fmt: skip
 def test_an_unknown_key_gets_the_known_one_that_is_meant(tmp_path, table, line):
     assert f"case.toml: {line}" in faults(tmp_path, BASE + table)
 
@@ -188,16 +183,13 @@ def test_a_mistyped_key_is_not_called_missing_as_well(tmp_path):
     )
 
 
-@pytest.mark.parametrize(
-    ("word", "kind"),
-    [
+@each(named([
         ("grille", "vent"), ("louvre", "vent"), ("louver", "vent"), ("plenum", "compartment"),
         ("node", "compartment"), ("zone", "compartment"), ("room", "compartment"),
         ("card", "slot"), ("board", "slot"), ("mat", "filter"), ("blower", "fan"),
         ("ambient", "outside"), ("cabinet", "enclosure"), ("pipe", "duct"), ("crack", "leak"),
         ("Fan", "fan"), ("fliter", "filter"), ("scenarios", "scenario"), ("fan-type", "fan_type"),
-    ],
-)  # fmt: skip
+    ]), "word kind")  # fmt: skip
 def test_a_word_of_the_trade_gets_the_kind_it_means(tmp_path, word, kind):
     said = faults(tmp_path, BASE + f"[{word}.x]\n")
     assert said[0] == f'case.toml: {word}.x: no kind "{word}"; did you mean "{kind}"?'
@@ -209,9 +201,7 @@ def test_what_links_to_a_table_of_a_wrong_kind_still_finds_it(tmp_path):
     assert said == ('case.toml: plenum.side: no kind "plenum"; did you mean "compartment"?',)
 
 
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
+@each(named([
         ("format = 2", ["format: must be 1, which this version reads (got 2)"]),
         ('format = "1"', ['format: must be 1, which this version reads (got "1")']),
         ("format = true", ["format: must be 1, which this version reads (got true)"]),
@@ -227,8 +217,7 @@ def test_what_links_to_a_table_of_a_wrong_kind_still_finds_it(tmp_path):
         ("format = 1\nxyzzy = 3", [
             "xyzzy: unknown key at the top of the file; at the top stand format, title, "
             "catalogue, units"]),
-    ],
-)  # fmt: skip
+    ]), "text said")  # fmt: skip
 def test_the_top_of_the_file(tmp_path, text, said):
     body = BASE.partition("[compartment.box]")
     found = faults(tmp_path, text + "\n" + body[1] + body[2])

@@ -24,6 +24,7 @@ from flownet.solving.solve import solve
 from tests.casefile.generated import enclosures
 from tests.casefile.mutate import CASE
 from tests.casefile.small import BASE, load
+from tests.each import each, named
 
 SLOW = settings(
     max_examples=50, deadline=None, derandomize=True,
@@ -65,9 +66,7 @@ def test_scenarios_and_variants_can_be_saved_as_cases_of_their_own(tmp_path):
     assert found["fan.left.state"] == "stopped"
 
 
-@pytest.mark.parametrize(
-    "changes",
-    [
+@each(named([
         {"outside.pressure": "91 kPa"},
         {"fan.*.speed": "1234.5 rpm"},
         {"part.sink.resistance_over_velocity": {"velocity": "1 2 m/s",
@@ -81,8 +80,7 @@ def test_scenarios_and_variants_can_be_saved_as_cases_of_their_own(tmp_path):
         {"duct.riser.section": "80 x 120 mm"},
         {"vent.roof.open_ratio": 0.45, "vent.roof.construction": "wire screen"},
         {"fan.left.type": "axial-92-c"},
-    ],
-)  # fmt: skip
+    ]), "changes")  # fmt: skip
 def test_a_changed_case_reads_back_equal(tmp_path, changes):
     case = load_case(CASE).with_changes(changes)
     found = again(case, tmp_path)

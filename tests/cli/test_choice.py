@@ -11,6 +11,7 @@ import pytest
 from flownet.cli.pictures import PICTURES
 from tests.cli import box
 from tests.cli.test_choose import MORE
+from tests.each import each, named
 
 CHOICE = """
 [choice.types]
@@ -77,15 +78,17 @@ def test_one_measure_variant_and_set_go_before_the_choice(case):
     assert box.run("choose", case, "--set", "limits.noise_dBA=1", "--strict").exit_code == 1
 
 
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (["--name", "type"], 'choice "type": no such choice; did you mean "types"'),
-        (["--best", "life"], "best: takes one or two of noise, power, temperature, price"),
-        (["fan.left", "--name", "types"], "--name: names a choice; fan.left is a fan"),
-        (["--frame", "any"], "--frame: belongs to the choice of a fan"),
-        (["-s", "nowhere"], 'no scenario "nowhere"'),
-    ],
+@each(
+    named(
+        [
+            (["--name", "type"], 'choice "type": no such choice; did you mean "types"'),
+            (["--best", "life"], "best: takes one or two of noise, power, temperature, price"),
+            (["fan.left", "--name", "types"], "--name: names a choice; fan.left is a fan"),
+            (["--frame", "any"], "--frame: belongs to the choice of a fan"),
+            (["-s", "nowhere"], 'no scenario "nowhere"'),
+        ]
+    ),
+    "words said",
 )
 def test_mistakes_are_told_in_one_line(case, words, said):
     result = box.run("choose", case, *words)

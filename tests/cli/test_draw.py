@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from tests.cli import box
+from tests.each import each, named
 
 
 @pytest.fixture
@@ -21,7 +22,7 @@ def words_of(path):
     return ET.parse(path).getroot().tag
 
 
-@pytest.mark.parametrize("picture", [[], ["map"], ["network"]])
+@each(named([[], ["map"], ["network"]]), "picture")
 def test_picture_has_a_default_name_and_is_svg(picture, case):
     result = box.run("draw", case, *picture)
     name = f"box-{(picture or ['map'])[0]}.svg"
@@ -42,9 +43,7 @@ def test_each_scenario_has_its_file(case):
     assert os.path.getsize("box-map-hot+fan.left-out.svg") > 1000
 
 
-@pytest.mark.parametrize(
-    ("name", "head"), [("a.svg", b"<?xml"), ("a.png", b"\x89PNG"), ("a.PDF", b"%PDF")]
-)
+@each(named([("a.svg", b"<?xml"), ("a.png", b"\x89PNG"), ("a.PDF", b"%PDF")]), "name head")
 def test_suffix_says_the_format(name, head, case, tmp_path):
     assert box.run("draw", case, "-o", name).exit_code == 0
     assert (tmp_path / name).read_bytes().startswith(head)
@@ -95,7 +94,7 @@ def test_no_picture_replaces_an_input_through_a_link(case, tmp_path):
     assert "leads to" in result.stderr
 
 
-@pytest.mark.parametrize("form", ["svg", "png", "pdf"])
+@each(named(["svg", "png", "pdf"]), "form")
 def test_control_signs_of_a_title_leak_no_warning(form, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     case = box.written(tmp_path, box.CASE.replace("Test box", r"Test\u001b[1m \nbox\t\u0007"))
@@ -113,7 +112,7 @@ def test_letters_that_the_typeface_lacks_are_told_in_one_line(tmp_path, monkeypa
     ]
 
 
-@pytest.mark.parametrize("picture", ["map", "network", "rank"])
+@each(named(["map", "network", "rank"]), "picture")
 def test_the_picture_is_told_what_was_set(picture, case):
     of = ["--of", "part.board.temperature"] if picture == "rank" else []
     result = box.run("draw", case, picture, *of, "--set", "part.board.power=60 W", "-o", "a.svg")
@@ -130,7 +129,7 @@ area = "80 cm2"
 """
 
 
-@pytest.mark.parametrize(("count", "large"), [(2, False), (60, True)])
+@each(named([(2, False), (60, True)]), "count large")
 def test_a_picture_too_large_to_read_says_so(count, large, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     chain = "".join(CHAIN.format(i, f"c{i - 1}" if i else "outside") for i in range(count))

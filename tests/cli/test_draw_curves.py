@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli import box
+from tests.each import each, named
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -49,13 +50,15 @@ def test_a_case_without_a_running_fan_has_no_curves(case):
     assert "curves: no fan runs here" in result.stderr
 
 
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (["curves", "--fan", "lefd"], 'no fan "lefd" runs here; did you mean "fan.left"?'),
-        (["map", "--fan", "left"], "--fan: only for curves and choose (got map)"),
-        (["curves", "--of", "total.noise"], "--of: only for choice, headroom, rank"),
-    ],
+@each(
+    named(
+        [
+            (["curves", "--fan", "lefd"], 'no fan "lefd" runs here; did you mean "fan.left"?'),
+            (["map", "--fan", "left"], "--fan: only for curves and choose (got map)"),
+            (["curves", "--of", "total.noise"], "--of: only for choice, headroom, rank"),
+        ]
+    ),
+    "words said",
 )
 def test_what_it_refuses(case, words, said):
     result = box.run("draw", case, *words)

@@ -12,21 +12,16 @@ from pathlib import Path
 
 import click
 import pytest
+from click.shell_completion import ShellComplete
 
 import flownet
 from flownet import cli
 from flownet.cli import faults, group
 from flownet.schema.errors import CaseError, FlownetError, NoSolution
 from tests.cli import box
+from tests.each import each, named
 
 ROOT = Path(__file__).parents[2]
-
-
-def test_first_two_lines_say_what_it_is_and_what_to_start_with():
-    first, second = box.run("--help").stdout.splitlines()[:2]
-    assert "air flow and temperatures in ventilated enclosures" in first
-    named = [name for name in group.NAMES if f"flownet {name}" in second]
-    assert named == ["new", "solve"]
 
 
 def test_no_words_at_all_print_the_help():
@@ -49,7 +44,7 @@ def test_every_command_module_is_in_the_help():
     assert modules == set(group.NAMES)
 
 
-@pytest.mark.parametrize("name", group.NAMES)
+@each(named(group.NAMES))
 def test_help_of_a_command_is_a_sentence_and_an_example(name):
     result = box.run(name, "--help")
     assert result.exit_code == 0
@@ -83,17 +78,11 @@ def test_examples_of_the_help_run(line, tmp_path, monkeypatch):
     assert result.exit_code == 0, result.stderr
 
 
-def test_there_are_examples():
-    assert len(examples()) >= len(group.NAMES)
-
-
 def test_version():
     assert box.run("--version").stdout == f"flownet {flownet.__version__}\n"
 
 
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
+@each(named([
         (["slove", "x"], 'flownet: no command "slove"; did you mean "solve"?'),
         (["frobnicate"], 'flownet: no command "frobnicate"; there are new, check, show'),
         (["box.toml"], 'flownet: the command comes first; did you mean "flownet solve box.toml"?'),
@@ -104,8 +93,7 @@ def test_version():
         (["solve", "x", "y"], "flownet solve: got unexpected extra argument (y)"),
         (["solve", "x", "--set", "speed"], "flownet solve: --set: KEY=VALUE is wanted, such as"),
         (["solve", "x", "--set", "a="], "flownet solve: --set: KEY=VALUE is wanted, such as"),
-    ],
-)  # fmt: skip
+    ]), "words said")  # fmt: skip
 def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     result = box.run(*words)
@@ -115,16 +103,24 @@ def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
     assert result.stderr.count("\n") == 1
 
 
-@pytest.mark.parametrize(
-    ("words", "meant"),
-    [
-        ("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
-        ("draw map", "draw CASE map"),
-        ("choose fan.rear bench-supply --frame any", "choose bench-supply fan.rear --frame any"),
-        ("headroom filter.mat.fouling telecom-shelf", "headroom telecom-shelf filter.mat.fouling"),
-        ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
-        ("show fan.left drive-cabinet", "show drive-cabinet fan.left"),
-    ],
+@each(
+    named(
+        [
+            ("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
+            ("draw map", "draw CASE map"),
+            (
+                "choose fan.rear bench-supply --frame any",
+                "choose bench-supply fan.rear --frame any",
+            ),
+            (
+                "headroom filter.mat.fouling telecom-shelf",
+                "headroom telecom-shelf filter.mat.fouling",
+            ),
+            ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
+            ("show fan.left drive-cabinet", "show drive-cabinet fan.left"),
+        ]
+    ),
+    "words meant",
 )
 def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
@@ -135,7 +131,7 @@ def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeyp
         assert "comes first" not in box.run(*meant.split()).stderr
 
 
-@pytest.mark.parametrize("words", ["headroom telecom-shelf", "draw no-case", "sweep no-case"])
+@each(named(["headroom telecom-shelf", "draw no-case", "sweep no-case"]), "words")
 def test_no_order_is_proposed_where_another_thing_is_wrong(words, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     result = box.run(*words.split())
@@ -219,6 +215,7 @@ HEAVY = ("scipy.stats", "pandas", "fluids", "ht", "matplotlib", "rich", "jinja2"
         ),
         (["--version"], (*HEAVY, "numpy", "flownet.schema.component")),
         (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
+        (["show", "BOX"], (*HEAVY, "scipy", "networkx")),
         (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
         (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
         (["explain", "fan.speed"], (*HEAVY, "flownet.solving.solve", "flownet.equations.state")),
@@ -240,7 +237,7 @@ def test_import_flownet_alone_loads_next_to_nothing():
     assert process("-c", code).stdout == "\n"
 
 
-@pytest.mark.parametrize("words", ["--help", "solve BOX --all", "solve BOX --json -"])
+@each(named(["--help", "solve BOX --all", "solve BOX --json -"]), "words")
 def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     words = words.replace("BOX", str(box.written(tmp_path)))
     command = f"{sys.executable} -m flownet {words} | true"
@@ -252,14 +249,16 @@ def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     assert (result.returncode, result.stderr) == (0, "")
 
 
-@pytest.mark.parametrize(
-    ("words", "code", "said"),
-    [
-        ("solve BOX", 4, "output: is closed\n"),
-        ("solve BOX --json -", 4, "output: is closed\n"),
-        ("draw BOX network -o -", 4, "output: is closed\n"),
-        ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n"),
-    ],
+@each(
+    named(
+        [
+            ("solve BOX", 4, "output: is closed\n"),
+            ("solve BOX --json -", 4, "output: is closed\n"),
+            ("draw BOX network -o -", 4, "output: is closed\n"),
+            ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n"),
+        ]
+    ),
+    "words code said",
 )
 def test_a_closed_stdout_is_said_where_it_is_needed(words, code, said, tmp_path):
     words, said = (text.replace("DIR", str(tmp_path)) for text in (words, said))
@@ -321,50 +320,53 @@ def test_signs_that_the_terminal_lacks_do_not_stop_it(tmp_path):
     assert result.stdout.startswith(b"Resistor 5 ?")
 
 
-@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
-def test_completion_script(shell):
-    result = box.run("--completion", shell)
-    assert result.exit_code == 0
-    assert "_FLOWNET_COMPLETE" in result.stdout
-
-
 def completed(folder, line):
-    """What bash would offer at the end of a line."""
+    """What a shell would offer at the end of a line."""
     box.written(folder)
-    words = line.split(" ")
+    *words, last = line.split(" ")[1:]
+    made = ShellComplete(group.commands, {}, group.NAME, group.COMPLETE)
+    return [item.value for item in made.get_completions(words, last)]
+
+
+def test_a_shell_is_told_the_names_of_a_case(tmp_path):
+    assert "_FLOWNET_COMPLETE" in box.run("--completion", "zsh").stdout
+    box.written(tmp_path)
+    line = "flownet solve box.toml -v o"
     env = os.environ | {
         "PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1", "_FLOWNET_COMPLETE": "bash_complete",
-        "COMP_WORDS": line, "COMP_CWORD": str(len(words) - 1),
+        "COMP_WORDS": line, "COMP_CWORD": str(line.count(" ")),
     }  # fmt: skip
-    result = subprocess.run(
-        [sys.executable, "-m", "flownet"], env=env, capture_output=True, text=True, check=False,
-        cwd=folder,
-    )  # fmt: skip
-    return [text.partition(",")[2] for text in result.stdout.split()]
+    result = subprocess.run([sys.executable, "-m", "flownet"], env=env, capture_output=True,
+                            text=True, check=False, cwd=tmp_path)  # fmt: skip
+    assert result.stdout == "plain,open\n"
 
 
-@pytest.mark.parametrize(
-    ("line", "offered"),
-    [
-        ("flownet so", ["solve"]),
-        ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
-        ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
-        ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
-        ("flownet solve box.toml -v o", ["open"]),
-        ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
-        ("flownet show box.toml part", ["part.board"]),
-        ("flownet solve box.toml --unit", ["--units"]),
-        ("flownet draw box.toml m", ["map"]),
-    ],
+@each(
+    named(
+        [
+            ("flownet so", ["solve"]),
+            ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
+            ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
+            ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
+            ("flownet solve box.toml -v o", ["open"]),
+            ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
+            ("flownet show box.toml part", ["part.board"]),
+            ("flownet solve box.toml --unit", ["--units"]),
+            ("flownet draw box.toml m", ["map"]),
+        ]
+    ),
+    "line offered",
 )
-def test_names_of_the_case_are_completed(line, offered, tmp_path):
+def test_names_of_the_case_are_completed(line, offered, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     found = completed(tmp_path, line)
     assert [name for name in offered if name in found] == offered
     last = line.rpartition(" ")[2]
     assert all(name.startswith(last) for name in found)
 
 
-def test_a_case_with_faults_completes_nothing(tmp_path):
+def test_a_case_with_faults_completes_nothing(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     box.written(tmp_path, "format = 1\n[fan.left]\n")
     (tmp_path / "box.toml").rename(tmp_path / "bad.toml")
     assert completed(tmp_path, "flownet solve bad.toml -s h") == []

@@ -43,15 +43,15 @@ def test_name_with_suffix_is_a_file(folder):
     assert flownet.load_case(folder / "boxes" / "left.toml").title == "Left"
 
 
-@pytest.mark.parametrize("demo", demos())
-def test_copy_of_a_demo_solves_as_the_demo(demo, folder):
-    assert box.run("new", "mine", "--like", demo).exit_code == 0
-    assert not (folder / "mine" / "expected.toml").exists()
-    assert box.run("solve", "mine").stdout == box.run("solve", demo).stdout
-
-
-def test_there_are_demos():
+def test_copies_of_demos_are_the_demos_without_their_guard(folder):
     assert len(demos()) >= 4
+    for name, demo in demos().items():
+        assert box.run("new", name, "--like", name).exit_code == 0
+        made = {item.name: item.read_text() for item in (folder / name).iterdir()}
+        wanted = [item for item in demo.iterdir() if item.suffix in (".toml", ".csv")]
+        assert made == {item.name: item.read_text() for item in wanted
+                        if item.name != "expected.toml"}  # fmt: skip
+    assert box.run("solve", "bench-supply", "-q").exit_code == 0
 
 
 def test_nothing_is_replaced(folder):
