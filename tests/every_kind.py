@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator
+from contextlib import suppress
+from functools import cache
 from typing import Any
 
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
@@ -104,15 +106,21 @@ def everything(*others: Thing, **rest: Any) -> Enclosure:
     return Enclosure.of(*items.values(), **(given | rest))
 
 
-def alternatives(case: Enclosure) -> Iterator[tuple[str, Any]]:
-    """Other values at every number, word, name and table of a case, those that it allows."""
+@cache
+def alternatives() -> tuple[tuple[str, Any, Enclosure], ...]:
+    """Other values at every number, word, name and table of it, each with the case that it makes;
+    those that it allows."""
+    return tuple(_alternatives(everything()))
+
+
+def _alternatives(case: Enclosure) -> Iterator[tuple[str, Any, Enclosure]]:
     for kind, named in case.things.items():
         for name, item in named.items():
             for key, role in roles(KINDS[kind]).items():
                 path = Place(kind, name, key).path
                 for value in _others(case, role, get(item, key)):
-                    if _allowed(case, path, value):
-                        yield path, value
+                    with suppress(CaseError):
+                        yield path, value, case.with_changes({path: value})
 
 
 def _others(case: Enclosure, role: Role, value: Any) -> Iterator[Any]:
@@ -127,11 +135,3 @@ def _others(case: Enclosure, role: Role, value: Any) -> Iterator[Any]:
         rows = value if role.cls is None else value.rows
         other = tuple((*row[:-1], row[-1] * 1.07) for row in rows)
         yield other if role.cls is None else dataclasses.replace(value, rows=other)
-
-
-def _allowed(case: Enclosure, path: str, value: Any) -> bool:
-    try:
-        case.with_changes({path: value})
-    except CaseError:
-        return False
-    return True

@@ -13,14 +13,10 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.branch import branch_state
-from flownet.equations.readout import results
-from flownet.equations.residual import residual
-from flownet.equations.state import Promise, State, Steady
 from flownet.equations.topology import Structure
 from flownet.physics import air
 from flownet.schema.errors import NoSolution
-from flownet.solver import steady, tolerances
-from flownet.solver.jacobian import Pattern, System
+from flownet.solver import tolerances
 from flownet.solving.solve import solve, solve_many
 from tests.random_enclosures import enclosure
 
@@ -79,63 +75,6 @@ def test_the_rise_of_a_fan_follows_one_side_whichever_way_the_air_goes(mounted, 
             own, other = other, own
         assert own / base == pytest.approx(1 / 1.1, rel=1e-12)  # same volume flow, thinner air
         assert other == pytest.approx(base, rel=1e-12)
-
-
-# --- complex arrays from inputs to results -------------------------------------------------------
-
-DERIVED = ("part.cpu.power", "outside.temperature", "outside.altitude", "fan.f.speed",
-           "fan.f.pressure_factor", "opening.in.area", "slot.card.gap", "slot.card.power",
-           "fan_type.t.flow_area", "fan.f.guard.loss", "compartment.high.outline.1",
-           "part.cpu.resistance", "slot.card.at.1")  # fmt: skip
-
-
-def results_of(inputs, state, pattern):
-    width = state.mass_flow.shape[1]
-    structure = Structure.of(inputs.enclosure)
-    model = assemble(inputs, structure)
-    none = np.zeros(width)
-    kept = Promise(*(none for _ in Promise._fields))
-    found = Steady(state, kept, ("",) * width, none > -1, none)
-    return results(inputs, model, found, {})
-
-
-def test_results_can_be_differentiated_to_inputs_through_complex_arrays():
-    """Implicit function theorem with complex steps, against central differences of whole solves:
-    every number of the case passes through columns, laws, balance and results as complex."""
-    case = small()
-    inputs, solution = Inputs.of(case), solve(case)
-    structure = Structure.of(case)
-    model = assemble(inputs, structure)
-    pattern = Pattern(structure)
-    found = steady.solve(model, pattern)
-    step, width = 1e-30, len(DERIVED)
-    moved = inputs.changed({
-        path: inputs.row(path)[0] + 1j * step * (np.arange(width) == k)
-        for k, path in enumerate(DERIVED)
-    })  # fmt: skip
-    wide = State(*(np.repeat(part, width, axis=1) for part in found.state))
-    complex_model = assemble(moved, structure)
-    at = complex_model.state(wide.mass_flow, wide.pressure[: structure.inside],
-                             complex_model.unknown_temperatures(wide))  # fmt: skip
-    direct = residual(complex_model, at)
-    assert all(np.iscomplexobj(part) for part in (direct.pressure, direct.energy))
-    real = model.take(np.zeros(width, int))
-    system = System(real, pattern, wide)
-    rows = (direct.pressure, np.zeros_like(wide.mass_flow), direct.energy, direct.mix)
-    answer = system.answer(*(part.imag / step for part in rows))
-    state = complex_model.state(
-        at.mass_flow + 1j * step * answer.mass_flow,
-        at.pressure[: structure.inside] + 1j * step * answer.pressure,
-        complex_model.unknown_temperatures(at).real + 1j * step * answer.temperature,
-    )
-    derived = results_of(moved, state, pattern)["part.cpu.temperature"].imag / step
-    for k, path in enumerate(DERIVED):
-        size = 1e-4 * max(abs(case[path]), 0.1)
-        pair = [solve(case, changes={path: case[path] + sign * size})["part.cpu.temperature"]
-                for sign in (1, -1)]  # fmt: skip
-        slope = (pair[0] - pair[1]) / (2 * size)
-        scale = abs(slope) + 1e-3 * abs(solution["part.cpu.temperature"])
-        assert derived[k] == pytest.approx(slope, abs=1e-5 * scale), path
 
 
 # --- what does not converge raises; one acceptance test ------------------------------------------

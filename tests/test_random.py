@@ -110,7 +110,7 @@ def test_heat_without_a_way_out_is_named_while_it_still_warms_the_air(monkeypatc
 
 
 # those below 50 with at most eight compartments, a running fan, and a forced flow
-SMALL = (23, 27, 30, 34, 35, 42, 47, 49)
+SMALL = (23, 27, 34, 42, 49)
 
 
 @pytest.mark.parametrize("seed", SMALL)

@@ -128,11 +128,11 @@ def _with(path: str, role: Role, old: Any, inner: Mapping[str, Any]) -> Any:
         if any(map(given, inner.values())):
             raise CaseError(f"{path}.{next(iter(inner))}: stands beside a table that is not given")
         return None
-    numbers = _listed(role, old, inner)
-    if numbers and not all(map(given, numbers)):
-        missing = next(i for i, value in enumerate(numbers) if not given(value))
+    listed = _listed(role, old, inner)
+    if listed and not all(map(given, listed)):
+        missing = next(i for i, value in enumerate(listed) if not given(value))
         raise CaseError(f"{path}.{missing}: must be given too; a list has all its values")
-    return numbers
+    return listed
 
 
 def _listed(role: Role, old: Any, inner: Mapping[str, Any]) -> tuple[Any, ...] | None:

@@ -38,7 +38,7 @@ class Guard:
 
 
 @thing
-class FanShutter:
+class Shutter:
     """A back-draught shutter: passes the way its fan blows."""
 
     open_loss: float = number(q.RATIO, "K on the fan's flow area when open", low=TINY)
@@ -159,7 +159,7 @@ class Fan(Thing):
         *DIRECTIONS, doc="from `from` to `to`; gives the shaft", optional=True
     )
     guard: Guard = group(Guard, "a finger guard in its air")
-    shutter: FanShutter | None = group(FanShutter, "a back-draught shutter", optional=True)
+    shutter: Shutter | None = group(Shutter, "a back-draught shutter", optional=True)
     clearance: Clearance | None = group(
         Clearance, "what stands close before and behind it", optional=True
     )

@@ -22,6 +22,7 @@ from flownet.results.solution import (
     Solution,
     Tables,
     extra,
+    mapped,
 )
 from flownet.results.tables import TOTALS, Field, Table
 from flownet.schema import argument_checks
@@ -76,7 +77,7 @@ class SolutionBatch(Tables):
             return picked.item() if isinstance(picked, np.generic) else picked
 
         own = {path: pick(value) for path, value in self.changes.items()}
-        found, case = self.mapped(pick), self.inputs_.enclosure
+        found, case = mapped(self, pick), self.inputs_.enclosure
         found["layers"] = found["layers"].known()
         found["limits"] = Listed(item for item in found["limits"] if not np.isnan(item.bound))
         return Solution(
@@ -140,14 +141,14 @@ def without_failed(batch: SolutionBatch) -> SolutionBatch:
         wide = np.broadcast_to(values, (*np.shape(values)[:-1], len(batch)))
         return np.where(failed, -1 if wide.dtype.kind == "i" else np.nan, wide)  # -1: no word
 
-    made = batch.mapped(blank) | {name: getattr(batch, name) for name in ("site", "balance_")}
+    made = mapped(batch, blank) | {name: getattr(batch, name) for name in ("site", "balance_")}
     return dataclasses.replace(batch, **made)
 
 
 def single(solution: Solution) -> SolutionBatch:
     """One solution as a batch of one, for what looks at arrays."""
     return SolutionBatch(
-        **solution.mapped(lambda value: np.asarray(value)[..., None]), changes=NONE,
+        **mapped(solution, lambda value: np.asarray(value)[..., None]), changes=NONE,
         inputs_=Inputs.of(solution.case), status=("",), judge=solution.judge,
     )  # fmt: skip
 
@@ -174,7 +175,7 @@ def spread(each: list[SolutionBatch], places: list[Integers], inputs: Inputs) ->
     """Batches of some of the variants as one of all, each variant in its place."""
     whole = joined(each, inputs, {})
     back = np.argsort(np.concatenate(places), kind="stable")
-    made = whole.mapped(lambda values: values[..., back])
+    made = mapped(whole, lambda values: values[..., back])
     return dataclasses.replace(whole, status=tuple(whole.status[i] for i in back), **made)
 
 

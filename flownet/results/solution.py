@@ -31,7 +31,7 @@ from flownet.schema.quantities import TEMPERATURE
 
 __all__ = [  # with what a solution holds
     "AT_LEAST", "Finding", "Judge", "Layered", "Limit", "Solution", "Tables", "broken", "extra",
-    "filled",
+    "filled", "mapped",
 ]  # fmt: skip
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
@@ -106,12 +106,13 @@ class Tables:
         row = self.branches[branch]
         return getattr(row | self.fans[branch] if branch in self.fans else row, field)
 
-    def mapped(self, function: Callable[[Any], Any]) -> dict[str, Any]:
-        """All its arrays after a function, by field: tables, groups and limits."""
-        made: dict[str, Any] = {name: getattr(self, name).map(function) for name in TABLE_NAMES}
-        for name in GROUPS:
-            made[name] = {key: function(value) for key, value in getattr(self, name).items()}
-        return made | {"limits": Listed(item.map(function) for item in self.limits)}
+
+def mapped(found: Tables, function: Callable[[Any], Any]) -> dict[str, Any]:
+    """All arrays of a result after a function, by field: tables, groups and limits."""
+    made: dict[str, Any] = {name: getattr(found, name).map(function) for name in TABLE_NAMES}
+    for name in GROUPS:
+        made[name] = {key: function(value) for key, value in getattr(found, name).items()}
+    return made | {"limits": Listed(item.map(function) for item in found.limits)}
 
 
 PICTURES: dict[str, Callable[[Any], str]] = {}  # of a solution in a notebook, as SVG: handed in

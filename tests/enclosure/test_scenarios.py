@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from flownet.enclosure.apply import covered
-from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
+from flownet.enclosure.scenarios import expand, variant_changes
 from flownet.schema.errors import CaseError
 from tests.every_kind import everything
 
@@ -55,19 +55,10 @@ def test_what_was_applied_before_is_remembered():
     assert CASE.with_changes(made.applied.changes) == made
 
 
-def test_outages_exist_without_being_written():
-    assert states(CASE.under("fan.left-out")) == ["stopped", "running", "blanked"]
-    assert states(CASE.under("supply.mains-out")) == ["stopped", "stopped", "blanked"]
-    assert states(CASE.under("hot+fan.left-out+fan.right-out")) == ["stopped", "stopped", "blanked"]
-
-
-def test_an_outage_opens_no_hole_that_is_blanked():
-    assert scenario_changes(CASE, "fan.spare-out") == {}
-    assert states(CASE.under("supply.battery-out")) == ["running", "running", "blanked"]
-
-
 def test_outages_are_those_of_the_fans_that_run_then():
     """In a variant that opens a place, or after a scenario that changes a supply."""
+    assert states(CASE.under("supply.mains-out")) == ["stopped", "stopped", "blanked"]
+    assert states(CASE.under("supply.battery-out")) == ["running", "running", "blanked"]
     three = CASE.under("fan.spare-out", "three-fans")
     assert states(three) == ["running", "running", "stopped"]
     case = everything(scenarios={"moved": {"fan.right.supply": "battery"},
@@ -150,11 +141,6 @@ def test_a_name_stands_once_in_a_join(joined, name):
     with pytest.raises(CaseError) as found:
         CASE.under(joined)
     assert found.value.faults == (f'scenario "{joined}": {name} stands twice; name it once',)
-
-
-def test_scenarios_that_stand_for_several_join_with_themselves():
-    for name in expand(CASE, "each-fan-out+each-fan-out"):
-        scenario_changes(CASE, name)
 
 
 def test_variants_are_not_joined_as_scenarios_are():

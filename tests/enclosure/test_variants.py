@@ -82,7 +82,7 @@ def test_most_of_these_mixtures_hold_a_fault():
 
 
 def test_what_may_be_changed_alone_may_be_changed_in_a_batch():
-    for path, value in alternatives(CASE):
+    for path, value, _ in alternatives():
         values = np.empty(2, object)
         values[:] = [CASE[path], value] if CASE[path] is not None else [value, value]
         check({path: values})

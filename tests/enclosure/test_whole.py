@@ -217,14 +217,15 @@ def test_there_and_back_is_the_same_enclosure():
 
 
 def test_the_digest_tells_every_change():
-    others = dict(alternatives(CASE)) | {
+    others = {
         "slot.a.type": "wide", "filter.mat.velocity_drop": [(1.0, 40.0)],
         "fan_type.axial.supply": "230 V 60 Hz", "fan.left.note": "another",
         "fan.right.shutter": None, "fan.left.data": {"shelf": 3}, "fan.left.supply": None,
     }  # fmt: skip
-    assert len(others) > 200
-    for path, value in others.items():
-        changed = CASE.with_changes({path: value})
+    made = [(path, changed) for path, _, changed in alternatives()]
+    assert len(made) > 200
+    made += [(path, CASE.with_changes({path: value})) for path, value in others.items()]
+    for path, changed in made:
         assert changed.digest != CASE.digest, path
         assert changed != CASE, path
 

@@ -168,7 +168,7 @@ def rooms(seed, steep):
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", range(9))
+@pytest.mark.parametrize("seed", [0, 1, 2, 3])
 def test_several_sensors_fit_their_speeds(seed):
     found = flownet.solve(rooms(seed, steep=seed % 3 == 0))
     assert_fits(found)

@@ -58,11 +58,11 @@ def simple(resistance):
 
 
 @pytest.mark.parametrize("closed", [0.0, 0.1, 0.4])
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", range(9))
 def test_random_networks_all_converge(seed, closed):
     """Resistances over 8 to 10 decades, fans, buoyancy, given pressures, injections, islands.
 
-    75 networks of 8 variants. What is checked is conservation and the equations themselves.
+    27 networks of 8 variants. What is checked is conservation and the equations themselves.
     """
     rng = np.random.default_rng([seed, int(10 * closed)])
     nodes = int(rng.integers(2, 61))
@@ -85,7 +85,7 @@ def test_any_network_converges(seed, closed):
     check(made, result)
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(12))
 def test_small_networks_agree_with_a_general_root_finder(seed):
     """scipy.optimize.root on the raw equations, from another start; flows are unique."""
     rng = np.random.default_rng(seed)
@@ -157,7 +157,7 @@ def test_pressures_from_hundredths_to_a_thousand_pascals_in_one_network():
     np.testing.assert_allclose(result.pressure[:2, 0], 3e5 * expected[::2] ** 2, rtol=1e-6)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(6))
 def test_pins_are_what_networkx_calls_unconnected(seed):
     """The first node of each connected component that holds no fixed node."""
     rng = np.random.default_rng(seed)

@@ -127,17 +127,14 @@ RESISTANCES = (0.05, 0.2, 0.23, 0.25, 0.3, 0.45, 0.58, 0.6, 0.65, 0.8, 2.0)
 
 @pytest.mark.parametrize("resistance", RESISTANCES)
 def test_two_equal_fans_have_the_states_of_the_closed_form(resistance):
-    """Alike on either falling piece or on the rising one, and apart: one, three or five states."""
+    """Alike on either falling piece or on the rising one, and apart: one, three or five states.
+
+    Stable where the stiffness of both loops, which share the inlet, is positive definite:
+    [[g1 + g, g], [g, g2 + g]], g and gi the slopes of the inlet and of the fans.
+    """
     states = found(pair(resistance), 2, 4.0, PAIR)
     expected = by_size(crossings(resistance))
     np.testing.assert_allclose(by_size(states.mass_flow[:2]), expected, rtol=1e-5)
-
-
-@pytest.mark.parametrize("resistance", RESISTANCES)
-def test_stable_where_the_stiffness_of_the_two_loops_is_positive(resistance):
-    """Both loops share the inlet: [[g1 + g, g], [g, g2 + g]] positive definite, g and gi the
-    slopes of the inlet and of the fans."""
-    states = found(pair(resistance), 2, 4.0, PAIR)
     _, slope = pair(resistance)(states.mass_flow)
     g1, g2, g = slope
     positive = (g1 + g > 0) & ((g1 + g) * (g2 + g) > g * g)
@@ -174,7 +171,7 @@ def by_root_finder(made, fans, starts=400):
     return np.array(states).T
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_nothing_that_a_general_root_finder_sees_is_missed(seed):
     """scipy.optimize.root from 400 starts, on the equations in other unknowns."""
     fans = 2 + seed % 2

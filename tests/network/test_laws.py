@@ -97,13 +97,12 @@ def test_drop_rises_strictly(name):
     assert (slope > 0).all()
 
 
-@pytest.mark.parametrize("name", LAWS)
-@pytest.mark.parametrize("flow", [0.0, 1e-300, -1e-300, 1e-20, 1e4, -1e4])
-def test_extreme_flows_stay_finite(name, flow):
+@each(named(LAWS))
+def test_extreme_flows_stay_finite(name):
     """No overflow, no warning, at rest or in a hurricane."""
-    drop, slope = LAWS[name](np.full((1, 2), flow), air(width=2))
-    assert np.isfinite(drop).all()
-    assert np.isfinite(slope).all()
+    for flow in (0.0, 1e-300, -1e-300, 1e-20, 1e4, -1e4):
+        drop, slope = LAWS[name](np.full((1, 2), flow), air(width=2))
+        assert np.isfinite([*np.broadcast_arrays(drop, slope)]).all(), flow
 
 
 @each(named(LAWS))

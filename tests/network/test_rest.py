@@ -81,7 +81,7 @@ def side_by_side(rng, fans):
     return Example(network, laws, np.zeros(shape), nothing, nothing, np.ones(shape, bool))
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(14))
 def test_dipped_fans_side_by_side_settle_where_time_leads(seed):
     """Two to four fans through one outlet, which of them stall is decided on the way."""
     rng = np.random.default_rng(seed)
@@ -93,7 +93,7 @@ def test_dipped_fans_side_by_side_settle_where_time_leads(seed):
     np.testing.assert_allclose(result.mass_flow[:, 0], expected, atol=1e-4 * abs(expected).max())
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(10))
 def test_random_networks_with_dips_settle_where_time_leads(seed):
     """Fans with dips anywhere, closed branches and injections; one variant is integrated."""
     rng = np.random.default_rng(seed)
@@ -119,7 +119,7 @@ def test_the_path_decides_where_newton_alone_would_not():
     assert different > 1
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(3))
 def test_without_dips_it_is_the_one_flow(seed):
     """Falling curves have one state; march and descent agree."""
     made = example(np.random.default_rng(seed), 25, 4, decades=6.0, closed=0.1)
