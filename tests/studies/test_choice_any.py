@@ -10,19 +10,6 @@ from flownet.schema.errors import CaseError
 from flownet.studies.choice.study import choose_options
 from tests.studies.test_choice import ANY, BOX, PLACES
 
-
-@pytest.fixture
-def read(tmp_path):
-    """Read a case from text."""
-
-    def made(text):
-        path = tmp_path / "case.toml"
-        path.write_text(text)
-        return flownet.load_case(path)
-
-    return made
-
-
 OTHERS = """
 [supply.s]
 voltage = "24 V"
