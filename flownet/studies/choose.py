@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from typing import TYPE_CHECKING, Any, overload
+from typing import Any, overload
 
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
@@ -14,9 +14,8 @@ from flownet.solve import Progress
 from flownet.studies.choice.axes import Catalogue, with_catalogue
 from flownet.studies.choice.fan import choose_fan
 from flownet.studies.choice.fan_result import FanChoice
-
-if TYPE_CHECKING:
-    from flownet.studies.choice.result import OptionChoice
+from flownet.studies.choice.result import OptionChoice
+from flownet.studies.choice.study import choose_options
 
 Best = str | Sequence[str] | None
 
@@ -94,8 +93,6 @@ def choose(
     if not isinstance(best, str):
         argument_checks.check_names("best", best)
     if fan is None:
-        from flownet.studies.choice.study import choose_options  # noqa: PLC0415 - only here
-
         if frame is not None:
             raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
         design = case.under(variant=variant)

@@ -141,12 +141,11 @@ def _solve(
 
 
 def _judged(places: FanPlaces, solved: Solved, number: int, name: str) -> Candidate:
-    reasons = solved.reasons(number)
+    reasons = sorted(solved.reasons(number), key=lambda each: list(KINDS).index(each.kind))
     whole = bool(solved.ok[:, number].all())
     numbers = solved.numbers(number) if whole else UNKNOWN
     said = () if reasons else (*solved.dips(number), *remarks(places, name, numbers))
     off = solved.closeness(number, reasons) if solved.ok[:, number].any() else None
-    reasons.sort(key=lambda reason: list(KINDS).index(reason.kind))
     return Candidate(name, 0, tuple(reasons), said, numbers, whole, solved.unjudged(number), off)
 
 
