@@ -36,16 +36,6 @@ def test_the_verdict_comes_first_then_the_tables(case):
     assert "Every combination was tried, 9; the order is proved." in result.stdout
 
 
-def test_json_is_all_of_it(case):
-    found = json.loads(box.run("choose", case, "--name", "types", "--json", "-").stdout)
-    assert (found["command"], found["choice"], found["combinations"]) == ("choose", "types", 9)
-    assert found["exhaustive"]
-    assert found["best"] == ["noise", "price"]
-    assert set(found["ranked"][0]["changes"]) == {"fan.left.type", "fan.right.type"}
-    out = sum(item["designs"] for item in found["excluded"])
-    assert out + found["accepted"] == found["different"] == 9
-
-
 def test_files(case):
     assert box.run("choose", case, "-o", "types.csv").exit_code == 0
     with Path("types.csv").open() as stream:

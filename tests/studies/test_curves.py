@@ -165,18 +165,6 @@ def test_two_equal_fans_in_series_gain_what_the_closed_form_says(a):
     assert added == pytest.approx(2 * square(flow), rel=1e-4)
 
 
-def test_two_straight_fans_in_parallel_meet_the_square_law_at_twice_half_the_flow():
-    """Each passes q, both 2 q: 4 k q^2 = p0 (1 - q/q0)."""
-    factor, b = 3e4, TOP / FREE
-    q = (-b + math.sqrt(b * b + 16 * factor * TOP)) / (8 * factor)
-    found = fan_curves(solve(box(factor, LINE, out("a", "line"), out("b", "line"))))
-    (whole,) = found.whole
-    assert whole.flow == pytest.approx(2 * q, rel=1e-5)
-    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-5)
-    assert at(found.systems[0], whole.flow) == pytest.approx(whole.rise, rel=1e-4)
-    assert len(found.lines) == 1
-
-
 def test_a_weak_fan_beside_a_strong_one_is_driven_backwards_and_lowers_the_flow():
     """p_A = 100 - 1e4 Q|Q| and p_B = 48 - 4e4 Q|Q| on 4e4 Q|Q|, closed form worked by hand:
     64 Pa, +0.06 and -0.02 m3/s; A alone moves sqrt(100/5e4) m3/s at 80 Pa."""

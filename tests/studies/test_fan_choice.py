@@ -18,10 +18,9 @@ from flownet.findings import find
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed
-from flownet.studies.choice.fan import _nearness, _order
 from flownet.studies.choice.fan_result import Candidate
 from flownet.studies.choice.fan_solved import UNKNOWN
-from flownet.studies.choose import choose
+from flownet.studies.choose import _nearness, _order, choose
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.verdicts import Closeness
 from tests.studies.fan_boxes import AREA, DENSITY, TEMPERATURE, air, hole, kind, out

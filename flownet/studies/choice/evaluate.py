@@ -47,7 +47,7 @@ UNTRIED: dict[str, Any] = {  # what is kept of a combination, before anything is
     "miss": -np.inf,  # the largest share by which a limit is missed, where a number says it
     "noise": np.nan, "power": np.nan, "warm": np.nan,  # the most, the most, the least so far
 }  # fmt: skip
-FIELDS = np.dtype([(name, type(value)) for name, value in UNTRIED.items()])
+KEPT_FIELDS = np.dtype([(name, type(value)) for name, value in UNTRIED.items()])
 
 
 @dataclass(eq=False)
@@ -63,7 +63,7 @@ class Evaluation:
     def __post_init__(self) -> None:
         self.rows = np.zeros((0, len(self.space.axes)))  # (combinations, axes)
         self.parts: list[Integers] = []  # the numbers of what was added together
-        self.kept = np.recarray(0, FIELDS)
+        self.kept = np.recarray(0, KEPT_FIELDS)
         self.named_scenes: dict[str, ScenarioGroup] = {}
         self.applies, self.done = np.zeros((2, 0, 0), bool)  # (combinations, scenes)
         # (combinations, entries) of those asked for: where it fails, and why
@@ -83,7 +83,7 @@ class Evaluation:
         self.scenes = list(self.named_scenes.values())
         self.entries = list(dict.fromkeys(scene.asked for scene in self.scenes))
         self.entry = [self.entries.index(scene.asked) for scene in self.scenes]
-        fresh = np.repeat(np.array([tuple(UNTRIED.values())], FIELDS), count)
+        fresh = np.repeat(np.array([tuple(UNTRIED.values())], KEPT_FIELDS), count)
         self.kept = np.concatenate([self.kept, fresh]).view(np.recarray)
         for names, width in ((("applies", "done"), len(self.scenes)),
                              (("fails", "unsolved", "void"), len(self.entries))):  # fmt: skip

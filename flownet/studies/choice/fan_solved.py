@@ -29,12 +29,12 @@ from flownet.studies.runs import Pairs
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
-REGIONS = ("stall", "backflow")
-SIDES = ("below", "above")  # of the air that a fan is made for
-OVER = "{subject} {over} over {bound}"
-RANGE = "{subject} draws air of {value}, %s its range ({bound})"
-TEMPLATES = {  # of what has a number of its own
-    "part": OVER, "air": OVER, "above": RANGE % "above", "below": RANGE % "below",
+ON_CURVE = ("stall", "backflow")
+AIR_SIDES = ("below", "above")  # of the air that a fan is made for
+SIGN_WORDS = {  # of what has a number of its own
+    **dict.fromkeys(THERMAL, "{subject} {over} over {bound}"),
+    **{side: f"{{subject}} draws air of {{value}}, {side} its range ({{bound}})"
+       for side in AIR_SIDES},
     "noise": "{value} at {distance}, limit {bound}", "flow": "{value} drawn in, {bound} needed",
     "life": "{who}: {kind} {value} in air of {warm}, limit {bound}",
     "backflow": "{who}: driven backwards, {value}",
@@ -189,7 +189,7 @@ class Solved:
             worst = np.where(item.broken, item.margin, np.inf)[self.index]
             found.setdefault(item.limit, {})[item.subject] = worst
         for word, subject, runs in self.assessment.voids:
-            flow = self._blown(subject) if word in REGIONS else 0.0
+            flow = self._blown(subject) if word in ON_CURVE else 0.0
             found.setdefault(word, {})[subject] = np.where(runs[self.index], flow, np.inf)
         for path, warm in zip(self.places.paths, self.own["air_temperature"], strict=True):
             spans = [[self._span(path, row, i) for i in range(len(self.types))]
@@ -208,7 +208,7 @@ class Solved:
             least = {name: float(each.min()) for name, each in here.items()}
             names = sorted(here, key=lambda name: least[name]) if kind in THERMAL else list(here)
             # together: the fans that are chosen, and whatever has no number of its own
-            one = [name for name in names if name in self.places.paths or kind not in TEMPLATES]
+            one = [name for name in names if name in self.places.paths or kind not in SIGN_WORDS]
             for some in (one, *([name] for name in names if name not in one)):
                 if some:
                     worst = min(some, key=lambda name: least[name])
@@ -229,7 +229,7 @@ class Solved:
                           "bound": (item.quantity, float(item.bound[pair]))}  # fmt: skip
                 if kind != "life":
                     values["over"] = item.margin_quantity, -float(item.margin[pair])
-        if kind in ("life", *REGIONS):
+        if kind in ("life", *ON_CURVE):
             values["who"] = None, listed([subject, *(x for x in some if x != subject)], 1)
         if kind == "noise":
             values["distance"] = q.DISTANCE, float(self.pairs["total.noise_distance"][pair])
@@ -237,20 +237,20 @@ class Solved:
             life = self.rating(candidate, row, subject).life
             values["kind"] = None, "life" if life is None else f"{life.kind} life"
             values["warm"] = q.TEMPERATURE, float(self.pairs[f"{subject}.air_temperature"][pair])
-        elif kind in REGIONS:
+        elif kind in ON_CURVE:
             flow = float(self.signs[kind][subject][row, candidate])
             values["value"] = q.VOLUME_FLOW, flow if kind == "stall" else -flow
             if kind == "stall":
                 values["bound"] = q.VOLUME_FLOW, self._last_peak(candidate, row, subject)
-        elif kind in SIDES:
+        elif kind in AIR_SIDES:
             span = self._span(subject, row, candidate)
             warm = float(self.pairs[f"{subject}.air_temperature"][pair])
             values = {"value": (q.TEMPERATURE, warm),
-                      "bound": (q.TEMPERATURE, span[SIDES.index(kind)])}  # fmt: skip
-        elif kind not in TEMPLATES:
+                      "bound": (q.TEMPERATURE, span[AIR_SIDES.index(kind)])}  # fmt: skip
+        elif kind not in SIGN_WORDS:
             values["why"] = None, told({kind: there})
-        return Reason("air-range" if kind in SIDES else kind, subject, self.scenarios[row],
-                      TEMPLATES.get(kind, "{why}"), values)  # fmt: skip
+        return Reason("air-range" if kind in AIR_SIDES else kind, subject, self.scenarios[row],
+                      SIGN_WORDS.get(kind, "{why}"), values)  # fmt: skip
 
     def _unsolved(self, candidate: int) -> Iterator[Reason]:
         where: dict[str, str] = {}

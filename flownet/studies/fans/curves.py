@@ -225,9 +225,6 @@ def _lines(
     working: list[Working],
 ) -> tuple[FanLine, ...]:  # fmt: skip
     """One line for each sort of fan, as far as any of it works."""
-    flows: dict[str, list[float]] = {}
-    for fan in working:
-        flows.setdefault(fan.path, []).append(fan.flow)
     sorts: dict[tuple[Any, ...], list[str]] = {}
     for fan in members(chain):
         item, thick = fan.item, round(lines.density(solution, fan), 3)
@@ -235,7 +232,7 @@ def _lines(
         sorts.setdefault(key, []).append(fan.path)
     found = []
     for paths in sorts.values():
-        reached = [flow for path in paths for flow in flows[path]]
+        reached = [fan.flow for fan in working if fan.path in paths]
         ends = (1.1 * min(reached), 1.1 * max(reached))
         found.append(lines.line(known[paths[0]], tuple(paths), ends))
     return tuple(found)
