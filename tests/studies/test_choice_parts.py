@@ -462,14 +462,7 @@ def test_what_is_ranked_says_whether_something_holds(read):
     held = choose_options(read(EASY), best="price", scenarios=["warm"])
     assert held.closest is None
     assert held.best == dict(held.ranked[0].changes)
-    assert {axis.path for axis in held.varying} == {axis.path for axis in held.axes}
-    rows, made = held.rows(), held.to_dict()["ranked"]
-    assert [row["place"] for row in rows] == list(range(1, len(rows) + 1))
-    for row, entry, option in zip(rows, made, held.ranked, strict=True):
-        assert (entry["limit"], entry["subject"]) == (option.limit, option.subject)
-        assert (row["scenario"], row["on_front"]) == ("warm", None)
-        idle = "; ".join(sorted(option.idle)) or None
-        assert row["without_effect"] == idle
+    assert [row["place"] for row in held.rows()] == list(range(1, len(held.ranked) + 1))
     with pytest.raises(CaseError, match="option"):
         held.solution(len(held.ranked))
     last = held.solution(-1, "warm")

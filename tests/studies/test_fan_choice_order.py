@@ -23,7 +23,8 @@ from flownet.studies.choice.fan_picture import fan_choice_curves
 from flownet.studies.choice.fan_result import BEST
 from flownet.studies.choose import choose
 from tests.studies.fan_boxes import air, kind, out
-from tests.studies.test_fan_choice import BENCH, alone, enclosure, law, made
+from tests.studies.test_choice import ANY, BOX
+from tests.studies.test_fan_choice import BENCH, enclosure, law, made
 from tests.test_cases import CASES, load
 from tests.test_fan_catalogue import BASES, ROWS
 
@@ -96,13 +97,13 @@ def test_the_verdict_says_what_the_tables_say(bench):
     fit = {name for name, row in every.items() if row.supply_text.text() == "12 V dc"}
     reasons, misses = Counter({"supply": len(every) - len(fit)}), {}
     for name in fit:
-        solved = alone("bench-supply", name).values()
+        solved = [bench.solution(name, scenario) for scenario in bench.scenarios]
         fails = sum(not all(item.holds for item in one.limits) for one in solved)
         misses[name] = fails, max(missed(one, item) for one in solved for item in one.limits)
         broken = {item.limit for one in solved for item in one.limits if not item.holds}
         reasons["part limit" if "part" in broken else "noise" if "noise" in broken else ""] += 1
     closest = min(misses, key=lambda name: misses[name])
-    worst = min((one.worst for one in alone("bench-supply", closest).values()),
+    worst = min((bench.solution(closest, scenario).worst for scenario in bench.scenarios),
                 key=lambda item: item.margin)  # fmt: skip
     said, _, counts = bench.verdict.rpartition("; ")
     assert said.startswith(f"no type holds everywhere; {closest} comes closest: {worst.subject}")
@@ -208,13 +209,11 @@ def test_a_case_without_fans_and_a_scenario_that_chooses_itself():
     assert choose(case, "a", scenarios=["base"]).best.rank == 1
 
 
-def test_without_a_fan_it_is_a_choice_of_the_case():
-    case = load("bench-supply")
-    words = {"scenarios": ["hot"], "catalogue": ()}
-    found = choose(case, name="quiet", **words)
+def test_without_a_fan_it_is_a_choice_of_the_case(read):
+    case = read(BOX + ANY)
+    found = choose(case, name="any", scenarios=["warm"], catalogue=())
     assert type(found).__name__ == "OptionChoice"
-    same = flownet.choose_options(case, "quiet", scenarios=["hot"])
-    assert found.to_dict() == same.to_dict()
+    assert found.to_dict() == flownet.choose_options(case, "any", scenarios=["warm"]).to_dict()
 
 
 def test_a_catalogue_is_fan_types():

@@ -98,10 +98,6 @@ def _drawn(item: Candidate, solution: Solution, group: FanGroup) -> DrawnType:
     flow = group.flow / len(group.fans)
     line = lines.line(curve, (first.path,), (min(flow, 0.0), 1.1 * flow))
     turned = first.rating.rated_speed * first.speed
-    return DrawnType(item, line, flow, rise_of((group,)), _region(group), first.speed, turned,
+    region: Any = next((fan.region for fan in group.fans if fan.region != "normal"), "normal")
+    return DrawnType(item, line, flow, rise_of((group,)), region, first.speed, turned,
                      lines.density(solution, first))  # fmt: skip
-
-
-def _region(group: FanGroup) -> Any:
-    """`normal` only where all are."""
-    return next((fan.region for fan in group.fans if fan.region != "normal"), "normal")
