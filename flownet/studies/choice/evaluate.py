@@ -19,7 +19,7 @@ from flownet.enclosure import combinations
 from flownet.enclosure.apply import covered, outlasts
 from flownet.enclosure.changes import as_columns, steps
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import UNSOLVED, VOID, Assessment
+from flownet.judging.assessment import HOLDS, UNSOLVED, VOID, Assessment
 from flownet.judging.voids import STALL
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
@@ -36,6 +36,7 @@ CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
 NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
 SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
+NOT_TRIED = -1  # in a scenario
 SAME = 1e-6  # of a score: nearer than this, round-off would decide
 STATES = (".state", ".speed")  # of a fan: what decides whether it runs
 
@@ -65,9 +66,8 @@ class Evaluation:
         self.parts: list[Integers] = []  # the numbers of what was added together
         self.kept = np.recarray(0, KEPT_FIELDS)
         self.named_scenes: dict[str, ScenarioGroup] = {}
-        self.applies, self.done = np.zeros((2, 0, 0), bool)  # (combinations, scenes)
-        # (combinations, entries) of those asked for: where it fails, and why
-        self.fails, self.unsolved, self.void = np.zeros((3, 0, 0), bool)
+        self.applies = np.zeros((0, 0), bool)  # (combinations, scenes)
+        self.status = np.zeros((0, 0), np.int8)  # likewise, index into STATUSES; NOT_TRIED
         self.limits: dict[tuple[str, str], tuple[int, Quantity]] = {}  # and what makes void
         self.reasons: dict[str, None] = {}  # why something has no solution
         self.solved = 0  # pairs
@@ -82,20 +82,17 @@ class Evaluation:
         refused = add_scenes(self.named_scenes, self.space, rows, self.asked, start)
         self.scenes = list(self.named_scenes.values())
         self.entries = list(dict.fromkeys(scene.asked for scene in self.scenes))
-        self.entry = [self.entries.index(scene.asked) for scene in self.scenes]
         fresh = np.repeat(np.array([tuple(UNTRIED.values())], KEPT_FIELDS), count)
         self.kept = np.concatenate([self.kept, fresh]).view(np.recarray)
-        for names, width in ((("applies", "done"), len(self.scenes)),
-                             (("fails", "unsolved", "void"), len(self.entries))):  # fmt: skip
-            for name in names:
-                old = getattr(self, name)
-                setattr(self, name, np.pad(old, ((0, count), (0, width - old.shape[1]))))
+        more = (0, count), (0, len(self.scenes) - self.applies.shape[1])
+        self.applies = np.pad(self.applies, more)
+        self.status = np.pad(self.status, more, constant_values=NOT_TRIED)
         for k, scene in enumerate(self.scenes):
             for _, members in scene.groups.values():
                 self.applies[members, k] = True
         bad = list(refused)
         self.kept.out[bad], self.kept.score[bad] = True, -np.inf
-        self.fails[bad], self.unsolved[bad] = True, True
+        self.status[bad] = UNSOLVED
         self.reasons |= dict.fromkeys(refused.values())
         return some
 
@@ -152,13 +149,14 @@ class Evaluation:
                 return best
             next_ = open_[:NEXT]
             for k in range(len(self.scenes)):
-                rows = np.sort(next_[self.applies[next_, k] & ~self.done[next_, k]])
+                open_here = self.applies[next_, k] & (self.status[next_, k] == NOT_TRIED)
+                rows = np.sort(next_[open_here])
                 self.skipped -= len(rows)
                 self.take(k, rows, None)
 
     @property
     def _finished(self) -> Array:
-        found: Array = np.all(self.done | ~self.applies, axis=1)
+        found: Array = np.all((self.status != NOT_TRIED) | ~self.applies, axis=1)
         return found
 
     @property
@@ -195,18 +193,20 @@ class Evaluation:
     def off(self) -> tuple[Array, ...]:
         """(combinations,) each: how far they are from holding, as a comparison orders variants,
         then by score."""
-        counts = (self.unsolved.sum(axis=1), self.void.sum(axis=1))
-        return self.failing, *counts, self.kept.miss, -self.kept.score
+        fails = self._in_entries((self.status != NOT_TRIED) & ~np.isin(self.status, HOLDS))
+        # all where in every one that applies, else a design without fans, which none can fail,
+        # would be the nearest
+        nowhere = np.all(fails | ~self._in_entries(self.applies), axis=1)
+        failing = np.where(nowhere, len(self.entries), fails.sum(axis=1))
+        counts = (self._in_entries(self.status == why).sum(axis=1) for why in (UNSOLVED, VOID))
+        return failing, *counts, self.kept.miss, -self.kept.score
 
-    @property
-    def failing(self) -> Integers:
-        """(combinations,) in how many of the scenarios asked for; all of them where in every one
-        that applies, else a design without fans, which none can fail, would be the nearest."""
-        applies = np.zeros_like(self.fails)
-        for k, entry in enumerate(self.entry):
-            applies[:, entry] |= self.applies[:, k]
-        nowhere = np.all(self.fails | ~applies, axis=1)
-        return np.where(nowhere, len(self.entries), self.fails.sum(axis=1))
+    def _in_entries(self, pairs: Array) -> Array:
+        """(combinations, entries) of those asked for: whether one of its scenarios is so."""
+        found = np.zeros((len(pairs), len(self.entries)), bool)
+        for k, scene in enumerate(self.scenes):
+            found[:, self.entries.index(scene.asked)] |= pairs[:, k]
+        return found
 
     def nearest(self, among: Integers) -> Integers:
         """These, the nearest first."""
@@ -233,11 +233,7 @@ class Evaluation:
         for name, values in (("score", found), ("margin", stand.margin), ("limit", limit),
                              ("measured", measured), ("scene", np.full(len(rows), k))):  # fmt: skip
             kept[name][rows[worse]] = values[worse]
-        entry, told = self.entry[k], bad.copy()
-        self.fails[rows[bad], entry] = True
-        for why, status in ((self.unsolved, UNSOLVED), (self.void, VOID)):
-            why[rows[stand.status == status], entry] = True
-            told &= stand.status != status
+        told = bad & ~np.isin(stand.status, (UNSOLVED, VOID))
         kept.miss[rows[told]] = np.maximum(kept.miss[rows[told]], stand.miss[told])
         first = bad & ~kept.out[rows]
         kept.out_limit[rows[first]], kept.out_scene[rows[first]] = limit[first], k
@@ -245,7 +241,7 @@ class Evaluation:
         for name, path, most in (("noise", "noise", np.fmax), ("power", "fan_power", np.fmax),
                                  ("warm", "worst_margin", np.fmin)):  # fmt: skip
             kept[name][rows] = most(kept[name][rows], pairs[f"total.{path}"])
-        self.done[rows, k] = True
+        self.status[rows, k] = stand.status
 
     def _stand(
         self, k: int, rows: Integers, progress: Progress | None

@@ -9,7 +9,7 @@ from concurrent.futures import Executor
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import THERMAL
+from flownet.judging.assessment import THERMAL, UNSOLVED
 from flownet.judging.voids import WORDS as VOID
 from flownet.pages.page import spaced
 from flownet.schema import argument_checks
@@ -191,7 +191,7 @@ def _lacking(every: Evaluation, pair: Sequence[Array], best: Integers) -> list[i
 def _check_limits(every: Evaluation, best: Sequence[str]) -> None:
     """CaseError for a case without limits, or without one of a temperature where it ranks."""
     limits = {limit for limit, _ in every.limits} - set(VOID)
-    if not limits and every.solved and not every.unsolved[every.parts[0]].any():
+    if not limits and every.solved and (every.status[every.parts[0]] != UNSOLVED).all():
         raise CaseError(
             "limits: the case has none that could hold; give a compartment air_limit, a part "
             "limit, limits.noise_dBA or limits.fan_life_hours"
