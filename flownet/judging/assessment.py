@@ -20,7 +20,7 @@ STATUSES: tuple[str, ...] = ("unsolved", "void", "over", "unknown", "tight", "ok
 UNSOLVED, VOID, OVER, UNKNOWN, TIGHT, OK = range(len(STATUSES))
 NONE = len(STATUSES)  # of a limit that a run has not
 HOLDS: tuple[int, ...] = (TIGHT, OK)
-THERMAL = ("part", "air")
+THERMAL: tuple[str, ...] = ("part", "air")
 ALIKE = 6  # decimals of a margin (K, dB, h) that rank; the rest is round-off
 DECIBELS = 50.0  # per decade of fan speed: common practice, no source
 

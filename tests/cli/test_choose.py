@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 
 import pytest
 
@@ -120,35 +121,23 @@ def test_files(case, tmp_path):
     rows = list(csv.DictReader((tmp_path / "types.csv").read_text().splitlines()[1:]))
     assert {row["type"] for row in rows} == {"small", "strong", "still", "mains"}
     assert "margin_K" in rows[0]
-    assert box.run("choose", case, "fan.left", "-o", "types.txt").exit_code == 0
-    text = (tmp_path / "types.txt").read_text()
-    assert text.startswith("Test box")
-    assert "written by flownet" in text.splitlines()[-1]
-    assert box.run("choose", case, "fan.left", "-o", "types.json").exit_code == 0
-    assert json.loads((tmp_path / "types.json").read_text())["fans"] == ["fan.left"]
     assert box.run("choose", case, "fan.left", "-o", "types.png").exit_code == 2
 
 
 def test_what_is_asked_for_is_heeded(case):
-    only = ("-s", "base")
-    us = box.run("choose", case, "fan.*", *only, "--units", "us").stdout
-    assert "CFM" in us
-    assert "degF" in us
-    cold = box.run("choose", case, "fan.*", *only, "--set", "outside.temperature=10 degC",
-                   "--best", "noise").stdout  # fmt: skip
-    assert cold.splitlines()[2] == "with    outside.temperature = 10 degC"
-    ranks = [line.split()[1] for line in cold.splitlines() if line[2:3].isdigit()]
+    cold = box.run("choose", case, "fan.*", "-s", "base", "--set", "outside.temperature=10 degC",
+                   "--best", "noise", "--units", "us", "--color", "always").stdout  # fmt: skip
+    assert "outside.temperature = 10 degC" in cold
+    assert "CFM" in cold
+    assert "\x1b[" in cold
+    ranks = [line.split()[1] for line in re.sub("\x1b[^m]*m", "", cold).splitlines()
+             if line[2:3].isdigit()]  # fmt: skip
     assert ranks[0] == "still"
     assert ranks[-1] == "small"  # its level is not stated
-    assert "noise not stated: the limit of 50.0 dBA is not checked" in cold
-    dyed = box.run("choose", case, "fan.*", *only, "--color", "always").stdout
-    assert "\x1b[" in dyed
-    many = box.run("choose", case, "fan.*", "--catalogue", "fan-catalogue", "--frame",
-                   "40 x 10 mm")  # fmt: skip
-    assert "51 types" in many.stdout.splitlines()[0]
-    assert "more (--all)" in many.stdout
-    whole = box.run("choose", case, "fan.*", "--catalogue", "fan-catalogue", "--frame",
-                    "40 x 10 mm", "--all").stdout  # fmt: skip
+    words = ("choose", case, "fan.*", "--catalogue", "fan-catalogue", "--frame", "40 x 10 mm")
+    many, whole = box.run(*words).stdout, box.run(*words, "--all").stdout
+    assert "51 types" in many.splitlines()[0]
+    assert "more (--all)" in many
     assert "more (--all)" not in whole
     assert "  axial-200x70-48v" in whole
 
@@ -157,30 +146,23 @@ def test_exit_codes(case, tmp_path):
     assert box.run("choose", case, "fan.*", "--strict").exit_code == 0
     assert box.run("choose", case, "fan.left", "--strict", "--set",
                    'part.board.limit="41 degC"').exit_code == 1  # fmt: skip
-    wrong = box.run("choose", case, "fan.lft")
-    assert wrong.exit_code == 2
-    assert 'fan.lft: no such fan; did you mean "left"?' in wrong.stderr
-    assert box.run("choose", case, "fan.left", "--best", "colour").exit_code == 2
-    assert box.run("choose", case, "fan.left", "--frame", "40").exit_code == 2
-    assert box.run("choose", case, "fan.left", "-o", "-", "--json", "-").exit_code == 2
+    for words, said in (
+        (("fan.lft",), 'fan.lft: no such fan; did you mean "left"?'),
+        ((), "choice"),
+        (("fan.left", "--best", "colour"), "colour"),
+        (("fan.left", "--frame", "40"), "frame: "),
+        (("fan.left", "-o", "-", "--json", "-"), "-o"),
+        (("fan.left", "--best", "noise", "--best", "price"), "--best: one word ranks"),
+        (("fan.left", "--name", "exhaust"), "--name: names a choice; fan.left is a fan"),
+        (("--frame", "any"), "--frame: belongs to the choice of a fan"),
+    ):
+        wrong = box.run("choose", case, *words)
+        assert (wrong.exit_code, wrong.stdout) == (2, "")
+        assert said in wrong.stderr
     shut = box.written(tmp_path, box.CASE.replace("format = 1", "format = 1", 1), "shut.toml")
     none = box.run("choose", shut, "fan.*", "-s", "hopeless")
     assert none.exit_code == 3
     assert "Traceback" not in none.stderr
-
-
-def test_what_belongs_to_a_fan_and_what_to_a_choice(case):
-    for words, said in (
-        (("fan.left", "--best", "noise", "--best", "price"), "--best: one word ranks"),
-        (("fan.left", "--name", "exhaust"), "--name: names a choice"),
-        (("--frame", "any"), "--frame: belongs to the choice of a fan"),
-    ):
-        result = box.run("choose", case, *words)
-        assert result.exit_code == 2
-        assert said in result.stderr
-    bare = box.run("choose", case)
-    assert bare.exit_code == 2
-    assert "choice" in bare.stderr
 
 
 def test_the_picture(case, tmp_path):
@@ -193,8 +175,9 @@ def test_the_picture(case, tmp_path):
     other = box.run("draw", case, "choose", "--fan", "fan.*", "--best", "price")
     assert ", price 60.00; 3 of 4 excluded" in other.stderr
     assert (tmp_path / "box-choose.svg").read_bytes() != first  # its head says the price
-    assert box.run("draw", case, "choose").exit_code == 2
-    assert "--fan: choose needs" in box.run("draw", case, "choose").stderr
+    bare = box.run("draw", case, "choose")
+    assert bare.exit_code == 2
+    assert "--fan: choose needs" in bare.stderr
     assert box.run("draw", case, "map", "--frame", "any").exit_code == 2
     assert PICTURES["choose"].needs == ("fan",)
     assert tuple(BEST) == draw.BEST

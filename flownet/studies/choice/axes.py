@@ -124,35 +124,29 @@ class Space:
         """(combinations,) whether a thing is blanked."""
         return self._values(owner, "state", rows, lambda state: state == "blanked")
 
-    # --- prices ----------------------------------------------------------------------------------
+    # --- fans ------------------------------------------------------------------------------------
 
     def prices(self, rows: Array) -> Array:
         """(combinations,) sum over the fans that are not blanked; NaN where a type has none."""
-        total = np.zeros(len(rows))
-        for name in self.case.fans:
-            shut = self._blanked(("fan", name), rows)
-            total += np.where(shut, 0.0, self._of_type(name, rows, "price"))
-        return total
-
-    def running(self, rows: Array) -> Array:
-        """(combinations,) how many fans are neither blanked nor stopped."""
-        total = np.zeros(len(rows), int)
-        for name in self.case.fans:
-            total += self._values(("fan", name), "state", rows, lambda state: state == "running")
-        return total
+        return np.asarray(self._of_types("price", rows).sum(axis=0))
 
     def noisy(self, rows: Array) -> Array:
         """(combinations,) whether the noise of every fan that is not blanked is stated."""
-        found = np.ones(len(rows), bool)
-        for name in self.case.fans:
-            stated = ~np.isnan(self._of_type(name, rows, "noise_dBA"))
-            found &= stated | self._blanked(("fan", name), rows)
-        return found
+        return np.asarray(~np.isnan(self._of_types("noise_dBA", rows)).any(axis=0))
 
-    def _of_type(self, fan: str, rows: Array, key: str) -> Array:
-        """(combinations,) a number of the type of a fan."""
+    def running(self, rows: Array) -> Array:
+        """(combinations,) how many fans are neither blanked nor stopped."""
+        states = [self._values(("fan", name), "state", rows, lambda state: state == "running")
+                  for name in self.case.fans]  # fmt: skip
+        return np.asarray(np.array(states, int).reshape(len(states), len(rows)).sum(axis=0))
+
+    def _of_types(self, key: str, rows: Array) -> Array:
+        """(fans, combinations) a number of the type of each; 0 of one that is blanked."""
         types = self.case.things["fan_type"]
-        return self._values(("fan", fan), "type", rows, lambda t: float(getattr(types[t], key)))
+        found = [np.where(self._blanked(("fan", name), rows), 0.0, self._values(
+            ("fan", name), "type", rows, lambda t: float(getattr(types[t], key))
+        )) for name in self.case.fans]  # fmt: skip
+        return np.array(found).reshape(len(found), len(rows))
 
 
 def with_catalogue(case: Enclosure, catalogue: Catalogue) -> Enclosure:

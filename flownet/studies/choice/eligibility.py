@@ -71,20 +71,15 @@ class Reason(NamedTuple):
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; `value` and `bound` in `unit`, None where it is not a matter of numbers."""
-        numbers = {key: _plain(self.values.get(key)) for key in NUMBERS}
-        quantity = self.values.get("value", (None, 0.0))[0]
+        found = {key: self.values.get(key, (None, None)) for key in NUMBERS}
+        numbers = {key: None if quantity is None else json_value(Field("", quantity), value)
+                   for key, (quantity, value) in found.items()}  # fmt: skip
+        quantity = found["value"][0]
         unit = quantity.json.unit if quantity is not None else None
         return {
             "kind": self.kind, "subject": self.subject, "scenario": self.scenario or None,
             **numbers, "unit": "h" if unit == "hours" else unit, "message": self.message(),
         }  # fmt: skip
-
-
-def _plain(entry: tuple[Quantity | None, Any] | None) -> float | None:
-    if entry is None or entry[0] is None:
-        return None
-    number: float | None = json_value(Field("", entry[0]), entry[1])
-    return number
 
 
 @dataclass(frozen=True)
@@ -133,26 +128,20 @@ def unfit(places: FanPlaces, type_: str) -> list[Reason]:
             found += _speed(here, data, scenario)
         found += _frame(places, fan, places.design.things["fan_type"][type_])
         found += _shaft(places.design, fan, places.design.things["fan_type"][type_])
-    plain = [reason._replace(scenario="") for reason in found]
-    where = [{other.scenario for other, same in zip(found, plain, strict=True) if same == one}
-             for one in plain]  # fmt: skip
-    return told_once(
-        bare if names == set(places.made) else reason
-        for reason, bare, names in zip(found, plain, where, strict=True)
-    )
+    where = [{other.scenario for other in found if other._replace(scenario=one.scenario) == one}
+             for one in found]  # fmt: skip
+    return told_once(reason._replace(scenario="") if names == set(places.made) else reason
+                     for reason, names in zip(found, where, strict=True))  # fmt: skip
 
 
 def _supply(case: Enclosure, fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
     if data.how not in ("wrong", "frequency", "voltage") or permits(data):
         return
-    words = supply_words(case, fan, data)
-    if data.how == "wrong":
-        yield Reason("supply", fan.path, scenario, "no rating for {here} (its data: {own})", words)
-        return
-    yield Reason(
-        "supply", fan.path, scenario, "no rating for {here} (data for {own} scaled by {ratio})",
-        {**words, "ratio": (q.RATIO, data.speed)},
-    )  # fmt: skip
+    words: dict[str, Any] = {**supply_words(case, fan, data)}
+    why = "its data: {own}"
+    if data.how != "wrong":
+        words["ratio"], why = (q.RATIO, data.speed), "data for {own} scaled by {ratio}"
+    yield Reason("supply", fan.path, scenario, f"no rating for {{here}} ({why})", words)
 
 
 def permits(data: Fed) -> bool:
@@ -193,38 +182,36 @@ def _speed(fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
 
 
 def _frame(places: FanPlaces, fan: Fan, other: FanType) -> Iterator[Reason]:
-    for template, value, bound in _sizes(places, fan, other):
-        yield Reason("frame", fan.path, "", template,
-                     {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)})  # fmt: skip
-
-
-def _sizes(places: FanPlaces, fan: Fan, other: FanType) -> Iterator[tuple[str, float, float]]:
     """What does not fit: the frame that was asked for, and not deeper; else the screws, or a hole
     that is too small, and the depth that is free; the frame where none of these says it.
 
     NaN of a size that is not known fits.
     """
-    frame, own, free, fits = other.frame, places.design.rating(fan), fan.clearance, True
+
+    def off(template: str, value: float, bound: float) -> Reason:
+        return Reason("frame", fan.path, "", template,
+                      {"value": (q.LENGTH, value), "bound": (q.LENGTH, bound)})  # fmt: skip
+
+    frame, own, free = other.frame, places.design.rating(fan), fan.clearance
     if isinstance(places.frame, tuple) and frame is not None:
         if abs(frame[0] - places.frame[0]) > SAME_FRAME:
-            yield "frame {value}, the place has {bound}", frame[0], places.frame[0]
+            yield off("frame {value}, the place has {bound}", frame[0], places.frame[0])
         if frame[1] > places.frame[1] + SAME_HOLE:
-            yield "{value} deep, the place takes {bound}", frame[1], places.frame[1]
+            yield off("{value} deep, the place takes {bound}", frame[1], places.frame[1])
     if places.frame is not None:
         return
+    found = []
     if abs(other.hole_pitch - own.hole_pitch) > SAME_HOLE:
-        fits = False
-        yield "hole pitch {value}, the place has {bound}", other.hole_pitch, own.hole_pitch
+        found.append(off("hole pitch {value}, the place has {bound}", other.hole_pitch,
+                         own.hole_pitch))  # fmt: skip
     elif other.cutout > own.cutout + SAME_HOLE:
-        fits = False
-        yield "cut-out {value}, the place has {bound}", other.cutout, own.cutout
-    if own.frame is None or frame is None:
-        return
-    if free is not None and frame[1] >= (most := own.frame[1] + free.inlet + free.outlet):
-        fits = False
-        yield "{value} deep, {bound} are free", frame[1], most
-    if fits and abs(frame[0] - own.frame[0]) > SAME_FRAME:
-        yield "frame {value}, the place has {bound}", frame[0], own.frame[0]
+        found.append(off("cut-out {value}, the place has {bound}", other.cutout, own.cutout))
+    if own.frame is not None and frame is not None:
+        if free is not None and frame[1] >= (most := own.frame[1] + free.inlet + free.outlet):
+            found.append(off("{value} deep, {bound} are free", frame[1], most))
+        if not found and abs(frame[0] - own.frame[0]) > SAME_FRAME:
+            found.append(off("frame {value}, the place has {bound}", frame[0], own.frame[0]))
+    yield from found
 
 
 def _shaft(design: Enclosure, fan: Fan, other: FanType) -> Iterator[Reason]:

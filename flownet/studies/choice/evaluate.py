@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -19,128 +19,111 @@ from flownet.enclosure import combinations
 from flownet.enclosure.apply import covered, outlasts
 from flownet.enclosure.changes import as_columns, steps
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
+from flownet.judging.assessment import HOLDS, UNSOLVED, VOID, Assessment
+from flownet.judging.voids import STALL
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import BLOCK, Progress
 from flownet.studies.choice.axes import Space, unique_rows
-from flownet.studies.choice.scenario_groups import scenes_of
+from flownet.studies.choice.order import front, ranked, score
+from flownet.studies.choice.scenario_groups import ScenarioGroup, add_scenes
 from flownet.studies.runs import Outcomes, Run, evaluate
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
 NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
 SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
+NOT_TRIED = -1  # in a scenario
 SAME = 1e-6  # of a score: nearer than this, round-off would decide
-OTHERS, NO_VALUE, HEAT, PAPER = 1e3, 5e2, 1e6, 1e7  # see `score`
 STATES = (".state", ".speed")  # of a fan: what decides whether it runs
 
 
-class Verdicts(NamedTuple):
-    """(pairs,) each: what one scenario says of combinations."""
-
-    score: Array
-    margin: Array
-    limit: Integers  # of the trial's list: what decides; -1: none
-    measured: Integers  # the limit that the margin is of, on paper where something makes it void
-    fine: Array
-    miss: Array  # largest share by which a limit is missed
-    status: Integers  # index into STATUSES
-    noise: Array
-    power: Array
-    warm: Array
-
-
-class Task(NamedTuple):
-    """What every part of a choice goes by."""
-
-    space: Space
-    best: tuple[str, ...]
-    asked: tuple[str, ...]
-    prune: bool
-    seed: int
-    executor: Executor | None
-    progress: Progress | None
-
-    def trial(self, rows: Array) -> Evaluation:
-        """Combinations, not solved yet."""
-        return Evaluation(self.space, rows, self.asked, self.executor, self.progress)
+UNTRIED: dict[str, Any] = {  # what is kept of a combination, before anything is solved
+    "score": np.inf, "margin": np.nan, "limit": -1, "scene": -1,  # of the worst pair
+    "measured": -1,  # the limit that the margin is of, on paper where something makes it void
+    "out": False, "out_limit": -1, "out_scene": -1,  # the first that was broken
+    "miss": -np.inf,  # the largest share by which a limit is missed, where a number says it
+    "noise": np.nan, "power": np.nan, "warm": np.nan,  # the most, the most, the least so far
+}  # fmt: skip
+KEPT_FIELDS = np.dtype([(name, type(value)) for name, value in UNTRIED.items()])
 
 
 @dataclass(eq=False)
 class Evaluation:
-    """Combinations and what is known of them so far."""
+    """Combinations, in the order they were added, and what is known of them so far."""
 
     space: Space
-    rows: Array  # (combinations, axes)
     asked: Sequence[str]
-    executor: Executor | None
-    progress: Progress | None
-    limits: list[tuple[str, str, Quantity]] = field(default_factory=list)
-    reasons: dict[str, None] = field(default_factory=dict)  # why something has no solution
-    solved: int = 0  # pairs
-    skipped: int = 0  # pairs that were not, their combination being out
+    prune: bool = True  # what has broken a limit is not solved again
+    seed: int = 0
+    executor: Executor | None = None
 
     def __post_init__(self) -> None:
-        count = len(self.rows)
-        self.scenes, refused = scenes_of(self.space, self.rows, self.asked)
+        self.rows = np.zeros((0, len(self.space.axes)))  # (combinations, axes)
+        self.parts: list[Integers] = []  # the numbers of what was added together
+        self.kept = np.recarray(0, KEPT_FIELDS)
+        self.named_scenes: dict[str, ScenarioGroup] = {}
+        self.applies = np.zeros((0, 0), bool)  # (combinations, scenes)
+        self.status = np.zeros((0, 0), np.int8)  # likewise, index into STATUSES; NOT_TRIED
+        self.limits: dict[tuple[str, str], tuple[int, Quantity]] = {}  # and what makes void
+        self.reasons: dict[str, None] = {}  # why something has no solution
+        self.solved = 0  # pairs
+        self.skipped = 0  # pairs that were not, their combination being out
+
+    def add(self, rows: Array) -> Integers:
+        """Further combinations, not solved yet: their numbers."""
+        start, count = len(self.rows), len(rows)
+        self.rows = np.concatenate([self.rows, rows])
+        some = np.arange(start, start + count)
+        self.parts.append(some)
+        refused = add_scenes(self.named_scenes, self.space, rows, self.asked, start)
+        self.scenes = list(self.named_scenes.values())
         self.entries = list(dict.fromkeys(scene.asked for scene in self.scenes))
-        self.entry = [self.entries.index(scene.asked) for scene in self.scenes]
-        self.applies = np.zeros((count, len(self.scenes)), bool)
+        fresh = np.repeat(np.array([tuple(UNTRIED.values())], KEPT_FIELDS), count)
+        self.kept = np.concatenate([self.kept, fresh]).view(np.recarray)
+        more = (0, count), (0, len(self.scenes) - self.applies.shape[1])
+        self.applies = np.pad(self.applies, more)
+        self.status = np.pad(self.status, more, constant_values=NOT_TRIED)
         for k, scene in enumerate(self.scenes):
-            self.applies[scene.rows, k] = True
-        self.done = np.zeros_like(self.applies)
-        shape = (count, len(self.entries))  # of those asked for: where it fails, and why
-        self.fails, self.unsolved, self.void = (np.zeros(shape, bool) for _ in range(3))
-        self.miss = np.full(count, -np.inf)  # the largest so far, of what fails with a number
-        self.score = np.full(count, np.inf)
-        self.margin = np.full(count, np.nan)
-        self.limit, self.measured, self.scene = np.full((3, count), -1)  # of the worst pair
-        self.out_limit, self.out_scene = np.full(count, -1), np.full(count, -1)  # the first broken
-        self.noise, self.power = np.full(count, np.nan), np.full(count, np.nan)
-        self.warm = np.full(count, np.nan)
-        self.out = np.zeros(count, bool)
-        for row, why in refused.items():
-            self.out[row], self.score[row] = True, -np.inf
-            self.fails[row], self.unsolved[row] = True, True
-            self.reasons[why] = None
+            for _, members in scene.groups.values():
+                self.applies[members, k] = True
+        bad = list(refused)
+        self.kept.out[bad], self.kept.score[bad] = True, -np.inf
+        self.status[bad] = UNSOLVED
+        self.reasons |= dict.fromkeys(refused.values())
+        return some
 
     # --- all of them -----------------------------------------------------------------------------
 
-    def run(self, *, prune: bool = True, seed: int = 0) -> None:
-        """Every scenario; `prune`: only for combinations that have broken nothing before."""
-        order = self._order(seed)
-        total, passed = int(self.applies.sum()), 0
-        for k in order:
-            rows = self.scenes[k].rows
-            if prune:
-                rows = rows[~self.out[rows]]
+    def run(
+        self, among: Integers, *, prune: bool | None = None, progress: Progress | None = None
+    ) -> None:
+        """These in every scenario; `prune`: only what has broken nothing before."""
+        prune = self.prune if prune is None else prune
+        total, passed = int(self.applies[among].sum()), 0
+        for k in self._order(among):
+            every = among[self.applies[among, k]]
+            rows = every[~self.kept.out[every]] if prune else every
             for start in range(0, len(rows), CHUNK):
                 part = rows[start : start + CHUNK]
-                self.take(k, part, self._later(passed, total))
+                self.take(k, part, _later(progress, passed, total))
                 passed += len(part)
-            dropped = len(self.scenes[k].rows) - len(rows)
-            self.skipped += dropped
-            passed += dropped
+            self.skipped += len(every) - len(rows)
+            passed += len(every) - len(rows)
 
-    def _later(self, passed: int, total: int) -> Progress | None:
-        """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
-        told = self.progress
-        return told and (lambda done, _: told(min(passed + done, total), total))
-
-    def _order(self, seed: int) -> list[int]:
+    def _order(self, among: Integers) -> list[int]:
         """Scenarios, first the one that breaks most of a sample, then most of the rest."""
-        count = len(self.rows)
         left = list(range(len(self.scenes)))
-        if count <= FEW or len(left) < 2:
+        if len(among) <= FEW or len(left) < 2:
             return left
-        sample = np.sort(np.random.default_rng(seed).choice(count, SAMPLE, replace=False))
+        chosen = np.random.default_rng(self.seed).choice(len(among), SAMPLE, replace=False)
+        sample = among[np.sort(chosen)]
         broken = np.zeros((SAMPLE, len(left)), bool)
         for k in left:
-            here = np.isin(sample, self.scenes[k].rows)
-            broken[here, k] = ~self._verdicts(k, sample[here], None).fine
+            here = self.applies[sample, k]
+            broken[here, k] = ~self._stand(k, sample[here], None)[1].holds
         order: list[int] = []
         alive = np.ones(SAMPLE, bool)
         while left:
@@ -150,15 +133,14 @@ class Evaluation:
             alive &= ~broken[:, best]
         return order
 
-    def complete(self, count: int) -> Integers:
-        """The combinations that come closest, solved in every scenario, the closest first.
+    def complete(self, count: int, among: Integers) -> Integers:
+        """Those that come closest, solved in every scenario, the closest first.
 
         Further scenarios only bring one farther away: what is behind `count` finished ones now
         stays behind them.
         """
         while True:
-            finished: Array = np.all(self.done | ~self.applies, axis=1)
-            order = self.nearest()
+            order, finished = self.nearest(among), self._finished
             best = order[finished[order]][:count]
             bar = int(np.flatnonzero(order == best[-1])[0]) if len(best) == count else len(order)
             open_ = order[:bar][~finished[order[:bar]]]
@@ -166,37 +148,72 @@ class Evaluation:
                 return best
             next_ = open_[:NEXT]
             for k in range(len(self.scenes)):
-                rows = np.sort(next_[self.applies[next_, k] & ~self.done[next_, k]])
+                open_here = self.applies[next_, k] & (self.status[next_, k] == NOT_TRIED)
+                rows = np.sort(next_[open_here])
                 self.skipped -= len(rows)
                 self.take(k, rows, None)
 
-    def closeness(self, row: int) -> tuple[float, ...]:
-        """How far a combination is from holding, as a comparison orders variants, then by score."""
-        return tuple(float(key[row]) for key in self._keys)
+    @property
+    def _finished(self) -> Array:
+        found: Array = np.all((self.status != NOT_TRIED) | ~self.applies, axis=1)
+        return found
 
     @property
-    def _keys(self) -> tuple[Array, ...]:
-        counts = (self.unsolved.sum(axis=1), self.void.sum(axis=1))
-        return self.failing, *counts, self.miss, -self.score
+    def accepted(self) -> Array:
+        """(combinations,) what holds, solved in all scenarios that apply, of which there is one."""
+        found: Array = ~self.kept.out & self.applies.any(axis=1) & self._finished
+        return found
+
+    def measures(self, among: Integers) -> dict[str, Array]:
+        """Of these, the less the better; a design without a fan that runs is silent."""
+        rows, kept = self.rows[among], self.kept[among].view(np.recarray)
+        still = np.isnan(kept.noise) & (self.space.running(rows) == 0)
+        noise = np.where(still, -np.inf, kept.noise)
+        return {
+            "noise": np.where(self.space.noisy(rows), noise, np.nan), "power": kept.power,
+            "temperature": -kept.warm, "price": self.space.prices(rows),
+        }  # fmt: skip
+
+    def best_first(self, best: Sequence[str], among: Integers) -> Integers:
+        """Those given in order."""
+        measures = self.measures(among)
+        found: Integers = among[ranked([measures[n] for n in best], self.kept.score[among])]
+        return found
+
+    def trade_off(self, pair: Sequence[str], among: Integers) -> tuple[Integers, Integers]:
+        """Of those given the ones that none is better than, and how many are alike to each."""
+        measures = self.measures(among)
+        first, second = (measures[name] for name in pair)
+        rows, alike = front(first, second, self.kept.score[among])
+        return among[rows], alike
 
     @property
-    def failing(self) -> Integers:
-        """(combinations,) in how many of the scenarios asked for; all of them where in every one
-        that applies, else a design without fans, which none can fail, would be the nearest."""
-        applies = np.zeros_like(self.fails)
-        for k, entry in enumerate(self.entry):
-            applies[:, entry] |= self.applies[:, k]
-        nowhere = np.all(self.fails | ~applies, axis=1)
-        return np.where(nowhere, len(self.entries), self.fails.sum(axis=1))
+    def off(self) -> tuple[Array, ...]:
+        """(combinations,) each: how far they are from holding, as a comparison orders variants,
+        then by score."""
+        fails = self._in_entries((self.status != NOT_TRIED) & ~np.isin(self.status, HOLDS))
+        # all where in every one that applies, else a design without fans, which none can fail,
+        # would be the nearest
+        nowhere = np.all(fails | ~self._in_entries(self.applies), axis=1)
+        failing = np.where(nowhere, len(self.entries), fails.sum(axis=1))
+        counts = (self._in_entries(self.status == why).sum(axis=1) for why in (UNSOLVED, VOID))
+        return failing, *counts, self.kept.miss, -self.kept.score
 
-    def nearest(self) -> Integers:
-        """All, the nearest first."""
-        found: Integers = np.lexsort(self._keys[::-1])
+    def _in_entries(self, pairs: Array) -> Array:
+        """(combinations, entries) of those asked for: whether one of its scenarios is so."""
+        found = np.zeros((len(pairs), len(self.entries)), bool)
+        for k, scene in enumerate(self.scenes):
+            found[:, self.entries.index(scene.asked)] |= pairs[:, k]
+        return found
+
+    def nearest(self, among: Integers) -> Integers:
+        """These, the nearest first."""
+        found: Integers = among[np.lexsort([key[among] for key in self.off[::-1]])]
         return found
 
     def named(self, limit: int, scene: int) -> tuple[str, str, str]:
         """Limit, subject and scenario by their numbers; empty where there is none."""
-        what = self.limits[limit][:2] if limit >= 0 else ("", "")
+        what = list(self.limits)[limit] if limit >= 0 else ("", "")
         return *what, self.scenes[scene].name if scene >= 0 else ""
 
     # --- one scenario ----------------------------------------------------------------------------
@@ -205,31 +222,30 @@ class Evaluation:
         """Solve some combinations in one scenario, and keep what it says."""
         if not len(rows):
             return
-        found = self._verdicts(k, rows, progress)
-        before = self.score[rows]
-        same = np.isclose(found.score, before, rtol=0, atol=SAME) & (k < self.scene[rows])
-        worse = same | (found.score < before - SAME)  # of equal ones the first that is listed
-        at = rows[worse]
-        self.score[at], self.margin[at] = found.score[worse], found.margin[worse]
-        self.limit[at], self.measured[at] = found.limit[worse], found.measured[worse]
-        self.scene[at] = k
-        bad = ~found.fine
-        entry, told = self.entry[k], bad.copy()
-        self.fails[rows[bad], entry] = True
-        for kept, status in ((self.unsolved, UNSOLVED), (self.void, VOID)):
-            kept[rows[found.status == status], entry] = True
-            told &= found.status != status
-        self.miss[rows[told]] = np.maximum(self.miss[rows[told]], found.miss[told])
-        first = bad & ~self.out[rows]
-        self.out_limit[rows[first]], self.out_scene[rows[first]] = found.limit[first], k
-        self.out[rows[first]] = True
-        self.noise[rows] = np.fmax(self.noise[rows], found.noise)
-        self.power[rows] = np.fmax(self.power[rows], found.power)
-        self.warm[rows] = np.fmin(self.warm[rows], found.warm)
-        self.done[rows, k] = True
+        pairs, stand = self._stand(k, rows, progress)
+        limit, measured = self._limits(stand)
+        kept, found, bad = self.kept, score(stand), ~stand.holds
+        before = kept.score[rows]
+        same = np.isclose(found, before, rtol=0, atol=SAME) & (k < kept.scene[rows])
+        worse = same | (found < before - SAME)  # of equal ones the first that is listed
+        for name, values in (("score", found), ("margin", stand.margin), ("limit", limit),
+                             ("measured", measured), ("scene", np.full(len(rows), k))):  # fmt: skip
+            kept[name][rows[worse]] = values[worse]
+        told = bad & ~np.isin(stand.status, (UNSOLVED, VOID))
+        kept.miss[rows[told]] = np.maximum(kept.miss[rows[told]], stand.miss[told])
+        first = bad & ~kept.out[rows]
+        kept.out_limit[rows[first]], kept.out_scene[rows[first]] = limit[first], k
+        kept.out[rows[first]] = True
+        for name, path, most in (("noise", "noise", np.fmax), ("power", "fan_power", np.fmax),
+                                 ("warm", "worst_margin", np.fmin)):  # fmt: skip
+            kept[name][rows] = most(kept[name][rows], pairs[f"total.{path}"])
+        self.status[rows, k] = stand.status
 
-    def _verdicts(self, k: int, rows: Integers, progress: Progress | None) -> Verdicts:
-        """What equals another combination in all that the scenario leaves is solved once."""
+    def _stand(
+        self, k: int, rows: Integers, progress: Progress | None
+    ) -> tuple[Outcomes, Assessment]:
+        """(rows,) what equals another combination in all that the scenario leaves is solved once;
+        a fan in stall is no void where the scenario stops one that runs in the combination."""
         setups: list[Run] = []
         places, offset = np.full(len(rows), -1), 0
         for changes, here in self.scenes[k].among(rows):
@@ -239,12 +255,13 @@ class Evaluation:
             offset += int(which.max()) + 1
         pairs = evaluate(self.space.case, setups, executor=self.executor, progress=progress)
         self.solved += len(pairs)
-        in_outage, dips = self._read(pairs, out=True)
-        if not dips:
-            return Verdicts(*(values[places] for values in in_outage))
-        out, running = self._out(k, rows), self._read(pairs, out=False)[0]
-        return Verdicts(*(np.where(out, a[places], b[places])
-                          for a, b in zip(in_outage, running, strict=True)))  # fmt: skip
+        self.reasons |= dict.fromkeys(words for words in pairs.status if words)
+        each = replace(pairs, run=pairs.run[places], member=pairs.member[places],
+                       batch=pairs.batch[places], place=pairs.place[places])  # fmt: skip
+        stand = each.assessed(np.zeros(len(rows), bool))
+        if any(item.word == STALL for item in stand.voids):
+            stand = each.assessed(self._out(k, rows))
+        return each, stand
 
     def _out(self, k: int, rows: Integers) -> Array:
         """(rows,) whether the scenario stops a fan that runs in the combination."""
@@ -259,6 +276,21 @@ class Evaluation:
             found[here] = (before.running & ~after.running).any(axis=0)
         return found
 
+    def _limits(self, stand: Assessment) -> tuple[Integers, Integers]:
+        """(rows,) what decides, by its number: what makes void, else a limit; and the limit that
+        the margin is of."""
+
+        def number(limit: str, subject: str, quantity: Quantity) -> int:
+            return self.limits.setdefault((limit, subject), (len(self.limits), quantity))[0]
+
+        listed = [number(x.limit, x.subject, x.margin_quantity) for x in stand.limits]
+        measured = np.array([*listed, -1], int)[stand.row]
+        found = measured
+        for void in reversed(stand.voids):  # the first cause in the end
+            found = np.where(void.runs, number(void.word, void.subject, q.DIFFERENCE), found)
+        solved = stand.status != UNSOLVED
+        return np.where(solved, found, -1), np.where(solved, measured, -1)
+
     def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Run], Integers]:
         """Combinations under a scenario, and which of its pairs each of them is."""
         case = self.space.case
@@ -268,54 +300,10 @@ class Evaluation:
         own = {self.space.axes[i].path: every[self.space.axes[i].path] for i in left}
         return list(_sound(case, covered(case, own, changes), len(first))), which
 
-    def _read(self, pairs: Outcomes, *, out: bool) -> tuple[Verdicts, bool]:
-        """What pairs say, with a fan out in all or in none; whether any is in stall with one out"""
-        stand = pairs.assessed(np.full(len(pairs), out))
-        limit, measured = self._limits(stand)
-        for why in dict.fromkeys(words for words in pairs.status if words):
-            self.reasons[why] = None
-        made = Verdicts(
-            score(stand), stand.margin, limit, measured, stand.holds, stand.miss, stand.status,
-            *(pairs[f"total.{name}"] for name in ("noise", "fan_power", "worst_margin")),
-        )  # fmt: skip
-        return made, bool(stand.dips)
 
-    def _limits(self, stand: Assessment) -> tuple[Integers, Integers]:
-        """(pairs,) what decides, in the trial's own list: what makes void, else a limit; and the
-        limit that the margin is of."""
-        items = [(item.limit, item.subject, item.margin_quantity) for item in stand.limits]
-        reasons = [(item.word, item.subject, q.DIFFERENCE) for item in stand.voids]
-        known = {key[:2]: i for i, key in enumerate(self.limits)}
-        for item in (*items, *reasons):
-            if item[:2] not in known:
-                known[item[:2]] = len(self.limits)
-                self.limits.append(item)
-        measured = np.array([*(known[item[:2]] for item in items), -1], int)[stand.row]
-        found = measured
-        for item, void in zip(reversed(reasons), reversed(stand.voids), strict=True):
-            found = np.where(void.runs, known[item[:2]], found)  # the first cause in the end
-        solved = stand.status != UNSOLVED
-        return np.where(solved, found, -1), np.where(solved, measured, -1)
-
-
-def score(stand: Assessment) -> Array:
-    """(pairs,) one number that orders pairs as a comparison does: not solved, then void, then a
-    broken temperature limit by its margin [K], then another broken limit by its share of the bound,
-    then limits without a value, then what holds by its margin."""
-    hot = np.array([*(item.limit in THERMAL for item in stand.limits), False], bool)[stand.row]
-    bounds = np.array([item.bound for item in stand.limits]).reshape(-1, len(stand.row))
-    bound = np.full(len(stand.row), np.nan)
-    if len(stand.limits):
-        bound = np.take_along_axis(bounds, np.maximum(stand.row, 0)[None], axis=0)[0]
-    share = np.nan_to_num(stand.margin / np.abs(bound))
-    margin = np.nan_to_num(stand.margin, posinf=OTHERS)
-    found = np.where(hot, margin, OTHERS + margin)
-    found = np.where(stand.status == UNKNOWN, -NO_VALUE, found)
-    over = np.where(hot, margin - HEAT, share - OTHERS)
-    broken = (stand.status == OVER) | ((stand.status == VOID) & stand.broken)
-    found = np.where(broken, over, found)
-    found = np.where(stand.status == VOID, found - PAPER, found)
-    return np.where(stand.status == UNSOLVED, -np.inf, found)
+def _later(told: Progress | None, passed: int, total: int) -> Progress | None:
+    """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
+    return told and (lambda done, _: told(min(passed + done, total), total))
 
 
 def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Run]:

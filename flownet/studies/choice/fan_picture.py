@@ -14,7 +14,7 @@ from flownet.schema.errors import CaseError
 from flownet.studies.choice.fan_result import Candidate, FanChoice
 from flownet.studies.fans import lines
 from flownet.studies.fans.curves import system_line
-from flownet.studies.fans.groups import FanGroup
+from flownet.studies.fans.groups import FanGroup, rise_of
 from flownet.studies.fans.lines import FanLine
 
 MOST = 5  # candidates in one picture
@@ -96,13 +96,8 @@ def _drawn(item: Candidate, solution: Solution, group: FanGroup) -> DrawnType:
     first = group.fans[0]
     curve = lines.curves(solution, (group,))[first.path]
     flow = group.flow / len(group.fans)
-    rise = float(lines.weights(group) @ np.array([fan.rise for fan in group.fans]))
     line = lines.line(curve, (first.path,), (min(flow, 0.0), 1.1 * flow))
     turned = first.rating.rated_speed * first.speed
-    return DrawnType(item, line, flow, rise, _region(group), first.speed, turned,
+    region: Any = next((fan.region for fan in group.fans if fan.region != "normal"), "normal")
+    return DrawnType(item, line, flow, rise_of((group,)), region, first.speed, turned,
                      lines.density(solution, first))  # fmt: skip
-
-
-def _region(group: FanGroup) -> Any:
-    """`normal` only where all are."""
-    return next((fan.region for fan in group.fans if fan.region != "normal"), "normal")

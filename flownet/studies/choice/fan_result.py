@@ -18,7 +18,7 @@ from flownet.pages.table import ROWS, cut
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import nearest
+from flownet.schema.fault import did_you_mean, nearest
 from flownet.solving.solve import broken_in_layers
 from flownet.studies.choice.eligibility import KINDS, Reason
 from flownet.studies.choice.fan_solved import FanNumbers, Solved
@@ -308,5 +308,4 @@ def data_columns(items: Sequence[Candidate]) -> Iterator[Column]:
 
 def meant(word: str, known: list[str]) -> str:
     """`; did you mean "left"?`, or what there is."""
-    close = nearest(word, known)
-    return f'; did you mean "{close}"?' if close else f"; there are {', '.join(known)}"
+    return "; " + did_you_mean(nearest(word, known), f"there are {', '.join(known)}")

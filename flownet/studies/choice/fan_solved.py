@@ -5,7 +5,7 @@ Everything here is read from arrays (scenarios, candidates); a word is made only
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -18,7 +18,7 @@ from flownet.judging.assessment import THERMAL, Assessment
 from flownet.judging.assessment import UNKNOWN as NOT_KNOWN
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
-from flownet.results.limits import IDLE, Limit, broken
+from flownet.results.limits import IDLE
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.fault import listed
@@ -28,6 +28,17 @@ from flownet.studies.runs import Outcomes
 from flownet.studies.verdicts import Closeness, closeness_of
 
 SHORT = 120  # signs of why there is no solution
+ON_CURVE = ("stall", "backflow")
+AIR_SIDES = ("below", "above")  # of the air that a fan is made for
+SIGN_WORDS = {  # of what has a number of its own
+    **dict.fromkeys(THERMAL, "{subject} {over} over {bound}"),
+    **{side: f"{{subject}} draws air of {{value}}, {side} its range ({{bound}})"
+       for side in AIR_SIDES},
+    "noise": "{value} at {distance}, limit {bound}", "flow": "{value} drawn in, {bound} needed",
+    "life": "{who}: {kind} {value} in air of {warm}, limit {bound}",
+    "backflow": "{who}: driven backwards, {value}",
+    "stall": "{who}: in the dip at {value}, last peak {bound}",
+}  # fmt: skip
 
 
 class FanNumbers(NamedTuple):
@@ -153,110 +164,9 @@ class Solved:
         ])  # fmt: skip
 
     def _hottest(self, pair: int) -> str:
-        limits = [item for item in self.pairs.limits if item.limit in THERMAL]
-        found = {item.subject: item.margin[pair] for item in limits}
-        known = {subject: margin for subject, margin in found.items() if not np.isnan(margin)}
-        return min(known, key=lambda subject: known[subject])
-
-    def reasons(self, candidate: int) -> list[Reason]:
-        """Everything that excludes a candidate, each told once, where it is worst."""
-        return [
-            *self._unsolved(candidate), *self._broken(candidate), *self._void(candidate),
-            *self._out_of_range(candidate),
-        ]  # fmt: skip
-
-    def _unsolved(self, candidate: int) -> Iterator[Reason]:
-        seen: set[str] = set()
-        for row, name in enumerate(self.scenarios):
-            pair = self.index[row, candidate]
-            why = self.pairs.status[pair]
-            first = why.partition("\n")[0]
-            if why and first not in seen:
-                seen.add(first)
-                words = first if len(first) <= SHORT else first[: SHORT - 3] + "..."
-                yield Reason("unsolved", self.places.paths[0], name, "no solution ({why})",
-                             {"why": (None, words)})  # fmt: skip
-
-    def _broken(self, candidate: int) -> Iterator[Reason]:
-        """Limits, those of temperature first, the worst first; lives of equal fans once."""
-        found = {}
-        for item in self.pairs.limits:
-            margins = item.margin[self.index[:, candidate]]
-            row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
-            if broken(item.limit, margins[row]):
-                found[item.limit, item.subject] = float(margins[row]), row, item
-        lives = {key[1]: each for key, each in found.items() if key[0] == "life"}
-        rest = [each for key, each in found.items() if key[0] != "life"]
-        rest.sort(key=lambda each: (each[2].limit not in THERMAL, each[0]))
-        for margin, row, item in rest:
-            yield self._limit(row, self.index[row, candidate], item, margin)
-        for paths in self._sorts(lives):
-            worst = min(paths, key=lambda path: lives[path][0])
-            _, row, item = lives[worst]
-            yield self._short_life(candidate, row, item, worst, _who(worst, paths))
-
-    def _limit(self, row: int, pair: int, item: Limit, margin: float) -> Reason:
-        values: dict[str, Any] = {
-            **_held(item, pair), "over": (item.margin_quantity, -margin),
-        }  # fmt: skip
-        words = "{subject} {over} over {bound}"
-        if item.limit == "noise":
-            values["distance"] = (q.DISTANCE, float(self.pairs["total.noise_distance"][pair]))
-            words = "{value} at {distance}, limit {bound}"
-        elif item.limit == "flow":
-            words = "{value} drawn in, {bound} needed"
-        return Reason(item.limit, item.subject, self.scenarios[row], words, values)
-
-    def _short_life(self, candidate: int, row: int, item: Limit, path: str, who: str) -> Reason:
-        life, pair = self.rating(candidate, row, path).life, self.index[row, candidate]
-        warm = float(self.pairs[f"{path}.air_temperature"][pair])
-        values: dict[str, Any] = {
-            **_held(item, pair), "warm": (q.TEMPERATURE, warm), "who": (None, who),
-            "kind": (None, "life" if life is None else f"{life.kind} life"),
-        }  # fmt: skip
-        words = "{who}: {kind} {value} in air of {warm}, limit {bound}"
-        return Reason("life", path, self.scenarios[row], words, values)
-
-    def _void(self, candidate: int) -> Iterator[Reason]:
-        """What makes the numbers void, each reason once: of a fan in stall or driven backwards
-        where it is worst."""
-        found: dict[str, dict[str, Array]] = {}
-        for item in self.assessment.voids:
-            rows = item.runs[self.index[:, candidate]]
-            if rows.any():
-                found.setdefault(item.word, {})[item.subject] = rows
-        for word, subjects in found.items():
-            if word in ("stall", "backflow"):
-                yield from self._regions(candidate, word, subjects)
-                continue
-            row = int(np.argmax(next(iter(subjects.values()))))
-            here = [subject for subject, rows in subjects.items() if rows[row]]
-            yield Reason(word, here[0], self.scenarios[row], "{why}",
-                         {"why": (None, told({word: here}))})  # fmt: skip
-
-    def _regions(
-        self, candidate: int, word: str, subjects: Mapping[str, Array]
-    ) -> Iterator[Reason]:  # fmt: skip
-        worst = {}
-        for path, rows in subjects.items():
-            flows = np.where(rows, self._blown(path)[:, candidate], np.inf)
-            worst[path] = float(flows.min()), int(np.argmin(flows))
-        for paths in self._sorts(worst):
-            path = min(paths, key=lambda path: worst[path][0])
-            (flow, row), who = worst[path], (None, _who(path, paths))
-            if word == "backflow":
-                words, values = "{who}: driven backwards, {value}", {"value": -flow}
-            else:
-                words = "{who}: in the dip at {value}, last peak {bound}"
-                values = {"value": flow, "bound": self._last_peak(candidate, row, path)}
-            flows_ = {name: (q.VOLUME_FLOW, value) for name, value in values.items()}
-            yield Reason(word, path, self.scenarios[row], words, {"who": who, **flows_})
-
-    def _last_peak(self, candidate: int, row: int, path: str) -> float:
-        """Flow of the last peak of a fan as it turns [m3/s]."""
-        fan = self.places.made[self.scenarios[row]].fans[path.partition(".")[2]]
-        speed = float(self.pairs[f"{path}.speed_ratio"][self.index[row, candidate]])
-        return last_peak(self.rating(candidate, row, path).curve) * speed * fan.flow_factor
+        found = {item.subject: item.margin[pair] for item in self.pairs.limits
+                 if item.limit in THERMAL and not np.isnan(item.margin[pair])}  # fmt: skip
+        return min(found, key=lambda subject: found[subject])
 
     def dips(self, candidate: int) -> Iterator[Reason]:
         """Fans in stall while another is out, once each: no reason, but a remark."""
@@ -266,46 +176,106 @@ class Solved:
                 yield Reason("stall", item.subject, self.scenarios[int(np.argmax(rows))],
                              "{subject} in stall while another fan is out")  # fmt: skip
 
-    def _sorts(self, paths: Iterable[str]) -> list[list[str]]:
-        """Fans that are chosen together, each of the others alone."""
-        listed = list(paths)
-        own = [path for path in listed if path in self.places.paths]
-        return [*([own] if own else []), *([p] for p in listed if p not in own)]
+    # --- why it is excluded ----------------------------------------------------------------------
+
+    @cached_property
+    def signs(self) -> dict[str, dict[str, Array]]:
+        """Kind -> subject -> (scenarios, candidates) what excludes, the less the worse; infinite
+        where nothing does: margins of limits, flows the way a fan blows, air out of its range [K].
+        """
+        found: dict[str, dict[str, Array]] = {}
+        for item in self.pairs.limits:
+            worst = np.where(item.broken, item.margin, np.inf)[self.index]
+            found.setdefault(item.limit, {})[item.subject] = worst
+        for word, subject, runs in self.assessment.voids:
+            flow = self._blown(subject) if word in ON_CURVE else 0.0
+            found.setdefault(word, {})[subject] = np.where(runs[self.index], flow, np.inf)
+        for path, warm in zip(self.places.paths, self.own["air_temperature"], strict=True):
+            spans = [[self._span(path, row, i) for i in range(len(self.types))]
+                     for row in range(len(self.scenarios))]  # fmt: skip
+            low, high = np.moveaxis(np.array(spans), -1, 0)
+            for side, over in (("above", warm - high), ("below", low - warm)):
+                found.setdefault(side, {})[path] = np.where(over > 0, -over, np.inf)
+        return found
+
+    def reasons(self, candidate: int) -> Iterator[Reason]:
+        """Everything that excludes a candidate, each told once, where it is worst."""
+        yield from self._unsolved(candidate)
+        for kind, subjects in self.signs.items():
+            here = {name: each[:, candidate] for name, each in subjects.items()
+                    if (each[:, candidate] < np.inf).any()}  # fmt: skip
+            least = {name: float(each.min()) for name, each in here.items()}
+            names = sorted(here, key=lambda name: least[name]) if kind in THERMAL else list(here)
+            # together: the fans that are chosen, and whatever has no number of its own
+            one = [name for name in names if name in self.places.paths or kind not in SIGN_WORDS]
+            for some in (one, *([name] for name in names if name not in one)):
+                if some:
+                    worst = min(some, key=lambda name: least[name])
+                    row = int(np.argmin(here[worst]))
+                    there = [name for name in some if here[name][row] < np.inf]
+                    yield self._reason(candidate, row, kind, worst, some, there)
+
+    def _reason(
+        self, candidate: int, row: int, kind: str, subject: str, some: list[str],
+        there: list[str],
+    ) -> Reason:  # fmt: skip
+        """A sign in words: of `subject`, the worst of `some`, and of those that show it `there`."""
+        pair = self.index[row, candidate]
+        values: dict[str, Any] = {}
+        for item in self.pairs.limits:
+            if (item.limit, item.subject) == (kind, subject):
+                values = {"value": (item.quantity, float(item.value[pair])),
+                          "bound": (item.quantity, float(item.bound[pair]))}  # fmt: skip
+                if kind != "life":
+                    values["over"] = item.margin_quantity, -float(item.margin[pair])
+        if kind in ("life", *ON_CURVE):
+            values["who"] = None, listed([subject, *(x for x in some if x != subject)], 1)
+        if kind == "noise":
+            values["distance"] = q.DISTANCE, float(self.pairs["total.noise_distance"][pair])
+        elif kind == "life":
+            life = self.rating(candidate, row, subject).life
+            values["kind"] = None, "life" if life is None else f"{life.kind} life"
+            values["warm"] = q.TEMPERATURE, float(self.pairs[f"{subject}.air_temperature"][pair])
+        elif kind in ON_CURVE:
+            flow = float(self.signs[kind][subject][row, candidate])
+            values["value"] = q.VOLUME_FLOW, flow if kind == "stall" else -flow
+            if kind == "stall":
+                values["bound"] = q.VOLUME_FLOW, self._last_peak(candidate, row, subject)
+        elif kind in AIR_SIDES:
+            span = self._span(subject, row, candidate)
+            warm = float(self.pairs[f"{subject}.air_temperature"][pair])
+            values = {"value": (q.TEMPERATURE, warm),
+                      "bound": (q.TEMPERATURE, span[AIR_SIDES.index(kind)])}  # fmt: skip
+        elif kind not in SIGN_WORDS:
+            values["why"] = None, told({kind: there})
+        return Reason("air-range" if kind in AIR_SIDES else kind, subject, self.scenarios[row],
+                      SIGN_WORDS.get(kind, "{why}"), values)  # fmt: skip
+
+    def _unsolved(self, candidate: int) -> Iterator[Reason]:
+        where: dict[str, str] = {}
+        for name, pair in zip(self.scenarios, self.index[:, candidate], strict=True):
+            where.setdefault(self.pairs.status[pair].partition("\n")[0], name)
+        for why, name in where.items():
+            if why:
+                words = why if len(why) <= SHORT else why[: SHORT - 3] + "..."
+                yield Reason("unsolved", self.places.paths[0], name, "no solution ({why})",
+                             {"why": (None, words)})  # fmt: skip
+
+    def _span(self, path: str, row: int, candidate: int) -> tuple[float, float]:
+        """The air that a fan is made for [K]."""
+        return self.rating(candidate, row, path).air_range or (-np.inf, np.inf)
+
+    def _last_peak(self, candidate: int, row: int, path: str) -> float:
+        """Flow of the last peak of a fan as it turns [m3/s]."""
+        fan = self.places.made[self.scenarios[row]].fans[path.partition(".")[2]]
+        speed = float(self.pairs[f"{path}.speed_ratio"][self.index[row, candidate]])
+        return last_peak(self.rating(candidate, row, path).curve) * speed * fan.flow_factor
 
     def _blown(self, path: str) -> Array:
         """(scenarios, candidates) volume flow of a fan the way it blows [m3/s]."""
         fans = [case.fans[path.partition(".")[2]] for case in self.places.made.values()]
         way = np.array([-1.0 if fan.mounted == "reversed" else 1.0 for fan in fans])
         return way[:, None] * self.result(f"{path}.volume_flow")
-
-    def _out_of_range(self, candidate: int) -> Iterator[Reason]:
-        """Air that a type is not made for: the farthest above, the farthest below."""
-        worst: dict[str, tuple[float, Reason]] = {}
-        for place, path in enumerate(self.places.paths):
-            for row, scenario in enumerate(self.scenarios):
-                span = self.rating(candidate, row, path).air_range
-                warm = float(self.own["air_temperature"][place, row, candidate])
-                if span is None or np.isnan(warm) or span[0] <= warm <= span[1]:
-                    continue
-                side, bound = ("above", span[1]) if warm > span[1] else ("below", span[0])
-                away = abs(warm - bound)
-                if side not in worst or away > worst[side][0]:
-                    words = f"{{subject}} draws air of {{value}}, {side} its range ({{bound}})"
-                    values = {"value": (q.TEMPERATURE, warm), "bound": (q.TEMPERATURE, bound)}
-                    worst[side] = away, Reason("air-range", path, scenario, words, values)
-        yield from (reason for _, reason in worst.values())
-
-
-def _who(worst: str, paths: list[str]) -> str:
-    """`fan.left and 2 more`."""
-    return listed([worst, *(path for path in paths if path != worst)], 1)
-
-
-def _held(item: Limit, pair: int) -> dict[str, Any]:
-    return {
-        "value": (item.quantity, float(item.value[pair])),
-        "bound": (item.quantity, float(item.bound[pair])),
-    }  # fmt: skip
 
 
 def _least(values: Array) -> Any:

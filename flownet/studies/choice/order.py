@@ -3,16 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 
-from flownet.judging.assessment import ALIKE
+from flownet.judging.assessment import ALIKE, OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
 from flownet.schema.arrays import Array, Integers
-from flownet.studies.choice.evaluate import Evaluation
 
 BROKEN = 1e6  # more than any measure
 NOTHING = 1e9  # instead of infinity, which has no spread
+OTHERS, NO_VALUE, HEAT, PAPER = 1e3, 5e2, 1e6, 1e7  # see `score`
+
+
+def score(stand: Assessment) -> Array:
+    """(pairs,) one number that orders pairs as a comparison does: not solved, then void, then a
+    broken temperature limit by its margin [K], then another broken limit by its share of the bound,
+    then limits without a value, then what holds by its margin."""
+    hot = np.array([*(item.limit in THERMAL for item in stand.limits), False], bool)[stand.row]
+    bounds = np.array([item.bound for item in stand.limits]).reshape(-1, len(stand.row))
+    bound = np.full(len(stand.row), np.nan)
+    if len(stand.limits):
+        bound = np.take_along_axis(bounds, np.maximum(stand.row, 0)[None], axis=0)[0]
+    share = np.nan_to_num(stand.margin / np.abs(bound))
+    margin = np.nan_to_num(stand.margin, posinf=OTHERS)
+    found = np.where(hot, margin, OTHERS + margin)
+    found = np.where(stand.status == UNKNOWN, -NO_VALUE, found)
+    over = np.where(hot, margin - HEAT, share - OTHERS)
+    broken = (stand.status == OVER) | ((stand.status == VOID) & stand.broken)
+    found = np.where(broken, over, found)
+    found = np.where(stand.status == VOID, found - PAPER, found)
+    return np.where(stand.status == UNSOLVED, -np.inf, found)
 
 
 def merit(measure: Array, score: Array, accepted: Array) -> Array:
@@ -60,44 +79,3 @@ def front(first: Array, second: Array, score: Array) -> tuple[Integers, Integers
 
 def _rounded(measure: Array) -> Array:
     return np.where(np.isnan(measure), np.inf, np.round(measure, ALIKE) + 0.0)
-
-
-class TrialTable(NamedTuple):
-    """Trials side by side: (combinations,) arrays, the less of a measure the better."""
-
-    rows: Array
-    score: Array
-    accepted: Array
-    measures: dict[str, Array]
-
-    def order(self, best: Sequence[str], among: Integers) -> Integers:
-        """Those given, the best first."""
-        measures = [self.measures[name][among] for name in best]
-        found: Integers = among[ranked(measures, self.score[among])]
-        return found
-
-    def front(self, pair: Sequence[str], among: Integers) -> tuple[Integers, Integers]:
-        """Of those given the ones that none is better than, and how many are alike to each."""
-        first, second = (self.measures[name][among] for name in pair)
-        rows, alike = front(first, second, self.score[among])
-        return among[rows], alike
-
-
-def table_of(trials: Sequence[Evaluation]) -> TrialTable:
-    """What holds was solved in every scenario that applies; a design without a fan that runs is
-    silent."""
-    rows = np.concatenate([trial.rows for trial in trials])
-    whole = np.concatenate([
-        ~trial.out & trial.applies.any(axis=1) & (trial.done | ~trial.applies).all(axis=1)
-        for trial in trials
-    ])  # fmt: skip
-    space = trials[0].space
-    noise = np.concatenate([trial.noise for trial in trials])
-    noise = np.where(np.isnan(noise) & (space.running(rows) == 0), -np.inf, noise)
-    noise = np.where(space.noisy(rows), noise, np.nan)
-    measures = {
-        "noise": noise, "power": np.concatenate([trial.power for trial in trials]),
-        "temperature": -np.concatenate([trial.warm for trial in trials]),
-        "price": space.prices(rows),
-    }  # fmt: skip
-    return TrialTable(rows, np.concatenate([trial.score for trial in trials]), whole, measures)

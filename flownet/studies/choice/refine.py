@@ -14,7 +14,6 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure import relative
 from flownet.enclosure.apply import covered
-from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.readout import results
 from flownet.judging.assessment import THERMAL
@@ -134,29 +133,21 @@ class Fine(NamedTuple):
 
     def _scene(self, case: Enclosure, changes: dict[str, Any]) -> SlopedPoint:
         """One scenario, with the slope of everything to every free axis."""
-        low, high = self._ends()
-        weights = relative.weights(case, changes)
-        axes = [[p for p in self.space.axes[i].places if weights.get(p, 1.0)]
-                for i in self.space.free]  # fmt: skip
-        places: list[Place] = list(dict.fromkeys(p for listed in axes for p in listed))
+        weights, (low, high) = relative.weights(case, changes), self._ends()
+        axes = [self.space.axes[i].places for i in self.space.free]
+        places = list(dict.fromkeys(p for one in axes for p in one if weights.get(p, 1.0)))
+        share = [[weights.get(p, 1.0) if p in one else 0.0 for one in axes] for p in places]
         tried = attempted(Inputs.of(case), check=True)
-        slopes: dict[Place, list[Array]] = {}
-        values: list[Array] | None = None
-        for some, moved in derivatives(tried.inputs, tried.model, tried.found, places):
-            numbers = self._numbers(moved, len(some))
-            values = [n[:, 0].real for n in numbers]
-            for i, place in enumerate(some):
-                slopes[place] = [n[:, i].imag / STEP for n in numbers]
-        if values is None:
-            batch = results(tried.inputs, tried.model, tried.found, {})
-            values = [n[:, 0].real for n in self._numbers(batch, 1)]
+        parts = [self._numbers(moved, len(some)) for some, moved in
+                 derivatives(tried.inputs, tried.model, tried.found, places)]  # fmt: skip
+        if not places:
+            parts = [self._numbers(results(tried.inputs, tried.model, tried.found, {}), 1)]
         made = []
-        for kind, value in enumerate(values):
-            slope = np.zeros((len(value), len(axes)))
-            for i, listed in enumerate(axes):
-                each = (weights.get(p, 1.0) * slopes[p][kind] for p in listed)
-                slope[:, i] = sum(each, np.zeros(len(value)))
-            made += [value, slope * (high - low)]
+        for kind in zip(*parts, strict=True):
+            wide = np.concatenate(kind, axis=1)
+            slope = wide[:, : len(places)].imag / STEP
+            made += [wide[:, 0].real,
+                     slope @ np.reshape(share, (-1, len(axes))) * (high - low)]  # fmt: skip
         return SlopedPoint(*made)
 
     def _numbers(self, batch: SolutionBatch, width: int) -> tuple[Array, Array, Array]:

@@ -202,23 +202,28 @@ class OptionChoice(Result):
         ), use, (*told, *cut_off), apart=bool(told), fit=True)  # fmt: skip
 
     def _data(self) -> Iterator[Listing]:
-        on_front = {tuple(each.changes.values()) for each in self.front}
         for name, options in (("ranked", self.ranked), ("front", self.front)):
-            changes = [{path: value if isinstance(value, bool) else as_text(self.case, path, value)
-                        for path, value in each.changes.items()} for each in options]  # fmt: skip
-            idle = [sorted(each.idle) for each in options]
             yield Listing(name, (
-                Column("changes", changes), Column("without_effect", idle), *data(options),
+                Column("changes", [*map(self._written, options)]),
+                Column("without_effect", [sorted(each.idle) for each in options]), *data(options),
                 Column("alike", [each.alike for each in options]),
             ), "json")  # fmt: skip
-            yield Listing(name, (
-                Column("place", range(1, len(options) + 1)),
-                *(Column(axis.path, [each[axis.path] for each in changes]) for axis in self.axes),
-                *data(options),
-                Column("on_front", [tuple(each.changes.values()) in on_front if on_front else None
-                                    for each in options]),
-                Column("without_effect", ["; ".join(each) or None for each in idle]),
-            ), "rows")  # fmt: skip
+        on_front = {tuple(each.changes.values()) for each in self.front}
+        changes = [*map(self._written, self.ranked)]
+        yield Listing("ranked", (
+            Column("place", range(1, len(changes) + 1)),
+            *(Column(axis.path, [each[axis.path] for each in changes]) for axis in self.axes),
+            *data(self.ranked),
+            Column("on_front", [tuple(each.changes.values()) in on_front if on_front else None
+                                for each in self.ranked]),
+            Column("without_effect", ["; ".join(sorted(each.idle)) or None
+                                      for each in self.ranked]),
+        ), "rows")  # fmt: skip
+
+    def _written(self, option: Option) -> dict[str, Any]:
+        """Its changes as a case file has them."""
+        return {path: value if isinstance(value, bool) else as_text(self.case, path, value)
+                for path, value in option.changes.items()}  # fmt: skip
 
     def _facts(self) -> dict[str, Any]:
         return {

@@ -8,7 +8,8 @@ an outage changes depends on the fans that run, so it is worked out for every se
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -23,31 +24,35 @@ from flownet.studies.designs import Axis
 STATES = ("state", "supply", "shutter")  # what outages depend on; with rest-up on all of a fan
 
 
-class ScenarioGroup(NamedTuple):
+@dataclass
+class ScenarioGroup:
     """One scenario with what it changes, for the combinations it applies to."""
 
     name: str
     asked: str  # the entry it comes from: each-fan-out of fan.left-out
-    groups: list[tuple[dict[str, Any], Integers]]  # changes, and the combinations they are of
+    groups: dict[str, tuple[dict[str, Any], Integers]] = field(default_factory=dict)
+    # changes and the combinations they are of, by how the changes read
 
-    @property
-    def rows(self) -> Integers:
-        """The combinations in which it applies."""
-        found: Integers = np.sort(np.concatenate([rows for _, rows in self.groups]))
-        return found
+    def add(self, changes: dict[str, Any], rows: Integers) -> None:
+        """Further combinations in which it applies."""
+        key = repr(list(changes.items()))
+        before = self.groups[key][1] if key in self.groups else np.zeros(0, int)
+        self.groups[key] = changes, np.concatenate([before, rows])
 
     def among(self, rows: Integers) -> Iterator[tuple[dict[str, Any], Integers]]:
         """What it changes, and where of some combinations those stand that it changes so."""
-        for changes, members in self.groups:
+        for changes, members in self.groups.values():
             here = np.flatnonzero(np.isin(rows, members))
             if len(here):
                 yield changes, here
 
 
-def scenes_of(
-    space: Space, rows: Array, asked: Sequence[str]
-) -> tuple[list[ScenarioGroup], dict[int, str]]:  # fmt: skip
-    """Every scenario; and combinations that are unsound by themselves, with the reason.
+def add_scenes(
+    scenes: dict[str, ScenarioGroup], space: Space, rows: Array, asked: Sequence[str], start: int
+) -> dict[int, str]:  # fmt: skip
+    """Every scenario of further combinations, by name; of those that are unsound the reason.
+
+    `start`: the number of the first of them.
 
     Raises
     ------
@@ -57,11 +62,9 @@ def scenes_of(
     _check_names(space.case, asked)
     which = [i for i, axis in enumerate(space.axes) if _decides(space.case, axis, asked)]
     first, group = unique_rows(rows[:, which])
-    found: dict[str, tuple[str, dict[str, tuple[dict[str, Any], list[Integers]]]]] = {}
     refused: dict[int, str] = {}
-    applied: set[str] = set()
     for number, row in enumerate(first):
-        members = np.flatnonzero(group == number)
+        members = start + np.flatnonzero(group == number)
         every = space.changes(rows[row])
         own = {(path := space.axes[i].path): every[path] for i in which}
         try:
@@ -72,16 +75,12 @@ def scenes_of(
             refused |= dict.fromkeys(members.tolist(), "\n".join(error.faults))
             continue
         for name, (entry, changes) in made.items():
-            applied.add(entry)
-            groups = found.setdefault(name, (entry, {}))[1]
-            groups.setdefault(repr(list(changes.items())), (changes, []))[1].append(members)
-    missing = [name for name in asked if name not in applied]
+            scenes.setdefault(name, ScenarioGroup(name, entry)).add(changes, members)
+    missing = set(asked) - {scene.asked for scene in scenes.values()}
     if missing and len(refused) < len(rows):
-        raise CaseError([f'scenario "{name}": nothing runs that could fail' for name in missing])
-    return [
-        ScenarioGroup(name, entry, [(each, np.concatenate(some)) for each, some in groups.values()])
-        for name, (entry, groups) in found.items()
-    ], refused  # fmt: skip
+        raise CaseError([f'scenario "{name}": nothing runs that could fail'
+                         for name in asked if name in missing])  # fmt: skip
+    return refused
 
 
 def _check_names(case: Enclosure, asked: Sequence[str]) -> None:

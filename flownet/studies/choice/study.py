@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import THERMAL
+from flownet.judging.assessment import THERMAL, UNSOLVED
 from flownet.judging.voids import WORDS as VOID
 from flownet.pages.page import spaced
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Integers
+from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
-from flownet.studies.choice.evaluate import Evaluation, Task
+from flownet.studies.choice.evaluate import Evaluation
 from flownet.studies.choice.option import Excluded, Option
-from flownet.studies.choice.order import TrialTable, table_of
 from flownet.studies.choice.result import Counts, OptionChoice
 from flownet.studies.choice.search import finer, generations
 from flownet.studies.compare import scenarios_of
@@ -96,24 +95,25 @@ def choose_options(
     space = space_of(wide, chosen, asked)
     words = objectives(wide.studies["choice"][chosen]["best"] if best is None else best)
     _check_stated(wide, words)
-    work = Task(space, words, asked, prune, seed, executor, progress)
+    every = Evaluation(space, asked, prune, seed, executor)
     while levels > LEAST_LEVELS and space.free and space.count(levels) > most:
         levels -= 1
-    if space.count(levels) > most:
-        trials = generations(work, searched)
-        seen = sum(len(trial.rows) for trial in trials)
-        how = (f"too many to try all: differential evolution (seed {seed}) looked at "
-               f"{spaced(seen)} designs; {UNPROVED}")  # fmt: skip
-        return _result(work, chosen, trials, space.count(1), "search", how)
-    trials = [work.trial(space.merged(space.grid(levels)))]
-    trials[0].run(prune=prune, seed=seed)
     count = space.count(levels)
+    if count > most:
+        generations(every, words, searched)
+        if space.free:
+            finer(every, words)
+        how = (f"too many to try all: differential evolution (seed {seed}) looked at "
+               f"{spaced(len(every.rows))} designs; {UNPROVED}")  # fmt: skip
+        return _result(every, chosen, words, space.count(1), "search", how)
+    every.run(every.add(space.merged(space.grid(levels))), progress=progress)
     if not space.free:
         how = f"every combination was tried, {spaced(count)}; the order is proved"
-        return _result(work, chosen, trials, count, "all", how)
+        return _result(every, chosen, words, count, "all", how)
+    finer(every, words)
     paths = ", ".join(space.axes[i].path for i in space.free)
     how = f"{levels} values of {paths}, then moved by exact derivatives from the best; {UNPROVED}"
-    return _result(work, chosen, trials + finer(work, trials), count, "grid", how)
+    return _result(every, chosen, words, count, "grid", how)
 
 
 def _check(**numbers: tuple[int, int]) -> None:
@@ -131,109 +131,97 @@ def _check_stated(case: Enclosure, best: Sequence[str]) -> None:
 
 
 def _result(
-    work: Task, name: str, trials: Sequence[Evaluation], combinations: int, way: str, how: str
+    every: Evaluation, name: str, best: Sequence[str], combinations: int, way: str, how: str
 ) -> OptionChoice:
-    table = table_of(trials)
-    _check_limits(work, trials)
-    holding = np.flatnonzero(table.accepted)
-    shown = table.order(work.best, holding)[:LISTED].tolist()
-    if not shown:
-        shown = _closest(trials)
-        table = table_of(trials)  # those that come closest were solved in further scenarios
-    pair = _pair(work.best, table)
-    rows, alike = table.front(pair, holding)
-    front = tuple(
-        _option(work, trials, table, int(row))._replace(alike=int(count))
-        for row, count in zip(rows, alike, strict=True)
-    ) if len(work.best) == 2 else ()  # fmt: skip
-    unknown = np.isnan([table.measures[n][holding] for n in work.best]).any(axis=0)
+    _check_limits(every, best)
+    accepted = every.accepted
+    holding, space = np.flatnonzero(accepted), every.space
+    shown = every.best_first(best, holding)[:LISTED].tolist() or _closest(every)
+    measures = every.measures(np.arange(len(accepted)))
+    pair = _pair(best, measures)
+    rows, alike = every.trade_off(pair, holding)
+    listed = {int(i): _option(every, int(i), measures) for i in (*shown, *rows)}
+    front = tuple(listed[i]._replace(alike=count) for i, count in
+                  zip(rows.tolist(), alike.tolist(), strict=True))  # fmt: skip
+    unknown = np.isnan([measures[n][holding] for n in best]).any(axis=0)
+    lacking = _lacking(every, [measures[n] for n in pair], rows)
     return OptionChoice(
-        work.space.case, name, work.best, work.space.axes,
-        tuple(dict.fromkeys(scene.name for trial in trials for scene in trial.scenes)),
-        tuple(_option(work, trials, table, i) for i in shown), front, pair,
-        _spots(table, pair, holding), _spots(table, pair, np.flatnonzero(~table.accepted)),
-        tuple(_option(work, trials, table, i) for i in _lacking(table, pair, rows)),
-        tuple(_excluded(trials if way == "search" else trials[:1])),
-        tuple(dict.fromkeys(why for trial in trials for why in trial.reasons)),
-        Counts(combinations, len(table.rows), len(holding), sum(t.solved for t in trials),
-               sum(t.skipped for t in trials), int(unknown.sum())),
-        way, how, work.space.unfit, work.space.notes,
+        space.case, name, tuple(best), space.axes, tuple(scene.name for scene in every.scenes),
+        tuple(listed[i] for i in shown), front if len(best) == 2 else (), pair,
+        _spots(measures, pair, holding), _spots(measures, pair, np.flatnonzero(~accepted)),
+        tuple(_option(every, i, measures) for i in lacking),
+        tuple(_excluded(every, len(accepted) if way == "search" else len(every.parts[0]))),
+        tuple(every.reasons),
+        Counts(combinations, len(accepted), len(holding), every.solved, every.skipped,
+               int(unknown.sum())),
+        way, how, space.unfit, space.notes,
     )  # fmt: skip
 
 
-def _pair(best: Sequence[str], table: TrialTable) -> tuple[str, str]:
+def _pair(best: Sequence[str], measures: Mapping[str, Array]) -> tuple[str, str]:
     """The two measures of a picture: those that rank, or one and another that has values."""
     if len(best) == 2:
         return best[0], best[1]
     others = [n for n in BESIDE if n != best[0]]
-    known = [n for n in others if np.isfinite(table.measures[n]).any()]
-    return best[0], (known or others)[0]
+    return best[0], next((n for n in others if np.isfinite(measures[n]).any()), others[0])
 
 
 def _spots(
-    table: TrialTable, pair: Sequence[str], rows: Integers
+    measures: Mapping[str, Array], pair: Sequence[str], rows: Integers
 ) -> tuple[tuple[float, float], ...]:
     """Both measures of some, those that are known, each spot once."""
-    found = np.column_stack([(-1.0 if name == "temperature" else 1.0) * table.measures[name][rows]
+    found = np.column_stack([(-1.0 if name == "temperature" else 1.0) * measures[name][rows]
                              for name in pair])  # fmt: skip
     found = found[np.isfinite(found).all(axis=1)]
     return tuple(dict.fromkeys((float(x), float(y)) for x, y in found))
 
 
-def _lacking(table: TrialTable, pair: Sequence[str], best: Integers) -> list[int]:
+def _lacking(every: Evaluation, pair: Sequence[Array], best: Integers) -> list[int]:
     """Some of what fails and would be better in one measure than all that holds, nearest first."""
-    a, b = (table.measures[name] for name in pair)
+    a, b = pair
     beaten = ((a[best, None] <= a) & (b[best, None] <= b)).any(axis=0)
-    near = np.flatnonzero(~table.accepted & ~beaten & np.isfinite(a) & np.isfinite(b))
+    near = np.flatnonzero(~every.accepted & ~beaten & np.isfinite(a) & np.isfinite(b))
     found: dict[tuple[float, float], int] = {}
-    for i in near[np.argsort(-table.score[near], kind="stable")].tolist():
+    for i in near[np.argsort(-every.kept.score[near], kind="stable")].tolist():
         if len(found) < LACKING:
             found.setdefault((round(float(a[i]), 1), round(float(b[i]), 1)), i)
     return list(found.values())
 
 
-def _check_limits(work: Task, trials: Sequence[Evaluation]) -> None:
+def _check_limits(every: Evaluation, best: Sequence[str]) -> None:
     """CaseError for a case without limits, or without one of a temperature where it ranks."""
-    limits = {item[0] for trial in trials for item in trial.limits} - set(VOID)
-    if not limits and any(trial.solved for trial in trials) and not trials[0].reasons:
+    limits = {limit for limit, _ in every.limits} - set(VOID)
+    if not limits and every.solved and (every.status[every.parts[0]] != UNSOLVED).all():
         raise CaseError(
             "limits: the case has none that could hold; give a compartment air_limit, a part "
             "limit, limits.noise_dBA or limits.fan_life_hours"
         )
-    if "temperature" in work.best and limits and not limits & set(THERMAL):
+    if "temperature" in best and limits and not limits & set(THERMAL):
         raise CaseError("best: temperature needs a limit of a part or an air_limit; there is none")
 
 
-def _closest(trials: Sequence[Evaluation]) -> list[int]:
-    found, start = [], 0
-    for trial in trials:
-        found += [(trial.closeness(i), start + int(i)) for i in trial.complete(CLOSEST)]
-        start += len(trial.rows)
-    return [i for _, i in sorted(found)[:CLOSEST]]
+def _closest(every: Evaluation) -> list[int]:
+    found = np.concatenate([every.complete(CLOSEST, part) for part in every.parts])
+    nearest: list[int] = every.nearest(np.sort(found))[:CLOSEST].tolist()
+    return nearest
 
 
-def _option(work: Task, trials: Sequence[Evaluation], table: TrialTable, row: int) -> Option:
-    ends = np.cumsum([len(trial.rows) for trial in trials])
-    number = int(np.searchsorted(ends, row, side="right"))
-    trial = trials[number]
-    place = row - int(ends[number]) + len(trial.rows)
-    axes, values = work.space.axes, trial.rows[place]
-    idle = work.space.idle(values[None])[0]
-    of = int(trial.measured[place])
-    quantity = trial.limits[of][2] if of >= 0 else q.DIFFERENCE
+def _option(every: Evaluation, row: int, measures: Mapping[str, Array]) -> Option:
+    kept, space, values = every.kept[row], every.space, every.rows[row]
+    idle = space.idle(values[None])[0]
+    quantities = [quantity for _, quantity in every.limits.values()]
     return Option(
-        work.space.changes(values),
-        frozenset(axis.path for axis, rests in zip(axes, idle, strict=True) if rests),
-        bool(table.accepted[row]), *trial.named(trial.limit[place], trial.scene[place]),
-        float(trial.margin[place]), quantity, float(trial.warm[place]),
-        float(table.measures["noise"][row]), float(trial.power[place]),
-        float(table.measures["price"][row]),
+        space.changes(values),
+        frozenset(axis.path for axis, rests in zip(space.axes, idle, strict=True) if rests),
+        bool(every.accepted[row]), *every.named(kept.limit, kept.scene), float(kept.margin),
+        quantities[kept.measured] if kept.measured >= 0 else q.DIFFERENCE,
+        float(kept.warm), float(measures["noise"][row]), float(kept.power),
+        float(measures["price"][row]),
     )  # fmt: skip
 
 
-def _excluded(trials: Sequence[Evaluation]) -> list[Excluded]:
-    counts = Counter(
-        trial.named(trial.out_limit[row], trial.out_scene[row])
-        for trial in trials for row in np.flatnonzero(trial.out)
-    )  # fmt: skip
+def _excluded(every: Evaluation, count: int) -> list[Excluded]:
+    """Of the first so many."""
+    counts = Counter(every.named(kept.out_limit, kept.out_scene)
+                     for kept in every.kept[:count] if kept.out)  # fmt: skip
     return [Excluded(*key, count) for key, count in counts.most_common()]

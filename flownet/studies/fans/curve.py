@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -10,16 +12,17 @@ import numpy as np
 from flownet.enclosure.fans import FanType
 from flownet.equations import curve_fits
 from flownet.physics.air import STANDARD_DENSITY
-from flownet.results.solution import extra
-from flownet.results.tables import Field, plain
-from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.fields import given
 
 SAMPLES = 400
+FILED = {  # what a file of a curve need not state; it knows no flow area
+    "curve_pressure": "static", "reference_density": np.nan, "rated_speed": np.nan,
+    "flow_area": np.nan, "supply": None, "origin": None,
+}  # fmt: skip
 
 
-@dataclass(frozen=True, repr=False, eq=False)
+@dataclass(frozen=True, eq=False)
 class FanCurve:
     """A curve at its own speed and density; SI, flows the way the fan blows."""
 
@@ -49,42 +52,21 @@ class FanCurve:
     @property
     def dip(self) -> tuple[float, float] | None:
         """Flows between which one pressure belongs to several; None without a dip."""
-        if np.isnan(self.peak):
-            return None
-        height = self.at(self.peak)
-        first = (self.flow <= self.lowest[0]) & (self.rise >= height)
-        start = float(self.flow[first][-1]) if first.any() else 0.0
-        return start, self.peak
+        before = self.flow <= self.peak
+        return dip(self.flow[before], self.rise[before]) if before.any() else None
 
     def at(self, flow: float) -> float:
         """Rise of the line [Pa]."""
         return float(np.interp(flow, self.flow, self.rise))
 
-    def __repr__(self) -> str:
-        dip = f", dip to {self.lowest[1]:.3g} Pa" if self.dip else ""
-        free = q.VOLUME_FLOW.metric.text(self.points[-1][0])
-        return f"<FanCurve {self.name}: {len(self.points)} points to {free}{dip}>"
 
-    def to_dict(self) -> dict[str, Any]:
-        """As in JSON: points as read, and the line."""
-        return {
-            "name": self.name, "pressure": "total" if self.total else "static",
-            "density_kg_m3": self.density, "speed_rpm": plain(Field("", q.SPEED), self.rotation),
-            "supply": self.supply,
-            "points": [{"flow_m3_s": flow, "rise_Pa": rise} for flow, rise in self.points],
-            "line": [
-                {"flow_m3_s": float(flow), "rise_Pa": float(rise)}
-                for flow, rise in zip(self.flow, self.rise, strict=True)
-            ],
-            "dip_m3_s": list(self.dip) if self.dip else None,
-        }  # fmt: skip
-
-    def to_frame(self) -> Any:
-        """A pandas DataFrame of the line; ImportError without pandas, an extra."""
-        return extra("pandas").DataFrame(self.to_dict()["line"])
+def dip(flow: Array, rise: Array) -> tuple[float, float]:
+    """From where a curve, given up to its last peak, is as high as that peak, to the peak."""
+    before = np.flatnonzero(rise[: int(np.argmin(rise)) + 1] >= rise[-1])
+    return (float(flow[before[-1]]) if len(before) else 0.0), float(flow[-1])
 
 
-def fan_curve(row: FanType, name: str | None = None) -> FanCurve:
+def fan_curve(row: FanType | SimpleNamespace, name: str | None = None) -> FanCurve:
     """The curve of a fan type, as the solver takes it.
 
     The line goes through every point and is monotone between two points (slopes of Fritsch and
@@ -98,39 +80,22 @@ def fan_curve(row: FanType, name: str | None = None) -> FanCurve:
     name : str, optional
         Default the name of the type.
     """
-    area = row.flow_area
-    return _curve(
-        name or row.name, row.curve, row.curve_pressure == "total", area, row.reference_density,
-        row.rated_speed, row.supply, row.origin,
-    )  # fmt: skip
-
-
-def curve_of_file(values: dict[str, Any], name: str) -> FanCurve:
-    """The curve of a file, by what `casefile.curve_file` reads from it.
-
-    A file knows no flow area: total pressure stays total in the picture.
-    """
-    return _curve(
-        name, values["curve"], values.get("curve_pressure") == "total", np.nan,
-        values.get("reference_density", np.nan), values.get("rated_speed", np.nan),
-        values.get("supply"), values.get("origin"),
-    )  # fmt: skip
-
-
-def _curve(
-    name: str, points: tuple[tuple[float, float], ...], total: bool, area: float, density: float,
-    rotation: float, supply: str | None, origin: str | None,
-) -> FanCurve:  # fmt: skip
-    known = given(density)
-    density = density if known else STANDARD_DENSITY
-    fitted = points
-    if total and given(area):
-        fitted = tuple((flow, rise - density * (flow / area) ** 2 / 2) for flow, rise in points)
+    total, known = row.curve_pressure == "total", given(row.reference_density)
+    density = row.reference_density if known else STANDARD_DENSITY
+    fitted = row.curve
+    if total and given(row.flow_area):
+        fitted = tuple((flow, rise - density * (flow / row.flow_area) ** 2 / 2)
+                       for flow, rise in row.curve)  # fmt: skip
     flow, rise, peak = _line(fitted)
     return FanCurve(
-        name, points, total, not total or given(area), density, known, rotation, supply, origin,
-        flow, rise, fitted, peak,
+        name or row.name, row.curve, total, not total or given(row.flow_area), density, known,
+        row.rated_speed, row.supply, row.origin, flow, rise, fitted, peak,
     )  # fmt: skip
+
+
+def curve_of_file(values: Mapping[str, Any], name: str) -> FanCurve:
+    """The curve of a file, by what `casefile.curve_file` reads from it: total pressure stays."""
+    return fan_curve(SimpleNamespace(**FILED | dict(values)), name)
 
 
 def _line(points: tuple[tuple[float, float], ...]) -> tuple[Array, Array, float]:

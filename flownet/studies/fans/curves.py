@@ -19,7 +19,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
 from flownet.solving.solve import solve, solve_many
 from flownet.studies.fans import lines
-from flownet.studies.fans.groups import Chain, again, chain_of, members
+from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
 from flownet.studies.fans.lines import FanLine
 from flownet.studies.fans.results import About, FanCurves, FanPoint, Gain, SystemLine
 
@@ -56,8 +56,7 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     NoSolution
         Where the case has none with clean or loaded filters.
     """
-    _check("fan_curves", solution, fan)
-    chain = chain_of(solution, fan)
+    chain = _chain("fan_curves", solution, fan)
     known = lines.curves(solution, chain)
     states = [(*each, again(each[2], chain)) for each in _states(solution)]
     paths, whole = tuple(known), lines.together(solution, chain, known)
@@ -69,7 +68,11 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
                       for loaded, words, state, one in states),
         points=tuple(point for loaded, _, _, one in states for point in _points(one, loaded)),
         gain=_gain(solution, chain) if len(paths) > 1 else None,
-        others=_others(solution, paths), about=_about(solution, chain),
+        others=tuple(path for path, row in solution.fans.items() if path not in paths
+                     and row.region not in ("stopped", "blanked")),
+        about={fan.path: About(fan.rating.name.partition(".")[0], fan.speed,
+                               fan.rating.rated_speed * fan.speed, lines.density(solution, fan))
+               for fan in members(chain)},
     )  # fmt: skip
 
 
@@ -88,18 +91,18 @@ def combined(solution: Solution, *, fan: str | None = None) -> Gain:
     NoSolution
         Where there is none with one fan alone.
     """
-    _check("combined", solution, fan)
-    chain = chain_of(solution, fan)
+    chain = _chain("combined", solution, fan)
     if sum(len(group.fans) for group in chain) < 2:
         raise CaseError(f"curves: {chain[0].paths[0]} works with no other fan; nothing is combined")
     return _gain(solution, chain)
 
 
-def _check(door: str, solution: Solution, fan: str | None) -> None:
-    """TypeError for what is no solution, or no name of a fan."""
+def _chain(door: str, solution: Solution, fan: str | None) -> Chain:
+    """The fans that are meant; TypeError for what is no solution, or no name of a fan."""
     argument_checks.check(door, solution, Solution)
     if fan is not None:
         argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
+    return chain_of(solution, fan)
 
 
 # --- states of the filters ----------------------------------------------------------------------
@@ -115,13 +118,11 @@ def _states(solution: Solution) -> Iterator[tuple[bool, str, Solution]]:
         return
     clean = dict.fromkeys(now, 1.0)
     yield False, "filters clean", solution if now == clean else solve(case, changes=clean)
-    words, loaded = _loaded(case, now, solution.scenario)
+    words, loaded = _loaded(case, now)
     yield True, words, solution if now == loaded else solve(case, changes=loaded)
 
 
-def _loaded(
-    case: Enclosure, now: Mapping[str, float], scenario: str
-) -> tuple[str, dict[str, float]]:
+def _loaded(case: Enclosure, now: Mapping[str, float]) -> tuple[str, dict[str, float]]:
     """How loaded filters are: as solved, as a scenario says, or twice as much."""
     if any(value > 1 for value in now.values()):
         return f"filters loaded as solved, {_fouling(now.values())}", dict(now)
@@ -160,11 +161,8 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
     factors = np.sort(np.append(steps, 1.0))  # the flow of the solution is one of them
     batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
     flow = sum(_blown(batch, fan) for fan in chain[0].fans)
-    rise = sum(
-        weight * batch[f"{fan.path}.rise"]
-        for group in chain
-        for weight, fan in zip(lines.weights(group), group.fans, strict=True)
-    )
+    rise = sum(weight * batch[f"{fan.path}.rise"] for group in chain
+               for weight, fan in zip(group.weights, group.fans, strict=True))  # fmt: skip
     solved = np.asarray(batch.ok)
     return np.asarray(flow)[solved], np.asarray(rise)[solved]
 
@@ -218,30 +216,15 @@ def _points(chain: Chain, loaded: bool) -> Iterator[FanPoint]:
         turned = fan.rating.rated_speed * fan.speed
         yield FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
     if len(fans) > 1:
-        flow, rise = _whole(chain)
-        yield FanPoint(loaded, tuple(f.path for f in fans), flow, rise, "", np.nan, np.nan)
-
-
-def _whole(chain: Chain) -> tuple[float, float]:
-    """Flow through the first group, and the sum of the rises one behind the other."""
-    rise = sum(
-        weight * fan.rise
-        for group in chain
-        for weight, fan in zip(lines.weights(group), group.fans, strict=True)
-    )
-    return chain[0].flow, float(rise)
+        yield FanPoint(loaded, tuple(fan.path for fan in fans), chain[0].flow, rise_of(chain), "",
+                       np.nan, np.nan)  # fmt: skip
 
 
 def _lines(
-    solution: Solution,
-    chain: Chain,
-    known: Mapping[str, lines.WorkingCurve],
+    solution: Solution, chain: Chain, known: Mapping[str, lines.WorkingCurve],
     working: list[Working],
-) -> tuple[FanLine, ...]:
+) -> tuple[FanLine, ...]:  # fmt: skip
     """One line for each sort of fan, as far as any of it works."""
-    flows: dict[str, list[float]] = {}
-    for fan in working:
-        flows.setdefault(fan.path, []).append(fan.flow)
     sorts: dict[tuple[Any, ...], list[str]] = {}
     for fan in members(chain):
         item, thick = fan.item, round(lines.density(solution, fan), 3)
@@ -249,23 +232,10 @@ def _lines(
         sorts.setdefault(key, []).append(fan.path)
     found = []
     for paths in sorts.values():
-        reached = [flow for path in paths for flow in flows[path]]
+        reached = [fan.flow for fan in working if fan.path in paths]
         ends = (1.1 * min(reached), 1.1 * max(reached))
         found.append(lines.line(known[paths[0]], tuple(paths), ends))
     return tuple(found)
-
-
-def _about(solution: Solution, chain: Chain) -> dict[str, About]:
-    return {
-        fan.path: About(fan.rating.name.partition(".")[0], fan.speed,
-                        fan.rating.rated_speed * fan.speed, lines.density(solution, fan))
-        for fan in members(chain)
-    }  # fmt: skip
-
-
-def _others(solution: Solution, paths: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(path for path, row in solution.fans.items()
-                 if path not in paths and row.region not in ("stopped", "blanked"))  # fmt: skip
 
 
 # --- together and alone -------------------------------------------------------------------------
@@ -275,8 +245,7 @@ def _gain(solution: Solution, chain: Chain) -> Gain:
     fans = members(chain)
     alone = {fan.path: _alone(solution, chain, fan) for fan in fans}
     best = max(alone, key=lambda path: alone[path].flow)
-    flow, rise = _whole(chain)
-    one = alone[best]
+    flow, rise, one = chain[0].flow, rise_of(chain), alone[best]
     if len(chain) == 1:
         sort, rule = "parallel", sum(each.flow for each in alone.values()) / one.flow - 1
     elif len(fans) == len(chain):

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
+import numpy as np
+
 from flownet.findings.facts import Working, groups, running_fans
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, open_branches, streams
+from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
 
@@ -30,12 +33,21 @@ class FanGroup(NamedTuple):
         return float(sum(fan.flow for fan in self.fans))
 
     @property
-    def power(self) -> float:
-        """What they do to the air [W]."""
-        return float(sum(fan.flow * fan.rise for fan in self.fans))
+    def weights(self) -> Array:
+        """Share of each fan in the flow: a pressure of the group is the mean with these."""
+        flow = np.abs([fan.flow for fan in self.fans])
+        total = flow.sum()
+        found: Array = flow / total if total > 0 else np.full(len(flow), 1 / len(flow))
+        return found
 
 
 Chain = tuple[FanGroup, ...]  # one behind the other, in the direction of the air
+
+
+def rise_of(chain: Chain) -> float:
+    """The sum of the rises of its groups [Pa]."""
+    return float(sum(weight * fan.rise for group in chain
+                     for weight, fan in zip(group.weights, group.fans, strict=True)))  # fmt: skip
 
 
 def members(chain: Chain) -> list[Working]:
@@ -61,7 +73,7 @@ def chain_of(solution: Solution, fan: str | None = None) -> Chain:
     if fan is not None:
         return (FanGroup((_named(running, fan),)),)
     sides = side_by_side(running)
-    strongest = max(sides, key=lambda group: group.power)
+    strongest = max(sides, key=lambda group: sum(f.flow * f.rise for f in group.fans))
     behind = [group for group in sides if group is not strongest
               and _one_path(solution, strongest, group)]  # fmt: skip
     steps = _steps(solution)

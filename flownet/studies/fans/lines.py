@@ -17,9 +17,10 @@ from flownet.results.solution import Solution
 from flownet.results.streams import series
 from flownet.schema.arrays import Array
 from flownet.solver import speeds
+from flownet.studies.fans.curve import dip
 from flownet.studies.fans.groups import Chain, FanGroup, members
 
-MEASURED, BEYOND, DIP = range(3)  # what a point of a line is
+MEASURED, DIP, BEYOND = range(3)  # what a point of a line is, the least known last
 POINTS = 161  # of the measured part of a curve
 MORE = 1.15  # of the free flow: how far a curve is carried on
 SAME = 1e-3  # flows of equal fans differ by less
@@ -29,7 +30,6 @@ SAME = 1e-3  # flows of equal fans differ by less
 class WorkingCurve:
     """One fan at its speed and the density it draws: rise [Pa] over volume flow [m3/s]."""
 
-    path: str
     rise: Callable[[Array], Array]
     free: float  # flow of its last measured point
     dip: tuple[float, float] | None  # flows between which one pressure belongs to several
@@ -43,11 +43,11 @@ class WorkingCurve:
 
 
 class FanLine(NamedTuple):
-    """A curve as points, `kind` says what each is."""
+    """A curve as points, the flow rising; `kind` says what each is."""
 
     fans: tuple[str, ...]
-    flow: Array
-    rise: Array
+    flow: Array  # [m3/s]
+    rise: Array  # [Pa]
     kind: Array
     peak: float  # flow of the last peak of a curve with a dip, else NaN
 
@@ -72,8 +72,8 @@ def curves(solution: Solution, chain: Chain) -> dict[str, WorkingCurve]:
             float(np.broadcast_to(value.real, (len(rows), 1))[row, 0])
             for value in (element.fan.free_flow, element.fan.stall_flow)
         )
-        rise = _rise(element.fan, row, thick)
-        found[fan.path] = WorkingCurve(fan.path, rise, free, _dip(rise, stall))
+        rise, reach = _rise(element.fan, row, thick), np.linspace(0.0, stall, POINTS)
+        found[fan.path] = WorkingCurve(rise, free, dip(reach, rise(reach)) if stall > 0 else None)
     return found
 
 
@@ -90,38 +90,14 @@ def _rise(law: FanRise, row: int, thick: float) -> Callable[[Array], Array]:
     return rise
 
 
-def _dip(rise: Callable[[Array], Array], peak: float) -> tuple[float, float] | None:
-    """From where the curve is as high as its last peak, to that peak."""
-    if not peak > 0:
-        return None
-    flow = np.linspace(0.0, peak, POINTS)
-    height = rise(flow)
-    lowest = int(np.argmin(height))
-    before = np.flatnonzero(height[: lowest + 1] >= height[-1])
-    return (float(flow[before[-1]]) if len(before) else 0.0), peak
-
-
 def line(curve: WorkingCurve, fans: tuple[str, ...], reach: tuple[float, float]) -> FanLine:
     """A fan's curve from zero flow to a little past its last point, or as far as it works."""
     low, high = min(0.0, *reach), max(MORE * curve.free, *reach)
     marks = [low, 0.0, curve.free, high, *(curve.dip or ())]
     flow = np.unique(np.concatenate([np.linspace(low, high, 2 * POINTS), marks]))
     peak = curve.dip[1] if curve.dip else np.nan
-    return FanLine(fans, flow, curve.rise(flow), _kinds(curve, flow), peak)
-
-
-def _kinds(curve: WorkingCurve, flow: Array) -> Array:
-    """The kind of the piece that begins at each point."""
-    middle = np.append((flow[1:] + flow[:-1]) / 2, flow[-1])
-    return curve.kind(middle)
-
-
-def weights(group: FanGroup) -> Array:
-    """Share of each fan in the flow: a pressure of a group is the mean with these."""
-    flow = np.abs([fan.flow for fan in group.fans])
-    total = flow.sum()
-    found: Array = flow / total if total > 0 else np.full(len(flow), 1 / len(flow))
-    return found
+    middle = np.append((flow[1:] + flow[:-1]) / 2, flow[-1])  # of the piece that begins there
+    return FanLine(fans, flow, curve.rise(flow), curve.kind(middle), peak)
 
 
 def side_by_side(
@@ -148,21 +124,17 @@ def side_by_side(
 
 def _added(solution: Solution, group: FanGroup, own: Sequence[WorkingCurve]) -> FanLine:
     """Unlike fans in parallel."""
-    flows = np.array([fan.flow for fan in group.fans])
-    rises = np.array([fan.rise for fan in group.fans])
-    lost = np.array([_lost(solution, fan) for fan in group.fans])
+    flows, rises, lost = np.array([(f.flow, f.rise, _lost(solution, f)) for f in group.fans]).T
     factor = np.where(flows != 0, np.abs(lost) / np.where(flows != 0, flows * flows, 1.0), 0.0)
-    grids = [np.linspace(-c.free, 2 * max(c.free, f), 12 * POINTS) for c, f in
-             zip(own, flows, strict=True)]  # fmt: skip
-    nets = [c.rise(x) - k * x * np.abs(x) for c, x, k in zip(own, grids, factor, strict=True)]
-    shift = rises - lost
-    shift = shift - shift[0]
-    top = max(float(net[x >= 0].max() - s) for net, x, s in zip(nets, grids, shift, strict=True))
+    shift, free = rises - lost, np.array([curve.free for curve in own])
+    grid = np.linspace(-free, 2 * np.maximum(free, flows), 12 * POINTS, axis=1)
+    net = np.array([curve.rise(x) for curve, x in zip(own, grid, strict=True)])
+    net = net - factor[:, None] * grid * np.abs(grid) - (shift - shift[0])[:, None]
+    top = net[grid >= 0].max()
     levels = np.linspace(top, -0.1 * top, 2 * POINTS)
-    each = np.array([_largest(x, net - s, levels) for x, net, s in
-                     zip(grids, nets, shift, strict=True)])  # fmt: skip
+    each = np.array([_largest(x, y, levels) for x, y in zip(grid, net, strict=True)])
     each = each[:, ~np.isnan(each).any(axis=0)]
-    rise = weights(group) @ np.array([c.rise(x) for c, x in zip(own, each, strict=True)])
+    rise = group.weights @ np.array([c.rise(x) for c, x in zip(own, each, strict=True)])
     kind = np.max([np.where(c.kind(x) == BEYOND, BEYOND, 0) for c, x in
                    zip(own, each, strict=True)], axis=0)  # fmt: skip
     return FanLine(group.paths, each.sum(axis=0), rise, kind, np.nan)
@@ -199,15 +171,12 @@ def together(solution: Solution, chain: Chain, known: dict[str, WorkingCurve]) -
     far = MORE * max(free / share)
     lines = [side_by_side(solution, group, known, far * s) for group, s in
              zip(chain, share, strict=True)]  # fmt: skip
-    ends = [line.flow.max() / s for line, s in zip(lines, share, strict=True)]
-    marks = [x / s for one, s in zip(lines, share, strict=True) for x in one.flow]
-    flow = np.unique([x for x in marks if 0 <= x <= min(ends)])
+    marks = [one.flow / s for one, s in zip(lines, share, strict=True)]
+    flow = np.unique(np.concatenate(marks))
+    flow = flow[(flow >= 0) & (flow <= min(own.max() for own in marks))]
     rise, kind = np.zeros(len(flow)), np.zeros(len(flow), int)
     for one, s in zip(lines, share, strict=True):
-        order = np.argsort(one.flow)
-        rise += np.interp(s * flow, one.flow[order], one.rise[order])
-        place = np.searchsorted(one.flow[order], s * flow * (1 + 1e-12), side="right") - 1
-        here = one.kind[order][np.clip(place, 0, len(order) - 1)]
-        kind = np.where((kind == BEYOND) | (here == BEYOND), BEYOND, np.maximum(kind, here))
-    fans = tuple(path for group in chain for path in group.paths)
-    return FanLine(fans, flow, rise, kind, np.nan)
+        rise += np.interp(s * flow, one.flow, one.rise)
+        place = np.searchsorted(one.flow, s * flow * (1 + 1e-12), side="right") - 1
+        kind = np.maximum(kind, one.kind[np.clip(place, 0, len(one.flow) - 1)])
+    return FanLine(tuple(known), flow, rise, kind, np.nan)
