@@ -8,15 +8,11 @@ from pathlib import Path
 
 import click
 
-from flownet import __version__
 from flownet.cli import faults, options, varying
+from flownet.cli.answer import deliver
 from flownet.cli.request import Request, command_of
-from flownet.cli.screen import PIPED
 from flownet.cli.settings import Setting
-from flownet.cli.writing import STDOUT, save_text
-from flownet.pages import json, render
-from flownet.pages.page import Page
-from flownet.pages.render import MARK
+from flownet.cli.writing import STDOUT
 from flownet.schema.errors import NoSolution
 from flownet.studies import sweep_stream
 from flownet.studies.designs import DESIGNS
@@ -78,8 +74,7 @@ def command(
     seed: int | None, keep: Sequence[str], resume: bool,
 ) -> int:  # fmt: skip
     """Solve the rows block by block, print the verdict and some of them, or write all."""
-    out, json_file, screen = asked.out, asked.json_file, asked.screen
-    target = _target(out, json_file, resume)
+    target = _target(asked.out, asked.json_file, resume)
     made = asked.made()
     wanted = varying.varied(made, name, ranges)
     with _kept(target), asked.working("rows solved") as work:
@@ -87,25 +82,13 @@ def command(
             made, wanted, design=design, samples=samples, seed=seed, keep=keep or None, out=target,
             resume=resume, force=asked.force, **work._asdict(),
         )  # fmt: skip
-    page = asked.page()
-    if json_file != STDOUT and (out is None or out == STDOUT):
-        screen.answer(_lines(found, page, asked))
-    elif json_file != STDOUT and target is not None:
-        screen.answer(render.spoken(found.verdicts(page.units), page))
-    if target is not None:
-        screen.note(f"wrote {target}")
-    if json_file is not None:
-        save_text(json_file, json.text(found.to_dict()), json.MARK, screen, force=asked.force)
-    if out is not None and out.suffix == ".txt":
-        piped = Page(page.units, PIPED, asked.everything)
-        lines = [*_lines(found, piped, asked), "", MARK + __version__]
-        save_text(out, "\n".join(lines) + "\n", MARK, screen, force=asked.force)
+    sheet, files = found.shown(everything=asked.everything), asked.files
+    if target is not None:  # the rows are there
+        sheet, files = sheet._replace(bare=True, tables=()), files._replace(out=None)
+        asked.screen.note(f"wrote {target}")
+    deliver(sheet, files, asked.page(), asked.screen, told=asked.told,
+            more=lambda: {"rows": list(found.rows()) if target is None else None})  # fmt: skip
     return _exit_code(found, asked.strict)
-
-
-def _lines(found: Sweep, page: Page, asked: Request) -> Iterator[str]:
-    sheet = found.shown(everything=asked.everything).captioned(changes=tuple(asked.told))
-    return render.text(sheet, page)
 
 
 def _target(out: Path | None, json_file: Path | None, resume: bool) -> Path | None:

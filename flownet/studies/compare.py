@@ -48,30 +48,25 @@ class Comparison(Result):
     variants: tuple[str, ...]
     cells: tuple[tuple[PairOutcome | None, ...], ...]  # [scenario][variant]
     pairs: Outcomes
-    places: tuple[tuple[int, ...], ...]  # of each cell: its pair; -1 for None
     notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
     changes: Changes = field(default_factory=lambda: NONE)  # made last in every pair
 
     def cell(self, scenario: str, variant: str = "base") -> PairOutcome | None:
         """One cell; CaseError where it is not among those compared."""
-        row, column = self._place(scenario, variant)
-        return self.cells[row][column]
+        for name, known in ((scenario, self._rows), (variant, self.variants)):
+            if name not in known:
+                raise CaseError(f'"{name}": was not compared; there are {", ".join(known)}')
+        return self.cells[self._rows[scenario]][self.variants.index(variant)]
 
     def solution(self, scenario: str, variant: str = "base") -> Solution:
         """The whole solution behind a cell.
 
         CaseError for a cell that is not there; NoSolution where it was not solved.
         """
-        row, column = self._place(scenario, variant)
-        if self.cells[row][column] is None:
+        cell = self.cell(scenario, variant)
+        if cell is None:
             raise CaseError(f'scenario "{scenario}": does not apply to variant "{variant}"')
-        return self.pairs.select(self.places[row][column])
-
-    def _place(self, scenario: str, variant: str) -> tuple[int, int]:
-        for name, known in ((scenario, self._rows), (variant, self.variants)):
-            if name not in known:
-                raise CaseError(f'"{name}": was not compared; there are {", ".join(known)}')
-        return self._rows[scenario], self.variants.index(variant)
+        return self.pairs.select(cell.pair)
 
     @cached_property
     def _rows(self) -> dict[str, int]:
@@ -190,11 +185,10 @@ def compare(
               if row in applying[column]]  # fmt: skip
     pairs = evaluate(case, setups, executor=executor, progress=progress)
     found = cells(pairs, [applying[setup.variant][setup.scenario] for setup in setups])
-    numbers = {(setup.scenario, setup.variant): i for i, setup in enumerate(setups)}
-    places = tuple(tuple(numbers.get((row, column), -1) for column in columns) for row in rows)
-    table = tuple(tuple(found[i] if i >= 0 else None for i in line) for line in places)
+    cell_of = {(cell.scenario, cell.variant): cell for cell in found}
+    table = tuple(tuple(cell_of.get((row, column)) for column in columns) for row in rows)
     taken = notes(case, rows, columns, changes or NONE)
-    return Comparison(case, rows, columns, table, pairs, places, taken, changes or NONE)
+    return Comparison(case, rows, columns, table, pairs, taken, changes or NONE)
 
 
 def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:

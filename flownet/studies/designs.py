@@ -122,24 +122,11 @@ class Design:
 def design(
     axes: Sequence[Axis], sort: str = "grid", samples: int | None = None, seed: int | None = None
 ) -> Design:
-    """The design over some axes.
+    """The design over some axes: a grid of every combination, the last axis changing fastest; a
+    Latin hypercube; a scrambled Sobol sequence, its size rounded up to a power of two.
 
-    Parameters
-    ----------
-    axes : sequence of Axis
-        In a grid the last one changes fastest.
-    sort : "grid", "latin" or "sobol"
-        Every combination; a Latin hypercube; a scrambled Sobol sequence, whose size is rounded up
-        to a power of two.
-    samples : int, optional
-        How many; not for a grid, which has as many as there are combinations.
-    seed : int, optional
-        Of latin and sobol, default 1: the same seed gives the same samples.
-
-    Raises
-    ------
-    CaseError
-        For what does not fit together.
+    `samples`: how many, `seed` (default 1): the same one gives the same; a grid has neither.
+    CaseError for what does not fit together.
     """
     if sort not in DESIGNS:
         raise CaseError(f'design: must be one of {", ".join(DESIGNS)} (got "{sort}")')

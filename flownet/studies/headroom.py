@@ -19,17 +19,8 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, solve
+from flownet.studies import headroom_search as search
 from flownet.studies.headroom_result import FilterChange, Headroom
-from flownet.studies.headroom_search import (
-    Bench,
-    LimitCrossing,
-    Name,
-    Point,
-    crossings,
-    grid,
-    turns,
-    unjudged,
-)
 from flownet.studies.headroom_subject import Subject, span, subject
 from flownet.studies.runs import Run, evaluate
 
@@ -87,22 +78,22 @@ def searched(
     if not now.ok[0]:
         solve(case)  # says what is wrong, with the right kind of error
         raise NoSolution(now.status[0])
-    unknown = unjudged(now)[0]
+    unknown = search.unjudged(now)[0]
     watched = [place.path.removesuffix(".fouling") for place in moved.places
                if place.key == "fouling"]  # fmt: skip
     watched = [path for path in watched if np.isfinite(now[f"{path}.drop"][0])]
-    bench = Bench(case, moved, tuple(watched), executor, unknown)
-    scan = bench.points(grid(ends[0], moved.present, ends[1], moved.whole), progress)
+    bench = search.Bench(case, moved, tuple(watched), executor, unknown)
+    scan = bench.points(search.grid(ends[0], moved.present, ends[1], moved.whole), progress)
     at = next(i for i, point in enumerate(scan) if point.value == moved.present)
-    sides = [crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
+    sides = [search.crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
-        tuple(turns(scan)), tuple(sorted(unknown)), None, (),
+        tuple(search.turns(scan)), tuple(sorted(unknown)), None, (),
     )  # fmt: skip
     return _with_there(found, bench)
 
 
-def _with_there(found: Headroom, bench: Bench) -> Headroom:
+def _with_there(found: Headroom, bench: search.Bench) -> Headroom:
     """With what is solved again where limits break, and when to change filters."""
     first = found.first
     if first is None:
@@ -115,7 +106,7 @@ def _with_there(found: Headroom, bench: Bench) -> Headroom:
     return replace(found, there=there, filters=tuple(filters))
 
 
-def _at_limit(there: Point, limit: Limit) -> Point:
+def _at_limit(there: search.Point, limit: Limit) -> search.Point:
     """The point with the limit that breaks there as the one that decides: its margin is zero."""
     margin = there.margins.get((limit.limit, limit.subject))
     if margin is None:
@@ -127,7 +118,9 @@ def _at_limit(there: Point, limit: Limit) -> Point:
     return there._replace(limit=limit._replace(value=value, margin=margin))
 
 
-def _change(path: str, found: Headroom, there: Point, first: LimitCrossing) -> FilterChange:
+def _change(
+    path: str, found: Headroom, there: search.Point, first: search.LimitCrossing
+) -> FilterChange:  # fmt: skip
     before = [point.drops[path] for point in found.scan
               if found.today.value <= point.value < first.value]  # fmt: skip
     return FilterChange(path, found.today.drops[path], there.drops[path],
@@ -136,10 +129,10 @@ def _change(path: str, found: Headroom, there: Point, first: LimitCrossing) -> F
 
 def close_up(
     found: Headroom, values: Sequence[float] | Array
-) -> tuple[list[Point], dict[Name, Quantity]]:
+) -> tuple[list[search.Point], dict[search.Name, Quantity]]:
     """Further values of the key, solved as those of the scan were, for a picture of the answer;
     and what the margin of each limit is measured in."""
-    bench = Bench(found.case, found.subject, tuple(found.today.drops), ignored=found.unknown)
+    bench = search.Bench(found.case, found.subject, tuple(found.today.drops), ignored=found.unknown)
     now = evaluate(found.case, [Run()])
     quantities = {(item.limit, item.subject): item.margin_quantity for item in now.limits}
     return bench.points(values), quantities

@@ -75,15 +75,11 @@ class Levers(NamedTuple):
 def levers(
     inputs: Inputs, slopes: Mapping[Place, float], base: float, share: float, nothing: float
 ) -> Levers:
-    """Levers in the order of the inputs.
+    """Levers in the order of the inputs, which are of one variant.
 
-    Parameters
-    ----------
-    inputs : one variant
-    slopes : of the result to each number
-    base : what a relative change of the result refers to; NaN where there is no such thing
-    share : by which each number is moved
-    nothing : share of the largest change below which one is round-off
+    `slopes`: of the result to each number; `base`: what a relative change of the result refers to,
+    NaN where there is no such thing; `share`: by which each number is moved; `nothing`: share of
+    the largest change below which one is round-off.
     """
     single = {place: _effect(inputs, place, slope, base, share) for place, slope in slopes.items()}
     least = nothing * max((abs(each.change) for each in single.values()), default=0.0)

@@ -24,6 +24,7 @@ SOUND = tuple(STATUSES[code] for code in HOLDS)
 class PairOutcome(NamedTuple):
     """One variant in one scenario; SI, NaN where there is no value."""
 
+    pair: int  # its number among the outcomes
     scenario: str
     variant: str
     asked: str  # the scenario as it was asked for: each-fan-out of fan.left-out
@@ -163,7 +164,7 @@ def cells(found: Outcomes, asked: Sequence[str] | None = None) -> list[PairOutco
     for i, number in enumerate(found.run):
         run, item, (standing, troubled) = found.runs[number], stand.deciding(i), _fans(found, i)
         made.append(PairOutcome(
-            run.scenario, run.variant, asked[i] if asked else run.scenario,
+            i, run.scenario, run.variant, asked[i] if asked else run.scenario,
             STATUSES[stand.status[i]], int(stand.order[i]),
             item.limit if item else "", item.subject if item else "",
             margin_quantity=item.margin_quantity if item else q.DIFFERENCE,

@@ -16,19 +16,9 @@ from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.results import tables
 from flownet.results.solution import Solution
-from flownet.results.tables import (
-    BRANCH,
-    COMPARTMENT,
-    FAN,
-    HEAT,
-    PART,
-    SITE,
-    STATION,
-    TOTALS,
-    Field,
-    plain,
-)
+from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
@@ -243,9 +233,10 @@ def _quantity(path: str) -> Quantity:
     """The quantity of a result path; CaseError where it is no number."""
     kind, name = path.partition(".")[0], path.rpartition(".")[2]
     fields = {
-        "total": TOTALS, "compartment": COMPARTMENT, "part": PART + STATION, "wall": HEAT,
-        "exchange": HEAT, "site": SITE,
-    }.get(kind, BRANCH + FAN)  # fmt: skip
+        "total": tables.TOTALS, "compartment": tables.COMPARTMENT,
+        "part": tables.PART + tables.STATION, "wall": tables.HEAT, "exchange": tables.HEAT,
+        "site": tables.SITE,
+    }.get(kind, tables.BRANCH + tables.FAN)  # fmt: skip
     for field in fields:
         if field.name == name and field.quantity is not None:
             return field.quantity

@@ -54,7 +54,7 @@ def shares(
     made: Enclosure, spreads: Sequence[Spread], drawn: Mapping[str, Array], of: str,
     quantity: Quantity, values: Array,
 ) -> SpreadShares:  # fmt: skip
-    """SpreadShares of the variance of a result.
+    """Shares of the variance of one result, `of`, in the draws around a case.
 
     From the samples: squared standardized regression coefficients, scaled to add up to the part
     of the variance that a straight line in all inputs explains (adjusted R2). For independent
@@ -62,13 +62,8 @@ def shares(
     Analysis: The Primer (Wiley 2008), chapter 1 (cited from memory). From derivatives: (slope *
     deviation)^2 over the sum of all, exact where the result is a straight line in its inputs.
 
-    Parameters
-    ----------
-    made : Enclosure
-        Around which the draws are.
-    spreads, drawn : draws, and (samples,) values of every number that they move, by its path
-    of, quantity, values : path of the result, what it is, and (samples,) its values; NaN where a
-        sample has none
+    `drawn`: (samples,) values of every number that is moved, by its path; `values`: (samples,) of
+    the result, NaN where a sample has none.
     """
     known = ~np.isnan(values)
     columns = np.array([drawn[spread.leading.place.path] for spread in spreads])

@@ -158,7 +158,7 @@ class Sweep:
 
     @property
     def sheet(self) -> Sheet:
-        """Some rows of a page; its data are `to_dict`, `rows` and `to_frame`, which are large."""
+        """Some rows of a page; all of them are in `to_dict`, `rows` and `to_frame`."""
         return self.shown(everything=False)
 
     def shown(self, *, everything: bool) -> Sheet:
@@ -180,7 +180,7 @@ class Sweep:
                     apart=False, whole=True, fit=number > 0)
             for number, (title, columns) in enumerate(groups)
         ]  # fmt: skip
-        return Sheet("sweep", self.caption, self.verdicts, tables)
+        return Sheet("sweep", self.caption, self.verdicts, tables, facts=self.head())
 
     @property
     def caption(self) -> Caption:

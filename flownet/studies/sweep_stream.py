@@ -149,26 +149,11 @@ def kept(target: Path) -> RowNote | None:
 def begun(target: Path, digest: str, head: str, *, resume: bool, force: bool) -> RowStream:
     """A table that begins with `head`, or goes on where it stopped; to be used in a `with`.
 
-    Parameters
-    ----------
-    target : Path
-        Where the finished table will stand; a link is followed.
-    digest : str
-        Names the job: a table is only gone on with by the job that began it.
-    resume : bool
-        Go on with what is there; with nothing there, begin.
-    force : bool
-        Replace what is there, whoever made it.
-
-    Raises
-    ------
-    OtherJob
-        Where another process is writing this table; where rows of another job, rows that are not
-        what their note says, or a file that is not ours, stand in the way.
-    NoFolder
-        Where the folder of the target is not there.
-    CannotWrite
-        Where the system does not take the file.
+    `target` is where it will stand; a link is followed. A table is only gone on with by the job
+    that began it, which `digest` names. `resume`: go on with what is there; `force`: replace it,
+    whoever made it. OtherJob where another process is writing this table; where rows of another
+    job, rows that are not what their note says, or a file that is not ours, stand in the way.
+    NoFolder; CannotWrite where the system does not take the file.
     """
     target = Path(os.path.realpath(target)) if target.is_symlink() else target
     _refuse(target, force)

@@ -159,19 +159,10 @@ def difference(quantity: Quantity) -> Quantity:
 
 
 def spreads(made: Enclosure, defaults: bool = True) -> tuple[Spread, ...]:
-    """Every draw of a case that is to be solved.
+    """Every draw of a case, in its variant and scenario, changes applied: around these values.
 
-    Parameters
-    ----------
-    made : Enclosure
-        In its variant and scenario, changes applied: tolerances are around these values.
-    defaults : bool
-        Whether the usual tolerances stand in where the case states none.
-
-    Raises
-    ------
-    CaseError
-        A lognormal tolerance around a value below zero.
+    `defaults`: whether usual tolerances stand in where the case states none. CaseError for a
+    lognormal tolerance around a value below zero.
     """
     inputs = Inputs.of(made)
     found = _stated(made, inputs)

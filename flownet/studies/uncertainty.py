@@ -25,17 +25,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import did_you_mean, listed, nearest
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, again, broken_in_layers
-from flownet.studies.chances import (
-    Band,
-    Chance,
-    LimitChance,
-    all_hold,
-    bands_data,
-    bands_table,
-    limit_chances,
-    limits_table,
-    percent,
-)
+from flownet.studies import chances
 from flownet.studies.samples import Samples, solve_samples, uniform
 from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
@@ -58,8 +48,8 @@ class Uncertainty(Result):
     spreads: tuple[Spread, ...]
     drawn: Mapping[str, Array]
     results: Samples
-    limits: tuple[LimitChance, ...]  # the least likely to hold first
-    all_hold: Chance | None  # None: there is no limit with a value
+    limits: tuple[chances.LimitChance, ...]  # the least likely to hold first
+    all_hold: chances.Chance | None  # None: there is no limit with a value
     shares: SpreadShares
     unused: tuple[str, ...]  # tolerances of the case that name no number given here
 
@@ -82,10 +72,10 @@ class Uncertainty(Result):
         return told.most_common(1)[0][0] if told else ""
 
     @cached_property
-    def bands(self) -> Mapping[str, Band]:
+    def bands(self) -> Mapping[str, chances.Band]:
         """5, 50 and 95 of 100 of every result."""
         quantities = self.results.quantities
-        return {path: Band.of(path, quantities[path], column)
+        return {path: chances.Band.of(path, quantities[path], column)
                 for path, column in self.results.values.items()}  # fmt: skip
 
     @cached_property
@@ -109,12 +99,13 @@ class Uncertainty(Result):
             self.case, f"{spaced(len(self))} samples, seed {self.seed}",
             about=(("", f"scenario {applied.scenario}, variant {applied.variant}"),),
         )  # fmt: skip
-        tables = [limits_table(self.limits)] if self.limits else []
+        tables = [chances.limits_table(self.limits)] if self.limits else []
         if not self.limits or of.path != self.limits[0].value.path:  # that stands above
-            tables.append(bands_table([of], "page"))
+            tables.append(chances.bands_table([of], "page"))
         usual = Listing("usual", (), notes=(Sentence("", partial(practice, self.spreads)),))
         bands = tuple(self.bands.values())
-        tables += [*shares_tables(self.shares), usual, bands_table(bands, "all"), bands_data(bands)]
+        tables += [*shares_tables(self.shares), usual, chances.bands_table(bands, "all"),
+                   chances.bands_data(bands)]  # fmt: skip
         return Sheet("uncertainty", caption, self.verdicts, tables, facts=self._facts())
 
     def _facts(self) -> dict[str, Any]:
@@ -196,12 +187,13 @@ def uncertainty(
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
         raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
-    limits = limit_chances(found)
+    limits = chances.limit_chances(found)
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
     shared = shares(made, moved, drawn, about, found.quantities[about], values)
     unused = without_value(made)
-    return Uncertainty(made, start, moved, drawn, found, limits, all_hold(found), shared, unused)
+    return Uncertainty(made, start, moved, drawn, found, limits, chances.all_hold(found), shared,
+                       unused)  # fmt: skip
 
 
 def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:
@@ -241,7 +233,7 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
         yield from lost
     if found.limits and (chance := found.limits[0].chance) is not None:
         both = "" if found.results.sound.all() else " and is not void"
-        often = f"{percent(chance.share)} % of {count} samples ({chance.interval})"
+        often = f"{chances.percent(chance.share)} % of {count} samples ({chance.interval})"
         often += "" if causes else _few(found)
         yield f"{found.limits[0].stays(units)}{both} in {often}; {whose}"
     else:
@@ -263,8 +255,8 @@ def _outweighs(found: Uncertainty) -> bool:
     """Whether more samples are void or without a solution than break the least likely limit."""
     sound = found.results.ok & found.results.sound
     lost = float(1 - sound.mean())
-    chances = [item.chance.share for item in found.limits if item.chance is not None]
-    return lost > 0 and lost >= 1 - lost - min(chances, default=0.0)
+    shares = [item.chance.share for item in found.limits if item.chance is not None]
+    return lost > 0 and lost >= 1 - lost - min(shares, default=0.0)
 
 
 def _few(found: Uncertainty) -> str:
@@ -284,7 +276,7 @@ def _lost(found: Uncertainty, count: str) -> Iterator[str]:
         )
     sound = found.results.sound
     if not sound.all():
-        why = listed([f"{word} in {percent(float(runs.mean()))} %"
+        why = listed([f"{word} in {chances.percent(float(runs.mean()))} %"
                       for word, runs in found.results.voids.items() if runs.any()])  # fmt: skip
-        yield f"{percent(float(1 - sound.mean()))} % of {count} samples are void ({why}): they " \
-              "count as not holding"  # fmt: skip
+        share = chances.percent(float(1 - sound.mean()))
+        yield f"{share} % of {count} samples are void ({why}): they count as not holding"

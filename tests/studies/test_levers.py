@@ -17,7 +17,7 @@ from tests.test_cases import load
 DEMOS = {
     "drive-cabinet": ("part.controller.temperature", "hot"),
     "telecom-shelf": ("part.processor.temperature", "base"),
-    "outdoor-cabinet": ("compartment.battery.temperature", "base"),
+    "bench-supply": ("part.q1.temperature", "base"),
 }
 
 
