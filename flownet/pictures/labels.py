@@ -51,7 +51,6 @@ class AxesRoom:
                          for quantity, values in zip(self.quantities, (x, y), strict=True)])
 
     def at(self, x: Any, y: Any) -> Array:
-        """(points, 2) their places."""
         found: Array = self.scale * self.ax.transData.transform(self.shown(x, y).T)
         return found
 
@@ -71,7 +70,6 @@ class AxesRoom:
         self.points = np.vstack([self.points, points])
 
     def keep(self, x: Any, y: Any, size: float = 3.0) -> None:
-        """Keep a point free of words."""
         self.taken += [square(p, size) for p in self.at(x, y).tolist()]
 
     def free(self, rect: Rect, most: float = math.inf) -> bool:

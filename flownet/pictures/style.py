@@ -134,7 +134,6 @@ def dress(ax: Any) -> None:
 
 
 def extent(ax: Axes) -> tuple[float, float]:
-    """Width and height of axes in points."""
     box, scale = ax.get_window_extent(), 72 / ax.figure.dpi
     return float(box.width) * scale, float(box.height) * scale
 

@@ -32,12 +32,10 @@ class Edge(NamedTuple):
 
     @property
     def length(self) -> float:
-        """From start to end."""
         return dist(self.start, self.end)
 
     @property
     def turned(self) -> Edge:
-        """The same with the other direction."""
         return self._replace(normal=(-self.normal[0], -self.normal[1]))
 
     def at(self, share: float) -> Point:
@@ -87,7 +85,6 @@ class MapPlaces:
 
     @cached_property
     def given(self) -> dict[str, Rect]:
-        """The outlines of the case."""
         outlines = {name: item.outline for name, item in self.case.compartments.items()}
         return {name: Rect(x, y, x + wide, y + tall) for name, given in outlines.items()
                 if given is not None for x, y, wide, tall in [given]}  # fmt: skip

@@ -47,7 +47,6 @@ class WallMark(NamedTuple):
 
     @property
     def rect(self) -> Rect:
-        """What the arrows cover."""
         (x, y), (nx, ny), beside = self.at, self.normal, BESIDE + HEAD
         wide, tall = LONG * abs(nx) + beside * abs(ny), LONG * abs(ny) + beside * abs(nx)
         return Rect(x - wide, y - tall, x + wide, y + tall).grown(1.0)
@@ -60,7 +59,6 @@ class WallMark(NamedTuple):
 
     @property
     def level(self) -> float:
-        """The height at which its leader runs."""
         return self.at[1] + self.lift
 
     def leader(self, body: Rect) -> list[Rect]:
