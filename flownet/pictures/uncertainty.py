@@ -103,15 +103,13 @@ def _margins(
     columns(ax, paper, [
         Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
         Column("limit", -3.0, [bound(item, units) for item in rows], "right"),
-        Column("margin, P5 to P95", 29.0, [_band(item, units) for item in rows], "right"),
+        Column("margin, P5 to P95", 29.0, [
+            f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
+            for item in rows for unit in [item.margin.quantity.shown(units)]
+        ], "right"),
         Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
                unsure),
     ])  # fmt: skip
-
-
-def _band(item: LimitChance, units: str) -> str:
-    unit = item.margin.quantity.shown(units)
-    return f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
 
 
 # --- shares --------------------------------------------------------------------------------------

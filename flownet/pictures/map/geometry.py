@@ -166,16 +166,13 @@ def edges(rect: Rect) -> dict[str, Edge]:
 
 def shared(a: Rect, b: Rect, near: float) -> Edge | None:
     """The run of wall that two rectangles have in common, its direction from a to b."""
-    low, high = max(a.y0, b.y0), min(a.y1, b.y1)
-    left, right = max(a.x0, b.x0), min(a.x1, b.x1)
-    if high - low > near:
-        for xa, xb, side in ((a.x1, b.x0, 1.0), (a.x0, b.x1, -1.0)):
-            if abs(xa - xb) <= near:
-                return Edge((xa, low), (xa, high), (side, 0.0))
-    if right - left > near:
-        for ya, yb, side in ((a.y1, b.y0, 1.0), (a.y0, b.y1, -1.0)):
-            if abs(ya - yb) <= near:
-                return Edge((left, ya), (right, ya), (0.0, side))
+    for across, along in ((0, 1), (1, 0)):
+        low, high = max(a[along], b[along]), min(a[along + 2], b[along + 2])
+        for own, other, side in ((a[across + 2], b[across], 1.0), (a[across], b[across + 2], -1.0)):
+            if high - low > near and abs(own - other) <= near:
+                if across == 0:
+                    return Edge((own, low), (own, high), (side, 0.0))
+                return Edge((low, own), (high, own), (0.0, side))
     return None
 
 
