@@ -174,9 +174,13 @@ def _rings(found: FanCurves) -> list[list[FanPoint]]:
     """Points by state; equal fans, which work at one place, have one ring."""
     rings: list[list[FanPoint]] = []
     for point in found.points:
-        same = [ring for ring in rings if len(point.fans) == len(ring[0].fans) == 1
-                and ring[0].loaded == point.loaded and np.allclose(
-                    (ring[0].flow, ring[0].rise), (point.flow, point.rise), rtol=style.SAME)]
+        same = [
+            ring
+            for ring in rings
+            if len(point.fans) == len(ring[0].fans) == 1
+            and ring[0].loaded == point.loaded
+            and np.allclose((ring[0].flow, ring[0].rise), (point.flow, point.rise), rtol=style.SAME)
+        ]
         if same:
             same[0].append(point)
         else:

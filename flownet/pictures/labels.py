@@ -47,8 +47,12 @@ class AxesRoom:
 
     def shown(self, x: Any, y: Any) -> Array:
         """(2, points) pairs of values as the axes have them."""
-        return np.array([np.atleast_1d(style.shown(quantity, values, self.units))
-                         for quantity, values in zip(self.quantities, (x, y), strict=True)])
+        return np.array(
+            [
+                np.atleast_1d(style.shown(quantity, values, self.units))
+                for quantity, values in zip(self.quantities, (x, y), strict=True)
+            ]
+        )
 
     def at(self, x: Any, y: Any) -> Array:
         found: Array = self.scale * self.ax.transData.transform(self.shown(x, y).T)

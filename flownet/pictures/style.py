@@ -90,8 +90,11 @@ class Paper:
         self.top = 6.6 + below + LINES[BODY] * len(lines)
         foot = self.top + tall + 3.0
         self.tall = foot + LINES[SMALL] * len(said)
-        self.figure = pyplot.figure(figsize=(wide / 25.4, self.tall / 25.4), facecolor="white",
-                                    label="\n".join([self.title, *caption, *told]))  # SVG tells it
+        self.figure = pyplot.figure(
+            figsize=(wide / 25.4, self.tall / 25.4),
+            facecolor="white",
+            label="\n".join([self.title, *caption, *told]),
+        )  # SVG tells it
         small: dict[str, Any] = {"size": SMALL, "color": QUIET}
         for texts, y, look in ((heads, 5.0, {"size": TITLE, "weight": "bold"}),
                                (lines, 4.6 + below, {"size": BODY}), (said, foot, small),

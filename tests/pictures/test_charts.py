@@ -49,8 +49,11 @@ def words(ax: Any) -> str:
 
 def lines(ax: Any, **look: Any) -> list[Any]:
     """Lines of a colour, width, style or marker."""
-    return [line for line in ax.lines
-            if all(getattr(line, f"get_{key}")() == value for key, value in look.items())]
+    return [
+        line
+        for line in ax.lines
+        if all(getattr(line, f"get_{key}")() == value for key, value in look.items())
+    ]
 
 
 # --- all of them -----------------------------------------------------------------------------

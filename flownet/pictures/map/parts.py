@@ -118,9 +118,7 @@ def _place(
     return at, next((layout.rects[e] for e in (ends.to, ends.from_) if e in layout.rects), None)
 
 
-def _chip(
-    layout: MapLayout, marks: Mapping[str, Mark], names: Copies, rows: Sequence[Row]
-) -> Chip:
+def _chip(layout: MapLayout, marks: Mapping[str, Mark], names: Copies, rows: Sequence[Row]) -> Chip:
     case, places = layout.solution.case, [_place(layout, marks, name) for name in names]
     text = scene_words.parts(names, rows, case.limits.margin, layout.units)
     outside = case.outside.temperature

@@ -58,7 +58,7 @@ def shares(count: int, taken: Sequence[float]) -> list[float]:
     for _ in range(count):
         used.append(max((k / 48 for k in range(3, 46)), key=lambda share: min(
             1.5 * min(share, 1 - share), *(abs(share - other) for other in used))))  # fmt: skip
-    return sorted(used[len(taken):])
+    return sorted(used[len(taken) :])
 
 
 def _put(places: MapPlaces, ends: Ends, others: Iterable[Spot]) -> Spot:

@@ -99,9 +99,11 @@ class Room:
         across, down = within.wide - wide, within.tall - tall
         if across < 0 or down < 0:
             return None
-        tries = [Rect(x, y - tall, x + wide, y)
-                 for y in (within.y1 - STEP * k for k in range(int(down / STEP) + 1))
-                 for x in (within.x0 + STEP * k for k in range(int(across / STEP) + 1))]
+        tries = [
+            Rect(x, y - tall, x + wide, y)
+            for y in (within.y1 - STEP * k for k in range(int(down / STEP) + 1))
+            for x in (within.x0 + STEP * k for k in range(int(across / STEP) + 1))
+        ]
         tries.sort(key=lambda rect: abs(rect.x0 - near[0]) + abs(rect.y1 - near[1]))
         return next((rect for rect in tries if self.free(rect) and fit(rect)), None)
 

@@ -152,5 +152,9 @@ def _draw(drawing: Drawing, place: WallMark) -> None:
             for along, off in local
         ] for local in (((-LONG, 0.0), (LONG, 0.0)),
                         ((back, -HEAD * 0.7), (LONG, 0.0), (back, HEAD * 0.7))))  # fmt: skip
-        drawing.add(Layer.ARROW, line(shaft, look.PAPER, look.THIN + 1.6),
-                    line(shaft, look.QUIET, look.THIN), line(head, look.QUIET, look.THIN))
+        drawing.add(
+            Layer.ARROW,
+            line(shaft, look.PAPER, look.THIN + 1.6),
+            line(shaft, look.QUIET, look.THIN),
+            line(head, look.QUIET, look.THIN),
+        )
