@@ -70,7 +70,7 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     fan_line(room, FanLine((), found.flow, found.rise, kind, math.nan), 2.0)
     if found.fitted != found.points:
         style.points(ax, *room.shown(*read), marker="s", mec=style.QUIET, mew=0.8, zorder=5)
-    style.points(ax, *room.shown(*points), 4.2)
+    style.points(ax, *room.shown(*points), ms=4.2)
     room.keep(*points)
     if found.dip:
         room.name(*found.lowest, [f"dip: {_pair(found.lowest, units)}", "dip"])

@@ -84,7 +84,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
         ax.plot(x, line.share, **look)
         if math.isfinite(line.breaks):
             at = style.shown(subject.quantity, line.breaks, units)
-            style.points(ax, [at], [0.0], 3.0 + look["linewidth"], mec=look["color"], mew=1.4,
+            style.points(ax, [at], [0.0], ms=3.0 + look["linewidth"], mec=look["color"], mew=1.4,
                          zorder=7)  # fmt: skip
     _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
     _drop(ax, points, x, units)

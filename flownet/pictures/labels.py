@@ -73,8 +73,9 @@ class AxesRoom:
             points = np.column_stack([np.interp(where, along, column) for column in points.T])
         self.points = np.vstack([self.points, points])
 
-    def keep(self, x: Any, y: Any, size: float = 3.0) -> None:
-        self.taken += [square(p, size) for p in self.at(x, y).tolist()]
+    def keep(self, x: Any, y: Any) -> None:
+        """Keep points free of words."""
+        self.taken += [square(p, 3.0) for p in self.at(x, y).tolist()]
 
     def free(self, rect: Rect, most: float = math.inf) -> bool:
         """Whether a rectangle lies inside and covers nothing, of lines at most so much."""
@@ -125,7 +126,7 @@ class AxesRoom:
         arrow = None
         if dx or dy:
             self.taken.append(square((here[0], here[1]), 2.5))
-            style.points(self.ax, [x], [y], 3, mec=edge, mew=0.7, zorder=7)
+            style.points(self.ax, [x], [y], ms=3, mec=edge, mew=0.7, zorder=7)
             arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
         style.beside(self.ax, number, (x, y), (dx, dy), "xy", zorder=8, arrowprops=arrow,
                      **ring(edge))  # fmt: skip

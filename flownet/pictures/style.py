@@ -90,15 +90,17 @@ class Paper:
         self.top = 6.6 + below + LINES[BODY] * len(lines)
         foot = self.top + tall + 3.0
         self.tall = foot + LINES[SMALL] * len(said)
-        self.figure = pyplot.figure(
-            figsize=(wide / 25.4, self.tall / 25.4),
-            facecolor="white",
-            label="\n".join([self.title, *caption, *told]),
-        )  # SVG tells it
-        small: dict[str, Any] = {"size": SMALL, "color": QUIET}
-        for texts, y, look in ((heads, 5.0, {"size": TITLE, "weight": "bold"}),
-                               (lines, 4.6 + below, {"size": BODY}), (said, foot, small),
-                               (caption[-1:], self.top - 1.8, small)):  # fmt: skip
+        size = (wide / 25.4, self.tall / 25.4)
+        label = "\n".join([self.title, *caption, *told])  # what an SVG tells
+        self.figure = pyplot.figure(figsize=size, facecolor="white", label=label)
+        small = {"size": SMALL, "color": QUIET}
+        blocks: Any = (
+            (heads, 5.0, {"size": TITLE, "weight": "bold"}),
+            (lines, 4.6 + below, {"size": BODY}),
+            (said, foot, small),
+            (caption[-1:], self.top - 1.8, small),
+        )
+        for texts, y, look in blocks:
             for i, text in enumerate(texts):
                 self.words(EDGE, y + LINES[look["size"]] * i, text, **look)
         level = 1 - self.top / self.tall
@@ -149,8 +151,8 @@ def beside(
     or "y", or two, "xy". Without a look of their own they are small and quiet."""
     places: Any = {"": "axes fraction", "x": ax.get_xaxis_transform(),
                    "y": ax.get_yaxis_transform(), "xy": "data"}  # fmt: skip
-    look = {"size": SMALL, "color": QUIET, "textcoords": "offset points"} | look
-    ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **look)
+    usual: dict[str, Any] = {"size": SMALL, "color": QUIET, "textcoords": "offset points"}
+    ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **usual | look)
 
 
 # --- units ---------------------------------------------------------------------------------------
@@ -201,16 +203,17 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
 
 
-def points(ax: Axes, x: Any, y: Any, size: float = 4.0, **look: Any) -> None:
+def points(ax: Axes, x: Any, y: Any, **look: Any) -> None:
     """Hollow marks, rings unless `marker` says else, `mec` their edge."""
-    ax.plot(x, y, **{"marker": "o", "linestyle": "", "ms": size, "mfc": "white", "mec": INK,
-                     "mew": 0.9, "zorder": 6} | look)  # fmt: skip
+    usual: dict[str, Any] = {"marker": "o", "linestyle": "", "ms": 4.0, "mfc": "white", "mec": INK,
+                             "mew": 0.9, "zorder": 6}  # fmt: skip
+    ax.plot(x, y, **usual | look)
 
 
 def bar(ax: Axes, row: float, start: float, end: float, fill: str, **look: Any) -> None:
     """One bar of a row."""
-    look = {"facecolor": fill, "edgecolor": INK, "linewidth": 0.9, "zorder": 3} | look
-    ax.barh(row, end - start, 0.56, left=start, **look)
+    usual: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.9, "zorder": 3}
+    ax.barh(row, end - start, 0.56, left=start, facecolor=fill, **usual | look)
 
 
 def bars(ax: Axes, count: int, xlim: tuple[float, float], zero: bool = True) -> None:
