@@ -28,7 +28,7 @@ RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known
 PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
-FAR = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
+OFF_POINT = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
 ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
 
 
@@ -118,7 +118,7 @@ class AxesRoom:
         """A numbered ring at its point, or beside it, with a thin line, where another one is."""
         (here,), (x, y) = self.at(x, y).tolist(), self.shown(x, y)[:, 0].tolist()
         turns = [(away * math.cos(turn * math.pi / 4), away * math.sin(turn * math.pi / 4))
-                 for away in FAR for turn in AROUND]  # fmt: skip
+                 for away in OFF_POINT for turn in AROUND]  # fmt: skip
         dx, dy = next(((dx, dy) for dx, dy in turns if self.free(
             square((here[0] + dx, here[1] + dy), RING + 1.0), 5 if dx or dy else math.inf)),
             (0.0, 0.0))  # fmt: skip

@@ -25,7 +25,7 @@ GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
 WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
-LINES = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
+LEADING = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
 LISTED = 15  # rows of bars
@@ -86,10 +86,10 @@ class Paper:
         heads = self._wrapped(TITLE, room)
         lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
                        for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
-        below = LINES[TITLE] * len(heads)
-        self.top = 6.6 + below + LINES[BODY] * len(lines)
+        below = LEADING[TITLE] * len(heads)
+        self.top = 6.6 + below + LEADING[BODY] * len(lines)
         foot = self.top + tall + 3.0
-        self.tall = foot + LINES[SMALL] * len(said)
+        self.tall = foot + LEADING[SMALL] * len(said)
         size = (wide / 25.4, self.tall / 25.4)
         label = "\n".join([self.title, *caption, *told])  # what an SVG tells
         self.figure = pyplot.figure(figsize=size, facecolor="white", label=label)
@@ -102,7 +102,7 @@ class Paper:
         )
         for texts, y, look in blocks:
             for i, text in enumerate(texts):
-                self.words(EDGE, y + LINES[look["size"]] * i, text, **look)
+                self.words(EDGE, y + LEADING[look["size"]] * i, text, **look)
         level = 1 - self.top / self.tall
         self.figure.add_artist(Line2D([0, 1], [level, level], color=INK, linewidth=0.8))
 

@@ -22,7 +22,7 @@ from flownet.studies.verdicts import bound
 INPUTS = 12
 FAR = -1.0  # bars are cut there
 ROW = 5.4  # mm
-TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
+SHARE_TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
 
 @style.picture(Uncertainty)
@@ -96,8 +96,8 @@ def _margins(
             style.bar(ax, row, worst, min(best, 0.0), "none", linewidth=0, edgecolor=mark,
                       hatch="/////", zorder=3.5)  # fmt: skip
         ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
-    ticks = [at for at in TICKS if at >= low]
-    ax.set_xticks(ticks, [TICKS[at] for at in ticks])
+    ticks = [at for at in SHARE_TICKS if at >= low]
+    ax.set_xticks(ticks, [SHARE_TICKS[at] for at in ticks])
     ax.set_xlabel("left of what is allowed")
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
