@@ -29,11 +29,8 @@ def ranked(solution: Solution) -> list[tuple[Limit, str]]:
     found = [(item, code) for item, code in zip(solution.limits, each, strict=True)
              if _applies(item, solution)]  # fmt: skip
     found.sort(key=lambda pair: (pair[1], max(kinds.index(pair[0].limit), 1), pair[0].margin))
-    return [(item, _word(item, STATUSES[code])) for item, code in found]
-
-
-def _word(limit: Limit, status: str) -> str:
-    return "short" if limit.at_least and status == "over" else status
+    return [(item, "short" if item.at_least and code == OVER else STATUSES[code])
+            for item, code in found]  # fmt: skip
 
 
 def _applies(limit: Limit, solution: Solution) -> bool:

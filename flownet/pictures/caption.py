@@ -50,7 +50,6 @@ def pretty(text: str) -> str:
 
 
 def known(value: float | None) -> bool:
-    """Whether there is a value."""
     return value is not None and not math.isnan(value)
 
 
@@ -60,7 +59,6 @@ class Units(NamedTuple):
     system: str
 
     def text(self, quantity: Quantity, value: float, sign: str = "") -> str:
-        """A value with its unit."""
         return pretty(quantity.shown(self.system).text(float(value), sign))
 
     def round(self, quantity: Quantity, value: float) -> str:

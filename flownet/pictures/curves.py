@@ -22,7 +22,7 @@ from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine
 
 HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
-SIDES = (q.VOLUME_FLOW, q.PRESSURE)
+FLOW_AND_RISE = (q.VOLUME_FLOW, q.PRESSURE)
 ARRANGED = {"parallel": "in parallel", "series": "in series"}
 
 
@@ -105,7 +105,7 @@ def frame(
     for low, line in ((x[0], ax.axvline), (y[0], ax.axhline)):
         if low < 0:
             line(0.0, color=style.INK, linewidth=0.8, zorder=2)
-    return AxesRoom(ax, SIDES, units)
+    return AxesRoom(ax, FLOW_AND_RISE, units)
 
 
 def fan_line(room: AxesRoom, line: FanLine, width: float) -> None:

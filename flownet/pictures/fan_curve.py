@@ -13,7 +13,7 @@ import numpy as np
 from flownet.enclosure.fans import FanType
 from flownet.pictures import style
 from flownet.pictures.caption import made
-from flownet.pictures.curves import FLOW, SIDES, fan_line
+from flownet.pictures.curves import FLOW, FLOW_AND_RISE, fan_line
 from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
@@ -65,12 +65,12 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     rises = style.shown(q.PRESSURE, [*found.rise, *read[1]], units)
     low, top = min(float(rises[: len(found.rise)].min()), 0.0), 1.08 * float(rises.max())
     ax.set(xlim=(0, float(right)), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
-    room, (start, end) = AxesRoom(ax, SIDES, units), found.dip or (math.inf, -math.inf)
+    room, (start, end) = AxesRoom(ax, FLOW_AND_RISE, units), found.dip or (math.inf, -math.inf)
     kind = np.where((found.flow >= start) & (found.flow <= end), DIP, MEASURED)
     fan_line(room, FanLine((), found.flow, found.rise, kind, math.nan), 2.0)
     if found.fitted != found.points:
         style.points(ax, *room.shown(*read), marker="s", mec=style.QUIET, mew=0.8, zorder=5)
-    style.points(ax, *room.shown(*points), 4.2)
+    style.points(ax, *room.shown(*points), ms=4.2)
     room.keep(*points)
     if found.dip:
         room.name(*found.lowest, [f"dip: {_pair(found.lowest, units)}", "dip"])

@@ -74,7 +74,7 @@ def _dots(room: AxesRoom, found: OptionChoice, ringed: Sequence[Option], edge: s
                                    (found.cloud, style.INK, "white", 3)):  # fmt: skip
         if part:
             spots = np.transpose(part[:: len(part) // CLOUD + 1])
-            style.points(room.ax, *room.shown(*spots), 3.6, mfc=fill, mec=rim, mew=0.6,
+            style.points(room.ax, *room.shown(*spots), ms=3.6, mfc=fill, mec=rim, mew=0.6,
                          zorder=order)  # fmt: skip
     _steps(found, room)
     taken = [_at(found, option) for option in ringed]
@@ -134,7 +134,7 @@ def _steps(found: OptionChoice, room: AxesRoom) -> None:
                  room.ax.get_xlim(), room.ax.get_ylim()), strict=True)]  # fmt: skip
     room.draw([*np.repeat(x, 2), worse[0]], [worse[1], *np.repeat(y, 2)], color=style.CLEAN,
               linewidth=1.6, zorder=4)  # fmt: skip
-    style.points(room.ax, *room.shown(x, y), 4.5, mec=style.CLEAN, mew=1.1, zorder=5)
+    style.points(room.ax, *room.shown(x, y), ms=4.5, mec=style.CLEAN, mew=1.1, zorder=5)
 
 
 # --- words ---------------------------------------------------------------------------------------

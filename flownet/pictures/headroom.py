@@ -70,7 +70,15 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
-    x, subject = style.shown(found.subject.quantity, values, units), found.subject
+    x = style.shown(found.subject.quantity, values, units)
+    _draw(ax, found, lines, x, units)
+    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
+    _drop(ax, points, x, units)
+    return ax
+
+
+def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, units: str) -> None:
+    subject = found.subject
     low = min(LOW, 1.1 * min(float(line.share[0]) for line in lines))
     top = min(max(1.04, *(float(np.nanmax(line.share)) * 1.03 for line in lines)), HIGH)
     ticks = [at for at in TICKS if at >= low]
@@ -84,11 +92,8 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
         ax.plot(x, line.share, **look)
         if math.isfinite(line.breaks):
             at = style.shown(subject.quantity, line.breaks, units)
-            style.points(ax, [at], [0.0], 3.0 + look["linewidth"], mec=look["color"], mew=1.4,
+            style.points(ax, [at], [0.0], ms=3.0 + look["linewidth"], mec=look["color"], mew=1.4,
                          zorder=7)  # fmt: skip
-    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
-    _drop(ax, points, x, units)
-    return ax
 
 
 def _window(found: Headroom) -> Array:

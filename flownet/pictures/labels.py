@@ -28,7 +28,7 @@ RING = 5.0  # radius
 STEP = 2.0  # between points by which a line is known
 PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
-FAR = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
+OFF_POINT = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
 ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
 
 
@@ -55,7 +55,6 @@ class AxesRoom:
         )
 
     def at(self, x: Any, y: Any) -> Array:
-        """(points, 2) their places."""
         found: Array = self.scale * self.ax.transData.transform(self.shown(x, y).T)
         return found
 
@@ -74,9 +73,9 @@ class AxesRoom:
             points = np.column_stack([np.interp(where, along, column) for column in points.T])
         self.points = np.vstack([self.points, points])
 
-    def keep(self, x: Any, y: Any, size: float = 3.0) -> None:
-        """Keep a point free of words."""
-        self.taken += [square(p, size) for p in self.at(x, y).tolist()]
+    def keep(self, x: Any, y: Any) -> None:
+        """Keep points free of words."""
+        self.taken += [square(p, 3.0) for p in self.at(x, y).tolist()]
 
     def free(self, rect: Rect, most: float = math.inf) -> bool:
         """Whether a rectangle lies inside and covers nothing, of lines at most so much."""
@@ -119,7 +118,7 @@ class AxesRoom:
         """A numbered ring at its point, or beside it, with a thin line, where another one is."""
         (here,), (x, y) = self.at(x, y).tolist(), self.shown(x, y)[:, 0].tolist()
         turns = [(away * math.cos(turn * math.pi / 4), away * math.sin(turn * math.pi / 4))
-                 for away in FAR for turn in AROUND]  # fmt: skip
+                 for away in OFF_POINT for turn in AROUND]  # fmt: skip
         dx, dy = next(((dx, dy) for dx, dy in turns if self.free(
             square((here[0] + dx, here[1] + dy), RING + 1.0), 5 if dx or dy else math.inf)),
             (0.0, 0.0))  # fmt: skip
@@ -127,7 +126,7 @@ class AxesRoom:
         arrow = None
         if dx or dy:
             self.taken.append(square((here[0], here[1]), 2.5))
-            style.points(self.ax, [x], [y], 3, mec=edge, mew=0.7, zorder=7)
+            style.points(self.ax, [x], [y], ms=3, mec=edge, mew=0.7, zorder=7)
             arrow = {"arrowstyle": "-", "linewidth": 0.6, "color": style.INK}
         style.beside(self.ax, number, (x, y), (dx, dy), "xy", zorder=8, arrowprops=arrow,
                      **ring(edge))  # fmt: skip

@@ -111,7 +111,6 @@ def cells(case: Enclosure) -> dict[str, GridCell]:
     found: dict[str, tuple[float, float]] = {}
 
     def put(name: str, column: float, row: float, across: float = 0.0, up: float = 1.0) -> None:
-        """In the first cell that is free, from the one wanted on."""
         while (column, row) in found.values():
             column, row = column + across, row + up
         found[name] = column, row

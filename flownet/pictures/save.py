@@ -100,7 +100,6 @@ def into_files() -> None:
 
 
 def close(figure: Figure) -> None:
-    """Forget a figure that is written."""
     from matplotlib import pyplot  # noqa: PLC0415 - only where pictures are drawn
 
     pyplot.close(figure)

@@ -25,7 +25,7 @@ GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
 WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
-LINES = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
+LEADING = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
 LISTED = 15  # rows of bars
@@ -86,21 +86,23 @@ class Paper:
         heads = self._wrapped(TITLE, room)
         lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
                        for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
-        below = LINES[TITLE] * len(heads)
-        self.top = 6.6 + below + LINES[BODY] * len(lines)
+        below = LEADING[TITLE] * len(heads)
+        self.top = 6.6 + below + LEADING[BODY] * len(lines)
         foot = self.top + tall + 3.0
-        self.tall = foot + LINES[SMALL] * len(said)
-        self.figure = pyplot.figure(
-            figsize=(wide / 25.4, self.tall / 25.4),
-            facecolor="white",
-            label="\n".join([self.title, *caption, *told]),
-        )  # SVG tells it
-        small: dict[str, Any] = {"size": SMALL, "color": QUIET}
-        for texts, y, look in ((heads, 5.0, {"size": TITLE, "weight": "bold"}),
-                               (lines, 4.6 + below, {"size": BODY}), (said, foot, small),
-                               (caption[-1:], self.top - 1.8, small)):  # fmt: skip
+        self.tall = foot + LEADING[SMALL] * len(said)
+        size = (wide / 25.4, self.tall / 25.4)
+        label = "\n".join([self.title, *caption, *told])  # what an SVG tells
+        self.figure = pyplot.figure(figsize=size, facecolor="white", label=label)
+        small = {"size": SMALL, "color": QUIET}
+        blocks: Any = (
+            (heads, 5.0, {"size": TITLE, "weight": "bold"}),
+            (lines, 4.6 + below, {"size": BODY}),
+            (said, foot, small),
+            (caption[-1:], self.top - 1.8, small),
+        )
+        for texts, y, look in blocks:
             for i, text in enumerate(texts):
-                self.words(EDGE, y + LINES[look["size"]] * i, text, **look)
+                self.words(EDGE, y + LEADING[look["size"]] * i, text, **look)
         level = 1 - self.top / self.tall
         self.figure.add_artist(Line2D([0, 1], [level, level], color=INK, linewidth=0.8))
 
@@ -137,7 +139,6 @@ def dress(ax: Any) -> None:
 
 
 def extent(ax: Axes) -> tuple[float, float]:
-    """Width and height of axes in points."""
     box, scale = ax.get_window_extent(), 72 / ax.figure.dpi
     return float(box.width) * scale, float(box.height) * scale
 
@@ -150,8 +151,8 @@ def beside(
     or "y", or two, "xy". Without a look of their own they are small and quiet."""
     places: Any = {"": "axes fraction", "x": ax.get_xaxis_transform(),
                    "y": ax.get_yaxis_transform(), "xy": "data"}  # fmt: skip
-    look = {"size": SMALL, "color": QUIET, "textcoords": "offset points"} | look
-    ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **look)
+    usual: dict[str, Any] = {"size": SMALL, "color": QUIET, "textcoords": "offset points"}
+    ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **usual | look)
 
 
 # --- units ---------------------------------------------------------------------------------------
@@ -202,16 +203,17 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
 
 
-def points(ax: Axes, x: Any, y: Any, size: float = 4.0, **look: Any) -> None:
+def points(ax: Axes, x: Any, y: Any, **look: Any) -> None:
     """Hollow marks, rings unless `marker` says else, `mec` their edge."""
-    ax.plot(x, y, **{"marker": "o", "linestyle": "", "ms": size, "mfc": "white", "mec": INK,
-                     "mew": 0.9, "zorder": 6} | look)  # fmt: skip
+    usual: dict[str, Any] = {"marker": "o", "linestyle": "", "ms": 4.0, "mfc": "white", "mec": INK,
+                             "mew": 0.9, "zorder": 6}  # fmt: skip
+    ax.plot(x, y, **usual | look)
 
 
 def bar(ax: Axes, row: float, start: float, end: float, fill: str, **look: Any) -> None:
     """One bar of a row."""
-    look = {"facecolor": fill, "edgecolor": INK, "linewidth": 0.9, "zorder": 3} | look
-    ax.barh(row, end - start, 0.56, left=start, **look)
+    usual: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.9, "zorder": 3}
+    ax.barh(row, end - start, 0.56, left=start, facecolor=fill, **usual | look)
 
 
 def bars(ax: Axes, count: int, xlim: tuple[float, float], zero: bool = True) -> None:

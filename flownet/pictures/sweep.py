@@ -92,13 +92,7 @@ def _lines(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
             room.keep(x, y)
     if bound is not None:
         style.limit(ax, bound, high if drawn.above else low)
-        room.line(ax.get_xlim(), [bound, bound])
-        margin = drawn.bound == 0.0 and not drawn.above
-        given = style.Units(units).round(drawn.quantity, drawn.bound or 0.0)
-        across = np.linspace(*ax.get_xlim(), 40)[1:-1]
-        for text, up in (("limit" if margin else f"limit {given}", not drawn.above),
-                         ("over the limit", drawn.above)):  # fmt: skip
-            room.name(across, np.full(len(across), bound), text, up=up)
+        _limit_names(room, drawn, bound, units)
     if drawn.other is not None:
         shown = [AtEnd(float(y[np.isfinite(y)][-1]), [text])
                  for y, text in zip(values.T, drawn.other.texts, strict=True)
@@ -113,6 +107,16 @@ def _lines(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
             sign = "" if drawn.above else "+"
             text = style.pretty(drawn.quantity.shown(units).text(own, sign))
             room.name(at, value, text, size=style.SMALL, tone=style.QUIET, lines=True)
+
+
+def _limit_names(room: AxesRoom, drawn: Swept, bound: float, units: str) -> None:
+    """`limit 55 °C` on one side of the line, `over the limit` on the other."""
+    across, given = np.linspace(*room.ax.get_xlim(), 40), drawn.bound or 0.0
+    room.line(across, np.full(len(across), bound))
+    held = f"limit {style.Units(units).round(drawn.quantity, given)}"
+    held = held if given or drawn.above else "limit"
+    for text, up in ((held, not drawn.above), ("over the limit", drawn.above)):
+        room.name(across[1:-1], np.full(len(across) - 2, bound), text, up=up)
 
 
 def _span(drawn: Swept, units: str) -> tuple[float, float, float | None]:

@@ -29,7 +29,6 @@ class VariedKey(NamedTuple):
 
     @property
     def numeric(self) -> bool:
-        """Whether its values are numbers."""
         return self.quantity is not None
 
 
@@ -53,7 +52,6 @@ class Swept(NamedTuple):
 
     @property
     def ends(self) -> tuple[float, float]:
-        """The least and the largest value."""
         return float(np.nanmin(self.values)), float(np.nanmax(self.values))
 
     @property

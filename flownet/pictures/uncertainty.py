@@ -22,7 +22,7 @@ from flownet.studies.verdicts import bound
 INPUTS = 12
 FAR = -1.0  # bars are cut there
 ROW = 5.4  # mm
-TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
+SHARE_TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
 
 @style.picture(Uncertainty)
@@ -96,22 +96,20 @@ def _margins(
             style.bar(ax, row, worst, min(best, 0.0), "none", linewidth=0, edgecolor=mark,
                       hatch="/////", zorder=3.5)  # fmt: skip
         ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
-    ticks = [at for at in TICKS if at >= low]
-    ax.set_xticks(ticks, [TICKS[at] for at in ticks])
+    ticks = [at for at in SHARE_TICKS if at >= low]
+    ax.set_xticks(ticks, [SHARE_TICKS[at] for at in ticks])
     ax.set_xlabel("left of what is allowed")
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
         Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
         Column("limit", -3.0, [bound(item, units) for item in rows], "right"),
-        Column("margin, P5 to P95", 29.0, [_band(item, units) for item in rows], "right"),
+        Column("margin, P5 to P95", 29.0, [
+            f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
+            for item in rows for unit in [item.margin.quantity.shown(units)]
+        ], "right"),
         Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
                unsure),
     ])  # fmt: skip
-
-
-def _band(item: LimitChance, units: str) -> str:
-    unit = item.margin.quantity.shown(units)
-    return f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
 
 
 # --- shares --------------------------------------------------------------------------------------

@@ -29,12 +29,10 @@ class Arrow(NamedTuple):
 
     @property
     def half(self) -> float:
-        """Half the width of its head."""
         return max(self.width / 2 + 3.0, 3.2)
 
     @property
     def rect(self) -> Rect:
-        """What it covers."""
         if self.leaves:
             return square(self.start, self.half)
         (x, y), (dx, dy), half = self.start, self.way, self.half

@@ -64,8 +64,11 @@ def branch_labels(
     body, found = layout.body, []
     for pin in sorted(pins, key=lambda pin: _depth(pin, body)):
         anchor = _anchor(pin, arrows.get(pin.mark.path))
-        way = -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
-        found.append(room.label(pin.words, anchor, pin.where, way, _off_wall(pin.mark)))
+        mark, way = pin.mark, -1.0 if pin.mark.at[1] < body.y0 + 2.0 else 1.0
+        # off the wall that a mark sits in, where both run level
+        level = mark.spot.edge is not None and mark.normal[0] == 0
+        off = 7.0 if level and mark.kind not in ("baffle", "slot") else 0.0
+        found.append(room.label(pin.words, anchor, pin.where, way, off))
     return found
 
 
@@ -135,12 +138,6 @@ def _anchor(pin: Pin, arrow: Arrow | None) -> Point:
     if arrow is not None and arrow.way[0] * sign > 0 and not arrow.leaves:
         y -= min(arrow.half + 2.5, mark.half)
     return x + sign * (mark.deep + extra), y
-
-
-def _off_wall(mark: Mark) -> float:
-    """How far a leader keeps off the wall that a mark sits in, where both run level."""
-    level = mark.spot.edge is not None and mark.normal[0] == 0
-    return 7.0 if level and mark.kind not in ("baffle", "slot") else 0.0
 
 
 def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Room) -> None:

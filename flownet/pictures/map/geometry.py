@@ -32,12 +32,10 @@ class Edge(NamedTuple):
 
     @property
     def length(self) -> float:
-        """From start to end."""
         return dist(self.start, self.end)
 
     @property
     def turned(self) -> Edge:
-        """The same with the other direction."""
         return self._replace(normal=(-self.normal[0], -self.normal[1]))
 
     def at(self, share: float) -> Point:
@@ -87,7 +85,6 @@ class MapPlaces:
 
     @cached_property
     def given(self) -> dict[str, Rect]:
-        """The outlines of the case."""
         outlines = {name: item.outline for name, item in self.case.compartments.items()}
         return {name: Rect(x, y, x + wide, y + tall) for name, given in outlines.items()
                 if given is not None for x, y, wide, tall in [given]}  # fmt: skip
@@ -169,16 +166,13 @@ def edges(rect: Rect) -> dict[str, Edge]:
 
 def shared(a: Rect, b: Rect, near: float) -> Edge | None:
     """The run of wall that two rectangles have in common, its direction from a to b."""
-    low, high = max(a.y0, b.y0), min(a.y1, b.y1)
-    left, right = max(a.x0, b.x0), min(a.x1, b.x1)
-    if high - low > near:
-        for xa, xb, side in ((a.x1, b.x0, 1.0), (a.x0, b.x1, -1.0)):
-            if abs(xa - xb) <= near:
-                return Edge((xa, low), (xa, high), (side, 0.0))
-    if right - left > near:
-        for ya, yb, side in ((a.y1, b.y0, 1.0), (a.y0, b.y1, -1.0)):
-            if abs(ya - yb) <= near:
-                return Edge((left, ya), (right, ya), (0.0, side))
+    for across, along in ((0, 1), (1, 0)):
+        low, high = max(a[along], b[along]), min(a[along + 2], b[along + 2])
+        for own, other, side in ((a[across + 2], b[across], 1.0), (a[across], b[across + 2], -1.0)):
+            if high - low > near and abs(own - other) <= near:
+                if across == 0:
+                    return Edge((own, low), (own, high), (side, 0.0))
+                return Edge((low, own), (high, own), (0.0, side))
     return None
 
 

@@ -47,12 +47,10 @@ class MapLayout:
 
     @cached_property
     def places(self) -> MapPlaces:
-        """Outlines in metres."""
         return MapPlaces(self.solution.case)
 
     @cached_property
     def scale(self) -> float:
-        """Points per metre."""
         whole = self.places.whole
         usual, largest = (min(wide / whole.wide, tall / whole.tall)
                           for wide, tall in (USUAL, LARGEST))  # fmt: skip
@@ -63,12 +61,10 @@ class MapLayout:
         return usual
 
     def page(self, point: Point) -> Point:
-        """A point of the view on the page."""
         whole = self.places.whole
         return (point[0] - whole.x0) * self.scale, (point[1] - whole.y0) * self.scale
 
     def rect(self, rect: Rect) -> Rect:
-        """A rectangle of the view on the page."""
         return Rect(*self.page(rect[:2]), *self.page(rect[2:]))
 
     @cached_property
@@ -84,12 +80,10 @@ class MapLayout:
 
     @cached_property
     def body(self) -> Rect:
-        """Around all outlines on the page."""
         return around([*self.rects.values(), self.rect(self.places.whole)])
 
     @cached_property
     def plates(self) -> dict[str, Plate]:
-        """What is said of each compartment."""
         tight = self.solution.case.limits.margin
         return {name: _plate(name, row, tight, self.units)
                 for name, row in self.solution.compartments.items()}  # fmt: skip

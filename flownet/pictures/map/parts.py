@@ -66,7 +66,6 @@ class Chip(NamedTuple):
         return [Words(0, 0, text, look.BODY, self.over) for text in texts]
 
     def size(self, narrow: bool) -> tuple[float, float]:
-        """Width and height of words and bar."""
         words, (wide, under) = self.words(narrow), (BAR[0], UNDER) if self.share is not None \
             else (0.0, 0.0)  # fmt: skip
         wide = max(wide, *(line.wide for line in words)) + 2 * PAD
@@ -87,7 +86,6 @@ def chips(layout: MapLayout, marks: Mapping[str, Mark]) -> list[Chip]:
 
 
 def diamonds(found: Sequence[Chip]) -> list[Rect]:
-    """What the diamonds of parts cover."""
     return [square(at, DIAMOND + 1.0) for chip in found for at in chip.points]
 
 
@@ -156,7 +154,6 @@ def _label(drawing: Drawing, layout: MapLayout, chip: Chip, room: Room) -> Label
 
 
 def _spare(inside: Rect, room: Room) -> Point:
-    """A free place for a diamond; the middle where there is none."""
     size = 2 * DIAMOND + 2.0
     rect = room.place(size, size, inside.grown(-4.0), inside.centre)
     room.add(*([] if rect is None else [rect]))

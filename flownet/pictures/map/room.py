@@ -49,7 +49,6 @@ class Label(NamedTuple):
 
     @property
     def tall(self) -> float:
-        """Height of its lines together, and of the bar."""
         return block_height(self.lines) + (UNDER if self.share is not None else 0.0)
 
     def course(self, body: Rect) -> list[Point]:
@@ -74,11 +73,9 @@ class Room:
         self.heights = {"left": 0.0, "right": 0.0}  # of the labels in each column
 
     def add(self, *rects: Rect) -> None:
-        """Put rectangles in use."""
         self.rects.extend(rects)
 
     def line(self, start: Point, stop: Point) -> None:
-        """Put a thin line in use."""
         self.rects += [square(point, 0.8) for point in _along(start, stop)]
 
     def free(self, rect: Rect) -> bool:

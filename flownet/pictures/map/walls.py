@@ -47,7 +47,6 @@ class WallMark(NamedTuple):
 
     @property
     def rect(self) -> Rect:
-        """What the arrows cover."""
         (x, y), (nx, ny), beside = self.at, self.normal, BESIDE + HEAD
         wide, tall = LONG * abs(nx) + beside * abs(ny), LONG * abs(ny) + beside * abs(nx)
         return Rect(x - wide, y - tall, x + wide, y + tall).grown(1.0)
@@ -60,7 +59,6 @@ class WallMark(NamedTuple):
 
     @property
     def level(self) -> float:
-        """The height at which its leader runs."""
         return self.at[1] + self.lift
 
     def leader(self, body: Rect) -> list[Rect]:
@@ -110,12 +108,13 @@ def _told(layout: MapLayout, wall: Wall, heat: float) -> str:
 
 def _places(layout: MapLayout, wall: Wall, heat: float) -> Iterator[WallMark]:
     inside, other = layout.rects[wall.from_], layout.rects.get(wall.to)
+    beside = [rect.grown(1.0) for name, rect in layout.rects.items() if name != wall.from_]
     way = 1.0 if heat > 0 else -1.0
     for edge in _edges(layout, wall, inside, other):
         normal = (edge.normal[0] * way, edge.normal[1] * way)
         for share, side in _along(edge, layout.body):
             at = edge.at(share)
-            if other is not None or not _inner(layout, wall.from_, at):
+            if other is not None or all(rect.distance(at) > 0 for rect in beside):
                 lifts = (0.0,) if edge.normal[0] else LIFTS
                 yield from (WallMark(at, normal, side, lift) for lift in lifts)
 
@@ -139,12 +138,6 @@ def _along(edge: Edge, body: Rect) -> Iterator[tuple[float, str]]:
         return
     for share in LEVEL:
         yield from ((share, "left"), (1.0 - share, "right"))
-
-
-def _inner(layout: MapLayout, name: str, at: Point) -> bool:
-    """Whether another compartment lies at a point of the border of one."""
-    others = (rect for other, rect in layout.rects.items() if other != name)
-    return any(rect.grown(1.0).distance(at) == 0 for rect in others)
 
 
 # --- the mark ------------------------------------------------------------------------------------

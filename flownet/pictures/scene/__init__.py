@@ -1,1 +1,1 @@
-"""Pictures as plain geometry, so that more than one painter can paint them."""
+"""Pictures as plain geometry: shapes, words, and what both maps and networks are made of."""

@@ -32,26 +32,21 @@ class Rect(NamedTuple):
 
     @property
     def wide(self) -> float:
-        """Extent to the right."""
         return self.x1 - self.x0
 
     @property
     def tall(self) -> float:
-        """Extent upward."""
         return self.y1 - self.y0
 
     @property
     def centre(self) -> Point:
-        """Its middle."""
         return (self.x0 + self.x1) / 2, (self.y0 + self.y1) / 2
 
     @property
     def corners(self) -> tuple[Point, ...]:
-        """Its four corners, around."""
         return (self.x0, self.y0), (self.x1, self.y0), (self.x1, self.y1), (self.x0, self.y1)
 
     def grown(self, by: float) -> Rect:
-        """The same with more (or less) on every side."""
         return Rect(self.x0 - by, self.y0 - by, self.x1 + by, self.y1 + by)
 
     def meets(self, other: Rect) -> bool:
@@ -60,12 +55,10 @@ class Rect(NamedTuple):
                 and self.y0 < other.y1 and other.y0 < self.y1)  # fmt: skip
 
     def holds(self, other: Rect) -> bool:
-        """Whether the other lies inside."""
         return (self.x0 <= other.x0 and other.x1 <= self.x1
                 and self.y0 <= other.y0 and other.y1 <= self.y1)  # fmt: skip
 
     def nearest(self, point: Point) -> Point:
-        """Its point that is nearest to a point."""
         return min(max(point[0], self.x0), self.x1), min(max(point[1], self.y0), self.y1)
 
     def distance(self, point: Point) -> float:
@@ -76,18 +69,15 @@ class Rect(NamedTuple):
 
 
 def bounds(points: Iterable[Point]) -> Rect:
-    """The smallest rectangle around points."""
     xs, ys = zip(*points, strict=True)
     return Rect(min(xs), min(ys), max(xs), max(ys))
 
 
 def around(rects: Iterable[Rect]) -> Rect:
-    """The smallest rectangle around rectangles."""
     return bounds(corner for rect in rects for corner in (rect[:2], rect[2:]))
 
 
 def square(at: Point, half: float) -> Rect:
-    """A square around a point."""
     return Rect(*at, *at).grown(half)
 
 
@@ -125,12 +115,10 @@ class Words(NamedTuple):
 
     @property
     def wide(self) -> float:
-        """Its width."""
         return width(self.text, self.size, self.bold)
 
     @property
     def rect(self) -> Rect:
-        """Where it lies."""
         left = self.x - self.wide * {"left": 0.0, "center": 0.5, "right": 1.0}[self.align]
         return Rect(left, self.y - look.DESCENT * self.size,
                     left + self.wide, self.y + look.ASCENT * self.size)  # fmt: skip
@@ -164,7 +152,6 @@ class Drawing:
         self.layers[layer].extend(items)
 
     def area(self, layer: Layer, rect: Rect, fill: str | None, **style: object) -> None:
-        """Put a rectangle."""
         self.add(layer, Shape(rect.corners, fill, **style))  # type: ignore[arg-type]
 
     def write(self, lines: Sequence[Words], x: float, top: float, align: str = "left") -> Rect:
@@ -178,22 +165,18 @@ class Drawing:
 
     @property
     def items(self) -> list[Item]:
-        """All items, lowest first."""
         return [item for layer in Layer for item in self.layers[layer]]
 
     @property
     def words(self) -> list[Words]:
-        """Every line of text."""
         return [item for item in self.items if isinstance(item, Words)]
 
     @property
     def rect(self) -> Rect:
-        """What it covers."""
         return around(item.rect for item in self.items)
 
     @property
     def page(self) -> Rect:
-        """The same with its margin."""
         return self.rect.grown(self.margin)
 
 
@@ -201,7 +184,6 @@ def line(
     points: Iterable[Point], edge: str = look.INK, width: float = look.THIN,
     dash: tuple[float, ...] = (),
 ) -> Shape:  # fmt: skip
-    """An open line."""
     return Shape(tuple(points), None, edge, width, dash, closed=False)
 
 

@@ -56,21 +56,17 @@ class Mark(NamedTuple):
                                                    (-half, high)))  # fmt: skip
 
     def bar(self, s: float, reach: float, width: float = look.BOLD) -> Shape:
-        """A line across the wall."""
         return line([self.place(s, -reach), self.place(s, reach)], width=width)
 
     def level(self, low: float, high: float, *look_: Any) -> Shape:
-        """A line along the wall."""
         return line([self.place(low, 0), self.place(high, 0)], *look_)
 
     @property
     def body(self) -> tuple[Point, ...]:
-        """Its length and its thickness."""
         return self.box(self.half, -self.deep, self.deep)
 
     @property
     def lettered(self) -> bool:
-        """Whether R stands beside it."""
         return self.kind == "fan" and self.item.mounted == "reversed" and self.letter
 
     @property
@@ -170,7 +166,6 @@ def _round(at: Point, size: float) -> tuple[Point, ...]:
 
 
 def _capsule(mark: Mark) -> tuple[Point, ...]:
-    """A bar with round ends."""
     straight, deep = max(mark.half - mark.deep, 0.0), mark.deep
     right = sorted((p for p in _CIRCLE if p[0] > -1e-9), key=lambda p: p[1])
     return (*(mark.place(straight + deep * x, deep * y) for x, y in right),
@@ -211,7 +206,6 @@ def _slot(mark: Mark) -> Iterator[Item]:
 
 
 def _duct(mark: Mark) -> Iterator[Item]:
-    """Two lines along its route."""
     yield line(_course(mark), look.INK, 2 * mark.half + 2 * look.THIN)
     yield line(_course(mark), look.PAPER, 2 * mark.half)
 

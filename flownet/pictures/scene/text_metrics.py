@@ -20,7 +20,6 @@ def width(text: str, size: float, bold: bool = False) -> float:
 
 @functools.cache
 def _advance(letter: str, bold: bool) -> int:
-    """Width of a letter in thousandths of its size."""
     font = _font(bold)
     if not font.get_char_index(ord(letter)):
         return UNKNOWN

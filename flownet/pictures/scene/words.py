@@ -80,7 +80,6 @@ class Told(NamedTuple):
 
 
 def branch(solution: Solution, ends: Ends, units: Units) -> Told:
-    """The label of one branch."""
     row, item = solution.branches[ends.path], ends.item
     name = _joined(ends.path, item.tag or "", by="  ")
     lines = [_flow(solution, ends, row, units)]
@@ -215,7 +214,6 @@ def driven_back(fan: Any, flow: float) -> bool:
 
 
 def state(solution: Solution) -> str:
-    """Scenario and variant."""
     return f"scenario {solution.scenario}   variant {solution.variant}"
 
 
@@ -246,7 +244,6 @@ def copies_name(paths: Sequence[str]) -> str:
 
 
 def base(path: str) -> str:
-    """The name without the number of the copy."""
     return _COPY.sub(r"\1", path)
 
 
