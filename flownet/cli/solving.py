@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from flownet.cli import faults
 from flownet.cli.screen import Screen
@@ -20,30 +20,28 @@ from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import solve
 
+if TYPE_CHECKING:
+    from flownet.cli.request import Request
+
 Found = TypeVar("Found")
 PATIENCE = 1.0  # seconds of work before a bar is worth looking at
 
 
 def outcomes(
-    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
-) -> Iterator[Solution | Unsolved]:
-    """Solutions in order; of several, one that fails keeps its place. One alone raises."""
-    return each(case, names, variant, lambda name: solve(
-        case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
-
-
-def every_point(
-    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
-) -> Iterator[tuple[OperatingPoint, ...] | Unsolved]:
-    """The same with all operating points of each scenario."""
-    return each(case, names, variant, lambda name: operating_points(
-        case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
+    asked: Request, every_point: bool = False
+) -> Iterator[Solution | tuple[OperatingPoint, ...] | Unsolved]:
+    """Solutions of the scenarios asked for, or all operating points of each, as `each`."""
+    case, changes, how = asked.enclosure, asked.changes, operating_points if every_point else solve
+    found: Callable[[str], Any] = lambda name: how(  # noqa: E731 - typed
+        case, scenario=name, variant=asked.design, changes=changes or None)  # fmt: skip
+    return each(case, asked.names, asked.design, found)
 
 
 def each(
     case: Enclosure, names: Sequence[str], variant: str, solve: Callable[[str], Found]
 ) -> Iterator[Found | Unsolved]:
-    """What `solve` says of every scenario; of several, one that fails keeps its place."""
+    """What `solve` says of every scenario; of several, one that fails keeps its place. One alone
+    raises."""
     for done, name in enumerate(names):
         try:
             yield solve(name)
@@ -81,7 +79,7 @@ def working(doing: str, jobs: int, screen: Screen) -> Iterator[Work]:
             executor = opened.enter_context(workers.pool(count))
         bar = _Bar(doing, opened)
         shown = sys.stderr.isatty() and not screen.quiet
-        yield Work(executor, bar.told if shown else _untold)
+        yield Work(executor, bar.told if shown else lambda done, total: None)
 
 
 def _processes(jobs: int, screen: Screen) -> int:
@@ -98,10 +96,6 @@ def _processes(jobs: int, screen: Screen) -> int:
 
 def _of(cores: int) -> str:
     return f"{cores} cores" if cores > 1 else "1 core"
-
-
-def _untold(done: int, total: int) -> None:
-    """Nobody watches."""
 
 
 @dataclass
@@ -133,12 +127,8 @@ class _Bar:
 def _fails(solution: Solution) -> bool:
     """Whether an error was found, what makes the numbers void, a limit without a value, or no
     limit at all: what nobody checked has not passed."""
-    unknown = _unlimited(solution) or any(word == "unknown" for _, word in ranked(solution))
+    unknown = not ranked(solution) or any(word == "unknown" for _, word in ranked(solution))
     return bool(solution.void) or unknown or any(f.severity == "error" for f in solution.findings)
-
-
-def _unlimited(solution: Solution) -> bool:
-    return not ranked(solution)
 
 
 def exit_code(made: Sequence[object], strict: bool = False) -> int:
@@ -150,7 +140,7 @@ def exit_code(made: Sequence[object], strict: bool = False) -> int:
         unsolved = any(item.kind == "no-solution" for item in failed)
         return faults.UNSOLVED if unsolved else faults.INPUT
     solved = [item for item in made if isinstance(item, Solution)]
-    if strict and any(map(_unlimited, solved)):
+    if strict and not all(map(ranked, solved)):
         faults.say("no limit is held against a result: with --strict what is not checked fails")
     if strict and any(map(_fails, solved)):
         return faults.STRICT

@@ -12,7 +12,7 @@ from flownet import __version__
 from flownet.cli import faults, options, varying
 from flownet.cli.request import Request, command_of
 from flownet.cli.screen import PIPED
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT, save_text
 from flownet.pages import json, render
 from flownet.pages.page import Page
@@ -74,7 +74,7 @@ strict = click.option(
     ),
 )  # fmt: skip
 def command(
-    asked: Request, name: str | None, ranges: Sequence[Setting], design: str, samples: int | None,
+    asked: Request, name: str | None, ranges: Sequence[KeyValue], design: str, samples: int | None,
     seed: int | None, keep: Sequence[str], resume: bool,
 ) -> int:  # fmt: skip
     """Solve the rows block by block, print the verdict and some of them, or write all."""

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import json
-from pathlib import Path
 
 import pytest
 
-from flownet.cli.pictures import PICTURES
 from tests.cli import box
 from tests.cli.test_choose import MORE
 from tests.each import each, named
@@ -47,20 +44,6 @@ def test_json_is_all_of_it(case):
     assert out + found["accepted"] == found["different"] == 9
 
 
-def test_files(case):
-    assert box.run("choose", case, "-o", "types.csv").exit_code == 0
-    with Path("types.csv").open() as stream:
-        assert stream.readline().startswith("# written by flownet")
-        rows = list(csv.DictReader(stream))
-    assert [row["place"] for row in rows] == [str(i + 1) for i in range(len(rows))]
-    assert "fan.left.type" in rows[0]
-    assert "noise_dBA" in rows[0]
-    assert box.run("choose", case, "-o", "types.txt").exit_code == 0
-    assert Path("types.txt").read_text().splitlines()[-1].startswith("written by flownet")
-    assert box.run("choose", case, "-o", "types.json").exit_code == 0
-    assert json.loads(Path("types.json").read_text())["choice"] == "types"
-
-
 def test_one_measure_variant_and_set_go_before_the_choice(case):
     heard = ("--set", "fan_type.small.noise_dBA=40")  # without a level nothing is known to hold
     words = ("choose", case, "--best", "price", "--json", "-", *heard)
@@ -96,16 +79,3 @@ def test_mistakes_are_told_in_one_line(case, words, said):
     assert said in result.stderr
     assert "Traceback" not in result.stderr
     assert result.stdout == ""
-
-
-def test_the_picture(case):
-    assert "choice" in PICTURES
-    result = box.run("draw", case, "choice", "-o", "front.svg")
-    assert result.exit_code == 0, result.stderr
-    assert "<svg" in Path("front.svg").read_text()
-    wrong = box.run("draw", case, "choice", "--of", "types", "--fan", "left")
-    assert wrong.exit_code == 2
-    assert "--fan: only for" in wrong.stderr
-    none = box.run("draw", case, "choice", "--set", "limits.noise_dBA=1")
-    assert none.exit_code == 0, none.stderr
-    assert "designs holds everywhere" in none.stderr

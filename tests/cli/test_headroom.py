@@ -10,7 +10,6 @@ import pytest
 
 import flownet
 from tests.cli import box
-from tests.each import each, named
 
 KEY = "outside.temperature"
 
@@ -114,25 +113,23 @@ def test_strict_asks_whether_limits_hold_today(case):
     assert "over its" in broken.stdout
 
 
-@each(
-    named(
-        [
-            (["fan.left.state"], "fan.left.state: is no number"),
-            (["outside.temprature"], 'did you mean "temperature"'),
-            ([KEY, "--upto", "3 m"], "upto: outside.temperature: "),
-            ([KEY, "--upto", "hot"], "upto: outside.temperature: "),
-            ([KEY, "--upto", "60"], "upto: outside.temperature: "),
-            ([KEY, "-s", "hott"], 'did you mean "hot"'),
-            ([KEY, "-s", "hopeless"], "compartment.box"),
-            (["part.bord.power", "-s", "base", "-s", "hot"], 'did you mean "board"'),
-            ([KEY, "-o", "a.gif"], "headroom writes .csv, .json or .txt"),
-            ([KEY, "-o", "-", "--json", "-"], "cannot both have stdout"),
-            ([KEY, "--upto", " "], '--upto: a value is wanted, such as "55 degC" (got " ")'),
-            ([""], 'key: a key is wanted, such as outside.temperature (got "")'),
-            ([], "KEY is missing"),
-        ]
-    ),
-    "words said",
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["fan.left.state"], "fan.left.state: is no number"),
+        (["outside.temprature"], 'did you mean "temperature"'),
+        ([KEY, "--upto", "3 m"], "upto: outside.temperature: "),
+        ([KEY, "--upto", "hot"], "upto: outside.temperature: "),
+        ([KEY, "--upto", "60"], "upto: outside.temperature: "),
+        ([KEY, "-s", "hott"], 'did you mean "hot"'),
+        ([KEY, "-s", "hopeless"], "compartment.box"),
+        (["part.bord.power", "-s", "base", "-s", "hot"], 'did you mean "board"'),
+        ([KEY, "-o", "a.gif"], "headroom writes .csv, .json or .txt"),
+        ([KEY, "-o", "-", "--json", "-"], "cannot both have stdout"),
+        ([KEY, "--upto", " "], '--upto: a value is wanted, such as "55 degC" (got " ")'),
+        ([""], 'key: a key is wanted, such as outside.temperature (got "")'),
+        ([], "KEY is missing"),
+    ],
 )
 def test_what_cannot_be_done_is_said(words, said, case):
     result = box.run("headroom", case, *words)

@@ -8,7 +8,6 @@ import re
 import pytest
 
 from tests.cli import box
-from tests.each import each, named
 
 LOAD = ("--heat", "400 W", "--rise", "10 K", "--inlet", "40 degC")
 
@@ -96,7 +95,9 @@ def test_units_of_the_reader():
     assert "CFM" in text
 
 
-@each(named([
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
         ((), "--heat, --rise, --inlet missing; give --heat, --rise and --inlet, or a CASE"),
         (("--heat", "400 W"), "--rise, --inlet missing"),
         ((*LOAD, "-s", "hot"), "--scenario: only with a CASE"),
@@ -110,7 +111,8 @@ def test_units_of_the_reader():
         ((*LOAD[:4], "--inlet", "40 m"), '--inlet: "40 m" is a length'),
         ((*LOAD, "-o", "a.gif"), "size writes .json or .txt"),
         ((*LOAD, "-o", "-", "--json", "-"), "cannot both have stdout"),
-    ]), "words said")  # fmt: skip
+    ],
+)  # fmt: skip
 def test_what_cannot_be_sized_is_said(words, said, case):
     result = box.run("size", *words)
     assert result.exit_code == 2

@@ -9,7 +9,6 @@ import os
 import pytest
 
 from tests.cli import box
-from tests.each import each, named
 
 TOLERANCE = """
 [tolerance]
@@ -108,22 +107,20 @@ def test_files_are_written_and_only_ours_replaced(case, tmp_path):
     assert (tmp_path / "b.txt").read_text() == "mine\n"
 
 
-@each(
-    named(
-        [
-            ([], 2, "--seed: name a whole number, such as --seed 1"),
-            (["--seed", "1", "--samples", "0"], 2, "samples: a whole number of 2 to 1 000 000"),
-            (["--seed", "-3"], 2, "seed: a whole number from 0 is wanted (got -3)"),
-            (["--seed", "x"], 2, "--seed"),
-            ([*SEED, "--of", "part.bord.temperature"], 2, 'did you mean "part.board.temperature"?'),
-            ([*SEED, "-s", "hopeless"], 3, "none of 300 samples was solved"),
-            ([*SEED, "-s", "each-fan-out"], 2, "each-fan-out"),
-            ([*SEED, "-s", "hto"], 2, 'did you mean "hot"?'),
-            ([*SEED, "-o", "a.gif"], 2, "uncertainty writes .csv, .json or .txt"),
-            ([*SEED, "-o", "-", "--json", "-"], 2, "cannot both have stdout"),
-        ]
-    ),
-    "words code said",
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        ([], 2, "--seed: name a whole number, such as --seed 1"),
+        (["--seed", "1", "--samples", "0"], 2, "samples: a whole number of 2 to 1 000 000"),
+        (["--seed", "-3"], 2, "seed: a whole number from 0 is wanted (got -3)"),
+        (["--seed", "x"], 2, "--seed"),
+        ([*SEED, "--of", "part.bord.temperature"], 2, 'did you mean "part.board.temperature"?'),
+        ([*SEED, "-s", "hopeless"], 3, "none of 300 samples was solved"),
+        ([*SEED, "-s", "each-fan-out"], 2, "each-fan-out"),
+        ([*SEED, "-s", "hto"], 2, 'did you mean "hot"?'),
+        ([*SEED, "-o", "a.gif"], 2, "uncertainty writes .csv, .json or .txt"),
+        ([*SEED, "-o", "-", "--json", "-"], 2, "cannot both have stdout"),
+    ],
 )
 def test_what_is_asked_wrongly_is_said(words, code, said, case):
     result = box.run("uncertainty", case, *words)
