@@ -45,7 +45,7 @@ def drawn(picture: str, asked: Request, extra: Extra) -> Drawn:
     own, code = PICTURES[picture], 0
     subjects: dict[str, Any] = {name: name for name in (asked.names if own.each else [""])}
     if own.solved:
-        made = list(outcomes(asked))
+        made = list(outcomes(asked.enclosure, asked.names, asked.design, asked.changes))
         subjects = {item.scenario: item for item in made if isinstance(item, Solution)}
         code = exit_code(made)
     more = {"of": extra["of"]} if picture == "sweep" else {}

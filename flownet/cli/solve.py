@@ -47,11 +47,10 @@ def command(asked: Request, every_point: bool) -> int:
     """Solve every scenario asked for; print, write, and answer with an exit code."""
     _check_files(asked)
     out, json_file, screen, settings = asked.out, asked.json_file, asked.screen, asked.settings
-    asked.changes, asked.names  # noqa: B018 - their faults are told before any work
-    page = asked.page()
+    changes, names, page = asked.changes, asked.names, asked.page()
     made: list[Answer] = []
     told: Told = set()
-    for outcome in solving.outcomes(asked, every_point):
+    for outcome in solving.outcomes(asked.enclosure, names, asked.design, changes, every_point):
         if (out is None or out == STDOUT) and json_file != STDOUT:
             screen.answer(_lines(outcome, page, settings, told, first=not made))
         made.append(outcome)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from flownet.cli import faults
 from flownet.cli.screen import Screen
@@ -20,21 +20,18 @@ from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solve import solve
 
-if TYPE_CHECKING:
-    from flownet.cli.request import Request
-
 Found = TypeVar("Found")
 PATIENCE = 1.0  # seconds of work before a bar is worth looking at
 
 
 def outcomes(
-    asked: Request, every_point: bool = False
-) -> Iterator[Solution | tuple[OperatingPoint, ...] | Unsolved]:
-    """Solutions of the scenarios asked for, or all operating points of each, as `each`."""
-    case, changes, how = asked.enclosure, asked.changes, operating_points if every_point else solve
-    found: Callable[[str], Any] = lambda name: how(  # noqa: E731 - typed
-        case, scenario=name, variant=asked.design, changes=changes or None)  # fmt: skip
-    return each(case, asked.names, asked.design, found)
+    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any],
+    every_point: bool = False,
+) -> Iterator[Solution | tuple[OperatingPoint, ...] | Unsolved]:  # fmt: skip
+    """Solutions of some scenarios, or all operating points of each, as `each`."""
+    how: Callable[..., Any] = operating_points if every_point else solve
+    return each(case, names, variant, lambda name: how(
+        case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
 
 
 def each(

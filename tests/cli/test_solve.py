@@ -13,7 +13,6 @@ import pytest
 import flownet
 from flownet.cli import faults, solving
 from flownet.cli.reading import value
-from flownet.cli.request import Request
 from flownet.schema.errors import CaseError, NoSolution
 from tests.cli import box
 from tests.each import each, named
@@ -296,8 +295,7 @@ def stopped(case, *, scenario="base", **rest):
 
 def test_interrupt_says_what_is_left(case, monkeypatch):
     monkeypatch.setattr("flownet.cli.solving.solve", stopped)
-    asked = Request(case=str(case), scenarios=("base", "hot", "hopeless"))
-    made = solving.outcomes(asked)
+    made = solving.outcomes(flownet.load_case(case), ["base", "hot", "hopeless"], "base", {})
     next(made)
     with pytest.raises(faults.Interrupted, match="the rest: -s hot -s hopeless"):
         next(made)
