@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import pint
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,71 +14,20 @@ from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
 from flownet.schema.shown import Shown
 from flownet.schema.units import parse
 from tests.each import each, named
+from tests.test_units import PINT, REGISTRY
 
-REGISTRY = pint.UnitRegistry()
-# The unit in which pint must give an internal value of each quantity.
-INTERNAL = {
-    "length": "m",
-    "distance": "m",
-    "altitude": "m",
-    "area": "m**2",
-    "pressure": "Pa",
-    "air pressure": "Pa",
-    "volume flow": "m**3 / s",
-    "mass flow": "kg / s",
-    "velocity": "m / s",
-    "power": "W",
-    "power per area": "W / m**2",
-    "density": "kg / m**3",
-    "heat transfer coefficient": "W / m**2 / K",
-    "conductivity": "W / m / K",
-    "thermal resistance": "K / W",
-    "heat capacity": "J / K",
-    "mass": "kg",
-    "angle": "degree",
-    "time": "s",
-    "number of hours": "hour",
-    "speed of rotation": "1 / s",
-    "voltage": "V",
-    "frequency": "Hz",
-    "current": "A",
-    "temperature": "kelvin",
-    "temperature difference": "kelvin",
-}
-# Our unit names and JSON suffixes, as pint expressions. Water is conventional water (1000 kg/m3,
-# standard gravity) and BTU that of the international table: NIST SP 811 (2008), appendix B.
-SPELLED = {
-    "m2": "m**2",
-    "cm2": "cm**2",
-    "in": "inch",
-    "in2": "inch**2",
-    "inH2O": "inch * kg / l * standard_gravity",
-    "m3_s": "m**3 / s",
-    "m3/h": "m**3 / hour",
-    "CFM": "foot**3 / minute",
-    "kg_s": "kg / s",
-    "lb/min": "pound / minute",
-    "m_s": "m / s",
-    "ft/min": "foot / minute",
-    "W_m2": "W / m**2",
-    "W/m2": "W / m**2",
-    "BTU/(h ft2)": "Btu_it / hour / foot**2",
-    "kg_m3": "kg / m**3",
-    "kg/m3": "kg / m**3",
+# Units that are shown only, as pint expressions; BTU is that of the international table (NIST
+# SP 811 (2008), appendix B). A JSON suffix is a unit without its signs.
+SPELLED = {name: words for name, (words, _) in PINT.items()} | {
+    "lb/min": "pound / minute", "BTU/(h ft2)": "Btu_it / hour / foot**2",
     "lb/ft3": "pound / foot**3",
-    "W_m2K": "W / m**2 / K",
-    "W/(m2 K)": "W / m**2 / K",
-    "BTU/(h ft2 degF)": "Btu_it / hour / foot**2 / delta_degF",
-    "W_mK": "W / m / K",
-    "W/(m K)": "W / m / K",
-    "BTU/(h ft degF)": "Btu_it / hour / foot / delta_degF",
-    "K_W": "K / W",
-    "degC/W": "delta_degC / W",
-    "J_K": "J / K",
-    "h": "hour",
-    "hours": "hour",
-    "rpm": "1 / minute",
-}
+    "BTU/(h ft2 degF)": "Btu_it / hour / foot**2 / delta_degF", "psi": "psi", "lb": "pound",
+    "BTU/(h ft degF)": "Btu_it / hour / foot / delta_degF", "hours": "hour",
+}  # fmt: skip
+SPELLED |= {re.sub(r"[() ]", "", name.replace("/", "_")): words for name, words in SPELLED.items()}
+INTERNAL = {UNITS[name].dimension: base for name, (_, base) in PINT.items()}
+INTERNAL |= {"temperature difference": "kelvin"}
+KEPT = {"angle": "degree", "number of hours": "hour"}  # kept in another unit than SI
 UNITLESS = {"plain number", "count", "price", "sound level", "level difference"}
 EVERY_SHOWN = [
     (quantity, shown)
@@ -90,7 +40,6 @@ def test_the_registry_holds_every_quantity_once():
     constants = {value for value in vars(q).values() if isinstance(value, Quantity)}
     assert constants == set(QUANTITIES.values())
     assert len(constants) == len(QUANTITIES)
-    assert set(QUANTITIES) == set(INTERNAL) | UNITLESS
 
 
 @each({f"{row[0].name}: {row[1]}": row for row in EVERY_SHOWN})
@@ -98,11 +47,11 @@ def test_every_shown_unit_agrees_with_pint(quantity, shown):
     if quantity.name in UNITLESS:
         assert (shown.factor, shown.offset) == (1.0, 0.0)
         return
-    unit = SPELLED.get(shown.unit, shown.unit)
+    unit, internal = SPELLED[shown.unit], KEPT.get(quantity.name, INTERNAL[quantity.dimension])
     if quantity is q.DIFFERENCE and shown.unit == "degF":
         unit = "delta_degF"
     for value in (1.0, 312.5):
-        theirs = REGISTRY.Quantity(value, INTERNAL[quantity.name]).to(unit).magnitude
+        theirs = REGISTRY.Quantity(value, internal).to(unit).magnitude
         ours = value * shown.factor + shown.offset
         assert ours == pytest.approx(theirs, rel=1e-14, abs=1e-12)
 
@@ -129,18 +78,10 @@ def test_what_people_read_can_be_typed_back(quantity, shown, number):
     named(
         (
             (q.TEMPERATURE, "temperature", "temperature_degC"),
-            (q.DIFFERENCE, "margin", "margin_K"),
-            (q.PRESSURE, "pressure", "pressure_Pa"),
             (q.VOLUME_FLOW, "volume_flow", "volume_flow_m3_s"),
-            (q.MASS_FLOW, "mass_flow", "mass_flow_kg_s"),
-            (q.VELOCITY, "velocity", "velocity_m_s"),
-            (q.POWER, "heat", "heat_W"),
             (q.DENSITY, "density", "density_kg_m3"),
-            (q.LENGTH, "level", "level_m"),
-            (q.LEVEL, "noise", "noise_dBA"),
             (q.HOURS, "life", "life_hours"),
             (q.RATIO, "speed_ratio", "speed_ratio"),
-            (q.COUNT, "iterations", "iterations"),
         )
     )
 )

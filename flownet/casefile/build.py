@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from flownet.casefile.inherit import Entries, Final
@@ -139,8 +139,3 @@ def _nothing(role: Any) -> Any:
     if isinstance(role, Words):
         return ()
     return "" if isinstance(role, Link) else None
-
-
-def type_values(entries: Entries) -> Mapping[str, Any]:
-    """The values of a type by key."""
-    return {key: entry.value for key, entry in entries.items() if entry.value is not FAULTY}

@@ -23,7 +23,7 @@ FREE_FLOW = (
 )
 COLUMNS = {"flow": q.VOLUME_FLOW, "rise": q.PRESSURE}
 HEADER = "flow[m3/h],rise[Pa]"
-REMARKS = {  # what a line `# word: value` gives
+REMARK_KEYS = {  # what a line `# word: value` gives
     "density": "reference_density",
     "speed": "rated_speed",
     "supply": "supply",
@@ -43,17 +43,8 @@ class Line(NamedTuple):
 def read_curve(name: Any, folder: Path) -> dict[str, Any]:
     """What a curve file gives: `curve`, and the keys of its remarks, converted.
 
-    Parameters
-    ----------
-    name : str
-        As the case file names it, below `folder`.
-    folder : Path
-        Where the case file or catalogue stands.
-
-    Raises
-    ------
-    CaseError
-        Each line after `curve_csv: ` and the name of the file.
+    `name` as the case file or catalogue in `folder` has it; CaseError, each line after
+    `curve_csv: ` and that name.
     """
     if not isinstance(name, str) or not name:
         wanted = 'the name of a file, such as "curve.csv"'
@@ -67,13 +58,7 @@ def read_curve(name: Any, folder: Path) -> dict[str, Any]:
 
 
 def curve_file(path: str | Path) -> dict[str, Any]:
-    """What a curve file by itself gives, as `read_curve`.
-
-    Raises
-    ------
-    CaseError
-        Each line after the name of the file.
-    """
+    """What a curve file by itself gives, as `read_curve`; CaseError, each line after its name."""
     found = Path(path)
     if not found.is_file():
         hint = did_you_mean(nearest(found.name, neighbours([found.parent], ".csv")))
@@ -130,12 +115,12 @@ def _remark(line: Line) -> Mapping[str, Any]:
     word, value = word.strip().lower(), value.strip()
     if not colon:
         return {}
-    if word not in REMARKS:
-        close = nearest(word, REMARKS) if len(word.split()) == 1 else ""
+    if word not in REMARK_KEYS:
+        close = nearest(word, REMARK_KEYS) if len(word.split()) == 1 else ""
         if close:
             raise CaseError(f'"# {word}:" means nothing; {did_you_mean(f"# {close}:")}')
         return {}
-    key = REMARKS[word]
+    key = REMARK_KEYS[word]
     with placed(word):
         return {key: convert(keys(FanType)[key].role, value, file=True)}
 

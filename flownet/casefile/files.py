@@ -9,7 +9,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 
-LARGEST = 4_000_000  # bytes: thousands of tables
+LARGEST_FILE = 4_000_000  # bytes: thousands of tables
 CASE_NAME = "case.toml"
 
 
@@ -62,8 +62,8 @@ def read_text(path: Path, label: str, hint: str = "") -> str:
     """
     try:
         size = path.stat().st_size
-        if size > LARGEST:
-            limit = f"at most {LARGEST // 1_000_000} MB are read"
+        if size > LARGEST_FILE:
+            limit = f"at most {LARGEST_FILE // 1_000_000} MB are read"
             raise CaseError(f"{label}: is too large ({size / 1e6:.1f} MB); {limit}")
         content = path.read_bytes()
     except OSError as error:

@@ -9,13 +9,13 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from flownet.casefile.build import Builder, type_values
+from flownet.casefile.build import Builder
 from flownet.casefile.catalogue import catalogues
 from flownet.casefile.document import Document, Section, read_case
 from flownet.casefile.files import case_file
 from flownet.casefile.inherit import Heirs
 from flownet.casefile.studies import read_studies
-from flownet.casefile.tables import MOST_COPIES, Own, read_table, thing_class
+from flownet.casefile.tables import FAULTY, MOST_COPIES, Own, read_table, thing_class
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema import argument_checks
 from flownet.schema.component import excluded
@@ -79,18 +79,19 @@ def _read(made: Document, extra: Sequence[str | Path]) -> Enclosure:
     types: dict[str, dict[str, Any]] = {}
     for own, entries in heirs.types():
         named = types.setdefault(own.section.kind, {})
-        named[own.section.name] = MappingProxyType(type_values(entries))
+        sound = {key: each.value for key, each in entries.items() if each.value is not FAULTY}
+        named[own.section.name] = MappingProxyType(sound)
         for fault in excluded(thing_class(own.section.kind), own.entries):
             made.faults.append(f"{own.section.label}: {own.section.path}.{fault}")
     case = builder.enclosure(
         made.label,
         title=made.title,
         units=made.units,
-        types=_frozen(types),
+        types=MappingProxyType({kind: MappingProxyType(named) for kind, named in types.items()}),
         origin=made.label,
     )
     case = read_studies(case, made)
-    places = dict(builder.written()) | _from_catalogues(shared)
+    places = dict(builder.written()) | {section.path: section.label for section in shared}
     return dataclasses.replace(case, written=MappingProxyType(places))
 
 
@@ -109,28 +110,12 @@ def _tables(made: Document, sections: list[Section]) -> dict[tuple[str, str], Ow
     return tables
 
 
-def _from_catalogues(shared: list[Section]) -> dict[str, str]:
-    return {section.path: section.label for section in shared}
-
-
-def _frozen(types: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Mapping[str, Any]]:
-    return MappingProxyType({kind: MappingProxyType(named) for kind, named in types.items()})
-
-
 # --- tables whose `copies` could not be read ----------------------------------------------------
 
 
 def _guess_copies(tables: Iterable[Own], written: Any) -> None:
-    """Count the copies that a file names wherever `copies` is faulty.
-
-    Parameters
-    ----------
-    tables : iterable of Own
-        Those that are `uncounted` get copies; a fault of their number is noted already, and what
-        names a copy shall not be called wrong because of it.
-    written : nested mappings and lists
-        Everything in which copies may be named.
-    """
+    """Count the copies that a file names wherever `copies` is faulty: the fault of that number is
+    noted already, and what names a copy in `written`, mappings and lists, shall not be one more."""
     missing = [own for own in tables if own.uncounted]
     words = "\n".join(_texts(written)) if missing else ""
     for own in missing:

@@ -110,16 +110,12 @@ def _origin(case: Enclosure, item: Thing, inner: str, changed: Mapping[str, str]
     if place is not None:
         return _elsewhere(item, place)
     if item.given is None:
-        return "given" if getattr(item, attribute(name)) != _of_class(item, name) else "default"
+        own = {f.name: f.default for f in dataclasses.fields(item)} | {"data": None}
+        return "default" if getattr(item, attribute(name)) == own[attribute(name)] else "given"
     if name in item.given or name == "type":
         file = case.written.get(item.path)
         return f"given ({file})" if file else "given"
     return "default"
-
-
-def _of_class(item: Thing, name: str) -> Any:
-    declared = {f.name: f.default for f in dataclasses.fields(item)}
-    return declared[attribute(name)] if name != "data" else None
 
 
 def _elsewhere(item: Thing, place: str) -> str:

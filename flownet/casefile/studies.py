@@ -39,7 +39,7 @@ BEST = ("noise", "power", "temperature", "price")
 STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")
 EVENT = ("after", "over", "set")
-EXAMPLE = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
+EVENTS = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
 Raw = Mapping[str, Any]  # as it is written
 
 
@@ -195,7 +195,7 @@ class _Reading:
         until = self.time(where, "until", table["until"]) if "until" in table else math.nan
         events = table.get("events", ())
         if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
-            self.fault(f"{where}.events", f"takes a list, {EXAMPLE}")
+            self.fault(f"{where}.events", f"takes a list, {EVENTS}")
             events = ()
         made = tuple(self.event(f"{where}.events.{i}", e, until) for i, e in enumerate(events))
         found = {"scenario": scenario, "start": start, "until": until, "events": made}
@@ -212,7 +212,7 @@ class _Reading:
             self.fault(f"{where}.after", f"comes after the end, {until:g} s (got {after:g} s)")
         changes = event.get("set", {})
         if not isinstance(changes, Mapping) or not changes:
-            self.fault(f"{where}.set", f"takes paths and values; {EXAMPLE}")
+            self.fault(f"{where}.set", f"takes paths and values; {EVENTS}")
             changes = {}
         made = self.converted(f"{where}.set", changes)
         for path in made if over > 0 else ():

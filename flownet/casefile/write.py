@@ -24,7 +24,7 @@ from flownet.schema.fields import REMARKS, Number, Role, attribute, given, keys
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 TEMPLATE = Path(__file__).with_name("starter.toml")
-ORDER = (
+KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
     "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
 )  # fmt: skip
@@ -74,7 +74,7 @@ def case_text(case: Enclosure) -> str:
     lines = [f"format = {FORMAT}", f"title = {plain(case.title)}"]
     if case.units != "metric":
         lines.append(f"units = {plain(case.units)}")
-    for kind in ORDER:
+    for kind in KIND_ORDER:
         for item in case.things[kind].values():
             lines += _thing(case, item)
     for kind, named in case.types.items():

@@ -13,7 +13,7 @@ import click
 from flownet.cli import fan_curve, options, pictures, varying
 from flownet.cli.demos import CASE_FILE
 from flownet.cli.request import Request, command_of
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT, save
 from flownet.pictures import save as files
 from flownet.pictures.caption import changed
@@ -74,7 +74,7 @@ BEST = ("temperature", "noise", "power", "price", "life")
         options.force, options.units,
     ),
 )  # fmt: skip
-def command(asked: Request, picture: str, ranges: Sequence[Setting], **extra: Any) -> int:
+def command(asked: Request, picture: str, ranges: Sequence[KeyValue], **extra: Any) -> int:
     """Solve every scenario asked for, and write a file for each."""
     assert asked.case is not None  # it is an argument of the command
     if fan_curve.wanted(asked.case):
@@ -90,7 +90,8 @@ def command(asked: Request, picture: str, ranges: Sequence[Setting], **extra: An
     with changed(asked.told):
         made = pictures.drawn(picture, asked, extra)
     for scenario, figure in made.figures.items():
-        _save(figure, _of_scenario(path, scenario) if count > 1 else path, asked)
+        named = path.with_name(f"{path.stem}-{scenario}{path.suffix}") if count > 1 else path
+        _save(figure, named, asked)
     return made.code
 
 
@@ -121,11 +122,6 @@ def _name(case: str) -> str:
     if path.name == CASE_FILE:
         path = path.parent
     return path.stem if path.suffix == ".toml" else path.name
-
-
-def _of_scenario(path: Path, scenario: str) -> Path:
-    """The file of one scenario of several: its name stands before the suffix."""
-    return path.with_name(f"{path.stem}-{scenario}{path.suffix}")
 
 
 def _save(figure: Figure, path: Path, asked: Request) -> None:

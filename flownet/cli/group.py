@@ -14,7 +14,7 @@ from flownet import __version__
 from flownet.cli import faults
 from flownet.schema.errors import CaseError
 
-NAME, COMPLETE = "flownet", "_FLOWNET_COMPLETE"
+PROGRAM, COMPLETE = "flownet", "_FLOWNET_COMPLETE"
 SHELLS = ("bash", "zsh", "fish")
 WELCOME = (
     "flownet finds air flow and temperatures in ventilated enclosures with fans.",
@@ -93,7 +93,7 @@ class Commands(click.Group):
     ) -> Any:
         """Run, print what went wrong in one place, and leave with the exit code."""
         if COMPLETE in os.environ:
-            return super().main(args, NAME, COMPLETE, **extra)
+            return super().main(args, PROGRAM, COMPLETE, **extra)
         words = list(sys.argv[1:] if args is None else args)
         faults.forgiving_output()
         with faults.terminable():
@@ -102,7 +102,7 @@ class Commands(click.Group):
 
     def _run(self, words: list[str], extra: dict[str, Any]) -> Any:
         try:
-            with self.make_context(NAME, list(words), **extra) as ctx:
+            with self.make_context(PROGRAM, list(words), **extra) as ctx:
                 return self.invoke(ctx)
         except click.exceptions.Exit as done:  # after --help and the like
             return done.exit_code
@@ -126,7 +126,7 @@ def _print_completion(ctx: click.Context, param: click.Parameter, value: str | N
 
     made = get_completion_class(value)
     assert made is not None  # SHELLS are those that click knows
-    click.echo(made(ctx.command, {}, NAME, COMPLETE).source())
+    click.echo(made(ctx.command, {}, PROGRAM, COMPLETE).source())
     ctx.exit()
 
 

@@ -9,17 +9,17 @@ from typing import Any, TypeVar
 import click
 
 from flownet.cli import complete
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-def pairs(form: str, example: str) -> Callable[..., tuple[Setting, ...]]:
+def pairs(form: str, example: str) -> Callable[..., tuple[KeyValue, ...]]:
     """Reads `KEY=VALUE` as often as it is given; `form` and `example` say what is wanted."""
 
     def read(
         ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-    ) -> tuple[Setting, ...]:
+    ) -> tuple[KeyValue, ...]:
         made = []
         for text in values:
             key, equals, value = (part.strip() for part in text.partition("="))
@@ -27,7 +27,7 @@ def pairs(form: str, example: str) -> Callable[..., tuple[Setting, ...]]:
                 raise click.BadParameter(
                     f'{form} is wanted, such as "{example}" (got "{text}")', ctx, param
                 )
-            made.append(Setting(key, value))
+            made.append(KeyValue(key, value))
         return tuple(made)
 
     return read

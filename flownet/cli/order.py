@@ -9,14 +9,8 @@ import click
 
 
 def turned(command: click.Command, words: Sequence[str]) -> str | None:
-    """The command line with CASE in its place; None where that is not what is wrong.
-
-    Parameters
-    ----------
-    command : click.Command
-    words : sequence of str
-        What stands on the command line, the name of the command first.
-    """
+    """The command line (words, the name of the command first) with CASE in its place; None where
+    that is not what is wrong."""
     names = [item.name for item in command.params if isinstance(item, click.Argument)]
     if names[:1] != ["case"] or len(names) < 2:
         return None

@@ -170,7 +170,7 @@ PICTURES = {
     "sweep": Picture(_sweep, "sweep", told=True, takes=("of", "name", "vary")),
     "uncertainty": Picture(_uncertainty, "uncertainty", needs=("seed",), takes=("of", "samples")),
 }  # fmt: skip
-KEY = "the input that moves, such as --of outside.temperature"
+HEADROOM_KEY = "the input that moves, such as --of outside.temperature"
 OPTIONS = {  # what to write where a picture needs the option
     "of": "the result it is about, such as --of part.NAME.temperature",
     "fan": "a fan, such as --fan left",
@@ -186,7 +186,7 @@ def faults(picture: str, extra: Mapping[str, Any]) -> Iterator[str]:
     asked = PICTURES[picture]
     for name in asked.needs:
         if extra[name] is None:
-            wanted = KEY if (picture, name) == ("headroom", "of") else OPTIONS[name]
+            wanted = HEADROOM_KEY if (picture, name) == ("headroom", "of") else OPTIONS[name]
             yield f"--{name}: {picture} needs {wanted}"
     for name, value in extra.items():
         if value is not None and name not in (*asked.needs, *asked.takes):

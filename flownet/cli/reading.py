@@ -10,10 +10,10 @@ from typing import Any
 import click
 
 from flownet.casefile import load_case
-from flownet.casefile.write import ORDER
+from flownet.casefile.write import KIND_ORDER
 from flownet.cli import faults
 from flownet.cli.demos import CASE_FILE, catalogues, demos
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
@@ -32,7 +32,8 @@ def find(text: str) -> Path:
         return path
     if text in (known := demos()):
         return known[text]
-    near = [item.name for item in path.parent.glob("*") if _holds_case(item)]
+    near = [item.name for item in path.parent.glob("*")
+            if item.suffix == ".toml" or (item / CASE_FILE).is_file()]  # fmt: skip
     new = path.name.removesuffix(".toml")
     begin = "flownet new NAME" if new.startswith("-") else f"flownet new {new}"
     hint = did_you_mean(nearest(path.name, near), f"{begin} writes one to start from")
@@ -46,10 +47,6 @@ def hides_demo(text: str) -> bool:
         return own is not None and Path(text).exists() and not Path(text).samefile(own)
     except OSError:  # a folder that may not be read: reading says so
         return False
-
-
-def _holds_case(path: Path) -> bool:
-    return path.suffix == ".toml" or (path / CASE_FILE).is_file()
 
 
 def load(text: str, catalogue: Sequence[Path]) -> Enclosure:
@@ -68,7 +65,9 @@ def named_catalogue(path: Path) -> Path:
 
 def written_order(case: Enclosure) -> list[str]:
     """Kinds in the order in which a case is written."""
-    return sorted(case.things, key=lambda k: ORDER.index(k) if k in ORDER else len(ORDER))
+    return sorted(
+        case.things, key=lambda k: KIND_ORDER.index(k) if k in KIND_ORDER else len(KIND_ORDER)
+    )
 
 
 def scenarios(
@@ -96,7 +95,7 @@ def scenarios(
     return list(dict.fromkeys(found))
 
 
-def changes(case: Enclosure, settings: Sequence[Setting]) -> dict[str, Any]:
+def changes(case: Enclosure, settings: Sequence[KeyValue]) -> dict[str, Any]:
     """Values of `--set`, read as in a case file; CaseError with every fault."""
     found: dict[str, Any] = {}
     faults: list[str] = []
@@ -111,7 +110,7 @@ def changes(case: Enclosure, settings: Sequence[Setting]) -> dict[str, Any]:
     return found
 
 
-def _value(setting: Setting) -> Any:
+def _value(setting: KeyValue) -> Any:
     try:
         return value(setting.value)
     except CaseError as error:

@@ -13,7 +13,7 @@ import click
 
 from flownet.cli import options
 from flownet.cli.screen import Screen
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 
 if TYPE_CHECKING:
     from flownet.cli.answer import Files
@@ -32,7 +32,7 @@ class Request:
     scenario: str | None = "base"
     variants: tuple[str, ...] = ()
     variant: str | None = None
-    settings: tuple[Setting, ...] = ()
+    settings: tuple[KeyValue, ...] = ()
     catalogue: tuple[Path, ...] = ()
     out: Path | None = None
     json_file: Path | None = None

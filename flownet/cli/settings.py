@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 
-class Setting(NamedTuple):
+class KeyValue(NamedTuple):
     """One `--set KEY=VALUE`, as it was written."""
 
     key: str

@@ -12,7 +12,7 @@ from flownet import __version__
 from flownet.cli import options, solving
 from flownet.cli.request import Request, command_of
 from flownet.cli.screen import PIPED
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT, save_text
 from flownet.pages import json, render
 from flownet.pages.findings import Told
@@ -48,10 +48,9 @@ def command(asked: Request, every_point: bool) -> int:
     _check_files(asked)
     out, json_file, screen, settings = asked.out, asked.json_file, asked.screen, asked.settings
     changes, names, page = asked.changes, asked.names, asked.page()
-    solved = solving.every_point if every_point else solving.outcomes
     made: list[Answer] = []
     told: Told = set()
-    for outcome in solved(asked.enclosure, names, asked.design, changes):
+    for outcome in solving.outcomes(asked.enclosure, names, asked.design, changes, every_point):
         if (out is None or out == STDOUT) and json_file != STDOUT:
             screen.answer(_lines(outcome, page, settings, told, first=not made))
         made.append(outcome)
@@ -62,8 +61,10 @@ def command(asked: Request, every_point: bool) -> int:
     elif out is not None and out != STDOUT:
         plain = Page(page.units, PIPED, asked.everything)
         told = set()
-        pages = [_lines(item, plain, settings, told, first=item is made[0]) for item in made]
-        save_text(out, _text_file(pages), MARK, screen, force=asked.force)
+        pages = (_lines(item, plain, settings, told, first=item is made[0]) for item in made)
+        lines = [line for page in pages for line in page]
+        text = "\n".join([*lines, "", f"{MARK}{__version__}"]) + "\n"
+        save_text(out, text, MARK, screen, force=asked.force)
     return solving.exit_code([_first(item) for item in made], asked.strict)
 
 
@@ -83,7 +84,7 @@ def _first(outcome: Answer) -> Solution | Unsolved:
 
 
 def _lines(
-    outcome: Answer, page: Page, settings: Sequence[Setting], told: Told, first: bool
+    outcome: Answer, page: Page, settings: Sequence[KeyValue], told: Told, first: bool
 ) -> Iterator[str]:
     yield from () if first else ("", "")
     if isinstance(outcome, Unsolved):
@@ -104,8 +105,3 @@ def _save_json(path: Path, made: Sequence[Answer], asked: Request) -> None:
     several = not (len(made) == 1 and isinstance(made[0], (Solution, Unsolved)))
     content = json.document("solve", each, several=several)
     save_text(path, json.text(content), json.MARK, asked.screen, force=asked.force)
-
-
-def _text_file(pages: Sequence[Iterator[str]]) -> str:
-    lines = [line for page in pages for line in page]
-    return "\n".join([*lines, "", f"{MARK}{__version__}"]) + "\n"

@@ -25,25 +25,20 @@ PATIENCE = 1.0  # seconds of work before a bar is worth looking at
 
 
 def outcomes(
-    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
-) -> Iterator[Solution | Unsolved]:
-    """Solutions in order; of several, one that fails keeps its place. One alone raises."""
-    return each(case, names, variant, lambda name: solve(
-        case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
-
-
-def every_point(
-    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any]
-) -> Iterator[tuple[OperatingPoint, ...] | Unsolved]:
-    """The same with all operating points of each scenario."""
-    return each(case, names, variant, lambda name: operating_points(
+    case: Enclosure, names: Sequence[str], variant: str, changes: dict[str, Any],
+    every_point: bool = False,
+) -> Iterator[Solution | tuple[OperatingPoint, ...] | Unsolved]:  # fmt: skip
+    """Solutions of some scenarios, or all operating points of each, as `each`."""
+    how: Callable[..., Any] = operating_points if every_point else solve
+    return each(case, names, variant, lambda name: how(
         case, scenario=name, variant=variant, changes=changes or None))  # fmt: skip
 
 
 def each(
     case: Enclosure, names: Sequence[str], variant: str, solve: Callable[[str], Found]
 ) -> Iterator[Found | Unsolved]:
-    """What `solve` says of every scenario; of several, one that fails keeps its place."""
+    """What `solve` says of every scenario; of several, one that fails keeps its place. One alone
+    raises."""
     for done, name in enumerate(names):
         try:
             yield solve(name)
@@ -81,7 +76,7 @@ def working(doing: str, jobs: int, screen: Screen) -> Iterator[Work]:
             executor = opened.enter_context(workers.pool(count))
         bar = _Bar(doing, opened)
         shown = sys.stderr.isatty() and not screen.quiet
-        yield Work(executor, bar.told if shown else _untold)
+        yield Work(executor, bar.told if shown else lambda done, total: None)
 
 
 def _processes(jobs: int, screen: Screen) -> int:
@@ -98,10 +93,6 @@ def _processes(jobs: int, screen: Screen) -> int:
 
 def _of(cores: int) -> str:
     return f"{cores} cores" if cores > 1 else "1 core"
-
-
-def _untold(done: int, total: int) -> None:
-    """Nobody watches."""
 
 
 @dataclass
@@ -133,12 +124,8 @@ class _Bar:
 def _fails(solution: Solution) -> bool:
     """Whether an error was found, what makes the numbers void, a limit without a value, or no
     limit at all: what nobody checked has not passed."""
-    unknown = _unlimited(solution) or any(word == "unknown" for _, word in ranked(solution))
+    unknown = not ranked(solution) or any(word == "unknown" for _, word in ranked(solution))
     return bool(solution.void) or unknown or any(f.severity == "error" for f in solution.findings)
-
-
-def _unlimited(solution: Solution) -> bool:
-    return not ranked(solution)
 
 
 def exit_code(made: Sequence[object], strict: bool = False) -> int:
@@ -150,7 +137,7 @@ def exit_code(made: Sequence[object], strict: bool = False) -> int:
         unsolved = any(item.kind == "no-solution" for item in failed)
         return faults.UNSOLVED if unsolved else faults.INPUT
     solved = [item for item in made if isinstance(item, Solution)]
-    if strict and any(map(_unlimited, solved)):
+    if strict and not all(map(ranked, solved)):
         faults.say("no limit is held against a result: with --strict what is not checked fails")
     if strict and any(map(_fails, solved)):
         return faults.STRICT

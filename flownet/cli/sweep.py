@@ -11,7 +11,7 @@ import click
 from flownet.cli import faults, options, varying
 from flownet.cli.answer import deliver
 from flownet.cli.request import Request, command_of
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT
 from flownet.schema.errors import NoSolution
 from flownet.studies import sweep_stream
@@ -70,7 +70,7 @@ strict = click.option(
     ),
 )  # fmt: skip
 def command(
-    asked: Request, name: str | None, ranges: Sequence[Setting], design: str, samples: int | None,
+    asked: Request, name: str | None, ranges: Sequence[KeyValue], design: str, samples: int | None,
     seed: int | None, keep: Sequence[str], resume: bool,
 ) -> int:  # fmt: skip
     """Solve the rows block by block, print the verdict and some of them, or write all."""

@@ -9,7 +9,7 @@ import click
 
 from flownet.cli import complete, reading
 from flownet.cli.options import pairs
-from flownet.cli.settings import Setting
+from flownet.cli.settings import KeyValue
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
 from flownet.schema.errors import CaseError
@@ -24,7 +24,7 @@ option = click.option(
 )  # fmt: skip
 
 
-def varied(case: Enclosure, name: str | None, ranges: Sequence[Setting]) -> dict[str, Any]:
+def varied(case: Enclosure, name: str | None, ranges: Sequence[KeyValue]) -> dict[str, Any]:
     """Input path -> its values or ends, of a sweep of the case and of `--vary`, which wins."""
     found = dict(_named(case, name)) if name is not None or not ranges else {}
     faults: list[str] = []

@@ -14,7 +14,7 @@ from multiprocessing.connection import Connection
 from queue import Empty, SimpleQueue
 from typing import Any
 
-LOADED = ["flownet.studies.sweep_rows"]  # once, for all workers
+PRELOADED = ["flownet.studies.sweep_rows"]  # once, for all workers
 Task = tuple[Future[Any], Any]  # and what is called, with what
 
 
@@ -144,7 +144,7 @@ def _context() -> Any:
     from multiprocessing import forkserver, resource_tracker  # noqa: PLC0415 - not everywhere
 
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(LOADED)
+    context.set_forkserver_preload(PRELOADED)
     resource_tracker.ensure_running()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # inherited by the server
     try:

@@ -23,7 +23,7 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
         return divided(assemble(inputs, s.division.plain), inputs, s)
     made = tuple((rows, elements.element(inputs, kind)) for kind, rows in s.rows.items())
     centres = levels.compartment_levels(inputs)
-    start_level, end_level = _branch_levels(inputs, s, centres)
+    start_level, end_level = branch_ends(inputs, s, centres)
     closed = _of_elements(s, made, "closed")
     own = _of_branches(s, made, "heat")
     part_heat = _part_heat(inputs)
@@ -84,7 +84,7 @@ def _open(s: Structure, closed: Array) -> Array:
     return found
 
 
-def _branch_levels(inputs: Inputs, s: Structure, centres: Array) -> tuple[Array, Array]:
+def branch_ends(inputs: Inputs, s: Structure, centres: Array) -> tuple[Array, Array]:
     """Heights of both ends of every branch; elements `on` another branch have none."""
     nodes = np.concatenate([centres, np.zeros((len(s.outsides), centres.shape[1]))])
     starts, ends = s.start[s.host], s.end[s.host]

@@ -57,24 +57,14 @@ def flow_unit_suspect(solution: Solution) -> Iterator[Said]:
         theirs = {"flow": statistics.median(each.curve[-1][0] for each in siblings),
                   "rise": statistics.median(each.curve[0][1] for each in siblings)}  # fmt: skip
         for axis, beside in (("flow", "rise"), ("rise", "flow")):
-            if not _unlike(theirs[beside] / own[beside]):
-                for meant, read in _slips(axis, theirs[axis] / own[axis]):
+            for meant, read in () if _unlike(theirs[beside] / own[beside]) else SLIPS[axis]:
+                factor = UNITS[meant].factor / UNITS[read].factor
+                if abs(theirs[axis] / own[axis] / factor - 1) <= flow_unit_suspect["near"]:
                     yield say(
                         path, axis, "slipped", own=own[axis], theirs=theirs[axis],
                         names=[each.path for each in siblings], meant=meant, read=read,
-                        factor=_factor(meant, read),
+                        factor=factor,
                     )  # fmt: skip
-
-
-def _slips(axis: str, ratio: float) -> Iterator[tuple[str, str]]:
-    """Pairs of units whose factor a ratio is near to."""
-    for meant, read in SLIPS[axis]:
-        if abs(ratio / _factor(meant, read) - 1) <= flow_unit_suspect["near"]:
-            yield meant, read
-
-
-def _factor(meant: str, read: str) -> float:
-    return UNITS[meant].factor / UNITS[read].factor
 
 
 def _siblings(case: Enclosure, row: FanType) -> list[FanType]:

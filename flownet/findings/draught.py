@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.enclosure import Enclosure
-from flownet.equations import levels as geometry
+from flownet.equations.assemble import branch_ends
+from flownet.equations.levels import compartment_levels
 from flownet.equations.topology import Structure
 from flownet.findings.facts import Working, running_fans
 from flownet.findings.rule import Said, few, rule, say
@@ -137,7 +137,10 @@ class Levels:
         self.outside = float(air.density(case.outside.temperature, self.pressure))
         self.temperature = column(solution.compartments, "temperature")
         self.density = column(solution.branches, "density")
-        self.ends = branch_ends(case)
+        inputs, s = Inputs.of(case), Structure.of(case)
+        heights = branch_ends(inputs, s, compartment_levels(inputs))
+        both = np.broadcast_arrays(*heights, np.zeros((len(s.branches), 1)))[:2]  # [m]
+        self.ends = dict(zip(s.branches, np.hstack(both).tolist(), strict=True))
 
     def along(self, way: list[Stream]) -> float:
         """Lift along a closed way, or one from outside to outside [Pa]; NaN without a way."""
@@ -159,19 +162,3 @@ class Levels:
     def _heights(self, stream: Stream) -> tuple[float, float]:
         start, end = self.ends[stream.path]
         return (start, end) if stream.source == stream.item.from_ else (end, start)
-
-
-def branch_ends(case: Enclosure) -> dict[str, tuple[float, float]]:
-    """Heights of both ends of every branch between two places [m]."""
-    inputs, structure = Inputs.of(case), Structure.of(case)
-    inside = geometry.compartment_levels(inputs)
-    levels = np.concatenate([inside, np.zeros((len(structure.outsides), 1))])
-    found: dict[str, tuple[float, float]] = {}
-    for kind, rows in structure.rows.items():
-        hosts = structure.host[rows]
-        start, end = structure.start[hosts], structure.end[hosts]
-        pair: Any = geometry.branch_levels(inputs, kind, levels, start, end)
-        below, above = (np.broadcast_to(side, (len(hosts), 1)) for side in pair)
-        for path, a, b in zip(structure.elements[rows], below[:, 0], above[:, 0], strict=True):
-            found[path] = float(a), float(b)
-    return found

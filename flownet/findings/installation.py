@@ -21,13 +21,10 @@ def noise_distance_missing(solution: Solution) -> Iterator[Said]:
         return
     if not given(limits.noise_distance):
         yield say("limits.noise_dBA", "limit", level=limits.noise_dBA)
-    unsaid = [row.path for row in _heard(solution) if _without_distance(row)]
+    unsaid = [row.path for row in _heard(solution) if row.noise is None
+              or (row.noise.kind == "pressure" and not given(row.noise.distance))]  # fmt: skip
     if unsaid:
         yield say(f"{unsaid[0]}.noise_dBA", "types", types=unsaid)
-
-
-def _without_distance(row: FanType) -> bool:
-    return row.noise is None or (row.noise.kind == "pressure" and not given(row.noise.distance))
 
 
 def _heard(solution: Solution) -> list[FanType]:

@@ -106,7 +106,11 @@ def outage_not_at_worst(solution: Solution) -> Iterator[Said]:
     tried = {entry: _severity(case, entry) for entry in case.limits.scenarios or case.scenarios}
     here = Severity(case.outside.temperature, _most_fouled(case))
     worst = Severity(*map(max, zip(here, *tried.values(), strict=True)))
-    outages = [found for entry, found in tried.items() if _stops(case, entry)]
+    outages = [
+        found
+        for entry, found in tried.items()
+        if any(name in EACH or outage(case, name) is not None for name in names_of(entry))
+    ]
     if worst in (here, *outages):
         return
     cooler, cleaner = here.temperature < worst.temperature, here.fouling < worst.fouling
@@ -141,11 +145,6 @@ def _severity(case: Enclosure, entry: str) -> Severity:
 def _most_fouled(case: Enclosure) -> float:
     loaded = (*case.things["filter"].values(), *case.things["vent"].values())
     return max((item.fouling for item in loaded if item.state in ("fitted", "open")), default=0.0)
-
-
-def _stops(case: Enclosure, entry: str) -> bool:
-    """Whether an entry of `limits.scenarios` lets something fail."""
-    return any(name in EACH or outage(case, name) is not None for name in names_of(entry))
 
 
 def _failed(case: Enclosure, scenario: str) -> list[Outage]:

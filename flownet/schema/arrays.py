@@ -23,19 +23,10 @@ Values: TypeAlias = Array | float
 
 
 def magnitude(x: Values, rounding: float = 0.0) -> Array:
-    """|x|, decided on the real part, so that an imaginary step passes through.
+    """|x| of any shape, decided on the real part, so that an imaginary step passes through.
 
-    Parameters
-    ----------
-    x : array or number
-        Any shape.
-    rounding : float
-        Above 0: sqrt(x^2 + rounding^2), which is smooth through zero and at most `rounding` off.
-
-    Returns
-    -------
-    array
-        Same shape as `x`.
+    `rounding` above 0: sqrt(x^2 + rounding^2), which is smooth through zero and at most `rounding`
+    off.
     """
     if rounding:
         smooth: Array = np.sqrt(x * x + rounding * rounding)

@@ -13,7 +13,7 @@ from flownet.schema.errors import CannotWrite, FlownetError
 
 FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EFBIG)
 NOT_THERE = (errno.EINVAL, errno.ENOSYS, getattr(errno, "ENOTSUP", errno.EINVAL))
-LOOKED_AT = 65536  # bytes at each end of a file in which a mark is looked for
+ENDS_READ = 65536  # bytes at each end of a file in which a mark is looked for
 StrPath = str | os.PathLike[str]
 
 
@@ -62,8 +62,8 @@ def carries(path: Path, mark: str, *others: str) -> bool:
     """Whether a file is empty, or carries one of the marks near one of its ends."""
     size = path.stat().st_size
     with path.open("rb") as file:
-        found = file.read(LOOKED_AT)
-        file.seek(max(file.tell(), size - LOOKED_AT))
+        found = file.read(ENDS_READ)
+        file.seek(max(file.tell(), size - ENDS_READ))
         found += file.read()
     return size == 0 or any(each.encode() in found for each in (mark, *others))
 

@@ -33,7 +33,8 @@ class Shown(NamedTuple):
         own = self._own_decimals(shown)
         if own is not None:
             decimals = max(own, decimals or 0)
-        digits = self.digits if decimals is None else f"{self._comma}.{decimals}f"
+        comma = "," if "," in self.digits else ""
+        digits = self.digits if decimals is None else f"{comma}.{decimals}f"
         text = f"{shown:{sign}z{digits}}"
         if "e" in text and math.isfinite(shown) and abs(shown) >= 1:
             text = f"{shown:{sign}z.0f}"
@@ -104,10 +105,6 @@ class Shown(NamedTuple):
             return None
         needed = _decimals(shown, self.least)
         return needed if needed > self._fixed else None
-
-    @property
-    def _comma(self) -> str:
-        return "," if "," in self.digits else ""
 
     @property
     def _significant(self) -> int:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import time
-from pathlib import Path
 
 import pytest
 
@@ -184,7 +183,3 @@ def test_nothing_a_user_writes_can_break_the_lines_of_an_error(tmp_path):
     for line in faults(tmp_path, BASE + extra):
         assert line.startswith("case.toml: vent.v.")
         assert line.isprintable()
-
-
-def test_a_missing_case_is_named_alone():
-    assert str(Path("nowhere.toml")) not in refused("/nowhere/at/all.toml")[0]

@@ -324,7 +324,7 @@ def completed(folder, line):
     """What a shell would offer at the end of a line."""
     box.written(folder)
     *words, last = line.split(" ")[1:]
-    made = ShellComplete(group.commands, {}, group.NAME, group.COMPLETE)
+    made = ShellComplete(group.commands, {}, group.PROGRAM, group.COMPLETE)
     return [item.value for item in made.get_completions(words, last)]
 
 

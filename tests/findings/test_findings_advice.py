@@ -12,7 +12,7 @@ import pytest
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.findings import fan_data, losses, mixing, paths, resistances
+from flownet.findings import fan_data, losses, mixing, resistances
 from flownet.findings.rule import percent
 from tests.each import each, named
 from tests.findings import samples as s
@@ -176,22 +176,6 @@ def test_layers_are_worth_a_word_from_a_kelvin_on_or_where_a_limit_breaks(excess
 # --- edges of the view --------------------------------------------------------------------------
 
 
-@each(named([
-    ((0.0, 0.9), ["left"]), ((-0.017, 0.9), ["left"]), ((0.017, 0.9), ["left"]),
-    ((0.019, 0.9), []), ((0.8, 0.9), ["right"]), ((0.817, 0.9), ["right"]), ((0.781, 0.9), []),
-    ((0.4, 0.017), ["low"]), ((0.4, 0.019), []), ((0.4, 1.8), ["high"]), ((0.4, 1.781), []),
-    ((0.0, 0.0), ["left", "low"]), ((0.8, 1.8), ["right", "high"]),
-]))  # fmt: skip
-def test_which_edges_a_place_is_on(at, edges):
-    """A hundredth of 1.8 m: 18 mm; the same for a view that lies, and one that begins elsewhere."""
-    assert paths._edges((0.0, 0.0, 0.8, 1.8), at) == edges
-    moved = paths._edges((0.1, 0.2, 0.9, 2.0), (at[0] + 0.1, at[1] + 0.2))
-    assert moved == edges
-    names = {"left": "low", "right": "high", "low": "left", "high": "right"}
-    assert {names[e] for e in paths._edges((0.2, 0.1, 2.0, 0.9), (at[1] + 0.2, at[0] + 0.1))} == (
-        set(edges))  # fmt: skip
-
-
 def test_the_nearest_pair_of_each_edge_is_named():
     """On the left 450 mm to 150 mm and on the right 1000 mm to 900 mm; a leak is no mouth."""
     vent = {"area": "50 cm2", "loss": 2.5}
@@ -220,18 +204,6 @@ def test_a_gain_is_told_against_the_surroundings_of_the_intake():
 
 
 # --- slots, boxes -------------------------------------------------------------------------------
-
-
-@each(named([
-    (("empty",), "stands", "100 %", ""), (("empty", "empty"), "stand", "100 %", ""),
-    (("empty", "filler"), "stands", "80 %", ""),
-    (("empty", "fitted", "fitted"), "stands", "67 %", "slot.s1 and slot.s2"),
-]))  # fmt: skip
-def test_what_passes_empty_slots(states, stand, share, cards):
-    made = s.shelf(*states)
-    found = numbers(made, "slot-empty")
-    assert (found["stand"], found["share"], found["cards"]) == (stand, share, cards)
-    assert ("past" in about(made, "slot-empty")[0].message()) == bool(cards)
 
 
 def test_slots_of_other_rows_are_counted_by_themselves():
@@ -306,19 +278,6 @@ def test_which_relations_a_branch_uses(item, uses):
 def test_what_holding_an_end_of_a_table_means(values, slow, which):
     rows = tuple((float(i), value) for i, value in enumerate(values))
     assert resistances._which(rows, slow).startswith(which)
-
-
-@each(named([
-    ({"resistance": "0.5 K/W"}, 0.5), ({"resistance": "0.5 K/W", "resistance_factor": 2.0}, 1.0),
-    ({"chain": [["a", "0.3 K/W"], ["b", "0.5 K/W"]]}, 0.5), ({}, math.nan),
-    ({"resistance_law": {"a": "1 K/W", "b": "1 K/W", "n": 1, "velocity": "1 m/s"},
-      "chain": [["a", "0.3 K/W"]], "stream": "fan.roof", "flow_area": "9 cm2"}, math.nan),
-    ({"resistance_over_velocity": {"velocity": "1 2 m/s", "resistance": "2 1 K/W"},
-      "chain": [["a", "0.3 K/W"]], "stream": "fan.roof", "flow_area": "9 cm2"}, math.nan),
-]))  # fmt: skip
-def test_the_fixed_resistance_to_the_air(keys, value):
-    part = Part(name="x", in_="upper", power="1 W", **keys)
-    assert resistances._to_air(part) == pytest.approx(value, nan_ok=True)
 
 
 @each(named([

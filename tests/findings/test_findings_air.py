@@ -16,18 +16,15 @@ import scipy.optimize
 from flownet.enclosure.branches import Filter, Leak, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part
-from flownet.enclosure.surroundings import Compartment, Limits, Outside, Supply
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.topology import Structure
-from flownet.findings.draught import main_stream
 from flownet.findings.facts import running_fans
 from flownet.findings.fans import last_peak
 from flownet.findings.filters import unfiltered
 from flownet.judging.opposed import holes
 from flownet.results.batch import single
-from flownet.results.streams import streams
 from tests.each import each, named
 from tests.findings import samples
-from tests.findings import samples_use as u
 from tests.findings.build import (
     FLOWS,
     WARM,
@@ -35,7 +32,6 @@ from tests.findings.build import (
     about,
     axial,
     life_limit,
-    noise_limit,
     numbers,
     panel,
     part_limit,
@@ -95,35 +91,7 @@ def test_shut_off_follows_speed_and_pressure_factor(speed, factor):
     assert own.shut_off == pytest.approx(70.0 * own.density / 1.2 * speed**2 * factor)
 
 
-def test_a_reversed_fan_blows_the_other_way():
-    (own,) = running_fans(samples.downward(40.0, 30.0))
-    assert (own.source, own.target) == ("outside", "upper")
-    assert own.flow > 0
-    assert own.density == pytest.approx(101325.0 / (287.05 * 298.15))
-
-
-def test_fans_side_by_side_without_an_outlet_are_not_called_opposed():
-    made = things(
-        intake=None, roof=samples.roof(name="roof", from_="outside", to="upper"),
-        front=samples.roof(name="front", from_="outside", to="lower"),
-        seam=Leak(name="seam", from_="upper", to="outside", flow_at=["2 m3/h", "10 Pa"]),
-    )  # fmt: skip
-    flows = {"fan.front": 1e-3, "fan.roof": 1e-3, "baffle.shelf": 1e-3, "leak.seam": 2e-3}
-    solution = solved(made, flows=flows, scenarios={}, branches={"leak.seam": {"drop": 65.0}})
-    assert not about(solution, "fans-opposed")
-    assert about(solution, "outlet-missing")
-
-
 # --- draught ------------------------------------------------------------------------------------
-
-
-def test_a_fan_inside_has_a_closed_way():
-    stir = samples.roof(name="roof", from_="upper", to="lower")
-    flows = {"baffle.shelf": 0.02, "fan.roof": 0.02}
-    solution = solved(things(roof=stir, intake=None), flows=flows, scenarios={})
-    (fan,) = running_fans(solution)
-    moving = {stream.path: stream for stream in streams(solution)}
-    assert [s.path for s in main_stream(fan, moving)] == ["fan.roof", "baffle.shelf"]
 
 
 # --- ways of the air ----------------------------------------------------------------------------
@@ -154,11 +122,6 @@ def test_exhaust_to_other_surroundings_is_not_near():
         roof=samples.roof(at="0 270 mm", to="outside.aisle"),
     )
     assert not about(solved(made), "exhaust-near-intake")
-
-
-def test_without_a_size_the_outlines_are_the_enclosure():
-    made = things(body=None, roof=samples.roof(at="0 270 mm"))
-    assert about(solved(made), "exhaust-near-intake")
 
 
 @each(named([
@@ -248,15 +211,6 @@ def test_what_thin_air_makes_of_a_fixed_resistance():
     assert [v["change"][1] for v in found] == pytest.approx([share * 45.0, share * 30.0], rel=1e-4)
 
 
-def test_a_rating_for_the_supply_is_taken():
-    sixty = {"sixty": {"supply": "230 V 60 Hz", "rated_speed": "3250 rpm"}}
-    made = things(
-        supply=Supply(name="mains", voltage="230 V", frequency="60 Hz"),
-        type=axial(rating=sixty),
-    )
-    assert not about(solved(made), "supply-mismatch")
-
-
 @each(named([(0.08, True), (0.085, False)]))
 def test_a_screen_in_slow_air_leaves_the_table_of_its_source(velocity, fires):
     """Re = rho (v / f) d / mu: 1.158 x (0.08 / 0.5) x 0.002 / 1.868e-5 = 19.8, at 0.085 m/s 21.1.
@@ -308,25 +262,6 @@ def test_an_idle_key_at_its_default_is_seen_where_the_file_gives_it():
     assert about(solved(things(chip=part)), "key-without-effect")
 
 
-def test_a_dead_fan_says_what_the_other_sort_of_rotor_lets_back():
-    """At one pressure flows go as 1/sqrt(K): K = 10 stuck (default), 4 turned by the air."""
-    area = 95e-4
-    for more, own, other, how in (
-        ({}, 10.0, u.WHEEL, "more"), ({"state": "freewheeling"}, u.WHEEL, 10.0, "less"),
-    ):  # fmt: skip
-        scenario = "hot" if more else "fan.second-out"
-        solution = u.outage(scenario, through=-0.01, **more)
-        density = float(solution.branches["fan.second"].density)
-        drop = own * density * (0.01 / density / area) ** 2 / 2
-        made = u.outage(scenario, through=-0.01, drop=drop, **more)
-        found = numbers(made, "fan-out")
-        assert found["flow"] == pytest.approx(0.01 / density)
-        assert f"lets {how} back" in about(made, "fan-out")[0].message()
-        assert found["other"] == pytest.approx(found["flow"] * math.sqrt(own / other))
-    (plain,) = about(u.outage("fan.second-out", through=-0.01, type="plain"), "fan-out")
-    assert "about" not in plain.message()
-
-
 @each(named([(80.4, False), (80.6, True), (79.4, True)]))
 def test_another_state_tells_its_worst_margin_where_that_differs_by_half_a_kelvin(drive, told):
     """10 K here, with the drive at 80 of 90 degC."""
@@ -337,21 +272,6 @@ def test_another_state_tells_its_worst_margin_where_that_differs_by_half_a_kelvi
     assert ("better" in found) == told
     if told:
         assert (found["better"], found["margin"]) == pytest.approx((90.0 - drive, 10.0))
-
-
-def test_levels_that_are_stated_and_assumed_are_told_as_those_of_free_air():
-    """Two types, one of which says so; the other is taken so."""
-    made = things(
-        type=axial(noise=u.AT, noise_condition="free air"), other=axial("other", noise=u.AT),
-        second=samples.roof(name="second", type="other"),
-        limits=Limits(noise_dBA=50, noise_distance="1 m", scenarios=["base", "dirty"]),
-    )  # fmt: skip
-    (said,) = about(solved(made, flows={**FLOWS, "fan.second": 0.0},
-                           limits=(noise_limit(48.0, 50.0),)), "noise-free-air")  # fmt: skip
-    assert said.values["types"][1] == "fan_type.axial and fan_type.other"
-    assert "is that of free air" in said.message()
-    broken = u.heard(u.AT, level=51.0)
-    assert "broken already" in about(broken, "noise-free-air")[0].message()
 
 
 def test_a_sweep_may_load_a_filter():

@@ -82,11 +82,3 @@ def test_from_a_hundred_overlaps_on_they_are_not_counted():
         lone = {n: Compartment(name=n) for n in ("lower", "upper")}
         (said,) = about(solved(things(**lone, **made)), "outlines-overlap")
         assert said.message().endswith(words)
-
-
-@each(named([(3, "c2.outline by 10 mm"), (5, " and 2 more")]))
-def test_at_most_three_that_lie_beyond_are_named(count, words):
-    made = {f"c{i}": Compartment(name=f"c{i}", outline=f"{100 * i} 1800 90 10 mm")
-            for i in range(count)}  # fmt: skip
-    (said,) = about(solved(things(**made)), "beyond-enclosure")
-    assert said.message().endswith(words)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from flownet.enclosure.branches import Duct, Filter, Leak, Opening, Vent
-from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.enclosure.surroundings import Compartment
 from flownet.findings import facts
 from flownet.findings.draught import Levels, main_stream
 from flownet.findings.filters import unfiltered
@@ -19,11 +19,9 @@ from flownet.results.streams import (
     Stream,
     _way_back,
     been_before,
-    circles_of,
     closing,
     inflow,
     is_still,
-    least_flow,
     open_branches,
     returns,
     streams,
@@ -54,13 +52,6 @@ def moving(*links: tuple[str, str, float]) -> list[Stream]:
 
 
 # --- streams ------------------------------------------------------------------------------------
-
-
-@each(named([
-    ([], 1e-8), ([0.001], 1e-8), ([0.1, 0.03], 1e-7), ([0.01], 1e-8),
-]))  # fmt: skip
-def test_what_counts_as_no_flow(flows, least):
-    assert least_flow(flows) == pytest.approx(least)
 
 
 def test_a_stream_goes_the_way_of_its_air():
@@ -103,24 +94,10 @@ RING = moving(("outside", "a", 1.0), ("a", "b", 3.0), ("b", "a", 2.0), ("b", "c"
               ("c", "outside", 1.0))  # fmt: skip
 
 
-def test_places_that_air_comes_round_to_are_one_circle():
-    found = circles_of(each for each in RING if "outside" not in each.path)
-    assert found["a"] == found["b"] != found["c"]
-    assert circles_of([]) == {}
-
-
 @each(named([("a", 2 / 3), ("b", 2 / 3), ("c", 0.0), ("d", 0.0)]))
 def test_what_has_been_in_a_place_before(place, share):
     """2 of the 3 that enter a come from b, all of which was in a."""
     assert been_before(RING, place) == pytest.approx(share)
-
-
-def test_fresh_air_on_the_way_thins_what_comes_back():
-    """b takes 3 from a and 1 from outside; 2 of its 4 go back, of which 3/4 have been in a."""
-    ring = moving(("outside", "a", 1.0), ("a", "b", 3.0), ("outside", "b", 1.0), ("b", "a", 2.0),
-                  ("b", "outside", 2.0))  # fmt: skip
-    assert been_before(ring, "a") == pytest.approx(2 / 3 * 3 / 4)
-    assert been_before(ring, "b") == pytest.approx(3 / 4 * 2 / 3)
 
 
 def test_without_fresh_air_there_is_no_share():
@@ -211,15 +188,6 @@ def test_which_places_hang_together():
     assert facts.groups("abcd", [("a", "b"), ("c", "d"), ("a", "d")]) == [list("abcd")]
 
 
-@each(named([
-    ("upper", 31.6), ("outside", 25.0), ("outside.hall", 20.0), ("none", math.nan),
-]))  # fmt: skip
-def test_how_warm_a_place_is(place, warm):
-    made = solved(things(hall=Outside(name="hall", temperature="20 degC")))
-    assert facts.temperature_at(made, place) == pytest.approx(warm + ZERO, nan_ok=True)
-    assert facts.coldest_outside(made.case) == 20 + ZERO
-
-
 # --- draught ------------------------------------------------------------------------------------
 
 
@@ -245,12 +213,6 @@ def way(fan: str, *links: tuple[str, str, float]) -> list[str]:
 ]))  # fmt: skip
 def test_the_main_stream_goes_from_outside_to_outside_or_round(links, found):
     assert way("a>b", *links) == found
-
-
-def test_a_fan_in_the_wall_has_a_main_stream_too():
-    links = [("outside", "a", 1.0), ("a", "outside", 1.0)]
-    assert way("outside>a", *links) == ["outside>a", "a>outside"]
-    assert way("a>outside", *links) == ["outside>a", "a>outside"]
 
 
 def lift(path: list[str], made: Any) -> float:
@@ -364,17 +326,6 @@ def test_the_fan_that_moves_most_is_named_first(then, subject, others):
 
 
 HERE, THERE = ((part_limit("drive", warm, 90.0),) for warm in (80.0, 87.0))
-
-
-@each(named([
-    (HERE, THERE, True), ((), THERE, False), (HERE, (), False),
-]))  # fmt: skip
-def test_a_worst_margin_is_told_where_both_states_have_one(here, there, told):
-    other = dataclasses.replace(s.elsewhere("stall", 30.0), limits=there)
-    made = dataclasses.replace(s.beside(other), limits=here)
-    found = numbers(made, "other-operating-point")
-    assert ("better" in found) == told
-    assert not told or (found["worst"], found["better"]) == ("part.drive", 3.0)
 
 
 # --- through a fan that stands ------------------------------------------------------------------

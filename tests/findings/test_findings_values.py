@@ -213,9 +213,13 @@ def idle_copies() -> Any:
 CASES: list[tuple[str, Any, dict[str, Any]]] = [
     # --- limits
     ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 90.0),)), {
-        "subject": "part.drive", "bound": 90 + ZERO, "outside": 298.15, "over": 2.0}),
+        "subject": "part.drive", "bound": 90 + ZERO, "outside": 298.15, "over": 2.0,
+        "gain": 6.6, "own": 60.4, "allowed": 58.4}),
     ("limit-air", lambda: warm(50.0), {
-        "subject": "compartment.upper", "over": 2.0, "bound": 50 + ZERO, "air": "its air"}),
+        "subject": "compartment.upper", "over": 2.0, "bound": 50 + ZERO, "air": "its air",
+        # P = m cp dT
+        "heat": 0.03 * CP * 2.0, "times": 27 / 25, "gain": 27.0,
+        "words": "At the present flow that"}),
     ("limit-air", card, {
         "subject": "slot.s1", "over": 2.0, "heat": 0.01 * CP * 2.0, "times": 27 / 25,
         "gain": 27.0, "again": "0 %", "air": "the air that leaves it"}),
@@ -233,21 +237,30 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("fan-stall", lambda: s.humped("stall", 42.0), {
         "subject": "fan.roof", "flow": 42 / HOUR, "peak": 50 / HOUR, "rise": 44.0}),
     ("fan-past-free-delivery", lambda: s.humped("past-free-delivery", 121.0), {
-        "flow": 121 / HOUR, "last": 110 / HOUR, "rise": 44.0, "left": 0.0}),
-    ("fan-backflow", s.two_fans, {"subject": "fan.weak", "rise": 46.0}),
+        "flow": 121 / HOUR, "last": 110 / HOUR, "rise": 44.0, "left": 0.0,
+        "ratio": 121 / 110, "words": "No other fan runs: draught"}),
+    ("fan-backflow", s.two_fans, {"subject": "fan.weak", "rise": 46.0,
+        # 30 Pa at 1.2 kg/m3: proportional to density (fan laws)
+        "shut_off": 30.0 * MILD / 1.2, "flow": 0.008 / COOL, "words": "blows backwards"}),
     ("fans-opposed", s.beside_turned, {
         "subject": "fan.turned", "turned": "fan.turned", "others": "fan.roof",
-        "flow": 0.025 / COOL}),
+        "flow": 0.025 / COOL,
+        "words": "fan.turned blows the other way than fan.roof"}),
     ("fans-opposed", s.head_on, {
         "subject": "fan.roof", "way": "into", "flow": 0.002 / COOL,
-        "fans": "fan.roof and fan.front"}),
+        "fans": "fan.roof and fan.front",
+        "places": "compartment.lower and compartment.upper"}),
     ("outlet-missing", s.blown_in, {
         "subject": "enclosure", "way": "in", "other": "out", "flow": 0.004 / COOL,
         "free": 320 / HOUR, "rise": 65.0, "area": 190e-4,
         "hole": 0.004 / (0.61 * math.sqrt(2 * 65.0 * MILD))}),
+    # K rho v^2 / 2 = 30 Pa with K = 10 on 95 cm2: v = sqrt(60 / (10 x 1.184)) = 2.251 m/s
     ("failed-fan-sealed", lambda: s.covered("blanked"), {
-        "subject": "fan.second", "scenario": "one-closed", "out": "fan.second-out"}),
-    ("draught-against-fan", lambda: s.downward(65.0, 10.0), {"subject": "fan.roof", "rise": 10.0}),
+        "subject": "fan.second", "scenario": "one-closed", "out": "fan.second-out",
+        "across": 30.0, "back": 95e-4 * math.sqrt(2 * 30.0 / (10.0 * COOL))}),
+    # lift (rho_0 - rho) g h, any textbook: 1.8 m of air at 65 degC beside air at 25 degC
+    ("draught-against-fan", lambda: s.downward(65.0, 10.0), {"subject": "fan.roof", "rise": 10.0,
+        "against": (COOL - SEA_LEVEL / (287.05 * 338.15)) * 9.80665 * 1.8}),
     # --- fans and their data
     ("speed-below-minimum", lambda: followed(34.0), {
         "subject": "fan.roof", "asked": 0.1, "by": "part.drive", "warm": 34 + ZERO, "bound": 0.3,
@@ -257,23 +270,29 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("life-kinds-mixed", lambda: u.two("mean"), {
         "subject": "fan.second", "means": "fan.second", "tenths": "fan.roof"}),
     ("curve-total-pressure", lambda: u.one({"curve_pressure": "total"}), {
-        "subject": "fan.roof", "lost": MILD * VELOCITY**2 / 2}),
+        "subject": "fan.roof", "lost": MILD * VELOCITY**2 / 2,
+        "flow": 0.03 / MILD}),
     ("curve-two-points", lambda: curved("0 160 m3/h", "70 0 Pa"), {
         "subject": "fan_type.axial", "rise": 70.0, "flow": 160 / HOUR}),
     ("curve-ends-above-zero", lambda: curved("0 80 120 m3/h", "70 50 30 Pa"), {
         "subject": "fan_type.axial", "rise": 30.0, "flow": 120 / HOUR}),
     ("curve-density-assumed", lambda: solved(things(type=axial(reference_density=None))), {
         "subject": "fan_type.axial", "density": COOL, "standard": 1.2}),
+    # m3/h in a CFM: international foot, exact; conventional inches and mm of water, NIST SP 811
     ("flow-unit-suspect", lambda: s.sibling(flow="0 136 271.8 m3/h"), {
         "subject": "fan_type.axial", "own": 160 / HOUR, "theirs": 271.8 / HOUR,
-        "names": "fan_type.other", "meant": "CFM", "read": "m3/h"}),
+        "names": "fan_type.other", "meant": "CFM", "read": "m3/h",
+        "factor": 3600 / (60 / 0.3048**3), "words": "its free flow"}),
     ("flow-unit-suspect", lambda: s.sibling(rise="686 400 0 Pa"), {
         "own": 70.0, "theirs": 686.0, "meant": "mmH2O",
-        "read": "Pa"}),
+        "read": "Pa",
+        "factor": 9.80665}),
     ("flow-unit-suspect", lambda: s.sibling(rise="1778 400 0 Pa"), {
         "meant": "inH2O", "read": "mmH2O", "factor": 25.4}),
+    # 2000 m: 79 501 Pa (US Standard Atmosphere 1976) at 25 degC over 1.2 kg/m3
     ("altitude-counted-twice", lambda: s.derated(0.77), {
-        "subject": "fan.roof", "factor": 0.77}),
+        "subject": "fan.roof", "factor": 0.77,
+        "ratio": 79501 / (287.05 * 298.15) / 1.2}),
     # --- what stands close: D = sqrt(4 A / pi) of 75 cm2, one head of 0.03 kg/s on it
     ("clearance-tight", lambda: s.close(inlet="30 mm"), {
         "subject": "fan.roof", "own": 0.03, "bound": 0.04, "loss": 75e-4 / (4 * math.pi * 0.03**2),
@@ -288,8 +307,10 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("clearance-not-used", lambda: s.close_off(inlet="60 mm"), {
         "subject": "fan.roof", "names": "fan.roof"}),
     # --- losses
+    # dp = K rho v^2 / 2 and Q = 0.61 A sqrt(2 dp / rho) give A_hole = A / (0.61 sqrt(K))
     ("loss-area-suspect", lambda: s.vented(loss=250.0), {
-        "subject": "vent.side", "key": "loss", "loss": 250.0, "area": 50e-4}),
+        "subject": "vent.side", "key": "loss", "loss": 250.0, "area": 50e-4,
+        "hole": 50e-4 / (0.61 * math.sqrt(250.0)), "words": "no more air"}),
     ("loss-area-suspect", lambda: s.vented(discharge_coefficient=0.05), {
         "key": "discharge_coefficient", "loss": 400.0, "hole": 0.05 * 50e-4 / 0.61}),
     ("loss-area-suspect", lambda: solved(things(gap=Opening(
@@ -321,12 +342,16 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "subject": "fan_type.axial.noise_dBA", "types": "fan_type.axial", "margin": 4.9}),
     ("supply-mismatch", lambda: u.fed("18 V", None, **u.DIRECT), {
         "subject": "fan.roof", "type": "fan_type.axial", "supply": "supply.mains",
-        "here": "18 V dc", "own": "24 V dc"}),
+        "here": "18 V dc", "own": "24 V dc",
+        "ratio": 0.75, "square": 0.5625, "noise": "-6.2 dB", "words": "ratio of the voltages",
+        "severity": "warning"}),
     ("shared-supply", lambda: u.outage("fan.second-out", "each-fan-out"), {
-        "stopped": "fan.second", "running": "fan.roof", "out": "supply.mains-out"}),
+        "stopped": "fan.second", "running": "fan.roof", "out": "supply.mains-out",
+        "subject": "supply.mains", "severity": "warning", "words": "supply.mains-out"}),
     ("outage-not-at-worst", lambda: u.outage("fan.second-out", "hot", "dirty", "each-fan-out"), {
         "subject": "limits.scenarios", "scenario": "fan.second-out", "outside": 298.15,
-        "hottest": 313.15, "fouling": 1.0, "dirtiest": 2.0}),
+        "hottest": 313.15, "fouling": 1.0, "dirtiest": 2.0,
+        "words": "(others go up to 40.0 degC) and a fouling of 1 (others go up to 2)"}),
     # --- outlines
     ("outlines-overlap", lambda: u.drawn("0 898.9 800 900 mm"), {
         "subject": "compartment.lower", "wide_0": 0.8, "high_0": 0.0011, "part_0": "under 1 %"}),
@@ -338,7 +363,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("filter-missing", s.unfiltered, {
         "subject": "vent.open", "flow": 0.0253, "names": "vent.open"}),
     ("filter-bypass", lambda: s.leaky(0.14), {
-        "subject": "leak.seal", "share": "14 %", "names": "leak.seal"}),
+        "subject": "leak.seal", "share": "14 %", "names": "leak.seal",
+        "severity": "note"}),
     ("loaded-filter-not-tried", lambda: solved(scenarios={}), {
         "subject": "filter.intake", "drop": 10.0, "more": "0"}),
     ("loaded-filter-not-tried", lambda: opened(scenarios={}, made={"mat": Filter(
@@ -351,7 +377,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("no-through-air", s.sealed, {
         "subject": "compartment.box", "places": "compartment.box", "heat": 30.0, "rise": 27.0}),
     ("exhaust-near-intake", lambda: s.same_face("0 270 mm"), {
-        "subject": "fan.roof", "intake": "filter.intake"}),
+        "subject": "fan.roof", "intake": "filter.intake",
+        "distance": 0.12, "gain": 6.6}),
     ("slot-empty", lambda: s.shelf("fitted", "empty", "empty"), {
         "subject": "slot.s1", "names": "slot.s1 and slot.s2", "stand": "stand",
         "share": "89 %", "cards": "slot.s0"}),
@@ -361,12 +388,14 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("range-of-validity", lambda: s.face(-2.4), {
         "subject": "filter.intake", "velocity": 2.4, "last": 2.0}),
     ("range-of-validity", lambda: s.vented(open_ratio=0.015), {
-        "subject": "vent.side", "argument": "open ratio"}),
+        "subject": "vent.side", "argument": "open ratio",
+        "side": "below", "end": "least", "value": 0.015, "bound": 0.02}),
     ("resistance-out-of-range", lambda: s.chip(-0.4), {
         "subject": "part.chip", "velocity": 0.4, "density": MILD, "reference": 1.2,
         "read": 0.4 * MILD / 1.2, "low": 1.0, "high": 3.0, "side": "below"}),
     ("resistance-out-of-range", lambda: s.chip(3.5), {
-        "side": "above", "which": "on the safe side"}),
+        "side": "above", "which": "on the safe side",
+        "severity": "note", "held": 13.5}),
     ("resistance-out-of-range", lambda: law(0.15), {
         "subject": "part.chip", "read": 0.15, "given": 2.0, "end": 0.2,
         "held": 1 + 2 * (0.15 / 2) ** -0.6, "how": "what it goes on to"}),
@@ -382,16 +411,22 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("board-value-resistance", lambda: s.chip(basis=" Board-Data-Sheet ", resistance="20 K/W"), {
         "subject": "part.chip", "own": 40.0}),
     ("power-not-heat", lambda: u.heating(power="600 W", power_basis="nameplate"), {
-        "subject": "part.psu", "power": 600.0, "typical": 0.9}),
+        "subject": "part.psu", "power": 600.0, "typical": 0.9,
+        "heat": 600 * (1 / 0.9 - 1)}),
     ("power-not-heat", lambda: u.heating(output="600 W", efficiency=0.11), {
-        "subject": "part.psu", "output": 600.0, "efficiency": 0.11}),
+        "subject": "part.psu", "output": 600.0, "efficiency": 0.11,
+        "heat": 600 * (1 / 0.11 - 1), "meant": 600 * (1 / 0.89 - 1), "words": "of heat for"}),
     ("power-not-heat", lambda: u.heating(output="600 W", efficiency=1.0), {
-        "heat": 0.0, "meant": 0.0}),
+        "heat": 0.0, "meant": 0.0,
+        "words": "gives no heat"}),
     # --- site
     ("thin-air", lambda: s.site(altitude="2000 m"), {
         "subject": "outside", "pressure": 79501.0}),
+    # 35 degC and 40 % give 19.4 degC (a trade note quotes it from the Magnus formula)
     ("condensation", lambda: s.damp(cold=19.0), {
-        "subject": "compartment.lower", "cold": 19 + ZERO, "place": "the outside air"}),
+        "subject": "compartment.lower", "cold": 19 + ZERO, "place": "the outside air",
+        "dew": pytest.approx(19.4 + ZERO, abs=0.05),
+        "heat": pytest.approx(0.03 * CP * 0.4, abs=0.05 * 0.03 * CP)}),
     ("condensation", lambda: s.damp(
         room=Outside(name="store", temperature="5 degC"), wall=panel(to="outside.store")), {
         "n": 1, "subject": "wall.door", "cold": 5 + ZERO}),
@@ -400,16 +435,11 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
             name="hall", temperature="25 degC", dew_point="22 degC")), warm={
         "lower": 21.0, "upper": 40.0}), {"place": "outside.hall", "dew": 22 + ZERO}),
     # --- what is advised, and how it is said, by the conditions that decide
-    ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 90.0),)), {
-        "gain": 6.6, "own": 60.4, "allowed": 58.4}),
     ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 25.0),)), {
         "words": "The outside air alone"}),
     ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 25.1),)), {
         "words": "Bring it air"}),
     ("limit-part", on_the_drive, {"own": 67.0 - 31.6}),  # against the air at the lowest part
-    ("limit-air", lambda: warm(50.0), {  # P = m cp dT
-        "heat": 0.03 * CP * 2.0, "times": 27 / 25, "gain": 27.0,
-        "words": "At the present flow that"}),
     ("limit-air", lambda: warm(25.0), {"words": "The outside air alone"}),
     ("limit-air", lambda: warm(25.0, 0.0), {"words": "The outside air alone"}),
     ("limit-air", lambda: warm(25.1), {"words": "At the present flow that"}),
@@ -433,22 +463,16 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "peak": 50 / HOUR * 0.8 * 1.1, "words": "; 3 operating points"}),  # fan laws, ISO 5801
     ("fan-stall", lambda: stalled(44.0, 30.0), {"words": "It must pass"}),
     ("fan-stall", lambda: stalled(math.nan, 30.0), {"words": "Lower the"}),
-    ("fan-past-free-delivery", lambda: s.humped("past-free-delivery", 121.0), {
-        "ratio": 121 / 110, "words": "No other fan runs: draught"}),
     ("fan-past-free-delivery", lambda: s.two_fans(
         flow=0.02, rise=-4.0, region="past-free-delivery"), {
         "subject": "fan.weak", "words": "Slow the stronger fan"}),
     ("fan-past-free-delivery", lambda: past({"flow": "0 80 120 m3/h", "rise": "70 50 30 Pa"}), {
         "words": "past the last point of its curve", "left": 30.0}),
     ("fan-past-free-delivery", lambda: past(CURVE), {"words": "past its free"}),
-    ("fan-backflow", s.two_fans, {  # 30 Pa at 1.2 kg/m3: proportional to density (fan laws)
-        "shut_off": 30.0 * MILD / 1.2, "flow": 0.008 / COOL, "words": "blows backwards"}),
     ("fan-backflow", lambda: s.two_fans(s.roof(name="weak", type="small", shutter=s.FLAP)), {
         "words": "delivers nothing"}),
-    ("fans-opposed", s.head_on, {"places": "compartment.lower and compartment.upper"}),
     ("fans-opposed", drawn_out, {
         "way": "out of", "places": "compartment.lower", "flow": 0.0012 / COOL}),
-    ("fans-opposed", s.beside_turned, {"words": "fan.turned blows the other way than fan.roof"}),
     ("fans-opposed", s.beside_turned, {"words": "go round there"}),
     ("fans-opposed", lambda: turned(-0.02, 0.005), {
         "turned": "fan.one and fan.two", "others": "fan.roof", "flow": 0.02 / COOL}),
@@ -456,12 +480,6 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "words": "fan.one and fan.two blow the other way than fan.roof beside", "never": "round"}),
     ("outlet-missing", blown_out, {
         "way": "out", "hole": 0.002 / (0.61 * math.sqrt(2 * 65.0 * COOL))}),
-    # K rho v^2 / 2 = 30 Pa with K = 10 on 95 cm2: v = sqrt(60 / (10 x 1.184)) = 2.251 m/s
-    ("failed-fan-sealed", lambda: s.covered("blanked"), {
-        "across": 30.0, "back": 95e-4 * math.sqrt(2 * 30.0 / (10.0 * COOL))}),
-    # lift (rho_0 - rho) g h, any textbook: 1.8 m of air at 65 degC beside air at 25 degC
-    ("draught-against-fan", lambda: s.downward(65.0, 10.0), {
-        "against": (COOL - SEA_LEVEL / (287.05 * 338.15)) * 9.80665 * 1.8}),
     ("bearing-unsuited", lambda: u.one({"bearing": "sleeve"}, {"direction": "up"}), {
         "subject": "fan.roof", "shaft": "vertical", "permitted": "horizontal",
         "warm": 31.6 + ZERO, "type": "fan_type.axial",
@@ -475,27 +493,14 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "ratio": 0.15, "bound": 0.3, "side": "below"}),
     ("speed-below-minimum", lambda: u.at_speed(1.05), {
         "ratio": 1.05, "bound": 1.0, "side": "above"}),
-    ("curve-total-pressure", lambda: u.one({"curve_pressure": "total"}), {"flow": 0.03 / MILD}),
-    # m3/h in a CFM: international foot, exact; conventional inches and mm of water, NIST SP 811
-    ("flow-unit-suspect", lambda: s.sibling(flow="0 136 271.8 m3/h"), {
-        "factor": 3600 / (60 / 0.3048**3), "words": "its free flow"}),
     ("flow-unit-suspect", lambda: s.sibling(rise="17437 9000 0 Pa"), {
         "factor": 249.08891, "words": "its shut-off pressure"}),
-    ("flow-unit-suspect", lambda: s.sibling(rise="686 400 0 Pa"), {"factor": 9.80665}),
-    # 2000 m: 79 501 Pa (US Standard Atmosphere 1976) at 25 degC over 1.2 kg/m3
-    ("altitude-counted-twice", lambda: s.derated(0.77), {"ratio": 79501 / (287.05 * 298.15) / 1.2}),
-    # dp = K rho v^2 / 2 and Q = 0.61 A sqrt(2 dp / rho) give A_hole = A / (0.61 sqrt(K))
-    ("loss-area-suspect", lambda: s.vented(loss=250.0), {
-        "hole": 50e-4 / (0.61 * math.sqrt(250.0)), "words": "no more air"}),
     ("loss-area-suspect", lambda: s.vented(loss=0.04), {"words": "larger than itself"}),
     ("noise-free-air", lambda: u.heard(u.AT), {
         "margin": 4.0, "words": "is taken as one of free air"}),
     ("noise-free-air", lambda: u.heard(u.AT, "free air"), {"words": "is that of free air"}),
     ("noise-free-air", lambda: u.heard(u.AT, level=51.0), {"words": "broken already"}),
     # --- supplies: the fan laws, 50 log10 of the speed
-    ("supply-mismatch", lambda: u.fed("18 V", None, **u.DIRECT), {
-        "ratio": 0.75, "square": 0.5625, "noise": "-6.2 dB", "words": "ratio of the voltages",
-        "severity": "warning"}),
     ("supply-mismatch", lambda: u.fed("230 V", "60 Hz"), {
         "ratio": 1.2, "square": 1.44, "noise": "+4.0 dB", "words": "ratio of the frequencies",
         "severity": "warning"}),
@@ -514,21 +519,15 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
           (("9 V", None), {}, u.DIRECT, "error"),
           (("115 V", "60 Hz"), {"speed": "2400 rpm"}, {}, "error"),
           (("115 V", "60 Hz"), {"state": "stopped"}, {}, "warning"))),
-    ("shared-supply", lambda: u.outage("fan.second-out", "each-fan-out"), {
-        "subject": "supply.mains", "severity": "warning", "words": "supply.mains-out"}),
     ("shared-supply", lambda: u.outage("fan.second-out", "each-fan-out", alone=True), {
         "severity": "note"}),
-    ("outage-not-at-worst", lambda: u.outage("fan.second-out", "hot", "dirty", "each-fan-out"), {
-        "words": "(others go up to 40.0 degC) and a fouling of 1 (others go up to 2)"}),
     ("outage-not-at-worst", lambda: u.outage("fan.second-out", "hot", "each-fan-out"), {
         "words": "outside (others", "never": "fouling of"}),
     ("outage-not-at-worst", lambda: u.outage("fan.second-out", "dirty", "each-fan-out"), {
         "words": "fouling of 1 (others", "never": "outside (others"}),
     # --- what is mild, what drawings and entries are told by
-    ("filter-bypass", lambda: s.leaky(0.14), {"severity": "note"}),
     ("filter-bypass", lambda: s.leaky(0.16), {"severity": "warning"}),
     ("resistance-out-of-range", lambda: s.chip(0.9), {"severity": "warning"}),
-    ("resistance-out-of-range", lambda: s.chip(3.5), {"severity": "note", "held": 13.5}),
     ("outlines-overlap", lambda: u.drawn("300 700 800 900 mm"), {  # 800 - 300, 900 - 700
         "words": "compartment.lower and upper by 500 mm x 200 mm (14 % of the smaller)"}),
     ("beyond-enclosure", lambda: u.drawn("0 900 900 950 mm", roof=u.roof(
@@ -540,30 +539,17 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("condensation", lambda: chilled(0.03), {"words": "At this flow"}),
     ("condensation", lambda: chilled(0.001), {"words": "At this flow"}),
     ("condensation", lambda: chilled(0.0), {"words": "Keep the inside"}),
-    ("exhaust-near-intake", lambda: s.same_face("0 270 mm"), {"distance": 0.12, "gain": 6.6}),
     ("well-mixed", lambda: u.box(5.5), {"words": "walls and exchanges carry"}),
     ("well-mixed", lambda: u.box(1e-3), {"words": "buoyancy gives"}),  # a wall that hardly cools
     # a table of 1, 2, 3 m/s with 15.5, 14.3, 13.5 K/W: its ends are held
     ("resistance-out-of-range", lambda: s.chip(0.4), {"held": 15.5}),
     ("resistance-out-of-range", lambda: s.chip(1.0), {
         "read": MILD / 1.2, "side": "below", "which": "too good"}),
-    ("range-of-validity", lambda: s.vented(open_ratio=0.015), {
-        "side": "below", "end": "least", "value": 0.015, "bound": 0.02}),
     ("range-of-validity", lambda: s.vented(open_ratio=0.9, **s.SCREEN), {
         "side": "above", "end": "most", "value": 0.9}),
     # pressure at 2000 m over that at 0 m (US Standard Atmosphere 1976, table I)
     ("thin-air", lambda: s.site(pressure=79501.0), {"times": SEA_LEVEL / 79501, "share": "78 %"}),
-    # 35 degC and 40 % give 19.4 degC (a trade note quotes it from the Magnus formula)
-    ("condensation", lambda: s.damp(cold=19.0), {
-        "dew": pytest.approx(19.4 + ZERO, abs=0.05),
-        "heat": pytest.approx(0.03 * CP * 0.4, abs=0.05 * 0.03 * CP)}),
     ("condensation", cold_duct, {"subject": "duct.pipe", "dew": 22 + ZERO}),
-    ("power-not-heat", lambda: u.heating(power="600 W", power_basis="nameplate"), {
-        "heat": 600 * (1 / 0.9 - 1)}),
-    ("power-not-heat", lambda: u.heating(output="600 W", efficiency=0.11), {
-        "heat": 600 * (1 / 0.11 - 1), "meant": 600 * (1 / 0.89 - 1), "words": "of heat for"}),
-    ("power-not-heat", lambda: u.heating(output="600 W", efficiency=1.0), {
-        "words": "gives no heat"}),
     # 50 W and 10 K: V = P / (rho cp dT), printed as 8.8 CFM; 3.16 x 50 / 10 is the rule for degF
     ("flow-degree-mix", lambda: s.required("15.8 CFM"), {
         "needed": 50.0 / (COOL * CP * 10.0), "ratio": pytest.approx(1.8, rel=0.02)}),

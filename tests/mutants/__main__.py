@@ -88,7 +88,7 @@ NEARER = {
     "judging/opposed": VERDICTS,
     "results/streams": ("findings/test_returning.py", "findings/test_findings_*.py"),
     "judging/layered": LAYERS,
-    "enclosure/": ("enclosure/test_relative.py", "findings/test_findings_contract.py"),
+    "enclosure/": ("enclosure/test_relative.py", "findings/test_findings_conditions.py"),
     "equations/layers": LAYERS,
     "solver/dividing": LAYERS,
     "equations/elements": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
