@@ -9,7 +9,7 @@ from typing import Any, cast
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import overridden
-from flownet.enclosure.slips import MOST, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
+from flownet.enclosure.slips import MOST_PAIRS, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Finding, Solution
 from flownet.schema.fields import given
@@ -25,7 +25,7 @@ def outlines_overlap(solution: Solution) -> Iterator[Said]:
             {"first": each.first.path, "second": each.second.name, "wide": each.width,
              "high": each.height, "part": _part(each.share)} for each in found
         ]  # fmt: skip
-        most = len(found) - LISTED if len(found) < MOST else f"at least {len(found) - LISTED}"
+        most = len(found) - LISTED if len(found) < MOST_PAIRS else f"at least {len(found) - LISTED}"
         yield say(found[0].first.path, pairs=_cut(pairs, most))
 
 
