@@ -16,6 +16,7 @@ from flownet.enclosure.heat import FACES
 from flownet.equations import levels, walls
 from flownet.physics import air
 from flownet.schema.errors import CaseError
+from tests.each import every
 from tests.published import rows
 
 PRESSURE = np.array([[101325.0]])
@@ -100,7 +101,7 @@ def test_given_u_value():
         assert heat(law(wall(to, area=1.4, u_value=5.5)), 323.15, 313.15) == pytest.approx(77.0)
 
 
-@pytest.mark.parametrize(
+@every(
     "sun", [{"solar": 210.0}, {"sun": {"irradiance": 600.0, "absorptance": 0.35}}]
 )
 def test_sun_on_a_given_u_value(sun):
@@ -248,7 +249,7 @@ def test_a_wall_of_several_faces_is_each_face_by_itself():
         assert each[1].item() != pytest.approx(each[2].item(), rel=0.01)
 
 
-@pytest.mark.parametrize(
+@every(
     ("view", "up", "above", "below"),
     [
         ("front", "top", "top", "bottom"), ("front", "bottom", "bottom", "top"),
@@ -342,7 +343,7 @@ KINDS = (
 )
 
 
-@pytest.mark.parametrize("moved", ["inside", "other", "pressure"])
+@every("moved", ["inside", "other", "pressure"])
 def test_heat_can_be_derived_by_what_is_around(moved):
     """A complex step against central differences, for each kind of wall at once."""
     made = law(*KINDS)
