@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import pytest
@@ -57,3 +57,12 @@ def tried(check: Check, values: tuple[Any, ...], by_name: Mapping[str, Any]) -> 
 def named(cases: Any) -> dict[str, Any]:
     """Each case by its own words."""
     return {str(case): case for case in cases}
+
+
+def every(
+    names: str | tuple[str, ...], cases: Iterable[Any]
+) -> Callable[[Check], Callable[[], None]]:
+    """As `pytest.mark.parametrize`, but one test: the check of all these cases."""
+    one = isinstance(names, str)
+    return each({f"{case!r:.80} (case {i})": (case,) if one else tuple(case)
+                 for i, case in enumerate(cases)})  # fmt: skip

@@ -11,6 +11,7 @@ import pytest
 
 from flownet.physics import air
 from flownet.schema.arrays import magnitude
+from tests.each import every
 from tests.published import rows
 
 INCH_OF_MERCURY = 3386.389  # Pa
@@ -138,7 +139,7 @@ def test_saturated_air_is_at_its_dew_point():
     np.testing.assert_allclose(air.dew_point(temperature, 1.0), temperature, atol=1e-11)
 
 
-@pytest.mark.parametrize(
+@every(
     ("function", "low", "high"),
     [
         (lambda x: air.density(x, 9e4), 230.0, 600.0),

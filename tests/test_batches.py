@@ -12,6 +12,7 @@ import flownet
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import QUANTITIES
 from flownet.solver import tolerances
+from tests.each import every
 from tests.every_kind import alternatives, everything
 from tests.small_cabinet import CASE as SHELVES
 from tests.test_readout import chain
@@ -170,7 +171,7 @@ def test_tables_are_values_of_variants(path, values):
 CONTROL = {"by": "outside", "temperature": "40 50 degC", "speed": (0, 1)}
 
 
-@pytest.mark.parametrize(
+@every(
     ("changes", "sentence"),
     [
         ({"fan.left.from": ["low", "high"]}, "fan.left.from: this key shapes the network"),

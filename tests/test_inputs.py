@@ -17,6 +17,7 @@ from flownet.equations import curve_fits, elements
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Choice, Link, Number, Table, get, given, roles
+from tests.each import every
 from tests.every_kind import alternatives, everything
 
 CASE = everything()
@@ -226,7 +227,7 @@ def test_a_table_is_gathered_by_variant():
     assert points.rise[2, 0].tolist() == [50.0, 60.0]
 
 
-@pytest.mark.parametrize(
+@every(
     ("volts", "hertz", "power"),
     [(230.0, 50.0, 19.0), (230.0, 60.0, 23.0), (229.0, 59.95, 23.0), (226.0, 60.0, 23.0),
      (230.0, 54.0, 19.0), (230.0, 57.0, 23.0), (300.0, 60.0, 19.0), (230.0, None, 19.0)],

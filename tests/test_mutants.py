@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from random import Random
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from tests.mutants.__main__ import AREAS, NEARER, ROOT, all_faults, shares
 from tests.mutants.faults import drawn, faults
 
+faults_of = cache(all_faults)
 CODE = '''"""Says 1 + 1."""
 LEAST = 1e-9
 
@@ -73,13 +75,13 @@ def test_faults_are_drawn_by_seed_and_line(tmp_path):
 
 @pytest.mark.parametrize("area", AREAS)
 def test_every_area_has_code_and_tests(area):
-    assert len(all_faults(area)) > 40
+    assert len(faults_of(area)) > 40
     assert all(any((ROOT / "flownet").glob(pattern)) for pattern in AREAS[area].code)
     assert all(any((ROOT / "tests").glob(pattern)) for pattern in AREAS[area].tests)
 
 
 def test_every_nearer_entry_has_code_and_tests():
-    code = {fault.file for area in AREAS for fault in all_faults(area)}
+    code = {fault.file for area in AREAS for fault in faults_of(area)}
     for start, tests in NEARER.items():
         assert any(file.startswith(f"flownet/{start}") for file in code), start
         assert all(any((ROOT / "tests").glob(pattern)) for pattern in tests), start

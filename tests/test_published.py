@@ -6,6 +6,7 @@ import copy
 
 import pytest
 
+from tests.each import every
 from tests.published import FOLDER, UNPUBLISHED, evaluated_by, parse, recording, rows
 
 GOOD = {
@@ -33,7 +34,7 @@ def test_good_row_checks_its_results():
             row.check(**wrong)
 
 
-@pytest.mark.parametrize("label", sorted(UNPUBLISHED))
+@every("label", sorted(UNPUBLISHED))
 def test_unpublished_number_is_not_called_published(label):
     """A number that no source prints may be used, never under the word published."""
     assert parse(document(provenance=label, published=False), "file")
@@ -41,7 +42,7 @@ def test_unpublished_number_is_not_called_published(label):
         parse(document(provenance=label), "file")
 
 
-@pytest.mark.parametrize(
+@every(
     ("change", "match"),
     [
         ({"source": None}, "missing"),
@@ -63,7 +64,7 @@ def test_faulty_row_stops_the_loader(change, match):
         parse(document(**change), "file")
 
 
-@pytest.mark.parametrize(
+@every(
     ("test", "by"),
     [("correlations/test_x.py", "correlation"), ("network/test_x.py", "law"), ("test_x.py", "case"),
      ("network/test_published_networks.py", "solver"), ("studies/test_size.py", "study")],

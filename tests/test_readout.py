@@ -279,19 +279,3 @@ def test_noise_and_first_failure_count_the_fans_that_run():
     assert held["life", "fan.b"].value == pytest.approx(2 * life)  # hours of service
     assert held["life", "fan.b"].margin == pytest.approx(2 * life - 9000.0)
     assert ("life", "fan.idle") not in held
-
-
-@pytest.mark.parametrize(("level", "known"), [(47.0, False), (60.0, True)])
-def test_a_fan_without_a_level_can_not_hold_a_limit(level, known):
-    """One of two that run has none: the other alone may break the limit, never hold it."""
-    quiet = FanType(name="quiet", curve=FAN.curve, flow_area=0.01, origin="invented")
-    pair = Fan(name="b", from_="high", to="outside", type="quiet")
-    case = chain(pair, quiet, Limits(noise_dBA=50.0))
-    found = solve(case, changes={"fan_type.line.noise_dBA": level})
-    (held,) = [item for item in found.limits if item.limit == "noise"]
-    assert np.isfinite(held.margin) == known
-    assert found["total.noise"] == pytest.approx(level)
-    assert np.isnan(found["total.first_failure"])  # a life that is not known
-    assert found.fans["fan.b"].life_kind is None
-    alone = solve(chain(quiet, Limits(noise_dBA=50.0)), changes={"fan.out.type": "quiet"})
-    assert np.isnan(alone["total.noise"])

@@ -30,6 +30,7 @@ from flownet.results.tables import (
 )
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
+from tests.each import every
 from tests.every_kind import everything
 
 CASE = everything()
@@ -131,7 +132,7 @@ def test_a_table_is_a_mapping_of_rows():
     assert made.map(lambda column: column[:, 0]).to_dict() == {"a": {"heat_W": 1.0}}
 
 
-@pytest.mark.parametrize(
+@every(
     ("quantity", "value", "shown"),
     [(q.TEMPERATURE, 300.0, 26.85), (q.TEMPERATURE, np.nan, None), (q.POWER, np.inf, None),
      (q.POWER, None, None), (None, "word", "word"), (q.SPEED, 40.0, 2400.0)],
@@ -212,7 +213,7 @@ def test_a_path_may_name_its_unit():
     assert ONE["part.chip.junction.temperature"] == ONE.stations["chip.junction"].temperature
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "sentence"),
     [
         ("part.chp.temperature", 'part.chp.temperature: no "chp"; did you mean "chip"?'),

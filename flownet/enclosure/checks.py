@@ -16,7 +16,7 @@ from flownet.schema.fields import given, keys
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of
-EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
+FOR_EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
@@ -37,7 +37,7 @@ def name_fault(kind: str, name: str) -> str:
         return f'"{name}" is reserved'
     if kind == "scenario" and name.endswith("-out"):
         return 'names ending in "-out" are reserved for outages'
-    if kind == "scenario" and name.startswith(EACH):
+    if kind == "scenario" and name.startswith(FOR_EACH):
         return 'names that begin with "each-fan-" or "each-supply-" are reserved for outages'
     return ""
 

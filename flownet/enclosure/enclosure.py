@@ -19,7 +19,8 @@ from flownet.enclosure.surroundings import SINGLE, Body, Compartment, Limits, Ou
 from flownet.schema import argument_checks
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.convert import by_key
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault
 from flownet.schema.fields import NONE, attribute, keys
 
 __all__ = [
@@ -123,24 +124,19 @@ def _joined(*names: str) -> str:
 
 def _checked(case: Contents, **tables: Mapping[str, Changes]) -> dict[str, Mapping[str, Changes]]:
     """Scenarios and variants, by kind, with every value converted; CaseError with all faults."""
-    found: dict[str, Mapping[str, Changes]] = {}
-    faults: list[str] = []
-    for kind, named in tables.items():
-        made = {}
-        for name, changes in named.items():
-            if what := checks.name_fault(kind, name):
-                faults.append(f"{kind}.{name}: {what}")
-            values = {}
-            for path, raw in changes.items():
-                try:
-                    values[path] = converted(case, path, raw)
-                except CaseError as error:
-                    faults += [f"{kind}.{name}.{fault}" for fault in error.faults]
-            made[name] = MappingProxyType(values)
-        found[kind] = MappingProxyType(made)
+    found: dict[str, dict[str, Changes]] = {kind: {} for kind in tables}
+    faults: list[Fault] = []
+    for kind, name in ((kind, name) for kind, named in tables.items() for name in named):
+        if what := checks.name_fault(kind, name):
+            faults.append(Fault(f"{kind}.{name}", what))
+        values = {}
+        for path, raw in tables[kind][name].items():
+            with placed(f"{kind}.{name}", ".", faults):
+                values[path] = converted(case, path, raw)
+        found[kind][name] = MappingProxyType(values)
     if faults:
         raise CaseError(faults)
-    return found
+    return {kind: MappingProxyType(named) for kind, named in found.items()}
 
 
 def _checked_types(

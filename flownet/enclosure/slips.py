@@ -14,7 +14,7 @@ from flownet.enclosure.surroundings import Body, Compartment
 from flownet.schema.fields import given
 
 TOUCH = 1e-3  # m, by which what touches may overlap
-MOST = 100  # pairs after which no more are looked for
+MOST_PAIRS = 100  # pairs after which no more are looked for
 CANDIDATES = 1_000_000  # compared at once
 SMALLEST = 5e-7  # m2: a hole of 0.8 mm; what is made for air is larger
 AREAS = ("area", "open_area", "flow_area")
@@ -30,7 +30,9 @@ class Overlap(NamedTuple):
     height: float
 
 
-def overlaps(rectangles: Sequence[Rectangle], touch: float, most: int = MOST) -> list[Overlap]:
+def overlaps(
+    rectangles: Sequence[Rectangle], touch: float, most: int = MOST_PAIRS
+) -> list[Overlap]:
     """Pairs that share more than `touch` in width and in height, up to `most` of them.
 
     Swept along the side on which fewer meet: those that begin before one ends are compared with it.
@@ -69,7 +71,7 @@ class Covered(NamedTuple):
 
 
 def covered(case: Enclosure) -> list[Covered]:
-    """Pairs of compartments in the same place, the largest overlaps first; at most `MOST`.
+    """Pairs of compartments in the same place, the largest overlaps first; at most `MOST_PAIRS`.
 
     Where both have a depth, and these fit one behind the other into the enclosure, none is told.
     """

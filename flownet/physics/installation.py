@@ -12,7 +12,7 @@ from flownet.physics.losses import idelchik_thin_plate
 from flownet.physics.registry import COMMON_PRACTICE, correlation
 from flownet.schema.arrays import Array, Values
 
-LEAST = 0.01  # diameters: what is nearer counts as this near, so that no loss is infinite
+NEAREST = 0.01  # diameters: what is nearer counts as this near, so that no loss is infinite
 AMPLE = 2.0  # times the flow area: an opening as large as this costs nothing
 
 
@@ -37,7 +37,7 @@ def inlet_clearance(clearance: Values) -> Array:
         K on the flow area [-]: 0.56 at a third of the diameter.
     """
     x = np.asarray(clearance)
-    x = np.where(x.real < LEAST, LEAST, x)
+    x = np.where(x.real < NEAREST, NEAREST, x)
     found: Array = 1.0 / (16.0 * x * x)
     return found
 

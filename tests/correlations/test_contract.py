@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from flownet.physics import REGISTRY, correlation, find, friction, outside_range
-from tests.each import each, named
+from tests.each import each, every, named
 
 STEP = 1e-30
 # over an axis, not element by element; tested on their own
@@ -156,9 +156,7 @@ def test_a_function_without_record_is_refused():
         find(friction.root_area_ratio)
 
 
-@pytest.mark.parametrize(
-    ("source", "valid"), [(" ", {}), ("a book", {"y": (0, 1)}), ("a book", {"x": (1, 0)})]
-)
+@every(("source", "valid"), [(" ", {}), ("a book", {"y": (0, 1)}), ("a book", {"x": (1, 0)})])
 def test_a_correlation_without_source_or_with_a_wrong_range_is_refused(source, valid):
     before = dict(REGISTRY)
     with pytest.raises(TypeError, match="needs a source"):

@@ -8,6 +8,7 @@ import pytest
 from scipy.optimize import brentq
 
 from flownet.physics import friction
+from tests.each import every
 from tests.published import rows
 
 STEP = 1e-30
@@ -28,7 +29,7 @@ def test_friction_factor(row):
     row.check(friction_factor=friction.churchill_1977(**row.given))
 
 
-@pytest.mark.parametrize("roughness", [0.0, 1e-6, 1e-4, 1e-2, 0.05])
+@every("roughness", [0.0, 1e-6, 1e-4, 1e-2, 0.05])
 def test_churchill_agrees_with_the_library_over_its_range(roughness):
     reynolds = np.geomspace(1e-3, 1e8, 500)
     library = [fluids.friction.Churchill_1977(re, roughness) for re in reynolds]
@@ -154,9 +155,7 @@ def slot_by_the_letter(reynolds, gap, width, length):
     return 8 * ((apparent / 2) ** 12 + (a + b) ** -1.5) ** (1 / 12)
 
 
-@pytest.mark.parametrize(
-    ("gap", "width", "length"), [(0.015, 0.22, 0.16), (0.002, 0.2, 0.1), (0.05, 0.05, 0.4)]
-)
+@every(("gap", "width", "length"), [(0.015, 0.22, 0.16), (0.002, 0.2, 0.1), (0.05, 0.05, 0.4)])
 def test_slot_is_the_three_sources_put_together(gap, width, length):
     reynolds = np.geomspace(1.0, 1e7, 300)
     diameter = 2 * gap * width / (gap + width)
@@ -173,7 +172,7 @@ def test_slot_at_rest_is_developed_laminar_flow():
     assert slope == pytest.approx(4 * 3.44**2 / 20 / (2 * 24), rel=1e-13)
 
 
-@pytest.mark.parametrize(
+@every(
     "pair",
     [
         lambda re: friction.churchill_product_and_slope(re, 0.0),

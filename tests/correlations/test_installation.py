@@ -9,13 +9,14 @@ from fluids.fittings import diffuser_sharp
 from flownet.enclosure import enclosure as w
 from flownet.equations import elements
 from flownet.physics import installation as i
+from tests.each import every
 from tests.network.kind_samples import AREA, FAN_TYPE, drop, fan, inputs, made
 from tests.published import rows
 
 DIAMETER = np.sqrt(4 * AREA / np.pi)
 
 
-@pytest.mark.parametrize("x", [0.1, 0.2, 0.25, 1 / 3, 0.5, 1.0])
+@every("x", [0.1, 0.2, 0.25, 1 / 3, 0.5, 1.0])
 def test_the_head_in_the_gap_round_the_inlet(x):
     """Continuity: the air enters through the cylinder pi D x; its head rho v^2/2 is lost."""
     gap = np.pi * 1.0 * x

@@ -7,6 +7,7 @@ import pytest
 from scipy.stats import weibull_min
 
 from flownet.physics import life, sound
+from tests.each import every
 from tests.published import rows
 
 STEP = 1e-30
@@ -136,7 +137,7 @@ def test_life_gains_a_factor_two_at_most(row):
     assert cold[1].imag / STEP == pytest.approx(-np.log(1.5) / 10 * cold[1].real)
 
 
-@pytest.mark.parametrize("slope", [0.8, 1.1, 2.0, 3.5])
+@every("slope", [0.8, 1.1, 2.0, 3.5])
 def test_first_failure_is_where_a_weibull_distribution_says(slope):
     """Survival of the set is the product of the survivals: scipy.stats.weibull_min at 0.9."""
     lives = np.array([40e3, 55e3, 90e3, np.inf])

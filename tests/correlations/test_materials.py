@@ -7,6 +7,7 @@ import pytest
 
 from flownet.physics.materials import ASHRAE, EN_12524, MATERIALS
 from flownet.physics.registry import COMMON_PRACTICE
+from tests.each import every
 
 LIBRARY = {
     "steel": "Metals, steel",
@@ -30,7 +31,7 @@ LIBRARY = {
 }
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@every("name", MATERIALS)
 def test_material_is_that_of_its_source_or_says_it_has_none(name):
     """EN 12524 and ASHRAE values as the library transcribes them."""
     material = MATERIALS[name]

@@ -13,6 +13,7 @@ from flownet.enclosure.fans import Clearance, Guard
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Link, keys
+from tests.each import every
 from tests.every_kind import LINE, alternatives, everything
 
 CASE = everything()
@@ -75,7 +76,7 @@ def test_what_a_change_breaks_between_keys_or_things_is_a_fault():
             changed(path, value)
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "value"),
     [("fan.left.speed", [1, 0.5]), ("slot.a.type", ["line", "wide"]), ("fan.left.guard", [{}]),
      ("fan.left.type", np.array(["axial", "small"])), ("outside.temperature", np.array([300.0])),
@@ -116,7 +117,7 @@ def test_a_sub_table_can_begin_with_a_change():
     assert control["fan.left.speed_control.temperature.1"] == pytest.approx(343.15)
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "value", "sentence"),
     [
         ("fan.left.shutter.open_loss", 0.5, "fan.left.shutter.closed_leak: must be given"),
@@ -136,14 +137,11 @@ def test_a_sub_table_or_list_is_whole(path, value, sentence):
 # --- keys that exclude each other ----------------------------------------------------------------
 
 PAIRS = [
-    pytest.param(kind, one, names, id=f"{kind}.{one}")
-    for kind, cls in KINDS.items()
-    for names in cls.EXCLUSIVE
-    for one in names
+    (kind, one, names) for kind, cls in KINDS.items() for names in cls.EXCLUSIVE for one in names
 ]
 
 
-@pytest.mark.parametrize(("kind", "key", "names"), PAIRS)
+@every(("kind", "key", "names"), PAIRS)
 def test_a_change_to_one_takes_back_the_others(kind, key, names):
     """For every kind that has such keys: after the change the other ones have no value."""
     of = {"outside": "", "slot": "a"}.get(kind) if kind in ("outside", "slot") else None
@@ -200,7 +198,7 @@ def test_not_a_number_is_refused_and_never_taken_for_not_given(path, value):
 # --- what cannot be changed ----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
+@every(
     "path",
     ["filter.mat.from", "filter.mat.to", "part.drive.in", "vent.guard.on",
      "exchange.middle.between", "wall.door.to", "recirculation.short.from", "part.choke.stream",
@@ -224,7 +222,7 @@ def test_every_link_that_does_not_vary_is_refused():
                         role_of(CASE.place(f"{kind}.{name}.{key}"))
 
 
-@pytest.mark.parametrize("path", ["limits.scenarios", "wall.door.faces", "fan_type.axial.rating"])
+@every("path", ["limits.scenarios", "wall.door.faces", "fan_type.axial.rating"])
 def test_lists_of_words_are_not_changed(path):
     with pytest.raises(CaseError, match=f"{path}: this key cannot be changed"):
         changed(path, ["a"])
@@ -366,7 +364,7 @@ def test_speeds_in_rpm_and_ratios_may_stand_in_one_list():
     assert found("fan.left.speed", np.array(["1200 rpm", "0.5"])).keys() == {"rotation", "speed"}
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "raw", "sentence"),
     [
         ("fan.left.speed", [], "fan.left.speed: takes one value for all variants, or one each"),

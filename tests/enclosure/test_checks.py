@@ -15,6 +15,7 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema.errors import CaseError
+from tests.each import every
 from tests.every_kind import everything
 
 CURVE = ((0.0, 60.0), (0.03, 0.0))
@@ -68,7 +69,7 @@ FAULTS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("thing", "sentence"), FAULTS, ids=lambda x: getattr(x, "path", ""))
+@every(("thing", "sentence"), FAULTS)
 def test_a_thing_that_does_not_fit_the_others_is_told(thing, sentence):
     with pytest.raises(CaseError) as error:
         everything(Compartment(name="bare"), thing)
@@ -76,7 +77,7 @@ def test_a_thing_that_does_not_fit_the_others_is_told(thing, sentence):
     assert sentence in fault
 
 
-@pytest.mark.parametrize(
+@every(
     ("rows", "sentence"),
     [
         ([(0.5, 70.0), (1.0, 29.0)], "row 2: drop 29 Pa at 1 m/s is below the row before (70 Pa"),
@@ -137,7 +138,7 @@ def test_only_some_kinds_stand_on_another_branch():
             cls(name="x", on="fan.left", from_="low", to="high", **keys)
 
 
-@pytest.mark.parametrize(
+@every(
     ("keys", "sentence"),
     [
         ({}, "from: must be given (or on"),
@@ -165,12 +166,12 @@ def test_faults_of_several_things_come_at_once():
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("name", ["a", "A-1", "x_y", "fan2", "-", "outside2", "base", "x-out"])
+@every("name", ["a", "A-1", "x_y", "fan2", "-", "outside2", "base", "x-out"])
 def test_good_names(name):
     assert name_fault("fan", name) == ""
 
 
-@pytest.mark.parametrize("name", ["", "a b", "a.b", "é", "a+b", "a\n", "outside"])
+@every("name", ["", "a b", "a.b", "é", "a+b", "a\n", "outside"])
 def test_bad_names(name):
     assert name_fault("fan", name)
 

@@ -8,6 +8,7 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.outages import EACH, SHUTTER, outage, outage_names
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema.errors import CaseError
+from tests.each import every
 from tests.every_kind import everything
 
 CASE = everything()
@@ -88,7 +89,7 @@ def test_each_form_is_one_scenario_for_every_fan_that_runs():
         CASE.under("each-fan-shut")
 
 
-@pytest.mark.parametrize(
+@every(
     ("scenario", "hint"),
     [
         ("fan.left-blankd", 'did you mean "fan.left-blanked"'),
@@ -102,7 +103,7 @@ def test_an_unknown_outage_gets_the_nearest_name(scenario, hint):
         CASE.under(scenario)
 
 
-@pytest.mark.parametrize("name", ["left-out", "a-out", "each-fan-shut", "each-supply-out-rest-up"])
+@every("name", ["left-out", "a-out", "each-fan-shut", "each-supply-out-rest-up"])
 def test_scenarios_that_read_like_an_outage_are_reserved(name):
     with pytest.raises(CaseError, match="reserved for outages"):
         everything(scenarios={name: {"outside.temperature": 300.0}})

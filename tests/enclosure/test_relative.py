@@ -15,6 +15,7 @@ from flownet.enclosure.overriding import _kept, alike, notes, of_choice, overrid
 from flownet.enclosure.ranges import alternatives
 from flownet.schema.errors import CaseError
 from tests.casefile.small import BASE, faults, load
+from tests.each import every
 from tests.every_kind import everything
 
 CASE = everything()
@@ -29,7 +30,7 @@ FILE = BASE + (
 )
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "text", "of", "value"),
     [
         ("fan.right.speed", "* 0.9", "speed", 0.81),
@@ -58,7 +59,7 @@ def test_a_relative_change_is_of_the_value_that_stands_there(path, text, of, val
     assert made.applied.changes == {path: text}
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "text", "words"),
     [
         ("outside.temperature", "* 1.1", "its zero"),
@@ -172,7 +173,7 @@ def test_lines_of_one_table_have_no_order(tmp_path):
     assert speeds == pytest.approx([0.7, 0.4])
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "raw", "values"),
     [
         ("fan.*.speed", "* 0.8 to 1.2 in 3", ("* 0.8", "* 1", "* 1.2")),
@@ -185,7 +186,7 @@ def test_ranges_of_relative_changes(path, raw, values):
     assert alternatives(CASE, path, raw) == values
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "raw"),
     [
         ("fan.*.speed", "* 0.8 to 1.2"), ("fan.*.speed", "* 1.2 to 0.8 in 3"),
@@ -208,7 +209,7 @@ def test_a_sweep_of_factors_starts_from_the_variant(tmp_path):
     assert found["fan.right.speed_ratio"] == pytest.approx([0.3, 0.6])
 
 
-@pytest.mark.parametrize(
+@every(
     ("changes", "left"),
     [
         ({"fan.left.speed": "* 0.9"}, 0.9), ({"fan.left.speed": "/ 4"}, 0.25),
@@ -249,7 +250,7 @@ VARIED = everything(
 )  # fmt: skip
 
 
-@pytest.mark.parametrize(
+@every(
     ("scenario", "variant", "sets", "lost"),
     [
         ("set", "slow", ["fan.left.speed"], ["fan.left.speed"]),
@@ -271,7 +272,7 @@ def test_what_is_lost_is_said_by_name(scenario, variant, sets, lost):
     assert [path for each in found for path in each.lost] == lost
 
 
-@pytest.mark.parametrize(
+@every(
     ("scenario", "variant", "instead"),
     [("wide", "slow", "* 0.9"), ("hot", "cool", "+ 30 K"), ("other", "loud", "")],
 )
@@ -286,16 +287,17 @@ def test_the_advice_does_the_same_to_the_case(scenario, variant, instead):
 
 
 def test_a_comparison_says_each_once_and_where_designs_are_the_same():
-    compared = flownet.compare(VARIED, variants=["base", "slow", "open"],
-                               scenarios=["wide", "hot+wide", "wide+hot", "clogged"])  # fmt: skip
+    compared = flownet.compare(VARIED, variants=["slow", "open"], scenarios=["wide", "clogged"])
     assert len(compared.notes) == 2
+    names = ["wide", "hot+wide", "wide+hot", "clogged"]
+    assert notes(VARIED, names, ["base", "slow", "open"]) == compared.notes
     assert compared.notes[0].startswith("scenario wide sets fan.left.speed, fan.right.speed and 1")
     assert "slow is base in wide" in compared.notes[0]
     assert compared.to_dict()["notes"] == list(compared.notes)
     assert notes(VARIED, ["base"], ["slow"], {"fan.left.speed": 1.0})[0].startswith("--set sets")
 
 
-@pytest.mark.parametrize(
+@every(
     ("before", "value", "kept"),
     [
         (0.7, 0.7, True), (0.7, 0.8, False), (1, 1.0, False), ("a", "a", True),
@@ -307,7 +309,7 @@ def test_nothing_is_lost_of_the_same_again_and_of_a_fan_that_fails(before, value
     assert _kept(before, value) == kept
 
 
-@pytest.mark.parametrize(
+@every(
     ("varied", "scenarios", "count"),
     [
         ({"fan.left.speed": [0.5, 0.7]}, ["set"], 1), ({"fan.left.speed": [0.9]}, ["set"], 0),

@@ -7,6 +7,7 @@ import pytest
 from flownet.enclosure.apply import covered
 from flownet.enclosure.scenarios import expand, variant_changes
 from flownet.schema.errors import CaseError
+from tests.each import every
 from tests.every_kind import everything
 
 CASE = everything()
@@ -85,7 +86,7 @@ def test_each_outage_is_one_scenario_for_every_fan_or_supply():
     assert expand(CASE, "supply.mains-out+each-fan-out") == []  # nothing runs that could fail
 
 
-@pytest.mark.parametrize(
+@every(
     ("scenario", "sentence"),
     [
         ("hto", 'no scenario "hto"; did you mean "hot"?'),
@@ -111,7 +112,7 @@ def test_a_variant_must_be_known():
         CASE.under(variant="quite-other")
 
 
-@pytest.mark.parametrize(
+@every(
     ("first", "then", "left"),
     [
         ({"fan.left.speed": 1}, {"fan.left.speed": 2}, {"fan.left.speed": 2}),
@@ -133,7 +134,7 @@ def test_what_has_no_effect_any_more_is_left_out(first, then, left):
     assert list(covered(CASE, first, then).items()) == list(left.items())
 
 
-@pytest.mark.parametrize(
+@every(
     ("joined", "name"),
     [("hot+hot", "hot"), ("hot+dirty + hot", "hot"), ("fan.left-out+fan.left-out", "fan.left-out")],
 )

@@ -9,6 +9,7 @@ from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps
 from flownet.enclosure.heat import Recirculation
 from flownet.schema.errors import CaseError
+from tests.each import each
 from tests.every_kind import alternatives, everything
 
 CASE = everything()
@@ -55,7 +56,7 @@ MIXED = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("changes", MIXED.values(), ids=MIXED)
+@each(MIXED)
 def test_a_batch_is_sound_where_every_variant_of_it_is(changes):
     """And tells the faults of all variants where one is not."""
     alone = []

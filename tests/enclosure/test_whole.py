@@ -16,6 +16,7 @@ from flownet.enclosure.fans import Fan, Guard
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
+from tests.each import every
 from tests.every_kind import alternatives, everything
 
 CASE = everything()
@@ -33,7 +34,7 @@ def test_what_is_not_said_has_its_default():
     assert (case.title, case.units) == ("", "metric")
 
 
-@pytest.mark.parametrize(
+@every(
     ("make", "lines"),
     [
         (Enclosure.of, ["compartment: there must be at least one"]),
@@ -110,7 +111,7 @@ def test_the_graph_has_every_place_and_path():
     assert "low" in CASE.graph
 
 
-@pytest.mark.parametrize(
+@every(
     ("volts", "hertz", "name"),
     [(230, 50, "axial"), (230, 60, "axial.rating.sixty"), (231, 60.05, "axial.rating.sixty"),
      (240, 60, "axial.rating.sixty"), (300, 60, "axial"), (230, None, "axial")],
@@ -136,7 +137,7 @@ def test_a_path_gives_its_value_in_si_or_a_word():
     assert CASE["fan.spare.shutter.open_loss"] is None
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "sentence"),
     [
         ("fan.lef.speed", 'fan.lef.speed: no fan "lef"; did you mean "left"?'),

@@ -10,12 +10,13 @@ import pytest
 
 from flownet.enclosure.fans import Clearance
 from flownet.enclosure.toml_text import as_text
+from tests.each import every
 from tests.every_kind import alternatives, everything
 
 CASE = everything()
 
 
-@pytest.mark.parametrize(
+@every(
     ("path", "value", "text"),
     [
         ("outside.temperature", 323.15, "50 degC"),

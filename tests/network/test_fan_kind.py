@@ -11,6 +11,7 @@ from flownet.enclosure import enclosure as w
 from flownet.equations import elements
 from flownet.physics import air as properties
 from flownet.results.tables import STATES
+from tests.each import every
 from tests.network.kind_samples import (
     AREA,
     CURVE,
@@ -113,7 +114,7 @@ def test_total_pressure_becomes_static():
     assert not made(fan(), w.FanType(**keys, curve_pressure="total")).fan.dipped.item()
 
 
-@pytest.mark.parametrize(
+@every(
     ("how", "state", "rotor"),
     [
         ({"state": "stopped"}, "stopped", 10.0), ({"speed": 0.0}, "stopped", 10.0),
@@ -138,7 +139,7 @@ def test_running_fan_has_its_guard_alone():
     assert drop(element, 1.2 * CURVE[1][0]).item() == pytest.approx(wanted, rel=1e-6)
 
 
-@pytest.mark.parametrize("mounted", ["forward", "reversed"])
+@every("mounted", ["forward", "reversed"])
 def test_shutter_closes_against_its_fan(mounted):
     """Open loss the way it blows, 1/(0.61 leak)^2 against it; both with the stopped rotor."""
     shutter = {"open_loss": 0.5, "closed_leak": 0.01}

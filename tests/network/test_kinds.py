@@ -19,6 +19,7 @@ from flownet.results.tables import STATES
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Choice, roles
+from tests.each import every
 from tests.network.kind_samples import (
     ENDS,
     FAN_TYPE,
@@ -106,7 +107,7 @@ def test_filter_of_known_loss_is_that_loss_on_its_area():
     )
 
 
-@pytest.mark.parametrize(
+@every(
     "keys",
     [
         {"loss": 2.5}, {"discharge_coefficient": 0.5}, {"open_ratio": 0.4},
@@ -206,7 +207,7 @@ def test_measured_cards():
     assert found == pytest.approx(10.0, rel=1e-4)
 
 
-@pytest.mark.parametrize("state", ["filler", "empty"])
+@every("state", ["filler", "empty"])
 def test_what_stands_in_for_a_card(state):
     """Each channel is an opening of the given area and loss, without heat."""
     keys = {**ENDS, "gap": 0.015, "width": 0.22, "length": 0.16, "count": 4, "power": 16.0}
@@ -330,7 +331,7 @@ CHANGES: dict[str, dict[str, list[Any]]] = {  # one variant at a time, and all o
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("path", CHANGES)
+@every("path", CHANGES)
 def test_variants_of_a_batch_are_those_alone(path):
     """Whatever varies beside it, no column of a law that is not picked leaks into a variant."""
     kind, _, _ = path.partition(".")
@@ -354,7 +355,7 @@ def test_variants_of_a_batch_are_those_alone(path):
             np.testing.assert_array_equal(wide[:, variant], single[:, 0], err_msg=name)
 
 
-@pytest.mark.parametrize("kind", elements.ELEMENTS)
+@every("kind", elements.ELEMENTS)
 def test_every_declared_state_is_one_of_the_results(kind):
     """States by their words; blanked ones are closed, others open."""
     role = roles(KINDS[kind]).get("state")
@@ -369,7 +370,7 @@ def test_every_declared_state_is_one_of_the_results(kind):
         assert element.closed[0, 0] == (word == "blanked")
 
 
-@pytest.mark.parametrize("kind", elements.ELEMENTS)
+@every("kind", elements.ELEMENTS)
 def test_arrays_of_an_element_have_all_rows(kind):
     """(branches, variants or 1), so that kinds can be joined below each other."""
     element = elements.element(inputs(*THINGS[kind]), kind)
@@ -378,7 +379,7 @@ def test_arrays_of_an_element_have_all_rows(kind):
         assert getattr(element, name).shape == (count, 1), name
 
 
-@pytest.mark.parametrize("kind", elements.ELEMENTS)
+@every("kind", elements.ELEMENTS)
 def test_results_can_be_derived_by_every_number(kind):
     """A complex step in any number that is given goes through to the drop."""
     base = inputs(*THINGS[kind])
@@ -416,7 +417,7 @@ def test_any_slot_resists(state, gap, width, length, count, free, flow):
     assert slope.item() > 0
 
 
-@pytest.mark.parametrize(
+@every(
     ("things", "change", "match"),
     [
         ("slot", {"slot.y.state": "filler"}, r"slot\.y: its pressure drop.*filler"),

@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 from flownet.equations import laws
 from flownet.physics import air as properties
 from flownet.physics.air import Air
-from tests.each import each, named
+from tests.each import each, every, named
 from tests.network.law_samples import LAWS, air, column
 from tests.published import rows
 
@@ -276,7 +276,7 @@ def test_short_slot_is_developing(row):
     row.check(product=[fanning_product(slot(0.01, 0.01, x * 0.01 * 500.0), 500.0) for x in places])
 
 
-@pytest.mark.parametrize("reynolds", [2e4, 1e5, 1e6])
+@every("reynolds", [2e4, 1e5, 1e6])
 def test_fast_slot_is_turbulent(reynolds):
     """A long slot at a high Reynolds number on D_h: the smooth Churchill factor of fluids."""
     wanted = fluids.friction.Churchill_1977(reynolds, 0.0) * reynolds / 4
@@ -304,7 +304,7 @@ def test_reference_air():
     assert pytest.approx(1.81e-5, abs=1e-7) == laws.REFERENCE_VISCOSITY
 
 
-@pytest.mark.parametrize("reynolds", [5.0, 25.0, 50.0, 70.0, 150.0, 390.0, 1000.0])
+@every("reynolds", [5.0, 25.0, 50.0, 70.0, 150.0, 390.0, 1000.0])
 def test_screen_is_blevins(reynolds):
     """K of fluids.filters.round_edge_screen at the Reynolds number of its openings."""
     here, hole, ratio, area = air(), 1e-3, 0.5, 1e4  # so large that no rounding is seen
@@ -316,7 +316,7 @@ def test_screen_is_blevins(reynolds):
     np.testing.assert_allclose(drop, wanted, rtol=1e-6)
 
 
-@pytest.mark.parametrize("exponent", [0.5, 0.65, 1.0])
+@every("exponent", [0.5, 0.65, 1.0])
 def test_leak_passes_its_point_and_keeps_its_power(exponent):
     """dp = dp_ref at Q_ref, and flow grows with pressure to the exponent (crack-flow law)."""
     here = air()
