@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, cast
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import overridden
-from flownet.enclosure.slips import MOST, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
+from flownet.enclosure.slips import MOST_PAIRS, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
 from flownet.findings.facts import coldest_outside, types_in_use, with_air_limit
 from flownet.findings.rule import Said, few, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY, STANDARD_DENSITY
@@ -28,7 +28,7 @@ def outlines_overlap(solution: Solution) -> Iterator[Said]:
             {"first": each.first.path, "second": each.second.name, "wide": each.width,
              "high": each.height, "part": _part(each.share)} for each in found
         ]  # fmt: skip
-        yield say(found[0].first.path, pairs=few(pairs, "at least " * (len(found) >= MOST)))
+        yield say(found[0].first.path, pairs=few(pairs, "at least " * (len(found) >= MOST_PAIRS)))
 
 
 def _part(share: float) -> str:
