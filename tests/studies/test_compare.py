@@ -81,6 +81,7 @@ def test_a_cell_is_what_a_solve_of_it_says(drives):
         assert cell.hottest_air == pytest.approx(alone.compartments[hottest].temperature, abs=1e-5)
         assert cell.fan_power == pytest.approx(alone.totals.fan_power, rel=1e-6)
         assert cell.noise == pytest.approx(alone.totals.noise, nan_ok=True)
+        assert cell.stable == (alone.void.get("unstable") is None)
         if cell.limit in ("part", "air"):
             assert cell.subject == alone.worst.subject
         whole = drives.solution(scenario, variant)

@@ -125,6 +125,8 @@ def test_names_that_are_not_known_raise_and_what_does_not_fit_keeps_its_place():
     assert np.isnan(made["total.volume_flow"][2])
     with pytest.raises(NoSolution, match="must be from 0 to 2"):
         made.select(2)
+    none = evaluate(case, [Run(changes={"fan.left.speed": 9.0})])
+    assert (len(none.batches), np.isnan(none["total.volume_flow"]).tolist()) == (0, [True])
 
 
 # --- which limit decides -------------------------------------------------------------------------
