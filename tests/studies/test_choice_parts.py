@@ -20,7 +20,7 @@ from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPE
 from flownet.studies.choice.axes import space_of
 from flownet.studies.choice.evaluate import Evaluation
 from flownet.studies.choice.order import merit, ranked, score
-from flownet.studies.choice.refine import KEPT, Fine
+from flownet.studies.choice.refine import KEPT_BY, Fine
 from flownet.studies.choice.search import Fitness, _moved
 from flownet.studies.choice.study import choose_options
 from flownet.studies.verdicts import closeness
@@ -380,7 +380,7 @@ def test_a_point_is_two_solves_and_its_slopes_are_their_differences(read, of):
             assert exact == pytest.approx(slope, rel=1e-3, abs=1e-3)
     z = np.append(share, 12.0)
     values, slopes = fine._replace(most=40.0)._kept(at, z)
-    assert values == pytest.approx([*(12.0 - at.measure), *(at.margin - KEPT), *(40.0 - at.other)])
+    assert values == pytest.approx([*(12.0 - at.measure), *(at.margin - KEPT_BY), *(40.0 - at.other)])
     free = np.vstack([-at.measure_slope, at.margin_slope, -at.other_slope])
     last = np.arange(len(free)) < len(at.measure)
     assert slopes == pytest.approx(np.c_[free, last])

@@ -34,7 +34,7 @@ LISTED = 100  # ranked combinations that are kept
 CLOSEST = 12
 LACKING = 10  # of what fails, that tell what they lack
 UNPROVED = "best found, not proved"
-BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
+DRAWN_BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
 
 
 def choose_options(
@@ -163,7 +163,7 @@ def _pair(best: Sequence[str], measures: Mapping[str, Array]) -> tuple[str, str]
     """The two measures of a picture: those that rank, or one and another that has values."""
     if len(best) == 2:
         return best[0], best[1]
-    others = [n for n in BESIDE if n != best[0]]
+    others = [n for n in DRAWN_BESIDE if n != best[0]]
     return best[0], next((n for n in others if np.isfinite(measures[n]).any()), others[0])
 
 
