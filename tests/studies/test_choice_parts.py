@@ -380,7 +380,8 @@ def test_a_point_is_two_solves_and_its_slopes_are_their_differences(read, of):
             assert exact == pytest.approx(slope, rel=1e-3, abs=1e-3)
     z = np.append(share, 12.0)
     values, slopes = fine._replace(most=40.0)._kept(at, z)
-    assert values == pytest.approx([*(12.0 - at.measure), *(at.margin - KEPT_BY), *(40.0 - at.other)])
+    wanted = [*(12.0 - at.measure), *(at.margin - KEPT_BY), *(40.0 - at.other)]
+    assert values == pytest.approx(wanted)
     free = np.vstack([-at.measure_slope, at.margin_slope, -at.other_slope])
     last = np.arange(len(free)) < len(at.measure)
     assert slopes == pytest.approx(np.c_[free, last])
