@@ -30,7 +30,7 @@ from flownet.studies.choice.eligibility import Unfit, kept, stated, unfit_at
 from flownet.studies.designs import Axis
 
 BEST = ("noise", "power", "temperature", "price")
-KEPT = ("type", "state")  # keys that the price goes by, whatever a scenario sets
+PRICED_BY = ("type", "state")  # keys that the price goes by, whatever a scenario sets
 Catalogue = Mapping[str, FanType] | Iterable[FanType]
 CLOSED = ("fan", "vent", "opening", "filter")  # kinds whose other keys do nothing once blanked
 
@@ -217,7 +217,7 @@ def space_of(case: Enclosure, name: str, asked: Sequence[str]) -> Space:
             names, out = kept(f"{where}.{path}", names, barred), out + barred
         axes.append(_axis(case, path, names))
     written = [scenario_changes(case, stated(case, entry)) for entry in asked]
-    lost = {axis.path for axis in axes if axis.places[0].key not in KEPT
+    lost = {axis.path for axis in axes if axis.places[0].key not in PRICED_BY
             and not any(outlasts(case, axis.path, changes) for changes in written)}  # fmt: skip
     told = of_choice(case, name, {a.path: a.values or (a.low, a.high) for a in axes}, asked)
     return Space(case, tuple(axes), frozenset(_reopened(case, asked)), tuple(out),

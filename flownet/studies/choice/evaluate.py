@@ -37,7 +37,7 @@ SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
 NOT_TRIED = -1  # in a scenario
 SAME = 1e-6  # of a score: nearer than this, round-off would decide
-STATES = (".state", ".speed")  # of a fan: what decides whether it runs
+TURNS_BY = (".state", ".speed")  # of a fan: what decides whether it runs
 
 
 UNTRIED: dict[str, Any] = {  # what is kept of a combination, before anything is solved
@@ -268,7 +268,7 @@ class Evaluation:
         case, found = self.space.case, np.zeros(len(rows), bool)
         for changes, here in self.scenes[k].among(rows):
             every = self.space.columns(self.rows[rows[here]])
-            own = {path: value for path, value in every.items() if path.endswith(STATES)}
+            own = {path: value for path, value in every.items() if path.endswith(TURNS_BY)}
             before, after = (
                 Inputs.of(case).stepped(list(steps(case, as_columns(case, made))), len(here))
                 for made in (own, covered(case, own, changes))

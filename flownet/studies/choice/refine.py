@@ -25,7 +25,7 @@ from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import attempted
 from flownet.studies.choice.axes import Space
 
-KEPT = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more
+KEPT_BY = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more
 ROUNDS = 60
 SPAN = 10.0  # K: a temperature that is so far off weighs as another value off by its whole bound
 SMALL = 1e-9  # of a slope: none
@@ -112,7 +112,7 @@ class Fine(NamedTuple):
             return np.full(1, -1e3), np.zeros((1, len(z)))
         rise = np.hstack([-at.measure_slope, np.ones((len(at.measure), 1))])
         rest = np.vstack([at.margin_slope, -at.other_slope])
-        values = np.concatenate([z[-1] - at.measure, at.margin - KEPT, self.most - at.other])
+        values = np.concatenate([z[-1] - at.measure, at.margin - KEPT_BY, self.most - at.other])
         known = np.isfinite(values)
         slopes = np.vstack([rise, np.hstack([rest, np.zeros((len(rest), 1))])])
         return values[known], slopes[known]

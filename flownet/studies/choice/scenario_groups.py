@@ -21,7 +21,7 @@ from flownet.schema.errors import CaseError
 from flownet.studies.choice.axes import Space, unique_rows
 from flownet.studies.designs import Axis
 
-STATES = ("state", "supply", "shutter")  # what outages depend on; with rest-up on all of a fan
+FAILS_BY = ("state", "supply", "shutter")  # what outages depend on; with rest-up on all of a fan
 
 
 @dataclass
@@ -99,4 +99,4 @@ def _decides(case: Enclosure, axis: Axis, asked: Sequence[str]) -> bool:
         return False
     if any(part.endswith(REST_UP) for part in failing):
         return True
-    return any(place.key.partition(".")[0] in STATES for place in axis.places)
+    return any(place.key.partition(".")[0] in FAILS_BY for place in axis.places)

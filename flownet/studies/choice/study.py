@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
+from functools import partial
 
 import numpy as np
 
@@ -33,7 +34,7 @@ LISTED = 100  # ranked combinations that are kept
 CLOSEST = 12
 LACKING = 10  # of what fails, that tell what they lack
 UNPROVED = "best found, not proved"
-BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
+DRAWN_BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
 
 
 def choose_options(
@@ -140,16 +141,16 @@ def _result(
     measures = every.measures(np.arange(len(accepted)))
     pair = _pair(best, measures)
     rows, alike = every.trade_off(pair, holding)
-    listed = {int(i): _option(every, int(i), measures) for i in (*shown, *rows)}
-    front = tuple(listed[i]._replace(alike=count) for i, count in
-                  zip(rows.tolist(), alike.tolist(), strict=True))  # fmt: skip
-    unknown = np.isnan([measures[n][holding] for n in best]).any(axis=0)
     lacking = _lacking(every, [measures[n] for n in pair], rows)
+    options = partial(_option, every, accepted, measures)
+    front = [options(i)._replace(alike=count) for i, count in
+             zip(rows.tolist(), alike.tolist(), strict=True)] if len(best) == 2 else []  # fmt: skip
+    unknown = np.isnan([measures[n][holding] for n in best]).any(axis=0)
     return OptionChoice(
         space.case, name, tuple(best), space.axes, tuple(scene.name for scene in every.scenes),
-        tuple(listed[i] for i in shown), front if len(best) == 2 else (), pair,
+        tuple(map(options, shown)), tuple(front), pair,
         _spots(measures, pair, holding), _spots(measures, pair, np.flatnonzero(~accepted)),
-        tuple(_option(every, i, measures) for i in lacking),
+        tuple(map(options, lacking)),
         tuple(_excluded(every, len(accepted) if way == "search" else len(every.parts[0]))),
         tuple(every.reasons),
         Counts(combinations, len(accepted), len(holding), every.solved, every.skipped,
@@ -162,7 +163,7 @@ def _pair(best: Sequence[str], measures: Mapping[str, Array]) -> tuple[str, str]
     """The two measures of a picture: those that rank, or one and another that has values."""
     if len(best) == 2:
         return best[0], best[1]
-    others = [n for n in BESIDE if n != best[0]]
+    others = [n for n in DRAWN_BESIDE if n != best[0]]
     return best[0], next((n for n in others if np.isfinite(measures[n]).any()), others[0])
 
 
@@ -206,14 +207,16 @@ def _closest(every: Evaluation) -> list[int]:
     return nearest
 
 
-def _option(every: Evaluation, row: int, measures: Mapping[str, Array]) -> Option:
+def _option(
+    every: Evaluation, accepted: Array, measures: Mapping[str, Array], row: int
+) -> Option:  # fmt: skip
     kept, space, values = every.kept[row], every.space, every.rows[row]
     idle = space.idle(values[None])[0]
     quantities = [quantity for _, quantity in every.limits.values()]
     return Option(
         space.changes(values),
         frozenset(axis.path for axis, rests in zip(space.axes, idle, strict=True) if rests),
-        bool(every.accepted[row]), *every.named(kept.limit, kept.scene), float(kept.margin),
+        bool(accepted[row]), *every.named(kept.limit, kept.scene), float(kept.margin),
         quantities[kept.measured] if kept.measured >= 0 else q.DIFFERENCE,
         float(kept.warm), float(measures["noise"][row]), float(kept.power),
         float(measures["price"][row]),

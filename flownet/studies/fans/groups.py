@@ -14,7 +14,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
 
-BESIDE = 0.1  # of the mass flow of fans: what passes beside them is no path of its own
+LEAST_WAY = 0.1  # of the mass flow of fans: what passes beside them is no path of its own
 
 
 class FanGroup(NamedTuple):
@@ -110,7 +110,7 @@ def _one_path(solution: Solution, one: FanGroup, other: FanGroup) -> bool:
     passed = min(_mass(solution, one), _mass(solution, other))
     own = {*one.paths, *other.paths}
     ways = open_branches(solution.case)
-    strong = {s.path for s in streams(solution) if s.mass_flow >= BESIDE * passed}
+    strong = {s.path for s in streams(solution) if s.mass_flow >= LEAST_WAY * passed}
     links = {path: _ends(item.from_, item.to) for path, item in ways.items()
              if path in strong and path not in own and item.KIND != "leak"}  # fmt: skip
     sides = [_ends(g.fans[0].source, g.fans[0].target) for g in (one, other)]
