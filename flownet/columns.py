@@ -23,7 +23,7 @@ from flownet.enclosure.supply_match import HOW, match
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Choice, Link, Number, Role, Table, getter, given, roles
+from flownet.schema.fields import Choice, Link, Number, Role, Rows, getter, given, roles
 
 RUNNING = 0  # state of a fan, as declared
 # kinds whose order numbers the unknowns and balances of a network
@@ -64,7 +64,7 @@ class Inputs:
             for key, role in roles(KINDS[kind]).items():
                 if _varies(role) and named:
                     values = list(map(getter(key), named.values()))
-                    if isinstance(role, Table):
+                    if isinstance(role, Rows):
                         values = [value and getattr(value, "rows", value) for value in values]
                         tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
                     pool = tables.get((kind, key), ())
@@ -124,7 +124,7 @@ class Inputs:
                 _refuse_text(step)
                 continue
             values = step.value if isinstance(step.value, np.ndarray) else [step.value]
-            if isinstance(step.role, Table):
+            if isinstance(step.role, Rows):
                 known = dict.fromkeys((*tables.get((kind, key), ()), *filter(given, values)))
                 tables[kind, key] = tuple(known)
             coded = _coded(self.enclosure, step.role, values, tables.get((kind, key), ()))
@@ -194,7 +194,7 @@ class Inputs:
         for key, column in self.columns[kind].items():
             role = roles(KINDS[kind])[key]
             value: Any = column
-            if isinstance(role, Table):
+            if isinstance(role, Rows):
                 value = self._fitted(kind, key, column, fits)
             elif isinstance(role, Link) and role.kinds == ("fan_type",):
                 value = self._gathered("fan_type", self.rating_rows, fits)
@@ -274,7 +274,7 @@ class Inputs:
 def _varies(role: Role) -> bool:
     if isinstance(role, Link):
         return role.varies
-    return isinstance(role, (Number, Choice, Table))
+    return isinstance(role, (Number, Choice, Rows))
 
 
 def _refuse_text(step: Assignment) -> None:

@@ -16,7 +16,7 @@ from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Choice, Link, Number, Role, Table, get, given, roles
+from flownet.schema.fields import Choice, Link, Number, Role, Rows, get, given, roles
 
 LINE = {"gap": "15 mm", "width": "220 mm", "length": "160 mm", "free_ratio": 0.6, "power": "16 W"}
 WIDE = {**LINE, "gap": "30 mm", "power": "5 W"}
@@ -131,7 +131,7 @@ def _others(case: Enclosure, role: Role, value: Any) -> Iterator[Any]:
     elif isinstance(role, Link) and role.varies:
         names = (n for kind in role.kinds for n in case.things[kind] if ".rating." not in n)
         yield from (name for name in names if name != value)
-    elif isinstance(role, Table) and value:
+    elif isinstance(role, Rows) and value:
         rows = value if role.cls is None else value.rows
         other = tuple((*row[:-1], row[-1] * 1.07) for row in rows)
         yield other if role.cls is None else dataclasses.replace(value, rows=other)

@@ -16,7 +16,7 @@ from flownet.enclosure.surroundings import Supply
 from flownet.equations import curve_fits, elements
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Choice, Link, Number, Table, get, given, roles
+from flownet.schema.fields import Choice, Link, Number, Rows, get, given, roles
 from tests.each import every
 from tests.every_kind import alternatives, everything
 
@@ -42,7 +42,7 @@ def _word(inputs, kind, key, role, code):
     words = {
         Choice: lambda: role.words,
         Link: lambda: [n for k in role.kinds for n in inputs.names(k)],
-        Table: lambda: inputs.tables[kind, key],
+        Rows: lambda: inputs.tables[kind, key],
     }[type(role)]()
     return None if code < 0 else words[int(code)]
 
@@ -52,7 +52,7 @@ def test_columns_say_what_the_things_say():
     for kind, named in CASE.things.items():
         for name, item in named.items():
             for key, role in roles(KINDS[kind]).items():
-                if isinstance(role, (Number, Choice, Table)) or getattr(role, "varies", False):
+                if isinstance(role, (Number, Choice, Rows)) or getattr(role, "varies", False):
                     value = get(item, key)
                     value = getattr(value, "rows", value)  # numbers beside it have their own
                     assert found[Place(kind, name, key).path] == [value if given(value) else None]

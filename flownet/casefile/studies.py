@@ -33,7 +33,7 @@ from flownet.schema.component import KINDS
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
-from flownet.schema.fields import REMARKS, Group, Number, Numbers, Table, Text, keys
+from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
 
 BEST = ("noise", "power", "temperature", "price")
 STARTS = ("steady", "cold")
@@ -321,7 +321,7 @@ def _is_value(path: str, value: Mapping[str, Any]) -> bool:
     declared = keys(KINDS[kind])
     key = steps[0] if kind in SINGLE and steps[0] in declared else (steps[1:] or [""])[0]
     role = declared[key].role if key in declared else None
-    if isinstance(role, Table):  # only numbers beside its columns are values of their own
+    if isinstance(role, Rows):  # only numbers beside its columns are values of their own
         return role.cls is None or not value.keys() <= keys(role.cls).keys()
     if isinstance(role, Group):  # a list has no path of its own; other keys have: `guard.loss`
         inner = keys(role.cls)

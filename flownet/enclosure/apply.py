@@ -20,7 +20,7 @@ from flownet.schema.component import Thing
 from flownet.schema.convert import convert, plain
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
-from flownet.schema.fields import Group, Numbers, Pair, Role, Table, attribute, given, keys
+from flownet.schema.fields import Group, Numbers, Pair, Role, Rows, attribute, given, keys
 
 C = TypeVar("C", bound=Contents)
 _RATING = re.compile(r"^(fan_type\.[^.]+)\.rating\.[^.]+")
@@ -122,7 +122,7 @@ def _with(path: str, role: Role, old: Any, inner: Mapping[str, Any]) -> Any:
                 values[key] = inner[key]
         present = {key: value for key, value in values.items() if given(value)}
         return present if present or not role.optional else None
-    if isinstance(role, Table):
+    if isinstance(role, Rows):
         if old is not None:
             return dataclasses.replace(convert(role, old), **inner)
         if any(map(given, inner.values())):

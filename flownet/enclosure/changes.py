@@ -32,8 +32,8 @@ from flownet.schema.fields import (
     Numbers,
     Pair,
     Role,
+    Rows,
     Subtables,
-    Table,
     Text,
     Words,
     attribute,
@@ -270,7 +270,7 @@ def _nothing(role: Role) -> Any:
 
 def _flat(place: Place, role: Role, value: Any) -> Iterator[Assignment]:
     """A whole sub-table or list value by value; a table, and the numbers beside its columns."""
-    if isinstance(role, (Group, Numbers, Pair, Table)):
+    if isinstance(role, (Group, Numbers, Pair, Rows)):
         for path, inner in roles(KINDS[place.kind]).items():
             if path.startswith(place.key + "."):
                 found = _within(value, path[len(place.key) + 1 :], inner)

@@ -16,7 +16,7 @@ from flownet.schema.component import KINDS
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, brief
-from flownet.schema.fields import Choice, Link, Number, Role, Table, keys, roles
+from flownet.schema.fields import Choice, Link, Number, Role, Rows, keys, roles
 from flownet.schema.quantities import Quantity
 
 MOST_VALUES = 100_000
@@ -70,7 +70,7 @@ def role_at(case: Enclosure, path: str) -> Role | None:
     if role is None and place.key in keys(cls):
         inner = [key for key in roles(cls) if key.startswith(place.key + ".")]
         raise CaseError(f"{path}: holds several values; name one, such as {path}.{_last(inner[0])}")
-    if role is not None and not isinstance(role, (Number, Choice, Link, Table)):
+    if role is not None and not isinstance(role, (Number, Choice, Link, Rows)):
         raise CaseError(f"{path}: cannot be varied")
     return role
 

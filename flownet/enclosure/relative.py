@@ -25,7 +25,7 @@ from flownet.schema.fields import (
     Numbers,
     Pair,
     Role,
-    Table,
+    Rows,
     Text,
     get,
     given,
@@ -134,7 +134,7 @@ def _of_role(key: str, role: Role, raw: str) -> str:
     if isinstance(role, Number):
         steps(role.quantity, raw)
         return " ".join(raw.split())
-    if isinstance(role, Table):
+    if isinstance(role, Rows):
         raise CaseError(f'"{raw}" of a table has no meaning; {TABLES.get(key, "write it anew")}')
     if isinstance(role, (Numbers, Pair, Group)):
         raise CaseError(f'"{raw}" of several values has no meaning; name one, such as {key}.0')

@@ -13,7 +13,7 @@ from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.convert import convert
-from flownet.schema.fields import Group, Number, Numbers, Pair, Role, Table, attribute, given, keys
+from flownet.schema.fields import Group, Number, Numbers, Pair, Role, Rows, attribute, given, keys
 from flownet.schema.quantities import Quantity
 
 # --- values -> text and numbers, in lists and mappings ------------------------------------------
@@ -34,7 +34,7 @@ def written(role: Role | None, value: Any, *, joined: bool = True) -> Any:
         return _listed(role.quantity, value, joined, " x " if is_size else " ")
     if isinstance(role, Pair):
         return _row(role.quantities, value)
-    if isinstance(role, Table):
+    if isinstance(role, Rows):
         return _table(role, value, joined)
     return dict(_inner(value, joined)) if isinstance(role, Group) else value
 
@@ -64,7 +64,7 @@ def _row(quantities: Sequence[Quantity | None], values: Sequence[Any]) -> list[A
     return [value if quantity is None else number(quantity, value) for quantity, value in pairs]
 
 
-def _table(role: Table, value: Any, joined: bool) -> Any:
+def _table(role: Rows, value: Any, joined: bool) -> Any:
     """By columns; by rows where the order of words matters, or there are no rows.
 
     Joined, by rows too where all is of one quantity.

@@ -17,7 +17,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.convert import convert, plain
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
-from flownet.schema.fields import Choice, Group, Link, Number, Numbers, Pair, Role, Table, violation
+from flownet.schema.fields import Choice, Group, Link, Number, Numbers, Pair, Role, Rows, violation
 
 NUMBERS = (float, int, complex, np.number)
 
@@ -42,7 +42,7 @@ def several(role: Role | None, raw: Any) -> bool:
     first: Any = plain(raw)[0] if len(raw) else None
     if isinstance(role, (Numbers, Pair)):
         return _is_list(first)
-    return isinstance(role, Group) or (isinstance(role, Table) and _is_table(first))
+    return isinstance(role, Group) or (isinstance(role, Rows) and _is_table(first))
 
 
 def _is_table(item: Any) -> bool:

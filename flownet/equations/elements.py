@@ -20,15 +20,15 @@ from flownet.equations.laws import (
     REFERENCE_VISCOSITY,
     DuctFriction,
     FanRise,
+    FlapLaw,
     Law,
-    Leak,
     Only,
-    Screen,
-    Shutter,
+    PowerLaw,
     SlotFriction,
     Split,
     Square,
     Viscous,
+    WireScreen,
     in_series,
 )
 from flownet.physics import friction, installation, losses
@@ -37,7 +37,7 @@ from flownet.results.tables import STATES
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Choice, Table, roles
+from flownet.schema.fields import Choice, Rows, roles
 
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
@@ -91,7 +91,7 @@ def vent(c: Any) -> Element:
     laws = (
         *_where(~(screen & mesh), Square(c.fouling * loss, c.area)),
         *_where(plate & mesh, Viscous(c.fouling * slow, c.area)),
-        *_where(screen & mesh, Screen(ratio, hole, c.area, c.fouling)),
+        *_where(screen & mesh, WireScreen(ratio, hole, c.area, c.fouling)),
     )
     return _element(c.area, laws, state=_state("vent", c.state))
 
@@ -180,7 +180,7 @@ def duct(c: Any) -> Element:
 def leak(c: Any) -> Element:
     """A power law through one measured point."""
     nowhere = np.full_like(c.exponent.real, np.nan)
-    law = Leak(c.flow_at[0], c.flow_at[1], c.exponent)
+    law = PowerLaw(c.flow_at[0], c.flow_at[1], c.exponent)
     return _element(nowhere, (law,), state=_state("leak", c.state), diameter=nowhere)
 
 
@@ -231,7 +231,7 @@ def _losses(c: Any, running: Array, sign: Array) -> tuple[Law, ...]:
     opened = np.where(has_shutter, c.shutter.open_loss, 0.0)
     return (
         *_where(~running, Square(rotor, t.flow_area)),
-        Shutter(guard + opened, guard + closed, t.flow_area, sign),
+        FlapLaw(guard + opened, guard + closed, t.flow_area, sign),
     )
 
 
@@ -297,7 +297,7 @@ def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
     """Columns of a kind by attribute; each optional table also says where it is `given`."""
     found = inputs.kind(kind, curve_fits.FITS)
     for key, role in roles(KINDS[kind]).items():
-        if isinstance(role, Table) and role.optional and (kind, key) in curve_fits.FITS:
+        if isinstance(role, Rows) and role.optional and (kind, key) in curve_fits.FITS:
             given = inputs.columns[kind][key].real >= 0
             missing = {} if inputs.tables[kind, key] else _nothing(kind, key)
             getattr(found, key).__dict__.update(missing, given=given)

@@ -99,7 +99,7 @@ class Split(NamedTuple):
         return viscous * mass_flow + inertial * square, viscous + inertial * slope
 
 
-class Screen(NamedTuple):
+class WireScreen(NamedTuple):
     """Woven wire, its loss on gross `area` following the Reynolds number of the openings.
 
     The source's table is joined by straight lines: the slope has small kinks at its points.
@@ -165,7 +165,7 @@ def _rubbed(mass_flow: Array, air: Air, factor: Array, reynolds: Array, product:
     return scale * product[0] * mass_flow, scale * (product[0] + reynolds * product[1])
 
 
-class Leak(NamedTuple):
+class PowerLaw(NamedTuple):
     """Crack flow: pressure grows with volume flow to the power 1/exponent, linear near zero."""
 
     flow: Array  # reference volume flow
@@ -181,7 +181,7 @@ class Leak(NamedTuple):
         return linear * part, slope
 
 
-class Shutter(NamedTuple):
+class FlapLaw(NamedTuple):
     """Guard, what stands close, and a shutter that opens one way, of one fan added.
 
     Without a shutter both losses are the same. Against the fan the turning velocity is smaller in

@@ -22,8 +22,8 @@ from flownet.schema.fields import (
     Numbers,
     Pair,
     Role,
+    Rows,
     Subtables,
-    Table,
     Text,
     Words,
     given,
@@ -72,7 +72,7 @@ def declared(kind: str, path: str) -> Key:
     *outer, last = path.split(".")
     for step in outer:
         role = fields.keys(cls)[step].role
-        assert isinstance(role, (Group, Table))
+        assert isinstance(role, (Group, Rows))
         assert role.cls is not None
         cls = role.cls
     return fields.keys(cls)[last]
@@ -94,7 +94,7 @@ def _takes(key: Key) -> str:
             return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
         case Pair(quantities=quantities):
             return "two values, such as [" + ", ".join(_example(x) for x in quantities) + "]"
-        case Table() as role:
+        case Rows() as role:
             columns = ", ".join(
                 f"{name} ({'a word' if x is None else f'such as {_example(x)}'})"
                 for name, x in zip(role.names, role.quantities, strict=True)
@@ -130,7 +130,7 @@ _BRIEF: dict[type, Callable[[Any], str]] = {
     Words: lambda role: "list of " + (" | ".join(map(word, role.words)) or "names"),
     Link: lambda role: "name of a " + " or ".join(dict.fromkeys(
         "branch" if kind in BRANCHES and len(role.kinds) > 1 else kind for kind in role.kinds)),
-    Table: lambda role: "table " + ", ".join(role.names),
+    Rows: lambda role: "table " + ", ".join(role.names),
     Group: lambda role: "sub-table",
     Subtables: lambda role: "sub-tables",
     Text: lambda role: "text",

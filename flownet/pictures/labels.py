@@ -194,7 +194,7 @@ def _height(row: Sequence[str]) -> float:
     return ROW + NEXT * max(text.count("\n") for text in row)
 
 
-class Column(NamedTuple):
+class TextColumn(NamedTuple):
     """Words beside the rows of a chart, at the height of each."""
 
     head: str
@@ -205,7 +205,7 @@ class Column(NamedTuple):
     wide: float = 1e3  # mm, where longer ones are broken
 
 
-def columns(ax: Axes, paper: style.Paper, found: Sequence[Column]) -> None:
+def columns(ax: Axes, paper: style.Paper, found: Sequence[TextColumn]) -> None:
     """Columns that stay beside their rows; on axes of somebody else the first, as its ticks."""
     if paper.ax is not None:
         ax.set_yticks(range(len(found[0].texts)), [style.pretty(text) for text in found[0].texts])

@@ -22,10 +22,10 @@ from flownet.pictures.scene import look, page
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Letters,
     Point,
     Rect,
     Shape,
-    Words,
     line,
     paint,
     written,
@@ -131,7 +131,7 @@ def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
     return drawing
 
 
-def _said(of: Enclosure | Solution, name: str, units: Units) -> list[Words]:
+def _said(of: Enclosure | Solution, name: str, units: Units) -> list[Letters]:
     """The lines in a box: its name, its temperature where that is known."""
     case = of if isinstance(of, Enclosure) else of.case
     made = written(name, look.HEAD, True, NAME_WIDE)
@@ -141,7 +141,7 @@ def _said(of: Enclosure | Solution, name: str, units: Units) -> list[Words]:
         value = of.compartments[name].temperature
     else:
         return made
-    return [*made, Words(0, 0, units.text(q.TEMPERATURE, value), look.HEAD)]
+    return [*made, Letters(0, 0, units.text(q.TEMPERATURE, value), look.HEAD)]
 
 
 # --- where everything stands ---------------------------------------------------------------------
@@ -150,7 +150,7 @@ Line = tuple[Lane, Point, Point]  # from its low end to its high one, or to its 
 
 
 def plan(
-    places: Mapping[str, GridCell], found: Sequence[Joint], said: Mapping[str, Sequence[Words]]
+    places: Mapping[str, GridCell], found: Sequence[Joint], said: Mapping[str, Sequence[Letters]]
 ) -> tuple[dict[str, Rect], Rect, list[Line]]:
     """Every box on the page, the inner border of the frame, every line."""
     channels: dict[tuple[bool, str, str], list[Lane]] = {}
@@ -212,7 +212,7 @@ def _next(name: str, side: str, places: Mapping[str, GridCell]) -> str:
 
 
 def _size(
-    name: str, said: Sequence[Words], channels: Mapping[tuple[bool, str, str], Sequence[Lane]]
+    name: str, said: Sequence[Letters], channels: Mapping[tuple[bool, str, str], Sequence[Lane]]
 ) -> tuple[float, float]:
     """Width and height a box needs for its words and its lanes."""
     wide = max(words.wide for words in said) + 18.0
@@ -257,9 +257,9 @@ def put(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
     below = at[1] - 2.0 - look.ASCENT * look.SMALL
     for text, height, bold in ((link.name, at[1] + 2.5, True), (link.note, below, False)):
         if text:
-            drawing.add(Layer.LETTER, Words(beside, height, text, look.SMALL, bold))
+            drawing.add(Layer.LETTER, Letters(beside, height, text, look.SMALL, bold))
     if lane.flag:
-        words = Words(end[0] + 4.0, end[1] - 2.5, lane.flag, look.SMALL, True)
+        words = Letters(end[0] + 4.0, end[1] - 2.5, lane.flag, look.SMALL, True)
         x0, y0, x1, y1 = words.rect
         drawing.area(Layer.PLATE, Rect(x0 - 4.0, y0 - 2.0, x1 + 4.0, y1 + 2.0), look.PAPER,
                      edge=look.INK, width=look.THIN)  # fmt: skip

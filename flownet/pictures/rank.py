@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flownet.judging.voids import told
 from flownet.pictures import style
-from flownet.pictures.labels import Column, columns, ends
+from flownet.pictures.labels import TextColumn, columns, ends
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.rank import Ranking
@@ -43,9 +43,9 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
             ax.axhspan(row - 0.5, row + 0.5, xmin=-94 / 68, color=style.GROUND, linewidth=0,
                        zorder=0, clip_on=False)  # fmt: skip
     columns(ax, paper, [
-        Column("input", -93.0, [text.path for text in texts], wide=61.0),
-        Column("value", -17.0, [text.value for text in texts], "right"),
-        Column("step", -2.0, [text.step for text in texts], "right"),
+        TextColumn("input", -93.0, [text.path for text in texts], wide=61.0),
+        TextColumn("value", -17.0, [text.value for text in texts], "right"),
+        TextColumn("step", -2.0, [text.step for text in texts], "right"),
     ])  # fmt: skip
     style.bars(ax, len(texts), ends(ax, change, [text.change for text in texts]))
     ax.set_xlabel(style.named(f"change of {ranking.of}", quantity, units))

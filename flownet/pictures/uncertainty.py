@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from flownet.pages.page import spaced
 from flownet.pictures import style
-from flownet.pictures.labels import Column, columns
+from flownet.pictures.labels import TextColumn, columns
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.chances import LIKELY, RARE, LimitChance
@@ -101,13 +101,13 @@ def _margins(
     ax.set_xlabel("left of what is allowed")
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
-        Column("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
-        Column("limit", -3.0, [bound(item, units) for item in rows], "right"),
-        Column("margin, P5 to P95", 29.0, [
+        TextColumn("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),
+        TextColumn("limit", -3.0, [bound(item, units) for item in rows], "right"),
+        TextColumn("margin, P5 to P95", 29.0, [
             f"{unit.number(item.margin.low, '+')} to {unit.text(item.margin.high, '+')}"
             for item in rows for unit in [item.margin.quantity.shown(units)]
         ], "right"),
-        Column("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
+        TextColumn("holds in", 33.0, [item.chance.words() for item in rows if item.chance], "left",
                unsure),
     ])  # fmt: skip
 
@@ -128,8 +128,8 @@ def _shares(
         style.beside(ax, f"{100 * item.share:.1f} %", (item.share, row), (3, 0), "xy",
                      va="center", size=style.BODY, color=style.INK)  # fmt: skip
     columns(ax, paper, [
-        Column(_whose(found, units), -96.0, [item.spread.path for item in rows], wide=60.0),
-        Column("", -3.0, [item.spread.words(units) for item in rows], "right"),
+        TextColumn(_whose(found, units), -96.0, [item.spread.path for item in rows], wide=60.0),
+        TextColumn("", -3.0, [item.spread.words(units) for item in rows], "right"),
     ])  # fmt: skip
     if not math.isnan(found.shares.left):
         text = f"{100 * found.shares.left:.1f} % unexplained: bends, inputs that act together"

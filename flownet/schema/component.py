@@ -25,8 +25,8 @@ from flownet.schema.fields import (
     Numbers,
     Pair,
     Role,
+    Rows,
     Subtables,
-    Table,
     Text,
     Words,
     attribute,
@@ -92,7 +92,7 @@ def table(
     source: str = "", **columns: Quantity | None,
 ) -> Any:  # fmt: skip
     """Declare a table by its columns; `cls` holds the rows with the numbers beside them."""
-    role = Table(tuple(columns), tuple(columns.values()), minimum, optional, cls)
+    role = Rows(tuple(columns), tuple(columns.values()), minimum, optional, cls)
     return _field(role, doc, None if optional else dataclasses.MISSING, source)
 
 

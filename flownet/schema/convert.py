@@ -22,8 +22,8 @@ from flownet.schema.fields import (
     Numbers,
     Pair,
     Role,
+    Rows,
     Subtables,
-    Table,
     Text,
     Words,
     attribute,
@@ -170,7 +170,7 @@ def _pair(role: Pair, raw: Any, file: bool) -> tuple[float, ...]:
     return tuple(_allowed(each, value) for each, value in zip(limits, values, strict=True))
 
 
-def _table(role: Table, raw: Any, file: bool) -> Any:
+def _table(role: Rows, raw: Any, file: bool) -> Any:
     raw, beside = _apart(role.cls, raw) if role.cls is not None else (raw, {})
     rows = _by_column(role, raw, file) if isinstance(raw, Mapping) else _by_row(role, raw, file)
     if len(rows) < role.minimum:
@@ -189,7 +189,7 @@ def _apart(cls: type[Any], raw: Any) -> tuple[Any, Mapping[str, Any]]:
     return {name: value for name, value in raw.items() if name not in beside}, beside
 
 
-def _by_column(role: Table, raw: Mapping[str, Any], file: bool) -> tuple[tuple[Any, ...], ...]:
+def _by_column(role: Rows, raw: Mapping[str, Any], file: bool) -> tuple[tuple[Any, ...], ...]:
     columns_are = f"the columns are {', '.join(role.names)}"
     for name in role.names:
         if name not in raw:
@@ -226,7 +226,7 @@ def _cell(quantity: Quantity | None, raw: Any, file: bool) -> Any:
     return raw
 
 
-def _by_row(role: Table, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
+def _by_row(role: Rows, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
     if not _is_list(raw):
         raise _refused(f"takes a table with {', '.join(role.names)}", raw)
     rows = []
@@ -236,7 +236,7 @@ def _by_row(role: Table, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
     return tuple(rows)
 
 
-def _row(role: Table, raw: Any, file: bool) -> tuple[Any, ...]:
+def _row(role: Rows, raw: Any, file: bool) -> tuple[Any, ...]:
     names = ", ".join(role.names)
     if isinstance(raw, Mapping):
         if set(raw) != set(role.names):
@@ -345,5 +345,5 @@ def _subtables(cls: type[Any], raw: Any, file: bool) -> Mapping[str, Any]:
 
 _CONVERT: dict[type, Callable[[Any, Any, bool], Any]] = {
     Number: lambda role, raw, file: _one(role.quantity, raw, file), Numbers: _several, Pair: _pair,
-    Choice: _choice, Words: _words, Link: _link, Table: _table, Group: _group, Text: _text,
+    Choice: _choice, Words: _words, Link: _link, Rows: _table, Group: _group, Text: _text,
 }  # fmt: skip

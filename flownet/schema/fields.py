@@ -85,7 +85,7 @@ class Link(NamedTuple):
     optional: bool = False
 
 
-class Table(NamedTuple):
+class Rows(NamedTuple):
     """Rows of measured values, one name and quantity a column; the first may be a word (None).
 
     `cls`, where numbers stand beside the columns: what the value is, with its `rows` and these
@@ -117,7 +117,7 @@ class Subtables(NamedTuple):
     """Named sub-tables that repeat keys of the thing itself: the ratings of a fan type."""
 
 
-Role = Number | Numbers | Pair | Choice | Words | Link | Table | Group | Text | Subtables
+Role = Number | Numbers | Pair | Choice | Words | Link | Rows | Group | Text | Subtables
 
 
 class Key(NamedTuple):
@@ -153,9 +153,9 @@ def roles(cls: type[Any]) -> Mapping[str, Role]:
 
 
 def _single(path: str, role: Role) -> dict[str, Role]:
-    if isinstance(role, (Group, Table)):
+    if isinstance(role, (Group, Rows)):
         inner = roles(role.cls) if role.cls is not None else {}
-        itself = {path: role} if isinstance(role, Table) else {}
+        itself = {path: role} if isinstance(role, Rows) else {}
         return itself | {f"{path}.{name}": item for name, item in inner.items()}
     if isinstance(role, Numbers):
         wanted = Number(role.quantity, role.low, role.high, role.optional)

@@ -48,7 +48,7 @@ class Passed(NamedTuple):
     rounds: Array
 
 
-class Kept(NamedTuple):
+class Factors(NamedTuple):
     """Factors that serve while no flow moves far from those they were made for."""
 
     flow: Conductances | None = None
@@ -98,7 +98,7 @@ def _passes(model: Model, going: Going, free_flow: Array) -> Ended:
     steep = _steepness(model, free_flow)
     floor, outside = acceptance.pressure_floor(model), model.outside_pressure
     acting = drive(s.network, 0.0, outside, 0.0, model.open, floor, free_flow)
-    kept = Kept(None, None, none, none, tol.NEAR if s.inside < tol.LARGE else 0.0)
+    kept = Factors(None, None, none, none, tol.NEAR if s.inside < tol.LARGE else 0.0)
     for count in range(1, (tol.PASSES if s.division is None else tol.LAYERED) + 1):
         with np.errstate(all="ignore"):
             going, kept = _one_pass(
@@ -135,8 +135,8 @@ def _steepness(model: Model, free_flow: Array) -> Array:
 
 
 def _one_pass(
-    model: Model, acting: Drive, going: Going, steep: Array | None, kept: Kept, count: int
-) -> tuple[Going, Kept]:
+    model: Model, acting: Drive, going: Going, steep: Array | None, kept: Factors, count: int
+) -> tuple[Going, Factors]:
     s = model.structure
     warm = model.state(going.flow, going.pressure, going.warm).temperature
     start, end = warm[s.warm_start], warm[s.warm_end]
@@ -171,8 +171,8 @@ def _worn(moved: Array, near: float, count: int) -> Booleans:
 
 def _flow_step(
     model: Model, acting: Drive, going: Going, own: air.Air, steep: Array | None,
-    kept: Kept, count: int,
-) -> tuple[Going, Kept]:  # fmt: skip
+    kept: Factors, count: int,
+) -> tuple[Going, Factors]:  # fmt: skip
     """One step of Newton's method for the flow at the temperatures of the moment."""
     network, watched, gap = model.structure.network, count >= tol.WATCHED, going.gap
     drop, slope = pressure_drop(model, going.flow, own)

@@ -11,7 +11,7 @@ from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
-from flownet.schema.fields import REMARKS, Choice, Number, Table, get, given, roles
+from flownet.schema.fields import REMARKS, Choice, Number, Rows, get, given, roles
 
 BatchShape = tuple[Any, ...]
 
@@ -34,13 +34,13 @@ def shape_of(case: Enclosure, seen: dict[int, BatchShape]) -> BatchShape:
 
 
 def _in_columns(role: Any) -> bool:
-    worded = isinstance(role, Table) and None in role.quantities  # the stations of a chain
-    varies = isinstance(role, (Number, Choice, Table)) or getattr(role, "varies", False)
+    worded = isinstance(role, Rows) and None in role.quantities  # the stations of a chain
+    varies = isinstance(role, (Number, Choice, Rows)) or getattr(role, "varies", False)
     return varies and not worded
 
 
 def _fixed(role: Any, value: Any) -> Any:
-    if isinstance(role, Table) and given(value):
+    if isinstance(role, Rows) and given(value):
         return tuple(row[role.quantities.index(None)] for row in value)
     return repr(sorted(value.items())) if isinstance(value, Mapping) else value
 

@@ -65,7 +65,7 @@ LAWS: dict[str, Any] = {  # rows of unlike size; the middle one varies from vari
     "Square of nothing": laws.Square(column(0.0, 1.0), column(0.01, 0.01)),
     "Viscous": laws.Viscous(column(1e4, 0.0, 300.0), column(0.01, 0.01, 1e-4)),
     "Split": laws.Split(column(30.0, 0.0, 12.0), column(6.0, 21.0, 0.0), column(0.045, 1e-3, 0.2)),
-    "Screen": laws.Screen(
+    "WireScreen": laws.WireScreen(
         column(0.3, 0.6), column(1e-3, 1e-4), np.array([[0.01, 0.03], [0.1, 0.1]])
     ),
     "SlotFriction": laws.SlotFriction(
@@ -76,8 +76,10 @@ LAWS: dict[str, Any] = {  # rows of unlike size; the middle one varies from vari
         column(1.6, 30.0, 0.1), column(0.08, 0.2, 0.01), column(0.005, 0.0314, 7.8e-5),
         np.array([[0.0, 2e-3], [7e-4, 7e-4], [0.05, 0.05]]), column(64.0, 64.0, 57.0),
     ),
-    "Leak": laws.Leak(column(5.6e-4, 1e-3, 1e-2), column(10.0, 4.0, 50.0), column(0.65, 0.5, 1.0)),
-    "Shutter": laws.Shutter(
+    "PowerLaw": laws.PowerLaw(
+        column(5.6e-4, 1e-3, 1e-2), column(10.0, 4.0, 50.0), column(0.65, 0.5, 1.0)
+    ),
+    "FlapLaw": laws.FlapLaw(
         column(0.5, 10.6, 0.0, 1e-3), column(26874.0, 10.6, 0.0, 2.69),
         column(0.0095, 0.01, 0.01, 0.01),
         np.array([[1.0, -1.0], [1.0, 1.0], [1.0, 1.0], [1.0, 1.0]]),

@@ -23,8 +23,8 @@ STEP = 1e-30
 SIZES = np.logspace(-12, 1, 105)
 FLOWS = np.concatenate([-SIZES[::-1], [0.0], SIZES])
 LOSSES = [name for name in LAWS if not name.startswith("FanRise")]
-SYMMETRIC = [name for name in LOSSES if name != "Shutter"]
-RISING = [n for n in LOSSES if n not in ("Square of nothing", "Viscous", "Shutter", "Only")]
+SYMMETRIC = [name for name in LOSSES if name != "FlapLaw"]
+RISING = [n for n in LOSSES if n not in ("Square of nothing", "Viscous", "FlapLaw", "Only")]
 
 
 def swept(law: Any, flows: np.ndarray = FLOWS) -> tuple[np.ndarray, np.ndarray]:
@@ -309,7 +309,7 @@ def test_screen_is_blevins(reynolds):
     """K of fluids.filters.round_edge_screen at the Reynolds number of its openings."""
     here, hole, ratio, area = air(), 1e-3, 0.5, 1e4  # so large that no rounding is seen
     velocity = ratio * reynolds * here.viscosity / (here.density * hole)
-    drop = laws.Screen(column(ratio), column(hole), column(area))(
+    drop = laws.WireScreen(column(ratio), column(hole), column(area))(
         velocity * here.density * area, here
     )[0]
     wanted = fluids.filters.round_edge_screen(ratio, reynolds) * here.density * velocity**2 / 2
@@ -320,7 +320,7 @@ def test_screen_is_blevins(reynolds):
 def test_leak_passes_its_point_and_keeps_its_power(exponent):
     """dp = dp_ref at Q_ref, and flow grows with pressure to the exponent (crack-flow law)."""
     here = air()
-    law = laws.Leak(column(2 / 3600), column(10.0), column(exponent))
+    law = laws.PowerLaw(column(2 / 3600), column(10.0), column(exponent))
     flow = here.density * 2 / 3600
     np.testing.assert_allclose(law(flow, here)[0], 10.0, rtol=1e-6)
     np.testing.assert_allclose(law(8 * flow, here)[0] / 10.0, 8 ** (1 / exponent), rtol=1e-6)
@@ -330,7 +330,7 @@ def test_leak_passes_its_point_and_keeps_its_power(exponent):
 def test_shutter_has_two_losses_and_one_slope():
     """Each way its own K rho v^2/2 when fast; the same slope at rest from both sides."""
     here, area = air(), 0.0095
-    law = laws.Shutter(column(1.1), column(2.7e4), column(area), column(1.0))
+    law = laws.FlapLaw(column(1.1), column(2.7e4), column(area), column(1.0))
     for flow, loss in ((0.1, 1.1), (-0.1, 2.7e4)):
         velocity = flow / (here.density * area)
         wanted = np.sign(flow) * loss * here.density * velocity**2 / 2

@@ -15,7 +15,7 @@ from flownet import draw
 from flownet.pictures.caption import Units
 from flownet.pictures.network import network_scene, plan, put
 from flownet.pictures.network_grid import OUTSIDE, cells, links
-from flownet.pictures.scene.scene import Drawing, Layer, Shape, Words, bounds
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Shape, bounds
 from tests.each import each, named
 from tests.pictures import sample
 from tests.pictures.legible import faults
@@ -29,7 +29,7 @@ mpl.use("Agg")
 def planned(of):
     """Boxes, frame and lines; a word in each box."""
     places = cells(getattr(of, "case", of))
-    said = {name: [Words(0, 0, name)] for name in places}
+    said = {name: [Letters(0, 0, name)] for name in places}
     return plan(places, list(links(of, Units("metric"))), said)
 
 

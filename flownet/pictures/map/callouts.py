@@ -13,10 +13,10 @@ from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Letters,
     Point,
     Rect,
     Shape,
-    Words,
     block_height,
     square,
     written,
@@ -31,7 +31,7 @@ NUMBER_PAD = 1.2  # white around the number of a copy
 class Pin(NamedTuple):
     """A label before its leader has a height."""
 
-    words: Sequence[Words]
+    words: Sequence[Letters]
     marks: Sequence[Mark]
     where: str = ""  # "left", "right"
 
@@ -88,7 +88,7 @@ def _pins(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[Pin]:
             yield Pin(_worded(scene_words.series(solution, path, units)), [mark])
 
 
-def _worded(told: Told) -> list[Words]:
+def _worded(told: Told) -> list[Letters]:
     """The lines of a branch label: name bold, its state beside it where there is room."""
     size = look.BODY
     lines = written(told.name, size, True, COLUMN)
@@ -159,7 +159,7 @@ def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Roo
         rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
         x, y = rect.centre
         drawing.area(Layer.PLATE, rect, look.PAPER)
-        drawing.add(Layer.LETTER, Words(x, y - 2.2, str(number(mark.path)), size, align="center"))
+        drawing.add(Layer.LETTER, Letters(x, y - 2.2, str(number(mark.path)), size, align="center"))
         room.add(rect)
 
 

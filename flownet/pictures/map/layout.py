@@ -13,7 +13,7 @@ from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, MapPlaces, Spot, given_spot, host
 from flownet.pictures.map.placement import spots
 from flownet.pictures.scene import look, words
-from flownet.pictures.scene.scene import Point, Rect, Words, around, block_height, written
+from flownet.pictures.scene.scene import Letters, Point, Rect, around, block_height, written
 from flownet.pictures.scene.symbols import DEEP, LEAST, LOADED, Mark
 from flownet.pictures.scene.words import Copies, grouped
 from flownet.results.solution import Solution
@@ -34,8 +34,8 @@ SERIES_GAP = 1.5  # between elements in one stream
 class Plate(NamedTuple):
     """What is said of a compartment, from the fullest form to the shortest."""
 
-    forms: tuple[tuple[Words, ...], ...]
-    values: tuple[Words, ...]  # without the name
+    forms: tuple[tuple[Letters, ...], ...]
+    values: tuple[Letters, ...]  # without the name
 
 
 @dataclass(frozen=True)
@@ -116,18 +116,18 @@ def _plate(name: str, row: Row, tight: float, units: Units) -> Plate:
     told = [text for text in (words.limit(row, units), words.room(row.margin, tight, units))
             if text]  # fmt: skip
     over = bool(told) and told[-1].endswith("over")
-    kept = [Words(0, 0, "   ".join(told), look.BODY, over)] if told else []
-    small = [Words(0, 0, text, look.SMALL, over) for text in told]
+    kept = [Letters(0, 0, "   ".join(told), look.BODY, over)] if told else []
+    small = [Letters(0, 0, text, look.SMALL, over) for text in told]
     head = written(name, look.HEAD, False, NAME_WIDE)
-    large, middle = (Words(0, 0, temperature, size, True) for size in (look.NUMBER, look.HEAD))
-    short = Words(0, 0, f"{name}  {temperature}", look.SMALL, True)
+    large, middle = (Letters(0, 0, temperature, size, True) for size in (look.NUMBER, look.HEAD))
+    short = Letters(0, 0, f"{name}  {temperature}", look.SMALL, True)
     forms = ((*head, large, *kept),
              (*(line._replace(size=look.BODY) for line in head), middle, *small),
              (short, *small[-1:]))  # fmt: skip
     return Plate(forms, (middle, *kept))
 
 
-def block_size(lines: Iterable[Words]) -> tuple[float, float]:
+def block_size(lines: Iterable[Letters]) -> tuple[float, float]:
     """Width and height of lines on a plate."""
     return max(w.wide for w in lines) + 2 * PAD, block_height([*lines]) + 2 * PAD
 

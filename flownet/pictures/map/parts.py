@@ -15,10 +15,10 @@ from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Letters,
     Point,
     Rect,
     Shape,
-    Words,
     block_height,
     line,
     square,
@@ -58,12 +58,12 @@ class Chip(NamedTuple):
     at: Point | None  # the diamond its words belong to; None: of copies, or not known
     inside: Rect | None  # the compartment it is in, where that has an outline
 
-    def words(self, narrow: bool) -> list[Words]:
+    def words(self, narrow: bool) -> list[Letters]:
         """Its line of text; `narrow`: the margin in a line of its own."""
         name, gap, rest = self.text.rpartition("  ")
         value, comma, kept = rest.partition(", ")
         texts = (f"{name}{gap}{value}", kept) if narrow and comma else (self.text,)
-        return [Words(0, 0, text, look.BODY, self.over) for text in texts]
+        return [Letters(0, 0, text, look.BODY, self.over) for text in texts]
 
     def size(self, narrow: bool) -> tuple[float, float]:
         words, (wide, under) = self.words(narrow), (BAR[0], UNDER) if self.share is not None \

@@ -14,9 +14,9 @@ from flownet.pictures.scene import look
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Letters,
     Point,
     Rect,
-    Words,
     around,
     block_height,
     line,
@@ -39,7 +39,7 @@ UNDER = BAR[1] + 2.5  # what a bar adds to the lines over it
 class Label(NamedTuple):
     """A label on its way to a column; `anchor` is where its leader ends."""
 
-    lines: Sequence[Words]
+    lines: Sequence[Letters]
     anchor: Point
     level: float  # height at which the leader runs inside the drawing
     side: str  # "left", "right"
@@ -109,7 +109,7 @@ class Room:
 
     # --- leaders -------------------------------------------------------------------------------
 
-    def column(self, x: float, lines: Sequence[Words], near: float | None = None) -> str:
+    def column(self, x: float, lines: Sequence[Letters], near: float | None = None) -> str:
         """The column for lines about something at `x`: from `near` its middle the shorter one."""
         off = x - self.body.centre[0]
         where = "left" if off < 0 else "right"
@@ -119,7 +119,7 @@ class Room:
         return where
 
     def label(
-        self, lines: Sequence[Words], anchor: Point, where: str, way: float = -1.0,
+        self, lines: Sequence[Letters], anchor: Point, where: str, way: float = -1.0,
         off: float = 0.0, **more: Any,
     ) -> Label:  # fmt: skip
         """A label whose leader runs at the height of its anchor, `off` it in the direction `way`,

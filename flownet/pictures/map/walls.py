@@ -14,9 +14,9 @@ from flownet.pictures.scene import look
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Letters,
     Point,
     Rect,
-    Words,
     line,
     runs,
     square,
@@ -87,7 +87,7 @@ def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
         _draw(drawing, place)
         room.add(place.rect, *place.leader(layout.body))
         lines = [*written(wall.path, look.BODY, True, COLUMN),
-                 Words(0, 0, _told(layout, wall, heat), look.BODY)]  # fmt: skip
+                 Letters(0, 0, _told(layout, wall, heat), look.BODY)]  # fmt: skip
         room.heights[place.side] += sum(look.LINE_SPACING * words.size for words in lines)
         off = place.level - place.anchor[1]
         labels.append(room.label(lines, place.anchor, place.side, 1.0, off))

@@ -15,10 +15,10 @@ from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import (
     Drawing,
     Layer,
+    Letters,
     Point,
     Rect,
     Shape,
-    Words,
     line,
     push_apart,
     written,
@@ -109,13 +109,15 @@ def colour_bar(
         if low <= value <= high:
             at_ = x + BAR_WIDE * (value - low) / (high - low)
             drawing.add(Layer.MARK, line([(at_, y - 3), (at_, y)]))
-            drawing.add(Layer.LETTER, Words(at_, y - 11, f"{value:g}", look.SMALL, align="center"))
+            drawing.add(
+                Layer.LETTER, Letters(at_, y - 11, f"{value:g}", look.SMALL, align="center")
+            )
     _beyond(drawing, rect, scale, sorted(filter(known, found)), units)
     inside = [value for value in values if scale.low <= value <= scale.high]
     _limit_ticks(drawing, rect, scale, limits, inside, units)
     text = f"air temperature, {pretty(shown.unit)}; hatched: over its limit"
     top = rect.y1 + (14.0 if inside else 0.0)
-    drawing.add(Layer.LETTER, Words(x, top + 3.0, text, look.SMALL, colour=look.QUIET))
+    drawing.add(Layer.LETTER, Letters(x, top + 3.0, text, look.SMALL, colour=look.QUIET))
     return top + 13.0
 
 
@@ -132,7 +134,7 @@ def _limit_ticks(
         texts, places = ["limits"], [sum(places) / len(places)]
     centres = push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
     for text, x in zip(texts, centres, strict=True):
-        drawing.add(Layer.LETTER, Words(x, rect.y1 + 6, text, look.SMALL, True, align="center"))
+        drawing.add(Layer.LETTER, Letters(x, rect.y1 + 6, text, look.SMALL, True, align="center"))
 
 
 def _limit_text(limits: Mapping[str, float], value: float, count: int, units: Units) -> str:
@@ -156,7 +158,7 @@ def _beyond(
             corners = ((edge, rect.y0), (edge + tip, y), (edge, rect.y1))
             drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.THIN))
             text = f"{word} {units.text(q.TEMPERATURE, warm)}"
-            told = Words(x + max(tip, 0.0), y - 2.5, text, look.SMALL)
+            told = Letters(x + max(tip, 0.0), y - 2.5, text, look.SMALL)
             drawing.add(Layer.LETTER, told)
             x = told.x + told.wide + 6.0
 
@@ -176,7 +178,7 @@ def scale_bar(drawing: Drawing, at: Point, scale: float, units: Units) -> None:
         end = x + share * wide
         drawing.add(Layer.MARK, line([(end, y - size), (end, y + size)], width=look.LINE))
     text = f"{length:g} {shown.unit}"
-    drawing.add(Layer.LETTER, Words(x + wide + 5.0, y - 3.0, text, look.BODY))
+    drawing.add(Layer.LETTER, Letters(x + wide + 5.0, y - 3.0, text, look.BODY))
 
 
 def up_arrow(drawing: Drawing, at: Point, up: str) -> None:
@@ -191,4 +193,4 @@ def up_arrow(drawing: Drawing, at: Point, up: str) -> None:
         drawing.add(Layer.MARK, Shape(tuple(points[2:]), look.INK))
     else:
         drawing.add(Layer.MARK, *ring(at, 6.0, up == "front"))
-    drawing.add(Layer.LETTER, Words(x, y - 22.0, "up", look.BODY, True, align="center"))
+    drawing.add(Layer.LETTER, Letters(x, y - 22.0, "up", look.BODY, True, align="center"))

@@ -102,7 +102,7 @@ class Shape(NamedTuple):
         return bounds(self.points).grown(self.width / 2 if self.edge else 0.0)
 
 
-class Words(NamedTuple):
+class Letters(NamedTuple):
     """One line of text; `y` is its baseline."""
 
     x: float
@@ -124,7 +124,7 @@ class Words(NamedTuple):
                     left + self.wide, self.y + look.ASCENT * self.size)  # fmt: skip
 
 
-Item = Shape | Words
+Item = Shape | Letters
 
 
 class Layer(IntEnum):
@@ -154,7 +154,7 @@ class Drawing:
     def area(self, layer: Layer, rect: Rect, fill: str | None, **style: object) -> None:
         self.add(layer, Shape(rect.corners, fill, **style))  # type: ignore[arg-type]
 
-    def write(self, lines: Sequence[Words], x: float, top: float, align: str = "left") -> Rect:
+    def write(self, lines: Sequence[Letters], x: float, top: float, align: str = "left") -> Rect:
         """Put lines of text one below the other from `top` down; where they lie."""
         placed, y = [], top
         for words in lines:
@@ -168,8 +168,8 @@ class Drawing:
         return [item for layer in Layer for item in self.layers[layer]]
 
     @property
-    def words(self) -> list[Words]:
-        return [item for item in self.items if isinstance(item, Words)]
+    def words(self) -> list[Letters]:
+        return [item for item in self.items if isinstance(item, Letters)]
 
     @property
     def rect(self) -> Rect:
@@ -187,12 +187,14 @@ def line(
     return Shape(tuple(points), None, edge, width, dash, closed=False)
 
 
-def written(text: str, size: float, bold: bool, most: float, colour: str = look.INK) -> list[Words]:
+def written(
+    text: str, size: float, bold: bool, most: float, colour: str = look.INK
+) -> list[Letters]:
     """Lines of text no wider than `most`, not yet placed."""
-    return [Words(0, 0, line, size, bold, colour) for line in wrap(text, size, bold, most)]
+    return [Letters(0, 0, line, size, bold, colour) for line in wrap(text, size, bold, most)]
 
 
-def block_height(lines: Sequence[Words]) -> float:
+def block_height(lines: Sequence[Letters]) -> float:
     """Height of lines of text set one below the other."""
     steps = sum(look.LINE_SPACING * words.size for words in lines[:-1])
     return steps + (look.ASCENT + look.DESCENT) * lines[-1].size
@@ -242,7 +244,7 @@ def paint(drawing: Drawing, ax: Axes | None) -> Axes:
 
 
 def _put(ax: Axes, item: Item, factor: float, order: int) -> None:
-    if isinstance(item, Words):
+    if isinstance(item, Letters):
         told = "".join(sign if sign.isprintable() else " " for sign in item.text)
         ax.text(
             item.x, item.y, told, fontsize=item.size * factor, family=FAMILY, style="normal",

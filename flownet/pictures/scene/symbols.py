@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from flownet.pictures.map.geometry import Spot
 from flownet.pictures.scene import look
-from flownet.pictures.scene.scene import Item, Point, Rect, Shape, Words, bounds, line
+from flownet.pictures.scene.scene import Item, Letters, Point, Rect, Shape, bounds, line
 
 # half the thickness across the wall, and the least length along it that can be read
 DEEP = {
@@ -134,7 +134,7 @@ def _fan(mark: Mark) -> Iterator[Item]:
     if mark.lettered:
         x, y = mark.letter_rect.centre
         yield Shape(mark.letter_rect.corners, look.PAPER, look.INK, look.HAIR)
-        yield Words(x, y - 2.5, "R", look.SMALL, True, align="center")
+        yield Letters(x, y - 2.5, "R", look.SMALL, True, align="center")
 
 
 def _wedges(mark: Mark, way: float) -> Iterator[Item]:
