@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.equations.assemble import branch_ends
 from flownet.equations.levels import compartment_levels
 from flownet.equations.topology import Structure
 from flownet.findings.facts import Working, running_fans
@@ -132,6 +131,8 @@ class Levels:
     """Heights of everything, and the densities there."""
 
     def __init__(self, solution: Solution) -> None:
+        from flownet.equations.assemble import branch_ends  # noqa: PLC0415 - explain needs none
+
         case = solution.case
         self.pressure = solution.site["pressure"]
         self.outside = float(air.density(case.outside.temperature, self.pressure))
