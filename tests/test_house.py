@@ -302,11 +302,13 @@ def long_files() -> Iterator[str]:
 
 
 def long_functions() -> Iterator[str]:
-    """Functions of more than 40 lines, their docstrings included."""
+    """Functions of more than 40 lines, their docstrings aside: these have units, shapes, errors."""
     for module in modules().values():
         for node in module.nodes:
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
                 lines = (node.end_lineno or node.lineno) - node.lineno + 1
+                if ast.get_docstring(node, clean=False) is not None:
+                    lines -= (node.body[0].end_lineno or 0) - node.body[0].lineno + 1
                 if lines > 40:
                     yield f"{module.file}:{node.lineno} {node.name}: {lines}"
 

@@ -6,9 +6,8 @@ import click
 
 from flownet.cli import options
 from flownet.cli.request import Request, command_of
+from flownet.cli.writing import UNTABLED
 from flownet.studies.rank import rank
-
-SUFFIXES = (".json", ".txt")
 
 
 @command_of(
@@ -27,7 +26,7 @@ def command(asked: Request, of: str | None) -> None:
     """Solve once, differentiate everything, print the largest effects."""
     if of is None:
         raise click.UsageError("--of: name the result, such as --of part.NAME.temperature")
-    asked.files.check("rank", SUFFIXES, picture="rank")
+    asked.files.check("rank", UNTABLED, picture="rank")
     found = rank(asked.made(), of)
     asked.deliver(  # changes as `solve` writes them
         found.sheet, more=lambda: {"changes": found.solution.to_dict()["changes"]}

@@ -10,11 +10,11 @@ import click
 from flownet.cli import complete, options
 from flownet.cli.answer import deliver
 from flownet.cli.request import Request, command_of
+from flownet.cli.writing import UNTABLED
 from flownet.schema.errors import CaseError
 from flownet.studies.size import Sizing, size
 from flownet.studies.size_case import CaseSizing, size_case
 
-SUFFIXES = (".json", ".txt")
 LOAD = ("heat", "rise", "inlet")
 ONLY_NUMBERS = ("heat", "inlet", "altitude")
 ONLY_CASE = ("scenario", "variant", "settings", "catalogue")
@@ -54,7 +54,7 @@ RENAMED = {"stated": "flow", "settings": "set"}  # keyword -> option
 )  # fmt: skip
 def command(asked: Request, **given: str | None) -> None:
     """Work the flows out and print them."""
-    asked.files.check("size", SUFFIXES)
+    asked.files.check("size", UNTABLED)
     _check_asked(asked, given)
     found = _of_case(asked, given) if asked.case is not None else _of_numbers(given)
     units = found.solution.case.units if isinstance(found, CaseSizing) else "metric"

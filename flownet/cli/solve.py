@@ -13,7 +13,7 @@ from flownet.cli import options, solving
 from flownet.cli.request import Request, command_of
 from flownet.cli.screen import PIPED
 from flownet.cli.settings import KeyValue
-from flownet.cli.writing import STDOUT, save_text
+from flownet.cli.writing import STDOUT, UNTABLED, save_text
 from flownet.pages import json, render
 from flownet.pages.findings import Told
 from flownet.pages.page import Page, Unsolved
@@ -21,7 +21,6 @@ from flownet.pages.render import MARK
 from flownet.pages.solution import points_table, solution_sheet, unsolved_sheet
 from flownet.results.solution import Solution
 
-SUFFIXES = (".json", ".txt")
 if TYPE_CHECKING:
     from flownet.solving.operating_points import OperatingPoint
 
@@ -70,9 +69,9 @@ def command(asked: Request, every_point: bool) -> int:
 
 def _check_files(asked: Request) -> None:
     out = asked.out
-    if out is not None and out != STDOUT and out.suffix not in SUFFIXES:
+    if out is not None and out != STDOUT and out.suffix not in UNTABLED:
         raise click.UsageError(
-            f'--out: solve writes {" or ".join(SUFFIXES)} (got "{out}"); draw makes pictures'
+            f'--out: solve writes {" or ".join(UNTABLED)} (got "{out}"); draw makes pictures'
         )
     if out == STDOUT and asked.json_file == STDOUT:
         raise click.UsageError("--out - and --json - cannot both have stdout; drop one")

@@ -14,6 +14,7 @@ from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite
 
 STDOUT = Path("-")
+UNTABLED = (".json", ".txt")  # suffixes of what is no table
 
 
 def save_text(

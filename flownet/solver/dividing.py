@@ -18,7 +18,7 @@ from flownet.solver.refusals import stagnant
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
 OPPOSITE = dict(zip(FACES, (FACES[i ^ 1] for i in range(len(FACES))), strict=True))
-_TOPOLOGIES: dict[tuple[Structure, bytes], Structure] = {}
+_DIVIDED: dict[tuple[Structure, bytes], Structure] = {}
 
 
 class Places(NamedTuple):
@@ -128,7 +128,7 @@ def _kept(inputs: Inputs, plain: Structure, places: Places) -> Structure:
     made = _divided(inputs, plain, places)
     assert made.division is not None
     key = plain, np.concatenate([*places[:-1], made.division.part_counts]).tobytes()
-    return kept(_TOPOLOGIES, key, lambda: made)
+    return kept(_DIVIDED, key, lambda: made)
 
 
 def _divided(inputs: Inputs, plain: Structure, places: Places) -> Structure:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.columns import Inputs
+from flownet.columns import RUNNING, Inputs
 from flownet.enclosure.changes import link_names
 from flownet.enclosure.fans import MOST_POINTS
 from flownet.equations import elements, layers
@@ -22,7 +22,6 @@ from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.fields import Link, roles
 
-RUNNING = 0  # state of a fan, as declared
 BY = "speed_control.by"
 
 

@@ -110,7 +110,7 @@ ARNOLDI, RESTARTS = 24, 2  # steps around each
 CLOSE, SURE = 1e-3, 0.1  # of the rate: how near an eigenvalue is found; what it must exceed
 
 # --- several states
-BLOCK = 512  # flow problems solved side by side
+FLOW_BLOCK = 512  # flow problems solved side by side
 ALIKE = 1e-4  # of a fan's last flow: states closer than this in every dipped fan are one
 FINER = 16  # flows of a second scan around a place where the first one nearly fits
 ROOTS = 25  # steps of regula falsi

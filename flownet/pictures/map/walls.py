@@ -24,7 +24,7 @@ from flownet.pictures.scene.scene import (
 )
 from flownet.schema import quantities as q
 
-LEAST = 0.01  # of the heat: what carries less is in the sum alone
+LEAST_HEAT = 0.01  # of the heat: what carries less is in the sum alone
 LONG, BESIDE, HEAD = 8.0, 2.4, 2.6  # half the length, half the distance, size of the arrow heads
 SIDES = {  # faces as they are seen in a view, short leaders first
     "front": {"left": "left", "right": "right", "top": "top", "bottom": "bottom"},
@@ -76,7 +76,7 @@ def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
     dots = Room(layout.body, [square(rect.centre, JOG) for rect in small])
     for name, wall in solution.case.walls.items():
         heat = solution.walls[name].heat
-        if not (known(heat) and abs(heat) > LEAST * abs(solution.totals.heat)):
+        if not (known(heat) and abs(heat) > LEAST_HEAT * abs(solution.totals.heat)):
             continue
         tries = [one for one in _places(layout, wall, heat)
                  if dots.free(one.rect.grown(JOG)) and room.free(one.rect)]  # fmt: skip

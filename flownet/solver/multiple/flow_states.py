@@ -138,8 +138,10 @@ def _solved(
     """
     variants = kept.low.shape[1]
     parts = [
-        _solved_block(setting, kept, np.arange(at, min(at + tol.BLOCK, variants)), given, start)
-        for at in range(0, variants, tol.BLOCK)
+        _solved_block(
+            setting, kept, np.arange(at, min(at + tol.FLOW_BLOCK, variants)), given, start
+        )
+        for at in range(0, variants, tol.FLOW_BLOCK)
     ]
     if not parts:
         count, nodes = len(setting.network.start), setting.network.nodes + setting.network.fixed

@@ -23,7 +23,7 @@ from flownet.studies.fans.groups import Chain, FanGroup, members
 MEASURED, DIP, BEYOND = range(3)  # what a point of a line is, the least known last
 POINTS = 161  # of the measured part of a curve
 MORE = 1.15  # of the free flow: how far a curve is carried on
-SAME = 1e-3  # flows of equal fans differ by less
+ALIKE_FLOWS = 1e-3  # flows of equal fans differ by less
 
 
 @dataclass(frozen=True)
@@ -115,8 +115,8 @@ def side_by_side(
     flows = np.array([fan.flow for fan in group.fans])
     count, first = len(own), own[0]
     trial = np.linspace(0.0, first.free, POINTS)
-    alike = all(np.allclose(c.rise(trial), first.rise(trial), rtol=SAME) for c in own[1:])
-    if alike and np.ptp(flows) <= SAME * abs(flows[0]):
+    alike = all(np.allclose(c.rise(trial), first.rise(trial), rtol=ALIKE_FLOWS) for c in own[1:])
+    if alike and np.ptp(flows) <= ALIKE_FLOWS * abs(flows[0]):
         one = line(first, group.paths, (0.0, max(MORE * flows.max(), far / count)))
         return one._replace(flow=count * one.flow, peak=count * one.peak)
     return _added(solution, group, own)
