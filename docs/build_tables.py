@@ -218,12 +218,12 @@ _TAKES: dict[type, Callable[[Any], str]] = {
     t.Choice: lambda role: ", ".join(f"`{_word(w)}`" for w in role.words),
     t.Words: _takes_words,
     t.Link: _takes_link,
-    t.Table: lambda role: f"`{{ {_columns(role)} }}`",
+    t.Rows: lambda role: f"`{{ {_columns(role)} }}`",
     t.Subtables: lambda role: "named sub-tables",
 }
 
 
-def _columns(role: t.Table) -> str:
+def _columns(role: t.Rows) -> str:
     shown = []
     for name, quantity in zip(role.names, role.quantities, strict=True):
         example = '["case", ...]' if quantity is None else f'"... {quantity.metric.unit}"'
