@@ -26,7 +26,7 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "flownet"
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (43912, 30000, 250),
+    "lines": (43905, 30000, 250),
     "files": (264, 190, 2),
     "imports upwards": (0, 0, 0),
     "modules in circles": (0, 0, 0),

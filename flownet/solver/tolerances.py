@@ -36,22 +36,15 @@ CLEAN, REFINEMENTS = 1e-12, 3  # of the largest flow: mass that a step may leave
 DIRECT_ROUNDS, POLISHING, POINT_ROUNDS = 20, 3, 40  # steps: direct, after the end, a point's
 HEAT_HALVINGS = 6  # of one step
 STILL_FLOW, STILL_WARM = 3e-9, 3e-7  # of the largest flow, K: last step, a third of the promise
-PATH_FLOW, PATH_WARM = (
-    1e-3,
-    0.02,
-)  # of the largest flow; of the move so far: that of a time step ...
-PATH_LEAST, PATH_MOST = 1e-6, 0.02  # ... and in K
+PATH_FLOW, PATH_WARM = 1e-3, 0.02  # of the largest flow; of the move so far: of a time step
+PATH_LEAST, PATH_MOST = 1e-6, 0.02  # K: the second at least, and at most
 LARGEST_STEP, COLDEST = 60.0, 100.0  # K: of one Newton step; no temperature is tried below
 POLISH_STEP = 1.0  # K: a larger step would leave the state that is polished
 GUESS_RISE = 300.0  # K: a first guess hotter than this is no guess
 LARGE_FLOW = 0.05  # of the largest: a branch that must not turn against its isothermal flow
 
 # --- flow and heat by turns
-PASSES, COLD_PASSES, LAYERED = (
-    18,
-    2,
-    30,
-)  # in all; of flow alone; in all with layers, which overturn
+PASSES, COLD_PASSES, LAYERED = 18, 2, 30  # in all; of flow alone; with layers, which overturn
 WATCHED = COLD_PASSES + 3  # the first pass after which a variant may be done
 THIN = 0.3  # of variants: so many that are done are left out
 GAP, PASS_FLOW, PASS_WARM = 6e-10, 5e-9, 5e-7  # of pressure, flow; K: expected to be left at an end
