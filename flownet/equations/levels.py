@@ -56,14 +56,13 @@ def branch_levels(
 ) -> tuple[Array, Array]:
     """(things, variants) heights of both ends of the branches of a kind.
 
-    `levels` has a row for each node, `start` and `end` name them; outsides are the rows from the
-    number of compartments on.
+    `levels` has a row for each node, `start` and `end` name them; outsides, at level 0, are the
+    rows from the number of compartments on.
     """
     right, above = up_shares(inputs)
     columns, inside = inputs.columns[kind], len(inputs.names("compartment"))
-    counted = (start < inside)[:, None] * 1.0, (end < inside)[:, None] * 1.0
-    ends = np.maximum(counted[0] + counted[1], 1.0)
-    middle = (levels[start] * counted[0] + levels[end] * counted[1]) / ends
+    ends = 1.0 + ((start < inside) & (end < inside))[:, None]
+    middle = (levels[start] + levels[end]) / ends
     at = right * columns["at.0"] + above * columns["at.1"]
     middle = np.where(np.isnan(at.real), middle, at)
     below = above_end = middle

@@ -328,11 +328,13 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("loss-counted-twice", s.before, {
         "subject": "vent.grille", "area": 95e-4, "fan": "fan.roof", "hole": 90e-4}),
     ("tiny-flow", lambda: s.vented(reynolds=299.0), {
-        "subject": "vent.side", "least": 299.0, "names": "vent.side", "turbulent": 300.0}),
+        "subject": "vent.side", "least": 299.0, "names": "vent.side", "turbulent": 300.0,
+        "words": "299 in vent.side: its loss", "never": "below"}),
     ("tiny-flow", lambda: opened(branches={"baffle.shelf": {"reynolds": 90.0}, "vent.side": {
         "reynolds": 80.0}}, flows={**FLOWS, "vent.side": 0.001}, made={"side": Vent(
             name="side", from_="upper", to="outside", area="50 cm2", loss=2.5)}), {
-        "subject": "vent.side", "least": 80.0, "names": "vent.side and baffle.shelf"}),
+        "subject": "vent.side", "least": 80.0, "names": "vent.side and baffle.shelf",
+        "words": "vent.side, below 300 in vent.side and baffle.shelf: its loss"}),
     # --- noise, supplies, outages
     ("noise-distance-missing", lambda: u.heard(u.AT, distance=None), {
         "subject": "limits.noise_dBA", "level": 50.0, "usual": 1.0}),
