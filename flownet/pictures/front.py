@@ -143,9 +143,13 @@ def _steps(found: OptionChoice, room: AxesRoom) -> None:
 def _verdict(found: OptionChoice, units: str) -> str:
     if not found.front:
         return found.verdicts(units)[0]
-    counts, (a, b) = found.counts, found.best_by
-    return (f"{spaced(counts.accepted)} of {spaced(counts.different)} designs hold everywhere; "
-            f"{len(found.front)} on the trade-off between {a} and {b}")  # fmt: skip
+    counts, (a, b), first = found.counts, found.best_by, found.front[0]
+    said = (
+        f"{spaced(counts.accepted)} of {spaced(counts.different)} designs hold everywhere",
+        f"{len(found.front)} on the trade-off between {a} and {b}",
+        *(f"design 1 {words.removeprefix('but ')}" for words in found.in_layers(first, units)),
+    )
+    return "; ".join(said)
 
 
 def _table(

@@ -20,6 +20,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import HOURS
 from flownet.studies.choice.order import front, ranked
 from flownet.studies.choice.study import choose_options
+from tests.casefile.small import load
 
 BOX = """
 format = 1
@@ -573,3 +574,37 @@ fan.right.speed = [0.6, 1.0]
     assert (found.best, found.closest) == (None, found.ranked[0])
     assert "none of" in found.verdict
     assert f"{found.closest.worst_margin:.1f} K" in found.verdict
+
+
+TALL = """
+format = 1
+title = "Tall box"
+compartment.box = { outline = "0 0 400 1200 mm", depth = "300 mm" }
+[wall.shell]
+from = "box"
+to = "outside"
+u_value = "5 W/(m2 K)"
+faces = ["front", "back", "left", "right", "top"]
+[part.drive]
+in = "box"
+at = "200 1000 mm"
+power = "100 W"
+limit = "70 degC"
+resistance = "0.2 K/W"
+[choice.heat]
+best = ["temperature", "power"]
+part.drive.power = ["100 W", "105 W"]
+"""
+
+
+def test_a_design_that_breaks_only_in_layers_says_so_on_page_and_picture(tmp_path):
+    """A tall sealed box with its heat at the top, against a solve with four layers."""
+    found = choose_options(load(tmp_path, TALL))
+    changes = {**found.front[0].changes, "compartment.box.layers": 4}
+    (limit,) = flownet.solve(found.case, changes=changes).limits
+    told = f"in base part.drive {-limit.margin:.1f} K over"
+    assert limit.broken
+    assert found.front[0].holds
+    assert found.verdicts()[1].endswith(told)
+    title, _, _ = flownet.draw.front(found).figure.get_label().partition("\n")
+    assert title.endswith(told)

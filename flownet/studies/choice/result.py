@@ -132,9 +132,7 @@ class OptionChoice(Result):
             )
             return
         yield f"{self._first(first, units)} with {told}"
-        solution = again(self.case.with_changes(first.changes).under(first.scenario))
-        if first.scenario and not isinstance(solution, str):
-            yield from divided(broken_in_layers(solution), units, f"in {first.scenario} ")
+        yield from self.in_layers(first, units)
         if self.front:
             yield self._trade(units)
         if counts.unpriced:
@@ -142,6 +140,12 @@ class OptionChoice(Result):
                 f"{counts.unpriced} that hold come last: their {' or '.join(self.best_by)} is not "
                 "known of every fan"
             )
+
+    def in_layers(self, option: Option, units: str = "metric") -> Iterator[str]:
+        """What a design that holds breaks in layers where it is worst, in words."""
+        solution = again(self.case.with_changes(option.changes).under(option.scenario))
+        if option.scenario and not isinstance(solution, str):
+            yield from divided(broken_in_layers(solution), units, f"in {option.scenario} ")
 
     def _first(self, first: Option, units: str) -> str:
         counts, by = self.counts, self.best_by
