@@ -143,7 +143,7 @@ def stack(up="top", turn=1):
         Wall(name="roof", from_="b", to="outside", faces=("front", up), u_value=5.0),
         Exchange(name="x", between=("a", "c"), flow=0.001),
         Part(name="p", in_="a", power=200.0, resistance=0.1),
-        Part(name="q", in_="b", power=50.0, at=place(0.4, 1.0)),
+        Part(name="q", in_="b", power=50.0, at=place(0.4, 1.6)),
         Part(name="r", in_="part.q", power=30.0, resistance=0.3),
     ]  # fmt: skip
     return Enclosure.of(*things[::turn], title="invented")
@@ -157,9 +157,23 @@ def test_another_side_up_and_another_order_of_tables_give_the_same():
         for name, row in first.layers.items():
             assert found.layers[name].temperature == pytest.approx(row.temperature, abs=1e-6)
     q = first.parts["q"]
-    assert q.air_temperature == pytest.approx(first.layers["b.1"].temperature)
+    assert q.air_temperature == pytest.approx(first.layers["b.3"].temperature)
+    assert abs(first.layers["b.3"].temperature - first.layers["b.1"].temperature) > 0.1
     hottest = max(first.layers[f"a.{i}"].temperature for i in range(1, 5))
     assert first.parts["p"].air_temperature == first.compartments["a"].temperature == hottest
+
+
+def test_an_exchange_is_shared_by_the_layers_of_the_finer_one_that_meet_those_at_their_height():
+    """By hand: 1/5 of it in each fifth of c (1.8 m), with what of a (4 in 0.9 m) is as high, or
+    its highest; ideal gas."""
+    found = flownet.solve(stack())
+    heat = 0.0
+    for number in range(5):
+        beside = min(int((number + 0.5) * 1.8 / 5 / (0.9 / 4)), 3)
+        a, c = (found.layers[f"{n}.{i + 1}"].temperature for n, i in (("a", beside), ("c", number)))
+        mean = (PRESSURE / GAS / a + PRESSURE / GAS / c) / 2
+        heat += HEAT_CAPACITY * 0.001 / 5 * mean * (a - c)
+    assert found.exchanges["x"].heat == pytest.approx(heat, rel=1e-4)
 
 
 def test_variants_of_a_batch_may_differ_in_layers_heights_and_what_is_up():
@@ -172,6 +186,15 @@ def test_variants_of_a_batch_may_differ_in_layers_heights_and_what_is_up():
             one.compartments["box"].temperature, abs=1e-6)  # fmt: skip
         assert list(batch.select(i).layers) == list(one.layers)
     assert np.isnan(batch["compartment.box.4.temperature"][[0, 2]]).all()
+
+
+@pytest.mark.parametrize(("count", "other"), [(4, 8), (32, 64), (33, 16)])
+def test_what_more_layers_say_is_of_twice_as_many_or_half(count, other):
+    """At most 64 can be given."""
+    finer = flownet.solve(box(count, wall())).finer
+    assert finer.layers == {"box": other}
+    whole = flownet.solve(box(other, wall()))
+    assert finer.solution["compartment.box.temperature"] == whole["compartment.box.temperature"]
 
 
 def test_derivatives_are_those_of_whole_solves():

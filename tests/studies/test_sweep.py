@@ -21,6 +21,8 @@ import xarray as xr
 
 import flownet
 from flownet.judging.assessment import STATUSES
+from flownet.pages import render
+from flownet.pages.page import Page
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.errors import CannotWrite, CaseError, WorkerLost
@@ -28,7 +30,9 @@ from flownet.studies import sweep as module
 from flownet.studies import sweep_files, sweep_rows
 from flownet.studies import sweep_stream as stream
 from flownet.studies.sweep import sweep
+from flownet.studies.sweep_result import FIGURES
 from tests.cli import box
+from tests.each import each, named
 from tests.studies import fan_boxes
 from tests.test_cases import load
 
@@ -161,6 +165,15 @@ def test_what_is_said_of_all_rows(found):
 
 
 # --- samples -------------------------------------------------------------------------------------
+
+
+@each(named([
+    ({SPEED: [0.8, 1.0]}, {"flow", "hottest air"}), ({SPEED: [0.8]}, {"flow", "hottest air"}),
+    ({"part.board.limit": [350.0, 360.0]}, set()),
+]), "vary shown")  # fmt: skip
+def test_figures_that_differ_stand_in_the_table_and_those_of_a_single_row(case, vary, shown):
+    text = "\n".join(render.text(sweep(case, vary).sheet, Page()))
+    assert {name for _, name, _ in FIGURES if f" {name}" in text} == shown
 
 
 def test_samples_lie_between_the_ends_and_repeat(case):
