@@ -508,6 +508,12 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "severity": "warning"}),
     ("supply-mismatch", lambda: u.fed("240 V", "50 Hz"), {
         "words": "slip of its motor", "severity": "warning"}),
+    *(("supply-mismatch", lambda on=on, fan=fan, row=row: u.fed(*on, fan, **row), told)
+      for on, fan, row, told in (
+          (("240 V", "50 Hz"), {}, {}, {"words": "State voltage_range of the type where"}),
+          (("18 V", None), {}, u.DIRECT, {"words": "low voltage also decides"}),
+          (("240 V", "50 Hz"), {"speed": "2400 rpm"}, {}, {"never": "voltage_range"}),
+      )),
     ("supply-mismatch", lambda: u.fed("240 V", "50 Hz", rated_speed=None), {
         "words": "used as they are", "severity": "warning"}),
     *(("supply-mismatch", lambda on=on, row=row: u.fed(*on, {"speed": "2400 rpm"}, **row), {
