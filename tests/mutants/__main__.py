@@ -67,7 +67,8 @@ AREAS = {
     ),
     "laws": Area(
         ("equations/laws.py", "equations/curve_fits.py"),
-        ("network/test_laws.py", "network/test_fits.py", "network/test_fan_*.py"),
+        ("network/test_laws.py", "network/test_fits.py", "network/test_fan_*.py",
+         "network/test_slow_fans.py"),
         7,
     ),
     "model": Area(

@@ -173,6 +173,16 @@ def test_an_efficiency_stands_for_its_loss():
     assert row["change_W"] == pytest.approx(row["derivative_W"] * row["step"])
 
 
+def test_a_number_at_its_upper_end_is_moved_down():
+    """An open share is at most 1."""
+    wide = {"area": 0.01, "open_ratio": 0.95}
+    mouth = flownet.Vent(name="mouth", from_="outside", to="box", **wide)
+    found = rank(box(fan("one"), mouth), "total.volume_flow")
+    one = lever(found, "vent.mouth.open_ratio")
+    assert one.step == pytest.approx(-0.095)
+    assert one.change < 0 < one.derivative
+
+
 def test_numbers_that_are_zero_are_told_apart_from_those_that_do_nothing():
     found = rank(box(fan("one")), "total.volume_flow")
     assert found.zeros == ("fan.one.guard.loss",)
