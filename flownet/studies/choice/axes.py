@@ -179,7 +179,7 @@ def named(case: Enclosure, name: str | None) -> str:
         )
     if name is None:
         if len(known) > 1:
-            raise CaseError(f"choice: there are {', '.join(known)}; name one, --name {known[0]}")
+            raise CaseError(f"choice: there are {', '.join(known)}; name one, --name (draw: --of)")
         return known[0]
     if name not in known:
         hint = did_you_mean(nearest(name, known), f"known: {', '.join(known)}")
