@@ -33,7 +33,7 @@ LIMITS = {
     "modules in circles, types too": (0, 0, 0),
     "files that import flownet": (0, 0, 0),
     "files over 350 lines": (0, 0, 0),
-    "functions over 40 lines": (0, 0, 0),
+    "functions over 40 lines": (10, 0, 0),
     "classes whose name is taken": (0, 0, 0),
     "underscores of others": (0, 0, 0),
     "constants written twice": (1, 0, 0),
@@ -302,13 +302,11 @@ def long_files() -> Iterator[str]:
 
 
 def long_functions() -> Iterator[str]:
-    """Functions of more than 40 lines, their docstrings aside: these have units, shapes, errors."""
+    """Functions of more than 40 lines, their docstrings included."""
     for module in modules().values():
         for node in module.nodes:
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
                 lines = (node.end_lineno or node.lineno) - node.lineno + 1
-                if ast.get_docstring(node, clean=False) is not None:
-                    lines -= (node.body[0].end_lineno or 0) - node.body[0].lineno + 1
                 if lines > 40:
                     yield f"{module.file}:{node.lineno} {node.name}: {lines}"
 
