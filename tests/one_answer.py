@@ -60,14 +60,21 @@ def varied(case, seed, width=4):
 def parted(case, changes, variant, batch):
     """What differs between a variant of a batch and the same alone; empty where nothing does."""
     alone = flownet.solve_many(case, {path: [each[variant]] for path, each in changes.items()})
-    if alone.ok[0] != batch.ok[variant]:
+    if alone.status[0] != batch.status[variant]:
         return f"{alone.status[0]!r} alone, {batch.status[variant]!r} in a batch"
-    if not alone.ok[0]:
-        return ""
-    warm = (x.compartments.columns["temperature"] for x in (alone, batch))
-    apart = np.max(abs(next(warm)[:, 0] - next(warm)[:, variant]))
-    stable = alone.balance_["stable"][0] == batch.balance_["stable"][variant]
-    return "" if apart < 1e-4 and stable else f"{apart:.2g} K apart, stability alike: {stable}"
+    told = [("branches", "mass_flow"), ("compartments", "temperature")] * bool(alone.ok[0])
+    apart = [
+        np.max(
+            abs(
+                getattr(alone, table).columns[key][:, 0]
+                - getattr(batch, table).columns[key][:, variant]
+            )
+        )
+        for table, key in told
+    ]
+    apart += [abs(alone.balance_[key][0] * 1 - batch.balance_[key][variant] * 1)
+              for key in ("iterations", "stable")]  # fmt: skip
+    return "" if not any(apart) else f"flows, temperatures, rounds: {apart} apart"
 
 
 INERTANCE, CAPACITY = 40.0, 5.0  # 1/m of every branch, J/K of every compartment: theory.md, 8

@@ -96,7 +96,7 @@ def test_the_order_of_tables_changes_no_bit_of_random_enclosures(seed):
 
 @pytest.mark.parametrize("seed", [11, 14, 23])
 def test_the_fate_of_a_variant_is_its_own(seed):
-    """Random batches against one by one: the same solved, within 1e-4 K, stability included."""
+    """Random batches against one by one: the same bits, statuses and rounds included."""
     case = enclosure(seed)
     changes = varied(case, seed)
     batch = flownet.solve_many(case, changes)
