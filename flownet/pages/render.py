@@ -20,7 +20,7 @@ from flownet.pages.sheet import BRIEF, Column, Listing, Sentence, Sheet, said
 from flownet.pages.table import INDENT, ROWS, Cell, Head, aligned, cut, hanging
 from flownet.pages.table import table as lined
 from flownet.results.solution import extra
-from flownet.results.tables import Field, plain
+from flownet.results.tables import Field, plain, unnamed
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
 
@@ -30,7 +30,6 @@ _UNIT = re.compile(r"(?<=\d) (?=[A-Za-z%]|\d{3}\b)")  # of `3 527 h`
 HANG = "    "  # of further lines of a plain sentence
 NARROW = 30  # letters in which a sentence is shortened at least
 GAP = 3  # letters between columns that are fitted to a page
-NAMES = ("scenario", "variant")  # whose "base" is no name in JSON
 
 # --- text ----------------------------------------------------------------------------------------
 
@@ -50,7 +49,7 @@ def text(sheet: Sheet, page: Page) -> Iterator[str]:
     yield from gap if sheet.notes else ()
     yield from spoken(sheet.notes, page)
     for number, part in enumerate(sheet.parts):
-        yield from [""] if number else []
+        yield from [""] * sheet.gap if number else []
         yield from text(part, page)
 
 
@@ -179,13 +178,12 @@ def content(sheet: Sheet) -> dict[str, Any]:
     """What JSON has below its head: the command, facts, and every table of data."""
     tables = {table.name: named(table) for table in sheet.of("json")}
     command = {"command": sheet.command} if sheet.command else {}
-    return {**command, **sheet.facts, **tables}
+    return {**command, **unnamed(sheet.facts), **tables}
 
 
 def named(table: Listing) -> list[dict[str, Any]]:
-    """Records as JSON has them: the scenario and the variant that every case has are no names."""
-    return [{key: None if key in NAMES and value == "base" else value for key, value in row.items()}
-            for row in records(table)]  # fmt: skip
+    """Records as JSON has them."""
+    return [unnamed(row) for row in records(table)]
 
 
 def json(sheet: Sheet, more: Mapping[str, Any]) -> str:

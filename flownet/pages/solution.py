@@ -285,7 +285,14 @@ def _power_of_ten(value: float) -> str:
 # --- operating points --------------------------------------------------------------------------
 
 
-def points_table(points: Sequence[Any], units: str) -> Listing:
+def points_sheet(points: Sequence[Any], told: Told | None = None) -> Sheet:
+    """The solution that is reached from rest; behind it all operating points."""
+    tables = (partial(_points, points),)
+    behind = Sheet("solve", Caption(), lambda units: (), tables, bare=True, close=True)
+    return solution_sheet(points[0].solution, told)._replace(parts=(behind,))
+
+
+def _points(points: Sequence[Any], units: str) -> Listing:
     """How many operating points, each with its fans and what leads to it, how they were looked
     for."""
     stable = sum(point.stable for point in points)

@@ -18,6 +18,7 @@ from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves, fan_choice_curves
 from flownet.studies.choice.fan_result import FanChoice
+from flownet.studies.fans.results import loaded
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBERS = ("flow", "pressure", "margin", "noise")
@@ -59,7 +60,7 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
 
 
 def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
-    drawn, full = found.drawn, lines.loaded(found.solution)
+    drawn, full = found.drawn, loaded(found.solution.case)
     points = [(item.flow, item.rise) for item in drawn]
     most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
     room = lines.frame(ax, [item.line for item in drawn], points, units, most)

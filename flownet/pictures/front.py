@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from flownet.pages.page import spaced
 from flownet.pictures import style
 from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.text_metrics import wrap
@@ -60,7 +59,7 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     heads, rows = _table(choice, ringed, units)
     state = f"choice {choice.name}     {choice.case.applied.variant}"
     told = style.caption(choice.case, units, state=state)
-    paper = style.Paper(ax, _verdict(choice, units), told, 76.0 + table_tall(rows),
+    paper = style.Paper(ax, choice.verdicts(units)[0], told, 76.0 + table_tall(rows),
                         _notes(choice, ringed, units))  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)
     edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
@@ -140,18 +139,6 @@ def _steps(found: OptionChoice, room: AxesRoom) -> None:
 # --- words ---------------------------------------------------------------------------------------
 
 
-def _verdict(found: OptionChoice, units: str) -> str:
-    if not found.front:
-        return found.verdicts(units)[0]
-    counts, (a, b), first = found.counts, found.best_by, found.front[0]
-    said = (
-        f"{spaced(counts.accepted)} of {spaced(counts.different)} designs hold everywhere",
-        f"{len(found.front)} on the trade-off between {a} and {b}",
-        *(f"design 1 {words.removeprefix('but ')}" for words in found.in_layers(first, units)),
-    )
-    return "; ".join(said)
-
-
 def _table(
     found: OptionChoice, ringed: Sequence[Option], units: str
 ) -> tuple[list[str], list[list[str]]]:
@@ -167,7 +154,7 @@ def _table(
 
 
 def _notes(found: OptionChoice, ringed: Sequence[Option], units: str) -> Iterator[str]:
-    yield from map(style.sentence, found.verdicts(units)[0 if found.front else 1 :])
+    yield from map(style.sentence, found.verdicts(units)[1:])
     common = found.common(ringed, units)
     if common:
         yield f"The same in all: {', '.join(common)}."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.labels import TextColumn, columns, ends
 from flownet.pictures.style import Axes
@@ -29,7 +28,7 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
     effects, quantity = ranking.effects[: style.LISTED], difference(ranking.quantity)
     texts = [ranking.texts(effect, units) for effect in effects]
     tall = ROW * max(len(texts), 1)
-    paper = style.Paper(ax, _verdict(ranking, units), style.caption(ranking.solution, units),
+    paper = style.Paper(ax, ranking.verdicts(units)[0], style.caption(ranking.solution, units),
                         tall + 18.0, _notes(ranking, units))  # fmt: skip
     ax = paper.chart(98.0, 6.0, 68.0, tall)
     change = style.shown(quantity, [effect.change for effect in effects], units).tolist()
@@ -55,17 +54,6 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
             style.beside(ax, word, (0, 1), (4 if up else -4, 5), "x",
                          ha="left" if up else "right")  # fmt: skip
     return ax
-
-
-def _verdict(found: Ranking, units: str) -> str:
-    """What is void first; then what moves the result most, and what it is."""
-    value = found.quantity.shown(units).text(found.value)
-    void = f"Void: {told(found.solution.void, units)}; on paper " if found.solution.void else ""
-    if not found.effects:
-        return f"{void}no input moves {found.of}, {value}"
-    first = found.texts(found.effects[0], units)
-    return (f"{void}{first.path} moves {found.of} most: {first.step} gives {first.change}, "
-            f"from {value}")  # fmt: skip
 
 
 def _notes(found: Ranking, units: str) -> list[str]:

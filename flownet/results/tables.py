@@ -177,6 +177,13 @@ def plain(field: Field, value: Any) -> Any:
     return field.quantity.json.of(float(value))
 
 
+def unnamed(words: Mapping[str, Any]) -> dict[str, Any]:
+    """The same with None for the scenario and the variant that every case has: they are no names
+    in JSON."""
+    return {key: None if key in ("scenario", "variant") and value == "base" else value
+            for key, value in words.items()}  # fmt: skip
+
+
 @dataclass(frozen=True, eq=False)
 class Table(Mapping[str, Row]):
     """Named rows; columns are (rows, variants) in a batch, (rows,) in a solution."""

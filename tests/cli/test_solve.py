@@ -233,7 +233,10 @@ def test_a_folder_that_may_not_be_read_is_a_fault_of_the_input(case, monkeypatch
 @each(
     named(
         [
-            (["-o", "box.svg"], '--out: solve writes .json or .txt (got "box.svg"); draw makes'),
+            (
+                ["-o", "box.svg"],
+                '--out: solve writes .json or .txt (got "box.svg"); "draw CASE map"',
+            ),
             (["-o", "-", "--json", "-"], "--out - and --json - cannot both have stdout"),
         ]
     ),
