@@ -12,6 +12,7 @@ from flownet.pages.page import counted
 from flownet.pages.sheet import Sentence
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
+from flownet.results.tables import AT_REST
 from flownet.schema.fault import listed
 
 LISTED = 4  # subjects, before "and 3 more"
@@ -37,7 +38,7 @@ def _applies(limit: Limit, solution: Solution) -> bool:
     """A fan that does not turn has no life to compare."""
     if limit.limit != "life" or limit.margin == limit.margin:
         return True
-    return solution.fans[limit.subject].region not in ("stopped", "blanked")
+    return solution.fans[limit.subject].region not in AT_REST
 
 
 def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:

@@ -21,6 +21,7 @@ from flownet.schema.quantities import Quantity
 from flownet.schema.shown import html_table as html_table  # noqa: PLC0414 - used beside tables
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
+AT_REST = ("stopped", "blanked")  # regions of a fan that does not turn, or moves no air
 STATES = (
     "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped", "freewheeling",
 )  # fmt: skip

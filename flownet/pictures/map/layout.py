@@ -17,7 +17,7 @@ from flownet.pictures.scene.scene import Letters, Point, Rect, around, block_hei
 from flownet.pictures.scene.symbols import DEEP, LEAST, LOADED, Mark
 from flownet.pictures.scene.words import Copies, grouped
 from flownet.results.solution import Solution
-from flownet.results.tables import Row
+from flownet.results.tables import AT_REST, Row
 from flownet.schema import quantities as q
 
 USUAL = (330.0, 430.0)  # the drawing fits this ...
@@ -152,7 +152,7 @@ def _mark(layout: MapLayout, ends: Ends, spot: Spot) -> Mark:
     joined = {ends.from_, ends.to} & layout.places.outlines.keys()
     if not joined <= layout.places.given.keys():
         half = NO_SCALE * LEAST[kind] / 2
-    still = kind == "fan" and layout.solution.fans[ends.path].region == "stopped"
+    still = kind == "fan" and layout.solution.fans[ends.path].region in AT_REST
     mark = Mark(ends.path, kind, item, layout.page(spot.point), spot.normal, half,
                 _deep(item, scale), spot, still=still)  # fmt: skip
     if route := getattr(item, "route", None):
