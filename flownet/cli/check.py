@@ -66,7 +66,7 @@ def command(asked: Request) -> int:
             screen.answer(_doubtful(doubts, enclosure, screen))
     if json_file is not None:
         content = json.text(_document(asked, enclosure, found, doubts, tried))
-        save_text(json_file, content, json.MARK, screen, force=asked.force)
+        save_text(json_file, content, json.JSON_MARK, screen, force=asked.force)
     if found:
         raise CaseError(found)
     return faults.DONE

@@ -39,8 +39,7 @@ failing = click.option(
     "flownet compare drive-cabinet -v base -v three-fans --outages",
     takes=(
         options.case, options.deciding, variants, options.settings, options.catalogue, failing,
-        options.out, options.json, options.force, options.units, options.everything, strict,
-        options.jobs,
+        *options.ANSWER, strict, options.jobs,
     ),
 )  # fmt: skip
 def command(asked: Request, failing: bool) -> int:

@@ -129,5 +129,7 @@ color = click.option(
 trace = click.option(
     "--trace", is_flag=True, expose_value=False, help="Show where in flownet an error arose."
 )
-CHANGES = (scenarios, variant, settings, catalogue)
+DESIGN = (variant, settings, catalogue)
+CHANGES = (scenarios, *DESIGN)
+ANSWER = (out, json, force, units, everything)
 SCREEN = (quiet, color, trace)

@@ -35,8 +35,7 @@ all_points = click.option(
     "flownet solve drive-cabinet -s hot+dirty",
     'flownet solve drive-cabinet --set "outside.temperature=45 degC"',
     takes=(
-        options.case, *options.CHANGES, all_points, options.out, options.json, options.force,
-        options.units, options.everything, options.strict,
+        options.case, *options.CHANGES, all_points, *options.ANSWER, options.strict,
     ),
 )  # fmt: skip
 def command(asked: Request, every_point: bool) -> int:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-MARK = '"flownet": "'  # every file of ours holds it
+JSON_MARK = '"flownet": "'  # every file of ours holds it
 
 
 def text(content: Mapping[str, Any]) -> str:

@@ -16,7 +16,7 @@ from flownet.pages.caption import Caption
 from flownet.pages.findings import Told, findings_table
 from flownet.pages.noise import fan_set
 from flownet.pages.page import STYLES, Page, Unsolved, counted
-from flownet.pages.render import JOINT
+from flownet.pages.render import NO_BREAK
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT, aligned
 from flownet.pages.verdict import ranked, verdict
@@ -272,7 +272,7 @@ def _balance(solution: Solution) -> str:
     word = "stable" if solution.stable else "unstable"
     several = solution.points is not None and solution.points > 1
     more = f", one of {solution.points} operating points found" if several else ""
-    end = f"  {word}{more}".replace(" ", JOINT)  # it goes to the next line as a whole
+    end = f"  {word}{more}".replace(" ", NO_BREAK)  # it goes to the next line as a whole
     return f"  {'  '.join(told)}  ({counted(int(made.iterations), 'round')})   {end}"
 
 

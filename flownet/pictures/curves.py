@@ -19,7 +19,7 @@ from flownet.studies.fans.curves import fan_curves
 from flownet.studies.fans.lines import BEYOND, DIP, FanLine
 from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine, loaded, state_word
 
-HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
+CURVE_HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
 FLOW_AND_RISE = (q.VOLUME_FLOW, q.PRESSURE)
 ARRANGED = {"parallel": "in parallel", "series": "in series"}
@@ -57,7 +57,7 @@ def curves(
     _draw(ax, found, rings, own, units)
     whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
              and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
-    table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)
+    table(paper, 85.0, CURVE_HEADS, rows, CURVE_HEADS[3:5], whole)
     return ax
 
 
@@ -131,7 +131,7 @@ def system(room: AxesRoom, flow: Any, rise: Any, full: bool) -> None:
 
 def tone(full: bool) -> str:
     """Of a system curve."""
-    return style.LOADED if full else style.CLEAN
+    return style.LOADED_LINE if full else style.CLEAN_LINE
 
 
 # --- words ---------------------------------------------------------------------------------------
@@ -163,13 +163,12 @@ def _rings(found: FanCurves) -> list[list[FanPoint]]:
     """Points by state; equal fans, which work at one place, have one ring."""
     rings: list[list[FanPoint]] = []
     for point in found.points:
+        here = (point.flow, point.rise)
         same = [
-            ring
-            for ring in rings
-            if len(point.fans) == len(ring[0].fans) == 1
-            and ring[0].loaded == point.loaded
-            and np.allclose((ring[0].flow, ring[0].rise), (point.flow, point.rise), rtol=style.SAME)
-        ]
+            ring for ring in rings
+            if len(point.fans) == len(ring[0].fans) == 1 and ring[0].loaded == point.loaded
+            and np.allclose((ring[0].flow, ring[0].rise), here, rtol=style.EQUAL)
+        ]  # fmt: skip
         if same:
             same[0].append(point)
         else:

@@ -27,7 +27,7 @@ AXES: dict[str, tuple[Quantity, str, str]] = {
     "temperature": (q.DIFFERENCE, "least temperature margin", "more is better"),
     "price": (q.PRICE, "price of the fans", "less is better"),
 }
-RINGS, CLOSEST = 8, 3  # that are numbered; of those that fail
+RINGS, CLOSEST_RINGED = 8, 3  # that are numbered; of those that fail
 DESIGN = 112.0  # mm, the width of what tells a design
 CLOUD = 4000  # dots of one sort
 FAILS = "#8A949B"
@@ -62,7 +62,7 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     paper = style.Paper(ax, choice.verdicts(units)[0], told, 76.0 + table_tall(rows),
                         _notes(choice, ringed, units))  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)
-    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
+    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN_LINE
     _dots(_frame(ax, choice, spots, units), choice, ringed, edge)
     table(paper, 76.0, heads, rows, heads[1:-1], edge=edge)
     return ax
@@ -92,7 +92,7 @@ def _ringed(found: OptionChoice) -> list[Option]:
     known = [option for option in options if _known(found, option)] or options[:1]
     count = min(len(known), RINGS)
     if not found.front:
-        count = 1 if known and known[0].holds else min(len(known), CLOSEST)
+        count = 1 if known and known[0].holds else min(len(known), CLOSEST_RINGED)
         known = known[:count]
     return [known[i] for i in np.linspace(0, len(known) - 1, count).round().astype(int)]
 
@@ -131,9 +131,9 @@ def _steps(found: OptionChoice, room: AxesRoom) -> None:
     worse = [ends[0 if name == "temperature" else 1] / style.shown(quantity, 1.0, room.units)
              for name, quantity, ends in zip(found.measured, room.quantities, (
                  room.ax.get_xlim(), room.ax.get_ylim()), strict=True)]  # fmt: skip
-    room.draw([*np.repeat(x, 2), worse[0]], [worse[1], *np.repeat(y, 2)], color=style.CLEAN,
+    room.draw([*np.repeat(x, 2), worse[0]], [worse[1], *np.repeat(y, 2)], color=style.CLEAN_LINE,
               linewidth=1.6, zorder=4)  # fmt: skip
-    style.points(room.ax, *room.shown(x, y), ms=4.5, mec=style.CLEAN, mew=1.1, zorder=5)
+    style.points(room.ax, *room.shown(x, y), ms=4.5, mec=style.CLEAN_LINE, mew=1.1, zorder=5)
 
 
 # --- words ---------------------------------------------------------------------------------------

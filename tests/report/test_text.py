@@ -359,7 +359,7 @@ def test_json_is_strict_keeps_every_key_and_every_place(solution):
     read = stdlib_json.loads(text, parse_constant=refuse)
     assert read["compartments"]["upper"]["limit_degC"] is None
     assert read["fans"]["fan.f1"]["life_hours"] == 25700
-    assert json.MARK in text
+    assert json.JSON_MARK in text
     assert stdlib_json.loads(json.text({"a": [math.inf, math.nan, 1.0]})) == {"a": [None, None, 1]}
     failed = Unsolved("Cabinet", "hot", "base", "no-solution", ("why",))
     assert failed.to_dict() == {
