@@ -59,7 +59,9 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     heads, rows = _table(choice, ringed, units)
     state = f"choice {choice.name}     {choice.case.applied.variant}"
     told = style.caption(choice.case, units, state=state)
-    paper = style.Paper(ax, choice.verdicts(units)[0], told, 76.0 + table_tall(rows),
+    first = choice.in_layers(choice.front[0], units) if choice.front else ()
+    title = "; ".join((choice.verdicts(units)[0], *first))
+    paper = style.Paper(ax, title, told, 76.0 + table_tall(rows),
                         _notes(choice, ringed, units))  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)
     edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN_LINE
