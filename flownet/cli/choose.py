@@ -38,8 +38,7 @@ from flownet.studies.choose import choose
             "--name", what="choice", metavar="NAME",
             help="Of a choice: which one, where the case has several.",
         ),
-        options.deciding, options.variant, options.settings, options.catalogue, options.out,
-        options.json, options.force, options.units, options.everything,
+        options.deciding, *options.DESIGN, *options.ANSWER,
         click.option(
             "--strict", is_flag=True,
             help="Exit code 1 where nothing serves, or there is no limit.",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 NAMES = tuple(pictures.PICTURES)
 NO_SIGN = re.compile(r"Glyph .* missing")
 INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more at its true size
-BEST = ("temperature", "noise", "power", "price", "life")
+FAN_RANKS = ("temperature", "noise", "power", "price", "life")
 
 
 @command_of(
@@ -58,7 +58,7 @@ BEST = ("temperature", "noise", "power", "price", "life")
         options.once("--fan", "fan", what="fan", metavar="NAME",
                      help="For curves: one fan. Default: those that work together. For choose: the "
                      "fan, or a pattern."),
-        click.option("--best", "best", type=click.Choice(BEST), default=None,
+        click.option("--best", "best", type=click.Choice(FAN_RANKS), default=None,
                      help="For choose: what ranks the types."),
         click.option("--frame", "frame", metavar="SIZE",
                      help="For choose: the frame that the place takes; any compares none."),

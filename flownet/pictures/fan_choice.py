@@ -18,11 +18,12 @@ from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves, fan_choice_curves
 from flownet.studies.choice.fan_result import FanChoice
+from flownet.studies.fans.results import loaded
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
-NUMBERS = ("flow", "pressure", "margin", "noise")
+NUMBER_HEADS = ("flow", "pressure", "margin", "noise")
 WORDS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
-FAR = 3.0  # times the largest flow and pressure at which one works: what is shown
+UP_TO = 3.0  # times the largest flow and pressure at which one works: what is shown
 
 
 @style.picture(FanChoice)
@@ -54,14 +55,14 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
                         _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     _draw(ax, found, units)
-    table(paper, 85.0, HEADS, rows, NUMBERS, [0] if drawn[0].candidate.accepted else ())
+    table(paper, 85.0, HEADS, rows, NUMBER_HEADS, [0] if drawn[0].candidate.accepted else ())
     return ax
 
 
 def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
-    drawn, full = found.drawn, lines.loaded(found.solution)
+    drawn, full = found.drawn, loaded(found.solution.case)
     points = [(item.flow, item.rise) for item in drawn]
-    most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
+    most = [UP_TO * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
     room = lines.frame(ax, [item.line for item in drawn], points, units, most)
     for item in drawn:
         lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9)

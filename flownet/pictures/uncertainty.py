@@ -20,7 +20,7 @@ from flownet.studies.uncertainty import Uncertainty
 from flownet.studies.verdicts import bound
 
 INPUTS = 12
-FAR = -1.0  # bars are cut there
+CUT_AT = -1.0  # bars are cut there
 ROW = 5.4  # mm
 SHARE_TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
@@ -38,7 +38,7 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
         limit, 0 on top.
     units : "metric" or "us"
     """
-    rows = [item for item in found.limits if item.chance is not None][: style.LISTED]
+    rows = [item for item in found.limits if item.chance is not None][: style.BAR_ROWS]
     shares = [row for row in found.shares.rows if row.share >= LEAST_SHARE][:INPUTS]
     applied, tall = found.case.applied, ROW * max(len(rows), 1)
     state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
@@ -80,7 +80,7 @@ def _margins(
     ax: Axes, paper: style.Paper, found: Uncertainty, rows: Sequence[LimitChance], units: str
 ) -> None:
     outside = found.case.outside.temperature
-    bands = [[max(min(left(item, margin, outside), 1.0), FAR)
+    bands = [[max(min(left(item, margin, outside), 1.0), CUT_AT)
               for margin in (item.margin.low, item.margin.middle, item.margin.high)]
              for item in rows]  # fmt: skip
     low = min([-0.12, *(band[0] - 0.05 for band in bands)])
@@ -151,8 +151,8 @@ def _notes(found: Uncertainty) -> Iterator[str]:
            "lies, 95 % sure.")  # fmt: skip
     yield ("100 %: nothing used of what is allowed: of a temperature, the rise over the outside "
            "air; of noise, the sound power; of a bound, what it asks for.")  # fmt: skip
-    if len(found.limits) > style.LISTED:
-        more = len(found.limits) - style.LISTED
+    if len(found.limits) > style.BAR_ROWS:
+        more = len(found.limits) - style.BAR_ROWS
         yield f"{more} limits that are more likely to hold are not drawn."
     solid = "Shares of the variance: solid, tolerances that the case states"
     if any(not row.spread.stated for row in found.shares.rows):

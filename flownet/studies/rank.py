@@ -117,8 +117,14 @@ class Ranking(Result):
         return f"{texts.step} on {texts.path}: {texts.change}"
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
-        """What is ranked."""
-        return (self.head(units),)
+        """What is void first; then what moves the result most, and what it is; what is ranked."""
+        value = self.quantity.shown(units).text(self.value)
+        void = f"Void: {told(self.solution.void, units)}; on paper " if self.solution.void else ""
+        if not self.effects:
+            return f"{void}no input moves {self.of}, {value}", self.head(units)
+        most = self.texts(self.effects[0], units)
+        return (f"{void}{most.path} moves {self.of} most: {most.step} gives {most.change}, "
+                f"from {value}", self.head(units))  # fmt: skip
 
     @property
     def sheet(self) -> Sheet:

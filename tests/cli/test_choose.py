@@ -180,4 +180,4 @@ def test_the_picture(case, tmp_path):
     assert "--fan: choose needs" in bare.stderr
     assert box.run("draw", case, "map", "--frame", "any").exit_code == 2
     assert PICTURES["choose"].needs == ("fan",)
-    assert tuple(BEST) == draw.BEST
+    assert tuple(BEST) == draw.FAN_RANKS

@@ -45,6 +45,8 @@ def test_it_says_what_was_ranked(case):
     solved = json.loads(box.run("solve", case, *words, "--json", "-").stdout)
     assert found["changes"] == solved["changes"]
     assert found["changes"]["part.board.power"] == "60 W"
+    found = json.loads(box.run("rank", case, "--of", OF, "--json", "-").stdout)
+    assert (found["scenario"], found["variant"]) == (None, None)  # as in `solve`
 
 
 def test_steps_are_told_in_the_units_of_the_reader(case):

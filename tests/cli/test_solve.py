@@ -233,7 +233,10 @@ def test_a_folder_that_may_not_be_read_is_a_fault_of_the_input(case, monkeypatch
 @each(
     named(
         [
-            (["-o", "box.svg"], '--out: solve writes .json or .txt (got "box.svg"); draw makes'),
+            (
+                ["-o", "box.svg"],
+                '--out: solve writes .json or .txt (got "box.svg"); "draw CASE map"',
+            ),
             (["-o", "-", "--json", "-"], "--out - and --json - cannot both have stdout"),
         ]
     ),
@@ -312,6 +315,15 @@ def test_strict_turns_an_error_finding_into_exit_one(case):
     deaf = [*cool, "--set", "limits.noise_dBA=60"]
     for command in ("solve", "compare"):  # a limit without a value is not known to hold
         assert box.run(command, case, *deaf, "--strict").exit_code == 1
+
+
+def test_a_limit_broken_outside_limits_scenarios_fails_a_comparison_not_a_solve(tmp_path):
+    """An error where the limits must hold, else a warning; a pair that was asked for must hold."""
+    text = box.SOUND + '[limits]\nscenarios = ["hot"]\n'
+    case, broken = box.written(tmp_path, text), ("--set", "part.board.limit=41 degC", "--strict")
+    for scenario, codes in (("hot", (1, 1)), ("base", (0, 1))):
+        found = [box.run(each, case, "-s", scenario, *broken) for each in ("solve", "compare")]
+        assert tuple(each.exit_code for each in found) == codes
 
 
 def test_strict_fails_where_nothing_is_checked(tmp_path):

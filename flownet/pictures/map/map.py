@@ -35,10 +35,10 @@ from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
-MARGIN = 22.0  # around the page
-BANDS = 8  # of temperature along a slot
+MAP_MARGIN = 22.0  # around the page
+SLOT_BANDS = 8  # of temperature along a slot
 CORNER = 10.0  # arms of the angles that show the size of the enclosure
-LEAST_WIDE = 400.0  # of what stands above and below the drawing
+MAP_LEAST_WIDE = 400.0  # of what stands above and below the drawing
 NO_OUTLINES = "No outlines are given: compartments in the order of the case, not to scale."
 SOME_OUTLINES = "Dashed compartments have no outline; they stand beside the drawing, not to scale."
 VIEWS = {
@@ -83,7 +83,7 @@ def map_scene(
     solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
 ) -> Drawing:
     """The map of one solution as a drawing, as of `map`."""
-    layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MARGIN)
+    layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MAP_MARGIN)
     room, scale = Room(layout.body), _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
@@ -144,7 +144,7 @@ def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> I
     """Slots filled by the temperature of the air on its way through them."""
     for path, mark in marks.items():
         ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
-        shares = [(band + 0.5) / BANDS for band in range(BANDS)] if ends else []
+        shares = [(band + 0.5) / SLOT_BANDS for band in range(SLOT_BANDS)] if ends else []
         fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares if ends)
         yield mark._replace(fills=tuple(fills))
 
@@ -220,7 +220,7 @@ def _around(
 ) -> None:
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
-    left, wide = min(rect.x0, covered.x0), max(rect.wide, LEAST_WIDE)
+    left, wide = min(rect.x0, covered.x0), max(rect.wide, MAP_LEAST_WIDE)
     solution, units = layout.solution, layout.units
     limits = {name: row.limit for name, row in solution.compartments.items()}
     found = [row.temperature for row in solution.compartments.values()]
