@@ -60,61 +60,58 @@ def choose(
 ) -> FanChoice | OptionChoice:  # fmt: skip
     """Which fan type serves at a place: each accepted, or excluded with every reason and number.
 
-    What needs no solve comes first and is not solved: a rating for the supply of the place, the
-    frame against the hole, the shaft against the bearing, a given speed against the speed range.
-    All others are put into the case and solved in every scenario that decides, as one batch. They
-    are excluded by a limit that is broken (temperature, noise, life, `limits.flow`), by stall or
-    backflow of any fan, by air beyond their range, or where there is no solution.
-
-    Without a fan it is what a `[choice.NAME]` of the case leaves open that is chosen: see
-    `choose_options`.
+    All that fit are solved in every scenario that decides; `FanChoice` says what excludes a type.
+    Without a fan a `[choice.NAME]` of the case is chosen from: see `choose_options`.
 
     Parameters
     ----------
-    case : Enclosure
     fan : str, optional
         A fan by path or name, or a pattern such as `fan.*`: all that match get the same type;
         blanked ones have no say.
     catalogue : mapping or iterable of FanType, optional
         Types beside those of the case, as `load_fan_types` reads them.
-    scenarios : sequence of str, optional
-        Those that decide. Default `limits.scenarios`, else `base` and all of the case; `a+b`
-        joins, `each-fan-out` is one a fan.
+    scenarios, changes, executor, progress : as for `compare`
     best : str or several, optional
         What ranks: "temperature" (largest least margin, the default for a fan), "noise", "power",
         "price" (least) or "life" (longest, L10 before means). What is not stated comes last. For a
         fan it is one of them, for a choice one or two of all but life, by default its own.
-    name : str, optional
-        Without a fan: which choice of the case.
-    variant : str
-        The design in which it is chosen.
-    changes : mapping, optional
-        Input path -> one value, applied last.
-    frame : optional
+    name : str, optional; without a fan, which choice of the case
+    variant : str, the design in which it is chosen
+    frame : str or two numbers [m], optional
         Size and depth that the place takes, such as "119 x 38 mm"; "any" compares no frames.
-        Default that of the type in place: hole pitch, else frame; a cut-out that is large enough;
-        depth within the clearances where both are given.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks; every executor returns the same numbers.
-    progress : callable(done, total), optional
+        Default that of the type in place.
 
     Raises
     ------
     CaseError
-        An unknown fan, scenario, variant or `best`; a fan that is blanked; a catalogue type that is
-        not the one of the same name in the case.
+        An unknown name or `best`; a fan that is blanked; a catalogue type unlike its namesake.
     """
+    _check(case, best, frame if fan is None else None)
+    if fan is not None:
+        places, word = _asked(case, fan, catalogue, scenarios, best, name, variant, changes, frame)
+        return _fan_choice(places, word, changes or {}, executor, progress)
+    return choose_options(_design(case, variant, changes), name, best=best, scenarios=scenarios,
+                          catalogue=catalogue, executor=executor, progress=progress)  # fmt: skip
+
+
+def _check(case: Enclosure, best: Best, frame: Any) -> None:
     argument_checks.check("choose", case, Enclosure)
     if not isinstance(best, str):
         argument_checks.check_names("best", best)
-    if fan is None:
-        if frame is not None:
-            raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
-        design = case.under(variant=variant)
-        return choose_options(
-            design.with_changes(changes) if changes else design, name, best=best,
-            scenarios=scenarios, catalogue=catalogue, executor=executor, progress=progress,
-        )  # fmt: skip
+    if frame is not None:
+        raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
+
+
+def _design(case: Enclosure, variant: str, changes: Changes | None) -> Enclosure:
+    design = case.under(variant=variant)
+    return design.with_changes(changes) if changes else design
+
+
+def _asked(
+    case: Enclosure, fan: str, catalogue: Catalogue, scenarios: Sequence[str] | None, best: Best,
+    name: str | None, variant: str, changes: Changes | None, frame: Any,
+) -> tuple[FanPlaces, str]:  # fmt: skip
+    """Where a fan type is chosen, and what ranks; CaseError for what does not fit together."""
     if name is not None:
         raise CaseError(f'name: a fan is chosen, or a choice of this name (got "{name}" and {fan})')
     argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
@@ -125,8 +122,7 @@ def choose(
     if words[0] not in BEST:
         raise CaseError(f'best: one of {", ".join(BEST)} is wanted (got "{words[0]}")'
                         f"{meant(words[0], list(BEST))}")  # fmt: skip
-    places = _places(design.under(variant=variant), fan, scenarios, changes or {}, frame)
-    return _fan_choice(places, words[0], changes or {}, executor, progress)
+    return _places(design.under(variant=variant), fan, scenarios, changes or {}, frame), words[0]
 
 
 def _fan_choice(

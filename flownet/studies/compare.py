@@ -157,7 +157,6 @@ def compare(
 
     Parameters
     ----------
-    case : Enclosure
     variants : sequence of str, optional
         Default `base` and all variants of the case.
     scenarios : sequence of str, optional
@@ -165,9 +164,7 @@ def compare(
         Default `limits.scenarios`, else `base` and all scenarios of the case.
     changes : mapping, optional
         Input path -> one value, applied last in every pair.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks of pairs; every executor returns the same numbers.
-    progress : callable(done, total), optional
+    executor, progress : as for `solve_many`, of pairs
 
     Raises
     ------

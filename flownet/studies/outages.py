@@ -152,15 +152,11 @@ def outages(
 
     Parameters
     ----------
-    case : Enclosure
-    variants : sequence of str, optional
-        Default `base` and all variants of the case.
     scenarios : sequence of str, optional
         Conditions; outages in their names are left out, `each-supply-out` adds supplies. Default
         those of `limits.scenarios` that name an outage; without any, all of `limits.scenarios`,
         else `base` and all scenarios of the case.
-    changes, executor, progress
-        As for `compare`.
+    variants, changes, executor, progress : as for `compare`
 
     Raises
     ------

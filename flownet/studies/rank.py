@@ -172,11 +172,9 @@ def rank(
 
     Parameters
     ----------
-    case : Enclosure
     of : str
         Result path, such as `part.rectifier.temperature` or `total.volume_flow`.
-    scenario, variant : str
-        Names in the case, as for `solve`.
+    scenario, variant : as for `solve`
     step : float
         Share by which each input is moved. A share of a temperature, a sound level, an altitude
         or a position says nothing, and a count is whole: they are moved by 1 K, 1 dB, 100 m, 10 mm
@@ -185,9 +183,8 @@ def rank(
     Raises
     ------
     CaseError
-        An unknown result path, one that has no value in this solution, a share that is not above
-        zero; what `solve` raises.
-    NoSolution
+        An unknown result path, one without value in this solution, a share not above zero.
+    CaseError, NoSolution
         What `solve` raises.
     """
     argument_checks.check("rank", case, Enclosure)
@@ -200,16 +197,22 @@ def rank(
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
+    inputs, slopes = _slopes(solution, of)
+    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NO_EFFECT)
+    listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
+    return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
+                   acting.zeros)  # fmt: skip
+
+
+def _slopes(solution: Solution, of: str) -> tuple[Inputs, dict[Place, float]]:
+    """The numbers that the case gives, and the derivative of one result to each [SI]."""
     model, _, found, solved = attempted(Inputs.of(solution.case), check=True)
     inputs = solved.as_given()
     slopes: dict[Place, float] = {}
     for places, moved in derivatives(solved, model, found, list(inputs.number_places())):
         here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
         slopes |= dict(zip(places, here.tolist(), strict=True))
-    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NO_EFFECT)
-    listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
-    return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
-                   acting.zeros)  # fmt: skip
+    return inputs, slopes
 
 
 def _base(solution: Solution, value: float, quantity: Quantity) -> float:

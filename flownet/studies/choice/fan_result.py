@@ -87,7 +87,15 @@ class Candidate:
 
 @dataclass(frozen=True, repr=False, eq=False)
 class FanChoice(Result):
-    """Fan types for a place: those that serve in rank order, then the others."""
+    """Fan types for a place: those that serve in rank order, then the others, with every reason.
+
+    What needs no solve comes first and is not solved: a rating for the supply of the place, the
+    frame against the hole (hole pitch, else frame; a cut-out that is large enough; depth within the
+    clearances where both are given), the shaft against the bearing, a given speed against the speed
+    range. All others are put into the case and solved in every scenario that decides. They are
+    excluded by a limit that is broken (temperature, noise, life, `limits.flow`), by stall or
+    backflow of any fan, by air beyond their range, or where there is no solution.
+    """
 
     case: Enclosure  # with all candidates, in the variant that was asked for
     fans: tuple[str, ...]  # whose type is chosen, by path

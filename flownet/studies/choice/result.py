@@ -36,7 +36,13 @@ class Counts(NamedTuple):
 
 @dataclass(frozen=True, repr=False, eq=False)
 class OptionChoice(Result):
-    """Combinations of a choice, the best first; the trade-off where two measures rank."""
+    """Combinations of a choice, the best first; the trade-off where two measures rank.
+
+    Measures: `noise` and `power` the most of all scenarios, `temperature` the least margin of all,
+    `price` the sum over fans that are not blanked. What breaks a limit, or has no solution, is
+    never ranked before what holds. With two measures the first ranks, and the front holds every
+    combination that none is better than: not worse in both and better in one.
+    """
 
     case: Enclosure
     name: str

@@ -50,32 +50,20 @@ def choose_options(
     by exact derivatives (sequential quadratic programming) from the best of them: best found.
     Beyond `most`, differential evolution looks at `searched` combinations: best found.
 
-    Measures: `noise` and `power` the most of all scenarios, `temperature` the least margin of all,
-    `price` the sum over fans that are not blanked. What breaks a limit, or has no solution, is
-    never ranked before what holds. With two measures the first ranks, and the front holds every
-    combination that none is better than: not worse in both and better in one.
-
     Parameters
     ----------
-    case : Enclosure
     name : str, optional
         Which choice of the case; needed where there are several.
     best : str or two of them, optional
-        "noise", "power", "temperature", "price". Default as the case says.
-    scenarios : sequence of str, optional
-        Where limits must hold. Default `limits.scenarios`, else `base` and all of the case. An
-        outage applies where its fan runs in the combination.
+        "noise", "power", "temperature", "price", as `OptionChoice` says. Default as the case says.
+    scenarios, executor, progress : as for `compare`
+        Where limits must hold; an outage applies where its fan runs in the combination.
     catalogue : mapping or iterable of FanType, optional
         Types beside those of the case, for "any".
-    most, levels, searched : int
-        See above.
     prune : bool
         False solves every combination in every scenario; the answer is the same.
     seed : int
         Of the search, and of the sample that tells the hardest scenario.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks; every executor returns the same numbers.
-    progress : callable(done, total), optional
 
     Raises
     ------
@@ -84,19 +72,21 @@ def choose_options(
         has a value of, a case without limits.
     """
     _check(most=(most, 1), levels=(levels, 2), searched=(searched, 1), seed=(seed, 0))
-    argument_checks.check("choose_options", case, Enclosure)
-    argument_checks.check_names("scenarios", scenarios)
-    if not isinstance(best, str):
-        argument_checks.check_names("best", best)
-    if name is not None:
-        argument_checks.check_text("name", name, "the name of a choice of the case is wanted")
+    _check_asked(case, name, best, scenarios)
     wide = with_catalogue(case, catalogue)
-    chosen = named(wide, name)
-    asked = scenarios_of(wide, scenarios)
-    space = space_of(wide, chosen, asked)
-    words = objectives(wide.studies["choice"][chosen]["best"] if best is None else best)
-    _check_stated(wide, words)
-    every = Evaluation(space, asked, prune, seed, executor)
+    asked, chosen = scenarios_of(wide, scenarios), named(wide, name)
+    every = Evaluation(space_of(wide, chosen, asked), asked, prune, seed, executor)
+    return _tried(every, chosen, best, (most, levels, searched), progress)
+
+
+def _tried(
+    every: Evaluation, chosen: str, best: Sequence[str] | str | None, counts: tuple[int, int, int],
+    progress: Progress | None,
+) -> OptionChoice:  # fmt: skip
+    """All of a grid, finer where values are free; else what a search looks at."""
+    space, (most, levels, searched) = every.space, counts
+    words = objectives(space.case.studies["choice"][chosen]["best"] if best is None else best)
+    _check_stated(space.case, words)
     while levels > LEAST_LEVELS and space.free and space.count(levels) > most:
         levels -= 1
     count = space.count(levels)
@@ -104,7 +94,7 @@ def choose_options(
         generations(every, words, searched)
         if space.free:
             finer(every, words)
-        how = (f"too many to try all: differential evolution (seed {seed}) looked at "
+        how = (f"too many to try all: differential evolution (seed {every.seed}) looked at "
                f"{spaced(len(every.rows))} designs; {UNPROVED}")  # fmt: skip
         return _result(every, chosen, words, space.count(1), "search", how)
     every.run(every.add(space.merged(space.grid(levels))), progress=progress)
@@ -121,6 +111,18 @@ def _check(**numbers: tuple[int, int]) -> None:
     for name, (value, least) in numbers.items():
         if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < least:
             raise CaseError(f"{name}: a whole number of at least {least} is wanted (got {value})")
+
+
+def _check_asked(
+    case: Enclosure, name: str | None, best: Sequence[str] | str | None,
+    scenarios: Sequence[str] | None,
+) -> None:  # fmt: skip
+    argument_checks.check("choose_options", case, Enclosure)
+    argument_checks.check_names("scenarios", scenarios)
+    if not isinstance(best, str):
+        argument_checks.check_names("best", best)
+    if name is not None:
+        argument_checks.check_text("name", name, "the name of a choice of the case is wanted")
 
 
 def _check_stated(case: Enclosure, best: Sequence[str]) -> None:

@@ -34,17 +34,13 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     """Fan curves, the system curve, and where both meet.
 
     A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
-    in this solution, by the fan laws. The system curve is found by solving the whole case
-    again and again with a flow imposed on the fans: each fan is replaced by one with a very steep
-    straight curve (a thousand times its shut-off pressure), whose flow is scaled in steps; fans
-    that work together keep the proportion of their flows. What such a fan has to give is what the
-    network asks for at that flow, exactly, whatever its own curve looks like, in a dip too. Each
-    point is a steady state with its own temperatures, so draught is in it; motors give the heat
-    they give in this solution. A guard, a shutter and what stands `on` a fan belong to the network.
+    in this solution, by the fan laws. The system curve is what fans have to give where the whole
+    case is solved at flows imposed on them, those that work together in the proportion of their
+    flows. Each point has its own temperatures, so draught is in it; motors give the heat they give
+    in this solution. A guard, a shutter and what stands `on` a fan belong to the network.
 
     Parameters
     ----------
-    solution : Solution
     fan : str, optional
         One fan by its path or name: its curve, against the network in which the others run.
         Default those that work together and do most to the air.
@@ -52,9 +48,9 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     Raises
     ------
     CaseError
-        Where no fan runs, or the one named does not.
+        No fan runs, or the one named does not.
     NoSolution
-        Where the case has none with clean or loaded filters.
+        There is none with clean or loaded filters.
     """
     chain = _chain("fan_curves", solution, fan)
     known = lines.curves(solution, chain)
