@@ -22,16 +22,17 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import keys
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, with_catalogue
-from flownet.studies.choice.eligibility import KINDS, FanPlaces, unfit
+from flownet.studies.choice.eligibility import REASON_KINDS, FanPlaces, unfit
 from flownet.studies.choice.fan_remarks import remarks
-from flownet.studies.choice.fan_result import BEST, Candidate, FanChoice, meant
-from flownet.studies.choice.fan_solved import UNKNOWN, Solved
+from flownet.studies.choice.fan_result import Candidate, FanChoice, meant
+from flownet.studies.choice.fan_solved import NO_NUMBERS, Solved
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choice.study import choose_options
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.runs import Run, evaluate
 
-FRAME = keys(FanType)["frame"].role
+FRAME_ROLE = keys(FanType)["frame"].role
 Best = str | Sequence[str] | None
 
 
@@ -119,9 +120,9 @@ def _asked(
     if len(words) > 1:
         raise CaseError(f"best: one word ranks the types of a fan (got {', '.join(words)})")
     design = with_catalogue(case, catalogue)
-    if words[0] not in BEST:
-        raise CaseError(f'best: one of {", ".join(BEST)} is wanted (got "{words[0]}")'
-                        f"{meant(words[0], list(BEST))}")  # fmt: skip
+    if words[0] not in MEASURES:
+        raise CaseError(f'best: one of {", ".join(MEASURES)} is wanted (got "{words[0]}")'
+                        f"{meant(words[0], list(MEASURES))}")  # fmt: skip
     return _places(design.under(variant=variant), fan, scenarios, changes or {}, frame), words[0]
 
 
@@ -134,7 +135,7 @@ def _fan_choice(
     barred = {name: unfit(places, name) for name in names}
     tried = tuple(name for name in names if not barred[name])
     solved = _solve(places, tried, changes, executor, progress) if tried else None
-    made = [Candidate(n, 0, tuple(r), (), UNKNOWN, False) for n, r in barred.items() if r]
+    made = [Candidate(n, 0, tuple(r), (), NO_NUMBERS, False) for n, r in barred.items() if r]
     if solved is not None:
         made += [_judged(places, solved, number, name) for number, name in enumerate(tried)]
     good = sorted((each for each in made if each.accepted), key=lambda item: _order(item, best))
@@ -196,7 +197,7 @@ def _frame(frame: Any) -> tuple[float, float] | str | None:
     if frame is None or frame == "any":
         return frame  # type: ignore[no-any-return]  # one of the two
     try:
-        size, depth = convert(FRAME, frame)
+        size, depth = convert(FRAME_ROLE, frame)
     except CaseError as error:
         hint = '"any", or size and depth such as "119 x 38 mm"'
         raise CaseError(f"frame: {error}; {hint}") from None
@@ -230,9 +231,9 @@ def _solve(
 
 
 def _judged(places: FanPlaces, solved: Solved, number: int, name: str) -> Candidate:
-    reasons = sorted(solved.reasons(number), key=lambda each: list(KINDS).index(each.kind))
+    reasons = sorted(solved.reasons(number), key=lambda each: list(REASON_KINDS).index(each.kind))
     whole = bool(solved.ok[:, number].all())
-    numbers = solved.numbers(number) if whole else UNKNOWN
+    numbers = solved.numbers(number) if whole else NO_NUMBERS
     said = () if reasons else (*solved.dips(number), *remarks(places, name, numbers))
     off = solved.closeness(number, reasons) if solved.ok[:, number].any() else None
     return Candidate(name, 0, tuple(reasons), said, numbers, whole, solved.unjudged(number), off)
@@ -243,7 +244,7 @@ def _judged(places: FanPlaces, solved: Solved, number: int, name: str) -> Candid
 
 def _order(item: Candidate, best: str) -> tuple[Any, ...]:
     """What may break a limit comes last; L10 before a mean; then by temperature."""
-    value = getattr(item.numbers, BEST[best])
+    value = getattr(item.numbers, MEASURES[best].of_fan)
     mean = best == "life" and item.numbers.life_kind == "mean"
     rank = _rank(value, more=best in ("temperature", "life"))
     margin = _rank(item.numbers.margin, more=True)
@@ -253,7 +254,7 @@ def _order(item: Candidate, best: str) -> tuple[Any, ...]:
 def _nearness(item: Candidate) -> tuple[Any, ...]:
     """Those with a solution before others, as a comparison orders variants."""
     kinds = {reason.kind for reason in item.reasons}
-    first = 0 if item.off else list(KINDS).index(item.reasons[0].kind)
+    first = 0 if item.off else list(REASON_KINDS).index(item.reasons[0].kind)
     margin = _rank(item.numbers.margin, more=True)
     return item.off is None, *(item.off or ()), len(kinds), first, margin, item.type
 

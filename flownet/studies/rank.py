@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
@@ -24,11 +23,9 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
-from flownet.solver.sensitivity import derivatives
-from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import attempted
 from flownet.solving.solve import solve
-from flownet.studies.levers import FIXED, SHIFT, Effect, levers
+from flownet.studies.levers import FIXED, SHIFT, Effect, levers, slopes
 from flownet.studies.tolerances import difference
 
 NO_EFFECT = 1e-6  # of the largest effect: what is below does not act, or is round-off
@@ -197,22 +194,13 @@ def rank(
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
-    inputs, slopes = _slopes(solution, of)
-    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NO_EFFECT)
+    tried = attempted(Inputs.of(solution.case), check=True)
+    inputs = tried.inputs.as_given()
+    moved, base = slopes(tried, inputs.number_places(), of), _base(solution, float(value), quantity)
+    acting = levers(inputs, moved, base, step, NO_EFFECT)
     listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
     return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
                    acting.zeros)  # fmt: skip
-
-
-def _slopes(solution: Solution, of: str) -> tuple[Inputs, dict[Place, float]]:
-    """The numbers that the case gives, and the derivative of one result to each [SI]."""
-    model, _, found, solved = attempted(Inputs.of(solution.case), check=True)
-    inputs = solved.as_given()
-    slopes: dict[Place, float] = {}
-    for places, moved in derivatives(solved, model, found, list(inputs.number_places())):
-        here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
-        slopes |= dict(zip(places, here.tolist(), strict=True))
-    return inputs, slopes
 
 
 def _base(solution: Solution, value: float, quantity: Quantity) -> float:

@@ -26,6 +26,7 @@ from flownet.schema.fault import did_you_mean, listed, nearest
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies import chances
+from flownet.studies.outcome import place_facts
 from flownet.studies.samples import Samples, solve_samples, uniform
 from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
@@ -109,14 +110,11 @@ class Uncertainty(Result):
         return Sheet("uncertainty", caption, self.verdicts, tables, facts=self._facts())
 
     def _facts(self) -> dict[str, Any]:
-        applied, shares = self.case.applied, self.shares
-        change = shares.difference
+        shares, change = self.shares, self.shares.difference
         return {
             "samples": len(self), "seed": self.seed,
             "solved": len(self) - self.failed, "why": self.reason or None,
-            "scenario": None if applied.scenario == "base" else applied.scenario,
-            "variant": None if applied.variant == "base" else applied.variant,
-            "verdict": list(self.verdicts()),
+            **place_facts(self.case), "verdict": list(self.verdicts()),
             "all_hold": self.all_hold.to_dict() if self.all_hold else None,
             "limits": [item.to_dict() for item in self.limits],
             "tolerances": [spread.to_dict() for spread in self.spreads],

@@ -17,7 +17,7 @@ from flownet.studies.fans.curves import system_line
 from flownet.studies.fans.groups import FanGroup, rise_of
 from flownet.studies.fans.lines import FanLine
 
-MOST = 5  # candidates in one picture
+MOST_CANDIDATES = 5  # candidates in one picture
 
 
 class DrawnType(NamedTuple):
@@ -44,7 +44,7 @@ class FanChoiceCurves:
     rise: Array  # what it asks of each [Pa]
 
 
-def fan_choice_curves(choice: FanChoice, *, most: int = MOST) -> FanChoiceCurves:
+def fan_choice_curves(choice: FanChoice, *, most: int = MOST_CANDIDATES) -> FanChoiceCurves:
     """Curves and operating points of the best candidates in the scenario that decides.
 
     That is where the first has its least temperature margin, among those in which all fans that

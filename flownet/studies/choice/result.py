@@ -18,7 +18,8 @@ from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import again, broken_in_layers, solve
 from flownet.studies.choice.eligibility import Unfit, sentence
-from flownet.studies.choice.option import MEASURES, Excluded, Option, best, broken, data, places
+from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.option import Excluded, Option, best, broken, data, places
 from flownet.studies.designs import Axis
 from flownet.studies.verdicts import divided
 
@@ -161,7 +162,7 @@ class OptionChoice(Result):
         margin = first.margin(units)
         if margin not in (*numbers, "-"):
             numbers.append(f"{margin} at {first.subject}")
-        best_ = MEASURES[by[0]][0] + ("" if self.exhaustive else " found")
+        best_ = MEASURES[by[0]].first + ("" if self.exhaustive else " found")
         every = f"{some} {spaced(counts.different)} designs {hold} everywhere"
         return f"{every}; {best_}: {', '.join(numbers)}"
 

@@ -21,26 +21,26 @@ from flownet.schema.fields import given
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
 from flownet.studies.choice.evaluate import Evaluation
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.option import Excluded, Option
 from flownet.studies.choice.result import Counts, OptionChoice
 from flownet.studies.choice.search import finer, generations
 from flownet.studies.compare import scenarios_of
 
-MOST = 200_000  # combinations that are all tried
+MOST_TRIED = 200_000  # combinations that are all tried
 LEVELS = 9  # values on an axis without a list
 LEAST_LEVELS = 3
-SEARCHED = 20_000  # combinations that a search sees
-LISTED = 100  # ranked combinations that are kept
-CLOSEST = 12
+DESIGNS_SEARCHED = 20_000  # combinations that a search sees
+RANKED_KEPT = 100  # ranked combinations that are kept
+CLOSEST_KEPT = 12
 LACKING = 10  # of what fails, that tell what they lack
 UNPROVED = "best found, not proved"
-DRAWN_BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
 
 
 def choose_options(
     case: Enclosure, name: str | None = None, *, best: Sequence[str] | str | None = None,
-    scenarios: Sequence[str] | None = None, catalogue: Catalogue = (), most: int = MOST,
-    levels: int = LEVELS, searched: int = SEARCHED, prune: bool = True, seed: int = 0,
+    scenarios: Sequence[str] | None = None, catalogue: Catalogue = (), most: int = MOST_TRIED,
+    levels: int = LEVELS, searched: int = DESIGNS_SEARCHED, prune: bool = True, seed: int = 0,
     executor: Executor | None = None, progress: Progress | None = None,
 ) -> OptionChoice:  # fmt: skip
     """The combination of a `[choice]` that keeps every limit and is best by one or two measures.
@@ -139,7 +139,7 @@ def _result(
     _check_limits(every, best)
     accepted = every.accepted
     holding, space = np.flatnonzero(accepted), every.space
-    shown = every.best_first(best, holding)[:LISTED].tolist() or _closest(every)
+    shown = every.best_first(best, holding)[:RANKED_KEPT].tolist() or _closest(every)
     measures = every.measures(np.arange(len(accepted)))
     pair = _pair(best, measures)
     rows, alike = every.trade_off(pair, holding)
@@ -165,7 +165,7 @@ def _pair(best: Sequence[str], measures: Mapping[str, Array]) -> tuple[str, str]
     """The two measures of a picture: those that rank, or one and another that has values."""
     if len(best) == 2:
         return best[0], best[1]
-    others = [n for n in DRAWN_BESIDE if n != best[0]]
+    others = [n for n, measure in MEASURES.items() if measure.of_option and n != best[0]]
     return best[0], next((n for n in others if np.isfinite(measures[n]).any()), others[0])
 
 
@@ -204,8 +204,8 @@ def _check_limits(every: Evaluation, best: Sequence[str]) -> None:
 
 
 def _closest(every: Evaluation) -> list[int]:
-    found = np.concatenate([every.complete(CLOSEST, part) for part in every.parts])
-    nearest: list[int] = every.nearest(np.sort(found))[:CLOSEST].tolist()
+    found = np.concatenate([every.complete(CLOSEST_KEPT, part) for part in every.parts])
+    nearest: list[int] = every.nearest(np.sort(found))[:CLOSEST_KEPT].tolist()
     return nearest
 
 

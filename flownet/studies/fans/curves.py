@@ -23,10 +23,10 @@ from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
 from flownet.studies.fans.lines import FanLine
 from flownet.studies.fans.results import About, FanCurves, FanPoint, Gain, SystemLine
 
-STEPS = 48  # solves along a system line
+LINE_STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
-IDLE = 1e-6  # Pa, of a fan that is not there while its hole is
-WIDE = 1e3  # m3/s, up to which such a fan passes everything
+ABSENT_RISE = 1e-6  # Pa, of a fan that is not there while its hole is
+FREE_PASSAGE = 1e3  # m3/s, up to which such a fan passes everything
 TWICE = 2.0  # fouling of a loaded filter where no scenario says it
 
 
@@ -153,7 +153,7 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
     made = _with_types(solution.case, {fan.path: _stiff(solution.case, fan, aim[fan.path])
                                        for fan in held})  # fmt: skip
     first = sum(aim[fan.path] for fan in chain[0].fans if fan.path in aim)
-    steps = np.linspace(1 / STEPS, 1.0, STEPS) * reach / first
+    steps = np.linspace(1 / LINE_STEPS, 1.0, LINE_STEPS) * reach / first
     factors = np.sort(np.append(steps, 1.0))  # the flow of the solution is one of them
     batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
     flow = sum(_blown(batch, fan) for fan in chain[0].fans)
@@ -186,7 +186,7 @@ def _absent(case: Enclosure, fan: Working) -> FanType:
     return dataclasses.replace(
         case.rating(fan.item), name=f"{fan.item.name}-idle", rating=NONE, power=0.0,
         curve_pressure="static", backflow_loss=0.0, windmill_loss=0.0,
-        curve=((0.0, IDLE), (WIDE, 0.0)),
+        curve=((0.0, ABSENT_RISE), (FREE_PASSAGE, 0.0)),
     )  # fmt: skip
 
 
