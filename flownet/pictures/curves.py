@@ -200,7 +200,7 @@ def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> lis
             speed(first, units)]  # fmt: skip
 
 
-def speed(point: Any, units: str) -> str:
+def speed(point: FanPoint, units: str) -> str:
     """`2700 rpm, 100 %`."""
     if math.isnan(point.speed_ratio):
         return ""

@@ -14,6 +14,7 @@ from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.results.limits import AT_LEAST
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.effective_flow import useful_flow
 from flownet.studies.runs import Outcomes
@@ -145,8 +146,8 @@ def unsolved(some: Sequence[PairOutcome]) -> Iterator[Listing]:
     for cell in some:
         if cell.status == "unsolved":
             reasons.setdefault(cell.why, {})[f"{cell.variant} | {cell.scenario}"] = None
-    for why, (first, *rest) in reasons.items():
-        title = f"not solved: {first}" + (f", and {len(rest)} more" if rest else "")
+    for why, places in reasons.items():
+        title = f"not solved: {listed(places, 1, more=', and ')}"
         faults = tuple(Sentence("  ", fault) for fault in why.splitlines())
         yield Listing("unsolved", (), notes=faults, title=Sentence("", title, "bad"))
 

@@ -5,9 +5,12 @@ A row has the values that were varied, how the enclosure stands with them, and t
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -188,7 +191,7 @@ def _kept(pairs: Outcomes, shape: SweepLayout) -> Arrays:
 
 def heading(shape: SweepLayout) -> str:
     """The line of headings."""
-    return ",".join(_quoted(column.key) for column in shape.columns) + "\n"
+    return _with_commas([[column.key for column in shape.columns]])
 
 
 def lines(case: Enclosure, shape: SweepLayout, block: Block, *, sheet: bool) -> str:
@@ -196,27 +199,24 @@ def lines(case: Enclosure, shape: SweepLayout, block: Block, *, sheet: bool) -> 
 
     `sheet`: for a spreadsheet, which must not take words for formulas.
     """
-    forms, cells = [], []
-    for column in shape.columns:
-        form, values = _cells(case, column, block.columns[column.name], sheet)
-        forms.append(form)
-        cells.append(values)
-    line = ",".join(forms) + "\n"
-    return "".join([line % row for row in zip(*cells, strict=True)])
+    cells = [_cells(case, column, block.columns[column.name], sheet) for column in shape.columns]
+    return _with_commas(zip(*cells, strict=True))
 
 
-def _cells(
-    case: Enclosure, column: Field, values: Array, sheet: bool
-) -> tuple[str, list[Any]]:  # fmt: skip
+def _with_commas(rows: Iterable[Sequence[str]]) -> str:
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerows(rows)
+    return stream.getvalue()
+
+
+def _cells(case: Enclosure, column: Field, values: Array, sheet: bool) -> list[str]:
     if column.quantity is None:
         fit = sheet_cell if sheet else str
-        words = {v: _quoted(fit(word(case, column.name, v)))
-                 for v in dict.fromkeys(values.tolist())}  # fmt: skip
-        return "%s", [words[value] for value in values.tolist()]
-    shown = in_unit(column.quantity, values)
-    if np.isfinite(shown).all():
-        return TEN_DIGITS, shown.tolist()
-    return "%s", [TEN_DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
+        words = {value: " ".join(re.split("[\n\r]", fit(word(case, column.name, value))))
+                 for value in dict.fromkeys(values.tolist())}  # fmt: skip
+        return [words[value] for value in values.tolist()]
+    shown = in_unit(column.quantity, values).tolist()
+    return [TEN_DIGITS % value if math.isfinite(value) else "" for value in shown]
 
 
 def in_unit(quantity: Quantity, values: Array) -> Array:
@@ -231,10 +231,3 @@ def word(case: Enclosure, path: str, value: Any) -> str:
         return value or ""
     text = as_text(case, path, value)
     return text if isinstance(text, str) else json.dumps(text)
-
-
-def _quoted(text: str) -> str:
-    """As a cell between commas."""
-    if any(sign in text for sign in ',"\n\r'):
-        return '"' + text.replace('"', '""').replace("\n", " ").replace("\r", " ") + '"'
-    return text

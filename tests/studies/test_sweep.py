@@ -643,8 +643,8 @@ def test_a_cell_is_in_the_unit_of_its_heading(quantity, value, shown):
     column = Field("x", quantity)
     assert plain(column, value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
     if isinstance(shown, float):
-        form, cells = sweep_rows._cells(None, column, np.array([value]), sheet=False)
-        assert float(form % cells[0]) == pytest.approx(shown)
+        (cell,) = sweep_rows._cells(None, column, np.array([value]), sheet=False)
+        assert float(cell) == pytest.approx(shown)
 
 
 def test_turns_per_minute_are_written_as_such(tmp_path):

@@ -21,7 +21,7 @@ from flownet.solving.solve import solve, solve_many
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
 from flownet.studies.fans.lines import FanLine
-from flownet.studies.fans.results import About, FanCurves, FanPoint, Gain, SystemLine
+from flownet.studies.fans.results import FanCurves, FanPoint, Gain, SystemLine
 
 LINE_STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
@@ -62,13 +62,12 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
         together=whole if len(paths) > 1 else None,
         systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max()))
                       for loaded, words, state, one in states),
-        points=tuple(point for loaded, _, _, one in states for point in _points(one, loaded)),
+        points=tuple(point for loaded, _, state, one in states
+                     for point in _points(state, one, loaded)),
         gain=_gain(solution, chain) if len(paths) > 1 else None,
         others=tuple(path for path, row in solution.fans.items() if path not in paths
                      and row.region not in ("stopped", "blanked")),
-        about={fan.path: About(fan.rating.name.partition(".")[0], fan.speed,
-                               fan.rating.rated_speed * fan.speed, lines.density(solution, fan))
-               for fan in members(chain)},
+        about={fan.path: fan_point(solution, fan) for fan in members(chain)},
     )  # fmt: skip
 
 
@@ -205,15 +204,20 @@ def _with_types(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
 # --- where they work ----------------------------------------------------------------------------
 
 
-def _points(chain: Chain, loaded: bool) -> Iterator[FanPoint]:
+def fan_point(solution: Solution, fan: Working, loaded: bool = False) -> FanPoint:
+    """Where a fan works in a solution."""
+    row = fan.rating
+    return FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed,
+                    row.rated_speed * fan.speed, row.name.partition(".")[0],
+                    lines.density(solution, fan))  # fmt: skip
+
+
+def _points(solution: Solution, chain: Chain, loaded: bool) -> Iterator[FanPoint]:
     """Each fan, then all together."""
     fans = members(chain)
-    for fan in fans:
-        turned = fan.rating.rated_speed * fan.speed
-        yield FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
+    yield from (fan_point(solution, fan, loaded) for fan in fans)
     if len(fans) > 1:
-        yield FanPoint(loaded, tuple(fan.path for fan in fans), chain[0].flow, rise_of(chain), "",
-                       np.nan, np.nan)  # fmt: skip
+        yield FanPoint(loaded, tuple(fan.path for fan in fans), chain[0].flow, rise_of(chain), "")
 
 
 def _lines(
