@@ -33,8 +33,10 @@ from flownet.studies.verdicts import dips, number, stated
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
     "shut": "-shut", "blanked": "-blanked", "rest_up": f"-out{REST_UP}",
 }  # fmt: skip
-WAYS_SHOWN = {"before": "none out", "out": "open", "shut": "shutter", "blanked": "blanked",
-         "rest_up": "rest up"}  # fmt: skip
+WAYS_SHOWN = {  # of a failure -> as headings
+    "before": "none out", "out": "open", "shut": "shutter", "blanked": "blanked",
+    "rest_up": "rest up",
+}  # fmt: skip
 OWN = ("name", "tag", "at", "supply")  # in which fans may differ that are alike
 OUTAGES_LEGEND = Sentence(
     "",
