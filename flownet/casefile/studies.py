@@ -34,8 +34,8 @@ from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
+from flownet.studies.choice.measures import RANKING
 
-CHOICE_RANKS = ("noise", "power", "temperature", "price")
 TIMELINE_STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")
 EVENT = ("after", "over", "set")
@@ -163,10 +163,10 @@ class _Reading:
         if (
             not isinstance(best, (list, tuple))
             or not 1 <= len(best) <= 2
-            or any(word not in CHOICE_RANKS for word in best)
+            or any(word not in RANKING for word in best)
             or len(set(best)) < len(best)
         ):
-            words = ", ".join(f'"{word}"' for word in CHOICE_RANKS)
+            words = ", ".join(f'"{word}"' for word in RANKING)
             self.fault(f"{where}.best", f"takes one or two of {words} (got {brief(raw)})")
             best = ()
         plain = {key: value for key, value in table.items() if key != "best"}

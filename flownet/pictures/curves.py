@@ -16,7 +16,7 @@ from flownet.pictures.style import Axes
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.studies.fans.curves import fan_curves
-from flownet.studies.fans.lines import BEYOND, DIP, FanLine
+from flownet.studies.fans.lines import CONTINUED, DIP, FanLine
 from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine, loaded, state_word
 
 CURVE_HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
@@ -93,7 +93,7 @@ def frame(
     ends = []
     for i in range(2):
         values = [min(float(v), most[i]) for line in lines for v, kind in zip(
-            (line.flow, line.rise)[i], line.kind, strict=True) if kind != BEYOND]  # fmt: skip
+            (line.flow, line.rise)[i], line.kind, strict=True) if kind != CONTINUED]  # fmt: skip
         values += [point[i] for point in points]
         low, high = min(0.0, *values), max(values)
         room = 0.07 * (high - low)
@@ -112,14 +112,14 @@ def fan_line(room: AxesRoom, line: FanLine, width: float) -> None:
     kinds = np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
     for a, b in pairwise(cuts):
-        dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
+        dots = {CONTINUED: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
         room.draw(line.flow[a : b + 1], line.rise[a : b + 1], color=style.INK, linewidth=width,
                   zorder=4, linestyle=dots)  # fmt: skip
 
 
 def name(room: AxesRoom, line: FanLine, texts: Sequence[str], *, bold: bool = False) -> None:
     """The name of a fan beside what is not beyond its curve."""
-    here = np.asarray(line.kind) != BEYOND
+    here = np.asarray(line.kind) != CONTINUED
     room.name(line.flow[here], line.rise[here], texts, bold=bold, lines=True)
 
 
@@ -188,7 +188,7 @@ def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> lis
             speed(first, units)]  # fmt: skip
 
 
-def speed(point: Any, units: str) -> str:
+def speed(point: FanPoint, units: str) -> str:
     """`2700 rpm, 100 %`."""
     if math.isnan(point.speed_ratio):
         return ""
@@ -220,5 +220,5 @@ def line_notes(lines: Sequence[FanLine]) -> Iterator[str]:
              for kind, rise in zip(line.kind, line.rise, strict=True) if rise > 0}  # fmt: skip
     if DIP in kinds:
         yield "Dotted, named dip: one pressure belongs to several flows."
-    if BEYOND in kinds:
+    if CONTINUED in kinds:
         yield "Dotted at the ends: beyond the measured points, an assumption."

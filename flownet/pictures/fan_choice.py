@@ -61,7 +61,7 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
 
 def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
     drawn, full = found.drawn, loaded(found.solution.case)
-    points = [(item.flow, item.rise) for item in drawn]
+    points = [(item.works.flow, item.works.rise) for item in drawn]
     most = [UP_TO * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
     room = lines.frame(ax, [item.line for item in drawn], points, units, most)
     for item in drawn:
@@ -77,13 +77,13 @@ def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
 
 
 def _row(number: int, item: DrawnType, units: str) -> list[str]:
-    own, text = item.candidate.numbers, style.Units(units)
+    own, works, text = item.candidate.numbers, item.works, style.Units(units)
     kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
     against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""
     return [
-        str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, item.flow),
-        text.text(q.PRESSURE, item.rise), REGION_WORDS.get(item.region, item.region),
-        lines.speed(item, units),
+        str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, works.flow),
+        text.text(q.PRESSURE, works.rise), REGION_WORDS.get(works.region, works.region),
+        lines.speed(works, units),
         text.text(q.DIFFERENCE, own.margin, "+") if known(own.margin) else "",
         text.text(q.LEVEL, own.noise) if known(own.noise) else "not stated",
     ]  # fmt: skip
@@ -91,7 +91,7 @@ def _row(number: int, item: DrawnType, units: str) -> list[str]:
 
 def _notes(found: FanChoiceCurves, units: str) -> Iterator[str]:
     choice, count = found.choice, len(found.choice.fans)
-    thick = q.DENSITY.shown(units).text(found.drawn[0].density)
+    thick = q.DENSITY.shown(units).text(found.drawn[0].works.density)
     thin = "" if len(found.drawn) == 1 else "; thin: the others"
     yield f"Bold: number 1, at its speed, in the air it draws, {thick}{thin}."
     of = "of the fan" if count == 1 else f"of each of {count} fans"

@@ -19,7 +19,7 @@ from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
 from flownet.studies.fans.curve import fan_curve as read
-from flownet.studies.fans.lines import DIP, MEASURED, FanLine
+from flownet.studies.fans.lines import DIP, STATED, FanLine
 
 COLUMNS, TABLED = 10, 40  # points in a row of the table, and in the table
 POINT_ROW, CELL, HEAD_WIDE = 4.0, 14.6, 35.0  # mm, of the table
@@ -66,7 +66,7 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     low, top = min(float(rises[: len(found.rise)].min()), 0.0), 1.08 * float(rises.max())
     ax.set(xlim=(0, float(right)), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
     room, (start, end) = AxesRoom(ax, FLOW_AND_RISE, units), found.dip or (math.inf, -math.inf)
-    kind = np.where((found.flow >= start) & (found.flow <= end), DIP, MEASURED)
+    kind = np.where((found.flow >= start) & (found.flow <= end), DIP, STATED)
     fan_line(room, FanLine((), found.flow, found.rise, kind, math.nan), 2.0)
     if found.fitted != found.points:
         style.points(ax, *room.shown(*read), marker="s", mec=style.QUIET, mew=0.8, zorder=5)

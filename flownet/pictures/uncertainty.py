@@ -15,7 +15,7 @@ from flownet.pictures.labels import TextColumn, columns
 from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.chances import LIKELY, RARE, LimitChance
-from flownet.studies.shares import LEAST_SHARE, Share
+from flownet.studies.shares import LEAST_SHOWN, Share
 from flownet.studies.uncertainty import Uncertainty
 from flownet.studies.verdicts import bound
 
@@ -39,7 +39,7 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
     units : "metric" or "us"
     """
     rows = [item for item in found.limits if item.chance is not None][: style.BAR_ROWS]
-    shares = [row for row in found.shares.rows if row.share >= LEAST_SHARE][:INPUTS]
+    shares = [row for row in found.shares.rows if row.share >= LEAST_SHOWN][:INPUTS]
     applied, tall = found.case.applied, ROW * max(len(rows), 1)
     state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
             f"seed {found.seed}"  # fmt: skip

@@ -8,9 +8,7 @@ import re
 
 import pytest
 
-from flownet.cli import draw
 from flownet.cli.pictures import PICTURES
-from flownet.studies.choice.fan_result import BEST
 from tests.cli import box
 
 MORE = (
@@ -180,4 +178,3 @@ def test_the_picture(case, tmp_path):
     assert "--fan: choose needs" in bare.stderr
     assert box.run("draw", case, "map", "--frame", "any").exit_code == 2
     assert PICTURES["choose"].needs == ("fan",)
-    assert tuple(BEST) == draw.FAN_RANKS

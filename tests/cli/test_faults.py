@@ -24,7 +24,7 @@ ROWS, BLOCK = 12_000, 1024  # so that several blocks are made in a short time
 ENV = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
 HEARING = (  # what runs in the background may have been told not to hear Ctrl-C
     "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-    f"from flownet.studies import sweep_rows; sweep_rows.LARGEST = {BLOCK}; "
+    f"from flownet.studies import sweep_rows; sweep_rows.LARGEST_BLOCK = {BLOCK}; "
     "from flownet.cli import main; main()"
 )
 SESSIONS = pytest.mark.skipif(

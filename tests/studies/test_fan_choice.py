@@ -19,7 +19,7 @@ from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed
 from flownet.studies.choice.fan_result import Candidate
-from flownet.studies.choice.fan_solved import UNKNOWN
+from flownet.studies.choice.fan_solved import NO_NUMBERS
 from flownet.studies.choose import _nearness, _order, choose
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.verdicts import Closeness
@@ -470,7 +470,7 @@ def test_a_fan_that_is_driven_backwards_says_by_how_much(turned):
 
 def candidate(name, *, off=None, kinds=("noise",), unjudged=False, **numbers):
     reasons = tuple(Reason(kind_, "fan.a", "", "", {}) for kind_ in kinds)
-    return Candidate(name, 0, reasons, (), UNKNOWN._replace(**numbers), True, unjudged, off)
+    return Candidate(name, 0, reasons, (), NO_NUMBERS._replace(**numbers), True, unjudged, off)
 
 
 CLOSE, FAR = Closeness(1, 0, 0, 0.1), Closeness(2, 0, 0, 0.1)

@@ -28,25 +28,18 @@ class SystemLine(NamedTuple):
     rise: Array  # [Pa]
 
 
-class About(NamedTuple):
-    """What a fan's curve is drawn for."""
-
-    type: str  # the name of its type
-    speed_ratio: float
-    rotation: float  # [1/s]; NaN where the rated speed is not known
-    density: float  # of the air it draws [kg/m3]
-
-
 class FanPoint(NamedTuple):
-    """Where one fan works, or several together."""
+    """Where one fan works, or several together: these have no speed, type and density."""
 
     loaded: bool
     fans: tuple[str, ...]
     flow: float  # volume flow the way it blows [m3/s]
     rise: float  # [Pa]
     region: str  # empty for several together
-    speed_ratio: float
-    rotation: float  # [1/s]; NaN where the rated speed is not known
+    speed_ratio: float = np.nan
+    rotation: float = np.nan  # [1/s]; NaN where the rated speed is not known
+    type: str = ""  # the name of its type
+    density: float = np.nan  # of the air it draws [kg/m3]
 
 
 @dataclass(frozen=True)
@@ -99,7 +92,7 @@ class FanCurves(Result):
     points: tuple[FanPoint, ...]
     gain: Gain | None  # None for a single fan
     others: tuple[str, ...]  # fans that run elsewhere
-    about: Mapping[str, About]
+    about: Mapping[str, FanPoint]  # what the curve of each fan is drawn for
 
     def __repr__(self) -> str:
         rows = [f"{100 * self.gain.flow_gain:+.0f} % flow by all"] if self.gain else []
