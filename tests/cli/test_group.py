@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import json
 import os
 import re
 import shlex
@@ -18,6 +19,7 @@ import flownet
 from flownet import cli
 from flownet.cli import faults, group
 from flownet.schema.errors import CaseError, FlownetError, NoSolution
+from tests import test_docs
 from tests.cli import box
 from tests.each import each, named
 
@@ -62,13 +64,20 @@ def help_records(name):
     return [r for r in options if r is not None and r[1].strip()]
 
 
+def plainly(line):
+    """A command without where its case lies and where its file goes."""
+    return tuple(shlex.split(line.replace("cases/", "").partition(" -o ")[0], comments=True))
+
+
 def examples():
-    """Every example that stands in a help text."""
-    found = []
-    for name in group.NAMES:
-        text = box.run(name, "--help").stdout
-        found += [line.strip() for line in text.splitlines() if line.startswith("    flownet ")]
-    return found
+    """Every example of a help text, but those that the pages have too (`tests/test_docs.py`)."""
+    docs = test_docs.build()
+    blocks = [block for page in test_docs.pages() for block in docs.blocks(test_docs.text(page))]
+    run = {plainly(line) for block in blocks for line in docs.commands(block)}
+    run |= set(map(plainly, docs.PICTURES.values()))
+    helps = [box.run(name, "--help").stdout.splitlines() for name in group.NAMES]
+    lines = [line.strip() for text in helps for line in text if line.startswith("    flownet ")]
+    return [line for line in lines if plainly(line) not in run]
 
 
 @pytest.mark.parametrize("line", examples())
@@ -199,37 +208,38 @@ def process(*words, **options):
 HEAVY = ("scipy.stats", "pandas", "fluids", "ht", "matplotlib", "rich", "jinja2", "pint")
 
 
-@pytest.mark.parametrize(
-    ("words", "never"),
-    [
-        (
-            ["--help"],
-            (
-                *HEAVY,
-                "numpy",
-                "scipy",
-                "networkx",
-                "flownet.results.solution",
-                "flownet.schema.component",
-            ),
-        ),
-        (["--version"], (*HEAVY, "numpy", "flownet.schema.component")),
-        (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
-        (["show", "BOX"], (*HEAVY, "scipy", "networkx")),
-        (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
-        (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
-        (["explain", "fan.speed"], (*HEAVY, "flownet.solving.solve", "flownet.equations.state")),
-    ],
-    ids=lambda value: value[0] if isinstance(value, list) else "",
-)
-def test_a_command_imports_only_what_it_needs(words, never, tmp_path):
-    case = box.written(tmp_path, box.SOUND)
-    given = [str(case) if word == "BOX" else word for word in words]
-    result = process("-X", "importtime", "-m", "flownet", *given)
-    assert result.returncode == 0, result.stderr[-500:]
-    loaded = {line.rpartition("|")[2].strip() for line in result.stderr.splitlines()}
-    assert "click" in loaded
-    assert not [n for n in loaded for no in never if n == no or n.startswith(no + ".")]
+LOADING = """
+import contextlib, io, json, sys
+from flownet.cli import main
+for words in json.loads(sys.argv[1]):
+    sys.argv[1:] = words
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+        main()
+    print(*sys.modules)
+"""
+LOADED = ((  # commands in the order of what they need, each in the process of those before it
+    (["--version"], (*HEAVY, "numpy", "flownet.schema.component")),
+    (["--help"], (*HEAVY, "numpy", "scipy", "networkx", "flownet.results.solution")),
+    (["show", "BOX"], (*HEAVY, "scipy", "networkx")),
+), (
+    (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
+    (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
+    (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
+), (
+    (["explain", "fan.speed"], (*HEAVY, "flownet.solving.solve", "flownet.equations.state")),
+))  # fmt: skip
+
+
+@pytest.mark.parametrize("commands", LOADED)
+def test_a_command_imports_only_what_it_needs(commands, tmp_path):
+    case = str(box.written(tmp_path, box.SOUND))
+    lines = [[case if word == "BOX" else word for word in words] for words, _ in commands]
+    told = process("-c", LOADING, json.dumps(lines)).stdout.splitlines()
+    assert len(told) == len(commands)
+    for (words, never), loaded in zip(commands, told, strict=True):
+        odd = [n for n in loaded.split() for no in never if n == no or n.startswith(no + ".")]
+        assert not odd, words
+    assert "flownet.enclosure.enclosure" in told[-1]
 
 
 def test_import_flownet_alone_loads_next_to_nothing():

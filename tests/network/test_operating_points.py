@@ -163,9 +163,10 @@ def test_a_fan_that_was_off_ends_where_time_leads(second):
     np.testing.assert_allclose(fan_flows(led), end, rtol=1e-4)
 
 
-def test_a_loading_filter_ends_where_time_leads(second=0.9, fouling=4.0):
+def test_a_loading_filter_ends_where_time_leads():
     """Fouling grows from 1 within 2,000 s, some thousand times slower than the air settles; the
     filter's drop is proportional to it."""
+    fouling, second = 4.0, 0.9
     air = Air(fouling=1.0, second=second)
 
     def rate(t, m):
