@@ -112,25 +112,13 @@ def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
     assert result.stderr.count("\n") == 1
 
 
-@each(
-    named(
-        [
-            ("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
-            ("draw map", "draw CASE map"),
-            (
-                "choose fan.rear bench-supply --frame any",
-                "choose bench-supply fan.rear --frame any",
-            ),
-            (
-                "headroom filter.mat.fouling telecom-shelf",
-                "headroom telecom-shelf filter.mat.fouling",
-            ),
-            ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
-            ("show fan.left drive-cabinet", "show drive-cabinet fan.left"),
-        ]
-    ),
-    "words meant",
-)
+@each(named([("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
+    ("draw map", "draw CASE map"), ("choose fan.rear bench-supply --frame any",
+    "choose bench-supply fan.rear --frame any"),
+    ("headroom filter.mat.fouling telecom-shelf",
+    "headroom telecom-shelf filter.mat.fouling"),
+    ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
+    ("show fan.left drive-cabinet", "show drive-cabinet fan.left")]), "words meant")  # fmt: skip
 def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     result = box.run(*words.split())
@@ -156,23 +144,17 @@ class Refused(FlownetError, OSError):  # noqa: N818 - named as ours are
     """As a file that cannot be written."""
 
 
-@pytest.mark.parametrize(
-    ("error", "code", "words"),
-    [
-        (CaseError("fan.left: wrong"), 2, "fan.left: wrong\n"),
-        (CaseError(["a: wrong", "b: wrong"]), 2, "a: wrong\nb: wrong\n2 faults\n"),
-        (
-            NoSolution("residual 4.1 Pa at filter.x"),
-            3,
-            "no solution: residual 4.1 Pa at filter.x\n",
-        ),
-        (Refused("out.json: exists"), 4, "out.json: exists\n"),
-        (PermissionError(13, "Permission denied", "out.json"), 4, "out.json: permission denied\n"),
-        (FlownetError("cannot"), 2, "cannot\n"),
-        (KeyboardInterrupt(), 130, "flownet: interrupted; run the same command again\n"),
-        (faults.Interrupted("the rest: -s hot"), 130, "flownet: interrupted; the rest: -s hot\n"),
-    ],
-)
+@pytest.mark.parametrize(("error", "code", "words"),
+    [(CaseError("fan.left: wrong"), 2, "fan.left: wrong\n"),
+    (CaseError(["a: wrong", "b: wrong"]), 2, "a: wrong\nb: wrong\n2 faults\n"),
+    (NoSolution("residual 4.1 Pa at filter.x"), 3,
+    "no solution: residual 4.1 Pa at filter.x\n"),
+    (Refused("out.json: exists"), 4, "out.json: exists\n"),
+    (PermissionError(13, "Permission denied", "out.json"), 4,
+    "out.json: permission denied\n"), (FlownetError("cannot"), 2, "cannot\n"),
+    (KeyboardInterrupt(), 130, "flownet: interrupted; run the same command again\n"),
+    (faults.Interrupted("the rest: -s hot"), 130,
+    "flownet: interrupted; the rest: -s hot\n")])  # fmt: skip
 def test_what_is_raised_becomes_words_and_a_code(error, code, words, capsys):
     def work():
         raise error
@@ -259,17 +241,10 @@ def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     assert (result.returncode, result.stderr) == (0, "")
 
 
-@each(
-    named(
-        [
-            ("solve BOX", 4, "output: is closed\n"),
-            ("solve BOX --json -", 4, "output: is closed\n"),
-            ("draw BOX network -o -", 4, "output: is closed\n"),
-            ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n"),
-        ]
-    ),
-    "words code said",
-)
+@each(named([("solve BOX", 4, "output: is closed\n"),
+    ("solve BOX --json -", 4, "output: is closed\n"),
+    ("draw BOX network -o -", 4, "output: is closed\n"),
+    ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n")]), "words code said")  # fmt: skip
 def test_a_closed_stdout_is_said_where_it_is_needed(words, code, said, tmp_path):
     words, said = (text.replace("DIR", str(tmp_path)) for text in (words, said))
     words = words.replace("BOX", str(box.written(tmp_path)))
@@ -351,22 +326,15 @@ def test_a_shell_is_told_the_names_of_a_case(tmp_path):
     assert result.stdout == "plain,open\n"
 
 
-@each(
-    named(
-        [
-            ("flownet so", ["solve"]),
-            ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
-            ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
-            ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
-            ("flownet solve box.toml -v o", ["open"]),
-            ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
-            ("flownet show box.toml part", ["part.board"]),
-            ("flownet solve box.toml --unit", ["--units"]),
-            ("flownet draw box.toml m", ["map"]),
-        ]
-    ),
-    "line offered",
-)
+@each(named([("flownet so", ["solve"]),
+    ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
+    ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
+    ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
+    ("flownet solve box.toml -v o", ["open"]),
+    ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
+    ("flownet show box.toml part", ["part.board"]),
+    ("flownet solve box.toml --unit", ["--units"]),
+    ("flownet draw box.toml m", ["map"])]), "line offered")  # fmt: skip
 def test_names_of_the_case_are_completed(line, offered, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     found = completed(tmp_path, line)
