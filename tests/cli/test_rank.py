@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 
 import pytest
 
@@ -16,24 +15,6 @@ OF = "part.board.temperature"
 def case(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     return box.written(tmp_path)
-
-
-def test_the_largest_effects_are_printed(case):
-    result = box.run("rank", case, "--of", OF)
-    assert (result.exit_code, result.stderr) == (0, "")
-    lines = result.stdout.splitlines()
-    assert any("fan.left and fan.right: speed" in line for line in lines)
-    assert (lines[0].split(), lines[1]) == (["Test", "box", "base", "|", "base"], "")
-    assert lines[2].startswith(f"{OF} is ")
-    assert lines[2].endswith("degC; what moves it, largest first")
-    assert lines[4].split() == ["Input", "value", "step", "effect", "elasticity"]
-    assert max(map(len, lines)) <= 80
-    short = box.run("rank", "telecom-shelf", "--of", "total.volume_flow").stdout
-    assert "(--all)" in short
-    whole = box.run("rank", "telecom-shelf", "--of", "total.volume_flow", "--all").stdout
-    assert "(--all)" not in whole
-    assert whole.count("\n") > short.count("\n")
-    assert re.search(r"temperatures by 1(\.0)? K,", " ".join(whole.split()))
 
 
 def test_it_says_what_was_ranked(case):
