@@ -27,13 +27,11 @@ from tests.each import each, named
 from tests.findings import samples
 from tests.findings.build import (
     FLOWS,
-    WARM,
     ZERO,
     about,
     axial,
     life_limit,
     numbers,
-    panel,
     part_limit,
     solved,
     things,
@@ -95,25 +93,6 @@ def test_shut_off_follows_speed_and_pressure_factor(speed, factor):
 
 
 # --- ways of the air ----------------------------------------------------------------------------
-
-
-def test_a_fan_in_a_sealed_box_only_mixes():
-    twin = Compartment(name="twin")
-    made = things(
-        box=Compartment(name="box"), twin=twin, side=panel(name="side", from_="box"),
-        way=Vent(name="way", from_="twin", to="box", area="50 cm2", loss=2.5),
-        stir=samples.roof(name="stir", from_="box", to="twin"),
-        heat=Part(name="heat", in_="twin", power="30 W"),
-    )  # fmt: skip
-    flows = {**FLOWS, "fan.stir": 0.02, "vent.way": 0.02}
-    solution = solved(
-        made, flows=flows, warm={**WARM, "box": 60.0, "twin": 61.0},
-        branches={"fan.stir": {"heat": 18.0}},
-    )  # fmt: skip
-    (found,) = about(solution, "no-through-air")
-    assert "fan.stir only mix the air" in found.message()
-    assert found.values["heat"][1] == pytest.approx(48.0)
-    assert found.values["rise"][1] == pytest.approx(36.0)
 
 
 def test_exhaust_to_other_surroundings_is_not_near():

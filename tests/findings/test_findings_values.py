@@ -6,11 +6,13 @@ Air: R = 287.05 J/(kg K), cp = 1006 J/(kg K), 101 325 Pa; outside 25 degC, in th
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
 import pytest
 
+import flownet
 from flownet.enclosure.branches import Duct, Filter, Opening, Slot, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside, Supply
@@ -22,6 +24,7 @@ from tests.findings.build import (
     CURVE,
     FLOWS,
     SEA_LEVEL,
+    WARM,
     ZERO,
     about,
     air_limit,
@@ -199,6 +202,26 @@ def high_site() -> Any:
                   lower=Compartment(name="lower", air_limit="35 degC"),
                   limits=s.limits(flow="15.8 CFM"))  # fmt: skip
     return solved(made, heat=50.0)
+
+
+def settled(one: float, two: float) -> Any:
+    """A fan of 110 m3/h and one of 60 m3/h beside each other, passing so many m3/h."""
+    small = axial("small", curve={"flow": "0 30 60 m3/h", "rise": "30 20 0 Pa"})
+    made = things(type=axial(curve=s.HUMP), small=small, second=s.roof(name="second", type="small"))
+    return solved(made, flows={**FLOWS, "fan.second": 0.0}, branches={
+        "fan.roof": {"volume_flow": one / HOUR}, "fan.second": {"volume_flow": two / HOUR}})
+
+
+def stirred_box() -> Any:
+    """Two compartments that a fan and a vent join, and nothing else but a wall."""
+    made = things(
+        box=Compartment(name="box"), twin=Compartment(name="twin"),
+        side=panel(name="side", from_="box"), heat=Part(name="heat", in_="twin", power="30 W"),
+        way=Vent(name="way", from_="twin", to="box", area="50 cm2", loss=2.5),
+        stir=s.roof(name="stir", from_="box", to="twin"),
+    )  # fmt: skip
+    return solved(made, flows={**FLOWS, "fan.stir": 0.02, "vent.way": 0.02}, warm={
+        **WARM, "box": 60.0, "twin": 61.0}, branches={"fan.stir": {"heat": 18.0}})  # fmt: skip
 
 
 def idle_copies() -> Any:
@@ -577,6 +600,50 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "words": "If a rise of 20.0 K is meant"}),
     ("key-without-effect", idle_copies, {
         "subject": "part.c0.position", "names": "part.c0, part.c1, part.c2 and 3 more"}),
+    # --- a number that is not known, or is nothing, is not told
+    ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 90.0),), parts={
+        "drive": {"air_temperature": math.nan}}), {"over": 2.0}),
+    ("bearing-unsuited", lambda: u.one({"bearing": "sleeve"}, {"direction": "up"}, fans={
+        "fan.roof": {"air_temperature": math.nan}}), {"subject": "fan.roof"}),
+    ("clearance-tight", lambda: solved(things(roof=s.roof(clearance={"inlet": "15 mm"})), flows={
+        **FLOWS, "fan.roof": math.nan}), {"own": 0.015}),
+    ("slot-empty", lambda: s.shelf("empty", "empty"), {"share": "100 %", "cards": ""}),
+    ("slot-empty", lambda: solved(things(one=Slot(
+        name="one", from_="lower", to="upper", area="30 cm2", loss=6.0, state="empty",
+        empty={"area": "60 cm2", "loss": 2.7}))), {"subject": "slot.one"}),
+    ("exhaust-near-intake", lambda: solved(things(roof=s.roof(at="0 270 mm")), branches={
+        "fan.roof": {"outlet_temperature": math.nan}}), {"distance": 0.12}),
+    ("loaded-filter-not-tried", lambda: solved(scenarios={}, branches={
+        "filter.intake": {"drop": math.nan}}), {"more": "0"}),
+    ("board-value-resistance", lambda: solved(things(chip=Part(
+        name="chip", in_="upper", power="2 W", basis="board-data-sheet", resistance="20 K/W")),
+        parts={"chip": {"temperature": math.nan}}), {"subject": "part.chip"}),
+    ("failed-fan-sealed", lambda: s.covered("blanked", 0.0), {"across": 0.0, "back": 0.0}),
+    ("other-operating-point", lambda: s.beside(s.humped("normal", 40.0)), {"flow": 40 / HOUR}),
+    # 15 of 60 m3/h are more of a fan's own flow than 20 of 110
+    ("other-operating-point", lambda: dataclasses.replace(settled(55.0, 30.0), others=(
+        settled(75.0, 45.0),)), {
+        "subject": "fan.second", "flow": 45 / HOUR, "fan_0": "fan.roof", "at_0": 75 / HOUR}),
+    # the part and the motor of the fan: 30 + 18 W; 61 - 25 K
+    ("no-through-air", stirred_box, {"heat": 48.0, "rise": 36.0, "fans": "fan.stir",
+                                     "words": "fan.stir only mix"}),
+    # --- round: of the 50 g/s that enter above, the fan below has moved 20 there before
+    ("limit-air", lambda: dataclasses.replace(u.stirred(0.02), limits=(
+        air_limit("upper", 52.0, 50.0),)), {"again": "40 %", "heat": 0.03 * CP * 2.0}),
+    ("air-returns-inside", lambda: flownet.solve(u.rack()), {"subject": "fan.a"}),
+    ("fan-out", lambda: u.outage("hot", through=-0.01, state="freewheeling"), {
+        "subject": "fan.second"}),
+    ("fan-out", lambda: solved(
+        things(weak=s.roof(name="weak", state="stopped"), intake=Vent(
+            name="open", from_="outside", to="lower", area="450 cm2", loss=2.5)),
+        flows={**FLOWS, "vent.open": 0.03, "fan.weak": -0.01}, scenarios={}), {"share": "33 %"}),
+    ("fan-stall", lambda: solved(
+        things(type=axial(curve=s.HUMP), second=s.roof(name="second")), flows={
+            **FLOWS, "fan.second": 0.0}, scenario="fan.second-out", points=1,
+        fans={"fan.roof": {"region": "stall"}}), {"severity": "warning"}),
+    ("resistance-at-sea-level", lambda: solved(
+        things(outside=Outside(temperature="25 degC", altitude="2000 m")), parts={
+            "drive": {"margin": 0.5}}), {"over": "part.drive"}),
 ]  # fmt: skip
 
 
