@@ -82,11 +82,12 @@ def test_the_last_peak_of_a_curve(rises, peak):
     assert last_peak(tuple((float(i), rise) for i, rise in enumerate(rises))) == peak
 
 
-@each(named([(0.5, 1.0), (1.0, 1.2)]))
-def test_shut_off_follows_speed_and_pressure_factor(speed, factor):
+@each(named([(0.5, 1.0, 1.0), (1.0, 1.2, 1.2), (1.0, 1.0, None)]))
+def test_shut_off_follows_speed_density_and_pressure_factor(speed, factor, stated):
     fan = samples.roof(speed=speed, pressure_factor=factor)
-    (own,) = running_fans(solved(things(roof=fan), fans={"fan.roof": {"speed_ratio": speed}}))
-    assert own.shut_off == pytest.approx(70.0 * own.density / 1.2 * speed**2 * factor)
+    made = things(roof=fan, type=axial(reference_density=stated))
+    (own,) = running_fans(solved(made, fans={"fan.roof": {"speed_ratio": speed}}))
+    assert own.shut_off == pytest.approx(70.0 * own.density / (stated or 1.2) * speed**2 * factor)
 
 
 # --- draught ------------------------------------------------------------------------------------

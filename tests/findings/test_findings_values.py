@@ -29,6 +29,7 @@ from tests.findings.build import (
     about,
     air_limit,
     axial,
+    flow_limit,
     life_limit,
     noise_limit,
     panel,
@@ -212,16 +213,22 @@ def settled(one: float, two: float) -> Any:
         "fan.roof": {"volume_flow": one / HOUR}, "fan.second": {"volume_flow": two / HOUR}})
 
 
+SHUT_ENDS = {"in": {"from_": "outside", "to": "box"}, "out": {"from_": "twin", "to": "outside"}}
+
+
 def stirred_box() -> Any:
-    """Two compartments that a fan and a vent join, and nothing else but a wall."""
+    """Two compartments that a fan and a vent join; what leads in and out lets nothing through."""
     made = things(
         box=Compartment(name="box"), twin=Compartment(name="twin"),
         side=panel(name="side", from_="box"), heat=Part(name="heat", in_="twin", power="30 W"),
         way=Vent(name="way", from_="twin", to="box", area="50 cm2", loss=2.5),
         stir=s.roof(name="stir", from_="box", to="twin"),
+        **{end: Vent(name=end, area="50 cm2", loss=2.5, **way) for end, way in SHUT_ENDS.items()},
     )  # fmt: skip
-    return solved(made, flows={**FLOWS, "fan.stir": 0.02, "vent.way": 0.02}, warm={
-        **WARM, "box": 60.0, "twin": 61.0}, branches={"fan.stir": {"heat": 18.0}})  # fmt: skip
+    still = dict.fromkeys(map("vent.{}".format, SHUT_ENDS), 0.0)
+    return solved(made, flows={**FLOWS, **still, "fan.stir": 0.02, "vent.way": 0.02}, warm={
+        **WARM, "box": 60.0, "twin": 61.0}, branches={
+        "fan.stir": {"heat": 18.0}, **{path: {"heat": 7.0} for path in still}})  # fmt: skip
 
 
 def idle_copies() -> Any:
@@ -363,6 +370,7 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "subject": "limits.noise_dBA", "level": 50.0, "usual": 1.0}),
     ("noise-distance-missing", lambda: u.heard(None), {
         "subject": "fan_type.axial.noise_dBA", "types": "fan_type.axial"}),
+    ("noise-free-air", lambda: u.heard(u.AT, level=49.5), {"words": "installed it is louder, and"}),
     ("noise-free-air", lambda: u.heard(u.AT, level=45.1), {
         "subject": "fan_type.axial.noise_dBA", "types": "fan_type.axial", "margin": 4.9}),
     ("supply-mismatch", lambda: u.fed("18 V", None, **u.DIRECT), {
@@ -398,6 +406,10 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "subject": "filter.intake", "more": "1"}),
     ("drop-fit-misses", lambda: s.measured("40 41 42 Pa"), {
         "subject": "filter.intake", "names": "filter.intake", "side": "little"}),
+    # b = sum(d v^2) / sum(v^4), since a falls below 0: at 1 m/s the most too high
+    ("drop-fit-misses", lambda: s.measured("18 42 230 Pa"), {
+        "velocity": 1.0, "given": 42.0, "side": "much",
+        "fitted": pytest.approx(966.5 / 17.0625, rel=1e-4)}),
     # --- ways of the air
     ("no-through-air", s.sealed, {
         "subject": "compartment.box", "places": "compartment.box", "heat": 30.0, "rise": 27.0}),
@@ -462,13 +474,15 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     # --- what is advised, and how it is said, by the conditions that decide
     ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 25.0),)), {
         "words": "The outside air alone"}),
-    ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 25.1),)), {
-        "words": "Bring it air"}),
+    ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 25.1),), parts={
+        "drive": {"air_temperature": 25.5 + ZERO}}), {"words": "Bring it air"}),
     ("limit-part", on_the_drive, {"own": 67.0 - 31.6}),  # against the air at the lowest part
     ("limit-air", lambda: warm(25.0), {"words": "The outside air alone"}),
     ("limit-air", lambda: warm(25.0, 0.0), {"words": "The outside air alone"}),
-    ("limit-air", lambda: warm(25.1), {"words": "At the present flow that"}),
-    ("limit-air", lambda: warm(50.0, 0.0), {"words": "More air"}),
+    ("limit-air", lambda: warm(25.1), {"words": "At the present flow that", "times": 27 / 0.1}),
+    ("limit-air", lambda: warm(25.1, 0.0), {"words": "More air"}),
+    ("limit-flow", lambda: solved(limits=(flow_limit(0.02, 0.03),)), {
+        "subject": "total.volume_flow", "value": 0.02, "bound": 0.03, "short": 0.01}),
     # 50 log10 of the speed (common practice); a maker's note: 10 % more speed is 2 dB more
     ("limit-noise", lambda: solved(limits=(noise_limit(44.0, 41.0),)), {
         "ratio": 10 ** (-3 / 50), "words": "Loudest"}),
@@ -491,8 +505,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("fan-past-free-delivery", lambda: s.two_fans(
         flow=0.02, rise=-4.0, region="past-free-delivery"), {
         "subject": "fan.weak", "words": "Slow the stronger fan"}),
-    ("fan-past-free-delivery", lambda: past({"flow": "0 80 120 m3/h", "rise": "70 50 30 Pa"}), {
-        "words": "past the last point of its curve", "left": 30.0}),
+    ("fan-past-free-delivery", lambda: past({"flow": "0 80 120 m3/h", "rise": "70 50 0.5 Pa"}), {
+        "words": "past the last point of its curve", "left": 0.5}),
     ("fan-past-free-delivery", lambda: past(CURVE), {"words": "past its free"}),
     ("fan-backflow", lambda: s.two_fans(s.roof(name="weak", type="small", shutter=s.FLAP)), {
         "words": "delivers nothing"}),
@@ -627,6 +641,9 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     # the part and the motor of the fan: 30 + 18 W; 61 - 25 K
     ("no-through-air", stirred_box, {"heat": 48.0, "rise": 36.0, "fans": "fan.stir",
                                      "words": "fan.stir only mix"}),
+    ("exhaust-near-intake", lambda: solved(things(roof=s.roof(at="0 900 mm"), second=s.roof(
+        name="second", at="0 270 mm")), flows={**FLOWS, "fan.second": 0.01}), {
+        "subject": "fan.second", "distance": 0.12}),
     # --- round: of the 50 g/s that enter above, the fan below has moved 20 there before
     ("limit-air", lambda: dataclasses.replace(u.stirred(0.02), limits=(
         air_limit("upper", 52.0, 50.0),)), {"again": "40 %", "heat": 0.03 * CP * 2.0}),
