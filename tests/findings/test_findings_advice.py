@@ -243,14 +243,17 @@ def test_a_gain_is_told_against_the_surroundings_of_the_intake():
 
 
 def test_slots_of_other_rows_are_counted_by_themselves():
-    """One of two in a row from below, and one alone from above, which is no empty one."""
+    """One of two in a row from below; one alone from above and one past the upper compartment,
+    which are no empty ones."""
     hole = {"area": "60 cm2", "loss": 2.7}
     card = {"area": "30 cm2", "loss": 6.0, "empty": hole}
     ends = {"from_": "lower", "to": "upper"}
     made = things(shelf=None, a=Slot(name="a", **ends, **card, state="empty"),
                   b=Slot(name="b", **ends, **card),
-                  c=Slot(name="c", from_="upper", to="lower", **card))  # fmt: skip
-    flows = {**FLOWS, "slot.a": 0.03, "slot.b": 0.01, "slot.c": 0.01}
+                  c=Slot(name="c", from_="upper", to="lower", **card),
+                  d=Slot(name="d", from_="lower", to="outside", **card),
+                  e=Slot(name="e", from_="outside", to="upper", **card))  # fmt: skip
+    flows = {**FLOWS, "slot.a": 0.03, **dict.fromkeys(map("slot.{}".format, "bcde"), 0.01)}
     assert numbers(solved(made, flows=flows), "slot-empty")["share"] == "75 %"
 
 

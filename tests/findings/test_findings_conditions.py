@@ -509,7 +509,8 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
      (0.19,)),
     # at sea level 1.08 kg/m3 are reached at 53.7 degC, 1.32 at -5.8 degC
     ("resistance-at-sea-level", lambda t: fixed(180.0, "0 m", t), (54.0, -6.1), (53.4, -5.5)),
-    ("resistance-at-sea-level", lambda t: fixed(180.0, "2000 m", t), (31.6,), (math.nan,)),
+    ("resistance-at-sea-level", lambda t: fixed(180.0, "2000 m", t), (31.6, -28.0),
+     (math.nan,)),
     ("resistance-at-sea-level", lambda k: fixed(180.0, resistance=k), ("0.5 K/W",),
      ("0 K/W", None)),
     # --- powers

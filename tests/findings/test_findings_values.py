@@ -587,7 +587,9 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("well-mixed", lambda: u.box(5.5), {"words": "walls and exchanges carry"}),
     ("well-mixed", lambda: u.box(1e-3), {"words": "buoyancy gives"}),  # a wall that hardly cools
     # a table of 1, 2, 3 m/s with 15.5, 14.3, 13.5 K/W: its ends are held
-    ("resistance-out-of-range", lambda: s.chip(0.4), {"held": 15.5}),
+    ("resistance-out-of-range", lambda: s.chip(0.4, stream="fan.roof", flow_area="100 cm2",
+        resistance_factor=2.0, resistance_over_velocity={
+            "velocity": "1 2 3 m/s", "resistance": "15.5 14.3 13.5 K/W"}), {"held": 31.0}),
     ("resistance-out-of-range", lambda: s.chip(1.0), {
         "read": MILD / 1.2, "side": "below", "which": "too good"}),
     # the source of the wire screen (R. D. Blevins, 1984) covers open shares of 0.05 to 0.8
@@ -649,7 +651,9 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         air_limit("upper", 52.0, 50.0),)), {"again": "40 %", "heat": 0.03 * CP * 2.0}),
     ("air-returns-inside", lambda: flownet.solve(u.rack()), {"subject": "fan.a"}),
     ("fan-out", lambda: u.outage("hot", through=-0.01, state="freewheeling"), {
-        "subject": "fan.second"}),
+        "subject": "fan.second", "words": "past one that the air turns"}),
+    ("fan-out", lambda: u.outage("hot", through=-0.01, state="stopped"), {
+        "words": "past a stuck rotor"}),
     ("fan-out", lambda: solved(
         things(weak=s.roof(name="weak", state="stopped"), intake=Vent(
             name="open", from_="outside", to="lower", area="450 cm2", loss=2.5)),
@@ -661,6 +665,12 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("resistance-at-sea-level", lambda: solved(
         things(outside=Outside(temperature="25 degC", altitude="2000 m")), parts={
             "drive": {"margin": 0.5}}), {"over": "part.drive"}),
+    # half of 2 x 0.01 K/W and 180 W by (rho/1.2)^-0.5
+    ("resistance-at-sea-level", lambda: solved(things(
+        outside=Outside(temperature="25 degC", altitude="2000 m"), drive=Part(
+            name="drive", in_="upper", power="180 W", resistance="0.01 K/W",
+            resistance_factor=2.0))), {
+        "resistance": 0.02, "way": "hotter", "change": 1.8 * ((THIN / 1.2) ** -0.5 - 1)}),
 ]  # fmt: skip
 
 
