@@ -14,8 +14,8 @@ from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Recirculation
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema.errors import NoSolution
-from tests.one_answer import bits, ended, parted, varied
-from tests.random_enclosures import enclosure, shuffled
+from tests.one_answer import bits, ended, in_time, parted, varied
+from tests.random_enclosures import enclosure, shuffled, upright
 
 DEMOS = sorted((Path(__file__).parents[1] / "cases").glob("*/case.toml"))
 
@@ -71,6 +71,18 @@ def test_a_draught_that_meets_a_fold_ends_where_time_leads():
     outside = case.outside.temperature
     rise = {name: row.temperature - outside for name, row in found.compartments.items()}
     assert rise == pytest.approx(BY_TIME, abs=2e-3)
+
+
+@pytest.mark.parametrize("seed", [49, 200])
+def test_a_draught_ends_where_an_integrator_leads_from_rest(seed):
+    """Radau of `scipy.integrate`; in 200 five flows turn round on the way, one of them from
+    fifteen times the largest flow of the end."""
+    case = upright(seed)
+    warm, unbalanced = in_time(case, 1e-5)
+    assert unbalanced < 1e-8
+    found = flownet.solve(case).compartments
+    rise = {name: row.temperature - case.outside.temperature for name, row in found.items()}
+    assert rise == pytest.approx(warm, abs=1e-3)
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.parent.name)
