@@ -79,7 +79,7 @@ EVALUATIONS = 20_000  # of the rates, after which a march is given up
 
 
 def in_time(case, tolerance=1e-6):
-    """Radau from rest on the flow round every loop and the heat of every compartment.
+    """LSODA from rest on the flow round every loop and the heat of every compartment.
 
     Flows round loops conserve mass, so that pressures drop out and nothing drifts. The Jacobian is
     a complex step of the same rates. Returns K above the outside by compartment, and how far the
@@ -109,7 +109,7 @@ def in_time(case, tolerance=1e-6):
     begin, least = np.zeros(size + s.inside), np.repeat([1e-4, 10.0], [size, s.inside])
     bounds = {"rtol": tolerance, "atol": tolerance * least}  # kg/s, K
     try:
-        path = solve_ivp(rate, (0, LATE), begin, "Radau", jac=slopes, first_step=1e-4, **bounds)
+        path = solve_ivp(rate, (0, LATE), begin, "LSODA", jac=slopes, first_step=1e-4, **bounds)
     except StopIteration:
         return {}, np.inf
     end = path.y[:, -1]

@@ -61,7 +61,7 @@ FOLD = Path(__file__).parent / "network" / "fold.toml"
     "made", [lambda: flownet.load_case(FOLD), lambda: upright(200)], ids=["fold", "turning"]
 )
 def test_a_draught_ends_where_time_leads(made):
-    """Radau of `scipy.integrate` from rest, on random, invented data. Flows that follow without
+    """LSODA of `scipy.integrate` from rest, on random, invented data. Flows that follow without
     delay end at a fold of the first, and elsewhere; in the second five flows turn on the way, one
     of them from fifteen times the largest flow of the end."""
     case = made()
