@@ -108,15 +108,15 @@ def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
     said = {name: _said(of, name, text) for name in places}
     boxes, inner, lines = plan(places, list(links(of, text)), said)
     frame = inner.grown(BAND)
-    drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.THIN)
-    drawing.area(Layer.FILL, inner, look.PAPER, edge=look.INK, width=look.LINE)
+    drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.FINE)
+    drawing.area(Layer.FILL, inner, look.WHITE, edge=look.INK, width=look.LINE)
     around, warm = _said(of, OUTSIDE, text)
     for one, x in ((around, 2.0), (warm, 12.0 + around.wide)):
         drawing.add(Layer.LETTER, one._replace(x=x, y=inner.y1 + 8.0))
     for name, rect in boxes.items():
         inside = name in case.compartments
-        drawing.area(Layer.PLATE, rect, look.PAPER if inside else look.GROUND, edge=look.INK,
-                     width=look.WALL if inside else look.THIN)  # fmt: skip
+        drawing.area(Layer.PLATE, rect, look.WHITE if inside else look.GROUND, edge=look.INK,
+                     width=look.WALL if inside else look.FINE)  # fmt: skip
         top = rect.centre[1] + look.LINE_SPACING * look.HEAD * len(said[name]) / 2 - 1.0
         drawing.write(said[name], rect.centre[0], top, "center")
     for lane, start, end in lines:
@@ -261,8 +261,8 @@ def put(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
     if lane.flag:
         words = Letters(end[0] + 4.0, end[1] - 2.5, lane.flag, look.SMALL, True)
         x0, y0, x1, y1 = words.rect
-        drawing.area(Layer.PLATE, Rect(x0 - 4.0, y0 - 2.0, x1 + 4.0, y1 + 2.0), look.PAPER,
-                     edge=look.INK, width=look.THIN)  # fmt: skip
+        drawing.area(Layer.PLATE, Rect(x0 - 4.0, y0 - 2.0, x1 + 4.0, y1 + 2.0), look.WHITE,
+                     edge=look.INK, width=look.FINE)  # fmt: skip
         drawing.add(Layer.LETTER, words)
     if link.kind in DRAWN and (lane.forward or not lane.flag):
         half, deep = SIZES[link.kind]

@@ -145,7 +145,7 @@ def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Roo
 
     Where a diamond stands there, the number goes to the other end, else farther off.
     """
-    size = look.TINY
+    size = look.FINE_PRINT
     wide = {mark.path: width(str(number(mark.path)), size) + 2 * NUMBER_PAD for mark in members}
     level = members[0].normal[1] == 0
     gap = min(mark.room or 1e9 for mark in members)
@@ -158,7 +158,7 @@ def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Roo
         tries = [Rect(x - half, y - 3.6, x + half, y + 3.6) for x, y in middles]
         rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
         x, y = rect.centre
-        drawing.area(Layer.PLATE, rect, look.PAPER)
+        drawing.area(Layer.PLATE, rect, look.WHITE)
         drawing.add(Layer.LETTER, Letters(x, y - 2.2, str(number(mark.path)), size, align="center"))
         room.add(rect)
 
@@ -167,5 +167,5 @@ def compartment_label(drawing: Drawing, layout: MapLayout, name: str, room: Room
     """The plate of a compartment that is too small for it, in a column, a dot in its place."""
     at = layout.rects[name].centre
     lines = [*written(f"compartment.{name}", look.BODY, True, COLUMN), *layout.plates[name].values]
-    drawing.add(Layer.ARROW, Shape(square(at, 1.8).corners, look.INK, look.PAPER, look.THIN))
+    drawing.add(Layer.ARROW, Shape(square(at, 1.8).corners, look.INK, look.WHITE, look.FINE))
     return room.label(lines, at, room.column(at[0], lines))

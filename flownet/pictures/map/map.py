@@ -130,7 +130,7 @@ def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> N
         for x, y in shell.corners:  # a short angle at each: an extent, not a wall
             along, up = (CORNER if a == b else -CORNER for a, b in ((x, shell.x0), (y, shell.y0)))
             angle = [(x + along, y), (x, y), (x, y + up)]
-            drawing.add(Layer.FILL, line(angle, look.QUIET, look.THIN))
+            drawing.add(Layer.FILL, line(angle, look.QUIET, look.FINE))
     for name, rect in sorted(layout.rects.items(), key=lambda one: -one[1].wide * one[1].tall):
         for part, temperature in _bands(layout.solution, name, rect):
             drawing.area(Layer.FILL, part, scale.colour(temperature))
@@ -173,7 +173,7 @@ def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: Iterator[Mark
         drawing.add(layer, *symbols.shapes(shown))
         for tie in mark.spot.ties:
             course = [layout.page(point) for point in tie]
-            drawing.add(Layer.LEADER, line(course, look.INK, look.THIN, (3.0, 2.0)))
+            drawing.add(Layer.LEADER, line(course, look.INK, look.FINE, (3.0, 2.0)))
         room.add(*_covered(shown))
 
 

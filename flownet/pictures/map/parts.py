@@ -40,7 +40,7 @@ def put_plate(drawing: Drawing, plate: Plate, inside: Rect, room: Room) -> bool:
     for lines in plate.forms:
         rect = room.place(*block_size(lines), within, (within.x0, within.y1))
         if rect is not None:
-            drawing.area(Layer.PLATE, rect, look.PAPER)
+            drawing.area(Layer.PLATE, rect, look.WHITE)
             drawing.write(lines, rect.x0 + PAD, rect.y1 - PAD)
             room.add(rect.grown(2.0))
             return True
@@ -167,7 +167,7 @@ def diamond(at: Point, over: bool) -> Shape:
     """The mark of a part: filled where it is over its limit."""
     (x, y), size = at, DIAMOND + (1.0 if over else 0.0)
     corners = ((x - size, y), (x, y - size), (x + size, y), (x, y + size))
-    colours = (look.INK, look.PAPER) if over else (look.PAPER, look.INK)
+    colours = (look.INK, look.WHITE) if over else (look.WHITE, look.INK)
     return Shape(corners, *colours, look.LINE)
 
 
@@ -214,7 +214,7 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, narrow: bool, room: Room
     if at is not None:
         tie = [at, rect.nearest(at)]
         room.line(*tie)
-        drawing.add(Layer.LEADER, line(tie, look.PAPER, look.LINE + 1.2),
+        drawing.add(Layer.LEADER, line(tie, look.WHITE, look.LINE + 1.2),
                     line(tie, look.INK, look.HAIR))  # fmt: skip
     else:
         drawing.add(Layer.ARROW, diamond((rect.x0 + DIAMOND + 1, rect.centre[1]), chip.over))
@@ -225,7 +225,7 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, narrow: bool, room: Room
 
 def _write(drawing: Drawing, chip: Chip, rect: Rect, narrow: bool, room: Room) -> None:
     room.add(rect.grown(1.0))
-    drawing.area(Layer.PLATE, rect, look.PAPER)
+    drawing.area(Layer.PLATE, rect, look.WHITE)
     drawing.write(chip.words(narrow), rect.x0 + PAD, rect.y1 - 1.5)
     if chip.share is not None:
         bar(drawing, chip.share, (rect.x0 + PAD, rect.y0 + 2.0), chip.over)

@@ -166,7 +166,7 @@ def bar(drawing: Drawing, share: float, at: Point, over: bool) -> None:
     """How much of the allowed rise a part uses; full and bold beyond it."""
     (wide, tall), (x, y), extra = BAR, at, 0.8 if over else 0.0
     whole = Rect(x, y, x + wide, y + tall)
-    drawing.area(Layer.LETTER, whole, look.PAPER, edge=look.INK, width=look.HAIR)
+    drawing.area(Layer.LETTER, whole, look.WHITE, edge=look.INK, width=look.HAIR)
     filled = whole._replace(y0=y - extra, x1=x + wide * min(max(share, 0.0), 1.0),
                             y1=whole.y1 + extra)  # fmt: skip
     drawing.area(Layer.LETTER, filled, look.INK)
@@ -188,6 +188,6 @@ def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[s
                 bar(drawing, label.share, (left, y - label.tall / 2), label.over)
             points = [(x - sign * 4.0, y), (x - sign * 9.0, y), (bend, label.level),
                       *label.course(body)]  # fmt: skip
-            drawing.add(label.layer, line(points, look.PAPER, 2.0),
+            drawing.add(label.layer, line(points, look.WHITE, 2.0),
                         line(points, look.QUIET, look.HAIR))  # fmt: skip
     return around(covered)

@@ -154,7 +154,7 @@ def _draw(drawing: Drawing, place: WallMark) -> None:
                         ((back, -side), (HALF_LONG, 0.0), (back, side))))  # fmt: skip
         drawing.add(
             Layer.ARROW,
-            line(shaft, look.PAPER, look.THIN + 1.6),
-            line(shaft, look.QUIET, look.THIN),
-            line(head, look.QUIET, look.THIN),
+            line(shaft, look.WHITE, look.FINE + 1.6),
+            line(shaft, look.QUIET, look.FINE),
+            line(head, look.QUIET, look.FINE),
         )

@@ -52,7 +52,7 @@ def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
     for k in range(first, math.ceil((rect.x1 - rect.y0) / step)):
         low, high = max(rect.x0, rect.y0 + k * step), min(rect.x1, rect.y1 + k * step)
         if high > low:
-            yield line([(low, low - k * step), (high, high - k * step)], look.PAPER, look.LINE)
+            yield line([(low, low - k * step), (high, high - k * step)], look.WHITE, look.LINE)
 
 
 # --- head and foot -------------------------------------------------------------------------------
@@ -64,7 +64,7 @@ def head(
 ) -> None:  # fmt: skip
     """What is drawn, in lines from `at` upward, `more` (words, bold, colour) the lowest."""
     told = caption.made(of)
-    lines = [(told.heading, look.TITLE, True, look.INK)]
+    lines = [(told.heading, look.HEADLINE, True, look.INK)]
     if isinstance(of, Solution):
         lines.append((words.state(of), look.HEAD, True, look.INK))
     lines += [(text, look.BODY, True, look.INK) for text in told.changed]
@@ -102,7 +102,7 @@ def colour_bar(
     if len(values) == 1 and scale.low < values[0] < scale.high:
         left = x + BAR_WIDE * scale.share(values[0])
         drawing.add(Layer.MARK, *hatch(rect._replace(x0=left), 7.0))
-    drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.THIN)
+    drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.FINE)
     shown = q.TEMPERATURE.shown(units.system)
     low, high = map(shown.of, scale)
     for value in ROUND.tick_values(low, high):  # round temperatures below it
@@ -156,7 +156,7 @@ def _beyond(
     ):
         if beyond > 0.05:
             corners = ((edge, rect.y0), (edge + tip, y), (edge, rect.y1))
-            drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.THIN))
+            drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.FINE))
             text = f"{word} {units.text(q.TEMPERATURE, warm)}"
             told = Letters(x + max(tip, 0.0), y - 2.5, text, look.SMALL)
             drawing.add(Layer.LETTER, told)
