@@ -10,19 +10,9 @@ from matplotlib.ticker import MaxNLocator
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures import caption
 from flownet.pictures.caption import Units, known, pretty
-from flownet.pictures.scene import look, words
+from flownet.pictures.scene import look, scene, words
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    Shape,
-    line,
-    push_apart,
-    written,
-)
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, Shape, line
 from flownet.pictures.scene.symbols import ring
 from flownet.pictures.scene.text_metrics import width
 from flownet.results.solution import Solution
@@ -73,14 +63,16 @@ def head(
         lines.append((around, look.BODY, False, look.QUIET))
     lines += [(text, look.BODY, bold, colour) for text, bold, colour in more if text]
     wrapped = [line for text, size, bold, colour in lines
-               for line in written(text, size, bold, wide, colour)]  # fmt: skip
+               for line in scene.written(text, size, bold, wide, colour)]  # fmt: skip
     drawing.write(wrapped, at[0], at[1] + sum(look.LINE_SPACING * line.size for line in wrapped))
 
 
 def foot(drawing: Drawing, at: Point, wide: float, note: str, of: Solution | Enclosure) -> None:
     """Notes and the signature in small lines from `at` down."""
     texts = note, caption.made(of).foot(dated=False)
-    lines = [line for text in texts for line in written(text, look.SMALL, False, wide, look.QUIET)]
+    lines = [
+        line for text in texts for line in scene.written(text, look.SMALL, False, wide, look.QUIET)
+    ]
     drawing.write(lines, *at)
 
 
@@ -132,7 +124,7 @@ def _limit_ticks(
     texts = [_limit_text(limits, value, len(inside), units) for value in inside]
     if len(inside) > LIMITS_NAMED:
         texts, places = ["limits"], [sum(places) / len(places)]
-    centres = push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
+    centres = scene.push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
     for text, x in zip(texts, centres, strict=True):
         drawing.add(Layer.LETTER, Letters(x, rect.y1 + 6, text, look.SMALL, True, align="center"))
 
