@@ -9,6 +9,8 @@ import pytest
 from tests.mutants.__main__ import AREAS, NEARER, ROOT, all_faults
 
 faults_of = cache(all_faults)
+
+
 @pytest.mark.parametrize("area", AREAS)
 def test_every_area_has_code_and_tests(area):
     assert len(faults_of(area)) > 40

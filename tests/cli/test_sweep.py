@@ -96,5 +96,3 @@ def test_a_library_that_is_missing_is_no_fault_of_the_program(case, monkeypatch)
     result = box.run("sweep", case, "warm", "-o", "a.parquet")
     assert result.exit_code == 2
     assert "a.parquet: needs pyarrow" in result.stderr
-
-
