@@ -13,8 +13,7 @@ from tests.each import each, named
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def case(tmp_path):
     return box.written(tmp_path, box.SOUND)
 
 

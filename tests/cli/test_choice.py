@@ -21,8 +21,7 @@ fan.right.type = ["small", "strong", "still"]
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def case(tmp_path):
     return box.written(tmp_path, MORE + CHOICE)
 
 

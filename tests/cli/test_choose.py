@@ -51,8 +51,7 @@ supply = "230 V 50 Hz"
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def case(tmp_path):
     return box.written(tmp_path, MORE)
 
 
@@ -70,8 +69,7 @@ def test_what_makes_everything_void_comes_first(case, words, first):
     assert result.stdout.split("\n\n")[1].startswith(first)
 
 
-def test_a_choice_in_a_variant_names_it(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_a_choice_in_a_variant_names_it(tmp_path):
     more = '[variant.wide]\nvent.low.area = "* 2"\n[choice.c]\nbest = "price"\n' \
            'fan.left.type = ["small", "strong"]\n'  # fmt: skip
     case = box.written(tmp_path, MORE + more)

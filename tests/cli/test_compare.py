@@ -21,8 +21,7 @@ scenarios = ["base", "hot+each-fan-out"]
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def case(tmp_path):
     return box.written(tmp_path, TWO)
 
 
@@ -58,8 +57,7 @@ def test_outages_of_each_fan(case):
     assert found["outages"][0]["out"]["scenario"] == "hot+fan.left-out"
 
 
-def test_exit_codes(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_exit_codes(tmp_path):
     case = box.written(tmp_path, box.CASE)
     some = box.run("compare", case, "-s", "hopeless", "-s", "hot")
     assert some.exit_code == 0
@@ -75,9 +73,8 @@ def test_exit_codes(tmp_path, monkeypatch):
     assert none.exit_code == 3
 
 
-def test_outages_are_those_of_the_variant_in_every_command(tmp_path, monkeypatch):
+def test_outages_are_those_of_the_variant_in_every_command(tmp_path):
     """`each-fan-out` is worked out for the fans that run in the variant, not in the base case."""
-    monkeypatch.chdir(tmp_path)
     extra = '[fan.extra]\nlike = "left"\nstate = "blanked"\n\n[part.board]'
     text = box.SOUND.replace("[part.board]", extra)
     text += '\n[variant.more]\nfan.extra.state = "running"\n'

@@ -5,16 +5,8 @@ from __future__ import annotations
 import os
 import xml.etree.ElementTree as ET
 
-import pytest
-
 from tests.cli import box
 from tests.each import each, named
-
-
-@pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return box.written(tmp_path)
 
 
 def words_of(path):
@@ -30,8 +22,7 @@ def test_picture_has_a_default_name_and_is_svg(picture, case):
     assert words_of(name) == "{http://www.w3.org/2000/svg}svg"
 
 
-def test_folder_gives_its_name_to_the_picture(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_folder_gives_its_name_to_the_picture(tmp_path):
     (tmp_path / "shelf").mkdir()
     box.written(tmp_path / "shelf", name="case.toml")
     assert box.run("draw", "shelf").stderr == "wrote shelf-map.svg\n"
@@ -96,15 +87,13 @@ def test_no_picture_replaces_an_input_through_a_link(case, tmp_path):
 
 
 @each(named(["svg", "png", "pdf"]), "form")
-def test_control_signs_of_a_title_leak_no_warning(form, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_control_signs_of_a_title_leak_no_warning(form, tmp_path):
     case = box.written(tmp_path, box.CASE.replace("Test box", r"Test\u001b[1m \nbox\t\u0007"))
     result = box.run("draw", case, "-o", f"a.{form}")
     assert (result.exit_code, result.stderr) == (0, f"wrote a.{form}\n")
 
 
-def test_letters_that_the_typeface_lacks_are_told_in_one_line(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_letters_that_the_typeface_lacks_are_told_in_one_line(tmp_path):
     case = box.written(tmp_path, box.CASE.replace("Test box", "\u67dc \u673a"))
     result = box.run("draw", case, "-o", "a.png")
     assert result.stderr.splitlines() == [
@@ -130,8 +119,7 @@ area = "80 cm2"
 """
 
 
-def test_a_picture_too_large_to_read_says_so(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_a_picture_too_large_to_read_says_so(tmp_path):
     chain = "".join(CHAIN.format(i, f"c{i - 1}" if i else "outside") for i in range(60))
     case = box.written(tmp_path, 'format = 1\n[outside]\ntemperature = "20 degC"\n' + chain)
     result = box.run("draw", case, "network")

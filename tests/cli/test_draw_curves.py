@@ -2,16 +2,8 @@
 
 from __future__ import annotations
 
-import pytest
-
 from tests.cli import box
 from tests.each import each, named
-
-
-@pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return box.written(tmp_path)
 
 
 def test_the_picture_is_written_and_the_gain_told(case, tmp_path):

@@ -17,8 +17,7 @@ TWO = (
 
 
 @pytest.fixture(autouse=True)
-def files(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def files(tmp_path):
     (tmp_path / "five.csv").write_text(CSV)
     (tmp_path / "two.toml").write_text(TWO)
     (tmp_path / "one.toml").write_text(TWO.partition("[fan_type.b]")[0])

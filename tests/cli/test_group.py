@@ -81,8 +81,7 @@ def examples():
 
 
 @pytest.mark.parametrize("line", examples())
-def test_examples_of_the_help_run(line, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_examples_of_the_help_run(line):
     result = box.run(*shlex.split(line)[1:])
     assert result.exit_code == 0, result.stderr
 
@@ -103,8 +102,7 @@ def test_version():
         (["solve", "x", "--set", "speed"], "flownet solve: --set: KEY=VALUE is wanted, such as"),
         (["solve", "x", "--set", "a="], "flownet solve: --set: KEY=VALUE is wanted, such as"),
     ]), "words said")  # fmt: skip
-def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
-    monkeypatch.chdir(tmp_path)
+def test_wrong_usage_is_said_in_one_line(words, said):
     result = box.run(*words)
     assert result.exit_code == 2
     assert result.stdout == ""
@@ -119,8 +117,7 @@ def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
     "headroom telecom-shelf filter.mat.fouling"),
     ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
     ("show fan.left drive-cabinet", "show drive-cabinet fan.left")]), "words meant")  # fmt: skip
-def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeypatch, tmp_path):
-    monkeypatch.chdir(tmp_path)
+def test_a_case_behind_its_subject_is_told_the_right_order(words, meant):
     result = box.run(*words.split())
     assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr == f"flownet: CASE comes first; write: flownet {meant}\n"
@@ -129,8 +126,7 @@ def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeyp
 
 
 @each(named(["headroom telecom-shelf", "draw no-case", "sweep no-case"]), "words")
-def test_no_order_is_proposed_where_another_thing_is_wrong(words, monkeypatch, tmp_path):
-    monkeypatch.chdir(tmp_path)
+def test_no_order_is_proposed_where_another_thing_is_wrong(words):
     result = box.run(*words.split())
     assert result.exit_code == 2
     assert "comes first" not in result.stderr
@@ -335,16 +331,14 @@ def test_a_shell_is_told_the_names_of_a_case(tmp_path):
     ("flownet show box.toml part", ["part.board"]),
     ("flownet solve box.toml --unit", ["--units"]),
     ("flownet draw box.toml m", ["map"])]), "line offered")  # fmt: skip
-def test_names_of_the_case_are_completed(line, offered, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_names_of_the_case_are_completed(line, offered, tmp_path):
     found = completed(tmp_path, line)
     assert [name for name in offered if name in found] == offered
     last = line.rpartition(" ")[2]
     assert all(name.startswith(last) for name in found)
 
 
-def test_a_case_with_faults_completes_nothing(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def test_a_case_with_faults_completes_nothing(tmp_path):
     box.written(tmp_path, "format = 1\n[fan.left]\n")
     (tmp_path / "box.toml").rename(tmp_path / "bad.toml")
     assert completed(tmp_path, "flownet solve bad.toml -s h") == []

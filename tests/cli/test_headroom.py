@@ -5,17 +5,9 @@ from __future__ import annotations
 import json
 import re
 
-import pytest
-
 from tests.cli import box
 
 KEY = "outside.temperature"
-
-
-@pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return box.written(tmp_path)
 
 
 def test_the_tightest_of_several_scenarios_comes_first(case):

@@ -12,8 +12,7 @@ from tests.cli import box
 
 
 @pytest.fixture(autouse=True)
-def folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def folder(tmp_path):
     return tmp_path
 
 

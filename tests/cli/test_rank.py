@@ -4,17 +4,9 @@ from __future__ import annotations
 
 import json
 
-import pytest
-
 from tests.cli import box
 
 OF = "part.board.temperature"
-
-
-@pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return box.written(tmp_path)
 
 
 def test_it_says_what_was_ranked(case):

@@ -4,17 +4,9 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from tests.cli import box
 
 LOAD = ("--heat", "400 W", "--rise", "10 K", "--inlet", "40 degC")
-
-
-@pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return box.written(tmp_path)
 
 
 def test_stated_flow_and_openings():

@@ -18,12 +18,6 @@ from tests.cli import box
 from tests.each import each, named
 
 
-@pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return box.written(tmp_path)
-
-
 def refuse(constant):
     raise AssertionError(f"{constant} is not JSON")
 

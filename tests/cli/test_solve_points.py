@@ -14,9 +14,8 @@ PLAIN = 'curve = { flow = "0 40 80 m3/h", rise = "40 25 0 Pa" }'
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
+def case(tmp_path):
     """The test box, its two equal fans with a dip behind a narrow vent."""
-    monkeypatch.chdir(tmp_path)
     assert PLAIN in box.CASE
     text = box.CASE.replace(PLAIN, DIP).replace('area = "80 cm2"', 'area = "45 cm2"')
     (tmp_path / "dip.toml").write_text(text)

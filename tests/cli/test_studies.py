@@ -29,8 +29,7 @@ TABLES = ("compare", "headroom", "sweep", "uncertainty")  # that write .csv
 
 
 @pytest.fixture(autouse=True)
-def here(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def here(tmp_path):
     box.written(tmp_path, box.CASE + MORE)
 
 

@@ -16,8 +16,7 @@ NAMED = box.SOUND + '\n[sweep.warm]\noutside.temperature = ["20 degC", "30 degC"
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def case(tmp_path):
     return box.written(tmp_path, NAMED)
 
 

@@ -17,8 +17,7 @@ SEED = ("--seed", "1", "--samples", "300")
 
 
 @pytest.fixture
-def case(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+def case(tmp_path):
     return box.written(tmp_path, box.CASE + TOLERANCE)
 
 

@@ -59,7 +59,6 @@ def test_a_file_that_has_no_place_is_told_before_the_work(tmp_path, monkeypatch)
     def never(*_args, **_keywords):
         raise AssertionError("solved first")
 
-    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("flownet.cli.uncertainty.uncertainty", never)
     case = box.written(tmp_path, "")
     (tmp_path / "mine.csv").write_text("mine\n")
