@@ -651,7 +651,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     # --- round: of the 50 g/s that enter above, the fan below has moved 20 there before
     ("limit-air", lambda: dataclasses.replace(u.stirred(0.02), limits=(
         air_limit("upper", 52.0, 50.0),)), {"again": "40 %", "heat": 0.03 * CP * 2.0}),
-    ("air-returns-inside", lambda: flownet.solve(u.rack()), {"subject": "fan.a"}),
+    ("air-returns-inside", lambda: flownet.solve(u.rack()), {
+        "subject": "fan.a", "words": "fan.a and fan.b move "}),
     ("fan-out", lambda: u.outage("hot", through=-0.01, state="freewheeling"), {
         "subject": "fan.second", "words": "past one that the air turns"}),
     ("fan-out", lambda: u.outage("hot", through=-0.01, state="stopped"), {
