@@ -27,6 +27,8 @@ from tests.each import each, named
 from tests.findings import samples
 from tests.findings.build import (
     FLOWS,
+    GAS,
+    SEA_LEVEL,
     ZERO,
     about,
     axial,
@@ -88,6 +90,13 @@ def test_shut_off_follows_speed_density_and_pressure_factor(speed, factor, state
     made = things(roof=fan, type=axial(reference_density=stated))
     (own,) = running_fans(solved(made, fans={"fan.roof": {"speed_ratio": speed}}))
     assert own.shut_off == pytest.approx(70.0 * own.density / (stated or 1.2) * speed**2 * factor)
+
+
+def test_the_air_of_a_fan_is_that_of_the_side_it_draws_from():
+    """Mounted backwards it draws from outside, at 25 degC instead of 31.6."""
+    for mounted, warm in (("forward", 31.6), ("reversed", 25.0)):
+        (own,) = running_fans(solved(things(roof=samples.roof(mounted=mounted))))
+        assert own.density == pytest.approx(SEA_LEVEL / (GAS * (warm + ZERO)), rel=1e-4)
 
 
 # --- draught ------------------------------------------------------------------------------------

@@ -402,6 +402,11 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("speed-below-minimum", lambda n: rated("60 Hz", {}, {"speed": f"{2700 * n} rpm"}, n), (1.15,),
      (1.05,)),
     ("speed-below-minimum", lambda n: rated("50 Hz", {}, {"speed": n}, n), (1.15, 0.45), (1.05,)),
+    # 18 of 24 V: the range holds for all that it turns
+    ("speed-below-minimum", lambda n: solved(
+        things(supply=Supply(name="mains", voltage="18 V"), type=axial(
+            supply="24 V dc", speed_range="0.5 1.1")), fans={"fan.roof": {"speed_ratio": n}}),
+     (0.45,), (0.55,)),
     # it follows the drive: 0 up to 30, 0.3 at 42, 0.9 at 66 degC
     ("speed-below-minimum", followed, (31.0, 41.9, 66.1, 80.0), (30.0, 20.0, 42.1, 65.9)),
     ("life-kinds-mixed", u.two, ("mean",), ("L10",)),

@@ -513,6 +513,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "subject": "fan.weak", "words": "Slow the stronger fan"}),
     ("fan-past-free-delivery", lambda: past({"flow": "0 80 120 m3/h", "rise": "70 50 0.5 Pa"}), {
         "words": "past the last point of its curve", "left": 0.5}),
+    ("fan-past-free-delivery", lambda: past({"flow": "0 80 120 m3/h", "rise": "70 50 0.5 Pa"}), {
+        "words": "add the points of the data sheet"}),
     ("fan-past-free-delivery", lambda: past(CURVE), {"words": "past its free"}),
     ("fan-backflow", lambda: s.two_fans(s.roof(name="weak", type="small", shutter=s.FLAP)), {
         "words": "delivers nothing"}),
@@ -655,7 +657,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     # --- round: of the 50 g/s that enter above, the fan below has moved 20 there before
     ("limit-air", lambda: dataclasses.replace(u.stirred(0.02), limits=(
         air_limit("upper", 52.0, 50.0),)), {"again": "40 %", "heat": 0.03 * CP * 2.0}),
-    ("air-returns-inside", lambda: flownet.solve(u.rack()), {"subject": "fan.a"}),
+    ("air-returns-inside", lambda: flownet.solve(u.rack()), {
+        "subject": "fan.a", "words": "fan.a and fan.b move "}),
     ("fan-out", lambda: u.outage("hot", through=-0.01, state="freewheeling"), {
         "subject": "fan.second", "words": "past one that the air turns"}),
     ("fan-out", lambda: u.outage("hot", through=-0.01, state="stopped"), {
@@ -665,7 +668,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
             name="open", from_="outside", to="lower", area="450 cm2", loss=2.5)),
         flows={**FLOWS, "vent.open": 0.03, "fan.weak": -0.01}, scenarios={}), {"share": "33 %"}),
     ("fan-stall", lambda: solved(
-        things(type=axial(curve=s.HUMP), second=s.roof(name="second")), flows={
+        things(type=axial(curve=s.HUMP), second=s.roof(name="second"),
+               limits=s.limits(scenarios=["fan.second-out"])), flows={
             **FLOWS, "fan.second": 0.0}, scenario="fan.second-out", points=1,
         fans={"fan.roof": {"region": "stall"}}), {"severity": "warning"}),
     ("resistance-at-sea-level", lambda: solved(
