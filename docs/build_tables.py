@@ -199,7 +199,7 @@ def _takes_numbers(role: t.Numbers) -> str:
     return f'`"{" ".join([number] * role.count + [unit]).strip()}"`'
 
 
-def _takes_words(role: t.Words) -> str:
+def _takes_words(role: t.WordList) -> str:
     return "a list of " + (", ".join(f'`"{w}"`' for w in role.words) or "names")
 
 
@@ -216,7 +216,7 @@ _TAKES: dict[type, Callable[[Any], str]] = {
     t.Numbers: _takes_numbers,
     t.Pair: lambda role: "`[" + ", ".join(_written(q, "") for q in role.quantities) + "]`",
     t.Choice: lambda role: ", ".join(f"`{_word(w)}`" for w in role.words),
-    t.Words: _takes_words,
+    t.WordList: _takes_words,
     t.Link: _takes_link,
     t.Rows: lambda role: f"`{{ {_columns(role)} }}`",
     t.Subtables: lambda role: "named sub-tables",
