@@ -245,6 +245,7 @@ def test_regions_of_a_curve_with_a_dip(mounted):
         )  # fmt: skip
         found = solve(made)
         assert found.fans["fan.f"].region == region
+        assert found.fans["fan.f"].life_kind is None  # its type states no life
         blown = sign * found.volume_flow("fan.f")
         within = {"stall": (0, 0.04), "normal": (0.04, 0.08), "past-free-delivery": (0.08, 1),
                   "backflow": (-1, 0)}[region]  # fmt: skip

@@ -132,8 +132,9 @@ def test_what_sits_in_an_empty_slot_is_not_there():
     parts = (
         Part(name="chip", in_="slot.card", power=40.0, resistance=0.5, limit=400.0),
         Part(name="die", in_="part.chip", power=8.0, chain=(("junction", 0.5),), limit=400.0),
-        Part(name="other", in_="high", power=3.0, resistance=0.5, limit=400.0),
-    )
+        Part(name="other", in_="high", output=27.0, efficiency=0.9, resistance=0.5,  # 3 W of loss
+             limit=400.0),
+    )  # fmt: skip
     case = chain(*parts, empty={"area": 0.0015, "loss": 2.0})
     batch = solve_many(case, {"slot.card.state": ["fitted", "empty"]})
     for path in ("part.chip.temperature", "part.die.temperature", "part.die.junction.temperature",

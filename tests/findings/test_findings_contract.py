@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from flownet.findings import RULES, find, rule, say
-from flownet.findings.rule import GAP, Rule, texts
+from flownet.findings.rule import GAP, Rule, few, texts
 from flownet.results.finding import SEVERITIES, Finding
 from flownet.results.solution import Solution
 from flownet.schema import quantities
@@ -205,6 +205,11 @@ def test_each_text_is_told_by_some_samples_and_left_out_by_others():
     for name, found in told.items():
         always = set.intersection(*found) - {f"{name}.says", f"{name}.try"}
         assert always == {f"{name}.{key}" for key in PLAIN.get(name, "").split()}, name
+
+
+def test_of_several_things_three_are_named():
+    assert few(list("abc")) == list("abc")
+    assert few(list("abcd"), "at least ") == [*"abc", "at least 1 more"]
 
 
 def test_rules_cannot_be_changed():

@@ -270,6 +270,14 @@ def test_a_pressure_of_a_group_counts_each_fan_by_its_flow(flows, shares):
     assert group.weights == pytest.approx(shares)
 
 
+def test_the_air_of_a_fan_is_what_it_passes_unless_it_is_driven_back():
+    """What comes round to its inlet is in it: 0.11 kg/s of 0.1 m3/s."""
+    solved = SimpleNamespace(volume_flow=lambda _: 0.1, mass_flow=lambda _: 0.11)
+    for flow, wanted in ((0.1, 1.1), (-0.1, 1.2)):
+        fan = SimpleNamespace(path="fan.a", flow=flow, density=1.2)
+        assert lines.density(solved, fan) == pytest.approx(wanted)
+
+
 def test_a_line_reaches_past_all_that_its_fans_work_at():
     """A tenth further than the least and the largest flow, and 15 % past the last point."""
     solution = solve(box(4e4, LINE, out("a", "line"), out("b", "line")))
