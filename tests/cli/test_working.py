@@ -20,7 +20,7 @@ class Terminal(io.StringIO):
 def shown(monkeypatch, stream, *, quiet=False, patience=0.0, steps=(1, 2, 3)):
     """What stands on stderr while some steps of three are done."""
     monkeypatch.setattr(sys, "stderr", stream)
-    monkeypatch.setattr(solving, "PATIENCE", patience)
+    monkeypatch.setattr(solving, "BAR_AFTER", patience)
     monkeypatch.setenv("TERM", "xterm")
     monkeypatch.delenv("NO_COLOR", raising=False)
     with solving.working("pairs solved", 1, Screen(80, False, quiet)) as work:
