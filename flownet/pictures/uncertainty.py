@@ -46,7 +46,7 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
     below = tall + 20.0 if rows else 0.0
     paper = style.Paper(
         ax, found.verdicts(units)[0], style.caption(found.case, units, state=state),
-        below + ROW * (len(shares) + 1) + 5.0, _notes(found),
+        below + ROW * (len(shares) + 1) + 5.0, _notes(found, units),
     )  # fmt: skip
     if paper.ax is None:
         _shares(paper, below + 6.0, found, shares, units)
@@ -145,7 +145,8 @@ def _whose(found: Uncertainty, units: str) -> str:
     return f"whose spread: {found.shares.of}, standard deviation {deviation}; {lies}"
 
 
-def _notes(found: Uncertainty) -> Iterator[str]:
+def _notes(found: Uncertainty, units: str) -> Iterator[str]:
+    yield from map(style.sentence, found.verdicts(units)[1:])
     yield ("Bars: 90 of 100 samples, mark: half of them; hatched: the limit is broken. Dark: less "
            "likely than not to hold; ochre: less than 95 %. In brackets: between what the chance "
            "lies, 95 % sure.")  # fmt: skip
