@@ -152,8 +152,7 @@ def _notes(found: Uncertainty, units: str) -> Iterator[str]:
            "lies, 95 % sure.")  # fmt: skip
     yield ("100 %: nothing used of what is allowed: of a temperature, the rise over the outside "
            "air; of noise, the sound power; of a bound, what it asks for.")  # fmt: skip
-    if len(found.limits) > style.BAR_ROWS:
-        more = len(found.limits) - style.BAR_ROWS
+    if (more := len(found.limits) - style.BAR_ROWS) > 0:
         yield f"{more} limits that are more likely to hold are not drawn."
     solid = "Shares of the variance: solid, tolerances that the case states"
     if any(not row.spread.stated for row in found.shares.rows):
