@@ -154,7 +154,7 @@ def _limits(ax: Axes, found: Headroom, low: float, units: str) -> None:
     marks = [(today, "today", subject.apart(today, edge, units), style.INK)]
     if first:
         word = first.after.word if first.breaks and found.limit is None else "limit"
-        marks.append((edge, word, subject.apart(edge, today, units), style.OVER))
+        marks.append((edge, word, found.at(first, units), style.OVER))
         if found.today.holds:
             ends = style.shown(subject.quantity, (today, edge), units)
             ax.axvspan(ends[0], ends[1], color=style.ALLOWED, linewidth=0, zorder=0)

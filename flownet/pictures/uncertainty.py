@@ -46,7 +46,7 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
     below = tall + 20.0 if rows else 0.0
     paper = style.Paper(
         ax, found.verdicts(units)[0], style.caption(found.case, units, state=state),
-        below + ROW * (len(shares) + 1) + 5.0, _notes(found),
+        below + ROW * (len(shares) + 1) + 5.0, _notes(found, units),
     )  # fmt: skip
     if paper.ax is None:
         _shares(paper, below + 6.0, found, shares, units)
@@ -145,14 +145,14 @@ def _whose(found: Uncertainty, units: str) -> str:
     return f"whose spread: {found.shares.of}, standard deviation {deviation}; {lies}"
 
 
-def _notes(found: Uncertainty) -> Iterator[str]:
+def _notes(found: Uncertainty, units: str) -> Iterator[str]:
+    yield from map(style.sentence, found.verdicts(units)[1:])
     yield ("Bars: 90 of 100 samples, mark: half of them; hatched: the limit is broken. Dark: less "
            "likely than not to hold; ochre: less than 95 %. In brackets: between what the chance "
            "lies, 95 % sure.")  # fmt: skip
     yield ("100 %: nothing used of what is allowed: of a temperature, the rise over the outside "
            "air; of noise, the sound power; of a bound, what it asks for.")  # fmt: skip
-    if len(found.limits) > style.BAR_ROWS:
-        more = len(found.limits) - style.BAR_ROWS
+    if (more := len(found.limits) - style.BAR_ROWS) > 0:
         yield f"{more} limits that are more likely to hold are not drawn."
     solid = "Shares of the variance: solid, tolerances that the case states"
     if any(not row.spread.stated for row in found.shares.rows):

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 # Of the largest number of a column: what is less asks the others for no more decimals.
 _SMALL, _SMALL_FIXED = 1e-4, 1e-2
+_HALF = 0.499  # of a last place; a little less, so that round-off moves no round number
 _LONGEST = 200  # signs of a title that are shown: two or three lines of a page
 _RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
 
@@ -43,6 +44,17 @@ class Shown(NamedTuple):
     def of(self, value: Any) -> Any:
         """Internal values, a number or an array, in this unit."""
         return value * self.factor + self.offset
+
+    def past(self, value: float, side: int) -> float:
+        """A value that `number` rounds up where side is 1, down where it is -1; else itself."""
+        read = self._read(value)
+        if not side or not read or not math.isfinite(read):
+            return value
+        own = self._own_decimals(read)
+        last = own if own is not None else self._fixed
+        if self._significant:
+            last = _decimals(read, self._significant)
+        return value + side * _HALF * 10.0**-last / self.factor
 
     def exact(self, value: float, digits: int = 6) -> str:
         """Number and unit with every digit that matters, `0.0254 m`."""

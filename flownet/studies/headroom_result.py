@@ -87,6 +87,11 @@ class Headroom(Result):
     def _away(self, item: LimitCrossing) -> float:
         return abs(item.value - self.subject.present)
 
+    def at(self, item: LimitCrossing, units: str = "metric") -> str:
+        """Where holding changes, rounded to the side on which all limits hold."""
+        side = -1 if (item in self.up) == item.breaks else 1
+        return self.subject.apart(item.value, self.subject.present, units, side)
+
     @property
     def value(self) -> float:
         """Where it is, SI (of a factor, its size); NaN where nothing changes in the range."""
@@ -257,10 +262,8 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
 
 def _present(found: Headroom, units: str) -> str:
     """Today's value, in as many digits as tell it from that where limits break."""
-    present = found.subject.present
-    return found.subject.apart(
-        present, present if found.first is None else found.first.value, units
-    )
+    here = found.subject.present
+    return found.subject.apart(here, here if found.first is None else found.first.value, units)
 
 
 def _unknown(found: Headroom) -> str:
@@ -275,9 +278,8 @@ def _verdict(found: Headroom, units: str) -> str:
     today = "today" if factor else f"at today's {_present(found, units)}"
     if found.first is None:
         return f"{text} {today}; no value of {found.key} {_range(found, units)} makes all hold"
-    way = "up" if found.first in found.up else "down"
-    at = found.subject.text(found.first.value, units)
-    return f"{text} {today}; all limits hold from {found.key} {at} {way}"
+    from_ = f"{found.at(found.first, units)} {'up' if found.first in found.up else 'down'}"
+    return f"{text} {today}; all limits hold from {found.key} {from_}"
 
 
 def _breaks(found: Headroom, units: str) -> str:
@@ -298,7 +300,7 @@ def _breaks(found: Headroom, units: str) -> str:
 
 
 def _reach(found: Headroom, item: LimitCrossing, units: str) -> str:
-    subject, value = found.subject, found.subject.text(item.value, units)
+    subject, value = found.subject, found.at(item, units)
     if subject.key == "fouling" and not subject.factor and item in found.up:
         names = [item.path for item in found.filters] or [subject.path.removesuffix(".fouling")]
         own = "its" if len(names) == 1 else "their"
@@ -332,7 +334,7 @@ def _others(found: Headroom, units: str) -> Iterator[str]:
     for side, way in ((found.up, "above"), (found.down, "below")):
         for item in side:
             if item is not found.first:
-                at = found.subject.text(item.value, units)
+                at = found.at(item, units)
                 yield (f"{way} {at} {item.ends(units, found.subject.whole)}" if item.breaks
                        else f"all limits hold again {way} {at}")  # fmt: skip
     if not found.first or not found.today.holds:

@@ -107,16 +107,15 @@ class Subject:
         times = " times" if self.factor else ""
         return [shown.text(value, "", decimals) + times for value in values]
 
-    def apart(self, value: float, other: float, units: str = "metric") -> str:
-        """A value with as many digits as tell it from another."""
+    def apart(self, value: float, other: float, units: str = "metric", side: int = 0) -> str:
+        """A value with as many digits as tell it from another; rounded down (-1), up (1)."""
         shown = self.quantity.shown(units)
         for digits in (shown.digits, *FINER_FORMS):
             finer = shown._replace(digits=digits)
-            if finer.number(value) != finer.number(other):
+            if finer.number(finer.past(value, side)) != finer.number(other):
                 shown = finer
                 break
-        words = shown.text(value)
-        return f"{words} times" if self.factor else words
+        return shown.text(shown.past(value, side)) + " times" * bool(self.factor)
 
 
 def subject(case: Enclosure, path: str) -> Subject:

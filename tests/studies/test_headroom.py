@@ -321,6 +321,19 @@ def test_a_value_close_to_that_of_today_has_the_digits_that_tell_them_apart():
     assert found.verdict.startswith("part.p.power can rise to 330 W (today 329.7 W) before")
 
 
+@pytest.mark.parametrize(("key", "power"), [
+    ("part.p.power", 110.0), ("outside.temperature", 110.0), ("wall.w.area", 110.0),
+    ("wall.w.u_value", 200.0), ("part.p.power", 400.0), ("wall.w.area", 391.0),
+])  # fmt: skip
+def test_all_limits_hold_at_the_value_as_it_is_printed(key, power):
+    """Taken off the page and solved again; not rounded past the limit."""
+    case = closed_box(power=power)
+    found = flownet.headroom(case, key)
+    printed = found.at(found.first)
+    assert printed in found.verdict
+    assert flownet.solve(case, changes={key: printed}).limits[0].margin >= -1e-9
+
+
 def test_noise_can_break_first():
     """All fans of one type: its level moves the sum by as much, to the limit of 55 dBA."""
     case = load("drive-cabinet")
