@@ -286,3 +286,18 @@ def test_noise_and_first_failure_count_the_fans_that_run():
     assert held["life", "fan.b"].value == pytest.approx(2 * life)  # hours of service
     assert held["life", "fan.b"].margin == pytest.approx(2 * life - 9000.0)
     assert ("life", "fan.idle") not in held
+
+
+@pytest.mark.parametrize("mounted", ["forward", "reversed"])
+def test_at_shut_off_a_fan_is_judged_by_no_sign_of_round_off(mounted):
+    """No way in: the fan turns against a closed box, and stands in the air it would draw."""
+    shut = Vent(name="in", from_="outside", to="low", area=0.02, loss=2.0, state="blanked")
+    wall = Wall(name="shell", from_="high", to="outside", area=4.0, u_value=5.0)
+    base = Wall(name="base", from_="low", to="outside", area=4.0, u_value=5.0)
+    case = chain(shut, wall, base, power=0.0)
+    for load in np.linspace(0.2, 1.0, 5):
+        found = solve(case, changes={"part.load.load": load, "fan.out.mounted": mounted})
+        assert abs(found["fan.out.mass_flow"]) < 1e-8
+        inside = found["compartment.high.temperature"]
+        assert found["fan.out.air_temperature"] == (inside if mounted == "forward" else T0)
+        assert found["fan.out.region"] not in ("backflow", "past-free-delivery")

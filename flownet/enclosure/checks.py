@@ -224,7 +224,7 @@ def _loop_fault(branch: Any, key: str) -> str:
 
 def _control(case: Contents, fan: Any) -> Iterator[str]:
     known = [f"part.{p}" for p in case.parts] + [f"compartment.{c}" for c in case.compartments]
-    known += places(case)
+    known += [place for place in places(case) if place not in case.compartments]
     if fan.speed_control.by not in known:
         where = f"{fan.path}.speed_control.by"
         yield _unknown(where, "part, compartment or outside", fan.speed_control.by, known)

@@ -17,6 +17,7 @@ from flownet.equations.state import Model, State, Steady
 from flownet.physics import air, life, sound
 from flownet.results import limits
 from flownet.results.batch import SolutionBatch
+from flownet.results.streams import NOUGHT_FLOW
 from flownet.results.tables import (
     BRANCH,
     COMPARTMENT,
@@ -201,14 +202,18 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     c = elements.columns(inputs, "fan")
     density = np.where(element.reversed, flowing.at_end, flowing.at_start)
     running = fan.turns(flow, flowing) & model.open[at]
-    inlet = np.where(model.open[at], here.upstream[at], np.nan)
+    still = magnitude(flow) < NOUGHT_FLOW  # at shut-off the sign of round-off says nothing
+    drawn = np.where(element.reversed, *(state.temperature[end[at]]
+                                         for end in (s.warm_end, s.warm_start)))  # fmt: skip
+    inlet = np.where(still & running, drawn, here.upstream[at])
+    inlet = np.where(model.open[at], inlet, np.nan)
     speed = _wide(element.speed, width)
     power, heard = _noise(inputs, c, speed)
     heard = np.where(running, heard, np.nan)
     rated = c.type.life.hours, c.type.life.at, c.type.life.factor_per_10K
     return Table(FAN, tuple(p for p in s.elements if p.startswith("fan.")), {
         "rise": np.where(running, fan.rise(flow, flowing), 0.0),
-        "region": _region(fan, flow, density, running, model.open[at]),
+        "region": _region(fan, np.where(still, 0.0, flow), density, running, model.open[at]),
         "speed_ratio": speed,
         "air_temperature": inlet,
         "power": np.where(running, element.motor_power * density, 0.0),

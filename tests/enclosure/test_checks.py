@@ -37,6 +37,9 @@ FAULTS = [
     (Fan(name="x", from_="low", to="outside", type="axial", speed_control={
         "by": "part.driv", "temperature": "40 60 degC", "speed": (0.5, 1)}),
      'fan.x.speed_control.by: no part, compartment or outside "part.driv"'),
+    (Fan(name="x", from_="low", to="outside", type="axial", speed_control={
+        "by": "low", "temperature": "40 60 degC", "speed": (0.5, 1)}),
+     'fan.x.speed_control.by: no part, compartment or outside "low"'),
     (Part(name="x", in_="slot.z"), 'part.x.in: no compartment, branch or part "slot.z"'),
     (Part(name="x", in_="part.x"), "part.x.in: a circle: x -> x"),
     (Part(name="sink", in_="part.chip"), "part.chip.in: a circle: chip -> sink -> chip"),
