@@ -20,7 +20,8 @@ from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, solve
 from flownet.studies import headroom_search as search
-from flownet.studies.headroom_result import FilterChange, Headroom
+from flownet.studies.headroom_result import Headroom
+from flownet.studies.headroom_search import FilterChange
 from flownet.studies.headroom_subject import Subject, span, subject
 from flownet.studies.runs import Run, evaluate
 

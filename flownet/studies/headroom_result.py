@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -22,9 +22,11 @@ from flownet.results.limits import Limit
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
-from flownet.solving.solve import broken_in_layers, solve
+from flownet.solving.solve import again, broken_in_layers, solve
 from flownet.studies.headroom_search import (
+    NO_LIMIT,
     REFUSED,
+    FilterChange,
     LimitCrossing,
     Name,
     Point,
@@ -36,18 +38,6 @@ from flownet.studies.outcome import place_facts
 from flownet.studies.verdicts import divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
-NO_LIMIT = (
-    "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
-)
-
-
-class FilterChange(NamedTuple):
-    """When to change one filter."""
-
-    path: str  # filter.intake
-    today: float  # drop across it at today's value [Pa]
-    drop: float  # at the value where the first limit breaks [Pa]
-    sure: bool  # no smaller value on the way there has as large a drop
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -127,6 +117,15 @@ class Headroom(Result):
     def broken_in_layers(self) -> tuple[Limit, ...]:
         """Limits that hold today and break where compartments are divided."""
         return tuple(broken_in_layers(solve(self.case))) if self.today.holds else ()
+
+    @cached_property
+    def edge_in_layers(self) -> tuple[Limit, ...]:
+        """Limits that hold just before the first one breaks, and are broken in layers by then."""
+        if not self.today.holds or self.first is None or self.broken_in_layers:
+            return ()
+        moved = self.subject.changes(np.array(self.first.before.value))
+        edge = again(self.case, {path: float(value) for path, value in moved.items()})
+        return () if isinstance(edge, str) else broken_in_layers(edge)
 
     def __repr__(self) -> str:
         return f'<Headroom "{self.case.title}" {self.verdict}>'
@@ -242,6 +241,8 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
         yield f"no limit can be judged: {_unknown(found)} has no value"
         return
     yield _verdict(found, units)
+    if found.first is not None:
+        yield from divided(found.edge_in_layers, units, f"at {found.at(found.first, units)} ")
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"

@@ -30,6 +30,9 @@ from flownet.studies.outcome import SOUND, margin_unit
 from flownet.studies.runs import Outcomes, apart, evaluate
 from flownet.studies.verdicts import bound
 
+NO_LIMIT = (
+    "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
+)
 REFUSED = "refused"  # a value that the case does not allow
 SCAN_STEPS = 32  # of the scan
 FEWEST_ASIDE = 8  # of them on either side of today's value, where there is one
@@ -201,6 +204,15 @@ def _deciding(stand: Assessment, pair: int) -> Limit | None:
 
 
 # --- changes of holding ---------------------------------------------------------------------------
+
+
+class FilterChange(NamedTuple):
+    """When to change one filter."""
+
+    path: str  # filter.intake
+    today: float  # drop across it at today's value [Pa]
+    drop: float  # at the value where the first limit breaks [Pa]
+    sure: bool  # no smaller value on the way there has as large a drop
 
 
 class LimitCrossing(NamedTuple):

@@ -414,6 +414,12 @@ def test_what_breaks_only_in_layers_is_said():
         assert any("4 layers" in text and "part.drive" in text for text in found.verdicts())
     calm = flownet.headroom(case.with_changes({key: 10.0}), key, upto="20 W")
     assert not any("layers" in text for text in calm.verdicts())
+    edge = flownet.headroom(case.with_changes({key: 30.0}), key, upto="400 W")
+    there = {key: edge.first.before.value, "compartment.box.layers": 4}
+    divided = min(flownet.solve(case, changes=there).limits, key=lambda item: item.margin)
+    assert not edge.broken_in_layers
+    assert edge.edge_in_layers[0].margin == pytest.approx(divided.margin, abs=1e-6)
+    assert "4 layers" in edge.verdicts()[1]
 
 
 # --- the parts of the search ---------------------------------------------------------------------
