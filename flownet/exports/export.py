@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -136,7 +135,7 @@ def export(
     """
     if subject not in SUBJECTS:
         raise CaseError(Fault("subject", f"is one of {', '.join(SUBJECTS)}", f'"{subject}"'))
-    every = list(found) if isinstance(found, Sequence) else [found]
+    every = list(found) if isinstance(found, (list, tuple)) else [found]
     solved = [each for each in every if not isinstance(each, Unsolved)]
     if subject == "network" and len(solved) > 1:
         raise CaseError(Fault("export", "a network is that of one solution", str(len(solved))))
