@@ -21,6 +21,8 @@ from .enclosure.surroundings import Compartment as Compartment
 from .enclosure.surroundings import Limits as Limits
 from .enclosure.surroundings import Outside as Outside
 from .enclosure.surroundings import Supply as Supply
+from .exports.export import Export as Export
+from .exports.export import export as export
 from .findings import find as find
 from .findings.explain import explain as explain
 from .judging.voids import void as void

@@ -86,7 +86,7 @@ def command(asked: Request, picture: str, ranges: Sequence[KeyValue], **extra: A
     count = len(asked.names) if pictures.PICTURES[picture].each else 1
     _check_file(asked.out, count)
     files.into_files()
-    path = asked.out or Path(f"{_name(asked.case)}-{picture}.svg")
+    path = asked.out or Path(f"{case_name(asked.case)}-{picture}.svg")
     with changed(asked.told):
         made = pictures.drawn(picture, asked, extra)
     for scenario, figure in made.figures.items():
@@ -116,7 +116,7 @@ def _check_file(out: Path | None, count: int) -> None:
             raise click.UsageError(f"--out: {error}") from None
 
 
-def _name(case: str) -> str:
+def case_name(case: str) -> str:
     """What files of this case are called after: the file, or the folder of a `case.toml`."""
     path = Path(case).resolve()
     if path.name == CASE_FILE:

@@ -42,6 +42,9 @@ COMMANDS = {
         "sweep": "ranges of inputs, every combination or a sample",
         "uncertainty": "how likely limits hold, by the tolerances of a case",
     },
+    "Hand over": {
+        "export": "boundary conditions, the network, or all results, as files",
+    },
 }
 NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}
 
