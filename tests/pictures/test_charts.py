@@ -19,7 +19,7 @@ from flownet import draw
 from flownet.pictures import save, style
 from flownet.pictures.caption import changed
 from flownet.pictures.matrix import FILLS
-from flownet.pictures.uncertainty import left
+from flownet.pictures.style import left
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.fan_picture import fan_choice_curves
