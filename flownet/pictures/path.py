@@ -14,6 +14,7 @@ from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
 from flownet.pictures.way import Step, Way, steps_of, way_of
 from flownet.results.solution import Solution
+from flownet.results.streams import is_outside
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned
@@ -213,12 +214,15 @@ def _section(
                      weight="bold" if step.kind == "fan" else "normal")  # fmt: skip
         MARKS.get(step.kind, _hole)(ax, i + 0.5, mm, 1 if step.ahead else -1)
     places = [(own[at][-1] + 1.0, s.target) for at, s in enumerate(way.streams)]
-    if not way.closed:
-        places.insert(0, (0.25, way.streams[0].source))
+    places.insert(0, (0.25, way.streams[0].source))
+    if way.closed:
+        places[-1] = end - 0.25, way.streams[-1].target
     for x, place in places:
-        outside = place.partition(".")[0] == "outside"
-        wide = 0.42 * room if x < 0.5 else room - 5.0
+        outside = is_outside(place)
+        wide = 0.5 * room - 1.5 if x % 1 else room - 5.0
         lines = style.wrap(place, style.SMALL, not outside, wide / style.POINT)[:3]
+        if outside and len(lines) > 1:
+            continue
         style.beside(ax, "\n".join(lines), (x, 0.5), (0, 0), "xy", ha="center", va="center",
                      color=style.QUIET if outside else style.INK, linespacing=1.0,
                      weight="normal" if outside else "bold")  # fmt: skip

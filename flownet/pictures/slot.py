@@ -31,7 +31,8 @@ from flownet.schema.fault import listed
 
 ROOM = 12  # slots in a row
 LEFT, FEET = 26.0, 6.0  # mm: before the first slot, below each row
-TALL, BLOCK, LINE = 52.0, 14.0, 2.6  # mm: a panel at least, of it for each part; a line of words
+TALL, BLOCK, LINE = 52.0, 15.0, 2.6  # mm: a panel at least, of it for each part; a line of words
+WIDEST = 46.0  # mm, from slot to slot
 HEAD_LINE, NAME_LINE = 8.5, 8.0  # points
 BANDS = 24  # of colour
 LIMIT_AT = 0.07  # half the height of the bar of a limit
@@ -88,7 +89,7 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     down = math.ceil(len(found) / across)
     tall = max([TALL, *(BLOCK * len(one.parts) + 8.0 for one in found)])
     limited = any(known(one.limit) for one in found)
-    step = (style.WIDE - LEFT - style.EDGE) / across
+    step = min((style.WIDE - LEFT - style.EDGE) / across, WIDEST)
     names = [_cut(one.path.removeprefix("slot."), style.BODY, True, step - 1.0) for one in found]
     heads = 3.0 + HEAD_LINE * (4 if limited else 3) + NAME_LINE * max(map(len, names)) + 3.0
     cell = heads * style.POINT + tall + FEET
@@ -105,7 +106,7 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
         style.dress(panel)
         _air(panel, one, scale, units)
         _parts(panel, one, solution, units)
-        _frame(panel, one, scale, units, _ends(solution, found) if i % across == 0 else "")
+        _frame(panel, one, scale, units, _ends(solution, found, tall) if i % across == 0 else "")
         _head(panel, one, "\n".join(name), limited, i % across == 0, units)
     return ax
 
@@ -192,24 +193,49 @@ def _limit(ax: Axes, limit: float, value: float, place: float, over: bool, units
 def _parts(ax: Axes, one: SlotAir, solution: Solution, units: str) -> None:
     """Each a diamond, dotted to the air it stands in, its words where there is room."""
     wide, tall = (side * style.POINT for side in style.extent(ax))
-    taken = [(tall * part.place - 2.5, tall * part.place + 2.5) for part in one.parts]
+    room = Heights(tall, [tall * part.place for part in one.parts])
     states = {item.subject: word for item, word in ranked(solution)}
-    for part in sorted(one.parts, key=lambda part: part.place):
+    order = sorted(one.parts, key=lambda part: part.place)
+    half = len(order) // 2
+    for i, part in enumerate([*order[:half][::-1], *order[half:]]):  # from the middle outwards
         word = states.get(f"part.{part.name}", "ok")
         tone = style.OVER if word == "over" else style.INK
         fill = {"over": style.OVER, "tight": style.TIGHT}.get(word, "white")
-        here = float(style.shown(q.TEMPERATURE, part.row.temperature, units))
-        air = float(style.shown(q.TEMPERATURE, one.air(part.place), units))
+        here, air = (float(style.shown(q.TEMPERATURE, value, units))
+                     for value in (part.row.temperature, one.air(part.place)))  # fmt: skip
         ax.plot([air, here], [part.place] * 2, color=tone, linewidth=0.8, linestyle=(0, (1, 1)),
                 zorder=4)  # fmt: skip
         if known(part.row.limit):
             _limit(ax, part.row.limit, part.row.temperature, part.place, word == "over", units)
         ax.plot([here], [part.place], "D", ms=4.6, mfc=fill, mec=style.INK, mew=0.9, zorder=6)
         lines = _words(part, word == "over", wide, units)
-        middle = _free(taken, tall, tall * part.place, LINE * len(lines))
-        style.beside(ax, "\n".join(lines), (1, middle / tall), (-1.5, 0), ha="right", va="center",
-                     linespacing=1.0, weight="bold" if word == "over" else "normal", bbox=PLATE,
-                     color=style.INK, zorder=5.5)  # fmt: skip
+        middle = room.free(tall * part.place, LINE * len(lines) / 2 + 0.3, i >= half)
+        far = abs(middle - tall * part.place) > LINE * len(lines) / 2 + 5.0
+        line = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET} if far else None
+        ax.annotate("\n".join(lines), (here, part.place), (0.98, middle / tall), ha="right",
+                    va="center", textcoords="axes fraction", linespacing=1.0, size=style.SMALL,
+                    color=style.INK, weight="bold" if word == "over" else "normal", bbox=PLATE,
+                    arrowprops=line, zorder=5.5)  # fmt: skip
+
+
+class Heights:
+    """What is taken of the height of a panel, in mm: diamonds, then words too."""
+
+    def __init__(self, tall: float, marks: Sequence[float]) -> None:
+        self.tall, self.words = tall, list[tuple[float, float]]()
+        self.marks = [(mark - 2.5, mark + 2.5) for mark in marks]
+
+    def free(self, wanted: float, half: float, up: bool) -> float:
+        """The middle of the nearest free height for words, above or below what they are about,
+        else over a diamond; it is taken then."""
+        tries = sorted(np.arange(half + 0.5, self.tall - half, 0.5).tolist(),
+                       key=lambda y: abs(y - wanted) + self.tall * ((y > wanted) != up))
+        for taken in (self.words + self.marks, self.words, []):
+            for y in tries:
+                if not any(y - half < top and y + half > low for low, top in taken):
+                    self.words.append((y - half, y + half))
+                    return float(y)
+        return wanted
 
 
 def _words(part: SlotPart, bold: bool, wide: float, units: str) -> list[str]:
@@ -219,16 +245,6 @@ def _words(part: SlotPart, bold: bool, wide: float, units: str) -> list[str]:
     return [*_cut(part.name, style.SMALL, bold, wide - 1.2),
             text.text(q.TEMPERATURE, part.row.temperature),
             *(margin if known(part.row.margin) else [])]  # fmt: skip
-
-
-def _free(taken: list[tuple[float, float]], tall: float, wanted: float, high: float) -> float:
-    """The middle of the nearest free height for words, which is taken then; all in mm."""
-    half = high / 2 + 0.3
-    tries = sorted(np.arange(half + 0.5, tall - half, 0.5), key=lambda y: abs(y - wanted))
-    free = [y for y in tries if not any(y - half < top and y + half > low for low, top in taken)]
-    middle = float((free or tries or [tall / 2])[0])
-    taken.append((middle - half, middle + half))
-    return middle
 
 
 # --- around it -----------------------------------------------------------------------------------
@@ -254,13 +270,13 @@ def _frame(ax: Axes, one: SlotAir, scale: Temperatures, units: str, side: str) -
                      rotation=90)  # fmt: skip
 
 
-def _ends(solution: Solution, found: Sequence[SlotAir]) -> str:
-    """What the ends of the slots are, where they all have the same."""
+def _ends(solution: Solution, found: Sequence[SlotAir], tall: float) -> str:
+    """What the ends of the slots are, where they all have the same and it fits."""
     branches = solution.case.branches
-    places = {(branches[one.path].from_, branches[one.path].to) for one in found}
-    (first, last), *more = places
-    ends = ("`from`", "`to`") if more or len(f"{first}{last}") > 24 else (first, last)
-    return f"along the slot: 0 at {ends[0]}, 1 at {ends[1]}"
+    (first, last), *more = {(branches[one.path].from_, branches[one.path].to) for one in found}
+    told = f"along the slot: 0 at {first}, 1 at {last}"
+    fits = style.width(told, style.BODY) < tall / style.POINT
+    return told if fits and not more else "place along the slot"
 
 
 def _head(
@@ -317,7 +333,7 @@ def _verdict(solution: Solution, found: Sequence[SlotAir], units: str) -> str:
 
 def _notes(solution: Solution, units: str) -> Iterator[str]:
     want = q.DIFFERENCE.shown(units).text(solution.case.limits.margin)
-    yield ("Line: the air, as it is solved: the heat of a slot and its parts is spread evenly along "
-           "it. Arrow: the way it goes.")  # fmt: skip
-    yield ("Diamond: a part, dotted to the air it stands in; upright bar: its limit, hatched beyond "
-           f"it; ochre: less than {want} left.")  # fmt: skip
+    yield ("Line: the air, as it is solved: the heat of a slot and its parts is spread evenly "
+           "along it, which counts from 0 at its `from` to 1 at its `to`. Arrow: the way it goes.")
+    yield ("Diamond: a part, dotted to the air it stands in; upright bar: its limit, hatched "
+           f"beyond it; ochre: less than {want} left.")  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import networkx as nx
@@ -93,8 +94,8 @@ def _named(solution: Solution, moving: Sequence[Stream], of: str) -> Stream:
 
 def _strongest(solution: Solution, moving: Sequence[Stream]) -> Stream:
     """The fan that moves most, else the largest flow."""
-    fans = [s for s in moving
-            if s.path in solution.fans and solution.fans[s.path].region not in STANDING]  # fmt: skip
+    turning = {path for path, row in solution.fans.items() if row.region not in STANDING}
+    fans = [s for s in moving if s.path in turning]
     return max(fans or moving, key=lambda s: s.mass_flow)
 
 
@@ -110,7 +111,7 @@ def _widest(moving: Sequence[Stream], start: Any, end: Any) -> list[Stream] | No
         if start in graph and end in graph and nx.has_path(graph, start, end):
             places = nx.shortest_path(graph, start, end)
             return [max(joined[ends], key=lambda s: s.mass_flow)
-                    for ends in zip(places, places[1:], strict=False)]  # fmt: skip
+                    for ends in pairwise(places)]  # fmt: skip
     return None
 
 
