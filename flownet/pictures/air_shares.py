@@ -72,7 +72,7 @@ def _backwards(solution: Solution, stream: Stream) -> bool:
     if stream.path not in solution.fans:
         return False
     item: Any = stream.item
-    return (solution.mass_flow(stream.path) < 0) != (item.mounted == "reversed")
+    return (solution.mass_flow(stream.path) < 0) != bool(item.mounted == "reversed")
 
 
 def _mixed(
@@ -127,7 +127,8 @@ def _zones(
     members = {ring: sorted(rings.nodes[ring]["members"], key=lambda p: (met[p], places.index(p)))
                for ring in rings}  # fmt: skip
     along = nx.lexicographical_topological_sort(
-        rings, key=lambda ring: (met[members[ring][0]], places.index(members[ring][0])))
+        rings, key=lambda ring: (met[members[ring][0]], places.index(members[ring][0]))
+    )
     order = [place for ring in along for place in members[ring]]
     zones = [tuple(p for p in order if p in part) for part in nx.weakly_connected_components(graph)]
     return tuple(sorted(zones, key=lambda zone: order.index(zone[0])))

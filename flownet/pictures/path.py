@@ -185,7 +185,7 @@ def _notes(solution: Solution, way: Way, lines: Sequence[PathLine]) -> Iterator[
                "largest flow.")  # fmt: skip
     yield ("The steps add up to zero. Draught: what columns of warm air give by their height, or "
            "take, over the whole way, drawn as one step. Share: of all that raises the pressure. "
-           "What stands on a branch to the outside is drawn on its outer side.")
+           "What stands on a branch to the outside is drawn on its outer side.")  # fmt: skip
     if len(lines) > 1:
         yield "Clean: the same case solved with every fouling 1; the way is that of the loaded one."
 

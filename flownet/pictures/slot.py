@@ -90,7 +90,8 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     tall = max([TALL, *(BLOCK * len(one.parts) + 8.0 for one in found)])
     limited = any(known(one.limit) for one in found)
     step = min((style.WIDE - LEFT - style.EDGE) / across, WIDEST)
-    names = [_cut(one.path.removeprefix("slot."), style.BODY, True, step - 1.0) for one in found]
+    names = [style.two_lines(one.path.removeprefix("slot."), style.BODY, True, step - 1.0)
+             for one in found]  # fmt: skip
     heads = 3.0 + HEAD_LINE * (4 if limited else 3) + NAME_LINE * max(map(len, names)) + 3.0
     cell = heads * style.POINT + tall + FEET
     paper = style.Paper(ax, _verdict(solution, found, units), style.caption(solution, units),
@@ -121,8 +122,8 @@ def _slots(solution: Solution) -> list[SlotAir]:
         inside = [SlotPart(name, root.position, solution.parts[name]) for name in case.parts
                   if (root := _root(case, name)).in_ == item.path]  # fmt: skip
         parts = [part for part in inside if known(part.row.temperature)]
-        found.append(SlotAir(item.path, _at_ends(solution, item.path), row,
-                             item.air_limit if row.state == "fitted" else math.nan, parts))
+        limit = item.air_limit if row.state == "fitted" else math.nan
+        found.append(SlotAir(item.path, _at_ends(solution, item.path), row, limit, parts))
     return found
 
 
@@ -142,12 +143,6 @@ def _at_ends(solution: Solution, path: str) -> tuple[float, float]:
     out = float(row.outlet_temperature)
     into = out - float(row.heat) / (HEAT_CAPACITY * abs(row.mass_flow))
     return (into, out) if row.mass_flow > 0 else (out, into)
-
-
-def _cut(text: str, size: float, bold: bool, room: float) -> list[str]:
-    """One line or two, `room` mm wide; what is longer ends with three dots."""
-    lines = style.wrap(text, size, bold, room / style.POINT)
-    return lines if len(lines) < 3 else [lines[0], f"{lines[1][:-1]}…"]
 
 
 def _scale(solution: Solution, found: Sequence[SlotAir]) -> Temperatures:
@@ -211,11 +206,13 @@ def _parts(ax: Axes, one: SlotAir, solution: Solution, units: str) -> None:
         lines = _words(part, word == "over", wide, units)
         middle = room.free(tall * part.place, LINE * len(lines) / 2 + 0.3, i >= half)
         far = abs(middle - tall * part.place) > LINE * len(lines) / 2 + 5.0
-        line = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET} if far else None
-        ax.annotate("\n".join(lines), (here, part.place), (0.98, middle / tall), ha="right",
-                    va="center", textcoords="axes fraction", linespacing=1.0, size=style.SMALL,
-                    color=style.INK, weight="bold" if word == "over" else "normal", bbox=PLATE,
-                    arrowprops=line, zorder=5.5)  # fmt: skip
+        if far:
+            thin = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET}
+            ax.annotate("", (here, part.place), (0.6, middle / tall), zorder=5.2,
+                        textcoords="axes fraction", arrowprops=thin)  # fmt: skip
+        style.beside(ax, "\n".join(lines), (1, middle / tall), (-1.5, 0), ha="right", va="center",
+                     linespacing=1.0, weight="bold" if word == "over" else "normal", bbox=PLATE,
+                     color=style.INK, zorder=5.5)  # fmt: skip
 
 
 class Heights:
@@ -229,7 +226,7 @@ class Heights:
         """The middle of the nearest free height for words, above or below what they are about,
         else over a diamond; it is taken then."""
         tries = sorted(np.arange(half + 0.5, self.tall - half, 0.5).tolist(),
-                       key=lambda y: abs(y - wanted) + self.tall * ((y > wanted) != up))
+                       key=lambda y: abs(y - wanted) + self.tall * ((y > wanted) != up))  # fmt: skip
         for taken in (self.words + self.marks, self.words, []):
             for y in tries:
                 if not any(y - half < top and y + half > low for low, top in taken):
@@ -242,7 +239,7 @@ def _words(part: SlotPart, bold: bool, wide: float, units: str) -> list[str]:
     """Name, temperature and margin, in lines that fit the panel."""
     text = style.Units(units)
     margin = [text.text(q.DIFFERENCE, part.row.margin, "+").replace("-", "−")]
-    return [*_cut(part.name, style.SMALL, bold, wide - 1.2),
+    return [*style.two_lines(part.name, style.SMALL, bold, wide - 1.2),
             text.text(q.TEMPERATURE, part.row.temperature),
             *(margin if known(part.row.margin) else [])]  # fmt: skip
 
@@ -334,6 +331,7 @@ def _verdict(solution: Solution, found: Sequence[SlotAir], units: str) -> str:
 def _notes(solution: Solution, units: str) -> Iterator[str]:
     want = q.DIFFERENCE.shown(units).text(solution.case.limits.margin)
     yield ("Line: the air, as it is solved: the heat of a slot and its parts is spread evenly "
-           "along it, which counts from 0 at its `from` to 1 at its `to`. Arrow: the way it goes.")
+           "along it, which counts from 0 at its `from` to 1 at its `to`. Arrow: its way."
+           )  # fmt: skip
     yield ("Diamond: a part, dotted to the air it stands in; upright bar: its limit, hatched "
            f"beyond it; ochre: less than {want} left.")  # fmt: skip

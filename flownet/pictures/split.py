@@ -67,7 +67,8 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     strips = strips_of(solution, found, scale)
     bar, tall = scale_bar(strips[-1], scale.per)
     paper = style.Paper(ax, _verdict(solution, found, scale.shown, units),
-                        style.caption(solution, units), tall + 9.0, _notes(found, len(strips)))
+                        style.caption(solution, units), tall + 9.0,
+                        _notes(found, len(strips)))  # fmt: skip
     ax = paper.chart(style.EDGE + 1.0, 3.0, ACROSS, tall)
     ax.set(xlim=(0, ACROSS), ylim=(tall * scale.per, 0), xticks=[], yticks=[])
     ax.set_xlabel(f"way of the air; heights: mass flow, {scale.shown.unit}")
@@ -93,13 +94,13 @@ def _boxes(
     for i, (place, foot) in enumerate(zip(strip.places, strip.boxes, strict=True)):
         warm, left = rows[place].temperature, gap + i * (gap + BOX)
         tone = "white" if scale.share(warm) > 0.5 else style.INK
-        ax.add_patch(Rectangle((left, strip.top * per), BOX, foot * per, label=place, zorder=2,
-                               facecolor=scale.colour(warm), edgecolor=style.INK, linewidth=1.8))
-        room = (BOX - 2.0) / style.POINT
-        size = style.HEAD if style.width(place, style.HEAD, True) < room else SIZE
-        name = style.wrap(place, size, True, room)
-        name = name if len(name) < 3 else [name[0], f"{name[1][:-1]}…"]
-        words = [(line, size, 0.42 * size) for line in name]
+        ax.add_patch(Rectangle(
+            (left, strip.top * per), BOX, foot * per, label=place, zorder=2, linewidth=1.8,
+            facecolor=scale.colour(warm), edgecolor=style.INK))  # fmt: skip
+        fits = style.width(place, style.HEAD, True) < (BOX - 2.0) / style.POINT
+        size = style.HEAD if fits else SIZE
+        words = [(line, size, 0.42 * size)
+                 for line in style.two_lines(place, size, True, BOX - 2.0)]  # fmt: skip
         words.append((text.text(q.TEMPERATURE, warm), 9.0, 4.8))
         if found.filtered() and not math.isnan(found.unfiltered[place]):
             words += [(f"{100 * found.unfiltered[place]:z.0f} % of it", style.SMALL, 4.0),
@@ -167,8 +168,9 @@ def _marks(
         for tone, wide in (("white", 3.2), (style.INK, 1.0)):
             ax.plot(x, np.linspace(y, y + high, turns + 1), color=tone, linewidth=wide, zorder=5)
     if kind == "fan":
-        ax.add_patch(Rectangle((wall - 1.3, y), 2.6, high, facecolor="white", edgecolor=style.INK,
-                               linewidth=0.9, linestyle="--" if band.back else "-", zorder=6))
+        ax.add_patch(Rectangle(
+            (wall - 1.3, y), 2.6, high, facecolor="white", edgecolor=style.INK, linewidth=0.9,
+            linestyle="--" if band.back else "-", zorder=6))  # fmt: skip
         count = 0 if band.back else min(3, int(high / per / 2.5))
         for middle in (y + high * (i + 1) / (count + 1) for i in range(count)):
             ax.fill([wall - 0.8 * way, wall + 0.9 * way, wall - 0.8 * way],

@@ -119,8 +119,7 @@ def _ends(
     amount = f"{shown.text(band.flow, '', decimals)}  {band.percent} %"
     room = (abs(end - start) * gap + (abs(end - start) - 1) * BOX - 3.5) / style.POINT
     beside = style.width(name, SIZE, True) + style.width(amount, SIZE) + 5.0 < room
-    names = style.wrap(name, SIZE, True, room)
-    names = names if len(names) < 3 else [names[0], f"{names[1][:-1]}…"]
+    names = style.two_lines(name, SIZE, True, room * style.POINT)
     return Laid(band, min(start, end), max(start, end), start < end, (*names, amount), beside)
 
 

@@ -192,6 +192,12 @@ def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str
         side.spines[where].set_visible(True)
 
 
+def two_lines(text: str, size: float, bold: bool, room: float) -> list[str]:
+    """Words in one line or two, `room` mm wide; of longer ones the beginning and the end."""
+    lines = wrap(text, size, bold, room / POINT)
+    return lines if len(lines) < 3 else [f"{lines[0][:-1]}…", lines[-1]]
+
+
 def grid(ax: Axes) -> None:
     """Thin lines under everything."""
     ax.grid(color=GRID, linewidth=0.5)
