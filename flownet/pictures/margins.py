@@ -108,11 +108,11 @@ def _bars(ax: Axes, solution: Solution, rows: Sequence[LimitRow]) -> None:
         aim = want / room if row.limit.limit in THERMAL and room > 0 else math.nan
         if aim <= 1.0:
             ax.plot([aim, aim], [y - 0.42, y + 0.42], color=style.INK, linewidth=0.9, zorder=5)
-        beyond = aim if not broken and end < aim <= 1.0 else end
+        beyond = aim if not broken and end < aim <= 0.6 else end  # else over the tick
         style.beside(ax, row.told, (beyond, y), (-3 if broken else 4, 0), "xy", va="center",
                      ha="right" if broken else "left", size=style.BODY, color=style.INK,
                      weight="normal" if row.word == "ok" else "bold", zorder=6,
-                     bbox=PLATE if broken else None)  # fmt: skip
+                     bbox=PLATE)  # fmt: skip
     style.shares(ax, low)
 
 

@@ -225,8 +225,8 @@ class Heights:
     def free(self, wanted: float, half: float, up: bool) -> float:
         """The middle of the nearest free height for words, above or below what they are about,
         else over a diamond; it is taken then."""
-        tries = sorted(np.arange(half + 0.5, self.tall - half, 0.5).tolist(),
-                       key=lambda y: abs(y - wanted) + self.tall * ((y > wanted) != up))  # fmt: skip
+        every = np.arange(half + 0.5, self.tall - half, 0.5).tolist()
+        tries = sorted(every, key=lambda y: abs(y - wanted) + self.tall * ((y > wanted) != up))
         for taken in (self.words + self.marks, self.words, []):
             for y in tries:
                 if not any(y - half < top and y + half > low for low, top in taken):
