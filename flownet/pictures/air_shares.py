@@ -18,7 +18,7 @@ from flownet.schema.errors import CaseError
 WHOLE = 1e-6  # in percent: what is so near to a whole number is taken for one
 
 
-class Band(NamedTuple):
+class AirBand(NamedTuple):
     """The air of one branch, as it goes."""
 
     path: str
@@ -34,7 +34,7 @@ class Band(NamedTuple):
 class AirShares(NamedTuple):
     """All bands; zones that no air joins, each with its places in order."""
 
-    bands: tuple[Band, ...]
+    bands: tuple[AirBand, ...]
     zones: tuple[tuple[str, ...], ...]
     unfiltered: Mapping[str, float]  # of each place; NaN where no outside air gets
     total: float  # that comes in [kg/s]
@@ -59,7 +59,7 @@ def air_shares(solution: Solution) -> AirShares:
     total, entering = unfiltered(solution)
     percents = _percents(moving, places, total)
     bands = tuple(
-        Band(s.path, s.source, s.target, s.mass_flow, percent, s.path in cleaned,
+        AirBand(s.path, s.source, s.target, s.mass_flow, percent, s.path in cleaned,
              0.0 if s.path in cleaned else 1.0 if is_outside(s.source) else dirty[s.source],
              _backwards(solution, s))
         for s, percent in zip(moving, percents, strict=True)

@@ -16,9 +16,9 @@ from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 
-ROW = 5.6  # mm
-MOST = 60  # rows
-SIDE, WIDTH = 94.0, 66.0  # mm, of the axes
+LIMIT_ROW = 5.7  # mm
+MOST_LIMITS = 60  # rows
+AXES_LEFT, AXES_WIDE = 94.0, 66.0  # mm, of the axes
 FILLS = {"over": style.OVER, "short": style.OVER, "tight": style.TIGHT}
 
 
@@ -55,11 +55,11 @@ def margins(solution: Solution, *, ax: Axes | None = None, units: str = "metric"
     units : "metric" or "us"
     """
     found = _rows(solution)
-    rows, tall = found[:MOST], ROW * max(len(found[:MOST]), 1)
+    rows, tall = found[:MOST_LIMITS], LIMIT_ROW * max(len(found[:MOST_LIMITS]), 1)
     title = ". ".join(sentence.plain(units) for sentence in verdict(solution, units))
     paper = style.Paper(ax, title, style.caption(solution, units), tall + 17.0,
                         _notes(solution, found, units))  # fmt: skip
-    ax = paper.chart(SIDE, 6.0, WIDTH, tall)
+    ax = paper.chart(AXES_LEFT, 6.0, AXES_WIDE, tall)
     _bars(ax, solution, rows)
     bold = [i for i, row in enumerate(rows) if row.word in ("over", "short")]
     columns(ax, paper, [
@@ -118,7 +118,7 @@ def _bars(ax: Axes, solution: Solution, rows: Sequence[LimitRow]) -> None:
 
 def _low(rows: Sequence[LimitRow]) -> float:
     """Where the scale begins, so that words beside bars left of zero have room."""
-    low, wide = -0.08, WIDTH / style.POINT
+    low, wide = -0.08, AXES_WIDE / style.POINT
     for row in rows:
         if row.share < 0:
             words = (style.width(row.told, style.BODY, True) + 8.0) / wide
@@ -144,5 +144,5 @@ def _notes(solution: Solution, rows: Sequence[LimitRow], units: str) -> Iterator
     if any(row.limit.limit in THERMAL for row in rows):
         want = q.DIFFERENCE.shown(units).text(solution.case.limits.margin)
         yield f"Upright tick: {want} left, the margin that is wanted; less is tight (ochre)."
-    if len(rows) > MOST:
-        yield f"{len(rows) - MOST} limits with more left are not drawn."
+    if len(rows) > MOST_LIMITS:
+        yield f"{len(rows) - MOST_LIMITS} limits with more left are not drawn."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -12,7 +12,7 @@ from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.labels import AxesRoom
 from flownet.pictures.style import Axes
-from flownet.pictures.way import Step, Way, steps_of, way_of
+from flownet.pictures.way import AirWay, PathStep, steps_of, way_of
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside
 from flownet.schema import argument_checks
@@ -20,18 +20,18 @@ from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned
 from flownet.solving.solve import solve
 
-LEFT, WIDTH, TALL, SECTION = 18.0, 148.0, 50.0, 14.0  # mm
-PITCH = 9.0  # mm, of a step at least
-RAMP = 0.18  # half of a step, over which the pressure changes; of a fan a third of it
-LOADED: Any = (0, (5, 2))
-ONE = ("", style.INK, "-")  # words, colour and line where there is one state only
-TWO = (("clean", style.CLEAN, "-"), ("loaded", style.LOADED, LOADED))
+PATH_LEFT, PATH_WIDE, PATH_TALL, SECTION_TALL = 18.0, 148.0, 50.0, 14.0  # mm
+STEP_PITCH = 9.0  # mm, of a step at least
+RAMP_HALF = 0.18  # half of a step, over which the pressure changes; of a fan a third of it
+LOADED_DASH: Any = (0, (5, 2))
+ONE_STATE = ("", style.INK, "-")  # words, colour and line where there is one state only
+TWO_STATES = (("clean", style.CLEAN, "-"), ("loaded", style.LOADED, LOADED_DASH))
 
 
 class PathLine(NamedTuple):
     """One state of the filters: its steps, and how it is drawn."""
 
-    steps: list[Step]
+    steps: list[PathStep]
     words: str
     colour: str
     dash: Any
@@ -46,12 +46,12 @@ class PathLine(NamedTuple):
         """Places along the way, 1 a step, and the pressure there [Pa]."""
         x, y = [0.0], [0.0]
         for i, step in enumerate(self.steps):
-            half = RAMP / 3 if step.kind == "fan" else RAMP
+            half = RAMP_HALF / 3 if step.kind == "fan" else RAMP_HALF
             x += [i + 0.5 - half, i + 0.5 + half]
             y += [y[-1], y[-1] + step.change]
         return [*x, float(len(self.steps))], [*y, y[-1]]
 
-    def share(self, step: Step) -> float:
+    def share(self, step: PathStep) -> float:
         """Of what drives the air, how much a loss takes."""
         return -step.change / self.given if self.given > 0 else math.nan
 
@@ -65,59 +65,50 @@ def path(
     Parameters
     ----------
     solution : Solution
-        One solved enclosure; of a batch, `batch.select(i)`. Where something is fouled, the same is
-        solved clean too.
+        Where something is fouled, it is solved clean too.
     ax : Axes, optional
-        Then without the section and the table. Steps to the right, one unit each; upwards the
-        pressure in the unit shown, 0 where the way begins.
+        Then without section and table. Steps to the right, one unit each; the pressure upwards.
     units : "metric" or "us"
     of : str, optional
         A fan or branch that the way passes: `fan.left`, `slot.card-3`.
 
     Raises
     ------
-    CaseError
-        Where no air moves, or none through `of`.
-    NoSolution
-        Where the case has none with clean filters.
+    CaseError, NoSolution
+        Where no air moves, or none through `of`; where the clean case has no solution.
     """
     if of is not None:
         argument_checks.check_text("of", of, 'a fan or branch is wanted, such as "fan.left"')
     way = way_of(solution, of)
     lines = _lines(solution, way)
-    steps = lines[-1].steps
-    wide = max(WIDTH, PITCH * len(steps))
-    room = wide / len(steps)
-    names = [style.wrap(step.name, style.SMALL, False, (room - 1.5) / style.POINT)
-             for step in steps]  # fmt: skip
-    head = 3.0 + 2.6 * max(map(len, names))
-    below = 4.0 + 7.4 * len(lines)
-    paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units),
-                        head + SECTION + 1.5 + TALL + below, _notes(solution, way, lines),
-                        max(style.WIDE, wide + LEFT + 4.0))  # fmt: skip
-    ax = paper.chart(LEFT, head + SECTION + 1.5, wide, TALL)
+    steps, wide = lines[-1].steps, max(PATH_WIDE, STEP_PITCH * len(lines[-1].steps))
+    room = (wide / len(steps) - 1.5) / style.POINT
+    names = ["\n".join(style.wrap(step.name, style.SMALL, False, room)) for step in steps]
+    head = 5.6 + 2.6 * max(name.count("\n") for name in names)
+    body = head + SECTION_TALL + 5.5 + PATH_TALL + 7.4 * len(lines)
+    paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units), body,
+                        _notes(way, lines), max(style.WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
+    ax = paper.chart(PATH_LEFT, head + SECTION_TALL + 1.5, wide, PATH_TALL)
     _draw(ax, lines, units)
-    centres = [i + 0.5 for i in range(len(steps))]
-    ax.set_xticks(centres, ["\n".join(name) for name in names] if paper.ax else [""] * len(names))
-    ax.set_xlabel("steps along the way" if paper.ax else "")
-    if paper.ax is None:
-        ax.tick_params(length=0)
-        _table(ax, lines, units)
-        section = paper.panel(LEFT, head, wide, SECTION)
-        _section(section, way, steps, names, room)
+    if paper.ax is not None:
+        ax.set_xticks([i + 0.5 for i in range(len(steps))], names)
+        ax.set_xlabel("steps along the way")
+        return ax
+    _table(ax, lines, units)
+    _section(paper.panel(PATH_LEFT, head, wide, SECTION_TALL), way, steps, names, wide)
     return ax
 
 
-def _lines(solution: Solution, way: Way) -> list[PathLine]:
+def _lines(solution: Solution, way: AirWay) -> list[PathLine]:
     """Clean, then as it was solved; that alone where nothing is fouled."""
     case = solution.case
     fouled = {f"{item.path}.fouling": 1.0 for kind in ("filter", "vent")
               for item in case.things[kind].values() if item.fouling != 1}  # fmt: skip
     if not fouled:
-        return [PathLine(steps_of(solution, way), *ONE)]
+        return [PathLine(steps_of(solution, way), *ONE_STATE)]
     clean = solve(case, changes=fouled)
     return [PathLine(steps_of(each, way, solution), *look)
-            for each, look in zip((clean, solution), TWO, strict=True)]  # fmt: skip
+            for each, look in zip((clean, solution), TWO_STATES, strict=True)]  # fmt: skip
 
 
 def _draw(ax: Axes, lines: Sequence[PathLine], units: str) -> None:
@@ -144,6 +135,7 @@ def _draw(ax: Axes, lines: Sequence[PathLine], units: str) -> None:
 
 def _table(ax: Axes, lines: Sequence[PathLine], units: str) -> None:
     """Below each step its pressure and, of a loss, its share; they add up as printed."""
+    ax.set_xticks([])
     shown = q.PRESSURE.shown(units)
     for row, line in enumerate(lines):
         down = -9.0 - 21.0 * row
@@ -176,7 +168,7 @@ def _verdict(solution: Solution, lines: Sequence[PathLine], units: str) -> str:
     return f"{void}{now.steps[at].name} takes {said[-1]} that drive the air{clean}"
 
 
-def _notes(solution: Solution, way: Way, lines: Sequence[PathLine]) -> Iterator[str]:
+def _notes(way: AirWay, lines: Sequence[PathLine]) -> Iterator[str]:
     """What the way is, and what the steps are."""
     if way.closed:
         yield "The air goes round inside: from where the way begins back to there."
@@ -194,12 +186,12 @@ def _notes(solution: Solution, way: Way, lines: Sequence[PathLine]) -> Iterator[
 
 
 def _section(
-    ax: Axes, way: Way, steps: Sequence[Step], names: Sequence[Sequence[str]], room: float
+    ax: Axes, way: AirWay, steps: Sequence[PathStep], names: Sequence[str], wide: float
 ) -> None:
     """What the air meets, cut along the way, with the places between."""
     ax.set(xlim=(0, len(steps)), ylim=(0, 1))
     ax.axis("off")
-    mm = 1.0 / room  # of the steps' axis
+    room = wide / len(steps)  # mm
     own: list[list[int]] = [[i for i, step in enumerate(steps) if step.at == at]
                             for at in range(len(way.streams))]  # fmt: skip
     walls = [i + 0.5 for s in way.streams for i, step in enumerate(steps)
@@ -209,18 +201,18 @@ def _section(
     for y in (0, 1):
         ax.plot([start, end], [y, y], color=style.INK, linewidth=2.2, clip_on=False)
     for i, (step, name) in enumerate(zip(steps, names, strict=True)):
-        style.beside(ax, "\n".join(name), (i + 0.5, 1), (0, 3), "x", ha="center",
-                     linespacing=1.0, color=style.INK,
+        style.beside(ax, name, (i + 0.5, 1), (0, 3), "x", ha="center", linespacing=1.0,
+                     color=style.INK,
                      weight="bold" if step.kind == "fan" else "normal")  # fmt: skip
-        MARKS.get(step.kind, _hole)(ax, i + 0.5, mm, 1 if step.ahead else -1)
+        _mark(ax, step, i + 0.5, 1.0 / room)
     places = [(own[at][-1] + 1.0, s.target) for at, s in enumerate(way.streams)]
     places.insert(0, (0.25, way.streams[0].source))
     if way.closed:
         places[-1] = end - 0.25, way.streams[-1].target
     for x, place in places:
         outside = is_outside(place)
-        wide = 0.5 * room - 1.5 if x % 1 else room - 5.0
-        lines = style.wrap(place, style.SMALL, not outside, wide / style.POINT)[:3]
+        fits = 0.5 * room - 1.5 if x % 1 else room - 5.0
+        lines = style.wrap(place, style.SMALL, not outside, fits / style.POINT)[:3]
         if outside and len(lines) > 1:
             continue
         style.beside(ax, "\n".join(lines), (x, 0.5), (0, 0), "xy", ha="center", va="center",
@@ -228,67 +220,32 @@ def _section(
                      weight="normal" if outside else "bold")  # fmt: skip
 
 
-Mark = Callable[[Axes, float, float, int], None]  # on axes, at x, with a millimetre, the way
+def _mark(ax: Axes, step: PathStep, x: float, mm: float) -> None:
+    """What the air meets at a step, turned the way a fan blows."""
+    for across, up, look in MARKS.get(step.kind, MARKS["opening"]):
+        place = x + mm * np.array(across) * (1 if step.ahead else -1)
+        kind = ax.fill if "facecolor" in look else ax.plot
+        kind(place, up, **{"color": style.INK, "zorder": 5} | look)
 
 
-def _hole(ax: Axes, x: float, mm: float, way: int) -> None:
-    """A wall with a gap."""
-    for low, high in ((0, 0.3), (0.7, 1)):
-        ax.plot([x, x], [low, high], color=style.INK, linewidth=2.2, zorder=5)
-
-
-def _zigzag(ax: Axes, x: float, mm: float, way: int) -> None:
-    ax.plot([x - 1.2 * mm, x + 1.2 * mm] * 4 + [x - 1.2 * mm], [i / 8 for i in range(9)],
-            color=style.INK, linewidth=1.0, zorder=5)  # fmt: skip
-
-
-def _plate(ax: Axes, x: float, mm: float, way: int) -> None:
-    ax.plot([x, x], [0, 0.62], color=style.INK, linewidth=3.5, zorder=5)
-
-
-def _bars(ax: Axes, x: float, mm: float, way: int) -> None:
-    ax.plot([x, x], [0, 1], color=style.INK, linewidth=2.0, linestyle=(0, (1, 0.9)), zorder=5)
-
-
-def _fine(ax: Axes, x: float, mm: float, way: int) -> None:
-    """Lines along the flow: a slot, a duct."""
-    for y in (0.3, 0.5, 0.7):
-        ax.plot([x - 2.0 * mm, x + 2.0 * mm], [y, y], color=style.INK, linewidth=0.8, zorder=5)
-
-
-def _dots(ax: Axes, x: float, mm: float, way: int) -> None:
-    ax.plot([x - 1.2 * mm, x, x + 1.2 * mm], [0.5] * 3, "o", color=style.INK, ms=2.0, zorder=5)
-
-
-def _fan(ax: Axes, x: float, mm: float, way: int) -> None:
-    """A box with wedges the way it blows."""
-    ax.fill([x - 1.7 * mm, x + 1.7 * mm, x + 1.7 * mm, x - 1.7 * mm], [0.08, 0.08, 0.92, 0.92],
-            facecolor="white", edgecolor=style.INK, linewidth=1.0, zorder=5)  # fmt: skip
-    for y in (0.25, 0.5, 0.75):
-        tail, tip = x - 1.0 * mm * way, x + 1.2 * mm * way
-        ax.fill([tail, tip, tail], [y - 0.08, y, y + 0.08], color=style.INK, zorder=6)
-
-
-def _still(ax: Axes, x: float, mm: float, way: int) -> None:
-    """A dashed box with a bar: a fan that stands."""
-    ax.fill([x - 1.7 * mm, x + 1.7 * mm, x + 1.7 * mm, x - 1.7 * mm], [0.08, 0.08, 0.92, 0.92],
-            facecolor="white", edgecolor=style.INK, linewidth=1.0, linestyle="--",
-            zorder=5)  # fmt: skip
-    ax.plot([x, x], [0.15, 0.85], color=style.INK, linewidth=1.2, zorder=6)
-
-
-def _guard(ax: Axes, x: float, mm: float, way: int) -> None:
-    ax.plot([x, x], [0, 1], color=style.INK, linewidth=1.2, linestyle=(0, (1, 1.4)), zorder=5)
-
-
-def _arrow(ax: Axes, x: float, mm: float, way: int) -> None:
-    """Upwards: what height gives."""
-    ax.annotate("", (x, 0.85), (x, 0.15), arrowprops={"arrowstyle": "->", "color": style.QUIET,
-                                                      "lw": 0.9})  # fmt: skip
-
-
+Mark = tuple[tuple[Sequence[float], Sequence[float], dict[str, Any]], ...]  # x in mm, y, look
+WALL_LINE: dict[str, Any]
+FINE_LINE: dict[str, Any]
+WALL_LINE, FINE_LINE = {"linewidth": 2.2}, {"linewidth": 0.9}
+AROUND_FAN = (-1.7, 1.7, 1.7, -1.7), (0.08, 0.08, 0.92, 0.92)
+WHITE_BOX = FINE_LINE | {"facecolor": "white", "color": None, "edgecolor": style.INK}
+UPWARDS: Mark = (((0, 0), (0.15, 0.85), FINE_LINE), ((-0.8, 0, 0.8), (0.72, 0.85, 0.72), FINE_LINE))
+ALONG: Mark = tuple(((-2, 2), (y, y), FINE_LINE) for y in (0.3, 0.5, 0.7))
 MARKS: Mapping[str, Mark] = {
-    "filter": _zigzag, "baffle": _plate, "vent": _bars, "slot": _fine, "duct": _fine,
-    "leak": _dots, "fan": _fan, "stopped": _still, "around-fan": _guard, "draught": _arrow,
-    "over-pressure": _arrow,
+    "opening": (((0, 0), (0, 0.3), WALL_LINE), ((0, 0), (0.7, 1), WALL_LINE)),
+    "filter": (((-1.2, 1.2) * 4 + (-1.2,), tuple(i / 8 for i in range(9)), FINE_LINE),),
+    "baffle": (((0, 0), (0, 0.62), {"linewidth": 3.5}),),
+    "vent": (((0, 0), (0, 1), WALL_LINE | {"linestyle": (0, (1, 0.9))}),),
+    "around-fan": (((0, 0), (0, 1), FINE_LINE | {"linestyle": (0, (1, 1.4))}),),
+    "slot": ALONG, "duct": ALONG, "draught": UPWARDS, "over-pressure": UPWARDS,
+    "leak": (((-1.2, 0, 1.2), (0.5, 0.5, 0.5), {"linestyle": "", "marker": "o", "ms": 2.0}),),
+    "stopped": ((*AROUND_FAN, WHITE_BOX | {"linestyle": "--"}), ((0, 0), (0.15, 0.85), FINE_LINE)),
+    "fan": ((*AROUND_FAN, WHITE_BOX),
+            *(((-1, 1.2, -1), (y - 0.08, y, y + 0.08), {"facecolor": style.INK, "linewidth": 0})
+              for y in (0.25, 0.5, 0.75))),
 }  # fmt: skip

@@ -29,14 +29,14 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 
-ROOM = 12  # slots in a row
-LEFT, FEET = 26.0, 6.0  # mm: before the first slot, below each row
-TALL, BLOCK, LINE = 52.0, 15.0, 2.6  # mm: a panel at least, of it for each part; a line of words
-WIDEST = 46.0  # mm, from slot to slot
+SLOTS_IN_ROW = 12  # slots in a row
+BEFORE_SLOTS, BELOW_SLOTS = 26.0, 6.0  # mm: before the first slot, below each row
+SLOT_TALL, PART_TALL = 52.0, 15.0  # mm: a panel at least, of it for each part
+PART_LINE = 2.6  # mm, of words
+SLOT_WIDEST = 46.0  # mm, from slot to slot
 HEAD_LINE, NAME_LINE = 8.5, 8.0  # points
-BANDS = 24  # of colour
+AIR_BANDS = 24  # of colour
 LIMIT_AT = 0.07  # half the height of the bar of a limit
-SMALL: dict[str, Any] = {"color": style.INK, "annotation_clip": False}
 
 
 class SlotPart(NamedTuple):
@@ -73,42 +73,38 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     Parameters
     ----------
     solution : Solution
-        One solved enclosure; of a batch, `batch.select(i)`.
     ax : Axes, optional
-        A frame for the slots, which are axes of their own (`ax.child_axes`) in the order of the
-        case: temperature to the right in the unit shown, the place along the slot upwards.
+        A frame for the slots, axes of their own (`ax.child_axes`) in the order of the case:
+        temperature to the right in the unit shown, the place along the slot upwards.
     units : "metric" or "us"
 
-    Raises
-    ------
-    CaseError
-        Where the case has no slot.
+    CaseError where the case has no slot.
     """
     found = _slots(solution)
-    across = math.ceil(len(found) / math.ceil(len(found) / ROOM))
+    across = math.ceil(len(found) / math.ceil(len(found) / SLOTS_IN_ROW))
     down = math.ceil(len(found) / across)
-    tall = max([TALL, *(BLOCK * len(one.parts) + 8.0 for one in found)])
-    limited = any(known(one.limit) for one in found)
-    step = min((style.WIDE - LEFT - style.EDGE) / across, WIDEST)
+    step = min((style.WIDE - BEFORE_SLOTS - style.EDGE) / across, SLOT_WIDEST)
     names = [style.two_lines(one.path.removeprefix("slot."), style.BODY, True, step - 1.0)
              for one in found]  # fmt: skip
-    heads = 3.0 + HEAD_LINE * (4 if limited else 3) + NAME_LINE * max(map(len, names)) + 3.0
-    cell = heads * style.POINT + tall + FEET
+    limited = any(known(one.limit) for one in found)
+    heads = 6.0 + HEAD_LINE * (3 + limited) + NAME_LINE * max(map(len, names))
+    tall = max([SLOT_TALL, *(PART_TALL * len(one.parts) + 8.0 for one in found)])
+    cell = heads * style.POINT + tall + BELOW_SLOTS
     paper = style.Paper(ax, _verdict(solution, found, units), style.caption(solution, units),
                         cell * down + 8.0, _notes(solution, units))  # fmt: skip
-    ax = paper.chart(LEFT, 1.0, step * across, cell * down)
+    ax = paper.chart(BEFORE_SLOTS, 1.0, step * across, cell * down)
     ax.set(xlim=(0, across), ylim=(0, down), xticks=[], yticks=[])
     ax.spines[:].set_visible(False)
     ax.set_xlabel(style.named("temperature", q.TEMPERATURE, units), labelpad=1.0)
     scale = _scale(solution, found)
     for i, (one, name) in enumerate(zip(found, names, strict=True)):
-        low = down - 1 - i // across + FEET / cell
+        low, first = down - 1 - i // across + BELOW_SLOTS / cell, i % across == 0
         panel = ax.inset_axes((i % across, low, 0.91, tall / cell), transform=ax.transData)
         style.dress(panel)
         _air(panel, one, scale, units)
         _parts(panel, one, solution, units)
-        _frame(panel, one, scale, units, _ends(solution, found, tall) if i % across == 0 else "")
-        _head(panel, one, "\n".join(name), limited, i % across == 0, units)
+        _frame(panel, one, scale, units, _ends(solution, found, tall) if first else "")
+        _head(panel, one, "\n".join(name), limited, first, units)
     return ax
 
 
@@ -162,10 +158,10 @@ def _air(ax: Axes, one: SlotAir, scale: Temperatures, units: str) -> None:
     """The air as a line, its colour from the ramp; nothing where none moves."""
     low = float(style.shown(q.TEMPERATURE, scale.low, units))
     if known(one.ends[0]):
-        places = (np.arange(BANDS) + 0.5) / BANDS
+        places = (np.arange(AIR_BANDS) + 0.5) / AIR_BANDS
         warm = one.air(places)
         wide = style.shown(q.TEMPERATURE, warm, units) - low
-        ax.barh(places, wide, 1.02 / BANDS, left=low, linewidth=0, zorder=0,
+        ax.barh(places, wide, 1.02 / AIR_BANDS, left=low, linewidth=0, zorder=0,
                 color=[scale.colour(value) for value in warm])  # fmt: skip
         ax.plot(style.shown(q.TEMPERATURE, one.ends, units), [0, 1], color=style.INK,
                 linewidth=1.4, zorder=3)  # fmt: skip
@@ -204,8 +200,8 @@ def _parts(ax: Axes, one: SlotAir, solution: Solution, units: str) -> None:
             _limit(ax, part.row.limit, part.row.temperature, part.place, word == "over", units)
         ax.plot([here], [part.place], "D", ms=4.6, mfc=fill, mec=style.INK, mew=0.9, zorder=6)
         lines = _words(part, word == "over", wide, units)
-        middle = room.free(tall * part.place, LINE * len(lines) / 2 + 0.3, i >= half)
-        far = abs(middle - tall * part.place) > LINE * len(lines) / 2 + 5.0
+        middle = room.free(tall * part.place, PART_LINE * len(lines) / 2 + 0.3, i >= half)
+        far = abs(middle - tall * part.place) > PART_LINE * len(lines) / 2 + 5.0
         if far:
             thin = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET}
             ax.annotate("", (here, part.place), (0.6, middle / tall), zorder=5.2,
@@ -294,7 +290,7 @@ def _head(
     ]  # fmt: skip
     for line, (lead, unit, text, bold) in enumerate(rows[0 if limited else 1 :]):
         up = (0.0, 3.0 + HEAD_LINE * line)
-        style.beside(ax, text, (0, 1), up, weight="bold" if bold else "normal", **SMALL)
+        style.beside(ax, text, (0, 1), up, weight="bold" if bold else "normal", color=style.INK)
         if first:
             head = style.pretty(f"{lead}, {unit}")
             style.beside(ax, head, (0, 1), (-8.0 / style.POINT, up[1]), ha="right")

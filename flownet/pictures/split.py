@@ -19,9 +19,9 @@ from flownet.pictures.air_shares import AirShares, air_shares
 from flownet.pictures.scene.page import temperature_range
 from flownet.pictures.split_layout import (
     ACROSS,
+    BAND_LETTERS,
+    BAND_LINE,
     BOX,
-    LINE,
-    SIZE,
     FlowScale,
     Laid,
     Strip,
@@ -41,7 +41,7 @@ from flownet.schema.shown import Shown
 FILTERED = "#93A0A9"  # air that came through a filter
 GRAMS = Shown("g/s", 1e3, nought=1e-9)
 TINY_SHARE = 0.002  # of a band: not hatched
-LITTLE = 0.9  # of what most slots get, below which it is told who gets the least
+LITTLE_SHARE = 0.9  # of what most slots get, below which it is told who gets the least
 
 
 @style.picture(Solution)
@@ -98,7 +98,7 @@ def _boxes(
             (left, strip.top * per), BOX, foot * per, label=place, zorder=2, linewidth=1.8,
             facecolor=scale.colour(warm), edgecolor=style.INK))  # fmt: skip
         fits = style.width(place, style.HEAD, True) < (BOX - 2.0) / style.POINT
-        size = style.HEAD if fits else SIZE
+        size = style.HEAD if fits else BAND_LETTERS
         words = [(line, size, 0.42 * size)
                  for line in style.two_lines(place, size, True, BOX - 2.0)]  # fmt: skip
         words.append((text.text(q.TEMPERATURE, warm), 9.0, 4.8))
@@ -130,12 +130,12 @@ def _band(ax: Axes, strip: Strip, laid: Laid, scale: FlowScale, filtered: bool) 
                                facecolor="white", hatch="//////", linewidth=0.5,
                                label=f"{band.path} unfiltered", **look))  # fmt: skip
     *names, amount = laid.words
-    words: dict[str, Any] = {"size": SIZE, "color": style.INK, "zorder": 9}
+    words: dict[str, Any] = {"size": BAND_LETTERS, "color": style.INK, "zorder": 9}
     alone = x0 + 1.5, "left"  # where it has a line of its own
     end, side = (x1 - 2.0, "right") if laid.beside else alone
     style.beside(ax, amount, (end, y), (0, 2.0), "xy", ha=side, **words)
     for i, name in enumerate(reversed(names)):
-        up = 2.0 + LINE / style.POINT * (i + (not laid.beside))
+        up = 2.0 + BAND_LINE / style.POINT * (i + (not laid.beside))
         style.beside(ax, name, (x0 + 1.5, y), (0, up), "xy", weight="bold", **words)
     wall = x0 if is_outside(band.target) or not is_outside(band.source) else x1
     if not laid.onward:
@@ -210,7 +210,7 @@ def _verdict(solution: Solution, found: AirShares, shown: Shown, units: str) -> 
     slots = {band.path: band.flow for band in found.bands if band.path.startswith("slot.")
              and solution.branches[band.path].state == "fitted"}  # fmt: skip
     least = [path for path, flow in slots.items() if flow < (1 + style.SAME) * min(slots.values())]
-    if len(slots) > 2 and min(slots.values()) < LITTLE * np.median(list(slots.values())):
+    if len(slots) > 2 and min(slots.values()) < LITTLE_SHARE * np.median(list(slots.values())):
         text += f"; {listed(least, 2)} {'get' if len(least) > 1 else 'gets'} the least"
     return f"{void}{text}" if void else f"{text[:1].upper()}{text[1:]}"
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from flownet.pictures import style
-from flownet.pictures.air_shares import AirShares, Band
+from flownet.pictures.air_shares import AirBand, AirShares
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside
 from flownet.schema.shown import Shown
@@ -15,9 +15,10 @@ from flownet.schema.shown import Shown
 ACROSS, END = 164.0, 4.0  # of a strip, of it free at the right for arrow heads
 IN_STRIP, BOX = 3, 21.0  # places side by side; how wide one is
 BODY_TALL = 52.0  # all bands one above the other
-LINE, ABOVE, AIR = 2.8, 0.8, 0.9  # a line of words, free above it, between bands
-APART = 7.0  # between strips
-SIZE = 6.5  # points, of words at bands
+BAND_LINE, ABOVE_WORDS = 2.8, 0.8  # of words, and free above them
+BETWEEN_BANDS = 0.9
+BETWEEN_STRIPS = 7.0  # between strips
+BAND_LETTERS = 6.5  # points, of words at bands
 
 
 class FlowScale(NamedTuple):
@@ -35,7 +36,7 @@ class FlowScale(NamedTuple):
 class Laid(NamedTuple):
     """A band in its strip; columns -1 and the last are the sides. Lengths in mm."""
 
-    band: Band
+    band: AirBand
     left: int
     right: int
     onward: bool  # to the right
@@ -81,7 +82,7 @@ def strips_of(solution: Solution, found: AirShares, scale: FlowScale) -> list[St
     order = {place: i for i, place in enumerate(p for zone in found.zones for p in zone)}
     decimals = scale.shown.decimals([max(band.flow for band in found.bands)])
     for places in _chunks(found):
-        top = made[-1].top + made[-1].tall + APART if made else 0.0
+        top = made[-1].top + made[-1].tall + BETWEEN_STRIPS if made else 0.0
         bands = [_ends(solution, band, places, order, scale.shown, decimals) for band in found.bands
                  if band.source in places or band.target in places]  # fmt: skip
         made.append(_stacked(places, bands, scale.mm, top, 22.0 if found.filtered() else 16.0))
@@ -93,7 +94,7 @@ def gap_of(count: int) -> float:
 
 
 def _ends(
-    solution: Solution, band: Band, places: Sequence[str], order: dict[str, int], shown: Shown,
+    solution: Solution, band: AirBand, places: Sequence[str], order: dict[str, int], shown: Shown,
     decimals: int,
 ) -> Laid:  # fmt: skip
     """Between which columns a band goes, and its words.
@@ -118,8 +119,8 @@ def _ends(
         name += f" {word} {place}" if place not in here and place != "outside" else ""
     amount = f"{shown.text(band.flow, '', decimals)}  {band.percent} %"
     room = (abs(end - start) * gap + (abs(end - start) - 1) * BOX - 3.5) / style.POINT
-    beside = style.width(name, SIZE, True) + style.width(amount, SIZE) + 5.0 < room
-    names = style.two_lines(name, SIZE, True, room * style.POINT)
+    beside = style.width(name, BAND_LETTERS, True) + style.width(amount, BAND_LETTERS) + 5.0 < room
+    names = style.two_lines(name, BAND_LETTERS, True, room * style.POINT)
     return Laid(band, min(start, end), max(start, end), start < end, (*names, amount), beside)
 
 
@@ -132,12 +133,12 @@ def _stacked(
     for each in sorted(bands, key=lambda b: (b.right - b.left, b.band.back)):
         gaps, passed = range(each.left + 1, each.right + 1), range(each.left + 1, each.right)
         y = max(*(ends[k] for k in gaps), *(boxes[k] + 1.5 for k in passed), 0.0)
-        y += ABOVE + LINE * (len(each.words) - each.beside)
+        y += ABOVE_WORDS + BAND_LINE * (len(each.words) - each.beside)
         laid.append(each._replace(y=y))
         for k in gaps:
-            ends[k] = y + each.band.flow / mm + AIR
+            ends[k] = y + each.band.flow / mm + BETWEEN_BANDS
         for k in {each.left, each.right} & set(range(count)):
-            boxes[k] = max(boxes[k], y + each.band.flow / mm + 2 * AIR)
+            boxes[k] = max(boxes[k], y + each.band.flow / mm + 2 * BETWEEN_BANDS)
     return Strip(places, laid, boxes, ends, top)
 
 

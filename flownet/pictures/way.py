@@ -29,7 +29,7 @@ STANDING = tuple(REGIONS[i] for i in IDLE)
 NO_STEP = 1e-6  # Pa: less counts as none
 
 
-class Way(NamedTuple):
+class AirWay(NamedTuple):
     """Branches that one flow of air passes, one after the other."""
 
     streams: tuple[Stream, ...]
@@ -37,7 +37,7 @@ class Way(NamedTuple):
     closed: bool  # it comes back to where it begins
 
 
-class Step(NamedTuple):
+class PathStep(NamedTuple):
     """One change of pressure along a way [Pa]."""
 
     name: str
@@ -47,7 +47,7 @@ class Step(NamedTuple):
     ahead: bool = True  # of a fan: blows along the way
 
 
-def way_of(solution: Solution, of: str | None = None) -> Way:
+def way_of(solution: Solution, of: str | None = None) -> AirWay:
     """The widest way from outside to outside: the one whose smallest flow is the largest.
 
     Flows side by side between two places count together; of these the largest is taken. `of`, a fan
@@ -75,14 +75,15 @@ def way_of(solution: Solution, of: str | None = None) -> Way:
         before, after = [], _widest(moving, last, first) if last != first else []
     found = (*(before or []), *middle, *(after or []))
     closed = not is_outside(found[0].source)
-    return Way(found, tuple(_sign(solution, s) for s in found), closed)
+    return AirWay(found, tuple(_sign(solution, s) for s in found), closed)
 
 
 def _named(solution: Solution, moving: Sequence[Stream], of: str) -> Stream:
     branches = solution.case.branches
     path = of if of in branches else f"fan.{of}"
     if path not in branches:
-        hint = did_you_mean(nearest(of, branches), f"there are {listed(branches, 5)}")
+        meant = nearest(of, branches) or nearest(path, branches)
+        hint = did_you_mean(meant, f"there are {listed(branches, 5)}")
         raise CaseError(Fault("path", f'no fan or branch "{of}"', hint=hint))
     path = getattr(branches[path], "on", None) or path
     for stream in moving:
@@ -122,7 +123,7 @@ def _sign(solution: Solution, stream: Stream) -> int:
 # --- pressure ------------------------------------------------------------------------------------
 
 
-def steps_of(solution: Solution, way: Way, like: Solution | None = None) -> list[Step]:
+def steps_of(solution: Solution, way: AirWay, like: Solution | None = None) -> list[PathStep]:
     """What changes the pressure along a way; the sum is zero.
 
     Each fan, what stands around it, each loss; then, for the whole way, the draught: what columns
@@ -135,9 +136,9 @@ def steps_of(solution: Solution, way: Way, like: Solution | None = None) -> list
     first, last = (_over_pressure(solution, place)
                    for place in (way.streams[0].source, way.streams[-1].target))  # fmt: skip
     draught = last - first - math.fsum(step.change for step in made)
-    made.append(Step("draught", "draught", -1, draught if abs(draught) > NO_STEP else 0.0))
+    made.append(PathStep("draught", "draught", -1, draught if abs(draught) > NO_STEP else 0.0))
     if first != last:
-        made.append(Step("over-pressure outside", "over-pressure", -1, first - last))
+        made.append(PathStep("over-pressure outside", "over-pressure", -1, first - last))
     return made
 
 
@@ -147,7 +148,7 @@ def _over_pressure(solution: Solution, place: str) -> float:
     return float(solution.case.things["outside"][outside_name(place)].over_pressure)
 
 
-def _steps(solution: Solution, way: Way, at: int, like: Solution) -> Iterator[Step]:
+def _steps(solution: Solution, way: AirWay, at: int, like: Solution) -> Iterator[PathStep]:
     """Of one branch, itself and what stands on it: before it where air comes in, else behind."""
     sign, stream = way.signs[at], way.streams[at]
     chain = series(solution.case)[stream.path]
@@ -156,16 +157,16 @@ def _steps(solution: Solution, way: Way, at: int, like: Solution) -> Iterator[St
         drop = float(solution.branches[path].drop)
         loss = -sign * drop if given(drop) else 0.0
         if path not in solution.fans:
-            yield Step(path, item.KIND, at, loss)
+            yield PathStep(path, item.KIND, at, loss)
             continue
         ahead = (item.mounted != "reversed") == (sign > 0)
         rise = float(solution.fans[path].rise) * (1 if ahead else -1)
         if like.fans[path].region in STANDING:
-            yield Step(f"{path} (stopped)", "stopped", at, rise + loss, ahead)
+            yield PathStep(f"{path} (stopped)", "stopped", at, rise + loss, ahead)
             continue
-        yield Step(path, "fan", at, rise, ahead)
+        yield PathStep(path, "fan", at, rise, ahead)
         if abs(float(like.branches[path].drop)) > NO_STEP:
-            yield Step(f"{_around(item)} of {path}", "around-fan", at, loss)
+            yield PathStep(f"{_around(item)} of {path}", "around-fan", at, loss)
 
 
 def _around(fan: Any) -> str:
