@@ -17,7 +17,7 @@ from flownet.schema import fields as t
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.quantities import QUANTITIES, UNITS, Quantity
 from flownet.studies.headroom_subject import RANGES
-from flownet.studies.tolerances import USUAL
+from flownet.studies.tolerances import USUAL_SPREADS
 
 KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle",
@@ -413,7 +413,7 @@ def _allowed(tolerance: Any) -> str:
 def usual_tolerance_table() -> str:
     """What stands in for a tolerance that a case does not state."""
     rows = []
-    for usual in USUAL:
+    for usual in USUAL_SPREADS:
         within = f"{100 * usual.within:g} %" if usual.relative else f"{usual.within:g} dB"
         about = ", ".join(f"`{key}`" for key in usual.about)
         rows.append([f"`{usual.pattern}`", within, usual.shape, usual.words, about])

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 Check = Callable[..., None]
+FIRST = [False]  # whether the first case that fails ends a test, where only that it fails counts
 
 
 def each(cases: Mapping[str, Any], given: str = "") -> Callable[[Check], Callable[..., None]]:
@@ -29,6 +30,8 @@ def each(cases: Mapping[str, Any], given: str = "") -> Callable[[Check], Callabl
                 by_name = dict(zip(names, values, strict=True)) if names else {}
                 if error := tried(check, () if names else values, {**fixtures, **by_name}):
                     failed[name] = error
+                    if FIRST[0]:
+                        break
             told = "\n".join(f"  {name}: {error!s}" for name, error in failed.items())
             if failed:
                 first = next(iter(failed.values()))

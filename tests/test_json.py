@@ -10,7 +10,6 @@ import pytest
 
 import flownet
 from flownet.enclosure.fans import Clearance
-from flownet.pages import json as written
 from flownet.schema import quantities as q
 from flownet.schema.quantities import QUANTITIES
 from tests.every_kind import LINE, everything
@@ -232,16 +231,6 @@ def test_the_digest_is_that_of_the_inputs_after_changes():
 
 
 # --- files ---------------------------------------------------------------------------------------
-
-
-def test_a_document_holds_one_solution_or_a_list():
-    one = PLAIN
-    alone = json.loads(written.text(written.document("solve", [one])))
-    assert alone["input_digest"] == CASE.digest
-    both = json.loads(written.text(written.document("compare", [one, one])))
-    assert list(both) == ["flownet", "format", "command", "solutions"]
-    assert both["command"] == "compare"
-    assert both["solutions"] == [alone, alone]
 
 
 def test_every_json_suffix_is_of_one_unit():

@@ -7,7 +7,7 @@ import copy
 import pytest
 
 from tests.each import every
-from tests.published import FOLDER, UNPUBLISHED, evaluated_by, parse, recording, rows
+from tests.published import FOLDER, UNPUBLISHED, evaluated_by, parse, recording
 
 GOOD = {
     "title": "double",
@@ -78,19 +78,3 @@ def test_what_computed_a_value_follows_from_the_place_of_the_test(test, by):
     assert [check.by for check in found] == ["law", "case"]
     with pytest.raises(AssertionError, match="evaluated by"):
         row.check("guess", y=4.0)
-
-
-def test_a_bare_table_is_refused():
-    with pytest.raises(ValueError, match="list of tables"):
-        parse({"T1": GOOD}, "file")
-
-
-def test_every_file_of_check_values_loads():
-    names = sorted(path.stem for path in FOLDER.glob("*.toml"))
-    assert {"air", "losses", "heat", "noise_life"} <= set(names)
-    assert all(rows(name) for name in names)
-
-
-def test_unknown_id_is_named():
-    with pytest.raises(KeyError, match="XYZ"):
-        rows("air", "XYZ")

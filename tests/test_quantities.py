@@ -74,40 +74,25 @@ def test_what_people_read_can_be_typed_back(quantity, shown, number):
     assert again * shown.factor + shown.offset == pytest.approx(number, abs=0.5 + 1e-9)
 
 
-@each(
-    named(
-        (
-            (q.TEMPERATURE, "temperature", "temperature_degC"),
-            (q.VOLUME_FLOW, "volume_flow", "volume_flow_m3_s"),
-            (q.DENSITY, "density", "density_kg_m3"),
-            (q.HOURS, "life", "life_hours"),
-            (q.RATIO, "speed_ratio", "speed_ratio"),
-        )
-    )
-)
+@each(named(((q.TEMPERATURE, "temperature", "temperature_degC"),
+    (q.VOLUME_FLOW, "volume_flow", "volume_flow_m3_s"),
+    (q.DENSITY, "density", "density_kg_m3"), (q.HOURS, "life", "life_hours"),
+    (q.RATIO, "speed_ratio", "speed_ratio"))))  # fmt: skip
 def test_json_keys_carry_their_unit(quantity, name, key):
     assert quantity.key(name) == key
 
 
-@each(
-    named(
-        (
-            (q.TEMPERATURE, 316.35, "43.2 degC", "109.8 degF"),
-            (q.DIFFERENCE, -1.5, "-1.5 K", "-2.7 degF"),
-            (q.PRESSURE, 36.0, "36.0 Pa", "0.145 inH2O"),
-            (q.SITE_PRESSURE, 91000.0, "91.0 kPa", "13.20 psi"),
-            (q.VOLUME_FLOW, 159 / 3600, "159 m3/h", "93.6 CFM"),
-            (q.VOLUME_FLOW, 2, "7200 m3/h", "4238 CFM"),
-            (q.LENGTH, 0.119, "119 mm", "4.69 in"),
-            (q.ALTITUDE, 900.0, "900 m", "2953 ft"),
-            (q.VELOCITY, 1.5, "1.50 m/s", "295 ft/min"),
-            (q.HOURS, 25700.0, "25 700 h", "25 700 h"),
-            (q.SPEED, 40.0, "2400 rpm", "2400 rpm"),
-            (q.RATIO, 0.61, "0.61", "0.61"),
-            (q.PRICE, 31.0, "31.00", "31.00"),
-        )
-    )
-)
+@each(named(((q.TEMPERATURE, 316.35, "43.2 degC", "109.8 degF"),
+    (q.DIFFERENCE, -1.5, "-1.5 K", "-2.7 degF"),
+    (q.PRESSURE, 36.0, "36.0 Pa", "0.145 inH2O"),
+    (q.SITE_PRESSURE, 91000.0, "91.0 kPa", "13.20 psi"),
+    (q.VOLUME_FLOW, 159 / 3600, "159 m3/h", "93.6 CFM"),
+    (q.VOLUME_FLOW, 2, "7200 m3/h", "4238 CFM"),
+    (q.LENGTH, 0.119, "119 mm", "4.69 in"), (q.ALTITUDE, 900.0, "900 m", "2953 ft"),
+    (q.VELOCITY, 1.5, "1.50 m/s", "295 ft/min"),
+    (q.HOURS, 25700.0, "25 700 h", "25 700 h"),
+    (q.SPEED, 40.0, "2400 rpm", "2400 rpm"), (q.RATIO, 0.61, "0.61", "0.61"),
+    (q.PRICE, 31.0, "31.00", "31.00"))))  # fmt: skip
 def test_numbers_look_as_an_engineer_reads_them(quantity, value, metric, us):
     assert quantity.shown("metric").text(value) == metric
     assert quantity.shown("us").text(value) == us

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,8 @@ from flownet.equations.assemble import assemble
 from flownet.equations.branch import branches
 from flownet.equations.state import Promise, Step
 from flownet.equations.topology import Structure
-from flownet.solver.acceptance import kept, measured, power
+from flownet.solver import tolerances
+from flownet.solver.acceptance import kept, largest_pressure, measured, power, pressure_floor
 from tests.test_readout import CP, PRESSURE, T0, chain, density
 
 
@@ -38,6 +41,7 @@ def test_figures_of_the_balance_are_what_is_left_over():
         np.array([[flow[path.partition(".")[2]]] for path in structure.branches]),
         *(np.array([[of[n]] for n in structure.compartments]) for of in (pressure, warm)),
     )
+    assert pressure_floor(model).item() == 1e-6  # Pa: nothing has a height
     step = Step(np.full((3, 1), 6e-5), np.zeros((2, 1)), np.full((2, 1), 0.25))
     found = measured(model, state, step)
     assert found.mass.item() == pytest.approx(0.001 / 0.030, rel=1e-9)
@@ -81,6 +85,22 @@ def test_pressures_are_weighed_against_columns_of_air_too(start, end, low, high)
     scale = max(below * 0.05, above * 0.1, *np.abs(duct))
     found = measured(model, state, Step(still, none, none)).pressure.item()
     assert found == pytest.approx(max(gaps) / scale, rel=1e-3)
+    # the tallest column, of 8 m, ends at a vent; what 8 roundings of it leave is 1e-9 of the least
+    rounding = 8 * sys.float_info.epsilon * 9.80665 * density(T0) * 8.0
+    assert pressure_floor(model).item() == pytest.approx(rounding / 1e-9, rel=1e-9)
+
+
+@pytest.mark.parametrize(("opened", "most"), [((1, 1, 1), 9.0), ((1, 1, 0), 6.0), ((0, 1, 0), 4.0)])
+def test_a_steep_branch_leaves_the_rounding_of_its_flow_times_its_slope(opened, most):
+    """The drop of a flow is known no better than the flow is: slope times flow, of what is open."""
+    none = np.zeros((3, 1))
+    model = SimpleNamespace(outside_density=np.full((3, 1), 1.2), columns_of_air=(none, none),
+                            climb=none, open=np.array(opened)[:, None])  # fmt: skip
+    air = SimpleNamespace(density=none + 1.1, at_start=none + 1.1, at_end=none + 1.1)
+    here = SimpleNamespace(air=air, slope=np.array([[3e9], [1e9], [1e9]]), element_drops=none)
+    state = SimpleNamespace(mass_flow=np.array([[2.0], [-4.0], [9.0]]), pressure=none)
+    found = largest_pressure(model, state, here).item()  # type: ignore[arg-type]
+    assert found == pytest.approx(tolerances.ROUNDING * most * 1e9, rel=1e-9)
 
 
 def test_all_heat_put_in_counts_motors_and_the_walls_of_ducts():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import html
 import pickle
 import sys
 from types import SimpleNamespace
@@ -142,52 +141,6 @@ def test_plain_values_are_in_the_unit_of_their_key(quantity, value, shown):
     assert found == (shown if shown is None or quantity is None else pytest.approx(shown))
 
 
-def test_notebooks_show_tables():
-    """A solution its verdict before its margins, the worst first, then its findings and its map."""
-    text, drawing = ONE._repr_html_().split("<svg", 1)
-    said = next(iter(ONE.sheet.verdicts("metric")))
-    places = [
-        text.index(words)
-        for words in (
-            html.escape(said.plain()),
-            "<table>",
-            f"<td>{ONE.worst.subject}</td>",
-            "Findings",
-        )
-    ]
-    assert places == sorted(places)
-    assert text.index(f"<td>{ONE.worst.subject}</td>") == text.index("<td>")
-    assert drawing.rstrip().endswith("</svg>")
-    assert BATCH._repr_html_().count("<tr>") == 1 + len(BATCH)
-    assert "3 variants" in BATCH._repr_html_()
-    assert "<td>chip</td>" in ONE.case._repr_html_().replace(", ", "</td><td>")
-    assert "<td>chip</td>" in ONE.parts._repr_html_()
-    assert "3 variants" in BATCH.parts._repr_html_()
-
-
-def test_whatever_a_result_holds_is_one_line():
-    shown = [
-        ONE,
-        BATCH,
-        ONE.case,
-        ONE.limits,
-        BATCH.limits,
-        ONE.findings,
-        ONE.sheet,
-        BATCH.inputs_,
-        *ONE.limits,
-        *BATCH.limits,
-        *ONE.findings,
-        ONE.parts,
-        BATCH.fans,
-        flownet.noise_budget(ONE),
-    ]
-    assert "\n" not in repr((ONE.totals, BATCH.totals))
-    for item in shown:
-        assert "\n" not in repr(item)
-        assert len(repr(item)) < 200, repr(item)
-
-
 # --- paths ---------------------------------------------------------------------------------------
 
 
@@ -324,16 +277,6 @@ def test_a_finding_speaks_the_units_of_its_reader():
     assert made.advice() == "try left"
     assert made.to_dict()["try"] == "try left"
     assert str(made) == "warning x: left passes 36 m3/h"
-
-
-def test_a_solution_says_itself_in_one_line():
-    assert repr(ONE).startswith('<Solution "a thing of every kind, invented data" hot: worst ')
-    assert "m3/h" in repr(ONE)
-    assert repr(BATCH) == (
-        '<SolutionBatch "a thing of every kind, invented data": 3 variants, 3 solved>'
-    )
-    assert (ONE.scenario, ONE.variant, ONE.stable) == ("hot", "slow", True)
-    assert ONE.findings is ONE.findings
 
 
 # --- a batch -------------------------------------------------------------------------------------

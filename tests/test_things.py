@@ -30,7 +30,7 @@ from flownet.schema.fields import (
     Rows,
     Subtables,
     Text,
-    Words,
+    WordList,
     get,
     given,
     keys,
@@ -135,7 +135,7 @@ def test_everything_of_every_kind_has_its_role():
     """The sample of the tests leaves out no kind and no kind of role."""
     assert {item.KIND for item in THINGS} == set(KINDS)
     used = {type(role) for cls in KINDS.values() for role in roles(cls).values()}
-    assert {Number, Choice, Rows, Link, Text, Words} <= used
+    assert {Number, Choice, Rows, Link, Text, WordList} <= used
     whole = {type(key.role) for cls in KINDS.values() for key in keys(cls).values()}
     assert {Group, Numbers, Pair, Subtables} <= whole
 

@@ -15,7 +15,7 @@ from flownet.enclosure.enclosure import Enclosure, assemble, with_ratings
 from flownet.enclosure.fans import FanType
 from flownet.schema.component import KINDS, Thing, excluded, exclusions
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Link, Number, Words, attribute, keys
+from flownet.schema.fields import Link, Number, WordList, attribute, keys
 
 _KEY = re.compile(r"[A-Za-z0-9_]+")
 _FAULT = re.compile(r"([a-z_]+)\.([A-Za-z0-9_-]+)(?:\.([A-Za-z_0-9]+))?([.:].*)", re.DOTALL)
@@ -136,6 +136,6 @@ def stand_in(cls: type[Thing], final: Final) -> Any:
 def _nothing(role: Any) -> Any:
     if isinstance(role, Number):
         return math.nan
-    if isinstance(role, Words):
+    if isinstance(role, WordList):
         return ()
     return "" if isinstance(role, Link) else None

@@ -13,7 +13,7 @@ from flownet.casefile.tables import FAULTY, Entry, Own, thing_class
 from flownet.enclosure.contents import taken_back
 from flownet.schema.component import Thing
 from flownet.schema.fault import Fault, did_you_mean, nearest
-from flownet.schema.fields import REMARKS, Group, Link, Role, Words, keys
+from flownet.schema.fields import REMARKS, Group, Link, Role, WordList, keys
 
 Entries = Mapping[str, Entry]
 _COPY = re.compile(r"(.+)-([1-9][0-9]{0,3})")
@@ -238,13 +238,13 @@ def _named(role: Role, value: Any) -> tuple[str, ...]:
     if isinstance(role, Link) and isinstance(value, str):
         single = role.kinds[0] if len(role.kinds) == 1 else ""
         return (value if not single or "." in value else f"{single}.{value}",)
-    if isinstance(role, Words) and not role.words:
+    if isinstance(role, WordList) and not role.words:
         return tuple(value)
     return (value.by,) if isinstance(role, Group) and hasattr(value, "by") else ()
 
 
 def _renamed(role: Role, value: Any, old: str, new: str) -> Any:
-    if isinstance(role, Words):
+    if isinstance(role, WordList):
         return tuple(new if word == old else word for word in value)
     if isinstance(role, Group):
         return dataclasses.replace(value, by=new)

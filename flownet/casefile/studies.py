@@ -34,9 +34,9 @@ from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
+from flownet.studies.choice.measures import RANKING
 
-BEST = ("noise", "power", "temperature", "price")
-STARTS = ("steady", "cold")
+TIMELINE_STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")
 EVENT = ("after", "over", "set")
 EVENTS = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
@@ -163,10 +163,10 @@ class _Reading:
         if (
             not isinstance(best, (list, tuple))
             or not 1 <= len(best) <= 2
-            or any(word not in BEST for word in best)
+            or any(word not in RANKING for word in best)
             or len(set(best)) < len(best)
         ):
-            words = ", ".join(f'"{word}"' for word in BEST)
+            words = ", ".join(f'"{word}"' for word in RANKING)
             self.fault(f"{where}.best", f"takes one or two of {words} (got {brief(raw)})")
             best = ()
         plain = {key: value for key, value in table.items() if key != "best"}
@@ -180,7 +180,7 @@ class _Reading:
     def timeline(self, where: str, table: Raw) -> Raw:
         """What happens when, in a scenario."""
         self.unknown(where, table, TIMELINE)
-        scenario, start = table.get("scenario", "base"), table.get("start", STARTS[0])
+        scenario, start = table.get("scenario", "base"), table.get("start", TIMELINE_STARTS[0])
         place = f"{where}.scenario"
         if not isinstance(scenario, str):
             self.fault(place, f"takes the name of a scenario (got {brief(scenario)})")
@@ -188,7 +188,7 @@ class _Reading:
             self.check_scenario(place, scenario)
             if len(expand(self.case, scenario)) > 1:
                 self.fault(place, f'"{scenario}" stands for several; a timeline has one')
-        if start not in STARTS:
+        if start not in TIMELINE_STARTS:
             self.fault(f"{where}.start", f'must be one of "steady", "cold" (got {brief(start)})')
         if "until" not in table:
             self.fault(f"{where}.until", 'must be given; when the time ends, such as "30 min"')

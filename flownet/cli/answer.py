@@ -40,7 +40,7 @@ class Files(NamedTuple):
         if self.out == STDOUT and self.json == STDOUT:
             raise click.UsageError("--out - and --json - cannot both have stdout; drop one")
         for path in filter(None, (self.out, self.json)):
-            mark = json.MARK if path == self.json or path.suffix == ".json" else MARK
+            mark = json.JSON_MARK if path == self.json or path.suffix == ".json" else MARK
             check(path, partial(carries, mark=mark), force=self.force, table=path.suffix == ".csv")
 
 
@@ -57,7 +57,7 @@ def deliver(
         screen.answer(render.text(made, page))
     for path in dict.fromkeys(p for p in (files.json, files.out) if p is not None):
         if path == files.json or path.suffix == ".json":
-            save_text(path, render.json(made, more()), json.MARK, screen, force=files.force)
+            save_text(path, render.json(made, more()), json.JSON_MARK, screen, force=files.force)
         elif path.suffix == ".csv" and any(made.of("rows")):
             text = render.table_csv(render.rows(made), __version__)
             save_text(path, text, MARK, screen, force=files.force, table=True)

@@ -18,6 +18,7 @@ from flownet.pages import json
 from flownet.pages.caption import Caption
 from flownet.pages.table import Cell, hanging
 from flownet.results.finding import Finding
+from flownet.results.tables import unnamed
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.studies.runs import Run, refused_runs
@@ -65,7 +66,7 @@ def command(asked: Request) -> int:
             screen.answer(_doubtful(doubts, enclosure, screen))
     if json_file is not None:
         content = json.text(_document(asked, enclosure, found, doubts, tried))
-        save_text(json_file, content, json.MARK, screen, force=asked.force)
+        save_text(json_file, content, json.JSON_MARK, screen, force=asked.force)
     if found:
         raise CaseError(found)
     return faults.DONE
@@ -158,16 +159,12 @@ def _document(
     asked: Request, enclosure: Enclosure | None, found: Sequence[str], doubts: Sequence[Finding],
     tried: Sequence[Tried],
 ) -> dict[str, Any]:  # fmt: skip
-    def named(name: str) -> str | None:
-        return None if name == "base" else name
-
     return {
         "flownet": __version__, "format": 1, "command": "check",
         "case": asked.case if enclosure is None else enclosure.title or enclosure.origin,
         "faults": list(found), "findings": [each.to_dict() for each in doubts],
         "counts": {} if enclosure is None else {k: len(v) for k, v in counts(enclosure).items()},
         "scenarios": [
-            {"scenario": named(item.scenario), "variant": named(item.variant),
-             "faults": list(item.faults)} for item in tried
+            unnamed(item._asdict() | {"faults": list(item.faults)}) for item in tried
         ],
     }  # fmt: skip

@@ -10,7 +10,8 @@ import click
 from flownet.cli import faults, options
 from flownet.cli.request import Request, command_of
 from flownet.schema.errors import NoSolution
-from flownet.studies.choice.fan_result import BEST, FanChoice
+from flownet.studies.choice.fan_result import FanChoice
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choose import choose
 
@@ -25,7 +26,7 @@ from flownet.studies.choose import choose
     takes=(
         options.case, click.argument("subject", metavar="[fan.NAME]", required=False),
         click.option(
-            "--best", multiple=True, type=click.Choice(tuple(BEST)),
+            "--best", multiple=True, type=click.Choice(tuple(MEASURES)),
             help="What ranks. Of a fan: default temperature, the largest margin. Of a choice: one "
             "or two, default as the case says.",
         ),
@@ -38,8 +39,7 @@ from flownet.studies.choose import choose
             "--name", what="choice", metavar="NAME",
             help="Of a choice: which one, where the case has several.",
         ),
-        options.deciding, options.variant, options.settings, options.catalogue, options.out,
-        options.json, options.force, options.units, options.everything,
+        options.deciding, *options.DESIGN, *options.ANSWER,
         click.option(
             "--strict", is_flag=True,
             help="Exit code 1 where nothing serves, or there is no limit.",

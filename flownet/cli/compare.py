@@ -9,6 +9,7 @@ import click
 
 from flownet.cli import complete, faults, options
 from flownet.cli.request import Request, command_of
+from flownet.pages.page import Unsolved
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
@@ -20,7 +21,9 @@ variants = click.option(
     help="Variant of the design; base is one too. Repeat for more. Default: all.",
 )  # fmt: skip
 strict = click.option(
-    "--strict", is_flag=True, help="Exit code 1 where not every limit holds in every pair."
+    "--strict",
+    is_flag=True,
+    help="Exit code 1 where not every limit holds in every pair, outside limits.scenarios too.",
 )
 failing = click.option(
     "--outages", "failing", is_flag=True,
@@ -36,8 +39,7 @@ failing = click.option(
     "flownet compare drive-cabinet -v base -v three-fans --outages",
     takes=(
         options.case, options.deciding, variants, options.settings, options.catalogue, failing,
-        options.out, options.json, options.force, options.units, options.everything, strict,
-        options.jobs,
+        *options.ANSWER, strict, options.jobs,
     ),
 )  # fmt: skip
 def command(asked: Request, failing: bool) -> int:
@@ -64,13 +66,9 @@ def _solutions(found: Comparison) -> Iterator[dict[str, Any]]:
             if cell.status != "unsolved":
                 yield found.solution(cell.scenario, variant).to_dict()
             else:
-                yield {
-                    "case": found.case.title or found.case.origin,
-                    "variant": None if variant == "base" else variant,
-                    "scenario": None if cell.scenario == "base" else cell.scenario,
-                    "error": {"kind": "no-solution" if cell.tried else "case",
-                              "message": cell.why},
-                }  # fmt: skip
+                title = found.case.title or found.case.origin
+                kind = "no-solution" if cell.tried else "case"
+                yield Unsolved(title, cell.scenario, variant, kind, (cell.why,)).to_dict()
 
 
 def _exit_code(found: Found, strict: bool) -> int:

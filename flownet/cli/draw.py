@@ -17,6 +17,7 @@ from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT, save
 from flownet.pictures import save as files
 from flownet.pictures.caption import changed
+from flownet.studies.choice.measures import MEASURES
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 NAMES = tuple(pictures.PICTURES)
 NO_SIGN = re.compile(r"Glyph .* missing")
 INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more at its true size
-BEST = ("temperature", "noise", "power", "price", "life")
 
 
 @command_of(
@@ -64,7 +64,7 @@ BEST = ("temperature", "noise", "power", "price", "life")
         options.once("--fan", "fan", what="fan", metavar="NAME",
                      help="For curves: one fan. Default: those that work together. For choose: the "
                      "fan, or a pattern."),
-        click.option("--best", "best", type=click.Choice(BEST), default=None,
+        click.option("--best", "best", type=click.Choice(tuple(MEASURES)), default=None,
                      help="For choose: what ranks the types."),
         click.option("--frame", "frame", metavar="SIZE",
                      help="For choose: the frame that the place takes; any compares none."),

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from flownet.studies.fans.curve import FanCurve
 
 BESIDE_TYPES = ("format", "title", "note")  # what else stands at the top of a catalogue
-NAMED = 6  # types that an error lists
+TYPES_NAMED = 6  # types that an error lists
 
 
 def wanted(text: str) -> bool:
@@ -59,7 +59,7 @@ def _curve(path: Path, of: str | None) -> FanCurve:
             raise click.UsageError("--of: a curve file holds one curve; leave it out")
         return curve_of_file(curve_file(path), path.name)
     types = load_fan_types(path)
-    every = listed(types, NAMED, last=", ")
+    every = listed(types, TYPES_NAMED, last=", ")
     if of is None and len(types) == 1:
         of = next(iter(types))
     if of is None:

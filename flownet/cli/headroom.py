@@ -43,8 +43,7 @@ strict = click.option(
     'flownet headroom drive-cabinet "fan.*.speed" -s hot -s each-fan-out',
     takes=(
         options.case, click.argument("key", metavar="KEY", shell_complete=complete.keys), upto,
-        options.scenarios, options.variant, options.settings, options.catalogue, options.out,
-        options.json, options.force, options.units, options.everything, strict, options.jobs,
+        *options.CHANGES, *options.ANSWER, strict, options.jobs,
     ),
 )  # fmt: skip
 def command(asked: Request, key: str, upto: str | None) -> int:

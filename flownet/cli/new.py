@@ -15,7 +15,7 @@ from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite
 
 GUARD = "expected.toml"  # a demo's regression guard, of no use in a copy
-CAUTION = (
+CAUTIONS = (
     "Results are estimates: keep over-temperature cut-outs, measure before you rely on\n"
     "them, follow local codes and licensed practice where there is mains voltage."
 )
@@ -59,7 +59,7 @@ def command(asked: Request, name: str, demo: Path | None) -> None:
     if hides_demo(name):
         screen.note(f"{name}: from now on the one in this folder, not the demo of that name")
     marks = "change the lines marked CHANGE, then: " if demo is None else ""
-    screen.note(f"Next: {marks}flownet solve {_quoted(name)}\n{CAUTION}")
+    screen.note(f"Next: {marks}flownet solve {_quoted(name)}\n{CAUTIONS}")
 
 
 def _first(path: Path) -> str:

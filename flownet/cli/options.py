@@ -118,8 +118,8 @@ jobs = click.option(
 )  # fmt: skip
 strict = click.option(
     "--strict", is_flag=True,
-    help="Exit code 1 where an error is found, numbers are void, a limit has no value, or there is "
-    "no limit.",
+    help="Exit code 1 where an error is found (outside limits.scenarios a broken limit is a "
+    "warning), numbers are void, a limit has no value, or there is no limit.",
 )  # fmt: skip
 quiet = click.option("-q", "--quiet", is_flag=True, help="No notes on stderr.")
 color = click.option(
@@ -129,5 +129,7 @@ color = click.option(
 trace = click.option(
     "--trace", is_flag=True, expose_value=False, help="Show where in flownet an error arose."
 )
-CHANGES = (scenarios, variant, settings, catalogue)
+DESIGN = (variant, settings, catalogue)
+CHANGES = (scenarios, *DESIGN)
+ANSWER = (out, json, force, units, everything)
 SCREEN = (quiet, color, trace)

@@ -145,7 +145,7 @@ def _uncertainty(asked: Request, extra: Extra, name: str) -> Any:
     from flownet.studies.uncertainty import uncertainty  # noqa: PLC0415 - only here
 
     return uncertainty(
-        asked.enclosure, samples=extra["samples"] or SAMPLES, seed=extra["seed"], scenario=name,
+        asked.enclosure, samples=extra["samples"] or DRAWS, seed=extra["seed"], scenario=name,
         variant=asked.design, changes=asked.changes or None, of=extra["of"],
     )  # fmt: skip
 
@@ -160,7 +160,7 @@ def _sweep(asked: Request, extra: Extra, name: str) -> Any:
     return sweep(made, wanted, keep=None if extra["of"] is None else [extra["of"]])
 
 
-SAMPLES = 1000  # of an uncertainty
+DRAWS = 1000  # of an uncertainty
 PICTURES = {
     "map": Picture(_solution, "map", solved=True),
     "network": Picture(_network, "network"),

@@ -18,8 +18,7 @@ from flownet.studies.rank import rank
         options.once("--of", "of", what="result", metavar="RESULT",
                      help="Must be given: a result, such as part.NAME.temperature or "
                      "total.volume_flow."),
-        options.case, options.scenario, options.variant, options.settings, options.catalogue,
-        options.out, options.json, options.force, options.units, options.everything,
+        options.case, options.scenario, *options.DESIGN, *options.ANSWER,
     ),
 )  # fmt: skip
 def command(asked: Request, of: str | None) -> None:

@@ -17,7 +17,7 @@ from flownet.cli import faults
 if TYPE_CHECKING:
     from flownet.pages.page import Page
 
-NARROW, PIPED, WIDE = 60, 80, 120
+LEAST_WIDTH, PIPED, MOST_WIDTH = 60, 80, 120
 CONTROL = re.compile(r"(?!\x1b\[[0-9;]*m)[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # colours may pass
 
 
@@ -35,7 +35,7 @@ class Screen:
         terminal = sys.stdout.isatty()
         width = PIPED
         if terminal:
-            width = min(max(shutil.get_terminal_size((PIPED, 24)).columns, NARROW), WIDE)
+            width = min(max(shutil.get_terminal_size((PIPED, 24)).columns, LEAST_WIDTH), MOST_WIDTH)
         plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
         colour = color == "always" or (color == "auto" and terminal and not plain)
         return cls(width, colour, quiet)

@@ -27,8 +27,8 @@ from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import given
 
 SET = "--set"
-COLUMN = 44  # where origins stand, if there is room
-INSET = 8  # what a long one leaves free at the left
+ORIGINS_AT = 44  # where origins stand, if there is room
+LEFT_FREE = 8  # what a long one leaves free at the left
 
 
 @command_of(
@@ -40,7 +40,7 @@ INSET = 8  # what a long one leaves free at the left
     takes=(
         options.case,
         click.argument("path", metavar="[PATH]", required=False, shell_complete=complete.elements),
-        options.scenarios_by("base", several=""), *options.CHANGES[1:], options.json, options.force,
+        options.scenarios_by("base", several=""), *options.DESIGN, options.json, options.force,
     ),
 )  # fmt: skip
 def command(asked: Request, path: str | None) -> None:
@@ -62,7 +62,7 @@ def command(asked: Request, path: str | None) -> None:
             "case": enclosure.title or enclosure.origin, "notes": list(lost),
             "values": [row._asdict() for _, found in groups for row in found],
         }  # fmt: skip
-        save_text(asked.json_file, json.text(content), json.MARK, screen, force=asked.force)
+        save_text(asked.json_file, json.text(content), json.JSON_MARK, screen, force=asked.force)
 
 
 def _values(asked: Request, scenario: str) -> list[Resolved]:
@@ -117,11 +117,11 @@ def _lines(
         for key, row in zip(keys, rows, strict=True):
             line, origin = f"{key:<{size}} = {row.value}", f"# {row.origin}"
             if len(line) + 2 + len(origin) <= width:
-                column = min(COLUMN, width - len(origin) - 2)
+                column = min(ORIGINS_AT, width - len(origin) - 2)
                 yield f"{line:<{column}}  {paint(origin, 'quiet')}"
             else:
                 yield from hanging([Cell(f"{key:<{size}} = ")], row.value, width)
-                told = textwrap.wrap(origin, width - INSET, subsequent_indent="# ")
+                told = textwrap.wrap(origin, width - LEFT_FREE, subsequent_indent="# ")
                 left = " " * (width - max(map(len, told)))
                 yield from (paint(left + part, "quiet") for part in told)
 

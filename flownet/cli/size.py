@@ -48,8 +48,7 @@ RENAMED = {"stated": "flow", "settings": "set"}  # keyword -> option
             metavar="NAME", shell_complete=complete.scenarios,
             help="Scenario of a case; a+b joins several. Default: base.",
         ),
-        options.variant, options.settings, options.catalogue, options.out, options.json,
-        options.force, options.units, options.everything,
+        *options.DESIGN, *options.ANSWER,
     ),
 )  # fmt: skip
 def command(asked: Request, **given: str | None) -> None:

@@ -21,7 +21,7 @@ from flownet.solving.operating_points import OperatingPoint, operating_points
 from flownet.solving.solve import solve
 
 Found = TypeVar("Found")
-PATIENCE = 1.0  # seconds of work before a bar is worth looking at
+BAR_AFTER = 1.0  # seconds of work before a bar is worth looking at
 
 
 def outcomes(
@@ -107,7 +107,7 @@ class _Bar:
 
     def told(self, done: int, total: int) -> None:
         if self.drawn is None:
-            if time.monotonic() - self.began < PATIENCE or done >= total:
+            if time.monotonic() - self.began < BAR_AFTER or done >= total:
                 return
             from rich import progress  # noqa: PLC0415 - only where a bar is seen
             from rich.console import Console  # noqa: PLC0415 - likewise

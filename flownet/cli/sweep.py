@@ -64,9 +64,8 @@ strict = click.option(
     'flownet sweep drive-cabinet fouling --keep "part.*.temperature" -o dirt.csv',
     takes=(
         options.case, click.argument("name", metavar="[NAME]", required=False), varying.option,
-        design, samples, seed, options.scenario, options.variant, options.settings,
-        options.catalogue, keep, out, options.json, resume, force, options.units,
-        options.everything, strict, options.jobs,
+        design, samples, seed, options.scenario, *options.DESIGN, keep, out, options.json, resume,
+        force, options.units, options.everything, strict, options.jobs,
     ),
 )  # fmt: skip
 def command(

@@ -26,8 +26,7 @@ SEED = "--seed: name a whole number, such as --seed 1; the same seed draws the s
                      "total.volume_flow. Default: of the limit that is least likely to hold."),
         click.option("--only-stated", "stated", is_flag=True,
                      help="Only tolerances of the case; no usual ones where it has none."),
-        options.scenario, options.variant, options.settings, options.catalogue, options.out,
-        options.json, options.force, options.units, options.everything, options.jobs,
+        options.scenario, *options.DESIGN, *options.ANSWER, options.jobs,
     ),
 )  # fmt: skip
 def command(asked: Request, seed: int | None, samples: int, of: str | None, stated: bool) -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from flownet.cli.screen import Screen
-from flownet.pictures.save import INPUTS
+from flownet.pictures.save import INPUT_SUFFIXES
 from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite
 
@@ -62,11 +62,11 @@ def check(
         return
     free = table and path.suffix.lower() == ".csv" and (not path.exists() or ours(path))
     target = Path(os.path.realpath(path))  # a link is written through
-    if path.suffix.lower() in INPUTS and not free:
+    if path.suffix.lower() in INPUT_SUFFIXES and not free:
         raise CannotWrite(
             f"{path}: is named like an input, which no result replaces; take another suffix"
         )
-    if target.suffix.lower() in INPUTS and not free:
+    if target.suffix.lower() in INPUT_SUFFIXES and not free:
         raise CannotWrite(
             f"{path}: leads to {target}, named like an input, which no result replaces; "
             "take another name"

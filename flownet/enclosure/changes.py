@@ -35,7 +35,7 @@ from flownet.schema.fields import (
     Rows,
     Subtables,
     Text,
-    Words,
+    WordList,
     attribute,
     get,
     given,
@@ -104,7 +104,7 @@ def role_of(place: Place) -> Role:
             f"{place.path}: this key shapes the network and cannot be changed; "
             "make both arrangements in the case and switch them by state"
         )
-    if role is None or isinstance(role, (Words, Subtables)):
+    if role is None or isinstance(role, (WordList, Subtables)):
         raise CaseError(f"{place.path}: this key cannot be changed")
     return role
 
@@ -265,7 +265,7 @@ def _gone(kind: str, key: str) -> tuple[tuple[str, Role], ...]:
 def _nothing(role: Role) -> Any:
     if isinstance(role, Number):
         return math.nan
-    return () if isinstance(role, Words) else None
+    return () if isinstance(role, WordList) else None
 
 
 def _flat(place: Place, role: Role, value: Any) -> Iterator[Assignment]:

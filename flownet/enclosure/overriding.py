@@ -17,7 +17,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.schema.fields import NONE, Number, get, given, roles
 
-SPELLED_OUT = 2  # paths named one by one
+PATHS_NAMED = 2  # paths named one by one
 BY_HAND = "--set"  # stands for changes beside scenario and variant
 VARIANT = "variant"
 UNITS = {q.TEMPERATURE: "K", q.LEVEL: "dB"}  # of what has no factor
@@ -60,7 +60,7 @@ class Overridden(NamedTuple):
 
 
 def _few(paths: Sequence[str]) -> str:
-    return listed(dict.fromkeys(paths), SPELLED_OUT, last=", ")
+    return listed(dict.fromkeys(paths), PATHS_NAMED, last=", ")
 
 
 def _instead(case: Enclosure, step: Assignment) -> str:

@@ -12,8 +12,20 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative
 from flownet.schema import quantities as q
 from flownet.schema import units
-from flownet.schema.convert import convert
-from flownet.schema.fields import Group, Number, Numbers, Pair, Role, Rows, attribute, given, keys
+from flownet.schema.component import KINDS
+from flownet.schema.convert import convert, convert_key
+from flownet.schema.fields import (
+    Group,
+    Number,
+    Numbers,
+    Pair,
+    Role,
+    Rows,
+    Subtables,
+    attribute,
+    given,
+    keys,
+)
 from flownet.schema.quantities import Quantity
 
 # --- values -> text and numbers, in lists and mappings ------------------------------------------
@@ -98,10 +110,19 @@ def _inner(item: Any, joined: bool) -> Iterator[tuple[str, Any]]:
 
 def as_text(case: Enclosure, path: str, value: Any) -> Any:
     """A value of a change as a case file has it, each number by itself; None: not given."""
-    role = case.places(path)[0].role
-    value = value.item() if isinstance(value, np.generic) else value
+    place = case.places(path)[0]
+    role, value = place.role, value.item() if isinstance(value, np.generic) else value
     if role is None or isinstance(value, str) or not given(value):
         return value if isinstance(value, str) else None
+    if isinstance(role, Subtables):
+        cls = KINDS[place.kind]
+        _, tables = convert_key(cls, place.key, value, file=False)
+        return {
+            name: {
+                key: written(keys(cls)[key].role, item, joined=False) for key, item in table.items()
+            }
+            for name, table in tables.items()
+        }
     return written(role, convert(role, value), joined=False)
 
 

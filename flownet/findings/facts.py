@@ -17,7 +17,7 @@ from flownet.enclosure.scenarios import expand
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, outside_name
-from flownet.results.tables import Table
+from flownet.results.tables import AT_REST, Table
 from flownet.schema.fields import given
 from flownet.solver import network
 
@@ -152,7 +152,7 @@ def working_fans(solution: Solution) -> Iterator[Working]:
 
 def running_fans(solution: Solution) -> list[Working]:
     """Fans whose motor turns; one whose speed follows a temperature may stand."""
-    return [fan for fan in working_fans(solution) if fan.item.running and fan.region != "stopped"]
+    return [fan for fan in working_fans(solution) if fan.item.running and fan.region not in AT_REST]
 
 
 def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:

@@ -10,7 +10,7 @@ from flownet.enclosure.scenarios import scenario_changes
 from flownet.equations.topology import Structure
 from flownet.findings.facts import Working, running_fans, working_fans
 from flownet.findings.rule import Said, rule, say
-from flownet.judging.opposed import GAP, Facing, facing, holes
+from flownet.judging.opposed import SHUT_SHARE, Facing, facing, holes
 from flownet.judging.voids import STALL, of_solution
 from flownet.results.batch import single
 from flownet.results.solution import Solution
@@ -69,7 +69,7 @@ def fan_backflow(solution: Solution) -> Iterator[Said]:
             )  # fmt: skip
 
 
-@rule(gap=GAP)
+@rule(gap=SHUT_SHARE)
 def fans_opposed(solution: Solution) -> Iterator[Said]:
     """Places that only fans lead to, all blowing in or all out; fans side by side, one reversed."""
     rows = {fan.path: fan for fan in working_fans(solution)}

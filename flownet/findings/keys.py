@@ -25,7 +25,7 @@ from flownet.schema.fields import (
     Rows,
     Subtables,
     Text,
-    Words,
+    WordList,
     given,
 )
 from flownet.schema.quantities import DIFFERENCE, TEMPERATURE, Quantity
@@ -127,7 +127,7 @@ _BRIEF: dict[type, Callable[[Any], str]] = {
     ),
     Pair: lambda role: " and ".join(x.name for x in role.quantities),
     Choice: lambda role: " | ".join(map(word, role.words)),
-    Words: lambda role: "list of " + (" | ".join(map(word, role.words)) or "names"),
+    WordList: lambda role: "list of " + (" | ".join(map(word, role.words)) or "names"),
     Link: lambda role: "name of a " + " or ".join(dict.fromkeys(
         "branch" if kind in BRANCHES and len(role.kinds) > 1 else kind for kind in role.kinds)),
     Rows: lambda role: "table " + ", ".join(role.names),

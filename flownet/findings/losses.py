@@ -64,7 +64,7 @@ def loss_counted_twice(solution: Solution) -> Iterator[Said]:
             yield say(fan.path, "twice", "guard", key="guard.loss", loss=guard)
         for path, item in chains[fan.path].items():
             loss = getattr(item, "loss", math.nan)
-            if path != fan.path and _plain(loss, END_WORTH) and _in_plane(item, rating):
+            if _plain(loss, END_WORTH) and _in_plane(item, rating):
                 yield say(path, "twice", "size", key="loss", loss=loss, fan=fan.path)
         yield from _same_opening(chains[fan.path], fan)
 
@@ -73,7 +73,7 @@ def _same_opening(chain: Mapping[str, Any], fan: Fan) -> Iterator[Said]:
     """An opening before a fan that is a branch on it as well."""
     hole = fan.clearance.opening if fan.clearance is not None else math.nan
     for path, item in chain.items():
-        holed = path != fan.path and item.KIND in ("opening", "vent", "filter")
+        holed = item.KIND in ("opening", "vent", "filter")
         if holed and fan.installation == "on" and _alike(item.area, hole):
             yield say(path, "opening", hint="one-out", area=item.area, fan=fan.path, hole=hole)
 

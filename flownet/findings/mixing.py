@@ -7,11 +7,11 @@ from typing import Any
 
 from flownet.enclosure.surroundings import MOST_LAYERS
 from flownet.findings.rule import Said, rule, say
-from flownet.judging.layered import ASIDE, LAYERS, LIFTED, MOST
+from flownet.judging.layered import ASIDE, LAYERS, LIFTED, MOST_DIVIDED
 from flownet.results.solution import Layered, Solution
 
 
-@rule(count=str(LAYERS), aside=ASIDE, lifted=LIFTED, most=str(MOST))
+@rule(count=str(LAYERS), aside=ASIDE, lifted=LIFTED, most=str(MOST_DIVIDED))
 def well_mixed(solution: Solution) -> Iterator[Said]:
     """What the layers of a solve say, of the compartment whose top is farthest above its mean."""
     made = solution.layered
@@ -32,7 +32,7 @@ def well_mixed(solution: Solution) -> Iterator[Said]:
         )  # fmt: skip
 
 
-@rule(finest=str(MOST_LAYERS), most=str(MOST))
+@rule(finest=str(MOST_LAYERS), most=str(MOST_DIVIDED))
 def layer_count(solution: Solution) -> Iterator[Said]:
     """The compartment whose hottest layer moves farthest with the number of layers."""
     made = solution.finer

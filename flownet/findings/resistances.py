@@ -153,7 +153,7 @@ def _fixed(solution: Solution) -> Iterator[Fixed]:
     for name, part in solution.case.parts.items():
         resistance = _to_air(part)
         warm = number_at(solution.parts, name, "air_temperature")
-        if part.in_.startswith("part.") or not (resistance > 0 and given(warm)):
+        if part.in_.startswith("part."):
             continue
         density, heat = float(air.density(warm, pressure)), _heat_through(solution, name)
         ratio = density / air.STANDARD_DENSITY

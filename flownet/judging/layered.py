@@ -23,7 +23,7 @@ from flownet.results.streams import is_outside, outside_name
 LAYERS = 4
 ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
 LIFTED = 1 / 3  # of the power that moves the air, likewise
-MOST = 16  # compartments that are divided; an enclosure with more of them is left as it is
+MOST_DIVIDED = 16  # compartments that are divided; an enclosure with more of them is left as it is
 Again = Callable[[Enclosure, Mapping[str, Any]], Solution | str]
 
 
@@ -44,11 +44,11 @@ def beside(solution: Solution, again: Again) -> Solution:
         solved = partial(again, case, changes)
         return Layered(layers, aside, lifted, solution.limits, solved) if layers else None
 
-    asked = len(one) <= MOST and (aside > ASIDE or lifted > LIFTED)
+    asked = len(one) <= MOST_DIVIDED and (aside > ASIDE or lifted > LIFTED)
     more = {name: 2 * n if 2 * n <= MOST_LAYERS else n // 2 for name, n in given.items()}
     return dataclasses.replace(
         solution, layered=divided(dict.fromkeys(one, LAYERS) if asked else {}),
-        finer=divided(more if len(more) <= MOST else {}),
+        finer=divided(more if len(more) <= MOST_DIVIDED else {}),
     )  # fmt: skip
 
 

@@ -23,7 +23,7 @@ from flownet.schema.component import KINDS
 from flownet.schema.fields import roles
 from flownet.solver.network import groups
 
-GAP = 0.1  # hole of what is open beside fans that face each other, over their flow area: our own
+SHUT_SHARE = 0.1  # hole of what is open beside facing fans, over their flow area: our own
 REVERSED = roles(KINDS["fan"])["mounted"].words.index("reversed")  # type: ignore[union-attr]
 
 
@@ -61,7 +61,7 @@ def facing(batch: SolutionBatch) -> Iterator[Facing]:
             yield Facing(fans, (), False, here)
         for fans, ways, places, inward in _head_on(s, air, one):
             with np.errstate(invalid="ignore"):
-                shut = air.hole[ways].sum(axis=0) <= GAP * air.area[list(fans)].sum(axis=0)
+                shut = air.hole[ways].sum(axis=0) <= SHUT_SHARE * air.area[list(fans)].sum(axis=0)
             yield Facing(fans, places, inward, here & shut)
 
 

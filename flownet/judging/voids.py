@@ -27,7 +27,7 @@ Found = Iterator[tuple[str, Array]]
 AIR = (213.15, 423.15)  # K: no fan, filter or part is made for air beyond; our own choice
 GLOWING = 1273.15  # K: no part is made to be as hot; our own choice
 STALL = "stall"
-LISTED = 3  # subjects one by one
+ONE_BY_ONE = 3  # subjects one by one
 WORDS = {  # reason -> what is said of its subjects
     "supply": "on a supply that no data are for", "opposed": "blowing against each other",
     "unstable": "an unstable state, a small push leads away from it",
@@ -148,6 +148,6 @@ def _clause(word: str, subjects: Sequence[str], units: str) -> str:
         return WORDS[word]
     shown_in = q.TEMPERATURE.shown(units)
     low, high, hot = (f"{shown_in.of(value):.0f}" for value in (*AIR, GLOWING))
-    names = listed(subjects, 1 if len(subjects) > LISTED else LISTED)
+    names = listed(subjects, 1 if len(subjects) > ONE_BY_ONE else ONE_BY_ONE)
     unit = shown_in.unit
     return f"{names} {WORDS[word].format(low=low, high=f'{high} {unit}', hot=f'{hot} {unit}')}"

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
-from flownet import __version__
-from flownet.pages.page import Unsolved
-
-MARK = '"flownet": "'  # every file of ours holds it
+JSON_MARK = '"flownet": "'  # every file of ours holds it
 
 
 def text(content: Mapping[str, Any]) -> str:
@@ -25,24 +22,3 @@ def _strict(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [_strict(item) for item in value]
     return None if isinstance(value, float) and not math.isfinite(value) else value
-
-
-def document(
-    command: str, outcomes: Sequence[Any], *, several: bool | None = None
-) -> dict[str, Any]:
-    """One result as it is; several under `solutions`, an unsolved one with an `error`."""
-    if not (len(outcomes) > 1 if several is None else several):
-        return _outcome(outcomes[0])
-    return {"flownet": __version__, "format": 1, "command": command,
-            "solutions": [_outcome(item) for item in outcomes]}  # fmt: skip
-
-
-def _outcome(item: Any) -> dict[str, Any]:
-    if not isinstance(item, Unsolved):
-        return dict(item.to_dict())
-    return {
-        "case": item.title,
-        "variant": None if item.variant == "base" else item.variant,
-        "scenario": None if item.scenario == "base" else item.scenario,
-        "error": {"kind": item.kind, "message": "\n".join(item.faults)},
-    }

@@ -14,7 +14,7 @@ from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.physics import sound
 from flownet.results.solution import Solution
-from flownet.results.tables import Field, plain
+from flownet.results.tables import AT_REST, Field, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned
@@ -112,8 +112,7 @@ def fan_set(solution: Solution) -> tuple[Tabled, ...]:
 
 
 def _running(solution: Solution) -> list[str]:
-    return [path for path, row in solution.fans.items()
-            if row.region not in ("stopped", "blanked")]  # fmt: skip
+    return [path for path, row in solution.fans.items() if row.region not in AT_REST]
 
 
 def noise_budget(solution: Solution) -> NoiseBudget:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from flownet.pages.table import ROWS, Cell, Figure, Paint, aligned, plain
+from flownet.results.tables import unnamed
 from flownet.schema.quantities import Quantity
 
 MISSING = "-"
@@ -53,6 +54,12 @@ class Unsolved(NamedTuple):
     variant: str
     kind: str  # "no-solution", or "case" where the input is at fault
     faults: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """What JSON has in the place of a solution."""
+        names = unnamed({"variant": self.variant, "scenario": self.scenario})
+        why = {"kind": self.kind, "message": "\n".join(self.faults)}
+        return {"case": self.title, **names, "error": why}
 
 
 def counted(number: int, what: str) -> str:

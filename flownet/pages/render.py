@@ -20,17 +20,16 @@ from flownet.pages.sheet import BRIEF, Column, Listing, Sentence, Sheet, said
 from flownet.pages.table import INDENT, ROWS, Cell, Head, aligned, cut, hanging
 from flownet.pages.table import table as lined
 from flownet.results.solution import extra
-from flownet.results.tables import Field, plain
+from flownet.results.tables import Field, plain, unnamed
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
 
 MARK = "written by flownet "  # last line of a text file, first of a table
-JOINT = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
+NO_BREAK = "\N{NO-BREAK SPACE}"  # between a number and its unit, while lines are broken
 _UNIT = re.compile(r"(?<=\d) (?=[A-Za-z%]|\d{3}\b)")  # of `3 527 h`
 HANG = "    "  # of further lines of a plain sentence
-NARROW = 30  # letters in which a sentence is shortened at least
-GAP = 3  # letters between columns that are fitted to a page
-NAMES = ("scenario", "variant")  # whose "base" is no name in JSON
+BRIEF_ROOM = 30  # letters in which a sentence is shortened at least
+GUTTER = 3  # letters between columns that are fitted to a page
 
 # --- text ----------------------------------------------------------------------------------------
 
@@ -50,7 +49,7 @@ def text(sheet: Sheet, page: Page) -> Iterator[str]:
     yield from gap if sheet.notes else ()
     yield from spoken(sheet.notes, page)
     for number, part in enumerate(sheet.parts):
-        yield from [""] if number else []
+        yield from [""] * sheet.gap if number else []
         yield from text(part, page)
 
 
@@ -71,12 +70,12 @@ def spoken(sentences: Iterable[str | Sentence], page: Page) -> Iterator[str]:
         else:
             broken = textwrap.wrap(words, page.width, break_on_hyphens=False)
             lines = [page.paint(line, style) for line in broken]
-        yield from (line.replace(JOINT, " ") for line in lines)
+        yield from (line.replace(NO_BREAK, " ") for line in lines)
 
 
 def joined(words: str) -> str:
     """Words whose numbers stay with their units while lines are broken."""
-    return _UNIT.sub(JOINT, words)
+    return _UNIT.sub(NO_BREAK, words)
 
 
 def listing(table: Listing, page: Page) -> Iterator[str]:
@@ -132,11 +131,11 @@ def _blocks(
              for head, column in zip(heads, cells, strict=True)]  # fmt: skip
     run, used = [0], sizes[0] + len(INDENT)
     for place, size in enumerate(sizes[1:], 1):
-        if fit and len(run) > 1 and used + size + GAP > width:
+        if fit and len(run) > 1 and used + size + GUTTER > width:
             yield run
             run, used = [0], sizes[0] + len(INDENT)
         run.append(place)
-        used += size + GAP
+        used += size + GUTTER
     yield run
 
 
@@ -148,7 +147,7 @@ def _hung(table: Listing, page: Page) -> Iterator[str]:
     shown = cut(every, page.most, lambda row: any(each.style == "bad" for each in row))
     sizes = [max(map(len, (each.text for each in lead))) + len(INDENT)
              for lead in list(zip(*shown, strict=True))[:-1]]  # fmt: skip
-    room = max(page.width - len(INDENT) - sum(sizes), NARROW)
+    room = max(page.width - len(INDENT) - sum(sizes), BRIEF_ROOM)
     for *words, told in shown:
         cells = [each._replace(text=each.text.ljust(size))
                  for each, size in zip(words, sizes, strict=True)]  # fmt: skip
@@ -179,13 +178,12 @@ def content(sheet: Sheet) -> dict[str, Any]:
     """What JSON has below its head: the command, facts, and every table of data."""
     tables = {table.name: named(table) for table in sheet.of("json")}
     command = {"command": sheet.command} if sheet.command else {}
-    return {**command, **sheet.facts, **tables}
+    return {**command, **unnamed(sheet.facts), **tables}
 
 
 def named(table: Listing) -> list[dict[str, Any]]:
-    """Records as JSON has them: the scenario and the variant that every case has are no names."""
-    return [{key: None if key in NAMES and value == "base" else value for key, value in row.items()}
-            for row in records(table)]  # fmt: skip
+    """Records as JSON has them."""
+    return [unnamed(row) for row in records(table)]
 
 
 def json(sheet: Sheet, more: Mapping[str, Any]) -> str:

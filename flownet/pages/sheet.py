@@ -105,7 +105,8 @@ class Sheet(NamedTuple):
     close: bool = False  # tables stand without blank lines between them
     names: int = 0  # letters of the first column of all tables, so that they line up
     bare: bool = False  # on a page its sentences stand in the place of its caption
-    parts: Sequence[Sheet] = ()  # on a page, one after the other behind it
+    parts: Iterable[Sheet] = ()  # on a page, one after the other behind it
+    gap: int = 1  # blank lines between them
 
     def __repr__(self) -> str:
         return f'<Sheet of {self.command}, "{self.caption.title}": {len(self.tables)} tables>'

@@ -16,7 +16,7 @@ from flownet.pages.caption import Caption
 from flownet.pages.findings import Told, findings_table
 from flownet.pages.noise import fan_set
 from flownet.pages.page import STYLES, Page, Unsolved, counted
-from flownet.pages.render import JOINT
+from flownet.pages.render import NO_BREAK
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT, aligned
 from flownet.pages.verdict import ranked, verdict
@@ -272,7 +272,7 @@ def _balance(solution: Solution) -> str:
     word = "stable" if solution.stable else "unstable"
     several = solution.points is not None and solution.points > 1
     more = f", one of {solution.points} operating points found" if several else ""
-    end = f"  {word}{more}".replace(" ", JOINT)  # it goes to the next line as a whole
+    end = f"  {word}{more}".replace(" ", NO_BREAK)  # it goes to the next line as a whole
     return f"  {'  '.join(told)}  ({counted(int(made.iterations), 'round')})   {end}"
 
 
@@ -285,7 +285,14 @@ def _power_of_ten(value: float) -> str:
 # --- operating points --------------------------------------------------------------------------
 
 
-def points_table(points: Sequence[Any], units: str) -> Listing:
+def points_sheet(points: Sequence[Any], told: Told | None = None) -> Sheet:
+    """The solution that is reached from rest; behind it all operating points."""
+    tables = (partial(_points, points),)
+    behind = Sheet("solve", Caption(), lambda units: (), tables, bare=True, close=True)
+    return solution_sheet(points[0].solution, told)._replace(parts=(behind,))
+
+
+def _points(points: Sequence[Any], units: str) -> Listing:
     """How many operating points, each with its fans and what leads to it, how they were looked
     for."""
     stable = sum(point.stable for point in points)

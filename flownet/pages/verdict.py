@@ -12,9 +12,10 @@ from flownet.pages.page import counted
 from flownet.pages.sheet import Sentence
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
+from flownet.results.tables import AT_REST
 from flownet.schema.fault import listed
 
-LISTED = 4  # subjects, before "and 3 more"
+SUBJECTS = 4  # subjects, before "and 3 more"
 RULES = {  # a reason for void -> the finding that tells the same
     "supply": "supply-mismatch", "opposed": "fans-opposed", "unstable": "unstable-state",
     "backflow": "fan-backflow", "stall": "fan-stall",
@@ -37,7 +38,7 @@ def _applies(limit: Limit, solution: Solution) -> bool:
     """A fan that does not turn has no life to compare."""
     if limit.limit != "life" or limit.margin == limit.margin:
         return True
-    return solution.fans[limit.subject].region not in ("stopped", "blanked")
+    return solution.fans[limit.subject].region not in AT_REST
 
 
 def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:
@@ -88,7 +89,7 @@ def _limits(solution: Solution, units: str, void: bool) -> Iterator[Sentence]:
 
 
 def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:
-    return Sentence(lead, listed(items, LISTED, last=", ", more=", and "), style)
+    return Sentence(lead, listed(items, SUBJECTS, last=", ", more=", and "), style)
 
 
 def _held(count: int, void: bool) -> str:

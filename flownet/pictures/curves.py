@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.words import REGION_WORDS
@@ -17,10 +16,10 @@ from flownet.pictures.style import Axes
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.studies.fans.curves import fan_curves
-from flownet.studies.fans.lines import BEYOND, DIP, FanLine
-from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine
+from flownet.studies.fans.lines import CONTINUED, DIP, FanLine
+from flownet.studies.fans.results import FanCurves, FanPoint, SystemLine, loaded, state_word
 
-HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
+CURVE_HEADS = ("", "filters", "fans", "flow", "static pressure", "region", "speed")
 FLOW, PRESSURE = ("volume flow", q.VOLUME_FLOW), ("static pressure", q.PRESSURE)
 FLOW_AND_RISE = (q.VOLUME_FLOW, q.PRESSURE)
 ARRANGED = {"parallel": "in parallel", "series": "in series"}
@@ -50,15 +49,15 @@ def curves(
         As `flownet.fan_curves`.
     """
     found = fan_curves(solution, fan=fan) if isinstance(solution, Solution) else solution
-    rings, own = _rings(found), loaded(found.solution)
+    rings, own = _rings(found), loaded(found.solution.case)
     rows = [_row(number, ring, found, units) for number, ring in enumerate(rings, 1)]
-    paper = style.Paper(ax, _verdict(found, own, units), style.caption(found.solution, units),
+    paper = style.Paper(ax, found.verdicts(units)[0], style.caption(found.solution, units),
                         85.0 + table_tall(rows), _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     _draw(ax, found, rings, own, units)
     whole = [i for i, ring in enumerate(rings) if len(ring[0].fans) == len(found.fans)
              and (ring[0].loaded == own or len(found.systems) == 1)]  # fmt: skip
-    table(paper, 85.0, HEADS, rows, HEADS[3:5], whole)
+    table(paper, 85.0, CURVE_HEADS, rows, CURVE_HEADS[3:5], whole)
     return ax
 
 
@@ -94,7 +93,7 @@ def frame(
     ends = []
     for i in range(2):
         values = [min(float(v), most[i]) for line in lines for v, kind in zip(
-            (line.flow, line.rise)[i], line.kind, strict=True) if kind != BEYOND]  # fmt: skip
+            (line.flow, line.rise)[i], line.kind, strict=True) if kind != CONTINUED]  # fmt: skip
         values += [point[i] for point in points]
         low, high = min(0.0, *values), max(values)
         room = 0.07 * (high - low)
@@ -113,14 +112,14 @@ def fan_line(room: AxesRoom, line: FanLine, width: float) -> None:
     kinds = np.asarray(line.kind)
     cuts = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds) - 1]
     for a, b in pairwise(cuts):
-        dots = {BEYOND: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
+        dots = {CONTINUED: (0, (1, 1.6)), DIP: (0, (1.2, 1.2))}.get(int(kinds[a]), "-")
         room.draw(line.flow[a : b + 1], line.rise[a : b + 1], color=style.INK, linewidth=width,
                   zorder=4, linestyle=dots)  # fmt: skip
 
 
 def name(room: AxesRoom, line: FanLine, texts: Sequence[str], *, bold: bool = False) -> None:
     """The name of a fan beside what is not beyond its curve."""
-    here = np.asarray(line.kind) != BEYOND
+    here = np.asarray(line.kind) != CONTINUED
     room.name(line.flow[here], line.rise[here], texts, bold=bold, lines=True)
 
 
@@ -132,20 +131,10 @@ def system(room: AxesRoom, flow: Any, rise: Any, full: bool) -> None:
 
 def tone(full: bool) -> str:
     """Of a system curve."""
-    return style.LOADED if full else style.CLEAN
-
-
-def loaded(solution: Solution) -> bool:
-    """Whether a filter has loaded in this solution."""
-    filters = solution.case.things["filter"].values()
-    return any(item.fouling > 1 for item in filters if item.state == "fitted")
+    return style.LOADED_LINE if full else style.CLEAN_LINE
 
 
 # --- words ---------------------------------------------------------------------------------------
-
-
-def _state(full: bool) -> str:
-    return "loaded" if full else "clean"
 
 
 def _names(found: FanCurves, line: FanLine) -> list[str]:
@@ -166,7 +155,7 @@ def _every(fans: Sequence[str]) -> str:
 def _system_names(found: FanCurves, item: SystemLine, own: bool) -> list[str]:
     if len(found.systems) == 1:
         return ["system curve", "system"]
-    state = _state(item.loaded) + (", as solved" if item.loaded == own else "")
+    state = state_word(item.loaded) + (", as solved" if item.loaded == own else "")
     return [f"system curve, {state}", state, state.partition(",")[0]]
 
 
@@ -174,13 +163,12 @@ def _rings(found: FanCurves) -> list[list[FanPoint]]:
     """Points by state; equal fans, which work at one place, have one ring."""
     rings: list[list[FanPoint]] = []
     for point in found.points:
+        here = (point.flow, point.rise)
         same = [
-            ring
-            for ring in rings
-            if len(point.fans) == len(ring[0].fans) == 1
-            and ring[0].loaded == point.loaded
-            and np.allclose((ring[0].flow, ring[0].rise), (point.flow, point.rise), rtol=style.SAME)
-        ]
+            ring for ring in rings
+            if len(point.fans) == len(ring[0].fans) == 1 and ring[0].loaded == point.loaded
+            and np.allclose((ring[0].flow, ring[0].rise), here, rtol=style.EQUAL)
+        ]  # fmt: skip
         if same:
             same[0].append(point)
         else:
@@ -194,31 +182,18 @@ def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> lis
     fans = ", ".join(paths) + (", each" if len(paths) > 1 else "")
     fans = f"{paths[0]} and {len(paths) - 1} more, each" if len(paths) > 2 else fans
     fans = f"{_every(paths)} together" if len(first.fans) > 1 else fans
-    state = _state(first.loaded) if len(found.systems) > 1 else ""
+    state = state_word(first.loaded) if len(found.systems) > 1 else ""
     return [str(number), state, fans, text.span(q.VOLUME_FLOW, [p.flow for p in ring]),
             text.text(q.PRESSURE, first.rise), REGION_WORDS.get(first.region, first.region),
             speed(first, units)]  # fmt: skip
 
 
-def speed(point: Any, units: str) -> str:
+def speed(point: FanPoint, units: str) -> str:
     """`2700 rpm, 100 %`."""
     if math.isnan(point.speed_ratio):
         return ""
     turned = "" if math.isnan(point.rotation) else f"{q.SPEED.shown(units).text(point.rotation)}, "
     return f"{turned}{100 * point.speed_ratio:.3g} %"
-
-
-def _verdict(found: FanCurves, own: bool, units: str) -> str:
-    """What the fans move as it was solved first, then in the other state of the filters."""
-    text, void = style.Units(units), found.solution.void
-    whole = {point.loaded: point for point in found.whole}
-    first = whole.get(own) or found.whole[0]
-    said = f"{len(found.fans)} fans move" if len(found.fans) > 1 else f"{found.fans[0]} moves"
-    said += f" {text.text(q.VOLUME_FLOW, first.flow)} at {text.text(q.PRESSURE, first.rise)}"
-    for state, point in whole.items():
-        if point is not first:
-            said += f", {text.text(q.VOLUME_FLOW, point.flow)} with filters {_state(state)}"
-    return f"Void: {told(void, units)}; on paper {said}" if void else said
 
 
 def _notes(found: FanCurves, units: str) -> Iterator[str]:
@@ -231,7 +206,7 @@ def _notes(found: FanCurves, units: str) -> Iterator[str]:
                f"{thick}.")  # fmt: skip
     for item in found.systems:
         if item.words not in ("", "filters clean"):
-            yield f"System curve {_state(item.loaded)}: {item.words}."
+            yield f"System curve {state_word(item.loaded)}: {item.words}."
     yield from line_notes(found.lines)
     if found.others:
         yield f"Also running, not drawn: {', '.join(found.others)}."
@@ -245,5 +220,5 @@ def line_notes(lines: Sequence[FanLine]) -> Iterator[str]:
              for kind, rise in zip(line.kind, line.rise, strict=True) if rise > 0}  # fmt: skip
     if DIP in kinds:
         yield "Dotted, named dip: one pressure belongs to several flows."
-    if BEYOND in kinds:
+    if CONTINUED in kinds:
         yield "Dotted at the ends: beyond the measured points, an assumption."

@@ -18,11 +18,12 @@ from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.choice.fan_picture import DrawnType, FanChoiceCurves, fan_choice_curves
 from flownet.studies.choice.fan_result import FanChoice
+from flownet.studies.fans.results import loaded
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
-NUMBERS = ("flow", "pressure", "margin", "noise")
+NUMBER_HEADS = ("flow", "pressure", "margin", "noise")
 WORDS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
-FAR = 3.0  # times the largest flow and pressure at which one works: what is shown
+UP_TO = 3.0  # times the largest flow and pressure at which one works: what is shown
 
 
 @style.picture(FanChoice)
@@ -54,14 +55,14 @@ def fan_choice(choice: FanChoice, *, ax: Axes | None = None, units: str = "metri
                         _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     _draw(ax, found, units)
-    table(paper, 85.0, HEADS, rows, NUMBERS, [0] if drawn[0].candidate.accepted else ())
+    table(paper, 85.0, HEADS, rows, NUMBER_HEADS, [0] if drawn[0].candidate.accepted else ())
     return ax
 
 
 def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
-    drawn, full = found.drawn, lines.loaded(found.solution)
-    points = [(item.flow, item.rise) for item in drawn]
-    most = [FAR * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
+    drawn, full = found.drawn, loaded(found.solution.case)
+    points = [(item.works.flow, item.works.rise) for item in drawn]
+    most = [UP_TO * top if top > 0 else math.inf for top in map(max, zip(*points, strict=True))]
     room = lines.frame(ax, [item.line for item in drawn], points, units, most)
     for item in drawn:
         lines.fan_line(room, item.line, 2.0 if item is drawn[0] else 0.9)
@@ -76,13 +77,13 @@ def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
 
 
 def _row(number: int, item: DrawnType, units: str) -> list[str]:
-    own, text = item.candidate.numbers, style.Units(units)
+    own, works, text = item.candidate.numbers, item.works, style.Units(units)
     kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
     against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""
     return [
-        str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, item.flow),
-        text.text(q.PRESSURE, item.rise), REGION_WORDS.get(item.region, item.region),
-        lines.speed(item, units),
+        str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, works.flow),
+        text.text(q.PRESSURE, works.rise), REGION_WORDS.get(works.region, works.region),
+        lines.speed(works, units),
         text.text(q.DIFFERENCE, own.margin, "+") if known(own.margin) else "",
         text.text(q.LEVEL, own.noise) if known(own.noise) else "not stated",
     ]  # fmt: skip
@@ -90,7 +91,7 @@ def _row(number: int, item: DrawnType, units: str) -> list[str]:
 
 def _notes(found: FanChoiceCurves, units: str) -> Iterator[str]:
     choice, count = found.choice, len(found.choice.fans)
-    thick = q.DENSITY.shown(units).text(found.drawn[0].density)
+    thick = q.DENSITY.shown(units).text(found.drawn[0].works.density)
     thin = "" if len(found.drawn) == 1 else "; thin: the others"
     yield f"Bold: number 1, at its speed, in the air it draws, {thick}{thin}."
     of = "of the fan" if count == 1 else f"of each of {count} fans"

@@ -19,10 +19,10 @@ from flownet.pictures.style import Axes
 from flownet.schema import quantities as q
 from flownet.studies.fans.curve import FanCurve
 from flownet.studies.fans.curve import fan_curve as read
-from flownet.studies.fans.lines import DIP, MEASURED, FanLine
+from flownet.studies.fans.lines import DIP, STATED, FanLine
 
-COLUMNS, MOST = 10, 40  # points in a row of the table, and in the table
-ROW, CELL, HEAD = 4.0, 14.6, 35.0  # mm, of the table
+COLUMNS, TABLED = 10, 40  # points in a row of the table, and in the table
+POINT_ROW, CELL, HEAD_WIDE = 4.0, 14.6, 35.0  # mm, of the table
 
 
 @style.picture(FanType, FanCurve)
@@ -40,21 +40,21 @@ def fan_curve(
         The opposite sides of the frame carry the other units.
     """
     found = read(fan_type) if isinstance(fan_type, FanType) else fan_type
-    rows = [row for start in range(0, min(len(found.points), MOST), COLUMNS) for row in _rows(
-        found, range(start, min(start + COLUMNS, len(found.points), MOST)), units)]  # fmt: skip
+    rows = [row for start in range(0, min(len(found.points), TABLED), COLUMNS) for row in _rows(
+        found, range(start, min(start + COLUMNS, len(found.points), TABLED)), units)]  # fmt: skip
     told = [", ".join(_conditions(found, units)), *made().changed]
     told += [f"origin: {found.origin}"] if found.origin else []
     paper = style.Paper(ax, _verdict(found, units), [*told, made().foot()],
-                        86.0 + ROW * len(rows), _notes(found))  # fmt: skip
+                        86.0 + POINT_ROW * len(rows), _notes(found))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
     name = "static pressure" if found.static else "total pressure"
     style.sides(ax, FLOW, (name, q.PRESSURE), units)
     _draw(ax, found, units)
     for row, (head, cells) in enumerate(rows if paper.ax is None else ()):
-        y = paper.top + 88.0 + ROW * row
+        y = paper.top + 88.0 + POINT_ROW * row
         paper.words(3.0, y, head, size=style.SMALL, color=style.QUIET)
         for i, text in enumerate(cells):
-            paper.words(HEAD + CELL * i, y, text, ha="right")
+            paper.words(HEAD_WIDE + CELL * i, y, text, ha="right")
     return ax
 
 
@@ -66,7 +66,7 @@ def _draw(ax: Axes, found: FanCurve, units: str) -> None:
     low, top = min(float(rises[: len(found.rise)].min()), 0.0), 1.08 * float(rises.max())
     ax.set(xlim=(0, float(right)), ylim=(1.3 * low if low < -0.01 * top else 0.0, top))
     room, (start, end) = AxesRoom(ax, FLOW_AND_RISE, units), found.dip or (math.inf, -math.inf)
-    kind = np.where((found.flow >= start) & (found.flow <= end), DIP, MEASURED)
+    kind = np.where((found.flow >= start) & (found.flow <= end), DIP, STATED)
     fan_line(room, FanLine((), found.flow, found.rise, kind, math.nan), 2.0)
     if found.fitted != found.points:
         style.points(ax, *room.shown(*read), marker="s", mec=style.QUIET, mew=0.8, zorder=5)
@@ -140,5 +140,5 @@ def _notes(found: FanCurve) -> Iterator[str]:
         yield "The last point has pressure left: the end slope is carried on there (assumption)."
     if not found.density_given:
         yield "No density is stated: that of standard air, 1.2 kg/m³, is assumed."
-    if len(found.points) > MOST:
-        yield f"The table has the first {MOST} of {len(found.points)} points."
+    if len(found.points) > TABLED:
+        yield f"The table has the first {TABLED} of {len(found.points)} points."

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from flownet.pages.page import spaced
 from flownet.pictures import style
 from flownet.pictures.labels import AxesRoom, table, table_tall
 from flownet.pictures.scene.text_metrics import wrap
@@ -28,7 +27,7 @@ AXES: dict[str, tuple[Quantity, str, str]] = {
     "temperature": (q.DIFFERENCE, "least temperature margin", "more is better"),
     "price": (q.PRICE, "price of the fans", "less is better"),
 }
-RINGS, CLOSEST = 8, 3  # that are numbered; of those that fail
+RINGS, CLOSEST_RINGED = 8, 3  # that are numbered; of those that fail
 DESIGN = 112.0  # mm, the width of what tells a design
 CLOUD = 4000  # dots of one sort
 FAILS = "#8A949B"
@@ -60,10 +59,12 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     heads, rows = _table(choice, ringed, units)
     state = f"choice {choice.name}     {choice.case.applied.variant}"
     told = style.caption(choice.case, units, state=state)
-    paper = style.Paper(ax, _verdict(choice, units), told, 76.0 + table_tall(rows),
+    first = choice.in_layers(choice.front[0], units) if choice.front else ()
+    title = "; ".join((choice.verdicts(units)[0], *first))
+    paper = style.Paper(ax, title, told, 76.0 + table_tall(rows),
                         _notes(choice, ringed, units))  # fmt: skip
     ax = paper.chart(15.0, 5.0, 150.0, 60.0)
-    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN
+    edge = style.OVER if ringed and not ringed[0].holds else style.CLEAN_LINE
     _dots(_frame(ax, choice, spots, units), choice, ringed, edge)
     table(paper, 76.0, heads, rows, heads[1:-1], edge=edge)
     return ax
@@ -93,7 +94,7 @@ def _ringed(found: OptionChoice) -> list[Option]:
     known = [option for option in options if _known(found, option)] or options[:1]
     count = min(len(known), RINGS)
     if not found.front:
-        count = 1 if known and known[0].holds else min(len(known), CLOSEST)
+        count = 1 if known and known[0].holds else min(len(known), CLOSEST_RINGED)
         known = known[:count]
     return [known[i] for i in np.linspace(0, len(known) - 1, count).round().astype(int)]
 
@@ -132,24 +133,12 @@ def _steps(found: OptionChoice, room: AxesRoom) -> None:
     worse = [ends[0 if name == "temperature" else 1] / style.shown(quantity, 1.0, room.units)
              for name, quantity, ends in zip(found.measured, room.quantities, (
                  room.ax.get_xlim(), room.ax.get_ylim()), strict=True)]  # fmt: skip
-    room.draw([*np.repeat(x, 2), worse[0]], [worse[1], *np.repeat(y, 2)], color=style.CLEAN,
+    room.draw([*np.repeat(x, 2), worse[0]], [worse[1], *np.repeat(y, 2)], color=style.CLEAN_LINE,
               linewidth=1.6, zorder=4)  # fmt: skip
-    style.points(room.ax, *room.shown(x, y), ms=4.5, mec=style.CLEAN, mew=1.1, zorder=5)
+    style.points(room.ax, *room.shown(x, y), ms=4.5, mec=style.CLEAN_LINE, mew=1.1, zorder=5)
 
 
 # --- words ---------------------------------------------------------------------------------------
-
-
-def _verdict(found: OptionChoice, units: str) -> str:
-    if not found.front:
-        return found.verdicts(units)[0]
-    counts, (a, b), first = found.counts, found.best_by, found.front[0]
-    said = (
-        f"{spaced(counts.accepted)} of {spaced(counts.different)} designs hold everywhere",
-        f"{len(found.front)} on the trade-off between {a} and {b}",
-        *(f"design 1 {words.removeprefix('but ')}" for words in found.in_layers(first, units)),
-    )
-    return "; ".join(said)
 
 
 def _table(
@@ -167,7 +156,7 @@ def _table(
 
 
 def _notes(found: OptionChoice, ringed: Sequence[Option], units: str) -> Iterator[str]:
-    yield from map(style.sentence, found.verdicts(units)[0 if found.front else 1 :])
+    yield from map(style.sentence, found.verdicts(units)[1:])
     common = found.common(ringed, units)
     if common:
         yield f"The same in all: {', '.join(common)}."

@@ -24,10 +24,10 @@ from flownet.studies.headroom import close_up
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import Point
 
-STEPS = 49  # values in the window
+WINDOW_STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on
-MOST = 14  # lines
-NOTHING = 1e-9  # a margin that is none
+MOST_LINES = 14  # lines
+NO_MARGIN = 1e-9  # a margin that is none
 LOW, HIGH = -0.45, 1.5  # shares that are seen
 TICKS = {-1.0: "−100 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
@@ -72,7 +72,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
     x = style.shown(found.subject.quantity, values, units)
     _draw(ax, found, lines, x, units)
-    _names(ax, paper, found, lines[:MOST], float(values[-1]), units)
+    _names(ax, paper, found, lines[:MOST_LINES], float(values[-1]), units)
     _drop(ax, points, x, units)
     return ax
 
@@ -87,7 +87,7 @@ def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, unit
            xlabel=style.named(factor + found.key, subject.quantity, units))  # fmt: skip
     ax.set_yticks(ticks, [TICKS[at] for at in ticks])
     _limits(ax, found, low, units)
-    for number, line in enumerate(lines[:MOST]):
+    for number, line in enumerate(lines[:MOST_LINES]):
         look = _look(found, number)
         ax.plot(x, line.share, **look)
         if math.isfinite(line.breaks):
@@ -102,7 +102,7 @@ def _window(found: Headroom) -> Array:
     stop = found.high if found.high > today else found.low
     if math.isfinite(edge) and edge != today:
         stop = min(max(edge + BEYOND * (edge - today), found.low), found.high)
-    values = np.linspace(today, stop, STEPS)
+    values = np.linspace(today, stop, WINDOW_STEPS)
     return np.unique(np.round(values))[:: 1 if stop > today else -1] if whole else values
 
 
@@ -113,13 +113,13 @@ def _lines(
     found: list[MarginLine] = []
     values = [point.value for point in points]
     for (kind, name), today in points[0].margins.items():
-        if abs(today) < NOTHING:
+        if abs(today) < NO_MARGIN:
             continue
         margins = [point.margins.get((kind, name), math.nan) for point in points]
         share, quantity = np.array(margins) / abs(today), quantities[kind, name]
         same = [line for line in found if line.quantity == quantity
-                and math.isclose(line.today, today, rel_tol=style.SAME)
-                and np.allclose(line.share, share, atol=style.SAME, equal_nan=True)]  # fmt: skip
+                and math.isclose(line.today, today, rel_tol=style.EQUAL)
+                and np.allclose(line.share, share, atol=style.EQUAL, equal_nan=True)]  # fmt: skip
         if same:
             same[0].names.append(name)
         else:
@@ -215,7 +215,7 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
 
 def _notes(found: Headroom, count: int, units: str) -> Iterator[str]:
     yield from map(style.sentence, found.verdicts(units)[1:])
-    if count > MOST:
-        yield f"{count - MOST} limits with more room are not drawn."
+    if count > MOST_LINES:
+        yield f"{count - MOST_LINES} limits with more room are not drawn."
     yield ("100 %: the margin of today, of each limit in its own unit; 0: the limit. Shaded: all "
            "limits hold. Limits of equal numbers are one line.")  # fmt: skip

@@ -23,10 +23,10 @@ from flownet.pictures.style import Axes
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
 
-ROW, NEXT = 4.6, 3.2  # mm: a row of a table, a further line in it
+TABLE_ROW, NEXT = 4.6, 3.2  # mm: a row of a table, a further line in it
 RING = 5.0  # radius
-STEP = 2.0  # between points by which a line is known
-PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
+LINE_STEP = 2.0  # between points by which a line is known
+NAME_PLATE = {"fc": "white", "ec": "none", "pad": 0.8}  # under a name, which stays text in an SVG
 AROUND = (1, 3, 5, 7, 0, 2, 4, 6)  # eighths of a turn, the best first
 OFF_POINT = (0.0, 13.0, 18.0, 24.0, 32.0, 42.0, 54.0)  # of a ring from its point
 ALIGN = {"left": 0.0, "center": 0.5, "right": 1.0}
@@ -69,7 +69,7 @@ class AxesRoom:
         points = points[np.isfinite(points).all(axis=1)]
         if len(points) > 1:
             along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-            where = np.arange(0.0, min(along[-1], 1e5), STEP)
+            where = np.arange(0.0, min(along[-1], 1e5), LINE_STEP)
             points = np.column_stack([np.interp(where, along, column) for column in points.T])
         self.points = np.vstack([self.points, points])
 
@@ -109,7 +109,7 @@ class AxesRoom:
                     style.beside(
                         self.ax, text, data[i], (dx, dy), "xy", ha=align, va="baseline", size=size,
                         weight="bold" if bold else "normal",
-                        zorder=9, color=tone, bbox=PLATE,
+                        zorder=9, color=tone, bbox=NAME_PLATE,
                     )  # fmt: skip
                     return True
         return False
@@ -167,7 +167,7 @@ def table(
     """
     if paper.ax is not None:
         return
-    right, heights = 3.0, np.cumsum([paper.top + top + 3.0 + ROW, *map(_height, rows)])
+    right, heights = 3.0, np.cumsum([paper.top + top + 3.0 + TABLE_ROW, *map(_height, rows)])
     for i, head in enumerate(heads):
         texts = [row[i].split("\n") for row in rows]
         if not any(any(lines) for lines in texts):
@@ -176,7 +176,7 @@ def table(
         wide = max(width(head, style.SMALL), *sizes) * style.POINT + 4.5 if i else 8.0
         x, side = (right + wide - 4.5, "right") if head in numbers else (right, "left")
         right += wide
-        paper.words(x, heights[0] - ROW, head, ha=side, size=style.SMALL, color=style.QUIET)
+        paper.words(x, heights[0] - TABLE_ROW, head, ha=side, size=style.SMALL, color=style.QUIET)
         for row, (lines, y) in enumerate(zip(texts, heights, strict=False)):
             if i == 0:
                 paper.words(x + 2.5, y - 0.8, lines[0], **ring(edge))
@@ -187,11 +187,11 @@ def table(
 
 def table_tall(rows: Sequence[Sequence[str]]) -> float:
     """How much of a page a table takes."""
-    return ROW + sum(map(_height, rows)) + 1.0
+    return TABLE_ROW + sum(map(_height, rows)) + 1.0
 
 
 def _height(row: Sequence[str]) -> float:
-    return ROW + NEXT * max(text.count("\n") for text in row)
+    return TABLE_ROW + NEXT * max(text.count("\n") for text in row)
 
 
 class TextColumn(NamedTuple):

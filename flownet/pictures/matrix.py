@@ -33,9 +33,9 @@ WORDS = {
     "over": "over: a limit is broken", "unknown": "no limit, or one without a value",
     "void": "void: the margin counts for nothing", "unsolved": "no solution",
 }  # fmt: skip
-WIDE, ROW = 180.0, 10.5  # mm: of the page, of a row
-LEAST, MOST, NAME = 15.5, 38.0, 34.0  # mm, of a column; the widest name of a scenario
-HEAD, KEY = 13.0, 6.0
+BROAD, ROW_TALL = 180.0, 10.5  # mm: of the page, of a row
+LEAST_COLUMN, MOST_COLUMN, NAME = 15.5, 38.0, 34.0  # mm, of a column; the widest name of a scenario
+ABOVE, KEY = 13.0, 6.0
 SAID = 5  # verdicts in the notes
 
 
@@ -55,21 +55,23 @@ def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metr
     found = comparison
     names = max(width(name, style.BODY) for name in found.scenarios) * style.POINT
     left, count = min(names, NAME) + 4.0, len(found.variants)
-    room = max(int((WIDE - left - style.EDGE) / LEAST), 1) if ax is None else count
+    room = max(int((BROAD - left - style.PAGE_EDGE) / LEAST_COLUMN), 1) if ax is None else count
     room = math.ceil(count / math.ceil(count / room))  # as many in every block
     blocks = [found.variants[i : i + room] for i in range(0, count, room)]
-    tall, step = ROW * len(found.scenarios), min((WIDE - left - style.EDGE) / room, MOST)
+    step = min((BROAD - left - style.PAGE_EDGE) / room, MOST_COLUMN)
+    tall = ROW_TALL * len(found.scenarios)
     size = f"{counted(len(found.scenarios), 'scenario')}, {counted(count, 'variant')}"
     told = style.caption(found.case, units, state=size)
     told[-2] += " as the case has it"
-    paper = style.Paper(ax, found.verdicts(units)[0], told, (HEAD + tall) * len(blocks) + KEY + 4.0,
-                        _notes(found, units), WIDE)  # fmt: skip
-    panels = [paper.chart(left, HEAD + (HEAD + tall) * i, step * len(block), tall)
+    paper = style.Paper(ax, found.verdicts(units)[0], told,
+                        (ABOVE + tall) * len(blocks) + KEY + 4.0, _notes(found, units),
+                        BROAD)  # fmt: skip
+    panels = [paper.chart(left, ABOVE + (ABOVE + tall) * i, step * len(block), tall)
               for i, block in enumerate(blocks)]  # fmt: skip
     for panel, block in zip(panels, blocks, strict=True):
         _draw(panel, found, block, left, units)
     if paper.ax is None:
-        _key(paper, found, (HEAD + tall) * len(blocks) + 3.0)
+        _key(paper, found, (ABOVE + tall) * len(blocks) + 3.0)
     return panels[0]
 
 

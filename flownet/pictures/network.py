@@ -43,7 +43,7 @@ GAPS = (30.0, 26.0)  # between columns and between rows where nothing is written
 PITCH, LEAD = 29.0, 46.0  # between level lanes; room for the mark and the arrow of one
 BEFORE, BESIDE = 17.0, 17.0  # from the start of a level lane to its mark; from an upright to words
 UPRIGHT, TALL = 38.0, 66.0  # of an upright lane beside its words; of a gap with words
-STEPS = {"left": (-1, 0), "right": (1, 0), "top": (0, 1), "bottom": (0, -1)}
+SIDE_STEPS = {"left": (-1, 0), "right": (1, 0), "top": (0, 1), "bottom": (0, -1)}
 OPPOSITE = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
 # half the length of a mark across its line, and half the thickness along it
 SIZES = {
@@ -188,7 +188,7 @@ def _lanes(link: Joint, places: Mapping[str, GridCell]) -> Iterator[Lane]:
         sides: tuple[str, ...] = (link.side or usual, usual, OPPOSITE[usual], "top", "bottom")
         far = OUTSIDE
     else:
-        near, far, sides = link.from_, link.to, tuple(STEPS)
+        near, far, sides = link.from_, link.to, tuple(SIDE_STEPS)
     side = next((side for side in sides if _next(near, side, places) == far), "")
     if side:
         ends = (near, far) if side in ("right", "top") else (far, near)
@@ -201,7 +201,7 @@ def _lanes(link: Joint, places: Mapping[str, GridCell]) -> Iterator[Lane]:
 
 def _next(name: str, side: str, places: Mapping[str, GridCell]) -> str:
     """The place met first when one leaves another straight through a side."""
-    own, (right, up) = places[name], STEPS[side]
+    own, (right, up) = places[name], SIDE_STEPS[side]
     met = [
         (abs(cell.column - own.column) + abs(cell.row - own.row), other)
         for other, cell in places.items()

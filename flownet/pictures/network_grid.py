@@ -15,6 +15,7 @@ from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Rect
 from flownet.pictures.scene.words import Copies, copies_name, grouped
 from flownet.results.solution import Solution
+from flownet.results.tables import AT_REST
 from flownet.schema import quantities as q
 
 OUTSIDE = "outside"
@@ -44,7 +45,7 @@ def links(of: Enclosure | Solution, units: Units) -> Iterator[Joint]:
 
     def still(path: str) -> bool:
         fans = {} if solution is None else solution.fans
-        return path in fans and fans[path].region == "stopped"
+        return path in fans and fans[path].region in AT_REST
 
     def alike(path: str) -> Any:
         one, flow = places.ends[path], words.mass_flow(solution, path)

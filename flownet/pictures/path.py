@@ -25,7 +25,7 @@ STEP_PITCH = 9.0  # mm, of a step at least
 RAMP_HALF = 0.18  # half of a step, over which the pressure changes; of a fan a third of it
 LOADED_DASH: Any = (0, (5, 2))
 ONE_STATE = ("", style.INK, "-")  # words, colour and line where there is one state only
-TWO_STATES = (("clean", style.CLEAN, "-"), ("loaded", style.LOADED, LOADED_DASH))
+TWO_STATES = (("clean", style.CLEAN_LINE, "-"), ("loaded", style.LOADED_LINE, LOADED_DASH))
 
 
 class PathLine(NamedTuple):

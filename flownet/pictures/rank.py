@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from flownet.judging.voids import told
 from flownet.pictures import style
 from flownet.pictures.labels import TextColumn, columns, ends
 from flownet.pictures.style import Axes
@@ -10,7 +9,7 @@ from flownet.schema import quantities as q
 from flownet.studies.rank import Ranking
 from flownet.studies.tolerances import difference
 
-ROW = 5.6  # mm
+EFFECT_ROW = 5.6  # mm
 WORDS = {q.TEMPERATURE: ("cooler", "warmer"), q.LEVEL: ("quieter", "louder")}
 
 
@@ -26,10 +25,10 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
         The change of the result to the right, in the unit shown; a row an input, 0 on top.
     units : "metric" or "us"
     """
-    effects, quantity = ranking.effects[: style.LISTED], difference(ranking.quantity)
+    effects, quantity = ranking.effects[: style.BAR_ROWS], difference(ranking.quantity)
     texts = [ranking.texts(effect, units) for effect in effects]
-    tall = ROW * max(len(texts), 1)
-    paper = style.Paper(ax, _verdict(ranking, units), style.caption(ranking.solution, units),
+    tall = EFFECT_ROW * max(len(texts), 1)
+    paper = style.Paper(ax, ranking.verdicts(units)[0], style.caption(ranking.solution, units),
                         tall + 18.0, _notes(ranking, units))  # fmt: skip
     ax = paper.chart(98.0, 6.0, 68.0, tall)
     change = style.shown(quantity, [effect.change for effect in effects], units).tolist()
@@ -57,19 +56,8 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
     return ax
 
 
-def _verdict(found: Ranking, units: str) -> str:
-    """What is void first; then what moves the result most, and what it is."""
-    value = found.quantity.shown(units).text(found.value)
-    void = f"Void: {told(found.solution.void, units)}; on paper " if found.solution.void else ""
-    if not found.effects:
-        return f"{void}no input moves {found.of}, {value}"
-    first = found.texts(found.effects[0], units)
-    return (f"{void}{first.path} moves {found.of} most: {first.step} gives {first.change}, "
-            f"from {value}")  # fmt: skip
-
-
 def _notes(found: Ranking, units: str) -> list[str]:
-    more = len(found.effects) - style.LISTED
+    more = len(found.effects) - style.BAR_ROWS
     return [*([f"{more} smaller effects are not drawn."] if more > 0 else []),
             "Solid bars to the right raise it, hollow ones to the left lower it.",
             found.steps_in(units)]  # fmt: skip

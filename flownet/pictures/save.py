@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-HEAD = 65536  # bytes in which a mark must stand
+MARK_WITHIN = 65536  # bytes in which a mark must stand
 FORMATS = ("svg", "png", "pdf")
-INPUTS = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
+INPUT_SUFFIXES = (".toml", ".csv")  # cases, catalogues and curves: nobody else keeps them
 PIXELS = 200  # to the inch, of PNG files
 MOST_PIXELS = 65000  # on a side: the canvas takes no more than 2**16, larger pictures are coarser
 MARK = f"flownet {__version__}"
@@ -54,7 +54,7 @@ def save(figure_or_axes: Figure | Axes, path: str | os.PathLike[str], force: boo
             f"{path}: this file was not written by flownet and stays as it is; "
             "give another name, or --force (in Python force=True) to replace it"
         )
-    if target.suffix.lower() in INPUTS:
+    if target.suffix.lower() in INPUT_SUFFIXES:
         raise FileExistsError(
             f"{path}: leads to {target}, named like an input, which no picture replaces; "
             "give another name"
@@ -79,7 +79,7 @@ def ours(path: str | os.PathLike[str]) -> bool:
     if not found.is_file():
         return False
     with open(found, "rb") as stream:
-        head = stream.read(HEAD)
+        head = stream.read(MARK_WITHIN)
         if head.startswith(b"\x89PNG"):
             return b"tEXtSoftware\0flownet " in head.partition(b"IDAT")[0]
         if head.startswith(b"%PDF"):

@@ -209,7 +209,7 @@ def _verdict(solution: Solution, found: AirShares, shown: Shown, units: str) -> 
                  f"passed {'them' if len(circle.fans) > 1 else 'it'} before")  # fmt: skip
     slots = {band.path: band.flow for band in found.bands if band.path.startswith("slot.")
              and solution.branches[band.path].state == "fitted"}  # fmt: skip
-    least = [path for path, flow in slots.items() if flow < (1 + style.SAME) * min(slots.values())]
+    least = [path for path, flow in slots.items() if flow < (1 + style.EQUAL) * min(slots.values())]
     if len(slots) > 2 and min(slots.values()) < LITTLE_SHARE * np.median(list(slots.values())):
         text += f"; {listed(least, 2)} {'get' if len(least) > 1 else 'gets'} the least"
     return f"{void}{text}" if void else f"{text[:1].upper()}{text[1:]}"
@@ -228,7 +228,7 @@ def _unfiltered(found: AirShares, shown: Shown) -> str:
         return f"no air passes a filter; {share} comes in through {most.path}"
     beside = [band for band in entering if not band.cleaned]
     whole = math.fsum(band.flow for band in beside) / found.total
-    printed = math.isclose(whole, found.through, rel_tol=style.SAME)  # nothing is cleaned later
+    printed = math.isclose(whole, found.through, rel_tol=style.EQUAL)  # nothing is cleaned later
     percent = sum(band.percent for band in beside) if printed else round(100 * found.through)
     if percent < 1:
         return "all air passes a filter" if found.through < 1e-6 else (

@@ -16,25 +16,25 @@ from matplotlib.lines import Line2D
 
 from flownet.judging.assessment import THERMAL
 from flownet.pictures.caption import Units, caption, pretty
-from flownet.pictures.scene.look import CLEAN, GROUND, INK, LOADED, OK, OVER, QUIET, TIGHT
+from flownet.pictures.scene.look import CLEAN_LINE, GROUND, INK, LOADED_LINE, OK, OVER, QUIET, TIGHT
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
 from flownet.results.limits import AT_LEAST
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
 
-__all__ = ["CLEAN", "GROUND", "INK", "LOADED", "OK", "OVER", "QUIET", "TIGHT", "Array", "Axes",
-           "Units", "caption", "pretty", "width", "wrap"]  # fmt: skip
-GRID, FAINT, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
+__all__ = ["CLEAN_LINE", "GROUND", "INK", "LOADED_LINE", "OK", "OVER", "QUIET", "TIGHT", "Array",
+           "Axes", "Units", "caption", "pretty", "width", "wrap"]  # fmt: skip
+GRID, PALE, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
 TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
 POINT = 25.4 / 72
-WIDE, EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
+PAGE_WIDE, PAGE_EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
 LEADING = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
-LISTED = 15  # rows of bars
+BAR_ROWS = 15  # rows of bars
 CUT_AT = -1.0  # shares of what a limit allows that are drawn; less is cut there
 SHARE_TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
-SAME = 1e-3  # relative: values that are drawn as one
+EQUAL = 1e-3  # relative: values that are drawn as one
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
                            (0, (10, 3)))  # fmt: skip
 LOOK: Any = {
@@ -82,12 +82,12 @@ class Paper:
 
     def __init__(
         self, ax: Axes | None, title: str, caption: Sequence[str], tall: float,
-        notes: Iterable[str] = (), wide: float = WIDE,
+        notes: Iterable[str] = (), wide: float = PAGE_WIDE,
     ) -> None:  # fmt: skip
         self.ax, self.title, self.caption, self.wide = ax, pretty(title), list(caption), wide
         if ax is not None:
             return
-        room, told = (wide - 2 * EDGE) / POINT, [pretty(text) for text in notes]
+        room, told = (wide - 2 * PAGE_EDGE) / POINT, [pretty(text) for text in notes]
         heads = self._wrapped(TITLE, room)
         lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
                        for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
@@ -107,7 +107,7 @@ class Paper:
         )
         for texts, y, look in blocks:
             for i, text in enumerate(texts):
-                self.words(EDGE, y + LEADING[look["size"]] * i, text, **look)
+                self.words(PAGE_EDGE, y + LEADING[look["size"]] * i, text, **look)
         level = 1 - self.top / self.tall
         self.figure.add_artist(Line2D([0, 1], [level, level], color=INK, linewidth=0.8))
 
@@ -211,7 +211,7 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     """A bold line at a limit, hatched from there to `end`, where it is broken."""
     line, span = (ax.axhline, ax.axhspan) if along == "x" else (ax.axvline, ax.axvspan)
     line(at, color=INK, linewidth=LIMIT, zorder=3)
-    span(at, end, facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0, zorder=0.4)
+    span(at, end, facecolor="none", edgecolor=PALE, hatch="////", linewidth=0, zorder=0.4)
 
 
 def left(item: Any, margin: float, outside: float) -> float:

@@ -23,11 +23,11 @@ from flownet.studies.sweep_result import Sweep
 
 MARKED = 30  # points up to which each has a dot
 TOLD = 9  # points up to which each has its value beside it
-REACH = 0.5  # of the span of the values: how far off a limit is still drawn
+LIMIT_REACH = 0.5  # of the span of the values: how far off a limit is still drawn
 CURVES = 9  # lines of equal value
 NOBODY = {"", "None"}
-NEAR = 16  # points about the middle of a region that its name may stand at
-SHORT = 80.0  # points: a shorter line of equal value has no label
+NAME_SPOTS = 16  # points about the middle of a region that its name may stand at
+LEAST_LABELLED = 80.0  # points: a shorter line of equal value has no label
 SHARE = 0.04  # of the frame: a smaller region in which a limit decides is not named
 
 
@@ -123,7 +123,7 @@ def _span(drawn: Swept, units: str) -> tuple[float, float, float | None]:
     """Ends of the frame, and the limit where it lies near."""
     low, high = drawn.ends
     span, bound = high - low or max(abs(high), 1.0) * 0.1, drawn.bound
-    if bound is None or not low - REACH * span <= bound <= high + REACH * span:
+    if bound is None or not low - LIMIT_REACH * span <= bound <= high + LIMIT_REACH * span:
         bound = None
     else:
         low, high = min(low, bound), max(high, bound)
@@ -162,11 +162,11 @@ def _contours(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
            ylabel=style.named(drawn.other.path, drawn.other.quantity, units))  # fmt: skip
     bound = None if drawn.bound is None else float(style.shown(drawn.quantity, drawn.bound, units))
     unit = style.pretty(drawn.quantity.shown(units).unit)
-    ax.plot(*(grid.ravel() for grid in np.meshgrid(x, y)), ".", ms=1.2, color=style.FAINT, zorder=1)
+    ax.plot(*(grid.ravel() for grid in np.meshgrid(x, y)), ".", ms=1.2, color=style.PALE, zorder=1)
     if bound is not None and low < bound < high:
         beyond = [bound, high + 1.0] if drawn.above else [low - 1.0, bound]
         broken = ax.contourf(x, y, values, beyond, colors="none", hatches=["////"], zorder=0.4)
-        broken.set(edgecolor=style.FAINT, linewidth=0.0)
+        broken.set(edgecolor=style.PALE, linewidth=0.0)
         edge = ax.contour(x, y, values, [bound], colors=style.OVER, linewidths=2.4, zorder=4)
         ax.clabel(edge, fmt=lambda _: "limit", fontsize=style.BODY, inline_spacing=3)
     levels = [level for level in MaxNLocator(CURVES).tick_values(low, high)
@@ -184,7 +184,7 @@ def _long(ax: Axes, lines: Any) -> list[float]:
     """The levels whose lines have room for a label."""
     scale = 72 / ax.figure.dpi
     return [level for level, parts in zip(lines.levels, lines.allsegs, strict=True) if any(
-        scale * np.hypot(*np.diff(ax.transData.transform(part), axis=0).T).sum() > SHORT
+        scale * np.hypot(*np.diff(ax.transData.transform(part), axis=0).T).sum() > LEAST_LABELLED
         for part in parts if len(part) > 1)]  # fmt: skip
 
 
@@ -197,7 +197,7 @@ def _regions(ax: Axes, drawn: Swept, x: Array, y: Array) -> None:
     for name in sorted(set(names.ravel().tolist()) - NOBODY):
         here = np.argwhere(names == name)
         if len(here) >= SHARE * names.size:
-            near = here[np.abs(here - here.mean(axis=0)).sum(axis=1).argsort()[:NEAR]]
+            near = here[np.abs(here - here.mean(axis=0)).sum(axis=1).argsort()[:NAME_SPOTS]]
             room.name(x[near[:, 0]], y[near[:, 1]], f"{name} decides", bold=True, lines=True)
 
 

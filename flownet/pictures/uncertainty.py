@@ -14,7 +14,7 @@ from flownet.pictures import style
 from flownet.pictures.labels import TextColumn, columns
 from flownet.pictures.style import Axes
 from flownet.studies.chances import LIKELY, RARE, LimitChance
-from flownet.studies.shares import LEAST_SHARE, Share
+from flownet.studies.shares import LEAST_SHOWN, Share
 from flownet.studies.uncertainty import Uncertainty
 from flownet.studies.verdicts import bound
 
@@ -35,8 +35,8 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
         limit, 0 on top.
     units : "metric" or "us"
     """
-    rows = [item for item in found.limits if item.chance is not None][: style.LISTED]
-    shares = [row for row in found.shares.rows if row.share >= LEAST_SHARE][:INPUTS]
+    rows = [item for item in found.limits if item.chance is not None][: style.BAR_ROWS]
+    shares = [row for row in found.shares.rows if row.share >= LEAST_SHOWN][:INPUTS]
     applied, tall = found.case.applied, ROW * max(len(rows), 1)
     state = f"{applied.scenario} | {applied.variant}     {spaced(len(found))} samples, " \
             f"seed {found.seed}"  # fmt: skip
@@ -129,8 +129,8 @@ def _notes(found: Uncertainty) -> Iterator[str]:
            "lies, 95 % sure.")  # fmt: skip
     yield ("100 %: nothing used of what is allowed: of a temperature, the rise over the outside "
            "air; of noise, the sound power; of a bound, what it asks for.")  # fmt: skip
-    if len(found.limits) > style.LISTED:
-        more = len(found.limits) - style.LISTED
+    if len(found.limits) > style.BAR_ROWS:
+        more = len(found.limits) - style.BAR_ROWS
         yield f"{more} limits that are more likely to hold are not drawn."
     solid = "Shares of the variance: solid, tolerances that the case states"
     if any(not row.spread.stated for row in found.shares.rows):

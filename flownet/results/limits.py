@@ -8,14 +8,14 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.results.tables import REGIONS, STATES, Field, Table, plain
+from flownet.results.tables import AT_REST, REGIONS, STATES, Field, Table, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
 
 T = TypeVar("T")
 FITTED = STATES.index("fitted")
-IDLE = [REGIONS.index(region) for region in ("stopped", "blanked")]
+IDLE = [REGIONS.index(region) for region in AT_REST]
 QUANTITIES = {  # of value and bound, and of the margin
     "part": (q.TEMPERATURE, q.DIFFERENCE), "air": (q.TEMPERATURE, q.DIFFERENCE),
     "flow": (q.VOLUME_FLOW, q.VOLUME_FLOW), "noise": (q.LEVEL, q.LEVEL_DIFFERENCE),

@@ -13,8 +13,8 @@ from flownet import __version__
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.toml_text import as_text, relative_made
-from flownet.results.finding import Finding, filled
-from flownet.results.limits import AT_LEAST, Limit, Listed, broken
+from flownet.results.finding import Finding
+from flownet.results.limits import Limit, Listed
 from flownet.results.tables import (
     BALANCE,
     LAYER,
@@ -24,15 +24,12 @@ from flownet.results.tables import (
     Row,
     Table,
     plain,
+    unnamed,
 )
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import TEMPERATURE
 
-__all__ = [  # with what a solution holds
-    "AT_LEAST", "Finding", "Judge", "Layered", "Limit", "Solution", "Tables", "broken", "extra",
-    "filled", "mapped",
-]  # fmt: skip
 PREFIXES = {  # table -> what stands before the names of its rows in result paths
     "compartments": "compartment.", "branches": "", "fans": "", "parts": "part.",
     "stations": "part.", "walls": "wall.", "exchanges": "exchange.", "layers": "compartment.",
@@ -240,8 +237,7 @@ class Solution(Tables):
             "flownet": __version__,
             "format": 1,
             "case": self.case.title or self.case.origin,
-            "variant": None if applied.variant == "base" else applied.variant,
-            "scenario": None if applied.scenario == "base" else applied.scenario,
+            **unnamed({"variant": applied.variant, "scenario": applied.scenario}),
             "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
             "changed_to": relative_made(self.case),
             "input_digest": self.case.digest,

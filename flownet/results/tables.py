@@ -21,6 +21,7 @@ from flownet.schema.quantities import Quantity
 from flownet.schema.shown import html_table as html_table  # noqa: PLC0414 - used beside tables
 
 REGIONS = ("normal", "stall", "backflow", "past-free-delivery", "stopped", "blanked")
+AT_REST = ("stopped", "blanked")  # regions of a fan that does not turn, or moves no air
 STATES = (
     "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped", "freewheeling",
 )  # fmt: skip
@@ -175,6 +176,13 @@ def plain(field: Field, value: Any) -> Any:
     if value is None or not np.isfinite(value):
         return None
     return field.quantity.json.of(float(value))
+
+
+def unnamed(words: Mapping[str, Any]) -> dict[str, Any]:
+    """The same with None for the scenario and the variant that every case has: they are no names
+    in JSON."""
+    return {key: None if key in ("scenario", "variant") and value == "base" else value
+            for key, value in words.items()}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

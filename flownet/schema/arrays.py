@@ -39,6 +39,15 @@ def positive(x: Array) -> Array:
     return np.where(x.real > 0, x, 0.0) if np.iscomplexobj(x) else np.maximum(x, 0.0)
 
 
+def summed(values: Array) -> Array:
+    """Sum over the first axis, one row after the other: the same bits however many variants stand
+    side by side, and however they lie in memory."""
+    if not len(values):
+        return np.zeros(values.shape[1:], values.dtype)
+    found: Array = np.add.accumulate(values, axis=0)[-1]
+    return found
+
+
 def replaced(whole: Array, rows: Integers, values: Array) -> Array:
     """A copy with some rows replaced; complex where the values are."""
     kind, width = np.result_type(whole, values), max(whole.shape[1], values.shape[1])

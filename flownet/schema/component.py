@@ -28,7 +28,7 @@ from flownet.schema.fields import (
     Rows,
     Subtables,
     Text,
-    Words,
+    WordList,
     attribute,
     given,
     keys,
@@ -78,7 +78,7 @@ def choice(*words: str | bool, doc: str, optional: bool = False, source: str = "
 
 def words(*allowed: str, doc: str) -> Any:
     """Declare a list of words."""
-    return _field(Words(allowed), doc, ())
+    return _field(WordList(allowed), doc, ())
 
 
 def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) -> Any:

@@ -25,7 +25,7 @@ from flownet.schema.fields import (
     Rows,
     Subtables,
     Text,
-    Words,
+    WordList,
     attribute,
     given,
     keys,
@@ -111,7 +111,7 @@ def _choice(role: Choice, raw: Any, file: bool) -> Any:
     raise _refused(f"must be one of {', '.join(known)}", raw, hint)
 
 
-def _words(role: Words, raw: Any, file: bool) -> tuple[str, ...]:
+def _words(role: WordList, raw: Any, file: bool) -> tuple[str, ...]:
     several = (raw,) if isinstance(raw, str) else raw
     if not isinstance(several, Sequence) or not all(isinstance(w, str) for w in several):
         raise _refused("takes a list of words", raw)
@@ -345,5 +345,5 @@ def _subtables(cls: type[Any], raw: Any, file: bool) -> Mapping[str, Any]:
 
 _CONVERT: dict[type, Callable[[Any, Any, bool], Any]] = {
     Number: lambda role, raw, file: _one(role.quantity, raw, file), Numbers: _several, Pair: _pair,
-    Choice: _choice, Words: _words, Link: _link, Rows: _table, Group: _group, Text: _text,
+    Choice: _choice, WordList: _words, Link: _link, Rows: _table, Group: _group, Text: _text,
 }  # fmt: skip

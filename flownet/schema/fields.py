@@ -71,7 +71,7 @@ class Choice(NamedTuple):
     optional: bool = False
 
 
-class Words(NamedTuple):
+class WordList(NamedTuple):
     """A list of words out of a few, or any words where `words` is empty."""
 
     words: tuple[str, ...] = ()
@@ -117,7 +117,7 @@ class Subtables(NamedTuple):
     """Named sub-tables that repeat keys of the thing itself: the ratings of a fan type."""
 
 
-Role = Number | Numbers | Pair | Choice | Words | Link | Rows | Group | Text | Subtables
+Role = Number | Numbers | Pair | Choice | WordList | Link | Rows | Group | Text | Subtables
 
 
 class Key(NamedTuple):

@@ -8,7 +8,7 @@ from flownet.equations.branch import HOTTEST_RISE, BranchState, branches
 from flownet.equations.residual import residual
 from flownet.equations.state import Model, Promise, State, Step
 from flownet.physics import air
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, summed
 from flownet.solver import tolerances as tol
 from flownet.solver.tolerances import flow_scale, largest, pressure_scale
 
@@ -40,7 +40,7 @@ def measured(model: Model, state: State, step: Step) -> Promise:
     return Promise(
         largest(balance.mass) / flow,
         largest(gap) / largest_pressure(model, state, here),
-        heat.sum(axis=0) / power(model, here),
+        summed(heat) / power(model, here),
         np.maximum(largest(step.temperature), largest(balance.mix)),
         largest(step.mass_flow) / flow,
         np.argmax(gap, axis=0) if len(gap) else np.zeros(gap.shape[1], int),
@@ -81,7 +81,7 @@ def pressure_floor(model: Model) -> Array:
 def power(model: Model, here: BranchState) -> Array:
     """(variants,) all heat put in."""
     source = abs(model.branch_heat) + abs(here.heat - model.branch_heat)
-    total = source.sum(axis=0) + abs(model.compartment_heat).sum(axis=0)
+    total = summed(source) + summed(abs(model.compartment_heat))
     found: Array = np.maximum(total, tol.POWER_FLOOR)
     return found
 

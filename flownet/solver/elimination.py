@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
 
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array, Integers, summed
 from flownet.solver.active import written
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ class Elimination:
         inverse = np.empty((len(self.steps), upper.shape[1]), upper.dtype)
         for j, step in enumerate(self.steps):
             out = upper[step.edges]
-            np.divide(1.0, out.sum(axis=0), out=inverse[j])
+            np.divide(1.0, summed(out), out=inverse[j])
             if step.degree:
                 share, came = out * inverse[j], lower[step.edges]
                 change = came.take(step.left, axis=0)
@@ -144,21 +144,23 @@ class Elimination:
         return EliminationFactor(self, upper, lower, inverse)
 
     def _factor_one(self, upper: Array, lower: Array) -> Factor:
-        """The same for one variant, number by number: an array's call would cost far more."""
+        """The same for one variant, number by number in the same order, so that the bits are those
+        of many: an array's call would cost far more."""
         out = upper[:, 0].tolist()
         came = out if upper is lower else lower[:, 0].tolist()
         inverse = []
         for later, fixed, pairs, free in self.plain:
-            pivot = out[fixed]
+            pivot = 0.0
             for _, row in later:
                 pivot += out[row]
+            pivot += out[fixed]
             own = 1.0 / pivot if pivot else np.nan
             inverse.append(own)
             for a, b, between in pairs:
-                out[between] += came[a] * out[b] * own
+                out[between] += came[a] * (out[b] * own)
             if came is not out:
                 for a, b, between in pairs[:free]:
-                    came[between] += came[b] * out[a] * own
+                    came[between] += came[b] * (out[a] * own)
                 for _, row in later:
                     came[row] *= own
             for _, row in later:
@@ -189,7 +191,7 @@ class EliminationFactor:
             x[later] += self.lower[inner] * x[j]
         x = x * self.inverse
         for j, later, inner in reversed(steps):
-            x[j] += np.einsum("kv,kv->v", self.upper[inner], x[later])
+            x[j] += summed(self.upper[inner] * x[later])
         found: Array = x[self.made.place]
         return found
 
@@ -212,8 +214,10 @@ class EliminationFactor:
                 x[place] += lower[row] * x[j]
         x = [a * b for a, b in zip(x, self.inverse[:, 0].tolist(), strict=True)]
         for j in range(len(x) - 1, -1, -1):
+            back = 0.0
             for place, row in self.made.plain[j][0]:
-                x[j] += upper[row] * x[place]
+                back += upper[row] * x[place]
+            x[j] += back
         found: Array = np.array(x, np.result_type(source, self.inverse))[self.made.place, None]
         return found
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from flownet.equations.topology import Network
-from flownet.schema.arrays import Array, Booleans, Integers, taken
+from flownet.schema.arrays import Array, Booleans, Integers, summed, taken
 from flownet.solver import newton
 from flownet.solver import tolerances as tol
 from flownet.solver.flow_balance import (
@@ -115,7 +115,7 @@ class Flow:
         slope = np.maximum(state.slope, least)
         gap = self.acting.push - state.drop
         step, pressure, _ = direction(self.acting, state.flow, slope, gap)
-        begin = -np.sum(slope * step * step, axis=0)
+        begin = -summed(slope * step * step)
         target = _target(self.acting, pressure)
         return Way(step, begin, np.isfinite(begin), (pressure, target))
 
@@ -128,8 +128,7 @@ class Flow:
 
     def merit(self, new: FlowState, way: Way) -> Array:
         """Slope of the content along the step."""
-        slope: Array = np.sum(way.step * (new.drop - way.aid[1]), axis=0)
-        return slope
+        return summed(way.step * (new.drop - way.aid[1]))
 
     def allowed(self, way: Way, share: Array) -> Array:
         """Half of the slope where it began."""

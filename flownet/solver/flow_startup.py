@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.equations.topology import Network
-from flownet.schema.arrays import Array, Booleans, Integers
+from flownet.schema.arrays import Array, Booleans, Integers, summed
 from flownet.solver import tolerances as tol
 from flownet.solver.active import Active, Ended, either
 from flownet.solver.flow_balance import (
@@ -194,8 +194,8 @@ def _disturb(law: Law, acting: Drive, fans: _Fans, march: _March, chosen: Boolea
     mode = _growing(acting, state, fans.inertance / march.time_step)
     size = largest(state.flow)
     weighted = fans.inertance * mode
-    drift = np.sum(weighted * (state.flow - march.previous), axis=0)
-    drift = drift / np.maximum(np.sum(weighted * mode, axis=0), tol.TINY)
+    drift = summed(weighted * (state.flow - march.previous))
+    drift = drift / np.maximum(summed(weighted * mode), tol.TINY)
     lead: Integers = np.argmax(abs(mode) > 0.999, axis=0)
     own = mode[lead, np.arange(len(lead))]
     back = np.where(abs(drift) > tol.DRIFT * size, drift, own) < 0

@@ -65,19 +65,12 @@ def _moved(
 ) -> tuple[BranchState, list[BranchState]]:
     """All branches as they are, and with a step of the flow, of either end's temperature.
 
-    One variant alone: the steps side by side in one evaluation, whose cost is that of its calls.
-    What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise.
+    What is not moved is evaluated in real numbers as everywhere: complex ones round otherwise. One
+    variant is evaluated as many are, so that its bits are the same.
     """
-    here = branch_state(model, flow, start, end)
-    if flow.shape[1] > 1 or model.variants > 1 or not len(flow):
-        return here, [
-            branch_state(model, flow + 1j * tol.STEP, start, end),
-            branch_state(model, flow, start + 1j * tol.STEP, end),
-            branch_state(model, flow, start, end + 1j * tol.STEP),
-        ]
-    sides = (x + 1j * tol.STEP * (np.arange(3) == k) for k, x in enumerate((flow, start, end)))
-    every = branch_state(model, *sides)
-    return here, [taken(every, [k]) for k in range(3)]
+    step = 1j * tol.STEP
+    sides = (flow + step, start, end), (flow, start + step, end), (flow, start, end + step)
+    return branch_state(model, flow, start, end), [branch_state(model, *side) for side in sides]
 
 
 def _pair(

@@ -18,7 +18,7 @@ from flownet.equations.branch import CP, STILL, buoyancy, carried, flowing, heat
 from flownet.equations.residual import heat_balance, mixed, overturned
 from flownet.equations.state import Model, State, Step
 from flownet.physics import air
-from flownet.schema.arrays import Array, Booleans, positive, taken
+from flownet.schema.arrays import Array, Booleans, positive, summed, taken
 from flownet.solver import acceptance
 from flownet.solver import tolerances as tol
 from flownet.solver.active import Active, Ended, put
@@ -211,7 +211,7 @@ def _warmer(model: Model, going: Going, change: Array) -> Going:
     """The change that the heat balance asks for, scaled by what the last one did."""
     s, inside = model.structure, model.structure.inside
     moved = change - going.change
-    share = -going.share * np.sum(going.change * moved, axis=0) / np.sum(moved * moved, axis=0)
+    share = -going.share * summed(going.change * moved) / summed(moved * moved)
     share = np.clip(np.nan_to_num(share, nan=1.0), tol.LEAST_SHARE, tol.MOST_SHARE)
     first = ~going.change.any(axis=0)
     share = np.where(first, 1.0, share)

@@ -67,16 +67,7 @@ def operating_points(
     At the temperatures of each state found, these are all with every fan on a falling piece of its
     curve, and all with one fan on a rising piece as far as a scan of its flow tells. States with
     two or more on rising pieces are looked for from seeded starts, and states that heat adds by
-    marches from random temperatures: some of these may be missed.
-
-    Parameters
-    ----------
-    case, scenario, variant, changes : as for `solve`
-
-    Raises
-    ------
-    CaseError, NoSolution
-        As `solve` does.
+    marches from random temperatures: some may be missed. Arguments and errors are as for `solve`.
     """
     argument_checks.check("operating_points", case, Enclosure)
     inputs = Inputs.of(changed(case, scenario, variant, changes))

@@ -22,16 +22,17 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import keys
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, with_catalogue
-from flownet.studies.choice.eligibility import KINDS, FanPlaces, unfit
+from flownet.studies.choice.eligibility import REASON_KINDS, FanPlaces, unfit
 from flownet.studies.choice.fan_remarks import remarks
-from flownet.studies.choice.fan_result import BEST, Candidate, FanChoice, meant
-from flownet.studies.choice.fan_solved import UNKNOWN, Solved
+from flownet.studies.choice.fan_result import Candidate, FanChoice, meant
+from flownet.studies.choice.fan_solved import NO_NUMBERS, Solved
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choice.study import choose_options
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.runs import Run, evaluate
 
-FRAME = keys(FanType)["frame"].role
+FRAME_ROLE = keys(FanType)["frame"].role
 Best = str | Sequence[str] | None
 
 
@@ -60,61 +61,58 @@ def choose(
 ) -> FanChoice | OptionChoice:  # fmt: skip
     """Which fan type serves at a place: each accepted, or excluded with every reason and number.
 
-    What needs no solve comes first and is not solved: a rating for the supply of the place, the
-    frame against the hole, the shaft against the bearing, a given speed against the speed range.
-    All others are put into the case and solved in every scenario that decides, as one batch. They
-    are excluded by a limit that is broken (temperature, noise, life, `limits.flow`), by stall or
-    backflow of any fan, by air beyond their range, or where there is no solution.
-
-    Without a fan it is what a `[choice.NAME]` of the case leaves open that is chosen: see
-    `choose_options`.
+    All that fit are solved in every scenario that decides; `FanChoice` says what excludes a type.
+    Without a fan a `[choice.NAME]` of the case is chosen from: see `choose_options`.
 
     Parameters
     ----------
-    case : Enclosure
     fan : str, optional
         A fan by path or name, or a pattern such as `fan.*`: all that match get the same type;
         blanked ones have no say.
     catalogue : mapping or iterable of FanType, optional
         Types beside those of the case, as `load_fan_types` reads them.
-    scenarios : sequence of str, optional
-        Those that decide. Default `limits.scenarios`, else `base` and all of the case; `a+b`
-        joins, `each-fan-out` is one a fan.
+    scenarios, changes, executor, progress : as for `compare`
     best : str or several, optional
         What ranks: "temperature" (largest least margin, the default for a fan), "noise", "power",
         "price" (least) or "life" (longest, L10 before means). What is not stated comes last. For a
         fan it is one of them, for a choice one or two of all but life, by default its own.
-    name : str, optional
-        Without a fan: which choice of the case.
-    variant : str
-        The design in which it is chosen.
-    changes : mapping, optional
-        Input path -> one value, applied last.
-    frame : optional
+    name : str, optional; without a fan, which choice of the case
+    variant : str, the design in which it is chosen
+    frame : str or two numbers [m], optional
         Size and depth that the place takes, such as "119 x 38 mm"; "any" compares no frames.
-        Default that of the type in place: hole pitch, else frame; a cut-out that is large enough;
-        depth within the clearances where both are given.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks; every executor returns the same numbers.
-    progress : callable(done, total), optional
+        Default that of the type in place.
 
     Raises
     ------
     CaseError
-        An unknown fan, scenario, variant or `best`; a fan that is blanked; a catalogue type that is
-        not the one of the same name in the case.
+        An unknown name or `best`; a fan that is blanked; a catalogue type unlike its namesake.
     """
+    _check(case, best, frame if fan is None else None)
+    if fan is not None:
+        places, word = _asked(case, fan, catalogue, scenarios, best, name, variant, changes, frame)
+        return _fan_choice(places, word, changes or {}, executor, progress)
+    return choose_options(_design(case, variant, changes), name, best=best, scenarios=scenarios,
+                          catalogue=catalogue, executor=executor, progress=progress)  # fmt: skip
+
+
+def _check(case: Enclosure, best: Best, frame: Any) -> None:
     argument_checks.check("choose", case, Enclosure)
     if not isinstance(best, str):
         argument_checks.check_names("best", best)
-    if fan is None:
-        if frame is not None:
-            raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
-        design = case.under(variant=variant)
-        return choose_options(
-            design.with_changes(changes) if changes else design, name, best=best,
-            scenarios=scenarios, catalogue=catalogue, executor=executor, progress=progress,
-        )  # fmt: skip
+    if frame is not None:
+        raise CaseError("frame: belongs to the choice of a fan; name one, such as fan.NAME")
+
+
+def _design(case: Enclosure, variant: str, changes: Changes | None) -> Enclosure:
+    design = case.under(variant=variant)
+    return design.with_changes(changes) if changes else design
+
+
+def _asked(
+    case: Enclosure, fan: str, catalogue: Catalogue, scenarios: Sequence[str] | None, best: Best,
+    name: str | None, variant: str, changes: Changes | None, frame: Any,
+) -> tuple[FanPlaces, str]:  # fmt: skip
+    """Where a fan type is chosen, and what ranks; CaseError for what does not fit together."""
     if name is not None:
         raise CaseError(f'name: a fan is chosen, or a choice of this name (got "{name}" and {fan})')
     argument_checks.check_text("fan", fan, 'a fan is wanted by its name, such as "left"')
@@ -122,11 +120,10 @@ def choose(
     if len(words) > 1:
         raise CaseError(f"best: one word ranks the types of a fan (got {', '.join(words)})")
     design = with_catalogue(case, catalogue)
-    if words[0] not in BEST:
-        raise CaseError(f'best: one of {", ".join(BEST)} is wanted (got "{words[0]}")'
-                        f"{meant(words[0], list(BEST))}")  # fmt: skip
-    places = _places(design.under(variant=variant), fan, scenarios, changes or {}, frame)
-    return _fan_choice(places, words[0], changes or {}, executor, progress)
+    if words[0] not in MEASURES:
+        raise CaseError(f'best: one of {", ".join(MEASURES)} is wanted (got "{words[0]}")'
+                        f"{meant(words[0], list(MEASURES))}")  # fmt: skip
+    return _places(design.under(variant=variant), fan, scenarios, changes or {}, frame), words[0]
 
 
 def _fan_choice(
@@ -138,7 +135,7 @@ def _fan_choice(
     barred = {name: unfit(places, name) for name in names}
     tried = tuple(name for name in names if not barred[name])
     solved = _solve(places, tried, changes, executor, progress) if tried else None
-    made = [Candidate(n, 0, tuple(r), (), UNKNOWN, False) for n, r in barred.items() if r]
+    made = [Candidate(n, 0, tuple(r), (), NO_NUMBERS, False) for n, r in barred.items() if r]
     if solved is not None:
         made += [_judged(places, solved, number, name) for number, name in enumerate(tried)]
     good = sorted((each for each in made if each.accepted), key=lambda item: _order(item, best))
@@ -200,7 +197,7 @@ def _frame(frame: Any) -> tuple[float, float] | str | None:
     if frame is None or frame == "any":
         return frame  # type: ignore[no-any-return]  # one of the two
     try:
-        size, depth = convert(FRAME, frame)
+        size, depth = convert(FRAME_ROLE, frame)
     except CaseError as error:
         hint = '"any", or size and depth such as "119 x 38 mm"'
         raise CaseError(f"frame: {error}; {hint}") from None
@@ -234,9 +231,9 @@ def _solve(
 
 
 def _judged(places: FanPlaces, solved: Solved, number: int, name: str) -> Candidate:
-    reasons = sorted(solved.reasons(number), key=lambda each: list(KINDS).index(each.kind))
+    reasons = sorted(solved.reasons(number), key=lambda each: list(REASON_KINDS).index(each.kind))
     whole = bool(solved.ok[:, number].all())
-    numbers = solved.numbers(number) if whole else UNKNOWN
+    numbers = solved.numbers(number) if whole else NO_NUMBERS
     said = () if reasons else (*solved.dips(number), *remarks(places, name, numbers))
     off = solved.closeness(number, reasons) if solved.ok[:, number].any() else None
     return Candidate(name, 0, tuple(reasons), said, numbers, whole, solved.unjudged(number), off)
@@ -247,7 +244,7 @@ def _judged(places: FanPlaces, solved: Solved, number: int, name: str) -> Candid
 
 def _order(item: Candidate, best: str) -> tuple[Any, ...]:
     """What may break a limit comes last; L10 before a mean; then by temperature."""
-    value = getattr(item.numbers, BEST[best])
+    value = getattr(item.numbers, MEASURES[best].of_fan)
     mean = best == "life" and item.numbers.life_kind == "mean"
     rank = _rank(value, more=best in ("temperature", "life"))
     margin = _rank(item.numbers.margin, more=True)
@@ -257,7 +254,7 @@ def _order(item: Candidate, best: str) -> tuple[Any, ...]:
 def _nearness(item: Candidate) -> tuple[Any, ...]:
     """Those with a solution before others, as a comparison orders variants."""
     kinds = {reason.kind for reason in item.reasons}
-    first = 0 if item.off else list(KINDS).index(item.reasons[0].kind)
+    first = 0 if item.off else list(REASON_KINDS).index(item.reasons[0].kind)
     margin = _rank(item.numbers.margin, more=True)
     return item.off is None, *(item.off or ()), len(kinds), first, margin, item.type
 

@@ -29,7 +29,7 @@ from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, st
 from flownet.studies.runs import Outcomes, Run, evaluate
 
 STAR = "*"  # behind the worst of a variant
-LEGEND = (
+MATRIX_LEGEND = (
     Sentence("", f"{STAR} worst of its variant; -: does not apply, the fan does not run there."),
     Sentence("", "void: its numbers do not count, so the margin before it is one on paper."),
 )
@@ -145,7 +145,7 @@ class Comparison(Result):
             least, cells = self.worst(name), [row[place] for row in self.cells]
             texts = [partial(verdicts.short, cell, mark=STAR * (cell is least)) for cell in cells]
             columns.append(Column(name, texts, right=True, styles=[*map(style_of, cells)]))
-        return Listing("matrix", tuple(columns), notes=LEGEND[: 1 + void], fit=True)
+        return Listing("matrix", tuple(columns), notes=MATRIX_LEGEND[: 1 + void], fit=True)
 
 
 def compare(
@@ -157,7 +157,6 @@ def compare(
 
     Parameters
     ----------
-    case : Enclosure
     variants : sequence of str, optional
         Default `base` and all variants of the case.
     scenarios : sequence of str, optional
@@ -165,9 +164,7 @@ def compare(
         Default `limits.scenarios`, else `base` and all scenarios of the case.
     changes : mapping, optional
         Input path -> one value, applied last in every pair.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks of pairs; every executor returns the same numbers.
-    progress : callable(done, total), optional
+    executor, progress : as for `solve_many`, of pairs
 
     Raises
     ------

@@ -38,21 +38,15 @@ def headroom(
 
     Parameters
     ----------
-    case : Enclosure
     key : str
         Input path of a number, `*` for several: all get one value, or, where they differ today, a
         common factor.
-    scenario, variant : str
-        Names in the case, as for `solve`.
-    changes : mapping, optional
-        Input path -> value, applied before the search; they make today's values.
+    scenario, variant, changes : as for `solve`
+        They make today's values.
     upto : float or str, optional
         Value to search up (or down) to: SI, or text with a unit. Default: both ways, as far as the
         table of ranges goes.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks; every executor returns the same numbers.
-    progress : callable(done, total), optional
-        Of the scan.
+    executor, progress : as for `solve_many`, of values; progress is that of the scan
 
     Raises
     ------

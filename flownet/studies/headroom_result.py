@@ -32,6 +32,7 @@ from flownet.studies.headroom_search import (
     points_data,
 )
 from flownet.studies.headroom_subject import Subject
+from flownet.studies.outcome import place_facts
 from flownet.studies.verdicts import divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
@@ -179,11 +180,10 @@ class Headroom(Result):
         return sorted([*(self.scan[i] for i in sorted(picked)), *own], key=lambda p: p.value)
 
     def _facts(self) -> dict[str, Any]:
-        applied, limit = self.case.applied, self.limit
+        limit = self.limit
         return {
             "key": self.key, "factor": self.subject.factor,
-            "scenario": None if applied.scenario == "base" else applied.scenario,
-            "variant": None if applied.variant == "base" else applied.variant,
+            **place_facts(self.case),
             "verdict": list(self.verdicts()), "unit": self.subject.quantity.json.unit or None,
             "low": self._plain(self.low), "high": self._plain(self.high),
             "value": self._plain(self.value), "holds_today": self.today.holds,

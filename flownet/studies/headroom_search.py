@@ -10,7 +10,6 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import partial
 from itertools import chain, islice, pairwise
 from typing import NamedTuple
 
@@ -28,7 +27,7 @@ from flownet.schema.quantities import Quantity
 from flownet.solving.solve import Progress
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import SOUND, margin_unit
-from flownet.studies.runs import Outcomes, Run, evaluate
+from flownet.studies.runs import Outcomes, apart, evaluate
 from flownet.studies.verdicts import bound
 
 REFUSED = "refused"  # a value that the case does not allow
@@ -147,10 +146,8 @@ class Bench:
         column = np.asarray(values, float)
         if not column.size:
             return []
-        solved = partial(evaluate, self.case, executor=self.executor, progress=progress)
-        pairs = solved([Run(changes=self.subject.changes(column))])
-        if pairs.faults[0]:  # one that is not allowed spoils the columns of all
-            pairs = solved([Run(changes=self.subject.changes(value)) for value in column])
+        runs = apart(self.case, self.subject.changes(column), len(column))
+        pairs = evaluate(self.case, runs, executor=self.executor, progress=progress)
         return _read(pairs, column, self.filters, self.ignored)
 
 

@@ -24,7 +24,7 @@ ABSENT = {  # what holds where neither the key nor the one that replaces it is g
     ("part", "power"): (0.0, "output"),
     ("slot", "power"): (0.0, ""),
 }
-DIGITS = tuple(f".{number}g" for number in range(4, 10))  # more and more of them
+FINER_FORMS = tuple(f".{number}g" for number in range(4, 10))  # more and more of them
 FINEST = 9  # decimals
 Span = tuple[float, float]
 CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE, q.COUNT)  # a multiple of these says nothing
@@ -110,7 +110,7 @@ class Subject:
     def apart(self, value: float, other: float, units: str = "metric") -> str:
         """A value with as many digits as tell it from another."""
         shown = self.quantity.shown(units)
-        for digits in (shown.digits, *DIGITS):
+        for digits in (shown.digits, *FINER_FORMS):
             finer = shown._replace(digits=digits)
             if finer.number(value) != finer.number(other):
                 shown = finer

@@ -8,7 +8,7 @@ same: any of them is meant. An efficiency stands for what it loses.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import takewhile
 from typing import NamedTuple
 
@@ -22,13 +22,16 @@ from flownet.schema.component import KINDS
 from flownet.schema.fault import listed
 from flownet.schema.fields import Link, Number, roles
 from flownet.schema.quantities import Quantity
+from flownet.solver.sensitivity import derivatives
+from flownet.solver.tolerances import STEP
+from flownet.solving.attempt import Attempt
 
 FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
 SHIFT = 0.01  # m, of a position in the view
 POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
 EFFECTS_ALIKE = 0.01  # share of its largest effect by which those of a thing alike may differ
 ONE_SHARE = 1e-6  # by which those of two factors may
-SPELLED_OUT, NAME_LETTERS = 3, 50  # things whose names a lever spells out, and letters of these
+NAMES_TOLD, NAME_LETTERS = 3, 50  # things whose names a lever spells out, and letters of these
 
 
 class Effect(NamedTuple):
@@ -70,6 +73,15 @@ class Levers(NamedTuple):
     effects: tuple[Effect, ...]
     idle: int  # numbers that do not act on it
     zeros: tuple[str, ...]  # numbers that would act, but of which a share is nothing
+
+
+def slopes(tried: Attempt, places: Iterable[Place], of: str) -> dict[Place, float]:
+    """The derivative of one result of a solved case to each of these numbers, exact [SI]."""
+    found: dict[Place, float] = {}
+    for some, moved in derivatives(tried.inputs, tried.model, tried.found, list(places)):
+        here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(some))
+        found |= dict(zip(some, here.tolist(), strict=True))
+    return found
 
 
 def levers(
@@ -178,7 +190,7 @@ def _path(case: Enclosure, places: Sequence[Place]) -> str:
     names = [place.name for place in places]
     if len(names) == 1:
         return places[0].path
-    if len(names) > SPELLED_OUT and not any("." in name for name in names):
+    if len(names) > NAMES_TOLD and not any("." in name for name in names):
         start = _common(names)
         end = _common([name[len(start) :][::-1] for name in names])[::-1]
         pattern = f"{kind}.{start}*{end}.{key}"

@@ -33,10 +33,12 @@ from flownet.studies.verdicts import dips, number, stated
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
     "shut": "-shut", "blanked": "-blanked", "rest_up": f"-out{REST_UP}",
 }  # fmt: skip
-SHOWN = {"before": "none out", "out": "open", "shut": "shutter", "blanked": "blanked",
-         "rest_up": "rest up"}  # fmt: skip
+WAYS_SHOWN = {  # of a failure -> as headings
+    "before": "none out", "out": "open", "shut": "shutter", "blanked": "blanked",
+    "rest_up": "rest up",
+}  # fmt: skip
 OWN = ("name", "tag", "at", "supply")  # in which fans may differ that are alike
-LEGEND = Sentence(
+OUTAGES_LEGEND = Sentence(
     "",
     "its flow: through the dead fan, the way it blows; below zero it comes back. open: it stands "
     "in its hole. shutter: behind its own, else the usual one. rest up: open, and what runs is at "
@@ -84,20 +86,20 @@ class Outages(Result):
         groups: dict[tuple[str, str], list[Failure]] = {}
         for item in self.failures:
             groups.setdefault((item.variant, item.scenario), []).append(item)
-        ways = [getattr(item, way) for item in self.failures for way in SHOWN]
+        ways = [getattr(item, way) for item in self.failures for way in WAYS_SHOWN]
         tables = [*(self._failures(*key, some) for key, some in groups.items()),
                   *unsolved([cell for cell in ways if cell is not None]),
                   *self._data()]  # fmt: skip
         count = counted(len(self.failures), "outage")
         caption = Caption.of(self.case, count, changes=told(self.case, self.changes))
-        return Sheet("compare", caption, self.verdicts, tables, (LEGEND,),
+        return Sheet("compare", caption, self.verdicts, tables, (OUTAGES_LEGEND,),
                      facts={"verdict": list(self.verdicts())})  # fmt: skip
 
     def _failures(self, variant: str, scenario: str, some: Sequence[Failure]) -> Listing:
         columns = [Column("Worst margin", [item.failed for item in some]),
                    Column("its flow", [item.flow for item in some], q.VOLUME_FLOW,
                           form="+")]  # fmt: skip
-        for way, head in SHOWN.items():
+        for way, head in WAYS_SHOWN.items():
             here = [getattr(item, way) for item in some]
             columns.append(Column(head, [partial(_margin, cell) for cell in here], right=True,
                                   styles=[*map(style_of, here)]))  # fmt: skip
@@ -152,15 +154,11 @@ def outages(
 
     Parameters
     ----------
-    case : Enclosure
-    variants : sequence of str, optional
-        Default `base` and all variants of the case.
     scenarios : sequence of str, optional
         Conditions; outages in their names are left out, `each-supply-out` adds supplies. Default
         those of `limits.scenarios` that name an outage; without any, all of `limits.scenarios`,
         else `base` and all scenarios of the case.
-    changes, executor, progress
-        As for `compare`.
+    variants, changes, executor, progress : as for `compare`
 
     Raises
     ------

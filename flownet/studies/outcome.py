@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import HOLDS, STATUSES
 from flownet.judging.voids import told
 from flownet.pages.page import STYLES
@@ -13,6 +14,7 @@ from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.results.limits import AT_LEAST
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
+from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.effective_flow import useful_flow
 from flownet.studies.runs import Outcomes
@@ -68,7 +70,7 @@ FIGURES = {  # what is shown of every pair -> its heading
     "hottest_air": "air", "volume_flow": "flow", "useful_flow": "useful", "noise": "noise",
     "fan_power": "power",
 }  # fmt: skip
-NUMBERS = {
+PAIR_NUMBERS = {
     "worst_margin": q.DIFFERENCE, "hottest_air": q.TEMPERATURE, "volume_flow": q.VOLUME_FLOW,
     "useful_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "fan_power": q.POWER,
 }  # fmt: skip
@@ -90,7 +92,7 @@ def pairs_table(name: str, some: Sequence[PairOutcome], use: str = "data") -> Li
         Column("margin", of("margin"), of("margin_quantity"), "high"),
         Column("margin_unit", [margin_unit(cell.margin_quantity) if cell.limit else None
                                for cell in some]),
-        *(Column(key, of(key), quantity) for key, quantity in NUMBERS.items()),
+        *(Column(key, of(key), quantity) for key, quantity in PAIR_NUMBERS.items()),
         Column("hottest_air_in", words("hottest_air_in")),
         Column("standing_fans", [{path: {q.VOLUME_FLOW.key("volume_flow"): flow}
                                   for path, flow in cell.standing.items()} for cell in some]),
@@ -98,6 +100,13 @@ def pairs_table(name: str, some: Sequence[PairOutcome], use: str = "data") -> Li
         Column("stable", [cell.stable if cell.status != "unsolved" else None for cell in some]),
         Column("why", words("why")),
     ), use)  # fmt: skip
+
+
+def place_facts(case: Enclosure) -> dict[str, str | None]:
+    """Scenario and variant as JSON has them: those that every case has are no names."""
+    applied = case.applied
+    names = {"scenario": applied.scenario, "variant": applied.variant}
+    return {key: None if name == "base" else name for key, name in names.items()}
 
 
 def margin_unit(quantity: Quantity) -> str:
@@ -115,7 +124,7 @@ def details(
     return Listing(title, (
         Column(title, names),
         Column("margin", lost, [cell.margin_quantity for cell in some], "high", "+", styles),
-        *(Column(head, [getattr(cell, key) for cell in some], NUMBERS[key])
+        *(Column(head, [getattr(cell, key) for cell in some], PAIR_NUMBERS[key])
           for key, head in FIGURES.items()),
         Column("", [partial(_beside, cell, cell.scenario * where) for cell in some]),
     ), use)  # fmt: skip
@@ -137,8 +146,8 @@ def unsolved(some: Sequence[PairOutcome]) -> Iterator[Listing]:
     for cell in some:
         if cell.status == "unsolved":
             reasons.setdefault(cell.why, {})[f"{cell.variant} | {cell.scenario}"] = None
-    for why, (first, *rest) in reasons.items():
-        title = f"not solved: {first}" + (f", and {len(rest)} more" if rest else "")
+    for why, places in reasons.items():
+        title = f"not solved: {listed(places, 1, more=', and ')}"
         faults = tuple(Sentence("  ", fault) for fault in why.splitlines())
         yield Listing("unsolved", (), notes=faults, title=Sentence("", title, "bad"))
 

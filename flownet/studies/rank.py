@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
@@ -24,11 +23,9 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
-from flownet.solver.sensitivity import derivatives
-from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import attempted
 from flownet.solving.solve import solve
-from flownet.studies.levers import FIXED, SHIFT, Effect, levers
+from flownet.studies.levers import FIXED, SHIFT, Effect, levers, slopes
 from flownet.studies.tolerances import difference
 
 NO_EFFECT = 1e-6  # of the largest effect: what is below does not act, or is round-off
@@ -117,8 +114,14 @@ class Ranking(Result):
         return f"{texts.step} on {texts.path}: {texts.change}"
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
-        """What is ranked."""
-        return (self.head(units),)
+        """What is void first; then what moves the result most, and what it is; what is ranked."""
+        value = self.quantity.shown(units).text(self.value)
+        void = f"Void: {told(self.solution.void, units)}; on paper " if self.solution.void else ""
+        if not self.effects:
+            return f"{void}no input moves {self.of}, {value}", self.head(units)
+        most = self.texts(self.effects[0], units)
+        return (f"{void}{most.path} moves {self.of} most: {most.step} gives {most.change}, "
+                f"from {value}", self.head(units))  # fmt: skip
 
     @property
     def sheet(self) -> Sheet:
@@ -172,11 +175,9 @@ def rank(
 
     Parameters
     ----------
-    case : Enclosure
     of : str
         Result path, such as `part.rectifier.temperature` or `total.volume_flow`.
-    scenario, variant : str
-        Names in the case, as for `solve`.
+    scenario, variant : as for `solve`
     step : float
         Share by which each input is moved. A share of a temperature, a sound level, an altitude
         or a position says nothing, and a count is whole: they are moved by 1 K, 1 dB, 100 m, 10 mm
@@ -185,9 +186,8 @@ def rank(
     Raises
     ------
     CaseError
-        An unknown result path, one that has no value in this solution, a share that is not above
-        zero; what `solve` raises.
-    NoSolution
+        An unknown result path, one without value in this solution, a share not above zero.
+    CaseError, NoSolution
         What `solve` raises.
     """
     argument_checks.check("rank", case, Enclosure)
@@ -200,13 +200,10 @@ def rank(
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
-    model, _, found, solved = attempted(Inputs.of(solution.case), check=True)
-    inputs = solved.as_given()
-    slopes: dict[Place, float] = {}
-    for places, moved in derivatives(solved, model, found, list(inputs.number_places())):
-        here = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(places))
-        slopes |= dict(zip(places, here.tolist(), strict=True))
-    acting = levers(inputs, slopes, _base(solution, float(value), quantity), step, NO_EFFECT)
+    tried = attempted(Inputs.of(solution.case), check=True)
+    inputs = tried.inputs.as_given()
+    moved, base = slopes(tried, inputs.number_places(), of), _base(solution, float(value), quantity)
+    acting = levers(inputs, moved, base, step, NO_EFFECT)
     listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
     return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
                    acting.zeros)  # fmt: skip

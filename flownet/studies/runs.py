@@ -8,7 +8,7 @@ batch. What equals another run in every input is solved once and has the same nu
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -224,6 +224,22 @@ def evaluate(
     batch, first = np.array(where, int).reshape(-1, 2).T[:, owner]
     cases, faults = (tuple(getattr(e, name) for e in prepared) for name in ("made", "faults"))
     return Outcomes(asked, cases, tuple(batches), owner, member, batch, first + member, faults)
+
+
+def apart(case: Enclosure, changes: Changes, count: int) -> Iterator[Run]:
+    """So many values of each change as one run; split where one of them is unsound, which stands
+    alone: it would spoil the columns of all."""
+    if count > 1:
+        try:
+            combinations.check(case, list(steps(case, as_columns(case, changes))))
+        except CaseError:
+            half = count // 2
+            for part in (slice(0, half), slice(half, count)):
+                cut = {path: value[part] if isinstance(value, np.ndarray) and len(value) == count
+                       else value for path, value in changes.items()}  # fmt: skip
+                yield from apart(case, cut, len(range(count)[part]))
+            return
+    yield Run(changes=changes)
 
 
 def refused_runs(case: Enclosure, runs: Sequence[Run]) -> list[tuple[str, ...]]:

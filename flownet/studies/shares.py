@@ -10,7 +10,6 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
-from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.page import MISSING
 from flownet.pages.sheet import Column, Listing, Sentence
@@ -19,13 +18,12 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
-from flownet.solver.sensitivity import derivatives
-from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import attempted
 from flownet.studies.chances import percent
+from flownet.studies.levers import slopes
 from flownet.studies.tolerances import Spread, difference
 
-LEAST_SHARE = 0.0005  # share that is shown as 0.1 %
+LEAST_SHOWN = 0.0005  # share that is shown as 0.1 %
 MOSTLY = 0.5  # share from which on one input makes most of a spread
 NO_SPREAD = 1e-9  # of a result's size: a spread below it is round-off
 
@@ -103,9 +101,9 @@ def _regressed(columns: Array, values: Array) -> tuple[Array, float]:
 
 def _linear(made: Enclosure, spreads: Sequence[Spread], of: str) -> tuple[Array, Array]:
     """(draws,) change by the whole tolerance, and standard deviation, to first order."""
-    slopes = _slopes(made, spreads, of)
+    slope = _slopes(made, spreads, of)
     pairs = [
-        [(slopes[m.place.path] * spread.amount(m), slopes[m.place.path] * spread.deviation(m))
+        [(slope[m.place.path] * spread.amount(m), slope[m.place.path] * spread.deviation(m))
          for m in spread.members]
         for spread in spreads
     ]  # fmt: skip
@@ -123,15 +121,11 @@ def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, fl
         for spread in spreads for member in spread.members
     }  # fmt: skip
     try:
-        model, _, steady, inputs = attempted(Inputs.of(made), check=True)
+        tried = attempted(Inputs.of(made), check=True)
     except (CaseError, NoSolution):
         return dict.fromkeys(reached, float(np.nan))
-    slopes: dict[Place, float] = {}
-    places = list(dict.fromkeys(place for each in reached.values() for place in each))
-    for part, moved in derivatives(inputs, model, steady, places):
-        found = np.broadcast_to(np.imag(moved.value(of)) / STEP, len(part))
-        slopes |= dict(zip(part, found.tolist(), strict=True))
-    return {path: sum(slopes[place] for place in each) for path, each in reached.items()}
+    found = slopes(tried, dict.fromkeys(place for each in reached.values() for place in each), of)
+    return {path: sum(found[place] for place in each) for path, each in reached.items()}
 
 
 # --- words ----------------------------------------------------------------------------------------
@@ -140,7 +134,7 @@ def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, fl
 def shares_tables(shares: SpreadShares) -> Iterator[Listing]:
     """Those that are worth a line, or all; and as in JSON."""
     rows = shares.rows
-    worth = [row for row in rows if row.share >= LEAST_SHARE or row.linear >= LEAST_SHARE]
+    worth = [row for row in rows if row.share >= LEAST_SHOWN or row.linear >= LEAST_SHOWN]
     yield _table(shares, worth, "short")
     yield _table(shares, rows, "all")
     yield Listing("shares", (

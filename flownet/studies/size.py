@@ -24,7 +24,7 @@ from flownet.schema.fields import TINY, Number, given
 from flownet.schema.quantities import UNITS, Quantity
 
 DENSITY_ALIKE = 1e-4  # of the density: told once
-AMPLE = 10  # times the need, above which a percentage says nothing
+VAST = 10  # times the need, above which a percentage says nothing
 
 
 class ThumbRule(NamedTuple):
@@ -45,7 +45,7 @@ class ThumbRule(NamedTuple):
         return air.SEA_LEVEL_PRESSURE / (air.GAS_CONSTANT * self.density)
 
 
-RULES = (
+SIZING_RULES = (
     ThumbRule("3.1 m3/h per W/K", 3.1 / 3600, COMMON_PRACTICE),
     ThumbRule("1.76 CFM per W/K", 1.76 * UNITS["CFM"].factor, "notes of the trade, for 1.2 kg/m3"),
 )
@@ -183,7 +183,7 @@ class Sizing(Result):
             {"rule": rule.text, "volume_flow_m3_s": self.by_rule(rule),
              "share": self.by_rule(rule) / self.volume_flow, "density_kg_m3": rule.density,
              "source": rule.source}
-            for rule in RULES
+            for rule in SIZING_RULES
         ]  # fmt: skip
         found["stated_mix"] = self.mix.reason if self.mix else None
         return found
@@ -290,18 +290,18 @@ def _flows(found: Sizing, units: str) -> Listing:
 
 def _rules(found: Sizing, units: str) -> Listing:
     """What rules of thumb give, and why not the same."""
-    flows = [(rule, found.by_rule(rule)) for rule in RULES]
+    flows = [(rule, found.by_rule(rule)) for rule in SIZING_RULES]
     return Listing("rules_of_thumb", (
-        Column("Rule of thumb", [rule.text for rule in RULES]),
+        Column("Rule of thumb", [rule.text for rule in SIZING_RULES]),
         Column("gives", [both_units(flow)["CFM" in rule.text] for rule, flow in flows], right=True),
         Column("", [f"{100 * flow / found.volume_flow:.0f} % of the need" for _, flow in flows]),
-        Column("", [f"right at {text(q.DENSITY, rule.density, units)}" for rule in RULES]),
+        Column("", [f"right at {text(q.DENSITY, rule.density, units)}" for rule in SIZING_RULES]),
     ), notes=(Sentence("", _why(found, units)),), apart=False)  # fmt: skip
 
 
 def _why(found: Sizing, units: str) -> str:
     """The two reasons for which a rule is off, with their shares."""
-    rule = RULES[0]
+    rule = SIZING_RULES[0]
     by_pressure = found.pressure / air.SEA_LEVEL_PRESSURE
     by_temperature = rule.temperature / found.inlet
     warm = text(q.TEMPERATURE, rule.temperature, units)
@@ -345,6 +345,6 @@ def _stated(found: Sizing, units: str) -> str:
     if found.stated_share < 1:
         warmer = text(q.DIFFERENCE, found.rise / found.stated_share, units)
         return f"{words}: the air would leave {warmer} warmer."
-    if found.stated_share > AMPLE:
+    if found.stated_share > VAST:
         return f"{words}. Check its unit."
     return f"{words}: {100 * (found.stated_share - 1):.0f} % in hand."

@@ -23,7 +23,7 @@ from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.schema.shown import one_line
 from flownet.solving.solve import solve
-from flownet.studies.size import AMPLE, Sizing, both_units, converted, paragraph, text
+from flownet.studies.size import VAST, Sizing, both_units, converted, paragraph, text
 
 LITTLE = 0.01  # share of all heat below which a compartment has hardly any
 HARDLY = "hardly any heat"
@@ -284,7 +284,7 @@ def _solved(found: CaseSizing, whole: Sizing, units: str) -> str:
     totals = found.solution.totals
     metric, us = both_units(totals.mass_flow / whole.density)
     share = totals.mass_flow / whole.mass_flow
-    of = f"more than {AMPLE} times" if share > AMPLE else f"{100 * share:.0f} % of"
+    of = f"more than {VAST} times" if share > VAST else f"{100 * share:.0f} % of"
     words = f"The solve draws in {metric} ({us}): {of} the need."
     if totals.wall_heat > 0:
         words += (
@@ -326,6 +326,6 @@ def _said(need: Need, margin: float, heat: float) -> str:
     if not need.needed:
         return HARDLY
     share = need.share / (1 + margin)
-    if share <= AMPLE:
+    if share <= VAST:
         return f"{100 * share:.0f} % {'ok' if share >= 1 else 'short'}"
-    return HARDLY if need.own_heat + need.brought_heat < LITTLE * heat else f"over {AMPLE} times ok"
+    return HARDLY if need.own_heat + need.brought_heat < LITTLE * heat else f"over {VAST} times ok"

@@ -50,48 +50,42 @@ def sweep(
 
     Parameters
     ----------
-    case : Enclosure
     vary : mapping or str
-        Input path (`*` for several things) -> a range such as `"0.5 to 1.0 in 11"`, a list or an
-        array, SI numbers or text, or `{"low": ..., "high": ...}`; or the name of a
-        `[sweep.NAME]` of the case.
+        Input path (`*` for several things) -> a range `"0.5 to 1.0 in 11"`, a list or an array, SI
+        numbers or text, or `{"low": ..., "high": ...}`; or the name of a `[sweep.NAME]`.
     design : "grid", "latin" or "sobol"
         Every combination, the last path changing fastest; a Latin hypercube; a scrambled Sobol
         sequence, its size rounded up to a power of two.
-    samples, seed : int, optional
-        Of latin and sobol: how many, and what decides them, default 1.
-    scenario, variant : str
-        Names in the case; they come before what is varied.
+    samples, seed : int, of latin and sobol: how many, and what decides them, default 1
+    scenario, variant, executor, progress : as for `solve` and `solve_many`
     keep : sequence of str, optional
         Result paths, `*` for what stands between two dots. Default the sums of the enclosure, and
-        temperature and margin of every part. Status, the limit that decides, and the hottest air
-        are always there.
-    out : path, optional
-        Write rows to .csv, .parquet, .nc or .json as they come; the result then has no rows.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks; every executor gives the same bytes.
-    progress : callable(done, total), optional
+        temperature and margin of every part. Status, limit and hottest air are always there.
+    out : path to a .csv, .parquet, .nc or .json, optional
+        Rows are written to it as they come; the result then has none.
     resume, force : bool
-        Go on where an interrupted sweep to the same file stopped, to the same bytes; replace what
-        it left, and a file that flownet did not write.
+        Go on where an interrupted sweep to it stopped, to the same bytes; replace any such file.
 
     Raises
     ------
     CaseError
-        Names, paths, values, results and designs that are wrong. A combination that cannot be made
-        or solved is no error: its row keeps its place, and says why.
-    FileExistsError
-        Where another file, rows of another sweep, or damaged ones stand in the way, and where
-        another process is writing the same table.
-    FileNotFoundError
-        Where the folder of the file is not there.
-    CannotWrite
-        Where the disk is full, or takes no file; an OSError.
-    WorkerLost
-        Where a process of the executor was killed.
-    ImportError
-        Where the suffix takes a library that is not installed.
+        What is asked for is wrong. A combination that cannot be made or solved has a row, with why.
+    FileExistsError, FileNotFoundError, CannotWrite
+        Another file, or another writer of it, is in the way; no such folder; the disk is full.
+    WorkerLost, ImportError
+        A process of the executor was killed; a library that the suffix takes is not there.
     """
+    blank = _unsolved(case, vary, (design, samples, seed), scenario, variant, keep, out)
+    if blank.path is None:
+        return _in_memory(blank, executor, progress)
+    return _to_file(blank, blank.path, executor, progress, resume=resume, force=force)
+
+
+def _unsolved(
+    case: Enclosure, vary: Vary, plan_of: tuple[str, int | None, int | None], scenario: str,
+    variant: str, keep: Sequence[str] | None, out: str | os.PathLike[str] | None,
+) -> Sweep:  # fmt: skip
+    """What is asked for, checked, without any row."""
     argument_checks.check("sweep", case, Enclosure)
     if not isinstance(vary, str):
         argument_checks.check_changes(vary, "sweep: vary")
@@ -99,18 +93,14 @@ def sweep(
     made = case.under(scenario, variant)
     axes = _axes(made, vary)
     _apart(made, axes)
-    plan = designed(axes, design, samples, seed)
+    plan = designed(axes, *plan_of)
     if out is None and plan.size > IN_MEMORY:
         raise CaseError(
             f"sweep: {plan.size} rows are more than {IN_MEMORY}; name a file (out=, --out), "
             "which holds any number"
         )
     target = None if out is None else _target(Path(out))
-    shape = layout(made, plan.axes, keep)
-    blank = Sweep(made, plan, shape, Tally(), {}, target)
-    if target is None:
-        return _in_memory(blank, executor, progress)
-    return _to_file(blank, target, executor, progress, resume=resume, force=force)
+    return Sweep(made, plan, layout(made, plan.axes, keep), Tally(), {}, target)
 
 
 def _axes(case: Enclosure, vary: Vary) -> list[Axis]:

@@ -27,14 +27,14 @@ from flownet.schema.quantities import Quantity
 from flownet.schema.shown import one_line
 from flownet.solving.solve import again, broken_in_layers
 from flownet.studies.designs import Design
-from flownet.studies.outcome import SOUND
+from flownet.studies.outcome import SOUND, place_facts
 from flownet.studies.sweep_rows import SweepLayout, in_unit, word
 from flownet.studies.sweep_tally import Row, Tally, row_at
-from flownet.studies.verdicts import divided
+from flownet.studies.verdicts import divided, margin_text
 
 MARGINS = {"K": q.DIFFERENCE, "dB": q.LEVEL_DIFFERENCE, "h": q.HOURS, "m3_s": q.VOLUME_FLOW}
 NAMES_ROOM = 30  # letters for the paths that were varied
-FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
+ROW_FIGURES: Sequence[tuple[str, str, Quantity]] = (  # two of them that differ
     ("total.volume_flow", "flow", q.VOLUME_FLOW), ("total.noise", "noise", q.LEVEL),
     ("hottest_air", "hottest air", q.TEMPERATURE),
 )  # fmt: skip
@@ -106,9 +106,7 @@ class Sweep:
 
     def margin(self, row: Row, units: str = "metric") -> str:
         """The margin of the limit that decides, `+6.2 K`; `-` where there is none."""
-        if row["margin"] is None or row["margin_unit"] not in MARGINS:
-            return "-"
-        return MARGINS[row["margin_unit"]].shown(units).text(row["margin"], "+")
+        return margin_text(row["margin"], MARGINS.get(row["margin_unit"]), units)
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """How many hold, the best and the worst combination."""
@@ -211,7 +209,8 @@ class Sweep:
         return [cell.text for cell in aligned(cells)]
 
     def _standing(self, rows: Sequence[Row]) -> list[Column]:
-        figures = [] if self.layout.asked else [each for each in FIGURES if _differ(rows, each[0])]
+        usual = () if self.layout.asked else ROW_FIGURES
+        figures = [each for each in usual if _differ(rows, each[0])]
         return [
             Column("margin", [partial(self.margin, row) for row in rows], right=True),
             Column("status", [row["status"] for row in rows],
@@ -266,9 +265,7 @@ class Sweep:
         best = None if tally.best is None else self._plain(tally.best)
         return {
             **self.caption.to_dict(), "command": "sweep",
-            "scenario": None if case.applied.scenario == "base" else case.applied.scenario,
-            "variant": None if case.applied.variant == "base" else case.applied.variant,
-            "input_digest": case.digest,
+            **place_facts(case), "input_digest": case.digest,
             "design": {"sort": design.sort, "size": design.size, "seed": design.seed,
                        "asked": design.asked},
             "vary": {column.key: self._axis(i) for i, column in enumerate(self.layout.axes)},

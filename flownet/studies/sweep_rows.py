@@ -5,9 +5,12 @@ A row has the values that were varied, how the enclosure stands with them, and t
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +20,7 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.toml_text import as_text
 from flownet.enclosure.values import objects
-from flownet.judging.assessment import STATUSES, THERMAL, UNSOLVED, VOID
+from flownet.judging.assessment import STATUSES, THERMAL, VOID, Assessment
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import EXAMPLE, PREFIXES
@@ -33,10 +36,10 @@ from flownet.schema.shown import sheet_cell
 from flownet.solving.solve import BLOCK, Progress
 from flownet.studies.designs import Axis, Design
 from flownet.studies.outcome import margin_unit
-from flownet.studies.runs import Outcomes, Run, evaluate
+from flownet.studies.runs import Outcomes, Run, apart, evaluate
 
 KEEP = ("total.worst_margin", "total.volume_flow", "total.noise", "total.fan_power")
-LARGEST = 8 * BLOCK  # rows of a block
+LARGEST_BLOCK = 8 * BLOCK  # rows of a block
 BLOCK_NUMBERS = 8_000_000  # numbers of results in a block
 TEN_DIGITS = "%.10g"
 Arrays = dict[str, Array]
@@ -81,7 +84,7 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     kept = tuple(Field(path, known[path]) for path in found if path not in taken)
     rows = BLOCK_NUMBERS // len(known) // BLOCK * BLOCK
     given = tuple(_axis_column(case, axis) for axis in axes)
-    return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST), asked)
+    return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST_BLOCK), asked)
 
 
 def _axis_column(case: Enclosure, axis: Axis) -> Field:
@@ -119,7 +122,7 @@ class Block:
 
     start: int
     columns: Arrays  # by path, in the order of the layout
-    order: Array  # (rows, 3): index of the status, kind of what decides (`_kind`), margin
+    order: Array  # (rows, 3), see `_order`
 
     def __len__(self) -> int:
         return len(self.order)
@@ -133,30 +136,8 @@ def solved(
     given = made.block(start, start + shape.rows)
     count = len(next(iter(given.values())))
     told = None if progress is None else lambda done, _: progress(start + done, made.size)
-    pieces = list(_pieces(case, shape, given, 0, count, executor, told))
-    columns = {path: np.concatenate([piece[path] for piece in pieces]) for path in pieces[0]}
-    order = np.column_stack([columns.pop(name) for name in ORDERED])
-    return Block(start, given | columns, order)
-
-
-ORDERED = ("order.status", "order.other", "order.margin")
-
-
-def _pieces(
-    case: Enclosure, shape: SweepLayout, given: Arrays, begin: int, end: int,
-    executor: Executor | None, told: Progress | None,
-) -> Iterator[Arrays]:  # fmt: skip
-    """Rows together where all can be made, else by halves down to the one that cannot."""
-    changes = {path: values[begin:end] for path, values in given.items()}
-    pairs = evaluate(case, [Run(changes=changes)], executor=executor, progress=told)
-    if pairs.batches:
-        yield _standing(pairs) | _kept(pairs.batches[0], shape)
-    elif end - begin == 1:
-        yield _refused(shape, pairs.status[0])
-    else:
-        middle = (begin + end) // 2
-        yield from _pieces(case, shape, given, begin, middle, executor, None)
-        yield from _pieces(case, shape, given, middle, end, executor, None)
+    pairs = evaluate(case, apart(case, given, count), executor=executor, progress=told)
+    return Block(start, given | _standing(pairs) | _kept(pairs, shape), _order(pairs.stand))
 
 
 def _standing(pairs: Outcomes) -> Arrays:
@@ -164,20 +145,23 @@ def _standing(pairs: Outcomes) -> Arrays:
     stand, (warm, hottest_in) = pairs.stand, pairs.hottest
     kinds = stand.limits
     units = [margin_unit(item.margin_quantity) for item in kinds] + [""]
-    hot = np.array([item.limit in THERMAL for item in kinds] + [False])
-    status, void = stand.status, stand.status == VOID
-    shown = np.round(np.nan_to_num(stand.margin), 6)
+    void = stand.status == VOID
     return {
-        "status": objects(STATUSES)[status],
+        "status": objects(STATUSES)[stand.status],
         "decides": objects([item.subject for item in kinds] + [""])[stand.row],
         "limit": objects([item.limit for item in kinds] + [""])[stand.row],
         "margin": stand.margin, "margin_unit": objects(units)[stand.row],
         "hottest_air": warm, "hottest_air_in": objects(hottest_in),
         WHY.name: objects([" ".join(words.split()) or told(stand.reasons(i) if void[i] else NONE)
                            for i, words in enumerate(pairs.status)]),
-        ORDERED[0]: status.astype(float), ORDERED[1]: _kind(hot[stand.row], status, stand.broken),
-        ORDERED[2]: shown,
     }  # fmt: skip
+
+
+def _order(stand: Assessment) -> Array:
+    """(rows, 3): what orders them, worst first: status, kind of what decides, margin."""
+    hot = np.array([item.limit in THERMAL for item in stand.limits] + [False])[stand.row]
+    return np.column_stack([stand.status.astype(float), _kind(hot, stand.status, stand.broken),
+                            np.round(np.nan_to_num(stand.margin), 6)])  # fmt: skip
 
 
 def _kind(hot: Array, status: Array, broken: Array) -> Array:
@@ -187,24 +171,19 @@ def _kind(hot: Array, status: Array, broken: Array) -> Array:
     return found
 
 
-def _kept(batch: SolutionBatch, shape: SweepLayout) -> Arrays:
+def _kept(pairs: Outcomes, shape: SweepLayout) -> Arrays:
+    """The results that are kept; none of a row that was not made."""
     found = {}
     for column in shape.kept:
-        values = batch[column.name]
-        if column.quantity is None:
-            values = objects(["" if value is None else value for value in values])
-        found[column.name] = values
+        if column.quantity is not None:
+            found[column.name] = pairs[column.name]
+            continue
+        words = found[column.name] = objects([""] * len(pairs))
+        for number, batch in enumerate(pairs.batches):
+            here = pairs.batch == number
+            own = objects(["" if value is None else value for value in batch[column.name]])
+            words[here] = own[pairs.place[here]]
     return found
-
-
-def _refused(shape: SweepLayout, why: str) -> Arrays:
-    """A row that cannot be made: nothing but the reason."""
-    empty: dict[str, Any] = {
-        column.name: np.array([np.nan]) if column.quantity else objects([""])
-        for column in (*STANDING, *shape.kept)
-    }
-    empty |= {"status": objects([STATUSES[UNSOLVED]]), WHY.name: objects([" ".join(why.split())])}
-    return empty | {ORDERED[0]: np.zeros(1), ORDERED[1]: np.ones(1), ORDERED[2]: np.zeros(1)}
 
 
 # --- text -----------------------------------------------------------------------------------------
@@ -212,7 +191,7 @@ def _refused(shape: SweepLayout, why: str) -> Arrays:
 
 def heading(shape: SweepLayout) -> str:
     """The line of headings."""
-    return ",".join(_quoted(column.key) for column in shape.columns) + "\n"
+    return _with_commas([[column.key for column in shape.columns]])
 
 
 def lines(case: Enclosure, shape: SweepLayout, block: Block, *, sheet: bool) -> str:
@@ -220,27 +199,24 @@ def lines(case: Enclosure, shape: SweepLayout, block: Block, *, sheet: bool) -> 
 
     `sheet`: for a spreadsheet, which must not take words for formulas.
     """
-    forms, cells = [], []
-    for column in shape.columns:
-        form, values = _cells(case, column, block.columns[column.name], sheet)
-        forms.append(form)
-        cells.append(values)
-    line = ",".join(forms) + "\n"
-    return "".join([line % row for row in zip(*cells, strict=True)])
+    cells = [_cells(case, column, block.columns[column.name], sheet) for column in shape.columns]
+    return _with_commas(zip(*cells, strict=True))
 
 
-def _cells(
-    case: Enclosure, column: Field, values: Array, sheet: bool
-) -> tuple[str, list[Any]]:  # fmt: skip
+def _with_commas(rows: Iterable[Sequence[str]]) -> str:
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerows(rows)
+    return stream.getvalue()
+
+
+def _cells(case: Enclosure, column: Field, values: Array, sheet: bool) -> list[str]:
     if column.quantity is None:
         fit = sheet_cell if sheet else str
-        words = {v: _quoted(fit(word(case, column.name, v)))
-                 for v in dict.fromkeys(values.tolist())}  # fmt: skip
-        return "%s", [words[value] for value in values.tolist()]
-    shown = in_unit(column.quantity, values)
-    if np.isfinite(shown).all():
-        return TEN_DIGITS, shown.tolist()
-    return "%s", [TEN_DIGITS % v if np.isfinite(v) else "" for v in shown.tolist()]
+        words = {value: " ".join(re.split("[\n\r]", fit(word(case, column.name, value))))
+                 for value in dict.fromkeys(values.tolist())}  # fmt: skip
+        return [words[value] for value in values.tolist()]
+    shown = in_unit(column.quantity, values).tolist()
+    return [TEN_DIGITS % value if math.isfinite(value) else "" for value in shown]
 
 
 def in_unit(quantity: Quantity, values: Array) -> Array:
@@ -255,10 +231,3 @@ def word(case: Enclosure, path: str, value: Any) -> str:
         return value or ""
     text = as_text(case, path, value)
     return text if isinstance(text, str) else json.dumps(text)
-
-
-def _quoted(text: str) -> str:
-    """As a cell between commas."""
-    if any(sign in text for sign in ',"\n\r'):
-        return '"' + text.replace('"', '""').replace("\n", " ").replace("\r", " ") + '"'
-    return text

@@ -23,7 +23,7 @@ from typing import Any, NamedTuple, Self
 from flownet.schema import atomic
 from flownet.schema.errors import CannotWrite, FlownetError
 
-MARKS = ("written by flownet ", '"flownet": "')  # of tables, of JSON
+OUR_MARKS = ("written by flownet ", '"flownet": "')  # of tables, of JSON
 LINES_BEFORE = 2  # the rows: a remark and the headings
 PIECE = 1 << 16  # bytes read at a time
 BEHIND = 1 << 30  # where a byte is locked on systems that keep others from reading what is locked
@@ -234,13 +234,13 @@ def _refuse(target: Path, force: bool) -> None:
     if target.exists() and not target.is_file():
         raise OtherJob(f"{target}: is a device or a pipe, which holds no rows; name a file")
     part = part_of(target)
-    if part.exists() and not (part.is_file() and atomic.carries(part, *MARKS)):
+    if part.exists() and not (part.is_file() and atomic.carries(part, *OUR_MARKS)):
         raise OtherJob(
             f"{target}: {part.name} beside it was not written by flownet and stays as it is; "
             "move it away, or name another file"
         )
     table = target.suffix.lower() in (".csv", ".toml")  # may be an input, which nobody else keeps
-    if target.exists() and (table or not force) and not atomic.carries(target, *MARKS):
+    if target.exists() and (table or not force) and not atomic.carries(target, *OUR_MARKS):
         hint = "name another file" + ("" if table else ", or replace it with --force (force=True)")
         raise OtherJob(f"{target}: was not written by flownet and stays as it is; {hint}")
 

@@ -53,7 +53,7 @@ class Usual(NamedTuple):
 _LOSS = ("loss", "discharge_coefficient", "open_ratio", "area", "velocity_drop", "hole")
 _HEAT = ("power", "output", "efficiency", "load")
 
-USUAL = (
+USUAL_SPREADS = (
     Usual("fan", "pressure_factor", 0.10, "normal",
           ("pressure_factor", "flow_factor", "speed", "rotation"),
           "rise of a fan of the series against its curve"),
@@ -168,7 +168,7 @@ def spreads(made: Enclosure, defaults: bool = True) -> tuple[Spread, ...]:
     found = _stated(made, inputs)
     if defaults:
         taken = {member.place.path for spread in found for member in spread.members}
-        for usual in USUAL:
+        for usual in USUAL_SPREADS:
             for spread in _usual(made, usual, inputs, taken):
                 found.append(spread)
                 taken |= {member.place.path for member in spread.members}

@@ -26,6 +26,7 @@ from flownet.schema.fault import did_you_mean, listed, nearest
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies import chances
+from flownet.studies.outcome import place_facts
 from flownet.studies.samples import Samples, solve_samples, uniform
 from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
@@ -109,14 +110,11 @@ class Uncertainty(Result):
         return Sheet("uncertainty", caption, self.verdicts, tables, facts=self._facts())
 
     def _facts(self) -> dict[str, Any]:
-        applied, shares = self.case.applied, self.shares
-        change = shares.difference
+        shares, change = self.shares, self.shares.difference
         return {
             "samples": len(self), "seed": self.seed,
             "solved": len(self) - self.failed, "why": self.reason or None,
-            "scenario": None if applied.scenario == "base" else applied.scenario,
-            "variant": None if applied.variant == "base" else applied.variant,
-            "verdict": list(self.verdicts()),
+            **place_facts(self.case), "verdict": list(self.verdicts()),
             "all_hold": self.all_hold.to_dict() if self.all_hold else None,
             "limits": [item.to_dict() for item in self.limits],
             "tolerances": [spread.to_dict() for spread in self.spreads],
@@ -135,26 +133,20 @@ def uncertainty(
 ) -> Uncertainty:  # fmt: skip
     """Independent samples of all tolerances, each solved.
 
+    `[tolerance]` of the case says what is off. A normal one holds 95 of 100, a uniform one all.
+
     Parameters
     ----------
-    case : Enclosure
-        Its `[tolerance]` says what is off. A normal one holds 95 of 100, a uniform one all.
     samples : int
         2 to 1,000,000; each keeps one number a result, 8 bytes.
     seed : int
         From 0; the same seed draws the same samples, whatever solves them, and more samples
         begin with those of fewer.
-    scenario, variant : str
-        Names in the case, as for `solve`.
-    changes : mapping, optional
-        Input path -> value, applied before anything is drawn.
+    scenario, variant, changes, executor, progress : as for `solve` and `solve_many`
     of : str, optional
         Result whose variance is shared out. Default: of the limit that is least likely to hold.
     defaults : bool
         Whether usual tolerances (common practice, no source) stand in where the case has none.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks of samples; every executor returns the same numbers.
-    progress : callable(done, total), optional
 
     Raises
     ------
@@ -168,6 +160,11 @@ def uncertainty(
     if of is not None:
         argument_checks.check_path("uncertainty: of", of, "part.rectifier.temperature")
     made = changed(case, scenario, variant, changes)
+    return _sampled(made, _moved(made, defaults), count, start, of, executor, progress)
+
+
+def _moved(made: Enclosure, defaults: bool) -> tuple[Spread, ...]:
+    """What is off; CaseError where nothing is."""
     moved = spreads(made, defaults)
     if not moved:
         raise CaseError(
@@ -175,8 +172,16 @@ def uncertainty(
             '"fan.*.pressure_factor" = "8 %"'
             + ("" if defaults else ", or let usual tolerances stand in")
         )
+    return moved
+
+
+def _sampled(
+    made: Enclosure, moved: tuple[Spread, ...], count: int, seed: int, of: str | None,
+    executor: Executor | None, progress: Progress | None,
+) -> Uncertainty:  # fmt: skip
+    """So many samples of what is off, solved."""
     drawn = {
-        member.place.path: spread.drawn(member, uniform(start, spread.path, count))
+        member.place.path: spread.drawn(member, uniform(seed, spread.path, count))
         for spread in moved for member in spread.members
     }  # fmt: skip
     if of is not None:  # what is no result is told by one sample, before all others are solved
@@ -191,9 +196,8 @@ def uncertainty(
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
     shared = shares(made, moved, drawn, about, found.quantities[about], values)
-    unused = without_value(made)
-    return Uncertainty(made, start, moved, drawn, found, limits, chances.all_hold(found), shared,
-                       unused)  # fmt: skip
+    return Uncertainty(made, seed, moved, drawn, found, limits, chances.all_hold(found), shared,
+                       without_value(made))  # fmt: skip
 
 
 def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:

@@ -12,8 +12,9 @@ from flownet.judging.voids import told
 from flownet.results.limits import Limit, broken
 from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
+from flownet.schema.quantities import Quantity
 
-NAMED = 3  # variants or scenarios named one by one
+NAMED_SINGLY = 3  # variants or scenarios named one by one
 
 
 def sentences(
@@ -125,10 +126,9 @@ def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
     if len(failing) == len(cells):
         if len(cells) == 1:
             return f"{name} does not hold in {cells[0].scenario} ({why})"
-        where = "nowhere"
-        return f"{name} holds {where} ({why})"
+        return f"{name} holds nowhere ({why})"
     few = 2 * closeness(cells).failing < len({cell.asked for cell in cells})
-    if len(failing) <= NAMED and few:
+    if len(failing) <= NAMED_SINGLY and few:
         return f"{name} holds everywhere except {listed([c.scenario for c in failing])} ({why})"
     return f"{name} fails in {len(failing)} of {len(cells)} scenarios ({why})"
 
@@ -140,8 +140,7 @@ def _why(failing: Sequence[Any], units: str) -> Iterator[str]:
         found = [cell for cell in failing if cell.status == status]
         if found:
             where = f" in {found[0].scenario}" if len(failing) > 1 else ""
-            more = f", and in {len(found) - 1} more" if len(found) > 1 else ""
-            yield f"{words}{told(found[0].void, units)}{where}{more}"
+            yield f"{words}{told(found[0].void, units)}{where}{_others(found)}"
     over = [cell for cell in by if broken(cell.limit, cell.margin)]
     unknown = [cell for cell in by if cell.status == "unknown"]
     sound = [cell for cell in over if cell.status == "over"]
@@ -158,12 +157,16 @@ def dips(cells: Sequence[Any], units: str) -> str:
     found = [cell for cell in cells if cell.in_dip]
     if not found:
         return ""
-    more = f", and in {len(found) - 1} more" if len(found) > 1 else ""
-    return f" ({told(found[0].in_dip, units)} in {found[0].scenario}{more})"
+    return f" ({told(found[0].in_dip, units)} in {found[0].scenario}{_others(found)})"
+
+
+def _others(some: Sequence[Any]) -> str:
+    """Behind the first of some."""
+    return f", and in {len(some) - 1} more" if len(some) > 1 else ""
 
 
 def _where(some: Sequence[Any], cells: Sequence[Any]) -> str:
-    if len(some) <= NAMED:
+    if len(some) <= NAMED_SINGLY:
         return listed([cell.scenario for cell in some])
     return f"{len(some)} of {len(cells)} scenarios"
 
@@ -187,7 +190,11 @@ def stated(cell: Any, units: str = "metric") -> str:
 
 def number(cell: Any, units: str = "metric") -> str:
     """Its margin, `-1.5 K`; `-` where it has none."""
-    if cell is None or not math.isfinite(cell.margin):
+    return "-" if cell is None else margin_text(cell.margin, cell.margin_quantity, units)
+
+
+def margin_text(margin: float | None, quantity: Quantity | None, units: str) -> str:
+    """`+4.2 K`; `-` where there is none."""
+    if margin is None or quantity is None or not math.isfinite(margin):
         return "-"
-    text: str = cell.margin_quantity.shown(units).text(cell.margin, "+")
-    return text
+    return quantity.shown(units).text(margin, "+")

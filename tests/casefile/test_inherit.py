@@ -60,7 +60,6 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
 
 @each(named([
         ('[fan.a]\nlike = "lft"', ['fan.a.like: no fan "lft"; did you mean "left"?']),
-        ('[fan.a]\nlike = "a"', ["fan.a.like: a circle: a -> a"]),
         ('[fan.c]\nlike = "a"\n[fan.a]\nlike = "b"\n[fan.b]\nlike = "c"', [
             "fan.a.like: a circle: a -> b -> c -> a"]),
         ('[fan.a]\nlike = ["left"]', [
@@ -69,12 +68,8 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
             'slot.row.gap: "9" has no unit; a length is wanted, such as "120 mm"']),
         (CARD.replace("copies = 3", "copies = 0"), [
             "slot.card.copies: must be a whole number from 1 to 1000 (got 0)"]),
-        (CARD.replace("copies = 3", 'copies = "6"').replace("45 0", "45"), [
-            'slot.card.copies: must be a whole number from 1 to 1000 (got "6")',
-            'slot.card.pitch: "45 mm" holds 1 number; 2 are wanted, then the unit "mm" once']),
         (CARD + "[slot.card-2]\ncopies = 2", [
             "slot.card-2.copies: a copy has no copies of its own"]),
-        (CARD + 'like = "card-1"', ["slot.card.like: a circle: card -> card-1 -> card"]),
         (CARD + '[part.p]\nin = "slot.card"', [
             'part.p.in: no compartment, branch or part "slot.card"; '
             'did you mean "slot.card-3"?']),
@@ -82,13 +77,8 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
             "part.p.copies: 3, but in names 2 places; leave copies out",
             'part.p.in: no compartment, branch or part "tp"; did you mean "top"?']),
         ("[part.p]\nin = []", ["part.p.in: takes a name or a list of names (got [])"]),
-        (VENT + 'type = "x"', [
-            'vent.a.type: no vent type "x"; write [vent_type.x]']),
         ("[vent_type.fine]\nloss = 3\n" + VENT + 'type = "fin"', [
             'vent.a.type: no vent type "fin"; did you mean "fine"?']),
-        ("[vent_type.fine]\nloss = 3\nopen_ratio = 0.4", [
-            "vent_type.fine.open_ratio: cannot stand together with loss; "
-            "give one of loss, discharge_coefficient, open_ratio"]),
         ('[slot_type.s]\ncopies = 3', [
             "slot_type.s.copies: unknown key; the keys of slot_type are from, to, count, gap, "
             "width, length, free_ratio, area, loss, velocity_drop, power, load, "

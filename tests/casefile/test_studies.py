@@ -207,35 +207,20 @@ def test_a_range_has_both_its_ends_exactly(tmp_path):
         ('"opening.low.area" = "5 cm2"',
          "opening.low.area: takes a list of values, or a range such as "
          '"450 to 900 cm2 in 5" (got "5 cm2")'),
-        ('"part.p.power" = "1 to 3"',
-         'part.p.power: "1" has no unit; a power is wanted, such as "96 W"'),
         ('"part.p.limit" = []',
          'part.p.limit: takes a list of values, or a range such as "40 to 80 degC in 5" '
          "(got [])"),
         ('"part.p.load" = "1 to 3 in 1"', "part.p.load: a range has 2 to 100000 values (got 1)"),
-        ('"part.p.load" = "1 to 3 in 100001"',
-         "part.p.load: a range has 2 to 100000 values (got 100001)"),
-        ('"part.p.load" = "0,5 to 1 in 3"',
-         'part.p.load: "0,5" has a comma; write "0.5"; a plain number is wanted, '
-         'such as "0.61"'),
         ('"part.p.resistance_factor" = "0 to 3 in 9"',
          "part.p.resistance_factor: must be above 0 (got 0)"),
-        ('"part.p.power" = [1, "2 W"]',
-         'part.p.power: 1 has no unit; a power is wanted, such as "96 W"'),
-        ('"fan.left.at" = ["0 0 mm"]',
-         "fan.left.at: holds several values; name one, such as fan.left.at.0"),
         ('"fan.left.guard" = [1]',
          "fan.left.guard: holds several values; name one, such as fan.left.guard.loss"),
         ('"fan.left.state" = "running"', 'fan.left.state: takes a list of values (got "running")'),
-        ('"fan.left.type" = "any"', 'fan.left.type: takes a list of values (got "any")'),
         ('"fan.left.tag" = ["a"]', "fan.left.tag: cannot be varied"),
         ('"part.p.q" = ["1 W"]', 'part.p.q: part has no key "q"; did you mean "power"?'),
         ('"part.p.stream" = ["fan.left"]',
          "part.p.stream: this key shapes the network and cannot be changed; make both "
          "arrangements in the case and switch them by state"),
-        ('"part.p.in" = ["box"]',
-         "part.p.in: this key shapes the network and cannot be changed; make both arrangements "
-         "in the case and switch them by state"),
     ]), "line what")  # fmt: skip
 def test_a_sweep_is_checked_when_it_is_read(tmp_path, line, what):
     assert said(tmp_path, f"[sweep.a]\n{line}") == [f"sweep.a.{what}"]
@@ -272,11 +257,8 @@ SHARE = 'a share of the value is wanted, such as "6 %"'
 
 
 @each(named([
-        ('"part.p.power" = "6"', 'part.p.power: "6" has no unit; a power is wanted, '
-                                 'such as "96 W"'),
         ('"part.p.power" = 6', f'part.p.power: {SHARE}, or an amount, such as "96 W" (got 6)'),
         ('"part.p.load" = 0.06', f"part.p.load: {SHARE} (got 0.06)"),
-        ('"part.p.load" = "0.06"', f'part.p.load: "0.06" has no %; {SHARE}'),
         ('"part.p.load" = "150 %"', 'part.p.load: must be below 100 % (got "150 %")'),
         ('"part.p.load" = "-5 %"', "part.p.load: must be at least 0 (got -0.05)"),
         ('"part.p.limit" = "6 %"',
@@ -285,8 +267,6 @@ SHARE = 'a share of the value is wanted, such as "6 %"'
         ('"fan.left.state" = "5 %"', "fan.left.state: is no number and has no tolerance"),
         ('"part.p.load" = { within = "5 %", shape = "gauss" }',
          'part.p.load.shape: must be one of normal, lognormal, uniform (got "gauss")'),
-        ('"part.p.load" = { within = "5 %", together = 1 }',
-         "part.p.load.together: must be true or false (got 1)"),
         ('"part.p.load" = { within = "5 %", x = 1 }',
          "part.p.load.x: unknown key; the keys are within, shape, together"),
         ('"outside.temperature" = { within = "2 K", shape = "lognormal" }',

@@ -42,8 +42,6 @@ def test_the_example_with_most_kinds_loads():
             'vent.v.area: "0.045 m" is a length; an area is wanted, such as "450 cm2"']),
         (VENT.replace('"50 cm2"', "50") + "loss = 2", [
             'vent.v.area: 50 has no unit; an area is wanted, such as "450 cm2"']),
-        (VENT + 'loss = "2 Pa"', [
-            'vent.v.loss: "2 Pa" is a pressure; a plain number is wanted, such as "0.61"']),
         ('[outside]\ntemperature = "40 C"\naltitude = "0,9 m"\nrelative_humidity = "nan"', [
             'outside.temperature: "40 C" has the unknown unit "C"; did you mean "40 degC"?',
             'outside.altitude: "0,9 m" has a comma; write "0.9 m"; an altitude is wanted, '
@@ -52,18 +50,11 @@ def test_the_example_with_most_kinds_loads():
             'such as "0.61"']),
         ("[outside]\ntemperature = nan\n", [
             'outside.temperature: nan has no unit; a temperature is wanted, such as "40 degC"']),
-        (VENT + "loss = inf", ["vent.v.loss: must be finite (got inf)"]),
-        (VENT + "loss = 1" + "0" * 400, [
-            'vent.v.loss: is too large; a plain number is wanted, such as "0.61"']),
         (VENT.replace("50 cm2", "1e300 mm2") + "loss = 1e13", [
             'vent.v.area: is beyond all measure (got "1e300 mm2"); an area is wanted, '
             'such as "450 cm2"',
             "vent.v.loss: is beyond all measure (got 10000000000000.0); a plain number is wanted, "
             'such as "0.61"']),
-        ('[compartment.c]\noutline = "0 0 1e200 3 mm"', [
-            'compartment.c.outline: is beyond all measure (got "0 0 1e200 3 mm"); a length is '
-            'wanted, such as "120 mm"']),
-        # ranges, and what is meant
         (VENT + "open_ratio = 63", [
             "vent.v.open_ratio: must be from 0.01 to 0.99 (got 63); did you mean 0.63?"]),
         ('[filter.f]\non = "fan.left"\narea = "2 cm2"\nfouling = 0\n'
@@ -71,12 +62,6 @@ def test_the_example_with_most_kinds_loads():
             "filter.f.fouling: must be above 0 (got 0); 1.0 is clean"]),
         ('[fan.r]\nlike = "left"\nspeed = 2400', [
             'fan.r.speed: must be from 0 to 2 (got 2400); a speed in rpm is text, "2400 rpm"']),
-        ('[fan.r]\nlike = "left"\nspeed = "2400 Rpm"', [
-            'fan.r.speed: "2400 Rpm" has the unknown unit "Rpm"; did you mean "2400 rpm"?']),
-        ('[fan.r]\nlike = "left"\nspeed = "fast"', [
-            'fan.r.speed: "fast" is not a number; a plain number, such as 0.61, or a speed of '
-            'rotation is wanted, such as "2400 rpm"']),
-        # words
         (VENT + 'loss = 2\nstate = "blank"', [
             'vent.v.state: must be one of "open", "blanked" (got "blank"); '
             'did you mean "blanked"?']),
@@ -110,8 +95,6 @@ def test_the_example_with_most_kinds_loads():
             "resists it", f"fan_type.z.curve: must be given; {CURVE}"]),
         (TYPE + 'curve = { flow = "100 m3/h", rise = "0 Pa" }', [
             f"fan_type.z.curve: has one point only; {CURVE}"]),
-        (TYPE + 'curve = [["100 m3/h", "0 Pa"]]', [
-            f"fan_type.z.curve: has one point only; {CURVE}"]),
         (TYPE + 'curve = { flow = "0 50 50 40 m3/h", rise = "31 30 28 3 Pa" }', [
             "fan_type.z.curve: row 3: flow 50 m3/h appears twice with 30 and 28 Pa; "
             "flows must rise",
@@ -120,9 +103,6 @@ def test_the_example_with_most_kinds_loads():
             "fan_type.z.curve: a flow below zero belongs to no fan curve",
             "fan_type.z.curve: a pressure rise below 0 Pa belongs to no fan curve; "
             "end it at 0 Pa"]),
-        (TYPE + 'curve = { flow = "0 50", rise = "31 5 Pa" }', [
-            'fan_type.z.curve: column "flow": "0 50" has no unit; a volume flow is wanted, '
-            'such as "40 m3/h"']),
         (TYPE + 'curve = { flow = "0 50 m3/h", rise = "31 5 3 Pa" }', [
             "fan_type.z.curve: columns must have the same length (got flow 2, rise 3)"]),
         # links
@@ -132,8 +112,6 @@ def test_the_example_with_most_kinds_loads():
             'vent.v.to: no compartment "ambient"; did you mean "outside"?']),
         ('[part.p]\nin = "part.q"\n[part.q]\nin = "part.p"', [
             "part.p.in: a circle: p -> q -> p"]),
-        ('[part.p]\nin = 5', ["part.p.in: takes the name of a compartment or part or branch "
-                              "(got 5)"]),
         ('[part.p]\nin = "box"\nefficiency = 0.9', [
             "part.p.output: needs efficiency beside it, and efficiency needs output"]),
         # names and tables
@@ -184,10 +162,8 @@ def test_a_mistyped_key_is_not_called_missing_as_well(tmp_path):
 
 
 @each(named([
-        ("grille", "vent"), ("louvre", "vent"), ("louver", "vent"), ("plenum", "compartment"),
-        ("node", "compartment"), ("zone", "compartment"), ("room", "compartment"),
-        ("card", "slot"), ("board", "slot"), ("mat", "filter"), ("blower", "fan"),
-        ("ambient", "outside"), ("cabinet", "enclosure"), ("pipe", "duct"), ("crack", "leak"),
+        ("grille", "vent"), ("plenum", "compartment"), ("node", "compartment"), ("card", "slot"),
+        ("mat", "filter"), ("blower", "fan"), ("ambient", "outside"), ("cabinet", "enclosure"),
         ("Fan", "fan"), ("fliter", "filter"), ("scenarios", "scenario"), ("fan-type", "fan_type"),
     ]), "word kind")  # fmt: skip
 def test_a_word_of_the_trade_gets_the_kind_it_means(tmp_path, word, kind):
@@ -203,8 +179,6 @@ def test_what_links_to_a_table_of_a_wrong_kind_still_finds_it(tmp_path):
 
 @each(named([
         ("format = 2", ["format: must be 1, which this version reads (got 2)"]),
-        ('format = "1"', ['format: must be 1, which this version reads (got "1")']),
-        ("format = true", ["format: must be 1, which this version reads (got true)"]),
         ('format = 1\ntitle = 5\nunits = "imperial"\ncatalogue = 5', [
             "title: takes text (got 5)",
             'units: must be "metric" or "us" (got "imperial")',

@@ -26,16 +26,6 @@ def case(tmp_path, monkeypatch):
     return box.written(tmp_path, MORE + CHOICE)
 
 
-def test_the_verdict_comes_first_then_the_tables(case):
-    result = box.run("choose", case)
-    assert (result.exit_code, result.stderr) == (0, "")
-    lines = result.stdout.splitlines()
-    assert lines[1] == "choice  types, best by noise and price"
-    assert "of 9 designs" in lines[3]
-    assert max(map(len, lines)) <= 80
-    assert "Every combination was tried, 9; the order is proved." in result.stdout
-
-
 def test_files(case):
     assert box.run("choose", case, "-o", "types.csv").exit_code == 0
     with Path("types.csv").open() as stream:

@@ -8,9 +8,7 @@ import re
 
 import pytest
 
-from flownet.cli import draw
 from flownet.cli.pictures import PICTURES
-from flownet.studies.choice.fan_result import BEST
 from tests.cli import box
 
 MORE = (
@@ -81,22 +79,6 @@ def test_a_choice_in_a_variant_names_it(tmp_path, monkeypatch):
         heads = [box.run("choose", case, *subject, *words).stdout.partition("\n\n")[0]
                  for words in ([], ["-v", "wide"])]  # fmt: skip
         assert heads[1] == f"{heads[0]}\nvariant wide"
-
-
-def test_the_verdict_comes_first_then_both_tables(case):
-    result = box.run("choose", case, "fan.*")
-    assert (result.exit_code, result.stderr) == (0, "")
-    lines = result.stdout.splitlines()
-    assert " ".join(lines[0].split()) == "Test box 4 types in 3 scenarios"
-    assert lines[1] == "for     fan.left, fan.right"
-    assert " ".join(lines[3:5]).startswith("strong holds everywhere with ")
-    assert "; 3 of 4 excluded: 1 supply, 2 " in " ".join(" ".join(lines[3:6]).split())
-    assert "  small, in place now, is excluded: " in result.stdout
-    row = next(line for line in lines if line.startswith("  1 strong"))
-    assert row.split()[-1] == "60.00"  # two of 30.00
-    assert "  mains  no rating for 24 V dc (its data: 230 V 50 Hz)" in lines
-    assert max(map(len, lines)) <= 80
-    assert "\x1b" not in result.stdout
 
 
 def test_json_has_every_reason_with_its_number(case):
@@ -180,4 +162,3 @@ def test_the_picture(case, tmp_path):
     assert "--fan: choose needs" in bare.stderr
     assert box.run("draw", case, "map", "--frame", "any").exit_code == 2
     assert PICTURES["choose"].needs == ("fan",)
-    assert tuple(BEST) == draw.BEST

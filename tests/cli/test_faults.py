@@ -19,12 +19,12 @@ from flownet.studies import sweep_stream as stream
 from tests.cli import box
 
 ROOT = Path(__file__).parents[2]
-MANY = ("--vary", "fan.*.speed=0.5 to 1.0 in 300", "--vary", "vent.low.area=60 to 99 cm2 in 40")
-ROWS, BLOCK = 12_000, 1024  # so that several blocks are made in a short time
+MANY = ("--vary", "fan.*.speed=0.5 to 1.0 in 150", "--vary", "vent.low.area=60 to 99 cm2 in 40")
+ROWS, BLOCK = 6_000, 512  # so that several blocks are made in a short time
 ENV = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
 HEARING = (  # what runs in the background may have been told not to hear Ctrl-C
     "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-    f"from flownet.studies import sweep_rows; sweep_rows.LARGEST = {BLOCK}; "
+    f"from flownet.studies import sweep_rows; sweep_rows.LARGEST_BLOCK = {BLOCK}; "
     "from flownet.cli import main; main()"
 )
 SESSIONS = pytest.mark.skipif(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import json
 import os
 import re
 import shlex
@@ -18,6 +19,7 @@ import flownet
 from flownet import cli
 from flownet.cli import faults, group
 from flownet.schema.errors import CaseError, FlownetError, NoSolution
+from tests import test_docs
 from tests.cli import box
 from tests.each import each, named
 
@@ -62,13 +64,20 @@ def help_records(name):
     return [r for r in options if r is not None and r[1].strip()]
 
 
+def plainly(line):
+    """A command without where its case lies and where its file goes."""
+    return tuple(shlex.split(line.replace("cases/", "").partition(" -o ")[0], comments=True))
+
+
 def examples():
-    """Every example that stands in a help text."""
-    found = []
-    for name in group.NAMES:
-        text = box.run(name, "--help").stdout
-        found += [line.strip() for line in text.splitlines() if line.startswith("    flownet ")]
-    return found
+    """Every example of a help text, but those that the pages have too (`tests/test_docs.py`)."""
+    docs = test_docs.build()
+    blocks = [block for page in test_docs.pages() for block in docs.blocks(test_docs.text(page))]
+    run = {plainly(line) for block in blocks for line in docs.commands(block)}
+    run |= set(map(plainly, docs.PICTURES.values()))
+    helps = [box.run(name, "--help").stdout.splitlines() for name in group.NAMES]
+    lines = [line.strip() for text in helps for line in text if line.startswith("    flownet ")]
+    return [line for line in lines if plainly(line) not in run]
 
 
 @pytest.mark.parametrize("line", examples())
@@ -103,25 +112,13 @@ def test_wrong_usage_is_said_in_one_line(words, said, monkeypatch, tmp_path):
     assert result.stderr.count("\n") == 1
 
 
-@each(
-    named(
-        [
-            ("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
-            ("draw map", "draw CASE map"),
-            (
-                "choose fan.rear bench-supply --frame any",
-                "choose bench-supply fan.rear --frame any",
-            ),
-            (
-                "headroom filter.mat.fouling telecom-shelf",
-                "headroom telecom-shelf filter.mat.fouling",
-            ),
-            ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
-            ("show fan.left drive-cabinet", "show drive-cabinet fan.left"),
-        ]
-    ),
-    "words meant",
-)
+@each(named([("draw map telecom-shelf -q", "draw telecom-shelf map -q"),
+    ("draw map", "draw CASE map"), ("choose fan.rear bench-supply --frame any",
+    "choose bench-supply fan.rear --frame any"),
+    ("headroom filter.mat.fouling telecom-shelf",
+    "headroom telecom-shelf filter.mat.fouling"),
+    ("sweep fouling drive-cabinet -s hot", "sweep drive-cabinet fouling -s hot"),
+    ("show fan.left drive-cabinet", "show drive-cabinet fan.left")]), "words meant")  # fmt: skip
 def test_a_case_behind_its_subject_is_told_the_right_order(words, meant, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     result = box.run(*words.split())
@@ -147,23 +144,17 @@ class Refused(FlownetError, OSError):  # noqa: N818 - named as ours are
     """As a file that cannot be written."""
 
 
-@pytest.mark.parametrize(
-    ("error", "code", "words"),
-    [
-        (CaseError("fan.left: wrong"), 2, "fan.left: wrong\n"),
-        (CaseError(["a: wrong", "b: wrong"]), 2, "a: wrong\nb: wrong\n2 faults\n"),
-        (
-            NoSolution("residual 4.1 Pa at filter.x"),
-            3,
-            "no solution: residual 4.1 Pa at filter.x\n",
-        ),
-        (Refused("out.json: exists"), 4, "out.json: exists\n"),
-        (PermissionError(13, "Permission denied", "out.json"), 4, "out.json: permission denied\n"),
-        (FlownetError("cannot"), 2, "cannot\n"),
-        (KeyboardInterrupt(), 130, "flownet: interrupted; run the same command again\n"),
-        (faults.Interrupted("the rest: -s hot"), 130, "flownet: interrupted; the rest: -s hot\n"),
-    ],
-)
+@pytest.mark.parametrize(("error", "code", "words"),
+    [(CaseError("fan.left: wrong"), 2, "fan.left: wrong\n"),
+    (CaseError(["a: wrong", "b: wrong"]), 2, "a: wrong\nb: wrong\n2 faults\n"),
+    (NoSolution("residual 4.1 Pa at filter.x"), 3,
+    "no solution: residual 4.1 Pa at filter.x\n"),
+    (Refused("out.json: exists"), 4, "out.json: exists\n"),
+    (PermissionError(13, "Permission denied", "out.json"), 4,
+    "out.json: permission denied\n"), (FlownetError("cannot"), 2, "cannot\n"),
+    (KeyboardInterrupt(), 130, "flownet: interrupted; run the same command again\n"),
+    (faults.Interrupted("the rest: -s hot"), 130,
+    "flownet: interrupted; the rest: -s hot\n")])  # fmt: skip
 def test_what_is_raised_becomes_words_and_a_code(error, code, words, capsys):
     def work():
         raise error
@@ -199,37 +190,38 @@ def process(*words, **options):
 HEAVY = ("scipy.stats", "pandas", "fluids", "ht", "matplotlib", "rich", "jinja2", "pint")
 
 
-@pytest.mark.parametrize(
-    ("words", "never"),
-    [
-        (
-            ["--help"],
-            (
-                *HEAVY,
-                "numpy",
-                "scipy",
-                "networkx",
-                "flownet.results.solution",
-                "flownet.schema.component",
-            ),
-        ),
-        (["--version"], (*HEAVY, "numpy", "flownet.schema.component")),
-        (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
-        (["show", "BOX"], (*HEAVY, "scipy", "networkx")),
-        (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
-        (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
-        (["explain", "fan.speed"], (*HEAVY, "flownet.solving.solve", "flownet.equations.state")),
-    ],
-    ids=lambda value: value[0] if isinstance(value, list) else "",
-)
-def test_a_command_imports_only_what_it_needs(words, never, tmp_path):
-    case = box.written(tmp_path, box.SOUND)
-    given = [str(case) if word == "BOX" else word for word in words]
-    result = process("-X", "importtime", "-m", "flownet", *given)
-    assert result.returncode == 0, result.stderr[-500:]
-    loaded = {line.rpartition("|")[2].strip() for line in result.stderr.splitlines()}
-    assert "click" in loaded
-    assert not [n for n in loaded for no in never if n == no or n.startswith(no + ".")]
+LOADING = """
+import contextlib, io, json, sys
+from flownet.cli import main
+for words in json.loads(sys.argv[1]):
+    sys.argv[1:] = words
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+        main()
+    print(*sys.modules)
+"""
+LOADED = ((  # commands in the order of what they need, each in the process of those before it
+    (["--version"], (*HEAVY, "numpy", "flownet.schema.component")),
+    (["--help"], (*HEAVY, "numpy", "scipy", "networkx", "flownet.results.solution")),
+    (["show", "BOX"], (*HEAVY, "scipy", "networkx")),
+), (
+    (["check", "BOX"], (*HEAVY, "flownet.pictures.map", "flownet.findings")),
+    (["solve", "BOX", "--json", "-"], (*HEAVY, "networkx")),
+    (["solve", "BOX"], (*HEAVY, "networkx", "flownet.pictures.map", "flownet.cli.draw")),
+), (
+    (["explain", "fan.speed"], (*HEAVY, "flownet.solving.solve", "flownet.equations.state")),
+))  # fmt: skip
+
+
+@pytest.mark.parametrize("commands", LOADED)
+def test_a_command_imports_only_what_it_needs(commands, tmp_path):
+    case = str(box.written(tmp_path, box.SOUND))
+    lines = [[case if word == "BOX" else word for word in words] for words, _ in commands]
+    told = process("-c", LOADING, json.dumps(lines)).stdout.splitlines()
+    assert len(told) == len(commands)
+    for (words, never), loaded in zip(commands, told, strict=True):
+        odd = [n for n in loaded.split() for no in never if n == no or n.startswith(no + ".")]
+        assert not odd, words
+    assert "flownet.enclosure.enclosure" in told[-1]
 
 
 def test_import_flownet_alone_loads_next_to_nothing():
@@ -249,17 +241,10 @@ def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     assert (result.returncode, result.stderr) == (0, "")
 
 
-@each(
-    named(
-        [
-            ("solve BOX", 4, "output: is closed\n"),
-            ("solve BOX --json -", 4, "output: is closed\n"),
-            ("draw BOX network -o -", 4, "output: is closed\n"),
-            ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n"),
-        ]
-    ),
-    "words code said",
-)
+@each(named([("solve BOX", 4, "output: is closed\n"),
+    ("solve BOX --json -", 4, "output: is closed\n"),
+    ("draw BOX network -o -", 4, "output: is closed\n"),
+    ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n")]), "words code said")  # fmt: skip
 def test_a_closed_stdout_is_said_where_it_is_needed(words, code, said, tmp_path):
     words, said = (text.replace("DIR", str(tmp_path)) for text in (words, said))
     words = words.replace("BOX", str(box.written(tmp_path)))
@@ -341,22 +326,15 @@ def test_a_shell_is_told_the_names_of_a_case(tmp_path):
     assert result.stdout == "plain,open\n"
 
 
-@each(
-    named(
-        [
-            ("flownet so", ["solve"]),
-            ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
-            ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
-            ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
-            ("flownet solve box.toml -v o", ["open"]),
-            ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
-            ("flownet show box.toml part", ["part.board"]),
-            ("flownet solve box.toml --unit", ["--units"]),
-            ("flownet draw box.toml m", ["map"]),
-        ]
-    ),
-    "line offered",
-)
+@each(named([("flownet so", ["solve"]),
+    ("flownet solve box.toml -s ho", ["hot", "hopeless"]),
+    ("flownet solve box.toml -s hot+fan.l", ["hot+fan.left-out"]),
+    ("flownet solve box.toml -s each", ["each-fan-out", "each-supply-out"]),
+    ("flownet solve box.toml -v o", ["open"]),
+    ("flownet solve box.toml --set fan.left.sp", ["fan.left.speed"]),
+    ("flownet show box.toml part", ["part.board"]),
+    ("flownet solve box.toml --unit", ["--units"]),
+    ("flownet draw box.toml m", ["map"])]), "line offered")  # fmt: skip
 def test_names_of_the_case_are_completed(line, offered, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     found = completed(tmp_path, line)

@@ -90,29 +90,21 @@ def test_a_scenario_asked_for_twice_is_solved_once(case):
     assert box.run("solve", case, "-s", "hot", "-s", "hot").stdout.count("Test box") == 1
 
 
-@each(
-    named(
-        [
-            (["-s", "hto"], 'no scenario "hto"; did you mean "hot"?'),
-            (["-v", "opne"], 'variant "opne": no such variant; did you mean "open"?'),
-            (
-                ["--set", "fan.lef.speed=0.5"],
-                '--set fan.lef.speed: no fan "lef"; did you mean "left"?',
-            ),
-            (["--set", "vent.low.area=0.05"], "--set vent.low.area: 0.05 has no unit; an area is"),
-            (["--set", "part.board.in=left"], "--set part.board.in: this key shapes the network"),
-            (
-                ["--set", "fan.left.speed=fast"],
-                '--set fan.left.speed: "fast" is not a number; a plain number, such as 0.61, or a '
-                'speed of rotation is wanted, such as "2400 rpm"',
-            ),
-            (["--set", "fan.left.state=of"], "--set fan.left.state: must be one of"),
-            (["--set", "vent.low.area=[1"], "--set vent.low.area: [1: not a value"),
-            (["--set", "fan.left=3"], "--set fan.left: names a whole fan; add one of its keys"),
-        ]
-    ),
-    "words said",
-)
+@each(named([(["-s", "hto"], 'no scenario "hto"; did you mean "hot"?'),
+    (["-v", "opne"], 'variant "opne": no such variant; did you mean "open"?'),
+    (["--set", "fan.lef.speed=0.5"],
+    '--set fan.lef.speed: no fan "lef"; did you mean "left"?'),
+    (["--set", "vent.low.area=0.05"],
+    "--set vent.low.area: 0.05 has no unit; an area is"),
+    (["--set", "part.board.in=left"],
+    "--set part.board.in: this key shapes the network"),
+    (["--set", "fan.left.speed=fast"],
+    '--set fan.left.speed: "fast" is not a number; a plain number, such as 0.61, or a '
+    'speed of rotation is wanted, such as "2400 rpm"'),
+    (["--set", "fan.left.state=of"], "--set fan.left.state: must be one of"),
+    (["--set", "vent.low.area=[1"], "--set vent.low.area: [1: not a value"),
+    (["--set", "fan.left=3"],
+    "--set fan.left: names a whole fan; add one of its keys")]), "words said")  # fmt: skip
 def test_names_and_values_that_are_wrong_are_named(words, said, case):
     result = box.run("solve", case, *words)
     assert (result.exit_code, result.stdout) == (2, "")
@@ -230,15 +222,10 @@ def test_a_folder_that_may_not_be_read_is_a_fault_of_the_input(case, monkeypatch
     assert "cannot be read: permission denied" in result.stderr
 
 
-@each(
-    named(
-        [
-            (["-o", "box.svg"], '--out: solve writes .json or .txt (got "box.svg"); draw makes'),
-            (["-o", "-", "--json", "-"], "--out - and --json - cannot both have stdout"),
-        ]
-    ),
-    "words said",
-)
+@each(named([(["-o", "box.svg"],
+    '--out: solve writes .json or .txt (got "box.svg"); "draw CASE map"'),
+    (["-o", "-", "--json", "-"], "--out - and --json - cannot both have stdout")]),
+    "words said")  # fmt: skip
 def test_outputs_that_make_no_sense_are_refused(words, said, case):
     result = box.run("solve", case, *words)
     assert result.exit_code == 2
@@ -312,6 +299,15 @@ def test_strict_turns_an_error_finding_into_exit_one(case):
     deaf = [*cool, "--set", "limits.noise_dBA=60"]
     for command in ("solve", "compare"):  # a limit without a value is not known to hold
         assert box.run(command, case, *deaf, "--strict").exit_code == 1
+
+
+def test_a_limit_broken_outside_limits_scenarios_fails_a_comparison_not_a_solve(tmp_path):
+    """An error where the limits must hold, else a warning; a pair that was asked for must hold."""
+    text = box.SOUND + '[limits]\nscenarios = ["hot"]\n'
+    case, broken = box.written(tmp_path, text), ("--set", "part.board.limit=41 degC", "--strict")
+    for scenario, codes in (("hot", (1, 1)), ("base", (0, 1))):
+        found = [box.run(each, case, "-s", scenario, *broken) for each in ("solve", "compare")]
+        assert tuple(each.exit_code for each in found) == codes
 
 
 def test_strict_fails_where_nothing_is_checked(tmp_path):

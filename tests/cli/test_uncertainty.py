@@ -22,20 +22,6 @@ def case(tmp_path, monkeypatch):
     return box.written(tmp_path, box.CASE + TOLERANCE)
 
 
-def test_the_verdict_comes_first_then_limits_and_shares(case):
-    result = box.run("uncertainty", case, *SEED, "-s", "hot")
-    assert (result.exit_code, result.stderr) == (0, "")
-    lines = result.stdout.splitlines()
-    assert lines[0].split() == ["Test", "box", "300", "samples,", "seed", "1"]
-    assert lines[1] == "scenario hot, variant base"
-    assert " stays within " in lines[3]
-    assert " of 300 samples (" in " ".join(result.stdout.split())
-    heads = [line.split()[0] for line in lines if line.startswith(("Limit", "Input", "Spread"))]
-    assert heads == ["Limit", "Spread", "Input"]
-    assert "common practice, no source" in " ".join(result.stdout.split())
-    assert max(map(len, lines)) <= 80
-
-
 def test_usual_tolerances_can_be_left_out_and_all_results_shown(case):
     assert " *" in box.run("uncertainty", case, *SEED).stdout
     stated = box.run("uncertainty", case, *SEED, "--only-stated", "--all").stdout

@@ -148,7 +148,7 @@ def test_a_change_to_one_takes_back_the_others(kind, key, names):
     name = next(iter(CASE.things[kind])) if of is None else of
     path = f"{kind}.{name}.{key}" if name else f"{kind}.{key}"
     role = keys(KINDS[kind])[key].role
-    if type(role).__name__ == "Words":
+    if type(role).__name__ == "WordList":
         with pytest.raises(CaseError, match="cannot be changed"):
             changed(path, ["front"])
         return

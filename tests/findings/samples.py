@@ -111,12 +111,12 @@ def blown_in(hole: str = "12 cm2", flow: float = 0.004, drop: float = 65.0) -> S
     )  # fmt: skip
 
 
-def covered(state: str) -> Solution:
+def covered(state: str, gauge: float = -30.0) -> Solution:
     """A second fan that a scenario puts into a state."""
     made = things(second=roof(name="second"))
     flows = {"filter.intake": 0.03, "baffle.shelf": 0.03, "fan.roof": 0.03, "fan.second": 0.0}
     return solved(
-        made, flows=flows, gauge={"upper": -30.0}, scenario="one-closed",
+        made, flows=flows, gauge={"upper": gauge}, scenario="one-closed",
         scenarios={**DIRTY, "one-closed": {"fan.second.state": state}},
     )  # fmt: skip
 

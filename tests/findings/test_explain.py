@@ -92,49 +92,33 @@ def test_only_words_are_explained():
         explain(3)  # type: ignore[arg-type]
 
 
-@each(
-    named(
-        [
-            ("filter.velocity_drop", ["table of velocity", '"1.5 m/s"', "drop", '"18 Pa"']),
-            ("fan.speed", ["plain number", 'speed of rotation, such as "2400 rpm"', "up to 2"]),
-            ("fan.speed", ["instead of rotation"]),
-            (
-                "limits.margin",
-                ["temperature difference", "default 5 K", "common practice, no source"],
-            ),
-            ("filter.fouling", ["default 1", "range above 0", "2 at the end of its life"]),
-            ("vent.construction", ['"square-edged" | "round-edged" | "wire screen"']),
-            ("part.in", ["name of a compartment or branch or part", "must be given"]),
-            ("leak.flow_at", ['["40 m3/h", "18 Pa"]']),
-            ("enclosure.size", ["3 numbers and one unit"]),
-            ("fan.guard", ["a sub-table with loss"]),
-            ("fan.guard.loss", ["common practice, no source"]),
-            ("part.chain", ["station (a word)"]),
-            ("baffle.present", ["true | false", "default true"]),
-            ("limits.scenarios", ["list of names"]),
-            ("outside.temperature", ["default 20 degC", "-123.15 degC"]),
-        ]
-    )
-)
+@each(named([("filter.velocity_drop",
+    ["table of velocity", '"1.5 m/s"', "drop", '"18 Pa"']), ("fan.speed",
+    ["plain number", 'speed of rotation, such as "2400 rpm"', "up to 2"]),
+    ("fan.speed", ["instead of rotation"]), ("limits.margin",
+    ["temperature difference", "default 5 K", "common practice, no source"]),
+    ("filter.fouling", ["default 1", "range above 0", "2 at the end of its life"]),
+    ("vent.construction", ['"square-edged" | "round-edged" | "wire screen"']),
+    ("part.in", ["name of a compartment or branch or part", "must be given"]),
+    ("leak.flow_at", ['["40 m3/h", "18 Pa"]']),
+    ("enclosure.size", ["3 numbers and one unit"]),
+    ("fan.guard", ["a sub-table with loss"]),
+    ("fan.guard.loss", ["common practice, no source"]),
+    ("part.chain", ["station (a word)"]),
+    ("baffle.present", ["true | false", "default true"]),
+    ("limits.scenarios", ["list of names"]),
+    ("outside.temperature", ["default 20 degC", "-123.15 degC"])]))  # fmt: skip
 def test_a_key_says_what_it_takes(word, parts):
     text = flat(explain(word))
     for part in parts:
         assert part in text, text
 
 
-@each(
-    named(
-        [
-            ("filter.intake.fouling", "filter.fouling"),
-            ("fan.left.guard.loss", "fan.guard.loss"),
-            ("fan.left.at.0", "fan.at"),
-            ("outside.rear-aisle.over_pressure", "outside.over_pressure"),
-            ("  filter.fouling ", "filter.fouling"),
-            ("fouling", "vent.fouling, filter.fouling"),
-            ("guard.loss", "fan.guard.loss"),
-        ]
-    )
-)
+@each(named([("filter.intake.fouling", "filter.fouling"),
+    ("fan.left.guard.loss", "fan.guard.loss"), ("fan.left.at.0", "fan.at"),
+    ("outside.rear-aisle.over_pressure", "outside.over_pressure"),
+    ("  filter.fouling ", "filter.fouling"),
+    ("fouling", "vent.fouling, filter.fouling"), ("guard.loss", "fan.guard.loss")]))  # fmt: skip
 def test_a_path_with_the_name_of_a_thing_means_its_key(word, head):
     assert explain(word).splitlines()[0] == head
 
@@ -145,24 +129,12 @@ def test_numbers_follow_the_reader():
     assert "100.0 K" in explain("rise-looks-absolute")
 
 
-@each(
-    named(
-        [
-            ("foulng", '"fouling"'),
-            ("filter.foulng", '"filter.fouling"'),
-            ("filter.intake.foulng", '"filter.fouling"'),
-            ("fan-backflw", '"fan-backflow"'),
-            ("fitler", '"filter"'),
-            ("grille", '"vent"'),
-            ("fan.left", '"fan"'),
-            ("tigth", '"tight"'),
-            ("useful flwo", '"useful flow"'),
-            ("past-free-delivry", '"past-free-delivery"'),
-            ("xyzzy", "a key such as filter.fouling"),
-            ("", "a key such as filter.fouling"),
-        ]
-    )
-)
+@each(named([("foulng", '"fouling"'), ("filter.foulng", '"filter.fouling"'),
+    ("filter.intake.foulng", '"filter.fouling"'), ("fan-backflw", '"fan-backflow"'),
+    ("fitler", '"filter"'), ("grille", '"vent"'), ("fan.left", '"fan"'),
+    ("tigth", '"tight"'), ("useful flwo", '"useful flow"'),
+    ("past-free-delivry", '"past-free-delivery"'),
+    ("xyzzy", "a key such as filter.fouling"), ("", "a key such as filter.fouling")]))  # fmt: skip
 def test_an_unknown_word_names_the_nearest(word, meant):
     with pytest.raises(CaseError, match="no finding, kind, key or unit") as caught:
         explain(word)
@@ -204,22 +176,8 @@ def headings():
     return sorted(word for word in found - TITLES - DATA if "_" not in word)
 
 
-@each(
-    named(
-        [
-            *headings(),
-            "P50",
-            "rest up",
-            "useful",
-            "decides",
-            "L10",
-            "lever",
-            "error",
-            "warning",
-            "note",
-        ]
-    )
-)
+@each(named([*headings(), "P50", "rest up", "useful", "decides", "L10", "lever",
+    "error", "warning", "note"]))  # fmt: skip
 def test_every_heading_of_the_pages_is_explained(word):
     assert len(explain(word)) > len(word) + 20
 

@@ -173,6 +173,42 @@ def test_layers_are_worth_a_word_from_a_kelvin_on_or_where_a_limit_breaks(excess
             assert (values["over"][1], values["limit"]) == (max(over), worst)
 
 
+def test_layers_without_a_solution_are_told_with_what_asks_for_them():
+    """Where walls carry above 15 %, else buoyancy asks; what is divided is not looked at."""
+    for aside, why, part in ((0.14, "buoyancy", 0.5), (0.16, "walls", 0.16)):
+        (said,) = mixed(solution=False, aside=aside)
+        assert (said.pieces, said.values["part"]) == ((why, "unsolved"), part)
+        (said,) = mixed(aside=aside)
+        assert (said.pieces, said.values["part"]) == ((why, "hottest"), part)
+    assert mixed(5.0, divided="b") == []
+
+
+@each(named([
+    ({"a": 0.9, "b": -0.99}, (), None), ({"a": 0.9, "b": -1.0}, (), "b"), ({"a": 0.5}, (1.0,), "a"),
+]))  # fmt: skip
+def test_layers_are_too_few_where_a_kelvin_or_a_limit_hangs_on_them(moves, over, subject):
+    rows = {name: SimpleNamespace(temperature=300.0) for name in "abc"}
+    there = {name: SimpleNamespace(temperature=300.0 + k) for name, k in moves.items()}
+    made = SimpleNamespace(
+        layers=dict.fromkeys(moves, 8), solution=SimpleNamespace(compartments=there),
+        broken=[part_limit(f"p{i}", 90.0 + k, 90.0) for i, k in enumerate(over)], failure="none",
+    )  # fmt: skip
+    case = SimpleNamespace(compartments={name: SimpleNamespace(layers=4) for name in "abc"})
+    found = SimpleNamespace(finer=made, compartments=rows, case=case)
+    said = list(mixing.layer_count.looks(found))  # type: ignore[arg-type]
+    assert [one.subject for one in said] == [f"compartment.{subject}"] * (subject is not None)
+    for one in said:
+        assert one.pieces == ("in", "hottest", "well-mixed.broken")[: 2 + len(over)]
+        assert one.mild == (not over)
+        assert (one.values["here"], one.values["there"]) == (300.0, 300.0 + moves[subject])
+        assert (one.values["count"], one.values["given"]) == (8, "4")
+        assert not over or one.values["over"][1] == 1.0
+    made.solution = None
+    (one,) = mixing.layer_count.looks(found)  # type: ignore[arg-type]
+    assert (one.subject, one.pieces) == ("compartment.a", ("in", "unsolved"))
+    assert (one.values["count"], one.values["given"], one.mild) == (8, "4", False)
+
+
 # --- edges of the view --------------------------------------------------------------------------
 
 
@@ -207,14 +243,17 @@ def test_a_gain_is_told_against_the_surroundings_of_the_intake():
 
 
 def test_slots_of_other_rows_are_counted_by_themselves():
-    """One of two in a row from below, and one alone from above, which is no empty one."""
+    """One of two in a row from below; one alone from above and one past the upper compartment,
+    which are no empty ones."""
     hole = {"area": "60 cm2", "loss": 2.7}
     card = {"area": "30 cm2", "loss": 6.0, "empty": hole}
     ends = {"from_": "lower", "to": "upper"}
     made = things(shelf=None, a=Slot(name="a", **ends, **card, state="empty"),
                   b=Slot(name="b", **ends, **card),
-                  c=Slot(name="c", from_="upper", to="lower", **card))  # fmt: skip
-    flows = {**FLOWS, "slot.a": 0.03, "slot.b": 0.01, "slot.c": 0.01}
+                  c=Slot(name="c", from_="upper", to="lower", **card),
+                  d=Slot(name="d", from_="lower", to="outside", **card),
+                  e=Slot(name="e", from_="outside", to="upper", **card))  # fmt: skip
+    flows = {**FLOWS, "slot.a": 0.03, **dict.fromkeys(map("slot.{}".format, "bcde"), 0.01)}
     assert numbers(solved(made, flows=flows), "slot-empty")["share"] == "75 %"
 
 

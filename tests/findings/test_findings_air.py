@@ -27,13 +27,11 @@ from tests.each import each, named
 from tests.findings import samples
 from tests.findings.build import (
     FLOWS,
-    WARM,
     ZERO,
     about,
     axial,
     life_limit,
     numbers,
-    panel,
     part_limit,
     solved,
     things,
@@ -84,36 +82,18 @@ def test_the_last_peak_of_a_curve(rises, peak):
     assert last_peak(tuple((float(i), rise) for i, rise in enumerate(rises))) == peak
 
 
-@each(named([(0.5, 1.0), (1.0, 1.2)]))
-def test_shut_off_follows_speed_and_pressure_factor(speed, factor):
+@each(named([(0.5, 1.0, 1.0), (1.0, 1.2, 1.2), (1.0, 1.0, None)]))
+def test_shut_off_follows_speed_density_and_pressure_factor(speed, factor, stated):
     fan = samples.roof(speed=speed, pressure_factor=factor)
-    (own,) = running_fans(solved(things(roof=fan), fans={"fan.roof": {"speed_ratio": speed}}))
-    assert own.shut_off == pytest.approx(70.0 * own.density / 1.2 * speed**2 * factor)
+    made = things(roof=fan, type=axial(reference_density=stated))
+    (own,) = running_fans(solved(made, fans={"fan.roof": {"speed_ratio": speed}}))
+    assert own.shut_off == pytest.approx(70.0 * own.density / (stated or 1.2) * speed**2 * factor)
 
 
 # --- draught ------------------------------------------------------------------------------------
 
 
 # --- ways of the air ----------------------------------------------------------------------------
-
-
-def test_a_fan_in_a_sealed_box_only_mixes():
-    twin = Compartment(name="twin")
-    made = things(
-        box=Compartment(name="box"), twin=twin, side=panel(name="side", from_="box"),
-        way=Vent(name="way", from_="twin", to="box", area="50 cm2", loss=2.5),
-        stir=samples.roof(name="stir", from_="box", to="twin"),
-        heat=Part(name="heat", in_="twin", power="30 W"),
-    )  # fmt: skip
-    flows = {**FLOWS, "fan.stir": 0.02, "vent.way": 0.02}
-    solution = solved(
-        made, flows=flows, warm={**WARM, "box": 60.0, "twin": 61.0},
-        branches={"fan.stir": {"heat": 18.0}},
-    )  # fmt: skip
-    (found,) = about(solution, "no-through-air")
-    assert "fan.stir only mix the air" in found.message()
-    assert found.values["heat"][1] == pytest.approx(48.0)
-    assert found.values["rise"][1] == pytest.approx(36.0)
 
 
 def test_exhaust_to_other_surroundings_is_not_near():

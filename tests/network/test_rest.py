@@ -81,7 +81,7 @@ def side_by_side(rng, fans):
     return Example(network, laws, np.zeros(shape), nothing, nothing, np.ones(shape, bool))
 
 
-@pytest.mark.parametrize("seed", range(14))
+@pytest.mark.parametrize("seed", range(9))
 def test_dipped_fans_side_by_side_settle_where_time_leads(seed):
     """Two to four fans through one outlet, which of them stall is decided on the way."""
     rng = np.random.default_rng(seed)
@@ -93,7 +93,7 @@ def test_dipped_fans_side_by_side_settle_where_time_leads(seed):
     np.testing.assert_allclose(result.mass_flow[:, 0], expected, atol=1e-4 * abs(expected).max())
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", range(6))
 def test_random_networks_with_dips_settle_where_time_leads(seed):
     """Fans with dips anywhere, closed branches and injections; one variant is integrated."""
     rng = np.random.default_rng(seed)

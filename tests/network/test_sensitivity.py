@@ -49,26 +49,27 @@ def column(found, path):
 # --- against differences of whole solves ---------------------------------------------------------
 
 
-def one_of_each(case):
-    """The first number of each kind and key; `python -m tests.derivatives` takes all."""
+def first_of_each(demo):
+    """The first number of each kind and key that no demo before this one has, and the air outside;
+    `python -m tests.derivatives` takes all."""
+    before = DEMOS[: DEMOS.index(demo)]
+    seen = {(p.kind, p.key) for d in before for p in Inputs.of(load(d)).number_places()}
     first = {}
-    for place in Inputs.of(case).number_places():
+    for place in Inputs.of(load(demo)).number_places():
         first.setdefault((place.kind, place.key), place.path)
-    return first.values()
+    return {path for key, path in first.items() if key not in seen} | {"outside.temperature"}
 
 
 @pytest.mark.parametrize("demo", DEMOS)
-def test_every_result_of_a_demo_to_a_number_of_each_kind(demo, capsys):
+def test_every_result_of_a_demo_to_a_number_of_each_kind(demo):
     """To 1e-6; what is left out because a kink is within a step is counted, see the module."""
-    case = load(demo)
-    found = check(case, one_of_each(case))
-    with capsys.disabled():
-        print(f"\n{demo}: {found}")
+    numbers = first_of_each(demo)
+    found = check(load(demo), numbers)
     assert found.wrong == ()
     assert found.unsolved == 0
     assert found.left_out < KINKED
-    assert found.faint < 0.15 * found.held
-    assert found.held > 2000
+    assert found.faint < 0.25 * found.held
+    assert found.held > 20 * len(numbers)
 
 
 def test_every_result_of_every_kind_of_thing_to_every_number():
@@ -166,12 +167,11 @@ def test_one_factorisation_serves_all_numbers(monkeypatch):
     assert made[0][1] == 1
 
 
-@pytest.mark.parametrize("demo", ["bench-supply", "outdoor-cabinet"])
-def test_chunks_and_sparse_matrices_give_the_same(demo, monkeypatch):
-    _, names, whole = derived(load(demo))
+def test_chunks_and_sparse_matrices_give_the_same(monkeypatch):
+    _, names, whole = derived(everything())
     monkeypatch.setattr(sensitivity, "ENTRIES", 1)
     monkeypatch.setattr(tolerances, "DENSE", 0)
-    _, again, one = derived(load(demo))
+    _, again, one = derived(everything())
     assert again == names
     size = np.nanmax(abs(whole), axis=0) + 1e-12
     assert np.nanmax(abs(one - whole) / size) < 1e-7

@@ -134,7 +134,7 @@ def test_a_measured_point_lands_on_the_curve(units, flow, pressure):
         return float(np.hypot(*(here - there).T).min())
 
     assert off(curve, reading.get_xydata()) < 1e-6
-    (clean,) = lines(ax, color=style.CLEAN)
+    (clean,) = lines(ax, color=style.CLEAN_LINE)
     assert off(clean, [[point.flow * flow, point.rise * pressure]]) < 0.5  # where all fans work
     assert ax.get_xlabel().startswith("volume flow, ")
     assert ax.get_ylabel().startswith("static pressure, ")
@@ -150,8 +150,8 @@ def test_curves_lead_with_the_flow_that_was_solved_and_with_what_is_void():
 
 def test_clean_is_solid_loaded_dashed_and_a_dip_is_dotted_and_named():
     ax = drawn("curves")
-    assert [line.get_linestyle() for line in lines(ax, color=style.CLEAN)] == ["-"]
-    assert [line.get_linestyle() for line in lines(ax, color=style.LOADED)] == ["--"]
+    assert [line.get_linestyle() for line in lines(ax, color=style.CLEAN_LINE)] == ["-"]
+    assert [line.get_linestyle() for line in lines(ax, color=style.LOADED_LINE)] == ["--"]
     assert {"both in parallel", "system curve, loaded", "1"} <= set(words(ax).splitlines())
     assert "dip" not in words(ax)
     assert "dip" in words(drawn("curves dirty")).splitlines()
@@ -347,7 +347,7 @@ def test_a_choice_is_always_drawn_failing_designs_hollow(name):
         assert (fill.lower() in dots) == bool(part)
         if part:
             assert dots[fill.lower()].get_xydata() == pytest.approx(np.array(part))
-    step = [line for line in lines(ax, color=style.CLEAN) if line.get_marker() == "None"]
+    step = [line for line in lines(ax, color=style.CLEAN_LINE) if line.get_marker() == "None"]
     assert len(step) == bool(found.front)
     if found.front:
         signs = [-1 if name == "temperature" else 1 for name in found.best_by]

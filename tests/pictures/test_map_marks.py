@@ -12,7 +12,7 @@ import flownet
 from flownet.pictures.caption import Units
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.layout import MapLayout, marks
-from flownet.pictures.map.map import BANDS, map_scene
+from flownet.pictures.map.map import SLOT_BANDS, map_scene
 from flownet.pictures.map.parts import DIAMOND
 from flownet.pictures.map.room import BAR
 from flownet.pictures.network import SIZES, network_scene
@@ -148,7 +148,7 @@ def test_slots_are_filled_from_the_air_that_enters_to_the_air_that_leaves():
     assert outlet == found.branches["slot.card-5"].outlet_temperature
     scale = Temperatures(303.15, 343.15)
     drawing = map_scene(found, temperatures=scale)
-    middle = inlet + (outlet - inlet) * (0.5 / BANDS)  # of the first band
+    middle = inlet + (outlet - inlet) * (0.5 / SLOT_BANDS)  # of the first band
     assert scale.colour(middle) in {item.fill for item in shapes(drawing)}
     for number in range(1, 9):
         own = found.branches[f"slot.card-{number}"]

@@ -15,7 +15,7 @@ from flownet.studies.fans import lines
 from flownet.studies.fans.curve import dip as dip_of
 from flownet.studies.fans.curves import _lines, combined, fan_curves
 from flownet.studies.fans.groups import FanGroup, _one_path, chain_of
-from flownet.studies.fans.lines import BEYOND, DIP, MEASURED
+from flownet.studies.fans.lines import CONTINUED, DIP, STATED
 from tests import published
 from tests.studies.fan_boxes import DENSITY, air, box, hole, kind, out, path
 from tests.test_cases import load
@@ -56,7 +56,7 @@ def test_a_straight_fan_meets_a_square_law_where_the_quadratic_says():
     assert (point.region, point.rotation) == ("normal", pytest.approx(50.0))
     (line,) = found.lines
     assert line.rise == pytest.approx(
-        np.where(line.kind == BEYOND, line.rise, straight(line.flow)), abs=1e-9
+        np.where(line.kind == CONTINUED, line.rise, straight(line.flow)), abs=1e-9
     )
 
 
@@ -111,8 +111,8 @@ def test_a_curve_says_where_it_is_measured_extrapolated_and_in_its_dip():
     dip = line.flow[line.kind == DIP] * 3600
     assert 30 < dip.min() < 55
     assert dip.max() == pytest.approx(90, abs=2)
-    assert line.flow[line.kind == BEYOND].min() == pytest.approx(182 / 3600)
-    assert set(line.kind) == {MEASURED, BEYOND, DIP}
+    assert line.flow[line.kind == CONTINUED].min() == pytest.approx(182 / 3600)
+    assert set(line.kind) == {STATED, CONTINUED, DIP}
     assert at(line, dip.min() / 3600) == pytest.approx(66.0, rel=0.01)
 
 
@@ -237,9 +237,9 @@ def test_unlike_fans_that_happen_to_pass_one_flow_are_added_at_each_pressure():
 def test_what_a_point_of_a_curve_is():
     curve = lines.WorkingCurve(straight, 2.0, (0.5, 1.0))
     kinds = curve.kind(np.array([-1e-6, 0.0, 0.5, 0.7, 1.0, 1.5, 2.0, 2.0 + 1e-6]))
-    assert kinds.tolist() == [BEYOND, 0, 0, DIP, 0, 0, 0, BEYOND]
+    assert kinds.tolist() == [CONTINUED, 0, 0, DIP, 0, 0, 0, CONTINUED]
     plain = lines.WorkingCurve(straight, 2.0, None)
-    assert plain.kind(np.array([0.7])).tolist() == [MEASURED]
+    assert plain.kind(np.array([0.7])).tolist() == [STATED]
 
 
 @pytest.mark.parametrize(
@@ -251,8 +251,8 @@ def test_what_a_point_of_a_curve_is():
     ],
 )  # fmt: skip
 def test_a_dip_begins_where_the_curve_is_as_high_as_its_last_peak(rise, peak, dip):
-    flow = np.linspace(0.0, peak, lines.POINTS)
-    assert dip_of(flow, rise(flow)) == pytest.approx(dip, abs=2.0 / lines.POINTS)
+    flow = np.linspace(0.0, peak, lines.CURVE_POINTS)
+    assert dip_of(flow, rise(flow)) == pytest.approx(dip, abs=2.0 / lines.CURVE_POINTS)
 
 
 def test_the_largest_flow_at_a_level_is_on_the_last_falling_piece():

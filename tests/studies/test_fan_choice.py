@@ -15,11 +15,12 @@ import flownet
 from flownet import Compartment, FanType, Limits, Part
 from flownet.enclosure.surroundings import Body, Supply
 from flownet.findings import find
+from flownet.judging.assessment import STATUSES
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies.choice.eligibility import FanPlaces, Reason, _frame, _speed
 from flownet.studies.choice.fan_result import Candidate
-from flownet.studies.choice.fan_solved import UNKNOWN
+from flownet.studies.choice.fan_solved import NO_NUMBERS, Solved
 from flownet.studies.choose import _nearness, _order, choose
 from flownet.studies.compare import expanded, scenarios_of
 from flownet.studies.verdicts import Closeness
@@ -90,7 +91,7 @@ def test_what_was_solved_is_what_single_solves_say(found):
     name, choice = found
     assert len(choice.candidates) + len(choice.excluded) >= len(BASES)
     assert len(choice.solved.types) >= 2
-    for type_ in choice.solved.types[::3]:
+    for type_ in choice.solved.types[::5]:
         item, single = choice.candidate(type_), alone(name, type_)
         assert item.accepted == all(holds(s, choice.fans) for s in single.values()), type_
         own = item.numbers
@@ -470,7 +471,7 @@ def test_a_fan_that_is_driven_backwards_says_by_how_much(turned):
 
 def candidate(name, *, off=None, kinds=("noise",), unjudged=False, **numbers):
     reasons = tuple(Reason(kind_, "fan.a", "", "", {}) for kind_ in kinds)
-    return Candidate(name, 0, reasons, (), UNKNOWN._replace(**numbers), True, unjudged, off)
+    return Candidate(name, 0, reasons, (), NO_NUMBERS._replace(**numbers), True, unjudged, off)
 
 
 CLOSE, FAR = Closeness(1, 0, 0, 0.1), Closeness(2, 0, 0, 0.1)
@@ -503,6 +504,43 @@ def test_which_comes_first():
         assert _nearness(candidate("z", **first)) < _nearness(candidate("a", **then)), first
     for best, first, then in BETTER:
         assert _order(candidate("z", **first), best) < _order(candidate("a", **then), best), first
+
+
+NOT_KNOWN, FAILS, FINE = (STATUSES.index(word) for word in ("unknown", "over", "ok"))
+
+
+def test_how_far_a_type_is_from_serving_counts_what_is_known():
+    """In the first scenario, failing by 3 K; a limit without a value counts where it is named."""
+    for status, named, fails in ((FAILS, [], 1), (NOT_KNOWN, [], 0), (NOT_KNOWN, ["a"], 1)):
+        stand = SimpleNamespace(holds=np.array([False, True]), miss=np.array([3.0, -1.0]),
+                                status=np.array([status, FINE]))  # fmt: skip
+        solved = SimpleNamespace(assessment=stand, index=np.array([[0], [1]]),
+                                 scenarios=("a", "b"), asked=("a", "b"))  # fmt: skip
+        reasons = [Reason("frame", "fan.a", name, "", {}) for name in named]
+        found = Solved.closeness(solved, 0, reasons)
+        assert (found.failing, found.miss) == (fails, 3.0 if fails else -math.inf), (status, named)
+
+
+def test_the_hottest_is_told_first_and_the_fans_that_are_chosen_together():
+    """Two scenarios; the less a sign is, the worse: what is worst, where, of whom, who shows it."""
+    none = math.inf
+    signs = {
+        "part": {"p": [-1, -5], "q": [-10, -2], "fine": [none, none]},
+        "life": {"fan.a": [-1, none], "fan.b": [none, -9], "fan.c": [-20, none]},
+        "unstable": {"x": [0, none], "y": [0, 0]},
+    }
+    solved = SimpleNamespace(
+        places=SimpleNamespace(paths=("fan.a", "fan.b")), _unsolved=lambda _: (),
+        signs={kind: {name: np.array(row, float)[:, None] for name, row in rows.items()}
+               for kind, rows in signs.items()},
+        _reason=lambda _, row, kind, worst, some, there: (row, kind, worst, some, there),
+    )  # fmt: skip
+    assert list(Solved.reasons(solved, 0)) == [
+        (0, "part", "q", ["q"], ["q"]), (1, "part", "p", ["p"], ["p"]),
+        (1, "life", "fan.b", ["fan.a", "fan.b"], ["fan.b"]),
+        (0, "life", "fan.c", ["fan.c"], ["fan.c"]),
+        (0, "unstable", "x", ["x", "y"], ["x", "y"]),
+    ]  # fmt: skip
 
 
 SHAFTS = [

@@ -20,7 +20,7 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.eligibility import Reason
 from flownet.studies.choice.fan_picture import fan_choice_curves
-from flownet.studies.choice.fan_result import BEST
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choose import choose
 from tests.studies.fan_boxes import air, kind, out
 from tests.studies.test_choice import ANY, BOX
@@ -72,7 +72,7 @@ def test_what_ranks():
         mute = [r.message() for r in choice.candidate("mute").remarks]
         assert "noise not stated: the limit of 60.0 dBA is not checked" in mute
         assert "price not stated" in mute
-    assert set(ORDERS) == set(BEST)
+    assert set(ORDERS) == set(MEASURES)
 
 
 def test_a_demo_is_in_order():
@@ -235,13 +235,11 @@ def test_operating_points_lie_on_their_curves_and_the_best_on_the_line_of_the_ne
     curves = fan_choice_curves(choice)
     assert curves.solution.scenario == "hot+dirty"
     assert [item.candidate for item in curves.drawn] == list(choice.candidates)
-    for item in curves.drawn:
-        assert np.interp(item.flow, item.line.flow, item.line.rise) == pytest.approx(
-            item.rise, rel=0.01
-        )
-        asked = np.interp(item.flow, curves.flow, curves.rise)
-        assert asked == pytest.approx(item.rise, rel=0.02)
-    first = curves.drawn[0]
+    for _, line, works in curves.drawn:
+        assert np.interp(works.flow, line.flow, line.rise) == pytest.approx(works.rise, rel=0.01)
+        asked = np.interp(works.flow, curves.flow, curves.rise)
+        assert asked == pytest.approx(works.rise, rel=0.02)
+    first = curves.drawn[0].works
     assert np.interp(first.flow, curves.flow, curves.rise) == pytest.approx(first.rise, rel=1e-3)
 
 
@@ -253,9 +251,9 @@ def test_the_line_of_the_network_goes_by_the_first_and_speeds_are_told():
     case = enclosure(*types, fans=[fan], parts=[part], limit=400.0)
     curves = fan_choice_curves(choose(case, "a"))
     assert [item.candidate.type for item in curves.drawn] == ["strong", "weak"]
-    own, other = (np.abs(curves.flow / item.flow - 1).min() for item in curves.drawn)
+    own, other = (np.abs(curves.flow / item.works.flow - 1).min() for item in curves.drawn)
     assert own < 1e-3 < other
-    assert [item.rotation for item in curves.drawn] == [pytest.approx(25.0)] * 2
+    assert [item.works.rotation for item in curves.drawn] == [pytest.approx(25.0)] * 2
 
 
 def test_nothing_to_draw_is_said():

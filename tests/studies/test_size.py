@@ -13,7 +13,7 @@ import pytest
 import flownet
 from flownet.physics import air
 from flownet.schema.errors import CaseError
-from flownet.studies.size import RULES, size
+from flownet.studies.size import SIZING_RULES, size
 from flownet.studies.size_case import Need, size_case
 from tests.published import rows
 from tests.test_cases import load
@@ -107,7 +107,7 @@ def test_margin_is_a_share_or_a_percentage():
     assert plain.volume_flow_with_margin == plain.volume_flow == by_share.volume_flow
 
 
-@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.text)
+@pytest.mark.parametrize("rule", SIZING_RULES, ids=lambda rule: rule.text)
 def test_a_rule_is_right_at_its_own_density_and_its_error_is_told(rule):
     right = size(heat=300.0, rise=8.0, inlet=rule.temperature)
     assert right.by_rule(rule) == pytest.approx(right.volume_flow, rel=1e-12)

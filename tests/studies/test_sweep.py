@@ -30,7 +30,7 @@ from flownet.studies import sweep as module
 from flownet.studies import sweep_files, sweep_rows
 from flownet.studies import sweep_stream as stream
 from flownet.studies.sweep import sweep
-from flownet.studies.sweep_result import FIGURES
+from flownet.studies.sweep_result import ROW_FIGURES
 from tests.cli import box
 from tests.each import each, named
 from tests.studies import fan_boxes
@@ -173,7 +173,7 @@ def test_what_is_said_of_all_rows(found):
 ]), "vary shown")  # fmt: skip
 def test_figures_that_differ_stand_in_the_table_and_those_of_a_single_row(case, vary, shown):
     text = "\n".join(render.text(sweep(case, vary).sheet, Page()))
-    assert {name for _, name, _ in FIGURES if f" {name}" in text} == shown
+    assert {name for _, name, _ in ROW_FIGURES if f" {name}" in text} == shown
 
 
 def test_samples_lie_between_the_ends_and_repeat(case):
@@ -271,7 +271,7 @@ LONG = {SPEED: "0.5 to 1.0 in 40", "outside.temperature": "20 to 50 degC in 25"}
 @pytest.fixture
 def small_blocks(monkeypatch):
     """Blocks of 256 rows, so that a thousand rows are several."""
-    monkeypatch.setattr("flownet.studies.sweep_rows.LARGEST", 256)
+    monkeypatch.setattr("flownet.studies.sweep_rows.LARGEST_BLOCK", 256)
 
 
 def read(path):
@@ -579,7 +579,7 @@ os._exit(0)
 
 
 def test_memory_does_not_grow_with_the_rows(case, tmp_path, small_blocks):
-    """Peak of what Python and NumPy hold, 1,000 rows and 4,000."""
+    """Peak of what Python and NumPy hold, 600 rows and 2,000."""
 
     def peak(count, design):
         tracemalloc.start()
@@ -591,8 +591,8 @@ def test_memory_does_not_grow_with_the_rows(case, tmp_path, small_blocks):
         finally:
             tracemalloc.stop()
 
-    peak(600, "grid")  # what is loaded and cached on first use
-    assert peak(4000, "grid") < 1.2 * peak(1000, "grid")
+    peak(300, "grid")  # what is loaded and cached on first use
+    assert peak(2000, "grid") < 1.2 * peak(600, "grid")
 
 
 def test_bounds_of_results_are_the_limits_of_the_case_where_nothing_moves_them():
@@ -643,8 +643,8 @@ def test_a_cell_is_in_the_unit_of_its_heading(quantity, value, shown):
     column = Field("x", quantity)
     assert plain(column, value) == (pytest.approx(shown) if isinstance(shown, float) else shown)
     if isinstance(shown, float):
-        form, cells = sweep_rows._cells(None, column, np.array([value]), sheet=False)
-        assert float(form % cells[0]) == pytest.approx(shown)
+        (cell,) = sweep_rows._cells(None, column, np.array([value]), sheet=False)
+        assert float(cell) == pytest.approx(shown)
 
 
 def test_turns_per_minute_are_written_as_such(tmp_path):

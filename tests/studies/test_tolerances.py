@@ -14,7 +14,7 @@ from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, roles
 from flownet.studies.shares import _regressed
-from flownet.studies.tolerances import USUAL, Member, Spread, spreads
+from flownet.studies.tolerances import USUAL_SPREADS, Member, Spread, spreads
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
 from tests.test_cases import load
 
@@ -48,13 +48,13 @@ def test_usual_tolerances_stand_in_are_marked_and_can_be_left_out():
 
 
 def test_usual_tolerances_are_about_numbers_and_no_conditions():
-    for usual in USUAL:
+    for usual in USUAL_SPREADS:
         role = roles(KINDS[usual.kind])[usual.key]
         assert isinstance(role, Number)
         assert usual.relative or usual.shape != "lognormal"
         assert usual.key.partition(".")[0] in usual.about
-    assert not {usual.kind for usual in USUAL} & {"outside", "supply", "compartment"}
-    assert len({(usual.kind, usual.key) for usual in USUAL}) == len(USUAL)
+    assert not {usual.kind for usual in USUAL_SPREADS} & {"outside", "supply", "compartment"}
+    assert len({(usual.kind, usual.key) for usual in USUAL_SPREADS}) == len(USUAL_SPREADS)
 
 
 def test_a_usual_tolerance_is_of_what_is_there():

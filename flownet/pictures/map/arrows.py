@@ -12,8 +12,8 @@ from flownet.pictures.scene.symbols import Mark, ring
 
 WIDEST = 14.0  # the arrow of the largest flow
 THINNEST = 0.4  # what is less could not be seen
-LONG, SHORT = 36.0, 14.0
-NO_FLOW = 1e-6  # of the largest flow: no arrow
+ARROW_LONG, ARROW_SHORT = 36.0, 14.0
+NO_ARROW = 1e-6  # of the largest flow: no arrow
 
 
 class Arrow(NamedTuple):
@@ -59,7 +59,7 @@ def arrow(mark: Mark, flow: float, width: float, room: float, back: bool, out: b
         last, start = mark.route[-2:] if sign > 0 else mark.route[1::-1]
         length = dist(last, start) or 1.0
         way = (start[0] - last[0]) / length, (start[1] - last[1]) / length
-    return Arrow(start, way, max(min(LONG, 0.55 * room - off), SHORT), width, back)
+    return Arrow(start, way, max(min(ARROW_LONG, 0.55 * room - off), ARROW_SHORT), width, back)
 
 
 def shapes(item: Arrow) -> Iterator[Item]:
@@ -87,7 +87,7 @@ def widths(flows: Mapping[str, float], marks: Mapping[str, Mark]) -> dict[str, f
     """
     largest = max((abs(flow) for flow in flows.values()), default=0.0)
     shares = {path: abs(flow) / largest for path, flow in flows.items()
-              if abs(flow) > NO_FLOW * largest}  # fmt: skip
+              if abs(flow) > NO_ARROW * largest}  # fmt: skip
     widest = min([WIDEST, *(max(marks[path].room - 7.0, 2.0) / share
                             for path, share in shares.items() if marks[path].room)])  # fmt: skip
     return {path: max(widest * shares[path], THINNEST) if path in shares else 0.0
@@ -97,7 +97,7 @@ def widths(flows: Mapping[str, float], marks: Mapping[str, Mark]) -> dict[str, f
 def room(mark: Mark, flow: float, rect: Rect | None) -> float:
     """Free distance downstream, within the compartment the air goes to (None: outside)."""
     if rect is None:
-        return 10 * LONG
+        return 10 * ARROW_LONG
     dx, dy = (part if flow > 0 else -part for part in mark.normal)
     x, y = mark.at
     if dx:

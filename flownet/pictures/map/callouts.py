@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from flownet.pictures.map.arrows import Arrow
 from flownet.pictures.map.layout import MapLayout
-from flownet.pictures.map.room import COLUMN, GAP, Label, Room
+from flownet.pictures.map.room import COLUMN, LABEL_GAP, Label, Room
 from flownet.pictures.scene import look
 from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.scene import (
@@ -107,7 +107,7 @@ def _relieve(pins: list[Pin], heights: dict[str, float], body: Rect) -> None:
     longer, other = sorted(heights, key=lambda where: -heights[where])
     middle = body.centre[0]
     for index in sorted(range(len(pins)), key=lambda i: abs(pins[i].middle - middle)):
-        pin, size = pins[index], block_height(pins[index].words) + GAP
+        pin, size = pins[index], block_height(pins[index].words) + LABEL_GAP
         if heights[longer] - size <= heights[other] + size or heights[longer] <= body.tall:
             return
         if pin.where == longer and abs(pin.middle - middle) < 0.4 * body.wide:

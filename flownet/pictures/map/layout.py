@@ -14,17 +14,17 @@ from flownet.pictures.map.geometry import Ends, MapPlaces, Spot, given_spot, hos
 from flownet.pictures.map.placement import spots
 from flownet.pictures.scene import look, words
 from flownet.pictures.scene.scene import Letters, Point, Rect, around, block_height, written
-from flownet.pictures.scene.symbols import DEEP, LEAST, LOADED, Mark
+from flownet.pictures.scene.symbols import DEEP, LEAST_SIZES, LOADED_DEEPER, Mark
 from flownet.pictures.scene.words import Copies, grouped
 from flownet.results.solution import Solution
-from flownet.results.tables import Row
+from flownet.results.tables import AT_REST, Row
 from flownet.schema import quantities as q
 
-USUAL = (330.0, 430.0)  # the drawing fits this ...
-LARGEST = (540.0, 660.0)  # ... or grows to this, so that plates fit small compartments
+USUAL_SIZE = (330.0, 430.0)  # the drawing fits this ...
+LARGEST_SIZE = (540.0, 660.0)  # ... or grows to this, so that plates fit small compartments
 SHEETS = 5.0  # between outlines that lie exactly one over another
 PAD = 3.0  # white around words
-NAME_WIDE = 130.0  # of a name in a plate, before it goes on in the next line
+PLATE_NAME_WIDE = 130.0  # of a name in a plate, before it goes on in the next line
 FRAME = 1.15  # a fan's frame over the diameter of its flow area, where the frame is not given
 NO_SCALE = 1.5  # of the least length, where nothing is to scale
 UNKNOWN_SLOT = 0.3  # half the width of a slot without a gap, of the distance to the next
@@ -44,7 +44,7 @@ class MapLayout:
 
     solution: Solution
     units: Units
-    fits: tuple[tuple[float, float], tuple[float, float]] = (USUAL, LARGEST)
+    fits: tuple[tuple[float, float], tuple[float, float]] = (USUAL_SIZE, LARGEST_SIZE)
 
     @cached_property
     def places(self) -> MapPlaces:
@@ -119,7 +119,7 @@ def _plate(name: str, row: Row, tight: float, units: Units) -> Plate:
     over = bool(told) and told[-1].endswith("over")
     kept = [Letters(0, 0, "   ".join(told), look.BODY, over)] if told else []
     small = [Letters(0, 0, text, look.SMALL, over) for text in told]
-    head = written(name, look.HEAD, False, NAME_WIDE)
+    head = written(name, look.HEAD, False, PLATE_NAME_WIDE)
     large, middle = (Letters(0, 0, temperature, size, True) for size in (look.NUMBER, look.HEAD))
     short = Letters(0, 0, f"{name}  {temperature}", look.SMALL, True)
     forms = ((*head, large, *kept),
@@ -149,11 +149,11 @@ def marks(layout: MapLayout) -> dict[str, Mark]:
 
 def _mark(layout: MapLayout, ends: Ends, spot: Spot) -> Mark:
     item, kind, scale = ends.item, ends.item.KIND, layout.scale
-    half = max(scale * size_along(layout.solution.case, item) / 2, LEAST[kind] / 2)
+    half = max(scale * size_along(layout.solution.case, item) / 2, LEAST_SIZES[kind] / 2)
     joined = {ends.from_, ends.to} & layout.places.outlines.keys()
     if not joined <= layout.places.given.keys():
-        half = NO_SCALE * LEAST[kind] / 2
-    still = kind == "fan" and layout.solution.fans[ends.path].region == "stopped"
+        half = NO_SCALE * LEAST_SIZES[kind] / 2
+    still = kind == "fan" and layout.solution.fans[ends.path].region in AT_REST
     mark = Mark(ends.path, kind, item, layout.page(spot.point), spot.normal, half,
                 _deep(item, scale), spot, still=still)  # fmt: skip
     if route := getattr(item, "route", None):
@@ -171,7 +171,7 @@ def _within_wall(mark: Mark, start: Point, end: Point) -> Mark:
     length, item = before + after, mark.item
     if mark.kind == "baffle":
         share = item.open_area / item.cross_section if item.present else 1.0
-        half = max(share * length / 2, min(LEAST["baffle"] / 2, length / 4))
+        half = max(share * length / 2, min(LEAST_SIZES["baffle"] / 2, length / 4))
         half = min(half, length / 2)
         shift = max(half - before, 0.0) - max(half - after, 0.0)
         at = mark.place(shift, 0.0)
@@ -203,7 +203,7 @@ def _deep(item: Any, scale: float) -> float:
     """Half the thickness of a mark across its wall; a slot's length is to scale."""
     deep = DEEP[item.KIND]
     if item.KIND == "filter" and item.fouling > 1:
-        return deep + LOADED
+        return deep + LOADED_DEEPER
     if item.KIND == "slot" and known(item.length):
         return float(max(item.length * scale / 2, 5.0))
     return deep
@@ -223,14 +223,14 @@ def _kept_apart(mark: Mark, others: Iterable[Mark]) -> Mark:
     if mark.kind == "slot":
         most = nearest / 2 - 0.8 if known(mark.item.gap) else UNKNOWN_SLOT * nearest
         return mark._replace(half=min(mark.half, max(most, 1.2)), room=nearest)
-    least = mark.half <= LEAST[mark.kind] / 2
+    least = mark.half <= LEAST_SIZES[mark.kind] / 2
     return mark._replace(half=min(mark.half, max(nearest / 2 - 0.8, 1.2))) if least else mark
 
 
 def _in_series(layout: MapLayout, path: str, item: Any, main: Mark) -> tuple[Mark, Mark]:
     """An element in another branch's air: at its own `at`, else on the side its host is mounted to
     draw from, whichever way the air goes."""
-    deep, least = _deep(item, layout.scale), LEAST[item.KIND] / 2
+    deep, least = _deep(item, layout.scale), LEAST_SIZES[item.KIND] / 2
     half = max(layout.scale * size_along(layout.solution.case, item) / 2, least)
     if item.at is not None:
         ends = layout.places.ends[main.path]._replace(path=path, item=item)

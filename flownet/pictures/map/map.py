@@ -45,12 +45,12 @@ from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
-MARGIN = 22.0  # around the page
-BANDS = 8  # of temperature along a slot
+MAP_MARGIN = 22.0  # around the page
+SLOT_BANDS = 8  # of temperature along a slot
 CORNER = 10.0  # arms of the angles that show the size of the enclosure
-LEAST_WIDE = 400.0  # of what stands above and below the drawing
-NARROW = (300.0, 420.0)  # the drawing on a small screen
-AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
+MAP_LEAST_WIDE = 400.0  # of what stands above and below the drawing
+NARROW_BODY = (300.0, 420.0)  # the drawing on a small screen
+TAG_PLACES = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
 NO_OUTLINES = "No outlines are given: compartments in the order of the case, not to scale."
 SOME_OUTLINES = "Dashed compartments have no outline; they stand beside the drawing, not to scale."
 VIEWS = {
@@ -96,7 +96,7 @@ def map_scene(
     *, bare: bool = False,
 ) -> Drawing:  # fmt: skip
     """The map of one solution as a drawing, as of `map`; `bare`: without its head and foot."""
-    layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MARGIN)
+    layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MAP_MARGIN)
     room, scale = Room(layout.body), _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)
@@ -126,7 +126,7 @@ def narrow_scene(
     solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
 ) -> tuple[Drawing, tuple[str, ...]]:
     """The map for a small screen: numbers in place of labels; what they stand for, in order."""
-    layout = MapLayout(solution, Units(units), (NARROW, NARROW))
+    layout = MapLayout(solution, Units(units), (NARROW_BODY, NARROW_BODY))
     drawing, room = Drawing(solution.case.title, 4.0), Room(layout.body)
     scale, marks = _range(solution, temperatures), all_marks(layout)
     _compartments(drawing, layout, scale)
@@ -154,7 +154,8 @@ def _tag(drawing: Drawing, room: Room, number: str, at: Rect) -> None:
     wide, tall = width(number, look.BODY, True) + 4.0, look.BODY + 3.0
     x, y = at.centre
     across, along = at.wide / 2 + wide / 2 + 2.0, at.tall / 2 + tall / 2 + 2.0
-    offs = [(dx * across * far, dy * along * far) for far in (1.0, 1.6, 2.4) for dx, dy in AROUND]
+    offs = [(dx * across * far, dy * along * far)
+            for far in (1.0, 1.6, 2.4) for dx, dy in TAG_PLACES]  # fmt: skip
     tries = [Rect(x + dx - wide / 2, y + dy - tall / 2, x + dx + wide / 2, y + dy + tall / 2)
              for dx, dy in offs]  # fmt: skip
     rect = next((one for one in tries if room.free(one)), tries[0])
@@ -210,7 +211,7 @@ def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> I
     """Slots filled by the temperature of the air on its way through them."""
     for path, mark in marks.items():
         ends = scene_words.through_slot(layout.solution, path) if mark.kind == "slot" else None
-        shares = [(band + 0.5) / BANDS for band in range(BANDS)] if ends else []
+        shares = [(band + 0.5) / SLOT_BANDS for band in range(SLOT_BANDS)] if ends else []
         fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares if ends)
         yield mark._replace(fills=tuple(fills))
 
@@ -287,7 +288,7 @@ def _around(
 ) -> None:  # fmt: skip
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
-    left, wide = min(rect.x0, covered.x0), max(rect.wide, LEAST_WIDE)
+    left, wide = min(rect.x0, covered.x0), max(rect.wide, MAP_LEAST_WIDE)
     solution, units = layout.solution, layout.units
     limits = {name: row.limit for name, row in solution.compartments.items()}
     found = [row.temperature for row in solution.compartments.values()]

@@ -31,12 +31,12 @@ from flownet.results.tables import Row
 
 DIAMOND = 4.6
 LONGEST_TIE = 70.0  # from a diamond to its words
-INSET = 6.0  # from the wall to a plate
+PLATE_INSET = 6.0  # from the wall to a plate
 
 
 def put_plate(drawing: Drawing, plate: Plate, inside: Rect, room: Room) -> bool:
     """Set the fullest form that finds room, as near to the upper left corner as can be."""
-    within = inside.grown(-INSET)
+    within = inside.grown(-PLATE_INSET)
     for lines in plate.forms:
         rect = room.place(*block_size(lines), within, (within.x0, within.y1))
         if rect is not None:

@@ -27,9 +27,9 @@ from flownet.pictures.scene.scene import (
 
 COLUMN = 190.0  # widest label
 CHANNEL = 30.0  # between drawing and column
-GAP = 5.0  # between labels
+LABEL_GAP = 5.0  # between labels
 JOG = 7.0  # between leaders that run side by side
-STEP = 5.0  # of the search for room
+SEARCH_STEP = 5.0  # of the search for room
 OFFSETS = (0.0, *(step * JOG for k in range(1, 12) for step in (k, -k)))  # of a leader's height
 CROSSING = 60.0  # as bad as a leader so far off its mark
 BAR = (44.0, 4.0)  # share of the allowed rise
@@ -101,8 +101,8 @@ class Room:
             return None
         tries = [
             Rect(x, y - tall, x + wide, y)
-            for y in (within.y1 - STEP * k for k in range(int(down / STEP) + 1))
-            for x in (within.x0 + STEP * k for k in range(int(across / STEP) + 1))
+            for y in (within.y1 - SEARCH_STEP * k for k in range(int(down / SEARCH_STEP) + 1))
+            for x in (within.x0 + SEARCH_STEP * k for k in range(int(across / SEARCH_STEP) + 1))
         ]
         tries.sort(key=lambda rect: abs(rect.x0 - near[0]) + abs(rect.y1 - near[1]))
         return next((rect for rect in tries if self.free(rect) and fit(rect)), None)
@@ -115,7 +115,7 @@ class Room:
         where = "left" if off < 0 else "right"
         if abs(off) < (0.25 * self.body.wide if near is None else near):
             where = "left" if self.heights["left"] <= self.heights["right"] else "right"
-        self.heights[where] += block_height(lines) + GAP
+        self.heights[where] += block_height(lines) + LABEL_GAP
         return where
 
     def label(
@@ -177,7 +177,7 @@ def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[s
     covered = [body]
     for where, sign, edge in (("left", -1.0, body.x0), ("right", 1.0, body.x1)):
         own = sorted((one for one in labels if one.side == where), key=lambda one: one.level)
-        heights = push_apart([one.level for one in own], [one.tall for one in own], GAP)
+        heights = push_apart([one.level for one in own], [one.tall for one in own], LABEL_GAP)
         x = edge + sign * (clear[where] + CHANNEL)
         bend = edge + sign * (clear[where] + 3.0)
         for label, y in zip(own, heights, strict=True):

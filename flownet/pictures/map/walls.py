@@ -25,16 +25,16 @@ from flownet.pictures.scene.scene import (
 from flownet.schema import quantities as q
 
 LEAST_HEAT = 0.01  # of the heat: what carries less is in the sum alone
-LONG, BESIDE, HEAD = 8.0, 2.4, 2.6  # half the length, half the distance, size of the arrow heads
+HALF_LONG, HALF_APART, ARROW_HEAD = 8.0, 2.4, 2.6  # of two arrows; the size of their heads
 SIDES = {  # faces as they are seen in a view, short leaders first
     "front": {"left": "left", "right": "right", "top": "top", "bottom": "bottom"},
     "side": {"front": "left", "back": "right", "top": "top", "bottom": "bottom"},
     "plan": {"left": "left", "right": "right", "back": "top", "front": "bottom"},
 }
-UPRIGHT = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)  # where along a wall, the best first
+ALONG_WALL = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)  # where along a wall, the best first
 LEVEL = (0.06, 0.12, 0.2, 0.3, 0.4, 0.5)
 LIFTS = (6.0, 15.0, 24.0)  # of leaders over a level wall line
-SMALL = 60.0  # a compartment that is narrower may have a dot in its middle instead of a plate
+DOT_BELOW = 60.0  # a compartment that is narrower may have a dot in its middle instead of a plate
 
 
 class WallMark(NamedTuple):
@@ -47,8 +47,8 @@ class WallMark(NamedTuple):
 
     @property
     def rect(self) -> Rect:
-        (x, y), (nx, ny), beside = self.at, self.normal, BESIDE + HEAD
-        wide, tall = LONG * abs(nx) + beside * abs(ny), LONG * abs(ny) + beside * abs(nx)
+        (x, y), (nx, ny), beside = self.at, self.normal, HALF_APART + ARROW_HEAD
+        wide, tall = HALF_LONG * abs(nx) + beside * abs(ny), HALF_LONG * abs(ny) + beside * abs(nx)
         return Rect(x - wide, y - tall, x + wide, y + tall).grown(1.0)
 
     @property
@@ -72,7 +72,7 @@ def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
     A wall without a free place along its line is left to the sum in the head line.
     """
     solution, labels = layout.solution, []
-    small = [rect for rect in layout.rects.values() if min(rect.wide, rect.tall) < SMALL]
+    small = [rect for rect in layout.rects.values() if min(rect.wide, rect.tall) < DOT_BELOW]
     dots = Room(layout.body, [square(rect.centre, JOG) for rect in small])
     for name, wall in solution.case.walls.items():
         heat = solution.walls[name].heat
@@ -134,7 +134,7 @@ def _along(edge: Edge, body: Rect) -> Iterator[tuple[float, str]]:
     """Shares of its length with the side of the label, the best first."""
     if edge.normal[0]:
         side = "left" if edge.start[0] < body.centre[0] else "right"
-        yield from ((share, side) for share in UPRIGHT)
+        yield from ((share, side) for share in ALONG_WALL)
         return
     for share in LEVEL:
         yield from ((share, "left"), (1.0 - share, "right"))
@@ -145,13 +145,13 @@ def _along(edge: Edge, body: Rect) -> Iterator[tuple[float, str]]:
 
 def _draw(drawing: Drawing, place: WallMark) -> None:
     (x, y), (nx, ny) = place.at, place.normal
-    back = LONG - HEAD
-    for beside in (-BESIDE, BESIDE):
+    back, side = HALF_LONG - ARROW_HEAD, ARROW_HEAD * 0.7
+    for beside in (-HALF_APART, HALF_APART):
         shaft, head = ([
             (x + nx * along + abs(ny) * (beside + off), y + ny * along + abs(nx) * (beside + off))
             for along, off in local
-        ] for local in (((-LONG, 0.0), (LONG, 0.0)),
-                        ((back, -HEAD * 0.7), (LONG, 0.0), (back, HEAD * 0.7))))  # fmt: skip
+        ] for local in (((-HALF_LONG, 0.0), (HALF_LONG, 0.0)),
+                        ((back, -side), (HALF_LONG, 0.0), (back, side))))  # fmt: skip
         drawing.add(
             Layer.ARROW,
             line(shaft, look.PAPER, look.THIN + 1.6),

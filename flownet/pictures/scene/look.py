@@ -16,7 +16,7 @@ RAMP = (
 _AIR = LinearSegmentedColormap.from_list("air", RAMP, 1025)  # so many that it looks continuous
 
 OK, TIGHT, OVER = "#EEF3F0", "#E9BE6B", "#8C2F39"  # fills of a status; words on OVER are white
-CLEAN, LOADED = "#1B6CA8", "#B4531A"  # lines of a system: clean solid, loaded dashed
+CLEAN_LINE, LOADED_LINE = "#1B6CA8", "#B4531A"  # lines of a system: clean solid, loaded dashed
 
 TITLE, HEAD, BODY, SMALL, TINY = 13.0, 10.0, 8.5, 7.0, 6.0  # sizes of letters
 NUMBER = 15.0  # the temperature of a compartment

@@ -29,7 +29,7 @@ from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
 BAR_WIDE, BAR_TALL = 250.0, 11.0
-BANDS = 64
+RAMP_BANDS = 64
 LIMITS_NAMED = 3  # limits that differ and are still named one by one
 ROUND = MaxNLocator(7, steps=[1, 2, 2.5, 5, 10])  # temperatures at the bar
 
@@ -94,10 +94,10 @@ def colour_bar(
     """The temperature ramp with its numbers and limits, lower left corner at `at`; its top."""
     x, y = at[0], at[1] + 13.0
     rect = Rect(x, y, x + BAR_WIDE, y + BAR_TALL)
-    for band in range(BANDS):
-        left, right = (x + BAR_WIDE * k / BANDS for k in (band, band + 1))
+    for band in range(RAMP_BANDS):
+        left, right = (x + BAR_WIDE * k / RAMP_BANDS for k in (band, band + 1))
         piece = rect._replace(x0=left, x1=min(right + 0.3, rect.x1))
-        drawing.area(Layer.FILL, piece, look.ramp((band + 0.5) / BANDS))
+        drawing.area(Layer.FILL, piece, look.ramp((band + 0.5) / RAMP_BANDS))
     values = sorted({round(value, 3) for value in limits.values() if known(value)})
     if len(values) == 1 and scale.low < values[0] < scale.high:
         left = x + BAR_WIDE * scale.share(values[0])

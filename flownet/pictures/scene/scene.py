@@ -18,7 +18,7 @@ from matplotlib.patches import Polygon
 from flownet.pictures.scene import look
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
 
-POINTS = 72.0  # to the inch
+POINTS_AN_INCH = 72.0  # to the inch
 Point = tuple[float, float]
 
 
@@ -228,13 +228,13 @@ def paint(drawing: Drawing, ax: Axes | None) -> Axes:
     """
     page = drawing.page
     if ax is None:
-        size = (page.wide / POINTS, page.tall / POINTS)
+        size = (page.wide / POINTS_AN_INCH, page.tall / POINTS_AN_INCH)
         figure = pyplot.figure(figsize=size, facecolor="white", label=drawing.title)
         ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     whole = ax.get_figure(root=True)
     assert whole is not None  # axes always have one
     box = ax.get_position()
-    wide, tall = (float(size) * POINTS for size in whole.get_size_inches())
+    wide, tall = (float(size) * POINTS_AN_INCH for size in whole.get_size_inches())
     factor = min(box.width * wide / page.wide, box.height * tall / page.tall)
     ax.set(xlim=(page.x0, page.x1), ylim=(page.y0, page.y1))
     ax.set_aspect("equal", adjustable="box")

@@ -30,11 +30,13 @@ def svg(drawing: Drawing, name: str, spots: Sequence[Hotspot] = (), classes: str
     script moves that along. Each has its sentence as `aria-label` and `data-words`.
     """
     page = drawing.page
-    head = (f'<svg class="{classes}" viewBox="0 0 {page.wide:.1f} {page.tall:.1f}" role="group" '
-            f'aria-label="{escape(name)}" font-family="{SPEAKS}" xml:space="preserve">')  # fmt: skip
-    return "".join([head, f"<title>{escape(name)}</title><g aria-hidden=\"true\">",
-                    *_items(drawing, page), "</g>",
-                    *_spots(spots, page), "</svg>"])  # fmt: skip
+    told = escape(name)
+    box = f"0 0 {page.wide:.1f} {page.tall:.1f}"
+    return "".join([
+        f'<svg class="{classes}" viewBox="{box}" role="group" aria-label="{told}" ',
+        f'font-family="{SPEAKS}" fill="{look.INK}" xml:space="preserve"><title>{told}</title>',
+        '<g aria-hidden="true">', *_items(drawing, page), "</g>", *_spots(spots, page), "</svg>",
+    ])  # fmt: skip
 
 
 def _items(drawing: Drawing, page: Rect) -> Iterator[str]:

@@ -15,11 +15,11 @@ DEEP = {
     "opening": 3.0, "vent": 3.5, "filter": 4.0, "fan": 7.0, "baffle": look.PLATE / 2,
     "slot": 8.0, "duct": 9.0, "leak": 2.2, "exchange": 11.0,
 }  # fmt: skip
-LEAST = {
+LEAST_SIZES = {
     "opening": 10.0, "vent": 16.0, "filter": 16.0, "fan": 30.0, "baffle": 20.0, "slot": 6.0,
     "duct": 8.0, "leak": 13.0, "exchange": 22.0,
 }  # fmt: skip
-LOADED = 2.0  # what a second zigzag adds to half the thickness of a filter
+LOADED_DEEPER = 2.0  # what a second zigzag adds to half the thickness of a filter
 # a circle in 24 steps, starting at the right
 _CIRCLE = tuple((math.cos(math.tau * k / 24), math.sin(math.tau * k / 24)) for k in range(24))
 
@@ -116,7 +116,7 @@ def _filter(mark: Mark) -> Iterator[Item]:
     """A zigzag, two where it has loaded."""
     yield Shape(mark.body, look.PAPER)
     yield from _gap(mark)
-    shifts = (-LOADED - 0.6, LOADED + 0.6) if mark.item.fouling > 1 else (0.0,)
+    shifts = (-LOADED_DEEPER - 0.6, LOADED_DEEPER + 0.6) if mark.item.fouling > 1 else (0.0,)
     teeth = max(2 * int(mark.half / 3.5), 4)
     for shift in () if mark.item.state == "removed" else shifts:
         yield line((mark.place(mark.half * (2 * k / teeth - 1), shift + (2.2 if k % 2 else -2.2))

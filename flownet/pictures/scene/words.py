@@ -14,7 +14,7 @@ from flownet.pictures.map.geometry import Ends, host
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.results.streams import is_still
-from flownet.results.tables import Row
+from flownet.results.tables import AT_REST, Row
 from flownet.schema import quantities as q
 
 OPEN_STATES = ("open", "fitted", "running", None)
@@ -167,7 +167,7 @@ def _states(solution: Solution, path: str, item: Any) -> str:
 
 def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
     row = solution.fans[path]
-    turns = item.running and row.region != "stopped"  # a speed by temperature may be 0
+    turns = item.running and row.region not in AT_REST  # a speed by temperature may be 0
     yield "stopped" if item.state == "running" and not turns else item.state
     if item.mounted == "reversed":
         yield "reversed"

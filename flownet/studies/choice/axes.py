@@ -27,9 +27,9 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import Number
 from flownet.studies.choice.eligibility import Unfit, kept, stated, unfit_at
+from flownet.studies.choice.measures import RANKING
 from flownet.studies.designs import Axis
 
-BEST = ("noise", "power", "temperature", "price")
 PRICED_BY = ("type", "state")  # keys that the price goes by, whatever a scenario sets
 Catalogue = Mapping[str, FanType] | Iterable[FanType]
 CLOSED = ("fan", "vent", "opening", "filter")  # kinds whose other keys do nothing once blanked
@@ -190,8 +190,8 @@ def named(case: Enclosure, name: str | None) -> str:
 def objectives(raw: Sequence[str] | str) -> tuple[str, ...]:
     """One or two words of what is to be best; CaseError for others."""
     words = (raw,) if isinstance(raw, str) else tuple(raw)
-    if not 1 <= len(words) <= 2 or len(set(words)) < len(words) or set(words) - set(BEST):
-        raise CaseError(f"best: takes one or two of {', '.join(BEST)} (got {brief(raw)})")
+    if not 1 <= len(words) <= 2 or len(set(words)) < len(words) or set(words) - set(RANKING):
+        raise CaseError(f"best: takes one or two of {', '.join(RANKING)} (got {brief(raw)})")
     return words
 
 

@@ -25,7 +25,7 @@ from flownet.schema.fields import NONE, given
 from flownet.schema.quantities import Quantity
 from flownet.schema.units import SupplyText
 
-KINDS = {  # of reasons, in the order in which they are told -> as they are counted
+REASON_KINDS = {  # of reasons, in the order in which they are told -> as they are counted
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",
     "unsolved": "no solution", "part": "part limit", "air": "air limit", "flow": "flow",
     "opposed": "opposed", "unstable": "unstable", "backflow": "backflow", "stall": "stall",
@@ -34,7 +34,7 @@ KINDS = {  # of reasons, in the order in which they are told -> as they are coun
 }  # fmt: skip
 SAME_HOLE = 0.6e-3  # m: hole pitches that differ by less are one, cut-outs fit; our own judgement
 SAME_FRAME = 2e-3  # m: frames that differ by less are one size, as 119 and 120 mm; likewise
-NUMBERS = ("value", "bound")
+REASON_NUMBERS = ("value", "bound")
 LOOKED_AT = {"supply": ("supply",), "shaft": ("direction",)}  # reason -> keys of a fan it rests on
 Values = Mapping[str, tuple[Quantity | None, Any]]
 
@@ -46,7 +46,7 @@ class Reason(NamedTuple):
     is held against.
     """
 
-    kind: str  # a key of KINDS
+    kind: str  # a key of REASON_KINDS
     subject: str  # what it is about: fan.left, part.controller
     scenario: str  # where it is so; empty where that does not matter
     template: str
@@ -60,7 +60,7 @@ class Reason(NamedTuple):
 
     def _apart(self, units: str) -> str:
         """How far a value is from a bound that reads the same: ` (0.01 dB apart)`."""
-        (quantity, value), (_, bound) = (self.values.get(k, (None, None)) for k in NUMBERS)
+        (quantity, value), (_, bound) = (self.values.get(k, (None, None)) for k in REASON_NUMBERS)
         if quantity is None or bound is None:
             return ""
         shown = quantity.shown(units)
@@ -71,7 +71,7 @@ class Reason(NamedTuple):
 
     def to_dict(self) -> dict[str, Any]:
         """As in JSON; `value` and `bound` in `unit`, None where it is not a matter of numbers."""
-        found = {key: self.values.get(key, (None, None)) for key in NUMBERS}
+        found = {key: self.values.get(key, (None, None)) for key in REASON_NUMBERS}
         numbers = {key: None if quantity is None else json_value(Field("", quantity), value)
                    for key, (quantity, value) in found.items()}  # fmt: skip
         quantity = found["value"][0]
@@ -283,7 +283,8 @@ def kept(where: str, names: Sequence[str], out: Sequence[Unfit]) -> tuple[str, .
 def counted(out: Sequence[Unfit]) -> str:
     """`39 supply, 1 shaft`: by the first reason of each."""
     kinds = [item.reasons[0].kind for item in out]
-    return ", ".join(f"{kinds.count(kind)} {KINDS[kind]}" for kind in KINDS if kind in kinds)
+    words = REASON_KINDS.items()
+    return ", ".join(f"{kinds.count(kind)} {word}" for kind, word in words if kind in kinds)
 
 
 def sentence(out: Sequence[Unfit]) -> str:

@@ -7,7 +7,7 @@ numbers, whatever the number of scenarios.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
@@ -15,28 +15,25 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.enclosure import combinations
 from flownet.enclosure.apply import covered, outlasts
 from flownet.enclosure.changes import as_columns, steps
-from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.assessment import HOLDS, UNSOLVED, VOID, Assessment
 from flownet.judging.voids import STALL
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.errors import CaseError
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import BLOCK, Progress
 from flownet.studies.choice.axes import Space, unique_rows
 from flownet.studies.choice.order import front, ranked, score
 from flownet.studies.choice.scenario_groups import ScenarioGroup, add_scenes
-from flownet.studies.runs import Outcomes, Run, evaluate
+from flownet.studies.runs import Outcomes, Run, apart, evaluate
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
-NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
+COMPLETED_NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
 SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
 NOT_TRIED = -1  # in a scenario
-SAME = 1e-6  # of a score: nearer than this, round-off would decide
+SAME_SCORE = 1e-6  # of a score: nearer than this, round-off would decide
 TURNS_BY = (".state", ".speed")  # of a fan: what decides whether it runs
 
 
@@ -146,7 +143,7 @@ class Evaluation:
             open_ = order[:bar][~finished[order[:bar]]]
             if not len(open_):
                 return best
-            next_ = open_[:NEXT]
+            next_ = open_[:COMPLETED_NEXT]
             for k in range(len(self.scenes)):
                 open_here = self.applies[next_, k] & (self.status[next_, k] == NOT_TRIED)
                 rows = np.sort(next_[open_here])
@@ -226,8 +223,8 @@ class Evaluation:
         limit, measured = self._limits(stand)
         kept, found, bad = self.kept, score(stand), ~stand.holds
         before = kept.score[rows]
-        same = np.isclose(found, before, rtol=0, atol=SAME) & (k < kept.scene[rows])
-        worse = same | (found < before - SAME)  # of equal ones the first that is listed
+        same = np.isclose(found, before, rtol=0, atol=SAME_SCORE) & (k < kept.scene[rows])
+        worse = same | (found < before - SAME_SCORE)  # of equal ones the first that is listed
         for name, values in (("score", found), ("margin", stand.margin), ("limit", limit),
                              ("measured", measured), ("scene", np.full(len(rows), k))):  # fmt: skip
             kept[name][rows[worse]] = values[worse]
@@ -298,30 +295,9 @@ class Evaluation:
         first, which = unique_rows(rows[:, left])
         every = self.space.columns(rows[first])
         own = {self.space.axes[i].path: every[self.space.axes[i].path] for i in left}
-        return list(_sound(case, covered(case, own, changes), len(first))), which
+        return list(apart(case, covered(case, own, changes), len(first))), which
 
 
 def _later(told: Progress | None, passed: int, total: int) -> Progress | None:
     """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
     return told and (lambda done, _: told(min(passed + done, total), total))
-
-
-def _sound(case: Enclosure, columns: dict[str, Any], count: int) -> Iterator[Run]:
-    """These combinations as one setup; split where one of them is unsound, which stands alone."""
-    setup = Run("base", "base", columns)
-    if count > 1:
-        try:
-            combinations.check(case, list(steps(case, as_columns(case, columns))))
-        except CaseError:
-            half = count // 2
-            yield from _sound(case, _cut(columns, slice(0, half), count), half)
-            yield from _sound(case, _cut(columns, slice(half, count), count), count - half)
-            return
-    yield setup
-
-
-def _cut(columns: dict[str, Any], part: slice, count: int) -> dict[str, Any]:
-    return {
-        path: value[part] if isinstance(value, np.ndarray) and len(value) == count else value
-        for path, value in columns.items()
-    }

@@ -13,11 +13,12 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.fan_result import Candidate, FanChoice
 from flownet.studies.fans import lines
-from flownet.studies.fans.curves import system_line
+from flownet.studies.fans.curves import fan_point, system_line
 from flownet.studies.fans.groups import FanGroup, rise_of
 from flownet.studies.fans.lines import FanLine
+from flownet.studies.fans.results import FanPoint
 
-MOST = 5  # candidates in one picture
+MOST_CANDIDATES = 5  # candidates in one picture
 
 
 class DrawnType(NamedTuple):
@@ -25,12 +26,7 @@ class DrawnType(NamedTuple):
 
     candidate: Candidate
     line: FanLine  # at its speed, in the air it draws
-    flow: float  # of each fan, the way it blows; the mean of several [m3/s]
-    rise: float  # [Pa]
-    region: str  # the worst of them
-    speed_ratio: float
-    rotation: float  # [1/s]; NaN where the rated speed is not known
-    density: float  # of the air it draws [kg/m3]
+    works: FanPoint  # flow and rise: the mean of several; region: the worst of them
 
 
 @dataclass(frozen=True)
@@ -44,7 +40,7 @@ class FanChoiceCurves:
     rise: Array  # what it asks of each [Pa]
 
 
-def fan_choice_curves(choice: FanChoice, *, most: int = MOST) -> FanChoiceCurves:
+def fan_choice_curves(choice: FanChoice, *, most: int = MOST_CANDIDATES) -> FanChoiceCurves:
     """Curves and operating points of the best candidates in the scenario that decides.
 
     That is where the first has its least temperature margin, among those in which all fans that
@@ -97,7 +93,6 @@ def _drawn(item: Candidate, solution: Solution, group: FanGroup) -> DrawnType:
     curve = lines.curves(solution, (group,))[first.path]
     flow = group.flow / len(group.fans)
     line = lines.line(curve, (first.path,), (min(flow, 0.0), 1.1 * flow))
-    turned = first.rating.rated_speed * first.speed
     region: Any = next((fan.region for fan in group.fans if fan.region != "normal"), "normal")
-    return DrawnType(item, line, flow, rise_of((group,)), region, first.speed, turned,
-                     lines.density(solution, first))  # fmt: skip
+    works = fan_point(solution, first)._replace(flow=flow, rise=rise_of((group,)), region=region)
+    return DrawnType(item, line, works)

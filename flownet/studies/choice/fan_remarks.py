@@ -20,7 +20,7 @@ from flownet.studies.choice.eligibility import (
 )
 from flownet.studies.choice.fan_solved import FanNumbers
 
-HOT = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source
+HOT_FOR_SLEEVES = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source
 SLEEVE = "sleeve bearing {why}: wears and gets loud early, ball bearings last"
 BALL = "ball bearings, where quiet and intermittent duty in cool air would let a sleeve bearing do"
 
@@ -87,12 +87,12 @@ def bearing(rating: FanType, path: str, shaft: str, air: float, limits: Limits) 
     if rating.bearing == "sleeve":
         reasons = [
             *(["with its shaft upright"] if shaft == "vertical" else []),
-            *([f"in air of {q.TEMPERATURE.metric.text(air)}"] if air > HOT else []),
+            *([f"in air of {q.TEMPERATURE.metric.text(air)}"] if air > HOT_FOR_SLEEVES else []),
             *(["in continuous duty"] if limits.duty == "continuous" else []),
         ]  # fmt: skip
         if reasons:
             yield Reason("bearing", path, "", f"{SLEEVE} ({COMMON_PRACTICE})",
                          {"why": (None, ", ".join(reasons))})  # fmt: skip
-    gentle = limits.duty == "intermittent" and given(limits.noise_dBA) and air <= HOT
+    gentle = limits.duty == "intermittent" and given(limits.noise_dBA) and air <= HOT_FOR_SLEEVES
     if rating.bearing == "ball" and gentle and shaft != "vertical":
         yield Reason("bearing", path, "", f"{BALL} ({COMMON_PRACTICE})")

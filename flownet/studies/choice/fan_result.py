@@ -20,17 +20,15 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import did_you_mean, nearest
 from flownet.solving.solve import broken_in_layers
-from flownet.studies.choice.eligibility import KINDS, Reason
+from flownet.studies.choice.eligibility import REASON_KINDS, Reason
 from flownet.studies.choice.fan_solved import FanNumbers, Solved
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.verdicts import Closeness, divided
 
-BEST = {  # what ranks -> the number that it is
-    "temperature": "margin", "noise": "noise", "power": "power", "price": "price", "life": "life",
-}  # fmt: skip
-MOST = 3  # temperature limits of an excluded type that are told one by one
-NARROW = 26  # letters of a name, before its reasons
+LIMITS_TOLD = 3  # temperature limits of an excluded type that are told one by one
+NAME_BEFORE = 26  # letters of a name, before its reasons
 LIMITS = ("part", "air")
-SHOWN = {
+FAN_FIGURES = {
     "margin": q.DIFFERENCE, "volume_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "power": q.POWER,
     "life": q.HOURS, "air": q.TEMPERATURE, "price": q.PRICE,
 }  # fmt: skip
@@ -87,7 +85,15 @@ class Candidate:
 
 @dataclass(frozen=True, repr=False, eq=False)
 class FanChoice(Result):
-    """Fan types for a place: those that serve in rank order, then the others."""
+    """Fan types for a place: those that serve in rank order, then the others, with every reason.
+
+    What needs no solve comes first and is not solved: a rating for the supply of the place, the
+    frame against the hole (hole pitch, else frame; a cut-out that is large enough; depth within the
+    clearances where both are given), the shaft against the bearing, a given speed against the speed
+    range. All others are put into the case and solved in every scenario that decides. They are
+    excluded by a limit that is broken (temperature, noise, life, `limits.flow`), by stall or
+    backflow of any fan, by air beyond their range, or where there is no solution.
+    """
 
     case: Enclosure  # with all candidates, in the variant that was asked for
     fans: tuple[str, ...]  # whose type is chosen, by path
@@ -140,7 +146,7 @@ class FanChoice(Result):
     def counts(self) -> dict[str, int]:
         """How many are excluded by each kind of reason; the first reason of each counts."""
         found = Counter(item.reasons[0].kind for item in self.excluded)
-        return {kind: found[kind] for kind in KINDS if found[kind]}
+        return {kind: found[kind] for kind in REASON_KINDS if found[kind]}
 
     def __repr__(self) -> str:
         return f'<FanChoice "{self.case.title}" {", ".join(self.fans)}: {self.verdict}>'
@@ -215,9 +221,11 @@ class FanChoice(Result):
             return f"no type holds {where}; {near[0].type} comes closest: {near[0].told(units)}"
         if self.best is None:
             return f"no type holds {where}, none could be {'solved' if self.solved else 'tried'}"
-        numbers, name = self.best.numbers, BEST[self.by]
-        texts = {key: "" if math.isnan(value := getattr(numbers, key)) else
-                 quantity.shown(units).text(value) for key, quantity in SHOWN.items()}  # fmt: skip
+        numbers, name = self.best.numbers, MEASURES[self.by].of_fan
+        texts = {
+            key: "" if math.isnan(value := getattr(numbers, key)) else
+            quantity.shown(units).text(value) for key, quantity in FAN_FIGURES.items()
+        }  # fmt: skip
         words = f"{self.best.type} {self._holds(self.best)} {where}"
         words += f" with {texts['margin']} to spare" if texts["margin"] else ""
         words += f" at {texts['noise']}" if texts["noise"] else ", noise not stated"
@@ -234,7 +242,7 @@ class FanChoice(Result):
     def _counted(self) -> str:
         if not self.excluded:
             return ""
-        counts = ", ".join(f"{count} {KINDS[kind]}" for kind, count in self.counts.items())
+        counts = ", ".join(f"{count} {REASON_KINDS[kind]}" for kind, count in self.counts.items())
         return f"; {len(self.excluded)} of {len(self._every)} excluded: {counts}"
 
 
@@ -251,7 +259,7 @@ def accepted_tables(items: Sequence[Candidate]) -> Iterator[Listing]:
     yield Listing("types", (
         Column("Accepted", [f"{item.rank} {item.type}" for item in items]), margin,
         *(Column(name.removeprefix("volume_"), [getattr(each, name) for each in own], quantity)
-          for name, quantity in SHOWN.items() if name not in ("margin", "air")),
+          for name, quantity in FAN_FIGURES.items() if name not in ("margin", "air")),
         Column("", [item.decides for item in items]),
     ))  # fmt: skip
     for use, some in _shown(items):
@@ -265,7 +273,7 @@ def excluded_tables(items: Sequence[Candidate], alike: bool) -> Iterator[Listing
     """Why others are not; their names alone where all have one reason, which the verdict tells."""
     for use, some in _shown(items):
         told = [Sentence("  all     ", ", ".join(item.type for item in some))] if alike else [
-            *_beside((item.type, partial(item.excluded_by, MOST if use != "all" else None))
+            *_beside((item.type, partial(item.excluded_by, LIMITS_TOLD if use != "all" else None))
                      for item in some)]  # fmt: skip
         more = len(items) - len(some)
         told += [Sentence("  ", f"... {more} more (--all)")] if more else []
@@ -282,7 +290,7 @@ def _shown(items: Sequence[Candidate]) -> Iterator[tuple[str, Sequence[Candidate
 def _beside(rows: Iterable[tuple[str, Callable[[str], str]]]) -> Iterator[Sentence]:
     """Names, and words to the right of them; a name that comes again is not repeated."""
     listed = list(rows)
-    width = min(max(len(name) for name, _ in listed), NARROW) + 4
+    width = min(max(len(name) for name, _ in listed), NAME_BEFORE) + 4
     before = ""
     for name, words in listed:
         lead = f"  {name}" if name != before else ""
@@ -299,7 +307,7 @@ def data_columns(items: Sequence[Candidate]) -> Iterator[Column]:
     yield Column("type", [item.type for item in items])
     yield Column("rank", [item.rank or None for item in items])
     yield Column("accepted", [item.accepted for item in items])
-    for name, quantity in SHOWN.items():
+    for name, quantity in FAN_FIGURES.items():
         yield Column(name, [getattr(each, name) for each in own], quantity)
     for key, name in (("life_kind", "life_kind"), ("worst_subject", "subject"),
                       ("worst_scenario", "scenario")):  # fmt: skip

@@ -27,7 +27,7 @@ from flownet.studies.choice.eligibility import FanPlaces, Reason
 from flownet.studies.runs import Outcomes
 from flownet.studies.verdicts import Closeness, closeness_of
 
-SHORT = 120  # signs of why there is no solution
+SIGN_LETTERS = 120  # signs of why there is no solution
 ON_CURVE = ("stall", "backflow")
 AIR_SIDES = ("below", "above")  # of the air that a fan is made for
 SIGN_WORDS = {  # of what has a number of its own
@@ -57,7 +57,7 @@ class FanNumbers(NamedTuple):
     price: float = np.nan  # of all of them
 
 
-UNKNOWN = FanNumbers()
+NO_NUMBERS = FanNumbers()
 
 
 @dataclass(frozen=True)
@@ -257,7 +257,7 @@ class Solved:
             where.setdefault(self.pairs.status[pair].partition("\n")[0], name)
         for why, name in where.items():
             if why:
-                words = why if len(why) <= SHORT else why[: SHORT - 3] + "..."
+                words = why if len(why) <= SIGN_LETTERS else why[: SIGN_LETTERS - 3] + "..."
                 yield Reason("unsolved", self.places.paths[0], name, "no solution ({why})",
                              {"why": (None, words)})  # fmt: skip
 

@@ -13,16 +13,11 @@ from flownet.pages.page import spaced
 from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.schema import quantities as q
 from flownet.schema.quantities import Quantity
-from flownet.studies.choice.axes import BEST
+from flownet.studies.choice.measures import MEASURES, RANKING
 from flownet.studies.designs import Axis
+from flownet.studies.verdicts import margin_text
 
-MEASURES = {  # what ranks -> how the first is called, and its quantity
-    "noise": ("quietest", q.LEVEL), "power": ("least fan power", q.POWER),
-    "temperature": ("largest temperature margin", q.DIFFERENCE),
-    "price": ("lowest price", q.PRICE),
-}  # fmt: skip
-NUMBERS = {"temperature_margin": q.DIFFERENCE, "noise": q.LEVEL, "power": q.POWER, "price": q.PRICE}
-USUAL = ("running", "open", "fitted")  # states that go without saying beside other values
+USUAL_STATES = ("running", "open", "fitted")  # states that go without saying beside other values
 
 
 class Option(NamedTuple):
@@ -49,14 +44,11 @@ class Option(NamedTuple):
 
     def value(self, name: str) -> float:
         """What ranks by its word."""
-        return float(self.temperature_margin if name == "temperature" else getattr(self, name))
+        return float(getattr(self, MEASURES[name].of_option))
 
     def margin(self, units: str = "metric") -> str:
         """Of the limit that decides, `+4.2 K`; `-` where there is none."""
-        if not math.isfinite(self.worst_margin):
-            return "-"
-        text: str = self.margin_quantity.shown(units).text(self.worst_margin, "+")
-        return text
+        return margin_text(self.worst_margin, self.margin_quantity, units)
 
     def measure(self, name: str, units: str = "metric") -> str:
         """What ranks, by its word: `46.1 dBA`; `-` where it is not known."""
@@ -65,7 +57,7 @@ class Option(NamedTuple):
             return "silent"
         if not math.isfinite(value):
             return "-"
-        text: str = MEASURES[name][1].shown(units).text(value, "+" * (name == "temperature"))
+        text: str = MEASURES[name].quantity.shown(units).text(value, "+" * (name == "temperature"))
         return text
 
     def named_measure(self, name: str, units: str = "metric") -> str:
@@ -101,7 +93,7 @@ class Option(NamedTuple):
                 text = str(value)
             else:
                 text = axis.quantity.shown(units).text(float(value))
-            usual = axis.path.endswith(".state") and text in USUAL and len(axes) > 1
+            usual = axis.path.endswith(".state") and text in USUAL_STATES and len(axes) > 1
             if axis.path not in self.idle and not usual:
                 texts.append(text)
         return ", ".join(texts) or "-"
@@ -125,7 +117,7 @@ class Excluded(NamedTuple):
 def best(options: Sequence[Option], best_by: Sequence[str], front: bool, use: str) -> Listing:
     """The margin of each, its measures, and what decides it."""
     head = "Best" if options[0].holds else "Void" if options[0].void else "Closest"
-    names = [name for name in BEST if name in best_by or (
+    names = [name for name in RANKING if name in best_by or (
         name != "temperature" and any(each.measure(name) != "-" for each in options))]  # fmt: skip
     return Listing("best", (
         Column("Trade-off" if front else head, places(options)),
@@ -165,5 +157,6 @@ def data(options: Sequence[Option]) -> Iterator[Column]:
     units = [quantity.json.unit.replace("hours", "h") for quantity in quantities]
     yield Column("margin_unit", [unit if each.limit else None
                                  for unit, each in zip(units, options, strict=True)])  # fmt: skip
-    for name, quantity in NUMBERS.items():
-        yield Column(name, [getattr(each, name) for each in options], quantity)
+    for word in MEASURES.values():
+        if name := word.of_option:
+            yield Column(name, [getattr(each, name) for each in options], word.quantity)

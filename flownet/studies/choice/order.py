@@ -10,8 +10,8 @@ from flownet.judging.assessment import ALIKE, OVER, THERMAL, UNKNOWN, UNSOLVED, 
 from flownet.schema.arrays import Array, Integers
 
 BROKEN = 1e6  # more than any measure
-NOTHING = 1e9  # instead of infinity, which has no spread
-OTHERS, NO_VALUE, HEAT, PAPER = 1e3, 5e2, 1e6, 1e7  # see `score`
+UNBOUNDED = 1e9  # instead of infinity, which has no spread
+OTHERS, NO_VALUE, HEAT_FIRST, ON_PAPER = 1e3, 5e2, 1e6, 1e7  # see `score`
 
 
 def score(stand: Assessment) -> Array:
@@ -27,16 +27,16 @@ def score(stand: Assessment) -> Array:
     margin = np.nan_to_num(stand.margin, posinf=OTHERS)
     found = np.where(hot, margin, OTHERS + margin)
     found = np.where(stand.status == UNKNOWN, -NO_VALUE, found)
-    over = np.where(hot, margin - HEAT, share - OTHERS)
+    over = np.where(hot, margin - HEAT_FIRST, share - OTHERS)
     broken = (stand.status == OVER) | ((stand.status == VOID) & stand.broken)
     found = np.where(broken, over, found)
-    found = np.where(stand.status == VOID, found - PAPER, found)
+    found = np.where(stand.status == VOID, found - ON_PAPER, found)
     return np.where(stand.status == UNSOLVED, -np.inf, found)
 
 
 def merit(measure: Array, score: Array, accepted: Array) -> Array:
     """(combinations,) what is minimised: the measure of what holds, else how far it is off."""
-    off = BROKEN + np.where(np.isfinite(score), -score, NOTHING)
+    off = BROKEN + np.where(np.isfinite(score), -score, UNBOUNDED)
     known = np.where(np.isnan(measure), BROKEN / 2, measure)
     return np.where(accepted, np.maximum(known, -BROKEN), off)
 

@@ -28,7 +28,7 @@ from flownet.studies.choice.axes import Space
 KEPT_BY = 1e-5  # K, dB, h: limits are kept by this much, so that they hold when solved once more
 ROUNDS = 60
 SPAN = 10.0  # K: a temperature that is so far off weighs as another value off by its whole bound
-SMALL = 1e-9  # of a slope: none
+SMALL_SLOPE = 1e-9  # of a slope: none
 
 
 class SlopedPoint(NamedTuple):
@@ -86,7 +86,7 @@ class Fine(NamedTuple):
     def flat(self) -> bool:
         """Whether the measure does not depend on the free values here."""
         here = self._point(self.shares)
-        return here is None or not np.any(np.abs(here.measure_slope) > SMALL)
+        return here is None or not np.any(np.abs(here.measure_slope) > SMALL_SLOPE)
 
     @property
     def shares(self) -> Array:

@@ -18,7 +18,8 @@ from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import again, broken_in_layers, solve
 from flownet.studies.choice.eligibility import Unfit, sentence
-from flownet.studies.choice.option import MEASURES, Excluded, Option, best, broken, data, places
+from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.option import Excluded, Option, best, broken, data, places
 from flownet.studies.designs import Axis
 from flownet.studies.verdicts import divided
 
@@ -36,7 +37,13 @@ class Counts(NamedTuple):
 
 @dataclass(frozen=True, repr=False, eq=False)
 class OptionChoice(Result):
-    """Combinations of a choice, the best first; the trade-off where two measures rank."""
+    """Combinations of a choice, the best first; the trade-off where two measures rank.
+
+    Measures: `noise` and `power` the most of all scenarios, `temperature` the least margin of all,
+    `price` the sum over fans that are not blanked. What breaks a limit, or has no solution, is
+    never ranked before what holds. With two measures the first ranks, and the front holds every
+    combination that none is better than: not worse in both and better in one.
+    """
 
     case: Enclosure
     name: str
@@ -155,7 +162,7 @@ class OptionChoice(Result):
         margin = first.margin(units)
         if margin not in (*numbers, "-"):
             numbers.append(f"{margin} at {first.subject}")
-        best_ = MEASURES[by[0]][0] + ("" if self.exhaustive else " found")
+        best_ = MEASURES[by[0]].first + ("" if self.exhaustive else " found")
         every = f"{some} {spaced(counts.different)} designs {hold} everywhere"
         return f"{every}; {best_}: {', '.join(numbers)}"
 

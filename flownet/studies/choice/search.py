@@ -19,7 +19,7 @@ from flownet.studies.choice.refine import Fine
 
 PER_AXIS = 12  # members of a generation, an axis
 MEMBERS = (24, 240)  # at least, at most
-STARTS = 6  # combinations of listed values whose free values are moved
+FREE_STARTS = 6  # combinations of listed values whose free values are moved
 
 
 def generations(every: Evaluation, best: Sequence[str], most: int) -> None:
@@ -119,7 +119,7 @@ def _starts(every: Evaluation, best: Sequence[str]) -> list[int]:
     seen: dict[tuple[float, ...], int] = {}
     for row in ranked:
         seen.setdefault(tuple(np.delete(every.rows[row], every.space.free)), int(row))
-    found = list(seen.values())[:STARTS]
+    found = list(seen.values())[:FREE_STARTS]
     if len(best) == 2:
         found += every.trade_off(best, holding)[0].tolist()
     return list(dict.fromkeys(found))

@@ -21,26 +21,26 @@ from flownet.schema.fields import given
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
 from flownet.studies.choice.evaluate import Evaluation
+from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.option import Excluded, Option
 from flownet.studies.choice.result import Counts, OptionChoice
 from flownet.studies.choice.search import finer, generations
 from flownet.studies.compare import scenarios_of
 
-MOST = 200_000  # combinations that are all tried
+MOST_TRIED = 200_000  # combinations that are all tried
 LEVELS = 9  # values on an axis without a list
 LEAST_LEVELS = 3
-SEARCHED = 20_000  # combinations that a search sees
-LISTED = 100  # ranked combinations that are kept
-CLOSEST = 12
+DESIGNS_SEARCHED = 20_000  # combinations that a search sees
+RANKED_KEPT = 100  # ranked combinations that are kept
+CLOSEST_KEPT = 12
 LACKING = 10  # of what fails, that tell what they lack
 UNPROVED = "best found, not proved"
-DRAWN_BESIDE = ("temperature", "noise", "power", "price")  # what is drawn beside one measure
 
 
 def choose_options(
     case: Enclosure, name: str | None = None, *, best: Sequence[str] | str | None = None,
-    scenarios: Sequence[str] | None = None, catalogue: Catalogue = (), most: int = MOST,
-    levels: int = LEVELS, searched: int = SEARCHED, prune: bool = True, seed: int = 0,
+    scenarios: Sequence[str] | None = None, catalogue: Catalogue = (), most: int = MOST_TRIED,
+    levels: int = LEVELS, searched: int = DESIGNS_SEARCHED, prune: bool = True, seed: int = 0,
     executor: Executor | None = None, progress: Progress | None = None,
 ) -> OptionChoice:  # fmt: skip
     """The combination of a `[choice]` that keeps every limit and is best by one or two measures.
@@ -50,32 +50,20 @@ def choose_options(
     by exact derivatives (sequential quadratic programming) from the best of them: best found.
     Beyond `most`, differential evolution looks at `searched` combinations: best found.
 
-    Measures: `noise` and `power` the most of all scenarios, `temperature` the least margin of all,
-    `price` the sum over fans that are not blanked. What breaks a limit, or has no solution, is
-    never ranked before what holds. With two measures the first ranks, and the front holds every
-    combination that none is better than: not worse in both and better in one.
-
     Parameters
     ----------
-    case : Enclosure
     name : str, optional
         Which choice of the case; needed where there are several.
     best : str or two of them, optional
-        "noise", "power", "temperature", "price". Default as the case says.
-    scenarios : sequence of str, optional
-        Where limits must hold. Default `limits.scenarios`, else `base` and all of the case. An
-        outage applies where its fan runs in the combination.
+        "noise", "power", "temperature", "price", as `OptionChoice` says. Default as the case says.
+    scenarios, executor, progress : as for `compare`
+        Where limits must hold; an outage applies where its fan runs in the combination.
     catalogue : mapping or iterable of FanType, optional
         Types beside those of the case, for "any".
-    most, levels, searched : int
-        See above.
     prune : bool
         False solves every combination in every scenario; the answer is the same.
     seed : int
         Of the search, and of the sample that tells the hardest scenario.
-    executor : concurrent.futures.Executor, optional
-        Solves blocks; every executor returns the same numbers.
-    progress : callable(done, total), optional
 
     Raises
     ------
@@ -84,19 +72,21 @@ def choose_options(
         has a value of, a case without limits.
     """
     _check(most=(most, 1), levels=(levels, 2), searched=(searched, 1), seed=(seed, 0))
-    argument_checks.check("choose_options", case, Enclosure)
-    argument_checks.check_names("scenarios", scenarios)
-    if not isinstance(best, str):
-        argument_checks.check_names("best", best)
-    if name is not None:
-        argument_checks.check_text("name", name, "the name of a choice of the case is wanted")
+    _check_asked(case, name, best, scenarios)
     wide = with_catalogue(case, catalogue)
-    chosen = named(wide, name)
-    asked = scenarios_of(wide, scenarios)
-    space = space_of(wide, chosen, asked)
-    words = objectives(wide.studies["choice"][chosen]["best"] if best is None else best)
-    _check_stated(wide, words)
-    every = Evaluation(space, asked, prune, seed, executor)
+    asked, chosen = scenarios_of(wide, scenarios), named(wide, name)
+    every = Evaluation(space_of(wide, chosen, asked), asked, prune, seed, executor)
+    return _tried(every, chosen, best, (most, levels, searched), progress)
+
+
+def _tried(
+    every: Evaluation, chosen: str, best: Sequence[str] | str | None, counts: tuple[int, int, int],
+    progress: Progress | None,
+) -> OptionChoice:  # fmt: skip
+    """All of a grid, finer where values are free; else what a search looks at."""
+    space, (most, levels, searched) = every.space, counts
+    words = objectives(space.case.studies["choice"][chosen]["best"] if best is None else best)
+    _check_stated(space.case, words)
     while levels > LEAST_LEVELS and space.free and space.count(levels) > most:
         levels -= 1
     count = space.count(levels)
@@ -104,7 +94,7 @@ def choose_options(
         generations(every, words, searched)
         if space.free:
             finer(every, words)
-        how = (f"too many to try all: differential evolution (seed {seed}) looked at "
+        how = (f"too many to try all: differential evolution (seed {every.seed}) looked at "
                f"{spaced(len(every.rows))} designs; {UNPROVED}")  # fmt: skip
         return _result(every, chosen, words, space.count(1), "search", how)
     every.run(every.add(space.merged(space.grid(levels))), progress=progress)
@@ -123,6 +113,18 @@ def _check(**numbers: tuple[int, int]) -> None:
             raise CaseError(f"{name}: a whole number of at least {least} is wanted (got {value})")
 
 
+def _check_asked(
+    case: Enclosure, name: str | None, best: Sequence[str] | str | None,
+    scenarios: Sequence[str] | None,
+) -> None:  # fmt: skip
+    argument_checks.check("choose_options", case, Enclosure)
+    argument_checks.check_names("scenarios", scenarios)
+    if not isinstance(best, str):
+        argument_checks.check_names("best", best)
+    if name is not None:
+        argument_checks.check_text("name", name, "the name of a choice of the case is wanted")
+
+
 def _check_stated(case: Enclosure, best: Sequence[str]) -> None:
     """CaseError for a measure that no fan type has a value of."""
     for name, key in (("price", "price"), ("noise", "noise_dBA")):
@@ -137,7 +139,7 @@ def _result(
     _check_limits(every, best)
     accepted = every.accepted
     holding, space = np.flatnonzero(accepted), every.space
-    shown = every.best_first(best, holding)[:LISTED].tolist() or _closest(every)
+    shown = every.best_first(best, holding)[:RANKED_KEPT].tolist() or _closest(every)
     measures = every.measures(np.arange(len(accepted)))
     pair = _pair(best, measures)
     rows, alike = every.trade_off(pair, holding)
@@ -163,7 +165,7 @@ def _pair(best: Sequence[str], measures: Mapping[str, Array]) -> tuple[str, str]
     """The two measures of a picture: those that rank, or one and another that has values."""
     if len(best) == 2:
         return best[0], best[1]
-    others = [n for n in DRAWN_BESIDE if n != best[0]]
+    others = [n for n, measure in MEASURES.items() if measure.of_option and n != best[0]]
     return best[0], next((n for n in others if np.isfinite(measures[n]).any()), others[0])
 
 
@@ -202,8 +204,8 @@ def _check_limits(every: Evaluation, best: Sequence[str]) -> None:
 
 
 def _closest(every: Evaluation) -> list[int]:
-    found = np.concatenate([every.complete(CLOSEST, part) for part in every.parts])
-    nearest: list[int] = every.nearest(np.sort(found))[:CLOSEST].tolist()
+    found = np.concatenate([every.complete(CLOSEST_KEPT, part) for part in every.parts])
+    nearest: list[int] = every.nearest(np.sort(found))[:CLOSEST_KEPT].tolist()
     return nearest
 
 

@@ -15,7 +15,7 @@ from flownet.physics.air import STANDARD_DENSITY
 from flownet.schema.arrays import Array
 from flownet.schema.fields import given
 
-SAMPLES = 400
+DIP_SAMPLES = 400
 FILED = {  # what a file of a curve need not state; it knows no flow area
     "curve_pressure": "static", "reference_density": np.nan, "rated_speed": np.nan,
     "flow_area": np.nan, "supply": None, "origin": None,
@@ -105,7 +105,7 @@ def _line(points: tuple[tuple[float, float], ...]) -> tuple[Array, Array, float]
     )
     made = curve_fits.curve(given_flow, given_rise, np.array([[len(points)]]))
     last = points[-1][0]
-    flow = np.unique(np.concatenate([np.linspace(0.0, last, SAMPLES), given_flow[0, :, 0]]))
+    flow = np.unique(np.concatenate([np.linspace(0.0, last, DIP_SAMPLES), given_flow[0, :, 0]]))
     starts, cubic = made.starts[0, :, 0], made.cubic[0, :, :, 0]
     piece = np.sum(flow[:, None] >= starts[None, 1:], axis=1)
     x, c = flow - starts[piece], cubic[piece]

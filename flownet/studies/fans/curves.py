@@ -21,12 +21,12 @@ from flownet.solving.solve import solve, solve_many
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
 from flownet.studies.fans.lines import FanLine
-from flownet.studies.fans.results import About, FanCurves, FanPoint, Gain, SystemLine
+from flownet.studies.fans.results import FanCurves, FanPoint, Gain, SystemLine
 
-STEPS = 48  # solves along a system line
+LINE_STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
-IDLE = 1e-6  # Pa, of a fan that is not there while its hole is
-WIDE = 1e3  # m3/s, up to which such a fan passes everything
+ABSENT_RISE = 1e-6  # Pa, of a fan that is not there while its hole is
+FREE_PASSAGE = 1e3  # m3/s, up to which such a fan passes everything
 TWICE = 2.0  # fouling of a loaded filter where no scenario says it
 
 
@@ -34,17 +34,13 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     """Fan curves, the system curve, and where both meet.
 
     A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
-    in this solution, by the fan laws. The system curve is found by solving the whole case
-    again and again with a flow imposed on the fans: each fan is replaced by one with a very steep
-    straight curve (a thousand times its shut-off pressure), whose flow is scaled in steps; fans
-    that work together keep the proportion of their flows. What such a fan has to give is what the
-    network asks for at that flow, exactly, whatever its own curve looks like, in a dip too. Each
-    point is a steady state with its own temperatures, so draught is in it; motors give the heat
-    they give in this solution. A guard, a shutter and what stands `on` a fan belong to the network.
+    in this solution, by the fan laws. The system curve is what fans have to give where the whole
+    case is solved at flows imposed on them, those that work together in the proportion of their
+    flows. Each point has its own temperatures, so draught is in it; motors give the heat they give
+    in this solution. A guard, a shutter and what stands `on` a fan belong to the network.
 
     Parameters
     ----------
-    solution : Solution
     fan : str, optional
         One fan by its path or name: its curve, against the network in which the others run.
         Default those that work together and do most to the air.
@@ -52,9 +48,9 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     Raises
     ------
     CaseError
-        Where no fan runs, or the one named does not.
+        No fan runs, or the one named does not.
     NoSolution
-        Where the case has none with clean or loaded filters.
+        There is none with clean or loaded filters.
     """
     chain = _chain("fan_curves", solution, fan)
     known = lines.curves(solution, chain)
@@ -66,13 +62,12 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
         together=whole if len(paths) > 1 else None,
         systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max()))
                       for loaded, words, state, one in states),
-        points=tuple(point for loaded, _, _, one in states for point in _points(one, loaded)),
+        points=tuple(point for loaded, _, state, one in states
+                     for point in _points(state, one, loaded)),
         gain=_gain(solution, chain) if len(paths) > 1 else None,
         others=tuple(path for path, row in solution.fans.items() if path not in paths
                      and row.region not in ("stopped", "blanked")),
-        about={fan.path: About(fan.rating.name.partition(".")[0], fan.speed,
-                               fan.rating.rated_speed * fan.speed, lines.density(solution, fan))
-               for fan in members(chain)},
+        about={fan.path: fan_point(solution, fan) for fan in members(chain)},
     )  # fmt: skip
 
 
@@ -157,7 +152,7 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
     made = _with_types(solution.case, {fan.path: _stiff(solution.case, fan, aim[fan.path])
                                        for fan in held})  # fmt: skip
     first = sum(aim[fan.path] for fan in chain[0].fans if fan.path in aim)
-    steps = np.linspace(1 / STEPS, 1.0, STEPS) * reach / first
+    steps = np.linspace(1 / LINE_STEPS, 1.0, LINE_STEPS) * reach / first
     factors = np.sort(np.append(steps, 1.0))  # the flow of the solution is one of them
     batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
     flow = sum(_blown(batch, fan) for fan in chain[0].fans)
@@ -190,7 +185,7 @@ def _absent(case: Enclosure, fan: Working) -> FanType:
     return dataclasses.replace(
         case.rating(fan.item), name=f"{fan.item.name}-idle", rating=NONE, power=0.0,
         curve_pressure="static", backflow_loss=0.0, windmill_loss=0.0,
-        curve=((0.0, IDLE), (WIDE, 0.0)),
+        curve=((0.0, ABSENT_RISE), (FREE_PASSAGE, 0.0)),
     )  # fmt: skip
 
 
@@ -209,15 +204,20 @@ def _with_types(case: Enclosure, types: Mapping[str, FanType]) -> Enclosure:
 # --- where they work ----------------------------------------------------------------------------
 
 
-def _points(chain: Chain, loaded: bool) -> Iterator[FanPoint]:
+def fan_point(solution: Solution, fan: Working, loaded: bool = False) -> FanPoint:
+    """Where a fan works in a solution."""
+    row = fan.rating
+    return FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed,
+                    row.rated_speed * fan.speed, row.name.partition(".")[0],
+                    lines.density(solution, fan))  # fmt: skip
+
+
+def _points(solution: Solution, chain: Chain, loaded: bool) -> Iterator[FanPoint]:
     """Each fan, then all together."""
     fans = members(chain)
-    for fan in fans:
-        turned = fan.rating.rated_speed * fan.speed
-        yield FanPoint(loaded, (fan.path,), fan.flow, fan.rise, fan.region or "", fan.speed, turned)
+    yield from (fan_point(solution, fan, loaded) for fan in fans)
     if len(fans) > 1:
-        yield FanPoint(loaded, tuple(fan.path for fan in fans), chain[0].flow, rise_of(chain), "",
-                       np.nan, np.nan)  # fmt: skip
+        yield FanPoint(loaded, tuple(fan.path for fan in fans), chain[0].flow, rise_of(chain), "")
 
 
 def _lines(

@@ -20,9 +20,9 @@ from flownet.solver import speeds
 from flownet.studies.fans.curve import dip
 from flownet.studies.fans.groups import Chain, FanGroup, members
 
-MEASURED, DIP, BEYOND = range(3)  # what a point of a line is, the least known last
-POINTS = 161  # of the measured part of a curve
-MORE = 1.15  # of the free flow: how far a curve is carried on
+STATED, DIP, CONTINUED = range(3)  # what a point of a line is, the least known last
+CURVE_POINTS = 161  # of the measured part of a curve
+CARRIED_ON = 1.15  # of the free flow: how far a curve is carried on
 ALIKE_FLOWS = 1e-3  # flows of equal fans differ by less
 
 
@@ -38,7 +38,7 @@ class WorkingCurve:
         """Measured, beyond the measured points, or in the dip."""
         low, high = self.dip or (np.inf, -np.inf)
         beyond = (flow < -1e-12) | (flow > self.free * (1 + 1e-9))
-        found: Array = np.where(beyond, BEYOND, np.where((flow > low) & (flow < high), DIP, 0))
+        found: Array = np.where(beyond, CONTINUED, np.where((flow > low) & (flow < high), DIP, 0))
         return found
 
 
@@ -72,7 +72,7 @@ def curves(solution: Solution, chain: Chain) -> dict[str, WorkingCurve]:
             float(np.broadcast_to(value.real, (len(rows), 1))[row, 0])
             for value in (element.fan.free_flow, element.fan.stall_flow)
         )
-        rise, reach = _rise(element.fan, row, thick), np.linspace(0.0, stall, POINTS)
+        rise, reach = _rise(element.fan, row, thick), np.linspace(0.0, stall, CURVE_POINTS)
         found[fan.path] = WorkingCurve(rise, free, dip(reach, rise(reach)) if stall > 0 else None)
     return found
 
@@ -92,9 +92,9 @@ def _rise(law: FanRise, row: int, thick: float) -> Callable[[Array], Array]:
 
 def line(curve: WorkingCurve, fans: tuple[str, ...], reach: tuple[float, float]) -> FanLine:
     """A fan's curve from zero flow to a little past its last point, or as far as it works."""
-    low, high = min(0.0, *reach), max(MORE * curve.free, *reach)
+    low, high = min(0.0, *reach), max(CARRIED_ON * curve.free, *reach)
     marks = [low, 0.0, curve.free, high, *(curve.dip or ())]
-    flow = np.unique(np.concatenate([np.linspace(low, high, 2 * POINTS), marks]))
+    flow = np.unique(np.concatenate([np.linspace(low, high, 2 * CURVE_POINTS), marks]))
     peak = curve.dip[1] if curve.dip else np.nan
     middle = np.append((flow[1:] + flow[:-1]) / 2, flow[-1])  # of the piece that begins there
     return FanLine(fans, flow, curve.rise(flow), curve.kind(middle), peak)
@@ -114,10 +114,10 @@ def side_by_side(
     own = [known[fan.path] for fan in group.fans]
     flows = np.array([fan.flow for fan in group.fans])
     count, first = len(own), own[0]
-    trial = np.linspace(0.0, first.free, POINTS)
+    trial = np.linspace(0.0, first.free, CURVE_POINTS)
     alike = all(np.allclose(c.rise(trial), first.rise(trial), rtol=ALIKE_FLOWS) for c in own[1:])
     if alike and np.ptp(flows) <= ALIKE_FLOWS * abs(flows[0]):
-        one = line(first, group.paths, (0.0, max(MORE * flows.max(), far / count)))
+        one = line(first, group.paths, (0.0, max(CARRIED_ON * flows.max(), far / count)))
         return one._replace(flow=count * one.flow, peak=count * one.peak)
     return _added(solution, group, own)
 
@@ -127,15 +127,15 @@ def _added(solution: Solution, group: FanGroup, own: Sequence[WorkingCurve]) -> 
     flows, rises, lost = np.array([(f.flow, f.rise, _lost(solution, f)) for f in group.fans]).T
     factor = np.where(flows != 0, np.abs(lost) / np.where(flows != 0, flows * flows, 1.0), 0.0)
     shift, free = rises - lost, np.array([curve.free for curve in own])
-    grid = np.linspace(-free, 2 * np.maximum(free, flows), 12 * POINTS, axis=1)
+    grid = np.linspace(-free, 2 * np.maximum(free, flows), 12 * CURVE_POINTS, axis=1)
     net = np.array([curve.rise(x) for curve, x in zip(own, grid, strict=True)])
     net = net - factor[:, None] * grid * np.abs(grid) - (shift - shift[0])[:, None]
     top = net[grid >= 0].max()
-    levels = np.linspace(top, -0.1 * top, 2 * POINTS)
+    levels = np.linspace(top, -0.1 * top, 2 * CURVE_POINTS)
     each = np.array([_largest(x, y, levels) for x, y in zip(grid, net, strict=True)])
     each = each[:, ~np.isnan(each).any(axis=0)]
     rise = group.weights @ np.array([c.rise(x) for c, x in zip(own, each, strict=True)])
-    kind = np.max([np.where(c.kind(x) == BEYOND, BEYOND, 0) for c, x in
+    kind = np.max([np.where(c.kind(x) == CONTINUED, CONTINUED, 0) for c, x in
                    zip(own, each, strict=True)], axis=0)  # fmt: skip
     return FanLine(group.paths, each.sum(axis=0), rise, kind, np.nan)
 
@@ -168,7 +168,7 @@ def together(solution: Solution, chain: Chain, known: dict[str, WorkingCurve]) -
         return side_by_side(solution, chain[0], known)
     share = np.array([group.flow / chain[0].flow for group in chain])
     free = [sum(known[path].free for path in group.paths) for group in chain]
-    far = MORE * max(free / share)
+    far = CARRIED_ON * max(free / share)
     lines = [side_by_side(solution, group, known, far * s) for group, s in
              zip(chain, share, strict=True)]  # fmt: skip
     marks = [one.flow / s for one, s in zip(lines, share, strict=True)]

@@ -8,6 +8,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sheet
@@ -26,25 +28,18 @@ class SystemLine(NamedTuple):
     rise: Array  # [Pa]
 
 
-class About(NamedTuple):
-    """What a fan's curve is drawn for."""
-
-    type: str  # the name of its type
-    speed_ratio: float
-    rotation: float  # [1/s]; NaN where the rated speed is not known
-    density: float  # of the air it draws [kg/m3]
-
-
 class FanPoint(NamedTuple):
-    """Where one fan works, or several together."""
+    """Where one fan works, or several together: these have no speed, type and density."""
 
     loaded: bool
     fans: tuple[str, ...]
     flow: float  # volume flow the way it blows [m3/s]
     rise: float  # [Pa]
     region: str  # empty for several together
-    speed_ratio: float
-    rotation: float  # [1/s]; NaN where the rated speed is not known
+    speed_ratio: float = np.nan
+    rotation: float = np.nan  # [1/s]; NaN where the rated speed is not known
+    type: str = ""  # the name of its type
+    density: float = np.nan  # of the air it draws [kg/m3]
 
 
 @dataclass(frozen=True)
@@ -97,7 +92,7 @@ class FanCurves(Result):
     points: tuple[FanPoint, ...]
     gain: Gain | None  # None for a single fan
     others: tuple[str, ...]  # fans that run elsewhere
-    about: Mapping[str, About]
+    about: Mapping[str, FanPoint]  # what the curve of each fan is drawn for
 
     def __repr__(self) -> str:
         rows = [f"{100 * self.gain.flow_gain:+.0f} % flow by all"] if self.gain else []
@@ -115,11 +110,17 @@ class FanCurves(Result):
         return self.systems[0].words
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
-        """Where all of them work, and what several gain."""
+        """What they move as it was solved, then in the other state of the filters; what several
+        gain."""
         flow, rise = q.VOLUME_FLOW.shown(units), q.PRESSURE.shown(units)
-        told = [f"{', '.join(p.fans)}: {flow.text(p.flow)} at {rise.text(p.rise)}"
-                + ", filters loaded" * p.loaded for p in self.whole]  # fmt: skip
-        return *told, *([self.gain.words(units)] if self.gain else [])
+        whole, void = {point.loaded: point for point in self.whole}, self.solution.void
+        first = whole.get(loaded(self.solution.case)) or self.whole[0]
+        said = f"{len(self.fans)} fans move" if len(self.fans) > 1 else f"{self.fans[0]} moves"
+        said += f" {flow.text(first.flow)} at {rise.text(first.rise)}"
+        said += "".join(f", {flow.text(point.flow)} with filters {state_word(state)}"
+                        for state, point in whole.items() if point is not first)  # fmt: skip
+        said = f"Void: {told(void, units)}; on paper {said}" if void else said
+        return said, *([self.gain.words(units)] if self.gain else [])
 
     @property
     def sheet(self) -> Sheet:
@@ -147,7 +148,7 @@ class FanCurves(Result):
                  Column("region", [p.region or None for p in points]))  # fmt: skip
         yield Listing("points", (
             Column("fans", [", ".join(p.fans) for p in points]),
-            Column("filters", ["loaded" if p.loaded else "clean" for p in points]), *works,
+            Column("filters", [state_word(p.loaded) for p in points]), *works,
         ))  # fmt: skip
         yield Listing("points", (
             Column("fans", [list(p.fans) for p in points]),
@@ -155,6 +156,17 @@ class FanCurves(Result):
             Column("speed_ratio", [p.speed_ratio for p in points], q.RATIO),
             Column("speed", [p.rotation for p in points], q.SPEED),
         ), "data")  # fmt: skip
+
+
+def loaded(case: Enclosure) -> bool:
+    """Whether a filter has loaded in this case."""
+    filters = case.things["filter"].values()
+    return any(item.fouling > 1 for item in filters if item.state == "fitted")
+
+
+def state_word(full: bool) -> str:
+    """Of filters."""
+    return "loaded" if full else "clean"
 
 
 def _points_of(line: FanLine | SystemLine, **more: Any) -> dict[str, Any]:
