@@ -19,7 +19,7 @@ from flownet.schema.quantities import Quantity
 
 MINUS, THIN = "\N{MINUS SIGN}", "\N{NARROW NO-BREAK SPACE}"
 STATUSES = ("ok", "tight", "over", "short", "void", "unknown", "unsolved")
-NUMBERED = {"table": "Table", "figure": "Figure"}
+NUMBERED_AS = {"table": "Table", "matrix": "Table", "figure": "Figure", "slider": "Figure"}
 
 
 class GridCell(NamedTuple):
@@ -73,17 +73,17 @@ def always(text: str, kind: str = "words") -> Block:
 
 def numbered(sections: Iterable[Section]) -> tuple[Section, ...]:
     """Tables and figures with their numbers: those that differ only in their pair share one."""
-    count, last, found = dict.fromkeys(NUMBERED, 0), dict.fromkeys(NUMBERED, ""), []
+    kinds = set(NUMBERED_AS.values())
+    count, last, found = dict.fromkeys(kinds, 0), dict.fromkeys(kinds, ""), []
     for section in sections:
         made = []
         for block in section.blocks:
-            kind = "table" if block.kind == "matrix" else block.kind
-            if kind in NUMBERED:
+            kind = NUMBERED_AS.get(block.kind, "")
+            if kind:
                 again = bool(block.when) and last[kind] == block.title
                 count[kind] += not again
                 last[kind] = block.title
-                block = replace(block, number=f"{NUMBERED[kind]} {count[kind]}")
-            made.append(block)
+            made.append(replace(block, number=f"{kind} {count[kind]}" if kind else ""))
         found.append(replace(section, blocks=tuple(made)))
     return tuple(found)
 
@@ -133,8 +133,9 @@ def _columns(
     name = pretty(column.name)
     if one and len(units) <= 1:
         head = f"{name}, {pretty(units.pop())}" if units else name
-        yield GridHead(head, "number"), [GridCell(text, kind="number", style=each.style)
-                                         for (text, _), each in zip(parts, cells, strict=True)]  # fmt: skip
+        made = [GridCell(text, kind="number", style=each.style)
+                for (text, _), each in zip(parts, cells, strict=True)]  # fmt: skip
+        yield GridHead(head, "number"), made
         return
     numbers = []
     for (text, _), each in zip(parts, cells, strict=True):

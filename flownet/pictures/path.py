@@ -87,7 +87,7 @@ def path(
     head = 5.6 + 2.6 * max(name.count("\n") for name in names)
     body = head + SECTION_TALL + 5.5 + PATH_TALL + 7.4 * len(lines)
     paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units), body,
-                        _notes(way, lines), max(style.WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
+                        _notes(way, lines), max(style.PAGE_WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
     ax = paper.chart(PATH_LEFT, head + SECTION_TALL + 1.5, wide, PATH_TALL)
     _draw(ax, lines, units)
     if paper.ax is not None:

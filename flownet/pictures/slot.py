@@ -83,7 +83,7 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     found = _slots(solution)
     across = math.ceil(len(found) / math.ceil(len(found) / SLOTS_IN_ROW))
     down = math.ceil(len(found) / across)
-    step = min((style.WIDE - BEFORE_SLOTS - style.EDGE) / across, SLOT_WIDEST)
+    step = min((style.PAGE_WIDE - BEFORE_SLOTS - style.PAGE_EDGE) / across, SLOT_WIDEST)
     names = [style.two_lines(one.path.removeprefix("slot."), style.BODY, True, step - 1.0)
              for one in found]  # fmt: skip
     limited = any(known(one.limit) for one in found)

@@ -69,7 +69,7 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     paper = style.Paper(ax, _verdict(solution, found, scale.shown, units),
                         style.caption(solution, units), tall + 9.0,
                         _notes(found, len(strips)))  # fmt: skip
-    ax = paper.chart(style.EDGE + 1.0, 3.0, ACROSS, tall)
+    ax = paper.chart(style.PAGE_EDGE + 1.0, 3.0, ACROSS, tall)
     ax.set(xlim=(0, ACROSS), ylim=(tall * scale.per, 0), xticks=[], yticks=[])
     ax.set_xlabel(f"way of the air; heights: mass flow, {scale.shown.unit}")
     ax.spines[:].set_visible(False)
