@@ -67,36 +67,18 @@ CHANGES = (
 WRONG: dict[str, tuple[Door, str]] = {
     "scenario": (lambda c: flownet.solve(c, scenario=3),  # type: ignore[arg-type]
                  'scenario: a name is wanted, several as "a+b" (got 3)'),
-    "scenarios at once": (lambda c: flownet.solve(c, scenario=["a", "b"]),  # type: ignore[arg-type]
-                          'scenario: a name is wanted, several as "a+b" (got [\'a\', \'b\'])'),
     "changes": (lambda c: flownet.solve(c, changes=3),  # type: ignore[arg-type]
                 CHANGES.format("3")),
-    "no changes": (lambda c: flownet.solve_many(c, None),  # type: ignore[arg-type]
-                   CHANGES.format("None")),
-    "numbered changes": (lambda c: flownet.solve_many(c, {3: 1.0}),  # type: ignore[dict-item]
-                         CHANGES.format("{3: 1.0}")),
     "changes of a case": (lambda c: c.with_changes(None), CHANGES.format("None")),
-    "changes of pairs": (lambda c: flownet.compare(c, changes=3),  # type: ignore[arg-type]
-                         CHANGES.format("3")),
     "result": (lambda c: flownet.rank(c, 5), "rank: of: " + PATH.format(5)),  # type: ignore[arg-type]
-    "no result": (lambda c: flownet.rank(c, None),  # type: ignore[arg-type]
-                  "rank: of: " + PATH.format(None)),
-    "spread": (lambda c: flownet.uncertainty(c, seed=1, of=5),  # type: ignore[arg-type]
-               "uncertainty: of: " + PATH.format(5)),
     "variants": (lambda c: flownet.compare(c, variants="base"), "variants: " + NAMES),
-    "scenarios": (lambda c: flownet.compare(c, scenarios="base"), "scenarios: " + NAMES),
-    "outages": (lambda c: flownet.outages(c, variants="base"), "variants: " + NAMES),
     "numbers": (lambda c: flownet.compare(c, variants=[3]),  # type: ignore[list-item]
                 'variants: a list of names is wanted, such as ["base"] (got [3])'),
-    "choice": (lambda c: flownet.choose_options(c, "exhaust", scenarios="base"),
-               "scenarios: " + NAMES),
     "choice name": (lambda c: flownet.choose_options(c, 3),  # type: ignore[arg-type]
                     "name: the name of a choice of the case is wanted (got 3)"),
     "best": (lambda c: flownet.choose(c, "left", best=3),  # type: ignore[call-overload]
              'best: a list of names is wanted, such as ["base"] (got 3)'),
     "fan": (lambda c: flownet.choose(c, 3), "fan: " + FAN),  # type: ignore[call-overload]
-    "fan of curves": (lambda c: flownet.fan_curves(flownet.solve(c), fan=3),  # type: ignore[arg-type]
-                      "fan: " + FAN),
     "input": (lambda c: c[0], 'Enclosure[...]: a path is wanted, such as "fan.left.speed" (got 0)'),
     "inputs": (lambda c: c.keys(3),
                'Enclosure.keys: a path is wanted, such as "fan.*.speed" (got 3)'),

@@ -90,22 +90,26 @@ def test_what_has_no_place_stands_at_the_middle_of_its_compartments():
         Vent(name="between", from_="low", to="high", **hole),
         Vent(name="loose", from_="loose", to="high", **hole),
         card(direction="up"),
+        Slot(name="plain", from_="low", to="high", direction="up", **hole),  # of no length
     ))  # fmt: skip
     assert found == {
         "vent.in": pytest.approx((0.4, 0.4)), "vent.out": pytest.approx((1.2, 1.2)),
         "vent.between": pytest.approx((0.8, 0.8)), "vent.loose": pytest.approx((0.6, 0.6)),
-        "slot.card": pytest.approx((0.65, 0.95)),
+        "slot.card": pytest.approx((0.65, 0.95)), "slot.plain": pytest.approx((0.8, 0.8)),
     }  # fmt: skip
 
 
 def test_a_route_gives_both_heights():
-    """Its first point at `from`, its last at `to`; a duct without one is level."""
+    """Its first point at `from`, its last at `to`; one without it goes the way it points, or is
+    level."""
     pipe: dict[str, Any] = {"from_": "low", "to": "outside", "diameter": 0.05, "length": 2.0}
     route = ((0.1, 0.2), (0.6, 0.9), (0.3, 1.7))
-    things = (Duct(name="a", **pipe, route=route), Duct(name="b", **pipe, at=(0.2, 0.9)))
+    things = (Duct(name="a", **pipe, route=route), Duct(name="b", **pipe, at=(0.2, 0.9)),
+              Duct(name="c", **pipe, at=(0.2, 0.9), direction="down"))  # fmt: skip
     found = ends(made(*things))
     assert found["duct.a"] == pytest.approx((0.2, 1.7))
     assert found["duct.b"] == pytest.approx((0.9, 0.9))
+    assert found["duct.c"] == pytest.approx((1.9, -0.1))
     assert ends(made(*things, up="right"))["duct.a"] == pytest.approx((0.1, 0.3))
 
 

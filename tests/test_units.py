@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flownet.schema import quantities as q
@@ -237,6 +237,7 @@ def read_or_refused(function, *arguments):
         return str(error)
 
 
+@settings(max_examples=40)
 @given(st.text(max_size=40) | st.text("0123456789.,eE+-x mKPaCVHzdc%/()", max_size=30))
 def test_any_text_is_read_or_refused(text):
     results = [read_or_refused(parse_supply, text)]

@@ -34,7 +34,7 @@ from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
-from flownet.studies.choice.measures import RANKING
+from flownet.studies.choice.order import RANKING
 
 TIMELINE_STARTS = ("steady", "cold")
 TIMELINE = ("scenario", "start", "until", "events")

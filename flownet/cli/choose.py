@@ -11,7 +11,7 @@ from flownet.cli import faults, options
 from flownet.cli.request import Request, command_of
 from flownet.schema.errors import NoSolution
 from flownet.studies.choice.fan_result import FanChoice
-from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.order import MEASURES
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choose import choose
 
@@ -40,10 +40,8 @@ from flownet.studies.choose import choose
             help="Of a choice: which one, where the case has several.",
         ),
         options.deciding, *options.DESIGN, *options.ANSWER,
-        click.option(
-            "--strict", is_flag=True,
-            help="Exit code 1 where nothing serves, or there is no limit.",
-        ),
+        click.option("--strict", is_flag=True,
+                     help="Exit code 1 where nothing serves, or there is no limit."),
         options.jobs,
     ),
 )  # fmt: skip

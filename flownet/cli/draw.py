@@ -17,7 +17,7 @@ from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT, save
 from flownet.pictures import save as files
 from flownet.pictures.caption import changed
-from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.order import MEASURES
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

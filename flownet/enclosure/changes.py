@@ -19,29 +19,12 @@ from flownet.enclosure import relative
 from flownet.enclosure.contents import Changes, Contents, Place, ratings, taken_back
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.values import as_column, as_list, as_numbers, column, converted_one, several
+from flownet.schema import fields
 from flownet.schema.component import KINDS
 from flownet.schema.convert import convert, joint, redirected
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, listed
-from flownet.schema.fields import (
-    NONE,
-    REMARKS,
-    Group,
-    Link,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Rows,
-    Subtables,
-    Text,
-    WordList,
-    attribute,
-    get,
-    given,
-    keys,
-    roles,
-)
+from flownet.schema.fields import NONE, REMARKS, Role, attribute, get, given, keys, roles
 
 SHAPING = ("from", "to", "in", "on", "between", "copies", "like")
 READ = ("copies", "pitch", "like")
@@ -73,7 +56,7 @@ def converted(case: Contents, path: str, raw: Any, *, file: bool = False) -> Any
     if relative.is_relative(raw, role):
         return relative.checked(path, place, role, raw)
     target, _, value = _read(path, place, role, raw, partial(convert, file=file))
-    if isinstance(role, Link):
+    if isinstance(role, fields.Link):
         _known_link(case, path, role, value)
     return value if target == place.key else raw  # a speed in rpm: kept as it is written
 
@@ -98,13 +81,13 @@ def _refuse_read(path: str) -> None:
 def role_of(place: Place) -> Role:
     """How the value at a place is declared; CaseError where it cannot be changed."""
     role = place.role
-    fixed = isinstance(role, Link) and not role.varies
+    fixed = isinstance(role, fields.Link) and not role.varies
     if fixed or place.key.partition(".")[0] in SHAPING:
         raise CaseError(
             f"{place.path}: this key shapes the network and cannot be changed; "
             "make both arrangements in the case and switch them by state"
         )
-    if role is None or isinstance(role, (WordList, Subtables)):
+    if role is None or isinstance(role, (fields.WordList, fields.Subtables)):
         raise CaseError(f"{place.path}: this key cannot be changed")
     return role
 
@@ -141,14 +124,14 @@ def _known_type(case: Contents, place: Place, name: str) -> None:
         raise CaseError(Fault(place.path, what, hint=hint(name, known)))
 
 
-def link_names(case: Contents, role: Link) -> list[str]:
+def link_names(case: Contents, role: fields.Link) -> list[str]:
     """What a link can name: names of one kind, paths where it may be of several."""
     if len(role.kinds) == 1:
         return list(case.things[role.kinds[0]])
     return [item.path for kind in role.kinds for item in case.things[kind].values()]
 
 
-def _known_link(case: Contents, path: str, role: Link, name: Any) -> None:
+def _known_link(case: Contents, path: str, role: fields.Link, name: Any) -> None:
     known = link_names(case, role)
     if name is not None and name not in known:
         what = listed(role.kinds, len(role.kinds), last=" or ")
@@ -189,7 +172,10 @@ def _steps(
     if not len(raw):
         what = "takes one value for all variants, or one each (got an empty list)"
         raise CaseError(f"{place.path}: {what}")
-    if isinstance(role, Number) and (numbers := as_numbers(place.path, role, raw)) is not None:
+    if (
+        isinstance(role, fields.Number)
+        and (numbers := as_numbers(place.path, role, raw)) is not None
+    ):
         return [*_emptied(place), Assignment(place, role, numbers)]
     known: dict[Any, dict[Place, Assignment]] = {}  # of words: thousands of a few
     each: list[dict[Place, Assignment]] = []
@@ -245,7 +231,7 @@ def _single(
     here = place._replace(key=key)
     yield from _emptied(here)
     for step in _flat(here, read, value):
-        if isinstance(step.role, Link):
+        if isinstance(step.role, fields.Link):
             _known_link(case, step.place.path, step.role, step.value)
         yield step
 
@@ -263,19 +249,19 @@ def _gone(kind: str, key: str) -> tuple[tuple[str, Role], ...]:
 
 
 def _nothing(role: Role) -> Any:
-    if isinstance(role, Number):
+    if isinstance(role, fields.Number):
         return math.nan
-    return () if isinstance(role, WordList) else None
+    return () if isinstance(role, fields.WordList) else None
 
 
 def _flat(place: Place, role: Role, value: Any) -> Iterator[Assignment]:
     """A whole sub-table or list value by value; a table, and the numbers beside its columns."""
-    if isinstance(role, (Group, Numbers, Pair, Rows)):
+    if isinstance(role, (fields.Group, fields.Numbers, fields.Pair, fields.Rows)):
         for path, inner in roles(KINDS[place.kind]).items():
             if path.startswith(place.key + "."):
                 found = _within(value, path[len(place.key) + 1 :], inner)
                 yield Assignment(place._replace(key=path), inner, found)
-    if not isinstance(role, (Group, Numbers, Pair)):
+    if not isinstance(role, (fields.Group, fields.Numbers, fields.Pair)):
         yield Assignment(place, role, getattr(value, "rows", value))
 
 
@@ -306,4 +292,4 @@ def _typed(case: Contents, place: Place, raw: Any) -> Iterator[Assignment]:
                 what = f"a type that is changed to must give {key}"
                 raise CaseError(f"{place.kind}_type: {what}")
             yield from _flat(place._replace(key=key), declared.role, value)
-    yield Assignment(place, Text(), raw)
+    yield Assignment(place, fields.Text(), raw)

@@ -15,24 +15,11 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.contents import Contents, Place, rivals
+from flownet.schema import fields, units
 from flownet.schema import quantities as q
-from flownet.schema import units
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import (
-    Group,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Rows,
-    Text,
-    get,
-    given,
-    keys,
-    roles,
-    violation,
-)
+from flownet.schema.fields import Role, get, given, keys, roles, violation
 from flownet.schema.quantities import Quantity
 
 THEN = " then "
@@ -58,7 +45,9 @@ _NO_FACTOR = {
 
 def is_relative(raw: Any, role: Role | None = None) -> bool:
     """Whether a value is text such as `* 0.9` or `+ 5 K`; where text is only kept, none is."""
-    return isinstance(raw, str) and _SIGN.match(raw) is not None and not isinstance(role, Text)
+    return (
+        isinstance(raw, str) and _SIGN.match(raw) is not None and not isinstance(role, fields.Text)
+    )
 
 
 def checked(path: str, place: Place, role: Role, raw: str) -> str:
@@ -74,7 +63,7 @@ def checked(path: str, place: Place, role: Role, raw: str) -> str:
 
 def refuse_unclear(path: str, role: Role, raw: Any) -> None:
     """CaseError, after the path, for `+5 K`, which may be meant either way."""
-    if isinstance(role, Number) and isinstance(raw, str) and _NO_BLANK.match(raw):
+    if isinstance(role, fields.Number) and isinstance(raw, str) and _NO_BLANK.match(raw):
         number = raw.strip()[1:]
         raise CaseError(
             f'{path}: "{raw}" may mean two things; write "+ {number}" for so much more than what '
@@ -102,7 +91,7 @@ def unordered(case: Contents, changes: Mapping[str, Any]) -> Iterator[str]:
 
 
 def spread(
-    case: Contents, path: str, role: Number, ends: tuple[str, str], count: int
+    case: Contents, path: str, role: fields.Number, ends: tuple[str, str], count: int
 ) -> tuple[str, ...]:
     """Equal steps between two relative changes: `* 0.8` to `* 1.2`, `- 5 K` to `+ 5 K`.
 
@@ -131,12 +120,12 @@ def _signed(path: str, text: str, sign: str) -> tuple[float, str]:
 
 
 def _of_role(key: str, role: Role, raw: str) -> str:
-    if isinstance(role, Number):
+    if isinstance(role, fields.Number):
         steps(role.quantity, raw)
         return " ".join(raw.split())
-    if isinstance(role, Rows):
+    if isinstance(role, fields.Rows):
         raise CaseError(f'"{raw}" of a table has no meaning; {TABLES.get(key, "write it anew")}')
-    if isinstance(role, (Numbers, Pair, Group)):
+    if isinstance(role, (fields.Numbers, fields.Pair, fields.Group)):
         raise CaseError(f'"{raw}" of several values has no meaning; name one, such as {key}.0')
     raise CaseError(f'"{raw}" changes a number; none stands here')
 
@@ -144,7 +133,7 @@ def _of_role(key: str, role: Role, raw: str) -> str:
 def _readings(place: Place, role: Role) -> dict[str, Role]:
     """What can stand at a place, by key: the ratio of a speed, or the rpm instead."""
     found = {place.key: role}
-    if isinstance(role, Number) and role.otherwise:
+    if isinstance(role, fields.Number) and role.otherwise:
         found[role.otherwise] = keys(KINDS[place.kind])[role.otherwise].role
     return found
 
@@ -214,7 +203,7 @@ def weights(case: Contents, changes: Mapping[str, Any]) -> dict[Place, float]:
     for path, value in changes.items():
         for place in case.places(path):
             left, role = 0.0, roles(KINDS[place.kind]).get(place.key)
-            if is_relative(value, role) and isinstance(role, Number):
+            if is_relative(value, role) and isinstance(role, fields.Number):
                 left = math.prod(factor for factor, _ in steps(role.quantity, value))
             found[place] = found.get(place, 1.0) * left
     return found
@@ -231,7 +220,7 @@ def _standing(case: Contents, place: Place, role: Role, now: Mapping[Place, Any]
 
 def _after(case: Contents, place: Place, raw: str, standing: Standing) -> Any:
     """What a relative change makes of the number that stands there; in rpm as text."""
-    found = [(read, v) for read, v in standing if isinstance(read, Number) and given(v)]
+    found = [(read, v) for read, v in standing if isinstance(read, fields.Number) and given(v)]
     if not found:
         raise _missing(case, place, raw)
     (read, before), value = found[0], found[0][1]

@@ -10,22 +10,11 @@ import numpy as np
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative
+from flownet.schema import fields, units
 from flownet.schema import quantities as q
-from flownet.schema import units
 from flownet.schema.component import KINDS
 from flownet.schema.convert import convert, convert_key
-from flownet.schema.fields import (
-    Group,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Rows,
-    Subtables,
-    attribute,
-    given,
-    keys,
-)
+from flownet.schema.fields import Role, attribute, given, keys
 from flownet.schema.quantities import Quantity
 
 # --- values -> text and numbers, in lists and mappings ------------------------------------------
@@ -39,16 +28,16 @@ def written(role: Role | None, value: Any, *, joined: bool = True) -> Any:
     """
     if value is None or isinstance(value, str):
         return value
-    if isinstance(role, Number):
+    if isinstance(role, fields.Number):
         return number(role.quantity, float(value))
-    if isinstance(role, Numbers):
+    if isinstance(role, fields.Numbers):
         is_size = role.quantity == q.LENGTH and role.low > 0
         return _listed(role.quantity, value, joined, " x " if is_size else " ")
-    if isinstance(role, Pair):
+    if isinstance(role, fields.Pair):
         return _row(role.quantities, value)
-    if isinstance(role, Rows):
+    if isinstance(role, fields.Rows):
         return _table(role, value, joined)
-    return dict(_inner(value, joined)) if isinstance(role, Group) else value
+    return dict(_inner(value, joined)) if isinstance(role, fields.Group) else value
 
 
 def number(quantity: Quantity, value: float) -> Any:
@@ -76,7 +65,7 @@ def _row(quantities: Sequence[Quantity | None], values: Sequence[Any]) -> list[A
     return [value if quantity is None else number(quantity, value) for quantity, value in pairs]
 
 
-def _table(role: Rows, value: Any, joined: bool) -> Any:
+def _table(role: fields.Rows, value: Any, joined: bool) -> Any:
     """By columns; by rows where the order of words matters, or there are no rows.
 
     Joined, by rows too where all is of one quantity.
@@ -114,7 +103,7 @@ def as_text(case: Enclosure, path: str, value: Any) -> Any:
     role, value = place.role, value.item() if isinstance(value, np.generic) else value
     if role is None or isinstance(value, str) or not given(value):
         return value if isinstance(value, str) else None
-    if isinstance(role, Subtables):
+    if isinstance(role, fields.Subtables):
         cls = KINDS[place.kind]
         _, tables = convert_key(cls, place.key, value, file=False)
         return {

@@ -13,7 +13,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.returning import let_back
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.results.streams import STILL, Stream, column, is_outside, least_flow, series, streams
+from flownet.results.streams import NOUGHT, Stream, column, is_outside, least_flow, series, streams
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
 
@@ -55,7 +55,7 @@ def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
     through = _passes_uncleaned(list(case.compartments), moving, cleaned)
     dirty = {s.path: s.mass_flow * through[s.target] for s in entering if s.path not in cleaned}
     ordered = sorted(dirty.items(), key=lambda pair: -pair[1])
-    return total, {path: flow for path, flow in ordered if flow > STILL * total}
+    return total, {path: flow for path, flow in ordered if flow > NOUGHT * total}
 
 
 def _cleaned(case: Enclosure) -> set[str]:

@@ -11,23 +11,7 @@ from flownet.enclosure.heat import BRANCHES
 from flownet.schema import fields
 from flownet.schema.component import KINDS
 from flownet.schema.fault import word
-from flownet.schema.fields import (
-    NONE,
-    TINY,
-    Choice,
-    Group,
-    Key,
-    Link,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Rows,
-    Subtables,
-    Text,
-    WordList,
-    given,
-)
+from flownet.schema.fields import NONE, TINY, Role, given
 from flownet.schema.quantities import DIFFERENCE, TEMPERATURE, Quantity
 from flownet.schema.units import measuring
 
@@ -66,13 +50,13 @@ def parts_of(kind: str, path: str, units: str) -> Iterator[tuple[str, str]]:
         yield "instead of", ", ".join(others)
 
 
-def declared(kind: str, path: str) -> Key:
+def declared(kind: str, path: str) -> fields.Key:
     """The declaration of a key, also within a sub-table: `guard.loss`."""
     cls: type[Any] = KINDS[kind]
     *outer, last = path.split(".")
     for step in outer:
         role = fields.keys(cls)[step].role
-        assert isinstance(role, (Group, Rows))
+        assert isinstance(role, (fields.Group, fields.Rows))
         assert role.cls is not None
         cls = role.cls
     return fields.keys(cls)[last]
@@ -81,37 +65,37 @@ def declared(kind: str, path: str) -> Key:
 # --- what a key takes ---------------------------------------------------------------------------
 
 
-def _takes(key: Key) -> str:
+def _takes(key: fields.Key) -> str:
     """In full, with units and an example."""
     match key.role:
-        case Number(quantity=quantity):
+        case fields.Number(quantity=quantity):
             like = _example(quantity)
             if quantity.bare and isinstance(key.default, (int, float)) and key.default > 0:
                 like = f"{key.default:g}"
             return f"{quantity.article}, such as {like}{_in_units(quantity)}"
-        case Numbers() as role:
+        case fields.Numbers() as role:
             many = f"{role.count} to {role.most}" if role.most else f"{role.count}"
             return f"{many} numbers and one unit: {role.quantity.name}{_in_units(role.quantity)}"
-        case Pair(quantities=quantities):
+        case fields.Pair(quantities=quantities):
             return "two values, such as [" + ", ".join(_example(x) for x in quantities) + "]"
-        case Rows() as role:
+        case fields.Rows() as role:
             columns = ", ".join(
                 f"{name} ({'a word' if x is None else f'such as {_example(x)}'})"
                 for name, x in zip(role.names, role.quantities, strict=True)
             )
             beside = ", ".join(fields.keys(role.cls)) if role.cls is not None else ""
             return f"a table of {columns}" + (f"; beside it {beside}" if beside else "")
-        case Group(cls=cls):
+        case fields.Group(cls=cls):
             return "a sub-table with " + ", ".join(fields.keys(cls))
     return _brief(key.role)
 
 
 def _also(kind: str, role: Role) -> str:
     """The other quantity a key takes: `speed = "2400 rpm"`."""
-    if not isinstance(role, Number) or not role.otherwise:
+    if not isinstance(role, fields.Number) or not role.otherwise:
         return ""
     other = declared(kind, role.otherwise).role
-    assert isinstance(other, Number)
+    assert isinstance(other, fields.Number)
     return f"; or {other.quantity.article}, such as {_example(other.quantity)}"
 
 
@@ -121,19 +105,19 @@ def _brief(role: Role) -> str:
 
 
 _BRIEF: dict[type, Callable[[Any], str]] = {
-    Number: lambda role: role.quantity.name,
-    Numbers: lambda role: (
+    fields.Number: lambda role: role.quantity.name,
+    fields.Numbers: lambda role: (
         f"{role.count}{f' to {role.most}' if role.most else ''} x {role.quantity.name}"
     ),
-    Pair: lambda role: " and ".join(x.name for x in role.quantities),
-    Choice: lambda role: " | ".join(map(word, role.words)),
-    WordList: lambda role: "list of " + (" | ".join(map(word, role.words)) or "names"),
-    Link: lambda role: "name of a " + " or ".join(dict.fromkeys(
+    fields.Pair: lambda role: " and ".join(x.name for x in role.quantities),
+    fields.Choice: lambda role: " | ".join(map(word, role.words)),
+    fields.WordList: lambda role: "list of " + (" | ".join(map(word, role.words)) or "names"),
+    fields.Link: lambda role: "name of a " + " or ".join(dict.fromkeys(
         "branch" if kind in BRANCHES and len(role.kinds) > 1 else kind for kind in role.kinds)),
-    Rows: lambda role: "table " + ", ".join(role.names),
-    Group: lambda role: "sub-table",
-    Subtables: lambda role: "sub-tables",
-    Text: lambda role: "text",
+    fields.Rows: lambda role: "table " + ", ".join(role.names),
+    fields.Group: lambda role: "sub-table",
+    fields.Subtables: lambda role: "sub-tables",
+    fields.Text: lambda role: "text",
 }  # fmt: skip
 
 
@@ -151,23 +135,23 @@ def _in_units(quantity: Quantity) -> str:
 # --- defaults and ranges ------------------------------------------------------------------------
 
 
-def default_of(key: Key, units: str) -> str:
+def default_of(key: fields.Key, units: str) -> str:
     """The default in the reader's units; empty where the key must be given."""
     role, default = key.role, key.default
     if default is dataclasses.MISSING:
         return ""
-    if isinstance(role, Number) and given(default):
+    if isinstance(role, fields.Number) and given(default):
         return role.quantity.shown(units).exact(default)
-    if isinstance(role, Choice) and default is not None:
+    if isinstance(role, fields.Choice) and default is not None:
         return word(default)
-    if isinstance(role, Group) and default is not None:
+    if isinstance(role, fields.Group) and default is not None:
         return "its own"
     return "none" if default in (None, (), NONE) or not given(default) else str(default)
 
 
 def _span(role: Role, units: str) -> str:
     """The range of a number; empty where any value is allowed."""
-    if not isinstance(role, (Number, Numbers)):
+    if not isinstance(role, (fields.Number, fields.Numbers)):
         return ""
     shown = role.quantity.shown(units).exact
     low = f"from {shown(role.low)}" if role.low > -math.inf else ""

@@ -41,7 +41,7 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
         if stated := scaled and given(fan.rotation):
             text = "rpm"
         yield say(
-            fan.path, *PIECES[text], hint=not stated and HINTS.get(fed.how, ""), here=here.text(),
+            fan.path, *PIECES[text], hint=not stated and ADVICE.get(fed.how, ""), here=here.text(),
             type=fed.rating.path, supply=supply.path, own=own.text(), ratio=ratio,
             square=ratio**2, noise=f"{float(speed_change(ratio)):+.1f} dB",
             mild=fan.path not in void,
@@ -53,7 +53,7 @@ PIECES = {
     "voltage": ("none", "voltage", "factors"), "slip": ("none", "slip", "factors"),
     "rpm": ("none", "rpm"), "wrong": ("wrong",),
 }  # fmt: skip
-HINTS = {"near": "state-range", "voltage": "low-voltage"}
+ADVICE = {"near": "state-range", "voltage": "low-voltage"}
 
 
 def _covered(fed: supply_match.Fed) -> bool:

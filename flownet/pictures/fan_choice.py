@@ -22,7 +22,7 @@ from flownet.studies.fans.results import loaded
 
 HEADS = ("", "type", "flow", "pressure", "region", "speed", "margin", "noise")
 NUMBER_HEADS = ("flow", "pressure", "margin", "noise")
-WORDS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
+REASONS = {"part": "part limit", "air": "air limit", "air-range": "air range"}
 UP_TO = 3.0  # times the largest flow and pressure at which one works: what is shown
 
 
@@ -79,7 +79,9 @@ def _draw(ax: Axes, found: FanChoiceCurves, units: str) -> None:
 def _row(number: int, item: DrawnType, units: str) -> list[str]:
     own, works, text = item.candidate.numbers, item.works, style.Units(units)
     kinds = dict.fromkeys(reason.kind for reason in item.candidate.reasons)
-    against = f"\nexcluded by {', '.join(WORDS.get(kind, kind) for kind in kinds)}" if kinds else ""
+    against = (
+        f"\nexcluded by {', '.join(REASONS.get(kind, kind) for kind in kinds)}" if kinds else ""
+    )
     return [
         str(number), item.candidate.type + against, text.text(q.VOLUME_FLOW, works.flow),
         text.text(q.PRESSURE, works.rise), REGION_WORDS.get(works.region, works.region),

@@ -18,18 +18,8 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures.caption import Units
 from flownet.pictures.map.geometry import Spot
 from flownet.pictures.network_grid import OUTSIDE, GridCell, Joint, cells, links
-from flownet.pictures.scene import look, page
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    Shape,
-    line,
-    paint,
-    written,
-)
+from flownet.pictures.scene import look, page, scene
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, Shape
 from flownet.pictures.scene.symbols import DRAWN, Mark, shapes
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import picture
@@ -98,7 +88,7 @@ def network(
     TypeError
         For anything else.
     """
-    return paint(network_scene(case_or_solution, units), ax)
+    return scene.paint(network_scene(case_or_solution, units), ax)
 
 
 def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
@@ -108,15 +98,15 @@ def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
     said = {name: _said(of, name, text) for name in places}
     boxes, inner, lines = plan(places, list(links(of, text)), said)
     frame = inner.grown(BAND)
-    drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.THIN)
-    drawing.area(Layer.FILL, inner, look.PAPER, edge=look.INK, width=look.LINE)
+    drawing.area(Layer.FILL, frame, look.GROUND, edge=look.QUIET, width=look.FINE)
+    drawing.area(Layer.FILL, inner, look.WHITE, edge=look.INK, width=look.LINE)
     around, warm = _said(of, OUTSIDE, text)
     for one, x in ((around, 2.0), (warm, 12.0 + around.wide)):
         drawing.add(Layer.LETTER, one._replace(x=x, y=inner.y1 + 8.0))
     for name, rect in boxes.items():
         inside = name in case.compartments
-        drawing.area(Layer.PLATE, rect, look.PAPER if inside else look.GROUND, edge=look.INK,
-                     width=look.WALL if inside else look.THIN)  # fmt: skip
+        drawing.area(Layer.PLATE, rect, look.WHITE if inside else look.GROUND, edge=look.INK,
+                     width=look.WALL if inside else look.FINE)  # fmt: skip
         top = rect.centre[1] + look.LINE_SPACING * look.HEAD * len(said[name]) / 2 - 1.0
         drawing.write(said[name], rect.centre[0], top, "center")
     for lane, start, end in lines:
@@ -134,7 +124,7 @@ def network_scene(of: Enclosure | Solution, units: str = "metric") -> Drawing:
 def _said(of: Enclosure | Solution, name: str, units: Units) -> list[Letters]:
     """The lines in a box: its name, its temperature where that is known."""
     case = of if isinstance(of, Enclosure) else of.case
-    made = written(name, look.HEAD, True, NAME_WIDE)
+    made = scene.written(name, look.HEAD, True, NAME_WIDE)
     if name not in case.compartments:
         value = case.things["outside"][name.partition(".")[2]].temperature
     elif isinstance(of, Solution):
@@ -250,7 +240,7 @@ def put(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
     """A line with its arrow, its mark across it, its words, its flag."""
     link, (x, y) = lane.link, start
     dash = (4.0, 2.5) if link.kind == "wall" else ()
-    drawing.add(Layer.LEADER, line([start, end], look.INK, look.LINE, dash))
+    drawing.add(Layer.LEADER, scene.line([start, end], look.INK, look.LINE, dash))
     _arrow(drawing, lane, start, end)
     at = (x + BEFORE, y) if lane.level else (x, y + TALL / 2)
     beside = at[0] + (13.0 if lane.level else BESIDE)
@@ -261,8 +251,8 @@ def put(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
     if lane.flag:
         words = Letters(end[0] + 4.0, end[1] - 2.5, lane.flag, look.SMALL, True)
         x0, y0, x1, y1 = words.rect
-        drawing.area(Layer.PLATE, Rect(x0 - 4.0, y0 - 2.0, x1 + 4.0, y1 + 2.0), look.PAPER,
-                     edge=look.INK, width=look.THIN)  # fmt: skip
+        drawing.area(Layer.PLATE, Rect(x0 - 4.0, y0 - 2.0, x1 + 4.0, y1 + 2.0), look.WHITE,
+                     edge=look.INK, width=look.FINE)  # fmt: skip
         drawing.add(Layer.LETTER, words)
     if link.kind in DRAWN and (lane.forward or not lane.flag):
         half, deep = SIZES[link.kind]
@@ -273,7 +263,7 @@ def put(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
         if link.kind in ("opening", "vent", "filter", "leak", "exchange"):
             for side in (-1.0, 1.0):  # a little of the wall the mark sits in
                 ends = [mark.place(side * half, 0.0), mark.place(side * (half + 5.0), 0.0)]
-                drawing.add(Layer.MARK, line(ends, width=look.WALL))
+                drawing.add(Layer.MARK, scene.line(ends, width=look.WALL))
         drawing.add(Layer.MARK, *shapes(mark))
 
 
@@ -291,4 +281,4 @@ def _arrow(drawing: Drawing, lane: Lane, start: Point, end: Point) -> None:
     if link.flow is not None:
         drawing.add(Layer.ARROW, Shape((wings[0], tip, wings[1]), look.INK))
     else:
-        drawing.add(Layer.ARROW, line((wings[0], tip, wings[1]), width=look.LINE))
+        drawing.add(Layer.ARROW, scene.line((wings[0], tip, wings[1]), width=look.LINE))

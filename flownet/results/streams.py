@@ -14,11 +14,11 @@ import numpy as np
 from flownet.enclosure.contents import Branch
 from flownet.enclosure.enclosure import Enclosure
 from flownet.results.solution import Solution
-from flownet.results.tables import Table
+from flownet.results.tables import AT_REST, Table
 from flownet.schema.fields import given
 
-STILL = 1e-6  # of the largest flow: what is less counts as no flow
-STILL_FLOW = 1e-8  # kg/s, likewise
+NOUGHT = 1e-6  # of the largest flow: what is less counts as no flow
+NOUGHT_FLOW = 1e-8  # kg/s, likewise
 MUCH = 0.1  # of what fans move, coming back to them inside
 SEALED = 0.999  # likewise: no outside air to speak of
 SHUT = 1e-4  # of all air drawn in: what is less through a closed shutter counts as none
@@ -80,7 +80,7 @@ def streams(solution: Solution) -> list[Stream]:
 
 def least_flow(flows: Iterable[float]) -> float:
     """What counts as no flow beside these [kg/s]."""
-    return max(STILL_FLOW, STILL * max(flows, default=0.0))
+    return max(NOUGHT_FLOW, NOUGHT * max(flows, default=0.0))
 
 
 def inflow(moving: Iterable[Stream], place: str) -> float:
@@ -169,9 +169,7 @@ def _blowing(
     solution: Solution, inside: Iterable[Stream]
 ) -> dict[tuple[str, str], list[Stream]]:  # fmt: skip
     """Fans that turn and move air the way they blow, by the compartments they stand between."""
-    turning = {
-        path for path, row in solution.fans.items() if row.region not in ("stopped", "blanked")
-    }
+    turning = {path for path, row in solution.fans.items() if row.region not in AT_REST}
     found: dict[tuple[str, str], list[Stream]] = {}
     for s in inside:
         if s.path in turning:
@@ -215,7 +213,7 @@ class Mixing:
                 rows.append((row, self.at[s.source], -s.mass_flow))
             else:
                 fresh += s.mass_flow
-        self.sealed = not fresh > STILL * whole
+        self.sealed = not fresh > NOUGHT * whole
         if not self.sealed:
             i, j, values = (np.array(each) for each in zip(*rows, strict=True))
             size = (len(self.at), len(self.at))

@@ -12,34 +12,18 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, TypeVar, dataclass_transform
 
+from flownet.schema import fields
 from flownet.schema.convert import convert_key, plain
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief
-from flownet.schema.fields import (
-    NONE,
-    Choice,
-    Group,
-    Key,
-    Link,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Rows,
-    Subtables,
-    Text,
-    WordList,
-    attribute,
-    given,
-    keys,
-)
+from flownet.schema.fields import NONE, Role, attribute, given, keys
 from flownet.schema.quantities import Quantity
 
 # --- declaring a key -----------------------------------------------------------------------------
 
 
 def _field(role: Role, doc: str, default: Any, source: str = "", typical: str = "") -> Any:
-    metadata = {"key": Key(role, doc, default, source, typical)}
+    metadata = {"key": fields.Key(role, doc, default, source, typical)}
     if default is dataclasses.MISSING:
         return field(metadata=metadata)
     if isinstance(default, Mapping):
@@ -53,7 +37,7 @@ def number(
 ) -> Any:  # fmt: skip
     """Declare a number, with the limits and hints of its `role`; default None: may be left out."""
     optional = default is None
-    made = Number(quantity, optional=optional, **role)
+    made = fields.Number(quantity, optional=optional, **role)
     return _field(made, doc, math.nan if optional else default, source, typical)
 
 
@@ -62,29 +46,29 @@ def numbers(
     source: str = "", **role: Any,
 ) -> Any:  # fmt: skip
     """Declare a count of numbers, `count` to `most` where that is given; None: may be left out."""
-    made = Numbers(quantity, count, optional=default is None, **role)
+    made = fields.Numbers(quantity, count, optional=default is None, **role)
     return _field(made, doc, default, source)
 
 
 def pair(first: Quantity, second: Quantity, doc: str) -> Any:
     """Declare two numbers of two quantities."""
-    return _field(Pair((first, second)), doc, dataclasses.MISSING)
+    return _field(fields.Pair((first, second)), doc, dataclasses.MISSING)
 
 
 def choice(*words: str | bool, doc: str, optional: bool = False, source: str = "") -> Any:
     """Declare a choice; the first word is the default unless it may be left out."""
-    return _field(Choice(words, optional), doc, None if optional else words[0], source)
+    return _field(fields.Choice(words, optional), doc, None if optional else words[0], source)
 
 
 def words(*allowed: str, doc: str) -> Any:
     """Declare a list of words."""
-    return _field(WordList(allowed), doc, ())
+    return _field(fields.WordList(allowed), doc, ())
 
 
 def link(*kinds: str, doc: str, varies: bool = False, optional: bool = False) -> Any:
     """Declare a link to another thing."""
     default = None if optional else dataclasses.MISSING
-    return _field(Link(kinds, varies, optional), doc, default)
+    return _field(fields.Link(kinds, varies, optional), doc, default)
 
 
 def table(
@@ -92,23 +76,23 @@ def table(
     source: str = "", **columns: Quantity | None,
 ) -> Any:  # fmt: skip
     """Declare a table by its columns; `cls` holds the rows with the numbers beside them."""
-    role = Rows(tuple(columns), tuple(columns.values()), minimum, optional, cls)
+    role = fields.Rows(tuple(columns), tuple(columns.values()), minimum, optional, cls)
     return _field(role, doc, None if optional else dataclasses.MISSING, source)
 
 
 def group(cls: type[Any], doc: str, *, optional: bool = False) -> Any:
     """Declare a sub-table; one that is not optional has its own defaults."""
-    return _field(Group(cls, optional), doc, None if optional else cls())
+    return _field(fields.Group(cls, optional), doc, None if optional else cls())
 
 
 def text(doc: str) -> Any:
     """Declare words that are only kept."""
-    return _field(Text(), doc, None)
+    return _field(fields.Text(), doc, None)
 
 
 def subtables(doc: str) -> Any:
     """Declare named sub-tables."""
-    return _field(Subtables(), doc, NONE)
+    return _field(fields.Subtables(), doc, NONE)
 
 
 # --- things --------------------------------------------------------------------------------------
@@ -124,10 +108,10 @@ class Thing:
     COMPARED: ClassVar[tuple[str, ...]] = ()  # numbers whose size, not presence, `faults` judges
 
     name: str = ""
-    tag: str | None = _field(Text(), "drawing designation, such as -M3", None)
-    note: str | None = _field(Text(), "a remark, kept and exported", None)
+    tag: str | None = _field(fields.Text(), "drawing designation, such as -M3", None)
+    note: str | None = _field(fields.Text(), "a remark, kept and exported", None)
     data: Mapping[str, Any] = _field(
-        Text(free=True), "free data, kept and exported, never read", NONE
+        fields.Text(free=True), "free data, kept and exported, never read", NONE
     )
     type: str | None = None
     # keys given by the thing itself, not by its type: where a value stands, not what it is

@@ -10,27 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from flownet.schema import units
+from flownet.schema import fields, units
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest, word
-from flownet.schema.fields import (
-    REMARKS,
-    Choice,
-    Group,
-    Link,
-    Number,
-    Numbers,
-    Pair,
-    Role,
-    Rows,
-    Subtables,
-    Text,
-    WordList,
-    attribute,
-    given,
-    keys,
-    violation,
-)
+from flownet.schema.fields import REMARKS, Role, attribute, given, keys, violation
 from flownet.schema.quantities import TEMPERATURE, Quantity
 
 LARGEST_VALUE = 1e12  # in SI: nothing of an enclosure is beyond, and products of a few stay finite
@@ -44,10 +27,10 @@ def convert(role: Role, raw: Any, *, file: bool = False) -> Any:
     Raises CaseError without the place.
     """
     raw = plain(raw)
-    if raw is None and not isinstance(role, Number) and getattr(role, "optional", False):
+    if raw is None and not isinstance(role, fields.Number) and getattr(role, "optional", False):
         return None
     found = _CONVERT[type(role)](role, raw, file)
-    return _allowed(role, found) if isinstance(role, Number) else found
+    return _allowed(role, found) if isinstance(role, fields.Number) else found
 
 
 def plain(raw: Any) -> Any:
@@ -63,7 +46,7 @@ def _is_list(raw: Any) -> bool:
     return isinstance(raw, Sequence) and not isinstance(raw, str)
 
 
-def _allowed(role: Number, value: float) -> float:
+def _allowed(role: fields.Number, value: float) -> float:
     if what := violation(role, value):
         raise CaseError(what)
     return value
@@ -102,7 +85,7 @@ def _bare(quantity: Quantity, raw: Any, file: bool) -> float:
     return value
 
 
-def _choice(role: Choice, raw: Any, file: bool) -> Any:
+def _choice(role: fields.Choice, raw: Any, file: bool) -> Any:
     for each in role.words:  # a number equals true or false, and is neither
         if raw == each and isinstance(raw, (str, bool, np.bool_)):
             return each
@@ -111,7 +94,7 @@ def _choice(role: Choice, raw: Any, file: bool) -> Any:
     raise _refused(f"must be one of {', '.join(known)}", raw, hint)
 
 
-def _words(role: WordList, raw: Any, file: bool) -> tuple[str, ...]:
+def _words(role: fields.WordList, raw: Any, file: bool) -> tuple[str, ...]:
     several = (raw,) if isinstance(raw, str) else raw
     if not isinstance(several, Sequence) or not all(isinstance(w, str) for w in several):
         raise _refused("takes a list of words", raw)
@@ -122,7 +105,7 @@ def _words(role: WordList, raw: Any, file: bool) -> tuple[str, ...]:
     return tuple(several)
 
 
-def _link(role: Link, raw: Any, file: bool) -> str:
+def _link(role: fields.Link, raw: Any, file: bool) -> str:
     if isinstance(raw, str) and raw:
         return raw
     places = [kind for kind in role.kinds if kind in ("compartment", "outside", "part")]
@@ -131,7 +114,7 @@ def _link(role: Link, raw: Any, file: bool) -> str:
     raise _refused(f"takes the name of a {' or '.join(kinds)}", raw)
 
 
-def _text(role: Text, raw: Any, file: bool) -> Any:
+def _text(role: fields.Text, raw: Any, file: bool) -> Any:
     if not isinstance(raw, Mapping if role.free else str):
         raise _refused("takes a table of anything, { ... }" if role.free else "takes text", raw)
     return frozen(raw)
@@ -147,7 +130,7 @@ def frozen(value: Any) -> Any:
 # --- lists and tables ----------------------------------------------------------------------------
 
 
-def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...]:
+def _several(role: fields.Numbers, raw: Any, file: bool) -> tuple[float, ...]:
     if isinstance(raw, str):
         values = _list(role.quantity, raw, None if role.most else role.count)
     else:
@@ -157,20 +140,20 @@ def _several(role: Numbers, raw: Any, file: bool) -> tuple[float, ...]:
         number, _, unit = role.quantity.example.partition(" ")
         example = " ".join([number] * role.count + [unit])
         raise _refused(f'takes {many} values, such as "{example}"', raw)
-    each = Number(role.quantity, role.low, role.high)
+    each = fields.Number(role.quantity, role.low, role.high)
     return tuple(_allowed(each, value) for value in values)
 
 
-def _pair(role: Pair, raw: Any, file: bool) -> tuple[float, ...]:
+def _pair(role: fields.Pair, raw: Any, file: bool) -> tuple[float, ...]:
     if not _is_list(raw) or len(raw) != len(role.quantities):
         examples = ", ".join(f'"{q.example}"' for q in role.quantities)
         raise _refused(f"takes two values, such as [{examples}]", raw)
     values = [_one(q, v, file) for q, v in zip(role.quantities, raw, strict=True)]
-    limits = [Number(quantity, role.low) for quantity in role.quantities]
+    limits = [fields.Number(quantity, role.low) for quantity in role.quantities]
     return tuple(_allowed(each, value) for each, value in zip(limits, values, strict=True))
 
 
-def _table(role: Rows, raw: Any, file: bool) -> Any:
+def _table(role: fields.Rows, raw: Any, file: bool) -> Any:
     raw, beside = _apart(role.cls, raw) if role.cls is not None else (raw, {})
     rows = _by_column(role, raw, file) if isinstance(raw, Mapping) else _by_row(role, raw, file)
     if len(rows) < role.minimum:
@@ -189,7 +172,9 @@ def _apart(cls: type[Any], raw: Any) -> tuple[Any, Mapping[str, Any]]:
     return {name: value for name, value in raw.items() if name not in beside}, beside
 
 
-def _by_column(role: Rows, raw: Mapping[str, Any], file: bool) -> tuple[tuple[Any, ...], ...]:
+def _by_column(
+    role: fields.Rows, raw: Mapping[str, Any], file: bool
+) -> tuple[tuple[Any, ...], ...]:
     columns_are = f"the columns are {', '.join(role.names)}"
     for name in role.names:
         if name not in raw:
@@ -226,7 +211,7 @@ def _cell(quantity: Quantity | None, raw: Any, file: bool) -> Any:
     return raw
 
 
-def _by_row(role: Rows, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
+def _by_row(role: fields.Rows, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
     if not _is_list(raw):
         raise _refused(f"takes a table with {', '.join(role.names)}", raw)
     rows = []
@@ -236,7 +221,7 @@ def _by_row(role: Rows, raw: Any, file: bool) -> tuple[tuple[Any, ...], ...]:
     return tuple(rows)
 
 
-def _row(role: Rows, raw: Any, file: bool) -> tuple[Any, ...]:
+def _row(role: fields.Rows, raw: Any, file: bool) -> tuple[Any, ...]:
     names = ", ".join(role.names)
     if isinstance(raw, Mapping):
         if set(raw) != set(role.names):
@@ -249,7 +234,7 @@ def _row(role: Rows, raw: Any, file: bool) -> tuple[Any, ...]:
     return tuple(_cell(q, item, file) for q, item in zip(role.quantities, raw, strict=True))
 
 
-def _group(role: Group, raw: Any, file: bool) -> Any:
+def _group(role: fields.Group, raw: Any, file: bool) -> Any:
     if isinstance(raw, role.cls):
         return _built(role.cls, _given(raw), file=False)
     if not isinstance(raw, Mapping):
@@ -298,7 +283,7 @@ def convert_key(cls: type[Any], name: str, raw: Any, *, file: bool) -> tuple[str
     """
     target, role = redirected(cls, name, keys(cls)[name].role, raw)
     try:
-        if isinstance(role, Subtables):
+        if isinstance(role, fields.Subtables):
             return target, _subtables(cls, plain(raw), file)
         return target, convert(role, raw, file=file)
     except CaseError as error:
@@ -307,15 +292,15 @@ def convert_key(cls: type[Any], name: str, raw: Any, *, file: bool) -> tuple[str
 
 def joint(role: Role) -> str:
     """What stands between a key and the place of a fault in its value."""
-    return "." if isinstance(role, (Group, Subtables)) else ": "
+    return "." if isinstance(role, (fields.Group, fields.Subtables)) else ": "
 
 
 def redirected(cls: type[Any], name: str, role: Role, value: Any) -> tuple[str, Role]:
     """`speed = "2400 rpm"` is the key `rotation`."""
-    if not (isinstance(role, Number) and role.otherwise and isinstance(value, str)):
+    if not (isinstance(role, fields.Number) and role.otherwise and isinstance(value, str)):
         return name, role
     other = keys(cls)[role.otherwise].role
-    assert isinstance(other, Number)
+    assert isinstance(other, fields.Number)
     if not any(map(str.isdigit, value)):  # words that are neither: what is refused names both
         both = f"{role.quantity.name}, such as {role.quantity.example}, or {other.quantity.article}"
         return role.otherwise, other._replace(quantity=other.quantity._replace(name=both))
@@ -335,7 +320,9 @@ def _subtables(cls: type[Any], raw: Any, file: bool) -> Mapping[str, Any]:
     """Sub-tables that repeat keys of the thing, each value in the form the thing holds."""
     if not isinstance(raw, Mapping) or not all(isinstance(v, Mapping) for v in raw.values()):
         raise _refused("takes named sub-tables", raw)
-    known = [n for n, key in keys(cls).items() if n not in REMARKS and key.role != Subtables()]
+    known = [
+        n for n, key in keys(cls).items() if n not in REMARKS and key.role != fields.Subtables()
+    ]
     read = {name: by_key(cls, values, known, file=file) for name, values in raw.items()}
     faults = [fault.at(name, ".") for name, (_, wrong) in read.items() for fault in wrong]
     if faults:
@@ -344,6 +331,7 @@ def _subtables(cls: type[Any], raw: Any, file: bool) -> Mapping[str, Any]:
 
 
 _CONVERT: dict[type, Callable[[Any, Any, bool], Any]] = {
-    Number: lambda role, raw, file: _one(role.quantity, raw, file), Numbers: _several, Pair: _pair,
-    Choice: _choice, WordList: _words, Link: _link, Rows: _table, Group: _group, Text: _text,
+    fields.Number: lambda role, raw, file: _one(role.quantity, raw, file),
+    fields.Numbers: _several, fields.Pair: _pair, fields.Choice: _choice, fields.WordList: _words,
+    fields.Link: _link, fields.Rows: _table, fields.Group: _group, fields.Text: _text,
 }  # fmt: skip

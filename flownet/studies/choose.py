@@ -26,7 +26,7 @@ from flownet.studies.choice.eligibility import REASON_KINDS, FanPlaces, unfit
 from flownet.studies.choice.fan_remarks import remarks
 from flownet.studies.choice.fan_result import Candidate, FanChoice, meant
 from flownet.studies.choice.fan_solved import NO_NUMBERS, Solved
-from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.order import MEASURES
 from flownet.studies.choice.result import OptionChoice
 from flownet.studies.choice.study import choose_options
 from flownet.studies.compare import expanded, scenarios_of

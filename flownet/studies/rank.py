@@ -25,7 +25,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import attempted
 from flownet.solving.solve import solve
-from flownet.studies.levers import FIXED, SHIFT, Effect, levers, slopes
+from flownet.studies.levers import FIXED, SHIFT, Effect, Levers, levers, slopes
 from flownet.studies.tolerances import difference
 
 NO_EFFECT = 1e-6  # of the largest effect: what is below does not act, or is round-off
@@ -200,13 +200,17 @@ def rank(
     value, quantity = solution[of], _quantity(of)
     if not np.isfinite(value):
         raise CaseError(f"{of}: has no value here (a fan that stands, a limit that is not given)")
-    tried = attempted(Inputs.of(solution.case), check=True)
-    inputs = tried.inputs.as_given()
-    moved, base = slopes(tried, inputs.number_places(), of), _base(solution, float(value), quantity)
-    acting = levers(inputs, moved, base, step, NO_EFFECT)
+    acting = _acting(solution, of, _base(solution, float(value), quantity), step)
     listed = sorted(acting.effects, key=lambda e: (-float(f"{abs(e.change):.6e}"), e.path))
     return Ranking(of, float(value), quantity, step, tuple(listed), solution, acting.idle,
                    acting.zeros)  # fmt: skip
+
+
+def _acting(solution: Solution, of: str, base: float, step: float) -> Levers:
+    """What acts on a result of the case as it was solved."""
+    tried = attempted(Inputs.of(solution.case), check=True)
+    inputs = tried.inputs.as_given()
+    return levers(inputs, slopes(tried, inputs.number_places(), of), base, step, NO_EFFECT)
 
 
 def _base(solution: Solution, value: float, quantity: Quantity) -> float:

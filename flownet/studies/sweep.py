@@ -64,7 +64,7 @@ def sweep(
     out : path to a .csv, .parquet, .nc or .json, optional
         Rows are written to it as they come; the result then has none.
     resume, force : bool
-        Go on where an interrupted sweep to it stopped, to the same bytes; replace any such file.
+        Go on where it was interrupted, to the same bytes; replace what is there, no foreign .csv.
 
     Raises
     ------

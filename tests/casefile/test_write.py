@@ -25,7 +25,7 @@ from tests.casefile.small import BASE, load
 from tests.each import each, named
 
 SLOW = settings(
-    max_examples=50, deadline=None, derandomize=True,
+    max_examples=25, deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large,
                            HealthCheck.function_scoped_fixture],
 )  # fmt: skip

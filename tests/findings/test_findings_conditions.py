@@ -40,6 +40,7 @@ PIPE = {"length": "1 m"}
 DROPS = s.DROPS
 CONTROL = {"by": "part.drive", "temperature": "45 70 degC", "speed": "0.5 1.0"}
 WIRE = {"construction": "wire screen"}
+PAST = {"stream": "fan.roof", "flow_area": "100 cm2"}
 HEIGHTS = {"size": "800 x 1800 x 400 mm"}
 
 
@@ -513,6 +514,10 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
      (math.nan,)),
     ("resistance-at-sea-level", lambda k: fixed(180.0, resistance=k), ("0.5 K/W",),
      ("0 K/W", None)),
+    ("resistance-at-sea-level", lambda keys: fixed(180.0, resistance=None, chain=[
+        ["case", "0.5 K/W"]], **keys), ({},), (
+        {**PAST, "resistance_over_velocity": {"velocity": "1 3 m/s", "resistance": "15 13 K/W"}},
+        {**PAST, "resistance_law": {"a": "1 K/W", "b": "2 K/W", "n": 0.6, "velocity": "2 m/s"}})),
     # --- powers
     ("power-not-heat", lambda x: u.heating(output="600 W", efficiency=x), (0.499, 1.0),
      (0.501, 0.999)),

@@ -68,7 +68,7 @@ AREAS = {
     "laws": Area(
         ("equations/laws.py", "equations/curve_fits.py"),
         ("network/test_laws.py", "network/test_fits.py", "network/test_fan_*.py",
-         "network/test_slow_fans.py"),
+         "network/test_slow_fans.py", "network/test_kinds.py"),
         7,
     ),
     "model": Area(
@@ -86,8 +86,9 @@ TOLERANCES = (
 )  # fmt: skip
 NEARER = {
     "judging/assessment": VERDICTS,
-    "judging/voids": VERDICTS,
-    "judging/opposed": VERDICTS,
+    "judging/voids": (*VERDICTS, "network/test_slow_fans.py"),
+    "judging/opposed": (*VERDICTS, "findings/test_findings_air.py",
+                        "findings/test_findings_solved.py"),
     "results/streams": ("findings/test_returning.py", "findings/test_findings_*.py"),
     "judging/layered": LAYERS,
     "enclosure/": ("enclosure/test_relative.py", "findings/test_findings_conditions.py"),
@@ -109,17 +110,18 @@ NEARER = {
     "studies/headroom": ("studies/test_headroom.py",),
     "studies/levers": ("studies/test_levers.py",),
     "studies/outages": ("studies/test_dead_fan.py", "studies/test_compare.py"),
-    "studies/runs": ("studies/test_pairs.py", "studies/test_compare.py"),
-    "studies/rank": ("studies/test_rank.py",),
+    "studies/runs": ("studies/test_pairs.py", *VERDICTS),
+    "studies/rank": ("studies/test_rank.py", "studies/test_levers.py"),
     "studies/size": ("studies/test_size.py",),
-    "studies/sweep": ("studies/test_sweep.py",),
+    "studies/sweep_stream": ("studies/test_sweep.py", "test_atomic.py"),
+    "studies/sweep": ("studies/test_sweep.py", "studies/test_assessment.py"),
     "studies/uncertainty": TOLERANCES,
     "studies/tolerances": TOLERANCES,
     "studies/samples": TOLERANCES,
     "studies/chances": TOLERANCES,
     "studies/shares": TOLERANCES,
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
-    "studies/verdicts": VERDICTS,
+    "studies/verdicts": (*VERDICTS, "studies/test_fan_choice.py"),
 }  # fmt: skip
 PROSE = {"words.py", "explain.py", "entries.py", "keys.py", "fan_remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip

@@ -30,7 +30,7 @@ def arrows(drawing: Drawing) -> list[Shape]:
     return [
         b for a, b in pairwise(drawing.items)
         if isinstance(a, Shape) and isinstance(b, Shape) and a.points == b.points
-        and a.closed and (a.fill, a.edge) == (look.PAPER, look.PAPER)
+        and a.closed and (a.fill, a.edge) == (look.WHITE, look.WHITE)
     ]  # fmt: skip
 
 

@@ -193,7 +193,7 @@ def test_unusual_states_are_told():
     hot, odd = map_scene(sample.cabinet_hot()), map_scene(sample.cabinet_odd())
     assert "38 m³/h back in" in texts(hot)
     (hollow,) = (arrow for arrow in arrows(hot) if arrow.dash)
-    assert hollow.fill == look.PAPER
+    assert hollow.fill == look.WHITE
     assert {
         "fan.left   running, reversed, in stall", "fan.spare   blanked", "filter.gone   removed",
         "baffle.shelf   taken out", "31 m³/h to lower   9.0 Pa", "on fan.left   7.0 Pa",

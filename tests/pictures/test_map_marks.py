@@ -46,7 +46,7 @@ def laid(solution: Any) -> MapLayout:
 def shafts(drawing: Drawing) -> list[Shape]:
     """The shafts of the arrows of walls: level or upright lines in quiet ink."""
     return [item for item in shapes(drawing) if not item.closed and len(item.points) == 2
-            and (item.edge, item.width) == (look.QUIET, look.THIN)]  # fmt: skip
+            and (item.edge, item.width) == (look.QUIET, look.FINE)]  # fmt: skip
 
 
 def test_heat_through_walls_is_drawn_the_way_it_goes():
@@ -97,7 +97,7 @@ def test_a_fan_whose_control_asks_for_no_speed_is_drawn_and_told_as_stopped():
     assert f"{found.branches['fan.left'].drop:.1f} Pa".lstrip("-") in told
     for scene in (map_scene, network_scene):
         dashed = [[s for s in shapes(scene(one)) if s.dash == (3.0, 2.0)
-                   and (s.fill, s.edge) == (look.PAPER, look.INK) and s.rect.wide > 20]
+                   and (s.fill, s.edge) == (look.WHITE, look.INK) and s.rect.wide > 20]
                   for one in (found, running)]  # fmt: skip
         assert [len(found) for found in dashed] == [1, 0]
     assert round(dashed[0][0].rect.wide - dashed[0][0].width) == 2 * SIZES["fan"][0]
@@ -121,7 +121,9 @@ def test_numbers_of_copies_keep_clear_of_the_diamonds_of_parts(at):
                 and item.points[0][1] == item.points[2][1]
                 and item.rect.wide < 2 * DIAMOND + 4]  # fmt: skip
     assert len(diamonds) >= len(parts)  # and one beside the words of all of them
-    numbers = [words for words in drawing.words if words.text.isdigit() and words.size == look.TINY]
+    numbers = [
+        words for words in drawing.words if words.text.isdigit() and words.size == look.FINE_PRINT
+    ]
     assert len(numbers) == sum(len(paths) for paths in laid(moved).groups if len(paths) > 1)
     for words in numbers:
         assert not any(rect.meets(words.rect) for rect in diamonds), words.text
@@ -130,7 +132,7 @@ def test_numbers_of_copies_keep_clear_of_the_diamonds_of_parts(at):
 @pytest.mark.parametrize("demo", ["telecom-shelf", "drive-cabinet", "bench-supply"])
 def test_every_part_with_a_limit_has_its_bar_and_every_part_a_diamond(demo):
     fours = [s for s in shapes(drawn(demo)) if s.closed and len(s.points) == 4]
-    frames = [s for s in fours if s.fill == look.PAPER
+    frames = [s for s in fours if s.fill == look.WHITE
               and round(s.points[1][0] - s.points[0][0], 6) == BAR[0]]  # fmt: skip
     parts = solved(demo).parts
     assert len(frames) == sum(row.limit == row.limit for row in parts.values())

@@ -20,7 +20,7 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.eligibility import Reason
 from flownet.studies.choice.fan_picture import fan_choice_curves
-from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.order import MEASURES
 from flownet.studies.choose import choose
 from tests.studies.fan_boxes import air, kind, out
 from tests.studies.test_choice import ANY, BOX

@@ -10,7 +10,7 @@ from flownet.pictures.scene import look
 from flownet.pictures.scene.scene import Item, Point, Rect, Shape, bounds, square
 from flownet.pictures.scene.symbols import Mark, ring
 
-WIDEST = 14.0  # the arrow of the largest flow
+ARROW_WIDE = 14.0  # the arrow of the largest flow
 THINNEST = 0.4  # what is less could not be seen
 ARROW_LONG, ARROW_SHORT = 36.0, 14.0
 NO_ARROW = 1e-6  # of the largest flow: no arrow
@@ -73,9 +73,9 @@ def shapes(item: Arrow) -> Iterator[Item]:
              (neck, -half), (0.0, -half))  # fmt: skip
     (x, y), (dx, dy) = item.start, item.way
     outline = tuple((x + dx * u - dy * v, y + dy * u + dx * v) for u, v in local)
-    yield Shape(outline, look.PAPER, look.PAPER, 2.4)
+    yield Shape(outline, look.WHITE, look.WHITE, 2.4)
     if item.back:
-        yield Shape(outline, look.PAPER, look.INK, look.LINE, (2.6, 1.6))
+        yield Shape(outline, look.WHITE, look.INK, look.LINE, (2.6, 1.6))
     else:
         yield Shape(outline, look.INK)
 
@@ -88,7 +88,7 @@ def widths(flows: Mapping[str, float], marks: Mapping[str, Mark]) -> dict[str, f
     largest = max((abs(flow) for flow in flows.values()), default=0.0)
     shares = {path: abs(flow) / largest for path, flow in flows.items()
               if abs(flow) > NO_ARROW * largest}  # fmt: skip
-    widest = min([WIDEST, *(max(marks[path].room - 7.0, 2.0) / share
+    widest = min([ARROW_WIDE, *(max(marks[path].room - 7.0, 2.0) / share
                             for path, share in shares.items() if marks[path].room)])  # fmt: skip
     return {path: max(widest * shares[path], THINNEST) if path in shares else 0.0
             for path in flows}  # fmt: skip

@@ -8,19 +8,9 @@ from typing import NamedTuple
 from flownet.pictures.map.arrows import Arrow
 from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.room import COLUMN, LABEL_GAP, Label, Room
-from flownet.pictures.scene import look
+from flownet.pictures.scene import look, scene
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    Shape,
-    block_height,
-    square,
-    written,
-)
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, Shape
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.scene.words import BETWEEN, Told, number
@@ -91,14 +81,14 @@ def _pins(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[Pin]:
 def _worded(told: Told) -> list[Letters]:
     """The lines of a branch label: name bold, its state beside it where there is room."""
     size = look.BODY
-    lines = written(told.name, size, True, COLUMN)
+    lines = scene.written(told.name, size, True, COLUMN)
     if told.state:
         joint = lines[-1]._replace(text=f"{lines[-1].text}   {told.state}")
         lines[-1:] = [joint] if joint.wide <= COLUMN \
-            else [lines[-1], *written(told.state, size, True, COLUMN)]  # fmt: skip
+            else [lines[-1], *scene.written(told.state, size, True, COLUMN)]  # fmt: skip
     for text in told.lines:
         pieces = [text] if width(text, size) <= COLUMN else text.split(BETWEEN)
-        lines += [line for piece in pieces for line in written(piece, size, False, COLUMN)]
+        lines += [line for piece in pieces for line in scene.written(piece, size, False, COLUMN)]
     return lines
 
 
@@ -107,7 +97,7 @@ def _relieve(pins: list[Pin], heights: dict[str, float], body: Rect) -> None:
     longer, other = sorted(heights, key=lambda where: -heights[where])
     middle = body.centre[0]
     for index in sorted(range(len(pins)), key=lambda i: abs(pins[i].middle - middle)):
-        pin, size = pins[index], block_height(pins[index].words) + LABEL_GAP
+        pin, size = pins[index], scene.block_height(pins[index].words) + LABEL_GAP
         if heights[longer] - size <= heights[other] + size or heights[longer] <= body.tall:
             return
         if pin.where == longer and abs(pin.middle - middle) < 0.4 * body.wide:
@@ -145,7 +135,7 @@ def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Roo
 
     Where a diamond stands there, the number goes to the other end, else farther off.
     """
-    size = look.TINY
+    size = look.FINE_PRINT
     wide = {mark.path: width(str(number(mark.path)), size) + 2 * NUMBER_PAD for mark in members}
     level = members[0].normal[1] == 0
     gap = min(mark.room or 1e9 for mark in members)
@@ -158,7 +148,7 @@ def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Roo
         tries = [Rect(x - half, y - 3.6, x + half, y + 3.6) for x, y in middles]
         rect = next((rect for rect in tries if diamonds.free(rect)), tries[0])
         x, y = rect.centre
-        drawing.area(Layer.PLATE, rect, look.PAPER)
+        drawing.area(Layer.PLATE, rect, look.WHITE)
         drawing.add(Layer.LETTER, Letters(x, y - 2.2, str(number(mark.path)), size, align="center"))
         room.add(rect)
 
@@ -166,6 +156,9 @@ def _number(drawing: Drawing, room: Room, members: Sequence[Mark], diamonds: Roo
 def compartment_label(drawing: Drawing, layout: MapLayout, name: str, room: Room) -> Label:
     """The plate of a compartment that is too small for it, in a column, a dot in its place."""
     at = layout.rects[name].centre
-    lines = [*written(f"compartment.{name}", look.BODY, True, COLUMN), *layout.plates[name].values]
-    drawing.add(Layer.ARROW, Shape(square(at, 1.8).corners, look.INK, look.PAPER, look.THIN))
+    lines = [
+        *scene.written(f"compartment.{name}", look.BODY, True, COLUMN),
+        *layout.plates[name].values,
+    ]
+    drawing.add(Layer.ARROW, Shape(scene.square(at, 1.8).corners, look.INK, look.WHITE, look.FINE))
     return room.label(lines, at, room.column(at[0], lines))

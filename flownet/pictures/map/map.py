@@ -24,20 +24,10 @@ from flownet.pictures.map.parts import (
 )
 from flownet.pictures.map.room import Room, columns
 from flownet.pictures.map.walls import put_walls
-from flownet.pictures.scene import look, page, symbols
+from flownet.pictures.scene import look, page, scene, symbols
 from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    line,
-    paint,
-    runs,
-    square,
-)
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import picture
@@ -88,7 +78,7 @@ def map(
     ValueError
         Where low is not below high, for anything but two temperatures, or for other units.
     """
-    return paint(map_scene(solution, units, temperatures), ax)
+    return scene.paint(map_scene(solution, units, temperatures), ax)
 
 
 def map_scene(
@@ -108,7 +98,7 @@ def map_scene(
     room.clear = _clear(drawing.rect, layout.body)
     labels = branch_labels(drawing, room, layout, marks, arrows, diamonds(parts))
     for label in labels:
-        room.add(*runs(label.course(layout.body)))
+        room.add(*scene.runs(label.course(layout.body)))
     walls = put_walls(drawing, layout, room)
     clear = _clear(drawing.rect, layout.body)
     small = [name for name, rect in layout.rects.items()
@@ -171,7 +161,7 @@ def _spots(
     """Where everything of the case lies."""
     yield from ((f"compartment.{name}", rect) for name, rect in layout.rects.items())
     yield from ((path, mark.rect) for path, mark in marks.items())
-    yield from ((f"part.{name}", square(at, DIAMOND)) for chip in parts
+    yield from ((f"part.{name}", scene.square(at, DIAMOND)) for chip in parts
                 for name, at in zip(chip.names, chip.points, strict=False))  # fmt: skip
 
 
@@ -197,7 +187,7 @@ def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> N
         for x, y in shell.corners:  # a short angle at each: an extent, not a wall
             along, up = (CORNER if a == b else -CORNER for a, b in ((x, shell.x0), (y, shell.y0)))
             angle = [(x + along, y), (x, y), (x, y + up)]
-            drawing.add(Layer.FILL, line(angle, look.QUIET, look.THIN))
+            drawing.add(Layer.FILL, scene.line(angle, look.QUIET, look.FINE))
     for name, rect in sorted(layout.rects.items(), key=lambda one: -one[1].wide * one[1].tall):
         for part, temperature in _bands(layout.solution, name, rect):
             drawing.area(Layer.FILL, part, scale.colour(temperature))
@@ -240,7 +230,7 @@ def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: Iterator[Mark
         drawing.add(layer, *symbols.shapes(shown))
         for tie in mark.spot.ties:
             course = [layout.page(point) for point in tie]
-            drawing.add(Layer.LEADER, line(course, look.INK, look.THIN, (3.0, 2.0)))
+            drawing.add(Layer.LEADER, scene.line(course, look.INK, look.FINE, (3.0, 2.0)))
         room.add(*_covered(shown))
 
 
@@ -254,7 +244,7 @@ def _covered(mark: Mark) -> Iterator[Rect]:
         pieces = max(int((abs(x1 - x0) + abs(y1 - y0)) / 8.0), 1)
         for k in range(pieces + 1):
             at = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces
-            yield square(at, mark.half + 2.0)
+            yield scene.square(at, mark.half + 2.0)
 
 
 def _arrows(

@@ -10,20 +10,9 @@ from flownet.pictures.caption import known
 from flownet.pictures.map.geometry import host
 from flownet.pictures.map.layout import PAD, MapLayout, Plate, block_size
 from flownet.pictures.map.room import BAR, COLUMN, UNDER, Label, Room, bar
-from flownet.pictures.scene import look
+from flownet.pictures.scene import look, scene
 from flownet.pictures.scene import words as scene_words
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    Shape,
-    block_height,
-    line,
-    square,
-    written,
-)
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, Shape, line
 from flownet.pictures.scene.symbols import Mark
 from flownet.pictures.scene.words import Copies, base, grouped
 from flownet.results.limits import broken
@@ -40,7 +29,7 @@ def put_plate(drawing: Drawing, plate: Plate, inside: Rect, room: Room) -> bool:
     for lines in plate.forms:
         rect = room.place(*block_size(lines), within, (within.x0, within.y1))
         if rect is not None:
-            drawing.area(Layer.PLATE, rect, look.PAPER)
+            drawing.area(Layer.PLATE, rect, look.WHITE)
             drawing.write(lines, rect.x0 + PAD, rect.y1 - PAD)
             room.add(rect.grown(2.0))
             return True
@@ -70,7 +59,7 @@ class Chip(NamedTuple):
         words, (wide, under) = self.words(narrow), (BAR[0], UNDER) if self.share is not None \
             else (0.0, 0.0)  # fmt: skip
         wide = max(wide, *(line.wide for line in words)) + 2 * PAD
-        return wide, block_height(words) + 2 * 1.5 + under
+        return wide, scene.block_height(words) + 2 * 1.5 + under
 
 
 def chips(layout: MapLayout, marks: Mapping[str, Mark]) -> list[Chip]:
@@ -87,7 +76,7 @@ def chips(layout: MapLayout, marks: Mapping[str, Mark]) -> list[Chip]:
 
 
 def diamonds(found: Sequence[Chip]) -> list[Rect]:
-    return [square(at, DIAMOND + 1.0) for chip in found for at in chip.points]
+    return [scene.square(at, DIAMOND + 1.0) for chip in found for at in chip.points]
 
 
 def put_parts(
@@ -140,7 +129,10 @@ def _label(drawing: Drawing, layout: MapLayout, chip: Chip, room: Room) -> Label
     points, inside = chip.points, chip.inside or layout.body
     middle = sum(p[0] for p in points) / len(points) if points else inside.centre[0]
     name, _, rest = f"part.{chip.text}".partition("  ")
-    lines = (*written(name, look.BODY, True, COLUMN), *written(rest, look.BODY, chip.over, COLUMN))
+    lines = (
+        *scene.written(name, look.BODY, True, COLUMN),
+        *scene.written(rest, look.BODY, chip.over, COLUMN),
+    )
     if len(points) == 1:
         (x, y), body = points[0], room.body
         free = [end for end in (body.x0, body.x1) if not room.crossed((x, y), (end, y))]
@@ -169,7 +161,7 @@ def diamond(at: Point, over: bool) -> Shape:
     """The mark of a part: filled where it is over its limit."""
     (x, y), size = at, DIAMOND + (1.0 if over else 0.0)
     corners = ((x - size, y), (x, y - size), (x + size, y), (x, y + size))
-    colours = (look.INK, look.PAPER) if over else (look.PAPER, look.INK)
+    colours = (look.INK, look.WHITE) if over else (look.WHITE, look.INK)
     return Shape(corners, *colours, look.LINE)
 
 
@@ -216,7 +208,7 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, narrow: bool, room: Room
     if at is not None:
         tie = [at, rect.nearest(at)]
         room.line(*tie)
-        drawing.add(Layer.LEADER, line(tie, look.PAPER, look.LINE + 1.2),
+        drawing.add(Layer.LEADER, line(tie, look.WHITE, look.LINE + 1.2),
                     line(tie, look.INK, look.HAIR))  # fmt: skip
     else:
         drawing.add(Layer.ARROW, diamond((rect.x0 + DIAMOND + 1, rect.centre[1]), chip.over))
@@ -227,7 +219,7 @@ def _listed(drawing: Drawing, chip: Chip, within: Rect, narrow: bool, room: Room
 
 def _write(drawing: Drawing, chip: Chip, rect: Rect, narrow: bool, room: Room) -> None:
     room.add(rect.grown(1.0))
-    drawing.area(Layer.PLATE, rect, look.PAPER)
+    drawing.area(Layer.PLATE, rect, look.WHITE)
     drawing.write(chip.words(narrow), rect.x0 + PAD, rect.y1 - 1.5)
     if chip.share is not None:
         bar(drawing, chip.share, (rect.x0 + PAD, rect.y0 + 2.0), chip.over)

@@ -10,20 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
-from flownet.pictures.scene import look
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    around,
-    block_height,
-    line,
-    push_apart,
-    runs,
-    square,
-)
+from flownet.pictures.scene import look, scene
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, line
 
 COLUMN = 190.0  # widest label
 CHANNEL = 30.0  # between drawing and column
@@ -49,7 +37,7 @@ class Label(NamedTuple):
 
     @property
     def tall(self) -> float:
-        return block_height(self.lines) + (UNDER if self.share is not None else 0.0)
+        return scene.block_height(self.lines) + (UNDER if self.share is not None else 0.0)
 
     def course(self, body: Rect) -> list[Point]:
         """Its leader inside the drawing: from the border to the mark."""
@@ -76,7 +64,7 @@ class Room:
         self.rects.extend(rects)
 
     def line(self, start: Point, stop: Point) -> None:
-        self.rects += [square(point, 0.8) for point in _along(start, stop)]
+        self.rects += [scene.square(point, 0.8) for point in _along(start, stop)]
 
     def free(self, rect: Rect) -> bool:
         """Whether nothing in use is touched."""
@@ -115,7 +103,7 @@ class Room:
         where = "left" if off < 0 else "right"
         if abs(off) < (0.25 * self.body.wide if near is None else near):
             where = "left" if self.heights["left"] <= self.heights["right"] else "right"
-        self.heights[where] += block_height(lines) + LABEL_GAP
+        self.heights[where] += scene.block_height(lines) + LABEL_GAP
         return where
 
     def label(
@@ -134,7 +122,7 @@ class Room:
         edge = self.body.x0 - clear if left else self.body.x1 + clear
 
         def course(level: float) -> list[Rect]:
-            return runs([(edge, level), (anchor[0], level), anchor])
+            return scene.runs([(edge, level), (anchor[0], level), anchor])
 
         def cost(level: float) -> float:
             """Of everything in use and other leaders that it would cross, of its distance."""
@@ -166,7 +154,7 @@ def bar(drawing: Drawing, share: float, at: Point, over: bool) -> None:
     """How much of the allowed rise a part uses; full and bold beyond it."""
     (wide, tall), (x, y), extra = BAR, at, 0.8 if over else 0.0
     whole = Rect(x, y, x + wide, y + tall)
-    drawing.area(Layer.LETTER, whole, look.PAPER, edge=look.INK, width=look.HAIR)
+    drawing.area(Layer.LETTER, whole, look.WHITE, edge=look.INK, width=look.HAIR)
     filled = whole._replace(y0=y - extra, x1=x + wide * min(max(share, 0.0), 1.0),
                             y1=whole.y1 + extra)  # fmt: skip
     drawing.area(Layer.LETTER, filled, look.INK)
@@ -177,7 +165,7 @@ def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[s
     covered = [body]
     for where, sign, edge in (("left", -1.0, body.x0), ("right", 1.0, body.x1)):
         own = sorted((one for one in labels if one.side == where), key=lambda one: one.level)
-        heights = push_apart([one.level for one in own], [one.tall for one in own], LABEL_GAP)
+        heights = scene.push_apart([one.level for one in own], [one.tall for one in own], LABEL_GAP)
         x = edge + sign * (clear[where] + CHANNEL)
         bend = edge + sign * (clear[where] + 3.0)
         for label, y in zip(own, heights, strict=True):
@@ -188,6 +176,6 @@ def columns(drawing: Drawing, labels: Sequence[Label], body: Rect, clear: dict[s
                 bar(drawing, label.share, (left, y - label.tall / 2), label.over)
             points = [(x - sign * 4.0, y), (x - sign * 9.0, y), (bend, label.level),
                       *label.course(body)]  # fmt: skip
-            drawing.add(label.layer, line(points, look.PAPER, 2.0),
+            drawing.add(label.layer, line(points, look.WHITE, 2.0),
                         line(points, look.QUIET, look.HAIR))  # fmt: skip
-    return around(covered)
+    return scene.around(covered)

@@ -10,18 +10,8 @@ from flownet.pictures.caption import known
 from flownet.pictures.map.geometry import Edge, edges, shared
 from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.room import COLUMN, JOG, Label, Room
-from flownet.pictures.scene import look
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    line,
-    runs,
-    square,
-    written,
-)
+from flownet.pictures.scene import look, scene
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect
 from flownet.schema import quantities as q
 
 LEAST_HEAT = 0.01  # of the heat: what carries less is in the sum alone
@@ -63,7 +53,7 @@ class WallMark(NamedTuple):
 
     def leader(self, body: Rect) -> list[Rect]:
         """What its leader covers up to the border."""
-        return runs(Label((), self.anchor, self.level, self.side).course(body))
+        return scene.runs(Label((), self.anchor, self.level, self.side).course(body))
 
 
 def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
@@ -73,7 +63,7 @@ def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
     """
     solution, labels = layout.solution, []
     small = [rect for rect in layout.rects.values() if min(rect.wide, rect.tall) < DOT_BELOW]
-    dots = Room(layout.body, [square(rect.centre, JOG) for rect in small])
+    dots = Room(layout.body, [scene.square(rect.centre, JOG) for rect in small])
     for name, wall in solution.case.walls.items():
         heat = solution.walls[name].heat
         if not (known(heat) and abs(heat) > LEAST_HEAT * abs(solution.totals.heat)):
@@ -86,7 +76,7 @@ def put_walls(drawing: Drawing, layout: MapLayout, room: Room) -> list[Label]:
             continue
         _draw(drawing, place)
         room.add(place.rect, *place.leader(layout.body))
-        lines = [*written(wall.path, look.BODY, True, COLUMN),
+        lines = [*scene.written(wall.path, look.BODY, True, COLUMN),
                  Letters(0, 0, _told(layout, wall, heat), look.BODY)]  # fmt: skip
         room.heights[place.side] += sum(look.LINE_SPACING * words.size for words in lines)
         off = place.level - place.anchor[1]
@@ -154,7 +144,7 @@ def _draw(drawing: Drawing, place: WallMark) -> None:
                         ((back, -side), (HALF_LONG, 0.0), (back, side))))  # fmt: skip
         drawing.add(
             Layer.ARROW,
-            line(shaft, look.PAPER, look.THIN + 1.6),
-            line(shaft, look.QUIET, look.THIN),
-            line(head, look.QUIET, look.THIN),
+            scene.line(shaft, look.WHITE, look.FINE + 1.6),
+            scene.line(shaft, look.QUIET, look.FINE),
+            scene.line(head, look.QUIET, look.FINE),
         )

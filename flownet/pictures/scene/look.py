@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from matplotlib.colors import LinearSegmentedColormap, to_hex
 
-INK, QUIET, GROUND, PAPER = "#1F2933", "#5B6670", "#F4F5F2", "#FFFFFF"
+INK, QUIET, GROUND, WHITE = "#1F2933", "#5B6670", "#F4F5F2", "#FFFFFF"
 
 # Hot is dark: lightness falls in a straight line, so grey print keeps the order.
 RAMP = (
@@ -18,10 +18,10 @@ _AIR = LinearSegmentedColormap.from_list("air", RAMP, 1025)  # so many that it l
 OK, TIGHT, OVER = "#EEF3F0", "#E9BE6B", "#8C2F39"  # fills of a status; words on OVER are white
 CLEAN_LINE, LOADED_LINE = "#1B6CA8", "#B4531A"  # lines of a system: clean solid, loaded dashed
 
-TITLE, HEAD, BODY, SMALL, TINY = 13.0, 10.0, 8.5, 7.0, 6.0  # sizes of letters
+HEADLINE, HEAD, BODY, SMALL, FINE_PRINT = 13.0, 10.0, 8.5, 7.0, 6.0  # sizes of letters
 NUMBER = 15.0  # the temperature of a compartment
 
-HAIR, THIN, LINE, BOLD = 0.5, 0.8, 1.2, 1.8  # widths of lines
+HAIR, FINE, LINE, BOLD = 0.5, 0.8, 1.2, 1.8  # widths of lines
 WALL, PLATE = 2.4, 5.0  # outline of a compartment; a baffle
 
 LINE_SPACING = 1.28  # baseline to baseline, of the size of the letters

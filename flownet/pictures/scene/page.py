@@ -10,19 +10,9 @@ from matplotlib.ticker import MaxNLocator
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pictures import caption
 from flownet.pictures.caption import Units, known, pretty
-from flownet.pictures.scene import look, words
+from flownet.pictures.scene import look, scene, words
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import (
-    Drawing,
-    Layer,
-    Letters,
-    Point,
-    Rect,
-    Shape,
-    line,
-    push_apart,
-    written,
-)
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, Shape, line
 from flownet.pictures.scene.symbols import ring
 from flownet.pictures.scene.text_metrics import width
 from flownet.results.solution import Solution
@@ -52,7 +42,7 @@ def hatch(rect: Rect, step: float = 9.0) -> Iterator[Shape]:
     for k in range(first, math.ceil((rect.x1 - rect.y0) / step)):
         low, high = max(rect.x0, rect.y0 + k * step), min(rect.x1, rect.y1 + k * step)
         if high > low:
-            yield line([(low, low - k * step), (high, high - k * step)], look.PAPER, look.LINE)
+            yield line([(low, low - k * step), (high, high - k * step)], look.WHITE, look.LINE)
 
 
 # --- head and foot -------------------------------------------------------------------------------
@@ -64,7 +54,7 @@ def head(
 ) -> None:  # fmt: skip
     """What is drawn, in lines from `at` upward, `more` (words, bold, colour) the lowest."""
     told = caption.made(of)
-    lines = [(told.heading, look.TITLE, True, look.INK)]
+    lines = [(told.heading, look.HEADLINE, True, look.INK)]
     if isinstance(of, Solution):
         lines.append((words.state(of), look.HEAD, True, look.INK))
     lines += [(text, look.BODY, True, look.INK) for text in told.changed]
@@ -73,14 +63,16 @@ def head(
         lines.append((around, look.BODY, False, look.QUIET))
     lines += [(text, look.BODY, bold, colour) for text, bold, colour in more if text]
     wrapped = [line for text, size, bold, colour in lines
-               for line in written(text, size, bold, wide, colour)]  # fmt: skip
+               for line in scene.written(text, size, bold, wide, colour)]  # fmt: skip
     drawing.write(wrapped, at[0], at[1] + sum(look.LINE_SPACING * line.size for line in wrapped))
 
 
 def foot(drawing: Drawing, at: Point, wide: float, note: str, of: Solution | Enclosure) -> None:
     """Notes and the signature in small lines from `at` down."""
     texts = note, caption.made(of).foot(dated=False)
-    lines = [line for text in texts for line in written(text, look.SMALL, False, wide, look.QUIET)]
+    lines = [
+        line for text in texts for line in scene.written(text, look.SMALL, False, wide, look.QUIET)
+    ]
     drawing.write(lines, *at)
 
 
@@ -102,7 +94,7 @@ def colour_bar(
     if len(values) == 1 and scale.low < values[0] < scale.high:
         left = x + BAR_WIDE * scale.share(values[0])
         drawing.add(Layer.MARK, *hatch(rect._replace(x0=left), 7.0))
-    drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.THIN)
+    drawing.area(Layer.MARK, rect, None, edge=look.INK, width=look.FINE)
     shown = q.TEMPERATURE.shown(units.system)
     low, high = map(shown.of, scale)
     for value in ROUND.tick_values(low, high):  # round temperatures below it
@@ -132,7 +124,7 @@ def _limit_ticks(
     texts = [_limit_text(limits, value, len(inside), units) for value in inside]
     if len(inside) > LIMITS_NAMED:
         texts, places = ["limits"], [sum(places) / len(places)]
-    centres = push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
+    centres = scene.push_apart(places, [width(text, look.SMALL, True) for text in texts], 12.0)
     for text, x in zip(texts, centres, strict=True):
         drawing.add(Layer.LETTER, Letters(x, rect.y1 + 6, text, look.SMALL, True, align="center"))
 
@@ -156,7 +148,7 @@ def _beyond(
     ):
         if beyond > 0.05:
             corners = ((edge, rect.y0), (edge + tip, y), (edge, rect.y1))
-            drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.THIN))
+            drawing.add(Layer.MARK, Shape(corners, look.RAMP[end], look.INK, look.FINE))
             text = f"{word} {units.text(q.TEMPERATURE, warm)}"
             told = Letters(x + max(tip, 0.0), y - 2.5, text, look.SMALL)
             drawing.add(Layer.LETTER, told)

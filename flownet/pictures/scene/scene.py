@@ -92,7 +92,7 @@ class Shape(NamedTuple):
     points: tuple[Point, ...]
     fill: str | None = None
     edge: str | None = None
-    width: float = look.THIN
+    width: float = look.FINE
     dash: tuple[float, ...] = ()
     closed: bool = True
 
@@ -182,7 +182,7 @@ class Drawing:
 
 
 def line(
-    points: Iterable[Point], edge: str = look.INK, width: float = look.THIN,
+    points: Iterable[Point], edge: str = look.INK, width: float = look.FINE,
     dash: tuple[float, ...] = (),
 ) -> Shape:  # fmt: skip
     return Shape(tuple(points), None, edge, width, dash, closed=False)

@@ -95,12 +95,12 @@ def shapes(mark: Mark) -> Iterator[Item]:
     else:
         fan = mark.kind == "fan"
         yield Shape(_capsule(mark) if fan else mark.body, look.INK, look.INK,
-                    look.LINE if fan else look.THIN)  # fmt: skip
+                    look.LINE if fan else look.FINE)  # fmt: skip
 
 
 def _gap(mark: Mark) -> Iterator[Item]:
     """A hole in the wall with two jambs."""
-    yield Shape(mark.box(mark.half, -2.2, 2.2), look.PAPER)
+    yield Shape(mark.box(mark.half, -2.2, 2.2), look.WHITE)
     for s in (-mark.half, mark.half):
         yield mark.bar(s, mark.deep + 1)
 
@@ -114,7 +114,7 @@ def _vent(mark: Mark) -> Iterator[Item]:
 
 def _filter(mark: Mark) -> Iterator[Item]:
     """A zigzag, two where it has loaded."""
-    yield Shape(mark.body, look.PAPER)
+    yield Shape(mark.body, look.WHITE)
     yield from _gap(mark)
     shifts = (-LOADED_DEEPER - 0.6, LOADED_DEEPER + 0.6) if mark.item.fouling > 1 else (0.0,)
     teeth = max(2 * int(mark.half / 3.5), 4)
@@ -126,14 +126,14 @@ def _filter(mark: Mark) -> Iterator[Item]:
 def _fan(mark: Mark) -> Iterator[Item]:
     """A capsule with wedges the way it blows; stopped: dashed with a bar."""
     if mark.still or not mark.item.running:
-        yield Shape(_capsule(mark), look.PAPER, look.INK, look.LINE, (3.0, 2.0))
+        yield Shape(_capsule(mark), look.WHITE, look.INK, look.LINE, (3.0, 2.0))
         yield mark.level(-0.5 * mark.half, 0.5 * mark.half, look.INK, 3.0)
     else:
-        yield Shape(_capsule(mark), look.PAPER, look.INK, look.BOLD)
+        yield Shape(_capsule(mark), look.WHITE, look.INK, look.BOLD)
         yield from _wedges(mark, -1.0 if mark.item.mounted == "reversed" else 1.0)
     if mark.lettered:
         x, y = mark.letter_rect.centre
-        yield Shape(mark.letter_rect.corners, look.PAPER, look.INK, look.HAIR)
+        yield Shape(mark.letter_rect.corners, look.WHITE, look.INK, look.HAIR)
         yield Letters(x, y - 2.5, "R", look.SMALL, True, align="center")
 
 
@@ -153,7 +153,7 @@ def _wedges(mark: Mark, way: float) -> Iterator[Item]:
 def ring(at: Point, size: float, towards: bool) -> Iterator[Item]:
     """Out of the page (a dot, the tip of an arrow) or into it (a cross, its tail)."""
     (x, y), by = at, size * 0.7
-    yield Shape(_round(at, size), look.PAPER, look.INK, look.THIN)
+    yield Shape(_round(at, size), look.WHITE, look.INK, look.FINE)
     if towards:
         yield Shape(_round(at, size * 0.35), look.INK)
     else:
@@ -178,7 +178,7 @@ def _baffle(mark: Mark) -> Iterator[Item]:
     for start, stop in ((low, -mark.half), (mark.half, high)) if mark.item.present else ():
         if stop - start > 0.5:
             yield mark.level(start, stop, look.INK, look.PLATE)
-    yield mark.level(-mark.half, mark.half, look.PAPER, look.PLATE)
+    yield mark.level(-mark.half, mark.half, look.WHITE, look.PLATE)
     if not mark.item.present:
         yield mark.level(low, high, look.QUIET, look.HAIR, (2.0, 2.0))
         yield from (mark.bar(s, 4) for s in (-mark.half, mark.half))
@@ -187,11 +187,11 @@ def _baffle(mark: Mark) -> Iterator[Item]:
 def _slot(mark: Mark) -> Iterator[Item]:
     """A light rectangle with fine lines along the flow; filler crossed, empty none."""
     body, state = mark.body, mark.item.state
-    yield Shape(body, look.PAPER)
+    yield Shape(body, look.WHITE)
     for band, fill in enumerate(mark.fills):
         low, high = (2 * mark.deep * k / len(mark.fills) - mark.deep for k in (band, band + 1))
         yield Shape(mark.box(mark.half, low, high), fill, fill, look.HAIR)
-    yield Shape(body, None, look.INK, look.THIN, (2.0, 1.6) if state == "empty" else ())
+    yield Shape(body, None, look.INK, look.FINE, (2.0, 1.6) if state == "empty" else ())
     if mark.spot.facing:
         size = min(mark.half, mark.deep, 4.0) * 0.8
         yield from ring(mark.at, size, mark.spot.facing == "towards")
@@ -206,8 +206,8 @@ def _slot(mark: Mark) -> Iterator[Item]:
 
 
 def _duct(mark: Mark) -> Iterator[Item]:
-    yield line(_course(mark), look.INK, 2 * mark.half + 2 * look.THIN)
-    yield line(_course(mark), look.PAPER, 2 * mark.half)
+    yield line(_course(mark), look.INK, 2 * mark.half + 2 * look.FINE)
+    yield line(_course(mark), look.WHITE, 2 * mark.half)
 
 
 def _course(mark: Mark) -> tuple[Point, ...]:
@@ -216,18 +216,18 @@ def _course(mark: Mark) -> tuple[Point, ...]:
 
 def _leak(mark: Mark) -> Iterator[Item]:
     for s in (-0.7 * mark.half, 0.0, 0.7 * mark.half):
-        yield Shape(_round(mark.place(s, 0), 2.2), look.INK, look.PAPER, look.THIN)
+        yield Shape(_round(mark.place(s, 0), 2.2), look.INK, look.WHITE, look.FINE)
 
 
 def _exchange(mark: Mark) -> Iterator[Item]:
     """Two half arrows, one each way."""
-    yield Shape(mark.box(mark.half, -2.2, 2.2), look.PAPER)
+    yield Shape(mark.box(mark.half, -2.2, 2.2), look.WHITE)
     yield from (mark.bar(s, 4) for s in (-mark.half, mark.half))
     for way in (1.0, -1.0):
         s, tip = -way * 0.35 * mark.half, way * mark.deep
         barb = mark.place(s - way * 4.0, tip - way * 6.0)
         points = [mark.place(s, -tip), mark.place(s, tip), barb]
-        yield line(points, look.PAPER, look.LINE + 2.4)
+        yield line(points, look.WHITE, look.LINE + 2.4)
         yield line(points, look.INK, look.LINE)
 
 

@@ -27,7 +27,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import Number
 from flownet.studies.choice.eligibility import Unfit, kept, stated, unfit_at
-from flownet.studies.choice.measures import RANKING
+from flownet.studies.choice.order import RANKING
 from flownet.studies.designs import Axis
 
 PRICED_BY = ("type", "state")  # keys that the price goes by, whatever a scenario sets

@@ -22,7 +22,7 @@ from flownet.schema.fault import did_you_mean, nearest
 from flownet.solving.solve import broken_in_layers
 from flownet.studies.choice.eligibility import REASON_KINDS, Reason
 from flownet.studies.choice.fan_solved import FanNumbers, Solved
-from flownet.studies.choice.measures import MEASURES
+from flownet.studies.choice.order import MEASURES
 from flownet.studies.verdicts import Closeness, divided
 
 LIMITS_TOLD = 3  # temperature limits of an excluded type that are told one by one

@@ -13,7 +13,7 @@ from flownet.pages.page import spaced
 from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.schema import quantities as q
 from flownet.schema.quantities import Quantity
-from flownet.studies.choice.measures import MEASURES, RANKING
+from flownet.studies.choice.order import MEASURES, RANKING
 from flownet.studies.designs import Axis
 from flownet.studies.verdicts import margin_text
 

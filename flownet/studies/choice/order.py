@@ -1,17 +1,40 @@
-"""Order among combinations: which is best by one measure, and which none is better than by two."""
+"""What choices are ordered by: measures; which is best by one, which none beats in two."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from flownet.judging.assessment import ALIKE, OVER, THERMAL, UNKNOWN, UNSOLVED, VOID, Assessment
+from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
+from flownet.schema.quantities import Quantity
 
 BROKEN = 1e6  # more than any measure
 UNBOUNDED = 1e9  # instead of infinity, which has no spread
 OTHERS, NO_VALUE, HEAT_FIRST, ON_PAPER = 1e3, 5e2, 1e6, 1e7  # see `score`
+
+
+class Measure(NamedTuple):
+    """One word of `best`."""
+
+    quantity: Quantity
+    first: str  # how the best by it is called
+    of_fan: str  # the number of a fan type that it is
+    of_option: str = ""  # the number of a combination that it is; empty: none is ordered by it
+
+
+MEASURES = {
+    "temperature": Measure(q.DIFFERENCE, "largest temperature margin", "margin",
+                           "temperature_margin"),
+    "noise": Measure(q.LEVEL, "quietest", "noise", "noise"),
+    "power": Measure(q.POWER, "least fan power", "power", "power"),
+    "price": Measure(q.PRICE, "lowest price", "price", "price"),
+    "life": Measure(q.HOURS, "longest life", "life"),
+}  # fmt: skip
+RANKING = ("noise", "power", "temperature", "price")  # as a `[choice]` lists them
 
 
 def score(stand: Assessment) -> Array:

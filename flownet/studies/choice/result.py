@@ -18,8 +18,8 @@ from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import again, broken_in_layers, solve
 from flownet.studies.choice.eligibility import Unfit, sentence
-from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.option import Excluded, Option, best, broken, data, places
+from flownet.studies.choice.order import MEASURES
 from flownet.studies.designs import Axis
 from flownet.studies.verdicts import divided
 

@@ -21,8 +21,8 @@ from flownet.schema.fields import given
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Catalogue, named, objectives, space_of, with_catalogue
 from flownet.studies.choice.evaluate import Evaluation
-from flownet.studies.choice.measures import MEASURES
 from flownet.studies.choice.option import Excluded, Option
+from flownet.studies.choice.order import MEASURES
 from flownet.studies.choice.result import Counts, OptionChoice
 from flownet.studies.choice.search import finer, generations
 from flownet.studies.compare import scenarios_of
