@@ -88,7 +88,7 @@ def path(
     body = head + SECTION_TALL + 5.5 + PATH_TALL + 7.4 * len(lines)
     paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units), body,
                         _notes(way, lines), max(style.PAGE_WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
-    ax = paper.chart(PATH_LEFT, head + SECTION_TALL + 1.5, wide, PATH_TALL)
+    ax = paper.chart(PATH_LEFT, head + SECTION_TALL + 1.5 if ax is None else 2.0, wide, PATH_TALL)
     _draw(ax, lines, units)
     if paper.ax is not None:
         ax.set_xticks([i + 0.5 for i in range(len(steps))], names)
@@ -224,8 +224,8 @@ def _mark(ax: Axes, step: PathStep, x: float, mm: float) -> None:
     """What the air meets at a step, turned the way a fan blows."""
     for across, up, look in MARKS.get(step.kind, MARKS["opening"]):
         place = x + mm * np.array(across) * (1 if step.ahead else -1)
-        kind = ax.fill if "facecolor" in look else ax.plot
-        kind(place, up, **{"color": style.INK, "zorder": 5} | look)
+        draw: Any = ax.fill if "facecolor" in look else ax.plot
+        draw(place, up, **{"color": style.INK, "zorder": 5} | look)
 
 
 Mark = tuple[tuple[Sequence[float], Sequence[float], dict[str, Any]], ...]  # x in mm, y, look

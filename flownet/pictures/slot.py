@@ -21,6 +21,7 @@ from flownet.pictures import style
 from flownet.pictures.caption import known
 from flownet.pictures.labels import PLATE
 from flownet.pictures.scene.look import Temperatures
+from flownet.pictures.scene.page import temperature_range
 from flownet.pictures.style import Axes
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
@@ -35,7 +36,7 @@ SLOT_TALL, PART_TALL = 52.0, 15.0  # mm: a panel at least, of it for each part
 PART_LINE = 2.6  # mm, of words
 SLOT_WIDEST = 46.0  # mm, from slot to slot
 HEAD_LINE, NAME_LINE = 8.5, 8.0  # points
-AIR_BANDS = 24  # of colour
+AIR_BANDS = 40  # of colour
 LIMIT_AT = 0.07  # half the height of the bar of a limit
 
 
@@ -45,6 +46,7 @@ class SlotPart(NamedTuple):
     name: str
     place: float  # 0 at the `from` of the slot, 1 at its `to`
     row: Any  # of the results
+    word: str  # how it stands: over, tight, ok; without a limit empty
 
 
 class SlotAir(NamedTuple):
@@ -54,6 +56,7 @@ class SlotAir(NamedTuple):
     ends: tuple[float, float]  # at `from`, at `to`
     row: Any  # of the results
     limit: float  # of the air that leaves it; NaN without
+    over: bool  # whether that is broken
     parts: list[SlotPart]
 
     @property
@@ -96,30 +99,33 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     ax.set(xlim=(0, across), ylim=(0, down), xticks=[], yticks=[])
     ax.spines[:].set_visible(False)
     ax.set_xlabel(style.named("temperature", q.TEMPERATURE, units), labelpad=1.0)
-    scale = _scale(solution, found)
+    scale, ramp = _scale(solution, found), temperature_range(solution.case, [
+        row.temperature for row in solution.compartments.values()])  # fmt: skip
     for i, (one, name) in enumerate(zip(found, names, strict=True)):
         low, first = down - 1 - i // across + BELOW_SLOTS / cell, i % across == 0
         panel = ax.inset_axes((i % across, low, 0.91, tall / cell), transform=ax.transData)
         style.dress(panel)
-        _air(panel, one, scale, units)
-        _parts(panel, one, solution, units)
+        _air(panel, one, scale.low, ramp, units)
+        _parts(panel, one, units)
         _frame(panel, one, scale, units, _ends(solution, found, tall) if first else "")
         _head(panel, one, "\n".join(name), limited, first, units)
     return ax
 
 
 def _slots(solution: Solution) -> list[SlotAir]:
-    case = solution.case
+    case, words = solution.case, {item.subject: word for item, word in ranked(solution)}
     if not case.things["slot"]:
         raise CaseError("slot: the case has no slot to draw; flownet draw CASE map shows its parts")
     found = []
     for item in case.things["slot"].values():
         row = solution.branches[item.path]
-        inside = [SlotPart(name, root.position, solution.parts[name]) for name in case.parts
+        inside = [SlotPart(name, root.position, solution.parts[name], words.get(f"part.{name}", ""))
+                  for name in case.parts
                   if (root := _root(case, name)).in_ == item.path]  # fmt: skip
         parts = [part for part in inside if known(part.row.temperature)]
         limit = item.air_limit if row.state == "fitted" else math.nan
-        found.append(SlotAir(item.path, _at_ends(solution, item.path), row, limit, parts))
+        found.append(SlotAir(item.path, _at_ends(solution, item.path), row, limit,
+                             words.get(item.path) == "over", parts))  # fmt: skip
     return found
 
 
@@ -154,21 +160,21 @@ def _scale(solution: Solution, found: Sequence[SlotAir]) -> Temperatures:
 # --- one slot ------------------------------------------------------------------------------------
 
 
-def _air(ax: Axes, one: SlotAir, scale: Temperatures, units: str) -> None:
+def _air(ax: Axes, one: SlotAir, coldest: float, ramp: Temperatures, units: str) -> None:
     """The air as a line, its colour from the ramp; nothing where none moves."""
-    low = float(style.shown(q.TEMPERATURE, scale.low, units))
+    low = float(style.shown(q.TEMPERATURE, coldest, units))
     if known(one.ends[0]):
         places = (np.arange(AIR_BANDS) + 0.5) / AIR_BANDS
         warm = one.air(places)
         wide = style.shown(q.TEMPERATURE, warm, units) - low
         ax.barh(places, wide, 1.02 / AIR_BANDS, left=low, linewidth=0, zorder=0,
-                color=[scale.colour(value) for value in warm])  # fmt: skip
+                color=[ramp.colour(value) for value in warm])  # fmt: skip
         ax.plot(style.shown(q.TEMPERATURE, one.ends, units), [0, 1], color=style.INK,
                 linewidth=1.4, zorder=3)  # fmt: skip
     if known(one.limit):
         out = one.ends[one.ahead]
         at = (1.0 - LIMIT_AT) if one.ahead else LIMIT_AT
-        _limit(ax, one.limit, out, at, bool(one.limit < out), units)
+        _limit(ax, one.limit, out, at, one.over, units)
 
 
 def _limit(ax: Axes, limit: float, value: float, place: float, over: bool, units: str) -> None:
@@ -181,25 +187,24 @@ def _limit(ax: Axes, limit: float, value: float, place: float, over: bool, units
                 hatch="////////", linewidth=0.6, zorder=4)  # fmt: skip
 
 
-def _parts(ax: Axes, one: SlotAir, solution: Solution, units: str) -> None:
+def _parts(ax: Axes, one: SlotAir, units: str) -> None:
     """Each a diamond, dotted to the air it stands in, its words where there is room."""
     wide, tall = (side * style.POINT for side in style.extent(ax))
     room = Heights(tall, [tall * part.place for part in one.parts])
-    states = {item.subject: word for item, word in ranked(solution)}
     order = sorted(one.parts, key=lambda part: part.place)
     half = len(order) // 2
     for i, part in enumerate([*order[:half][::-1], *order[half:]]):  # from the middle outwards
-        word = states.get(f"part.{part.name}", "ok")
-        tone = style.OVER if word == "over" else style.INK
-        fill = {"over": style.OVER, "tight": style.TIGHT}.get(word, "white")
+        over = part.word == "over"
+        tone = style.OVER if over else style.INK
+        fill = {"over": style.OVER, "tight": style.TIGHT}.get(part.word, "white")
         here, air = (float(style.shown(q.TEMPERATURE, value, units))
                      for value in (part.row.temperature, one.air(part.place)))  # fmt: skip
         ax.plot([air, here], [part.place] * 2, color=tone, linewidth=0.8, linestyle=(0, (1, 1)),
                 zorder=4)  # fmt: skip
         if known(part.row.limit):
-            _limit(ax, part.row.limit, part.row.temperature, part.place, word == "over", units)
+            _limit(ax, part.row.limit, part.row.temperature, part.place, over, units)
         ax.plot([here], [part.place], "D", ms=4.6, mfc=fill, mec=style.INK, mew=0.9, zorder=6)
-        lines = _words(part, word == "over", wide, units)
+        lines = _words(part, over, wide, units)
         middle = room.free(tall * part.place, PART_LINE * len(lines) / 2 + 0.3, i >= half)
         far = abs(middle - tall * part.place) > PART_LINE * len(lines) / 2 + 5.0
         if far:
@@ -207,7 +212,7 @@ def _parts(ax: Axes, one: SlotAir, solution: Solution, units: str) -> None:
             ax.annotate("", (here, part.place), (0.6, middle / tall), zorder=5.2,
                         textcoords="axes fraction", arrowprops=thin)  # fmt: skip
         style.beside(ax, "\n".join(lines), (1, middle / tall), (-1.5, 0), ha="right", va="center",
-                     linespacing=1.0, weight="bold" if word == "over" else "normal", bbox=PLATE,
+                     linespacing=1.0, weight="bold" if over else "normal", bbox=PLATE,
                      color=style.INK, zorder=5.5)  # fmt: skip
 
 
@@ -280,10 +285,9 @@ def _head(
     flow, heat, warm = (quantity.shown(units) for quantity in (
         q.VOLUME_FLOW, q.POWER, q.TEMPERATURE))  # fmt: skip
     arrow = "↑" if one.ahead else "↓"
-    over = bool(known(one.limit) and one.ends[one.ahead] > one.limit)
     rows = [
         ("limit", warm.unit, f"{warm.of(one.limit):.0f}" if known(one.limit) else "–", False),
-        ("air out", warm.unit, warm.number(one.ends[one.ahead]) if moves else "–", over),
+        ("air out", warm.unit, warm.number(one.ends[one.ahead]) if moves else "–", one.over),
         ("heat", heat.unit, heat.number(one.row.heat) if one.row.heat > 0 else "–", False),
         ("air", flow.unit, f"{arrow} {flow.number(abs(one.row.volume_flow))}" if moves else "–",
          False),
@@ -295,8 +299,8 @@ def _head(
             head = style.pretty(f"{lead}, {unit}")
             style.beside(ax, head, (0, 1), (-8.0 / style.POINT, up[1]), ha="right")
     top = 3.0 + HEAD_LINE * (4 if limited else 3)
-    parts = {part.row.margin < 0 for part in one.parts}
-    tone = style.OVER if True in parts or over else style.INK
+    over = one.over or any(part.word == "over" for part in one.parts)
+    tone = style.OVER if over else style.INK
     style.beside(ax, name, (0, 1), (0, top), size=style.BODY, weight="bold",
                  linespacing=1.0, color=tone)  # fmt: skip
 
@@ -315,10 +319,10 @@ def _verdict(solution: Solution, found: Sequence[SlotAir], units: str) -> str:
         rooms = listed([room_of(item, units) for item in over], 3, ", ")
         said = f"{counted(len(over), 'limit')} in the slots broken: {rooms}"
     elif count:
-        first = (tight or groups.get("ok") or groups["unknown"])[0]
+        first = (tight or groups["ok"])[0]
         said = f"{counted(count, 'limit')} in the slots {'hold' if count > 1 else 'holds'}"
         said += f", {len(tight)} tight" if tight else ""
-        said += f"; least room: {room_of(first, units)}" if "unknown" not in groups else ""
+        said += f"; least room: {room_of(first, units)}"
     else:
         said = f"no limit is held against the air or a part of {counted(len(found), 'slot')}"
     return void + said if void else f"{said[:1].upper()}{said[1:]}"

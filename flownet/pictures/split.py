@@ -53,8 +53,8 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     solution : Solution
         One solved enclosure; of a batch, `batch.select(i)`.
     ax : Axes, optional
-        The way of the air to the right, in mm of a page; downwards the heights of bands are mass
-        flows in g/s, or lb/min with "us".
+        At least 164 mm wide. The way of the air to the right, in mm of a page; downwards the
+        heights of bands are mass flows in g/s, or lb/min with "us".
     units : "metric" or "us"
 
     Raises
@@ -68,7 +68,7 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     bar, tall = scale_bar(strips[-1], scale.per)
     paper = style.Paper(ax, _verdict(solution, found, scale.shown, units),
                         style.caption(solution, units), tall + 9.0,
-                        _notes(found, len(strips)))  # fmt: skip
+                        _notes(solution, found, len(strips)))  # fmt: skip
     ax = paper.chart(style.PAGE_EDGE + 1.0, 3.0, ACROSS, tall)
     ax.set(xlim=(0, ACROSS), ylim=(tall * scale.per, 0), xticks=[], yticks=[])
     ax.set_xlabel(f"way of the air; heights: mass flow, {scale.shown.unit}")
@@ -236,7 +236,7 @@ def _unfiltered(found: AirShares, shown: Shown) -> str:
     return f"{percent} % of the air passes unfiltered"
 
 
-def _notes(found: AirShares, strips: int) -> Iterator[str]:
+def _notes(solution: Solution, found: AirShares, strips: int) -> Iterator[str]:
     if found.filtered():
         yield ("Plain: has passed a filter; hatched: has not, each place taken as mixed. Zigzag: a "
                "filter.")  # fmt: skip
@@ -244,6 +244,11 @@ def _notes(found: AirShares, strips: int) -> Iterator[str]:
     yield f"Shares: {whole}; in every place they add up as printed."
     if any(band.back for band in found.bands):
         yield "Hollow and dashed: through a fan against the way it would blow."
+    for loop in solution.case.things["recirculation"].values():
+        yield (f"{100 * loop.fraction:.0f} % of what {loop.to} draws in has come round outside "
+               f"from {loop.from_}; it is counted as fresh.")  # fmt: skip
+    if swaps := [item.path for item in solution.case.things["exchange"].values()]:
+        yield f"Not counted: air that swaps places, {listed(swaps)}."
     if strips > 1:
         yield ("One strip below the other: places that no air joins, or the next ones of many; a "
                "band that leads to another strip stands in both.")  # fmt: skip

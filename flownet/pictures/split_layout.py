@@ -17,6 +17,7 @@ IN_STRIP, BOX = 3, 21.0  # places side by side; how wide one is
 BODY_TALL = 52.0  # all bands one above the other
 BAND_LINE, ABOVE_WORDS = 2.8, 0.8  # of words, and free above them
 BETWEEN_BANDS = 0.9
+NAMED_STATES = "filler", "empty", "removed", "stopped", "freewheeling"
 BETWEEN_STRIPS = 7.0  # between strips
 BAND_LETTERS = 6.5  # points, of words at bands
 
@@ -114,7 +115,7 @@ def _ends(
     start, end = column(band.source, True), column(band.target, False)
     row, gap = solution.branches[band.path], gap_of(len(places))
     name = band.path.removeprefix("slot.")
-    name += f" {row.state}" if row.state in ("filler", "empty", "removed", "stopped") else ""
+    name += f" {row.state}" if row.state in NAMED_STATES else ""
     for word, place in (("from", band.source), ("to", band.target)):
         name += f" {word} {place}" if place not in here and place != "outside" else ""
     amount = f"{shown.text(band.flow, '', decimals)}  {band.percent} %"

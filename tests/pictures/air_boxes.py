@@ -72,7 +72,8 @@ def rack(count: int, **out: Any) -> Enclosure:
         things.append(Slot(
             name=name, from_="front", to="rear-compartment", gap="10 mm", width="100 mm",
             length="150 mm", power="10 W", direction=("up", "left", "back", "down")[i % 4],
-            air_limit="50 degC" if i % 3 == 0 else None, state="filler" if i == 4 else "fitted",
+            air_limit="40 degC" if i % 3 == 0 or i == 4 else None,
+            state="filler" if i == 4 else "fitted",
             filler={"area": "4 cm2", "loss": 4.0}))  # fmt: skip
         if i in (2, 7):
             things += [Part(name=f"part-with-long-name-{i}-{k}", in_=f"slot.{name}", power="3 W",
