@@ -75,6 +75,7 @@ PAGES = (
     "docs/compare.md",
     "docs/curves.md",
     "docs/decide.md",
+    "docs/export.md",
     "docs/fan-curve.md",
     "docs/first-case.md",
     "docs/headroom.md",

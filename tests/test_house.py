@@ -45,7 +45,7 @@ FOLDERS = {
     "__init__": (39, 40), "__main__": (5, 5), "casefile": (2362, 2250),
     "cli": (3103, 1800), "columns": (352, 280), "draw": (46, 0), "enclosure": (4146, 3000),
     "equations": (2939, 2400), "findings": (2912, 2300), "judging": (570, 600),
-    "exports": (760, 760), "pages": (1645, 900), "physics": (1270, 1150),
+    "exports": (980, 980), "pages": (1645, 900), "physics": (1270, 1150),
     "pictures": (5691, 3600), "results": (1342, 850), "schema": (2023, 1500),
     "solver": (4807, 3500), "solving": (488, 480), "studies": (10442, 6100),
 }  # fmt: skip

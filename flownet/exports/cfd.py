@@ -25,7 +25,7 @@ from flownet.schema.fields import given
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import FanGroup
 
-STEPS = 20  # of a fan curve, beside the points of its data sheet
+CURVE_STEPS = 20  # of a fan curve, beside the points of its data sheet and its working point
 Rows = Iterator[tuple[Any, ...]]
 
 
@@ -116,13 +116,14 @@ def _fans(solution: Solution) -> Rows:
 
 def _curves(solution: Solution) -> Rows:
     """The curve of every fan that runs, as the solver has it: at its speed and the density it
-    draws."""
+    draws, its working point among the points."""
     running = running_fans(solution)
     known = lines.curves(solution, (FanGroup(tuple(running)),)) if running else {}
     for fan in running:
         curve, density = known[fan.path], lines.density(solution, fan)
-        points = [fan.at_speed(flow) for flow, _ in fan.rating.curve]
-        flows = np.unique(np.round([*np.linspace(0, curve.free, STEPS + 1), *points], 12))
+        points = [fan.flow, *(fan.at_speed(flow) for flow, _ in fan.rating.curve)]
+        even = np.linspace(min(0.0, fan.flow), max(curve.free, fan.flow), CURVE_STEPS + 1)
+        flows = np.unique(np.round([*even, *points], 12))
         rises, head = curve.rise(flows), density * (flows / fan.rating.flow_area) ** 2 / 2
         for flow, rise, outlet in zip(flows, rises, head, strict=True):
             yield fan.path, float(flow), float(rise), float(rise + outlet), density

@@ -26,10 +26,10 @@ from flownet.schema.quantities import RATIO, Quantity
 from flownet.schema.shown import FORMULA, Shown
 from flownet.studies.sweep_files import needed, parquet
 
-BOOK, TABLE, FRAME = ".xlsx", ".csv", ".parquet"
-LIBRARIES = {TABLE: "", FRAME: "pyarrow", BOOK: "openpyxl", ".json": ""}
+BOOK, TABLE, FRAMES = ".xlsx", ".csv", ".parquet"
+LIBRARIES = {TABLE: "", FRAMES: "pyarrow", BOOK: "openpyxl", ".json": ""}
 LONGEST_NAME = 31  # letters of the name of a page that every spreadsheet takes
-WIDEST = 60  # letters of a column of a workbook
+WIDEST_COLUMN = 60  # letters of a column of a workbook
 _REFUSED = re.compile(r"[\[\]:*?/\\\x00-\x1f]")  # in names of pages: ECMA-376, part 1, 18.2.19
 
 
@@ -43,7 +43,7 @@ class Written(NamedTuple):
 
 def folder_of(path: Path) -> Path | None:
     """The folder of tables that a path stands for; None where it is one file."""
-    return path.with_suffix("") if path.suffix.lower() in (TABLE, FRAME) else None
+    return path.with_suffix("") if path.suffix.lower() in (TABLE, FRAMES) else None
 
 
 def contents(sheet: Sheet, path: Path, units: str) -> dict[Path, bytes]:
@@ -53,14 +53,14 @@ def contents(sheet: Sheet, path: Path, units: str) -> dict[Path, bytes]:
     """
     suffix, folder = path.suffix.lower(), folder_of(path)
     needed(path, LIBRARIES)
-    units = "metric" if suffix == FRAME else units
+    units = "metric" if suffix == FRAMES else units
     tables = [table for table in sheet.of("rows", units=units) if len(table)]
     if suffix == BOOK:
         return {path: _book(tables, units)}
     if folder is None:
         return {path: render.json(sheet, {}).encode()}
-    if suffix == FRAME:
-        return {folder / f"{table.name}{FRAME}": _frame(table) for table in tables}
+    if suffix == FRAMES:
+        return {folder / f"{table.name}{FRAMES}": _frame(table) for table in tables}
     return {folder / f"{table.name}{TABLE}": csv(table, units).encode() for table in tables}
 
 
@@ -161,7 +161,9 @@ def _book(tables: Sequence[Listing], units: str) -> bytes:
             page.cell(1, number).font = Font(bold=True)
             longest = max(len(column.heading), *(len(str(v)) for v in column.values)
                           if column.shown is None else (10,))  # fmt: skip
-            page.column_dimensions[get_column_letter(number)].width = min(longest, WIDEST) + 2
+            page.column_dimensions[get_column_letter(number)].width = (
+                min(longest, WIDEST_COLUMN) + 2
+            )
         page.freeze_panes = "A2"
     book.save(stream)
     return stream.getvalue()

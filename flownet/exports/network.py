@@ -4,7 +4,6 @@ networkx, as GraphML and as DOT."""
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from flownet import __version__
@@ -104,29 +103,22 @@ def dot(graph: networkx.MultiDiGraph, units: str) -> str:
     for key in ("scenario", "variant"):
         lines.append(f"  {key}={_quoted(graph.graph[key])};")
     for place, data in graph.nodes(data=True):
-        label = _label(place, data, "temperature", q.TEMPERATURE, units)
-        lines.append(f"  {_quoted(place)} {_listed(data, label)};")
+        lines.append(f"  {_quoted(place)} [{_listed(place, data, units)}];")
     for start, end, data in graph.edges(data=True):
-        label = _label(data["path"], data, "volume_flow", q.VOLUME_FLOW, units)
-        lines.append(f"  {_quoted(start)} -> {_quoted(end)} {_listed(data, label)};")
+        told = _listed(data["path"], data, units)
+        lines.append(f"  {_quoted(start)} -> {_quoted(end)} [{told}];")
     return "\n".join([*lines, "}"]) + "\n"
 
 
-def _label(name: str, data: dict[str, Any], key: str, quantity: q.Quantity, units: str) -> str:
-    """Name and number, two lines of a label."""
-    value = data.get(quantity.key(key))
-    if value is None:
-        return _quoted(name)
-    si = (value - quantity.json.offset) / quantity.json.factor
-    return f'{_quoted(name)[:-1]}\\n{quantity.shown(units).text(si)}"'
-
-
-def _listed(data: dict[str, Any], label: str) -> str:
-    def pairs() -> Iterator[str]:
-        yield f"label={label}"
-        yield from (f"{key}={_quoted(str(value))}" for key, value in data.items())
-
-    return f"[{', '.join(pairs())}]"
+def _listed(name: str, data: dict[str, Any], units: str) -> str:
+    """All attributes, first a label: the name, and below it temperature or flow."""
+    label = [name]
+    for key, quantity in (("temperature", q.TEMPERATURE), ("volume_flow", q.VOLUME_FLOW)):
+        if (value := data.get(quantity.key(key))) is not None:
+            si = (value - quantity.json.offset) / quantity.json.factor
+            label.append(quantity.shown(units).text(si))
+    every = {"label": "\n".join(label)} | data
+    return ", ".join(f"{key}={_quoted(str(value))}" for key, value in every.items())
 
 
 def _quoted(text: str) -> str:

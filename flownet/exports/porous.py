@@ -21,7 +21,7 @@ from flownet.schema.arrays import Array
 from flownet.solver import speeds
 
 SUMS = (Square, Split, Viscous, FlapLaw)  # laws that are a v + b v^2 but for a turn near rest
-SPAN = 0.25, 2.0  # of the velocity of a solution: the range that coefficients hold for
+HELD_FOR = 0.25, 2.0  # of the velocity of a solution: the range that coefficients hold for
 AT_REST = 0.1, 2.0  # m/s, where no air moves
 VELOCITIES = 41  # of the range
 FAST = 1e3  # m/s: there the turn of a law near rest counts for nothing
@@ -92,7 +92,7 @@ def _of_row(laws: list[Law], row: int) -> Iterator[Law]:
 def drag(piece: Piece, velocity: float, density: float, viscosity: float) -> Drag | None:
     """The coefficients of an element for the way its air goes; None where it takes nothing."""
     way = -1.0 if velocity < 0 else 1.0
-    low, high = (share * abs(velocity) for share in SPAN) if velocity else AT_REST
+    low, high = (share * abs(velocity) for share in HELD_FOR) if velocity else AT_REST
     speed = np.geomspace(low, high, VELOCITIES)
 
     def lost(values: Array) -> Array:

@@ -8,26 +8,24 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.heat import BRANCHES
+from flownet.exports.legend import tabled
 from flownet.pages.caption import own_changes
 from flownet.pages.page import Unsolved
 from flownet.pages.schedule import fan_schedule
 from flownet.pages.sheet import Column, Heads, Listing, Tabled, by_rows
 from flownet.pages.verdict import ranked, verdict
 from flownet.results.solution import TABLE_NAMES, Solution
-from flownet.results.tables import BALANCE, SITE, TOTALS, Field, Table
+from flownet.results.tables import BALANCE, SITE, TOTALS, Field
 from flownet.schema import quantities as q
+from flownet.schema.fields import NONE, attribute
 from flownet.studies.compare import Comparison
 from flownet.studies.outcome import pairs_table
 
 WHERE: Heads = (("scenario", None), ("variant", None))
-STANDING: Heads = (
-    *WHERE, ("verdict", None), ("void", None), ("stable", None), ("changes", None),
-    ("input_digest", None),
-)  # fmt: skip
-FOUND: Heads = (*WHERE, ("severity", None), ("rule", None), ("subject", None), ("message", None),
-                ("try", None))  # fmt: skip
-ENDS = {"branches": ("from", "to", "on"), "parts": ("in",)}  # words of the case beside results
+WORDS_OF = {  # words of the case beside results
+    "compartments": ("tag",), "branches": ("from", "to", "on", "tag"), "fans": ("tag",),
+    "parts": ("in", "tag"),
+}  # fmt: skip
 
 
 def scenarios_table(outcomes: Sequence[Solution | Unsolved], units: str) -> Listing:
@@ -42,7 +40,7 @@ def scenarios_table(outcomes: Sequence[Solution | Unsolved], units: str) -> List
             void = "; ".join(f"{word}: {', '.join(names)}" for word, names in item.void.items())
             rows.append((item.scenario, item.variant, said, void or None, item.stable,
                          "; ".join(own_changes(item.case)) or None, item.case.digest))  # fmt: skip
-    return by_rows("scenarios", STANDING, rows)
+    return tabled("scenarios", rows)
 
 
 def tables(solutions: Sequence[Solution], comparison: Comparison | None = None) -> list[Tabled]:
@@ -79,24 +77,23 @@ def _margins(solutions: Sequence[Solution]) -> Listing:
 
 def _table(name: str, solutions: Sequence[Solution]) -> Listing:
     """One table of the solutions below each other, with where its things stand."""
-    ends, first = ENDS.get(name, ()), getattr(solutions[0], name)
-    heads = (*WHERE, ("name", None), *((end, None) for end in ends), *_heads(first.fields))
-    return by_rows(name, heads, [row for each in solutions for row in _rows(each, name, ends)])
+    words, first = WORDS_OF.get(name, ()), getattr(solutions[0], name)
+    heads = (*WHERE, ("name", None), *((word, None) for word in words), *_heads(first.fields))
+    return by_rows(name, heads, [row for each in solutions for row in _rows(each, name, words)])
 
 
 def _heads(fields: Sequence[Field]) -> Iterator[tuple[str, Any]]:
     return ((field.name, field.quantity) for field in fields)
 
 
-def _rows(solution: Solution, name: str, ends: Sequence[str]) -> Iterator[tuple[Any, ...]]:
-    table: Table = getattr(solution, name)
-    for label in table:
-        kind, _, own = label.partition(".")
-        item = solution.case.things[kind if kind in BRANCHES else "part"].get(own or label)
-        words = (getattr(item, end if end in ("to", "on") else f"{end}_", None)
-                 for end in ends)  # fmt: skip
-        yield (solution.scenario, solution.variant, label, *words,
-               *(getattr(table[label], field.name) for field in table.fields))  # fmt: skip
+def _rows(solution: Solution, name: str, words: Sequence[str]) -> Iterator[tuple[Any, ...]]:
+    table, case = getattr(solution, name), solution.case
+    things = case.branches if name in ("branches", "fans") else case.things.get(name[:-1], NONE)
+    for label, row in table.items():
+        item = things.get(label)
+        yield (solution.scenario, solution.variant, label,
+               *(getattr(item, attribute(word), None) for word in words),
+               *(getattr(row, field.name) for field in table.fields))  # fmt: skip
 
 
 def _group(name: str, fields: Sequence[Field], solutions: Sequence[Solution]) -> Listing:
@@ -110,7 +107,7 @@ def _findings(solutions: Sequence[Solution], units: str) -> Listing:
     rows = [(each.scenario, each.variant, found.severity, found.rule, found.subject,
              found.message(units), found.advice(units))
             for each in solutions for found in each.findings]  # fmt: skip
-    return by_rows("findings", FOUND, rows)
+    return tabled("findings", rows)
 
 
 def _matrix(found: Comparison) -> Listing:

@@ -16,7 +16,7 @@ from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.units import SupplyText
 
-NAMED = ("fan", "tag")  # what tells fans that are alike apart
+TOLD_APART = ("fan", "tag")  # what tells fans that are alike apart
 SCHEDULE: Heads = (
     ("fan", None), ("scenario", None), ("variant", None), ("tag", None), ("count", q.COUNT),
     ("type", None), ("size", q.LENGTH), ("depth", q.LENGTH), ("bearing", None), ("supply", None),
@@ -55,14 +55,14 @@ def _grouped(solution: Solution) -> Iterator[dict[str, Any]]:
     for first, *others in groups.values():
         for row in others:
             first["count"] += 1
-            first |= {key: ", ".join(filter(None, (first[key], row[key]))) for key in NAMED}
+            first |= {key: ", ".join(filter(None, (first[key], row[key]))) for key in TOLD_APART}
         yield first
 
 
 def _read(row: dict[str, Any]) -> Iterator[str]:
     """A row as it is printed, without what tells fans apart."""
     for name, quantity in SCHEDULE:
-        if name not in NAMED:
+        if name not in TOLD_APART:
             value = row[name]
             yield str(value) if quantity is None or value is None else quantity.metric.text(value)
 
