@@ -126,7 +126,13 @@ def test_what_is_closed_has_no_drop_and_no_outlet():
     spare = Vent(name="spare", from_="low", to="outside", area=0.01, loss=1.0, state="blanked")
     idle = Fan(name="idle", from_="high", to="outside", type="line", state="stopped")
     shut = Fan(name="shut", from_="high", to="outside", type="line", state="blanked")
-    found = solve(chain(spare, idle, shut))
+    choked = Fan(name="choked", from_="high", to="outside", type="line")
+    lid = Vent(name="lid", on="fan.choked", area=0.01, loss=1.0, state="blanked")
+    slow = Fan(name="slow", from_="high", to="outside", type="line", speed=1e-9)
+    found = solve(chain(spare, idle, shut, choked, lid, slow))
+    assert (found.fans["fan.choked"].region, found.fans["fan.slow"].region) == (
+        "blanked", "stopped")  # fmt: skip
+    assert found.branches["fan.slow"].state == "stopped"
     for path in ("vent.spare", "fan.shut"):
         row = found.branches[path]
         assert np.isnan([row.drop, row.outlet_temperature]).all()

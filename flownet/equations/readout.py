@@ -61,7 +61,7 @@ def _results(
     totals, case = _totals(inputs, model, state, here, fans, walls), given.enclosure
     compartments = compartments.ordered(case.compartments)
     part_table = part_table.ordered(case.parts)
-    elements_ = _branches(model, state, here).ordered(case.branches)
+    elements_ = _branches(model, state, here, fans).ordered(case.branches)
     fans = fans.ordered([f"fan.{name}" for name in case.fans])
     held = limits.held(given, compartments, elements_, part_table, fans, totals)
     totals["worst_margin"] = limits.worst(held, width)
@@ -137,8 +137,9 @@ def _layers(case: Enclosure, model: Model, state: State) -> Table:
     return found.ordered(sorted(names, key=lambda name: place[name.rpartition(".")[0]]))
 
 
-def _branches(model: Model, state: State, here: BranchState) -> Table:
-    """One row an element; elements `on` another branch have its air, and a drop of their own."""
+def _branches(model: Model, state: State, here: BranchState, fans: Table) -> Table:
+    """One row an element; elements `on` another branch have its air, and a drop of their own. A
+    fan that cannot be told from one that stands is stopped, as its region says."""
     s, width = model.structure, state.mass_flow.shape[1]
     area, count, diameter, code = (
         _wide(stacked([np.asarray(getattr(e, name)) for _, e in model.elements]), width)
@@ -146,6 +147,11 @@ def _branches(model: Model, state: State, here: BranchState) -> Table:
     )
     flow, flowing = state.mass_flow[s.host], air.Air(*(x[s.host] for x in here.air))
     drops = _wide(_losses(model, state, here), width)  # one column where nothing lets air through
+    if fans:
+        rows, stands = s.rows["fan"], fans.columns["region"] == REGIONS.index("stopped")
+        code = code.copy()
+        code[rows] = np.where(stands & (code[rows] == STATES.index("running")),
+                              STATES.index("stopped"), code[rows])  # fmt: skip
     own = np.zeros(len(s.elements), bool)
     own[s.own] = True
     density = _upstream_density(model, here)[s.host]
@@ -202,7 +208,7 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     rated = c.type.life.hours, c.type.life.at, c.type.life.factor_per_10K
     return Table(FAN, tuple(p for p in s.elements if p.startswith("fan.")), {
         "rise": np.where(running, fan.rise(flow, flowing), 0.0),
-        "region": _region(fan, flow, density, _wide(element.state, width), running),
+        "region": _region(fan, flow, density, running, model.open[at]),
         "speed_ratio": speed,
         "air_temperature": inlet,
         "power": np.where(running, element.motor_power * density, 0.0),
@@ -217,8 +223,8 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     })  # fmt: skip
 
 
-def _region(fan: Any, flow: Array, density: Array, state: Array, running: Array) -> Array:
-    """Index into REGIONS by the volume flow the way the fan blows."""
+def _region(fan: Any, flow: Array, density: Array, running: Array, open_: Array) -> Array:
+    """Index into REGIONS by the volume flow the way the fan blows; blanked where its way is."""
     volume = fan.sign * flow.real / density.real
     free, stall = fan.free_flow.real, fan.stall_flow
     code = np.full(volume.shape, REGIONS.index("normal"))
@@ -226,7 +232,7 @@ def _region(fan: Any, flow: Array, density: Array, state: Array, running: Array)
     code = np.where(volume > free, REGIONS.index("past-free-delivery"), code)
     code = np.where(volume < 0, REGIONS.index("backflow"), code)
     code = np.where(running, code, REGIONS.index("stopped"))
-    return np.where(state == STATES.index("blanked"), REGIONS.index("blanked"), code)
+    return np.where(open_, code, REGIONS.index("blanked"))
 
 
 def noise_distance(inputs: Inputs) -> Array:
