@@ -150,7 +150,7 @@ def _tag(drawing: Drawing, room: Room, number: str, at: Rect) -> None:
              for dx, dy in offs]  # fmt: skip
     rect = next((one for one in tries if room.free(one)), tries[0])
     room.add(rect)
-    drawing.area(Layer.PLATE, rect, look.PAPER, edge=look.QUIET, width=look.HAIR)
+    drawing.area(Layer.PLATE, rect, look.WHITE, edge=look.QUIET, width=look.HAIR)
     drawing.add(Layer.LETTER, Letters(rect.centre[0], rect.y0 + 3.2, number, look.BODY, True,
                                       align="center"))  # fmt: skip
 
