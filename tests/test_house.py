@@ -69,12 +69,13 @@ NEVER = {
 DOORS = {
     "fluids": ("physics/",),
     "ht": ("physics/",),
-    "matplotlib": ("pictures/",),
+    "matplotlib": ("pictures/", "handover/figures.py", "handover/slider.py"),
     "networkx": ("enclosure/contents.py", "exports/", "pictures/"),
     "openpyxl": ("exports/",),
     "click": ("cli/",),
     "rich": ("cli/", "pages/"),
-    "jinja2": ("pages/",),
+    "jinja2": ("handover/",),
+    "markupsafe": ("handover/",),
 }
 # Between a number of the case and a result everything takes complex arrays.
 BETWEEN = (

@@ -43,6 +43,7 @@ COMMANDS = {
         "uncertainty": "how likely limits hold, by the tolerances of a case",
     },
     "Hand over": {
+        "review": "one page for a design review, as a file",
         "export": "boundary conditions, the network, or all results, as files",
     },
 }

@@ -8,7 +8,7 @@ from functools import partial
 
 from flownet import draw
 from flownet.handover import assumed, sentences
-from flownet.handover.document import Block, Section, always, grid
+from flownet.handover.document import Block, Section, always, grid, printed, turned
 from flownet.handover.figures import chart_block, map_block
 from flownet.handover.review import Pair, Review
 from flownet.handover.slider import slider
@@ -17,7 +17,6 @@ from flownet.pages.page import counted
 from flownet.pages.schedule import fan_schedule
 from flownet.pages.sheet import Listing, Sheet
 from flownet.pages.verdict import verdict
-from flownet.pictures.caption import pretty
 from flownet.results.finding import SEVERITIES
 from flownet.results.solution import Solution
 from flownet.schema.errors import FlownetError
@@ -25,6 +24,7 @@ from flownet.schema.fault import listed
 from flownet.studies.fans.curves import fan_curves
 from flownet.studies.verdicts import short
 
+SCHEDULE_NAMES = {"air_in": "air drawn", "blows": "from > to", "life_kind": "kind of life"}
 STILL_FAN = """A fan that stops leaves a hole through which air comes back, past everything that
 needs it. A shutter closes the hole but costs pressure while the fan runs."""
 
@@ -63,7 +63,7 @@ def each_pair(found: Review, make: Callable[[Solution, Pair], Sequence[Block]]) 
 
 def lead_of(found: Review, say: Callable[[Solution], str]) -> tuple[Block, ...]:
     """The answer of a section, one for each pair."""
-    told = [Block("lead", text=pretty(say(found.solutions[pair.key])), when=pair.key)
+    told = [Block("lead", text=printed(say(found.solutions[pair.key])), when=pair.key)
             if pair.key in found.solutions else
             Block("lead", text=_unsolved(found, pair), when=pair.key)
             for pair in found.pairs]  # fmt: skip
@@ -80,12 +80,12 @@ def _unsolved(found: Review, pair: Pair) -> str:
 
 def _holds(found: Review, units: str) -> Section:
     said = found.comparison.verdicts(units)
-    blocks = [_matrix(found, units), *(always(pretty(f"{text}.")) for text in said[1:4])]
+    blocks = [_matrix(found, units), *(always(f"{text}.") for text in said[1:4])]
 
     def margins(solution: Solution, pair: Pair) -> Sequence[Block]:
         table = table_of(solution.sheet, "margins", units)
         told = " ".join(each.plain(units) + "." for each in verdict(solution, units))
-        made = [Block("words", text=pretty(told), when=pair.key)]
+        made = [Block("words", text=printed(told), when=pair.key)]
         if table is not None:
             made.append(grid(table, units, "Margins, the worst first", about=_pair(pair),
                              when=pair.key))  # fmt: skip
@@ -110,7 +110,7 @@ def _matrix(found: Review, units: str) -> Block:
             if cell is None:
                 row.append({"status": "none", "text": "does not apply"})
                 continue
-            amount, _, word = pretty(short(cell, units)).rpartition(" ")
+            amount, _, word = printed(short(cell, units)).rpartition(" ")
             row.append({
                 "status": cell.status, "key": f"{scenario}|{name}", "amount": amount, "word": word,
                 "subject": cell.subject.removeprefix("part."), "worst": cell is worst[name],
@@ -132,11 +132,12 @@ def _air(found: Review, units: str) -> Section:
         table = table_of(solution.sheet, "air", units)
         if table is not None:
             yield grid(table, units, "Ways of the air", about=_pair(pair), when=pair.key)
-        yield Block("note", text=pretty(sentences.heat(solution, units)), when=pair.key)
+        yield Block("note", text=printed(sentences.heat(solution, units)), when=pair.key)
 
     lead = lead_of(found, partial(sentences.air, units=units))
-    ways = [block for block in (_path(found, pair, units) for pair in found.pairs) if block]
-    return Section("Where does the air go?", lead, (*each_pair(found, shown), *ways))
+    ways = _path(found, found.decisive, units)
+    return Section("Where does the air go?", lead,
+                   (*each_pair(found, shown), *([ways] if ways else [])))  # fmt: skip
 
 
 def _path(found: Review, pair: Pair, units: str) -> Block | None:
@@ -145,8 +146,8 @@ def _path(found: Review, pair: Pair, units: str) -> Block | None:
     if solution is None:
         return None
     try:
-        return chart_block(draw.path, solution, units, title="Pressure along the way of the air",
-                           when=pair.key)  # fmt: skip
+        title = f"Pressure along the way of the air, {_pair(pair)}"
+        return chart_block(draw.path, solution, units, title=title)
     except FlownetError:  # no way through: the map says so
         return None
 
@@ -168,14 +169,15 @@ def _fans(found: Review, units: str) -> Section:
     for pair in running:
         table = fan_schedule([found.solutions[pair.key]], "page")
         if len(table):
-            blocks.append(grid(_brief(table), units, "Fan schedule", about=_pair(pair),
-                               when=pair.key))  # fmt: skip
+            blocks.append(turned(_schedule(table), units, "Fan schedule", about=_pair(pair),
+                                 when=pair.key))  # fmt: skip
     return Section("Which fan?", lead, tuple(blocks))
 
 
-def _brief(table: Listing) -> Listing:
-    """Without what the page says elsewhere."""
-    kept = [column for column in table.columns if column.name not in ("scenario", "variant")]
+def _schedule(table: Listing) -> Listing:
+    """The schedule without what the page says elsewhere, its names as people write them."""
+    kept = [column._replace(name=SCHEDULE_NAMES.get(column.name, column.name.replace("_", " ")))
+            for column in table.columns if column.name not in ("scenario", "variant")]  # fmt: skip
     return replace(table, columns=tuple(kept))
 
 
@@ -229,8 +231,8 @@ def _change(found: Review, units: str) -> Section:
         findings = sorted(merged(solution.findings, units),
                           key=lambda item: SEVERITIES.index(item.severity))  # fmt: skip
         rows = [{"severity": item.severity, "rule": item.rule,
-                 "text": pretty(item.message(units).strip()),
-                 "advice": pretty(item.advice(units).strip())} for item in findings]  # fmt: skip
+                 "text": printed(item.message(units).strip()),
+                 "advice": printed(item.advice(units).strip())} for item in findings]  # fmt: skip
         return [Block("findings", "Findings", _pair(pair), pair.key, data=rows)]
 
     names = [name for name in found.comparison.variants if name != "base"]

@@ -39,7 +39,7 @@ def section(found: Review, units: str) -> Section:
     terms += [("base", "as the case has it")]
     terms += [(name, pretty("; ".join(told(case, changes))))
               for name, changes in case.variants.items()]  # fmt: skip
-    rows = [[GridCell(key, kind="name"), GridCell(pretty(value)), GridCell(names),
+    rows = [[GridCell(key, kind="name"), GridCell(pretty(value.strip('"'))), GridCell(names),
              GridCell(owner, kind="quiet")]
             for key, value, names, owner in _assumptions(found)]  # fmt: skip
     table = Block("table", "What is taken for granted, and who says so", rows=rows, heads=[
@@ -78,7 +78,7 @@ def _assumptions(found: Review) -> Iterator[tuple[str, str, str, str]]:
     """Defaults that count, what is alike once: key, value, where, owner; then fan types."""
     groups: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
     for row in _rows(found):
-        if row.origin.startswith("default"):
+        if row.origin.startswith("default ("):  # of others nobody would say otherwise
             place = found.case.place(row.path)
             named = f"{place.kind}.{place.name}".rstrip(".")
             groups[f"{place.kind} {place.key}", row.value, row.origin].append(named)

@@ -6,6 +6,7 @@ be shown, `when` it is; the page shows one of them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -19,6 +20,7 @@ from flownet.schema.quantities import Quantity
 
 MINUS, THIN = "\N{MINUS SIGN}", "\N{NARROW NO-BREAK SPACE}"
 STATUSES = ("ok", "tight", "over", "short", "void", "unknown", "unsolved")
+_NEGATIVE = re.compile(r"(?<![\w.-])-(?=\d)")
 NUMBERED_AS = {"table": "Table", "matrix": "Table", "figure": "Figure", "slider": "Figure"}
 
 
@@ -68,7 +70,12 @@ class Section:
 
 def always(text: str, kind: str = "words") -> Block:
     """Words that stand whatever pair is shown."""
-    return Block(kind, text=pretty(text))
+    return Block(kind, text=printed(text))
+
+
+def printed(text: str) -> str:
+    """Words with the signs of print: units, and minus before a number."""
+    return _NEGATIVE.sub(MINUS, pretty(text))
 
 
 def numbered(sections: Iterable[Section]) -> tuple[Section, ...]:
@@ -153,3 +160,19 @@ def _parted(text: str) -> tuple[str, str]:
     if number == "-":
         return "\N{EN DASH}", ""
     return number.replace("-", MINUS, 1).replace(" ", THIN), unit
+
+
+def turned(table: Listing, units: str, title: str, *, about: str = "", when: str = "") -> Block:
+    """A table whose rows stand beside each other: one column a row of it, its first the head."""
+    page, rows = Page(units, everything=True), range(len(table))
+    heads = [GridHead(""), *(GridHead(said(name, units), "words")
+                             for name in table.columns[0].values)]  # fmt: skip
+    made = []
+    for column in table.columns[1:]:
+        cells = aligned([cell(column, row, page) for row in rows])
+        texts = [pretty(each.text).replace("-", MINUS, 1) if column.quantity else pretty(each.text)
+                 for each in cells]  # fmt: skip
+        if any(text not in ("", "-", MINUS, "None") for text in texts):
+            made.append([GridCell(column.name, kind="name"), *map(GridCell, texts)])
+    note = " ".join(each.plain(units) for each in table.notes)
+    return Block("table", title, about, when, heads=heads, rows=made, text=pretty(note).strip())

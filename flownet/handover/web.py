@@ -11,10 +11,9 @@ from markupsafe import Markup, escape
 from flownet import __version__
 from flownet.handover import sentences
 from flownet.handover.answers import sections
-from flownet.handover.document import numbered
+from flownet.handover.document import numbered, printed
 from flownet.handover.review import Review
 from flownet.pages.caption import Caption
-from flownet.pictures.caption import pretty
 from flownet.studies.verdicts import short
 
 MARK_OF_PAGES = '<meta name="generator" content="flownet '  # so that only our own are replaced
@@ -58,7 +57,7 @@ def rendered(found: Review, units: str) -> str:
     return made.render(
         title=caption.heading or "Enclosure", day=day, version=__version__,
         digest=found.case.digest.removeprefix("sha256:")[:16],
-        question=sentences.question(found), answer=pretty(sentences.answer(found, units)),
+        question=sentences.question(found), answer=printed(sentences.answer(found, units)),
         sections=numbered(sections(found, units)), pairs=found.pairs,
         scenarios=list(dict.fromkeys(pair.scenario for pair in found.pairs)),
         variants=list(dict.fromkeys(pair.variant for pair in found.pairs)),
@@ -73,7 +72,7 @@ def _data(found: Review, units: str) -> dict[str, Any]:
     for pair in found.pairs:
         cell = found.comparison.cell(*pair)
         assert cell is not None  # only pairs that apply are shown
-        amount, _, word = pretty(short(cell, units)).rpartition(" ")
+        amount, _, word = printed(short(cell, units)).rpartition(" ")
         told[pair.key] = {"amount": amount, "status": cell.status, "word": word,
                           "subject": cell.subject}  # fmt: skip
     return {"pairs": told, "first": found.decisive.key}
