@@ -42,6 +42,10 @@ COMMANDS = {
         "sweep": "ranges of inputs, every combination or a sample",
         "uncertainty": "how likely limits hold, by the tolerances of a case",
     },
+    "Measured": {
+        "readings": "what was measured, and what explains that it differs",
+        "calibrate": "inputs of a case by what was measured on it",
+    },
 }
 NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}
 
