@@ -7,7 +7,6 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
-from flownet.schema.text_file import read_text as read_text
 from flownet.schema.text_file import reason
 
 CASE_NAME = "case.toml"

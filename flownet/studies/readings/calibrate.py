@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -35,11 +35,12 @@ from flownet.studies.readings.file import (
 from flownet.studies.readings.fit import Fit, fit, most
 from flownet.studies.readings.separate import by_unknown, inseparable, weakness
 from flownet.studies.readings.slopes import Bench
-from flownet.studies.readings.unknowns import Unknown, unknowns
+from flownet.studies.readings.unknowns import SPAN, Unknown, unknowns
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import difference
 
 VARIANT = "as-measured"
+FAR = f" (of the fit, which looks no further than {SPAN:g} times, and a part of, what is stated)"
 CORRELATED = 0.9  # from which on two values are named together
 CONVENTIONS = (
     "95 % of a reading are 1.96 standard deviations. All other inputs are taken as the case has "
@@ -119,7 +120,8 @@ class Calibration(Result):
     def _value(self, each: Unknown, end: int) -> dict[str, Any]:
         field, ends = Field("", each.quantity), self.intervals[each.path]
         numbers = zip(("value", "low", "high", "stated"),
-                      (self.values[each.path], *ends, each.subject.present), strict=True)  # fmt: skip
+                      (self.values[each.path], *ends, each.subject.present),
+                      strict=True)  # fmt: skip
         return {**{key: plain(field, value) for key, value in numbers},
                 "unit": each.quantity.json.unit,
                 "at_bound": {-1: "low", 1: "high"}.get(int(end))}  # fmt: skip
@@ -242,8 +244,8 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
     for each, end in zip(found.free, fit_.at_bound, strict=True):
         if end:
             value = each.quantity.shown(units).text(found.values[each.path])
-            side = "lower" if end < 0 else "upper"
-            yield f"{each.path} is at its {side} bound, {value}: it has no two-sided interval"
+            yield f"{each.path} is at its {_side(end)} bound, {value}" \
+                  f"{'' if each.own_end(end) else FAR}: it has no two-sided interval"  # fmt: skip
     close = [f"{a} and {b} ({r:+.2f})" for a, b, r in _correlated(found) if abs(r) >= CORRELATED]
     if close:
         yield f"hang together, each known with the other: {listed(close)}"
@@ -262,8 +264,7 @@ def _correlated(found: Calibration) -> Iterator[tuple[str, str, float]]:
 def _values(found: Calibration) -> Listing:
     kinds = [each.quantity for each in found.free]
     ends = [found.intervals[each.path] for each in found.free]
-    side = ["" if not end else f"at its {'lower' if end < 0 else 'upper'} bound"
-            for end in found.fit.at_bound]  # fmt: skip
+    side = [f"at its {_side(end)} bound" if end else "" for end in found.fit.at_bound]
     return Listing("free", (
         Column("Free", [each.path for each in found.free]),
         Column("stated", [each.subject.present for each in found.free], kinds, form="bound"),
@@ -272,6 +273,10 @@ def _values(found: Calibration) -> Listing:
                         zip(kinds, ends, strict=True)], right=True),
         Column("", side),
     ), whole=True)  # fmt: skip
+
+
+def _side(end: int) -> str:
+    return "lower" if end < 0 else "upper"
 
 
 def _range(kind: Quantity, low: float, high: float, units: str) -> str:

@@ -62,7 +62,8 @@ class Deviations(Result):
     @property
     def outside(self) -> Array:
         """Which differ by more."""
-        return np.abs(self.read - self.predicted) > self.allowed
+        found: Array = np.abs(self.read - self.predicted) > self.allowed
+        return found
 
     @property
     def shares(self) -> Array:
@@ -70,13 +71,16 @@ class Deviations(Result):
         NaN where that is next to nothing, and of levels."""
         kinds = [row.quantity for row in self.readings.rows]
         ambient = self.solution.site["temperature"]
-        whole = np.array([
-            value - ambient if kind == q.TEMPERATURE else math.nan if kind == q.LEVEL else value
-            for kind, value in zip(kinds, self.predicted, strict=True)
-        ])
+        whole = np.array(
+            [
+                value - ambient if kind == q.TEMPERATURE else math.nan if kind == q.LEVEL else value
+                for kind, value in zip(kinds, self.predicted, strict=True)
+            ]
+        )
         least = [LEAST_RISE if kind == q.TEMPERATURE else kind.metric.nought for kind in kinds]
         whole[np.abs(whole) <= least] = np.nan
-        return (self.read - self.predicted) / np.abs(whole)
+        found: Array = (self.read - self.predicted) / np.abs(whole)
+        return found
 
     @property
     def agrees(self) -> bool:
@@ -157,10 +161,8 @@ def _compared(
     members = [(each, member) for each in moved for member in each.members]
     linear = bench.linear([member.place for _, member in members], [*every])
     deviations = np.array([each.deviation(member) for each, member in members])
-    parts = linear.slopes * deviations
-    owner = np.array([moved.index(each) for each, _ in members], int)
-    drawn = np.zeros((len(every), len(moved)))
-    np.add.at(drawn, (slice(None), owner), parts)
+    owner = np.array([[each is one for one in moved] for each, _ in members], float)
+    drawn = (linear.slopes * deviations) @ owner.reshape(len(members), len(moved))
     return Compared(
         found.points, np.array([row.value for row in found.rows]),
         np.array([row.uncertainty for row in found.rows]) / NORMAL_95, every,
@@ -187,7 +189,7 @@ def _sentences(found: Deviations, units: str) -> Iterator[str]:
     elif not out and not found.agrees:
         yield f"but together they differ by more than chance ({test})"
     if not found.agrees:
-        yield from _why(found)
+        yield from _why(found, units)
 
 
 def _largest(found: Deviations, units: str) -> str:
@@ -219,22 +221,22 @@ def _ambient(found: Deviations, units: str) -> str:
     return q.TEMPERATURE.shown(units).text(found.solution.site["temperature"])
 
 
-def _why(found: Deviations) -> Iterator[str]:
+def _why(found: Deviations, units: str) -> Iterator[str]:
     """What explains it, and what explains it as well; or that nothing alone does."""
     good = [each for each in found.explanations if each.explains]
     from_ = f"from {found.stated:.3g} as it is stated"
     if good:
         first, *others = good
-        yield f"{first.words} explains all (chi-square {first.chi_square:.3g}, {from_})"
-        alike = [each.words for each in others if each.rank - first.rank < AS_GOOD]
+        yield f"{first.words(units)} explains all (chi-square {first.chi_square:.3g}, {from_})"
+        alike = [each.words(units) for each in others if each.rank - first.rank < AS_GOOD]
         if alike:
             yield f"the readings do not tell it from: {'; '.join(alike)}"
     elif len(found.readings.rows) < 2:
         yield "one reading tells no explanation from another"
     elif found.explanations:
         first = found.explanations[0]
-        yield f"nothing that was tried alone explains it; nearest: {first.words} (chi-square " \
-              f"{first.chi_square:.3g}, {from_})"  # fmt: skip
+        yield f"nothing that was tried alone explains it; nearest: {first.words(units)} " \
+              f"(chi-square {first.chi_square:.3g}, {from_})"  # fmt: skip
     else:
         yield "nothing that was tried comes nearer than the case as it is stated"
 
@@ -248,7 +250,8 @@ def _tables(found: Deviations) -> Iterator[Listing]:
         ways = [difference(kind) for kind in kinds]
         shares = [MISSING if math.isnan(x) else f"{100 * x:+.1f} %" for x in found.shares[picked]]
         columns = [
-            Column(word, [rows[i].point for i in picked]), Column("read", found.read[picked], kinds),
+            Column(word, [rows[i].point for i in picked]),
+            Column("read", found.read[picked], kinds),
             Column("predicted", found.predicted[picked], kinds),
             Column("+/- 95 %", found.allowed[picked], ways), Column("share", shares, right=True),
         ]  # fmt: skip
@@ -257,11 +260,19 @@ def _tables(found: Deviations) -> Iterator[Listing]:
     data = [
         Column("point", [row.point for row in rows]),
         Column("reading", found.read, [row.quantity for row in rows]),
-        Column("uncertainty", [row.uncertainty for row in rows],
-               [difference(row.quantity) for row in rows]),
-        *(Column(name, values, [row.quantity for row in rows]) for name, values in (
-            ("predicted", found.predicted), ("low", found.predicted - found.band),
-            ("high", found.predicted + found.band))),
+        Column(
+            "uncertainty",
+            [row.uncertainty for row in rows],
+            [difference(row.quantity) for row in rows],
+        ),
+        *(
+            Column(name, values, [row.quantity for row in rows])
+            for name, values in (
+                ("predicted", found.predicted),
+                ("low", found.predicted - found.band),
+                ("high", found.predicted + found.band),
+            )
+        ),
         Column("difference", apart, [difference(row.quantity) for row in rows]),
         Column("unit", [row.quantity.json.unit for row in rows]),
         Column("share", found.shares, q.RATIO),
@@ -281,7 +292,7 @@ def _explained(found: Deviations) -> Iterator[Listing]:
             Column("explains", ["all" if each.explains else "no" for each in some], right=True),
         ))  # fmt: skip
     yield Listing("explanations", (
-        Column("words", [each.words for each in some]),
+        Column("words", [each.words() for each in some]),
         Column("changes", [{path: as_text(case, path, value) for path, value in
                             each.changes.items()} for each in some]),
         Column("chi_square", [each.chi_square for each in some], q.RATIO),

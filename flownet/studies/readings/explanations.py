@@ -1,26 +1,24 @@
-"""What alone would explain readings: each tried as a change of the case, or of where sensors sit.
+"""What alone would explain readings: each a change of the case that is solved, or of a sensor.
 
-A state that is switched counts as one number that is fitted, a sensor elsewhere as two. Explanations
-are ranked by chi-square and twice that count (H. Akaike, IEEE Transactions on Automatic Control
-19(6), 1974, 716-723, cited from memory).
+A state that is switched counts as one number that is fitted, a sensor elsewhere as two; ranked by
+chi-square and twice that count (H. Akaike, IEEE Transactions on Automatic Control 19(6), 1974,
+716-723, cited from memory).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.toml_text import as_text
-from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import given
+from flownet.schema.fields import get, given
 from flownet.schema.quantities import Quantity
-from flownet.studies.headroom_subject import subject
+from flownet.studies.headroom_subject import Subject, subject
 from flownet.studies.readings.fit import MISFIT, chance
 from flownet.studies.runs import Outcomes, Run, evaluate
 
@@ -28,6 +26,17 @@ VALUES, ROUNDS = 17, 3  # of a number that is fitted: values at a time, and how 
 REFINED = 6  # explanations whose number is looked for more closely
 COUNTED, ELSEWHERE = 1, 2  # numbers that an explanation fits
 MAINS = (50.0, 60.0)  # Hz
+SWITCHED = {  # kind -> from which state to which other, in words
+    "fan": ("running", "stopped", "stands still"), "filter": ("fitted", "removed", "not fitted"),
+    "vent": ("open", "blanked", "covered"), "opening": ("open", "blanked", "covered"),
+    "duct": ("open", "blanked", "covered"),
+}  # fmt: skip
+LOOKED_FOR = {  # kind -> key, in which state, between which shares of today's value, in words
+    "filter": ("fouling", "fitted", 1.0, 20.0, "loaded"),
+    "vent": ("fouling", "open", 1.0, 20.0, "loaded"),
+    "opening": ("area", "open", 0.1, 10.0, "larger or smaller"),
+    "leak": ("flow_at.0", "open", 0.1, 100.0, "leaks more or less"),
+}
 
 
 class Compared(NamedTuple):
@@ -59,11 +68,19 @@ class Compared(NamedTuple):
 class Explanation(NamedTuple):
     """Something that may be otherwise than the case says."""
 
-    words: str
+    what: str
+    number: tuple[Subject, float] | None  # that was looked for, and its best value
     changes: Changes  # empty where only a sensor is elsewhere
     chi_square: float
     counted: int  # numbers that were fitted for it
     readings: int
+
+    def words(self, units: str = "metric") -> str:
+        """`filter.intake loaded: fouling 1.83`."""
+        if self.number is None:
+            return self.what
+        of, value = self.number
+        return f"{self.what}: {of.key} {of.text(value, units)}"
 
     @property
     def rank(self) -> float:
@@ -93,7 +110,7 @@ def explanations(case: Enclosure, readings: Compared) -> list[Explanation]:
     """All that come nearer than the case as it is stated, the best first."""
     found = [*_changes(case, readings), *_elsewhere(readings)]
     better = [each for each in found if each.rank < readings.stated]
-    return sorted(better, key=lambda each: (round(each.rank, 6), each.words))
+    return sorted(better, key=lambda each: (round(each.rank, 6), each.what))
 
 
 # --- changes of the case --------------------------------------------------------------------------
@@ -111,12 +128,12 @@ def _changes(case: Enclosure, readings: Compared) -> Iterator[Explanation]:
                                             strict=True):  # fmt: skip
             tried[i], best[i] = one, (chi_square, at)
     for i, (chi_square, at) in best.items():
-        path, value = tried[i].path, tried[i].values[at]
-        if np.isfinite(chi_square):
-            changes = {path: value} if isinstance(value, str) else \
-                {p: float(v) for p, v in subject(case, path).changes(np.float64(value)).items()}
-            yield Explanation(_told(case, tried[i], value), changes, chi_square, COUNTED,
-                              len(readings.points))  # fmt: skip
+        one, value = tried[i], tried[i].values[at]
+        number, changes = None, {one.path: value}
+        if not isinstance(value, str):
+            number = subject(case, one.path), float(value)
+            changes = number[0].changes(np.array(value))
+        yield Explanation(one.words, number, changes, chi_square, COUNTED, len(readings.points))
 
 
 def _best(
@@ -149,80 +166,51 @@ def _between(values: Sequence[Any] | Array, at: int) -> Array:
     return found
 
 
-def _told(case: Enclosure, tried: _Tried, value: Any) -> str:
-    """`filter.intake loaded: fouling 1.83`."""
-    if isinstance(value, str):
-        return tried.words
-    of = subject(case, tried.path)
-    return f"{tried.words}: {of.key} {of.text(float(value))}"
-
-
 def _tried(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
     """What is looked at, in the order of the case."""
     for name, fan in case.fans.items():
         if fan.running:
             other = "forward" if fan.mounted == "reversed" else "reversed"
             yield _Tried(f"fan.{name} blows the other way", f"fan.{name}.mounted", [other])
-            yield _Tried(f"fan.{name} stands still", f"fan.{name}.state", ["stopped"])
-    for name, supply in case.things["supply"].items():
-        yield from _fed(case, name, supply.voltage, supply.frequency)
     for path, branch in case.branches.items():
         kind, state = path.partition(".")[0], getattr(branch, "state", "")
-        if kind in ("filter", "vent") and state in ("fitted", "open"):
-            yield _Tried(f"{path} loaded", f"{path}.fouling", branch.fouling * _shares(1.0, 20.0))
-        if kind == "filter" and state == "fitted":
-            yield _Tried(f"{path} not fitted", f"{path}.state", ["removed"])
-        if kind in ("vent", "opening", "duct") and state == "open":
-            yield _Tried(f"{path} covered", f"{path}.state", ["blanked"])
-        if kind == "opening" and state == "open":
-            yield _Tried(f"{path} larger or smaller", f"{path}.area",
-                         branch.area * _shares(0.1, 10.0))  # fmt: skip
-        if kind == "leak" and state == "open":
-            yield _Tried(f"{path} open", f"{path}.flow_at.0",
-                         branch.flow_at[0] * _shares(0.1, 100.0))  # fmt: skip
-    yield from _heat(case, readings)
-    warm = case.outside.temperature
-    yield _Tried("outside air warmer or cooler", "outside.temperature", warm + np.linspace(-15.0, 15.0, VALUES))
+        if state == SWITCHED.get(kind, "-")[0]:
+            _, other, words = SWITCHED[kind]
+            yield _Tried(f"{path} {words}", f"{path}.state", [other])
+        if kind in LOOKED_FOR and state == LOOKED_FOR[kind][1]:
+            key, _, low, high, words = LOOKED_FOR[kind]
+            values = get(branch, key) * np.geomspace(low, high, VALUES)
+            yield _Tried(f"{path} {words}", f"{path}.{key}", values)
+    yield from _fed(case)
+    yield from _heated(case, readings)
+    warm = case.outside.temperature + np.linspace(-15.0, 15.0, VALUES)
+    yield _Tried("outside air warmer or cooler", "outside.temperature", warm)
 
 
-def _shares(low: float, high: float) -> Array:
-    found: Array = np.geomspace(low, high, VALUES)
-    return found
+def _fed(case: Enclosure) -> Iterator[_Tried]:
+    """Supplies of running fans: another frequency that there are data for, another voltage."""
+    for name, supply in case.things["supply"].items():
+        fed = {fan.type for fan in case.fans.values() if fan.supply == name and fan.running}
+        rated = {row.supply_text.frequency for kind, row in case.things["fan_type"].items()
+                 if kind.partition(".rating.")[0] in fed and row.supply_text}  # fmt: skip
+        for other in rated.intersection(MAINS) - {supply.frequency}:
+            if given(supply.frequency):
+                yield _Tried(f"supply.{name} on {other:g} Hz", f"supply.{name}.frequency",
+                             [f"{other:g} Hz"])  # fmt: skip
+        if fed:
+            volts = supply.voltage * np.linspace(0.7, 1.2, VALUES)
+            yield _Tried(f"supply.{name} at another voltage", f"supply.{name}.voltage", volts)
 
 
-def _fed(case: Enclosure, name: str, volts: float, hertz: float) -> Iterator[_Tried]:
-    """Another frequency that a fan has data for, another voltage."""
-    fed = [fan for fan in case.fans.values() if fan.supply == name and fan.running]
-    rows = [row for kind, row in case.things["fan_type"].items()
-            if any(kind.partition(".rating.")[0] == fan.type for fan in fed)]  # fmt: skip
-    rated = {row.supply_text.frequency for row in rows if row.supply_text is not None}
-    for other in MAINS:
-        if given(hertz) and other in rated and other != hertz:
-            yield _Tried(f"supply.{name} on {other:g} Hz", f"supply.{name}.frequency",
-                         [f"{other:g} Hz"])  # fmt: skip
-    if fed:
-        yield _Tried(f"supply.{name} at another voltage", f"supply.{name}.voltage",
-                     volts * np.linspace(0.7, 1.2, VALUES))  # fmt: skip
-
-
-def _heat(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
+def _heated(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
     """All heat of parts, and that of each part or slot with a reading."""
     named = {path.rpartition(".")[0] for path in readings.points}
-    heated = [item.path for kind in ("part", "slot") for item in case.things[kind].values()
-              if any(given(getattr(item, key, None)) and getattr(item, key)
-                     for key in ("power", "output"))]  # fmt: skip
-    shares = np.linspace(0.0, 2.0, VALUES)
-    if sum(path.startswith("part.") for path in heated) > 1:
-        yield _Tried("all parts give more or less heat", "part.*.load", _load(case, "part.*", shares))
-    for path in heated:
-        if path in named:
-            yield _Tried(f"{path} gives more or less heat", f"{path}.load",
-                         _load(case, path, shares))  # fmt: skip
-
-
-def _load(case: Enclosure, path: str, shares: Array) -> Array:
-    """Shares of what it is today: the factor itself where loads differ."""
-    return shares * subject(case, f"{path}.load").present
+    some = [item for kind in ("part", "slot") for item in case.things[kind].values()
+            if any(getattr(item, key, 0.0) > 0 for key in ("power", "output"))]  # fmt: skip
+    paths = ["part.*"] if sum(item.KIND == "part" for item in some) > 1 else []
+    for path in [*paths, *(item.path for item in some if item.path in named)]:
+        loads = subject(case, f"{path}.load").present * np.linspace(0.0, 2.0, VALUES)
+        yield _Tried(f"{path} more or less heat", f"{path}.load", loads)
 
 
 # --- sensors --------------------------------------------------------------------------------------
@@ -248,4 +236,4 @@ def _elsewhere(readings: Compared) -> Iterator[Explanation]:
 def _sensors(readings: Compared, where: Mapping[int, str], words: str) -> Explanation:
     points = [where.get(i, path) for i, path in enumerate(readings.points)]
     chi_square = readings.chi_square(readings.read - readings.at(points), points)
-    return Explanation(words, {}, chi_square, ELSEWHERE, len(points))
+    return Explanation(words, None, {}, chi_square, ELSEWHERE, len(points))

@@ -228,10 +228,9 @@ def _turned(point: str, unit: str, case: Enclosure) -> float:
     return rated if math.isfinite(rated) else 0.0
 
 
-
 def kept_columns(rows: Sequence[Reading], taken: Sequence[Column]) -> list[Column]:
     """Columns of the file that nothing here reads, as they stand there."""
     known = {column.name for column in taken}
     names = dict.fromkeys(key for row in rows for key in row.more)
-    return [Column(f"{name}_in_file" if name in known else name, [row.more.get(name) for row in rows])
+    return [Column(name + "_in_file" * (name in known), [row.more.get(name) for row in rows])
             for name in names]  # fmt: skip

@@ -25,6 +25,7 @@ COARSEST = math.log(10.0)  # half of an interval that says nothing: a tenth to t
 USEFUL = math.log(2.0)  # half of the interval that a further reading shall bring
 NAMED_PART = 0.2  # of the largest part of a direction: what is less is not named
 SMALL = math.log(1.1)  # how far the largest part is moved to show it
+NOTHING = 0.001  # of an uncertainty: what is less is told as less
 PROPOSED = 3  # readings that would help
 MOST_TIMES = 50  # by which readings can be more exact
 FINEST = 0.2  # of the usual uncertainty of a reading: nobody reads more exactly
@@ -68,8 +69,9 @@ def inseparable(
     elif left is None:
         words = f"readings of {listed([each.words for each in needed], 5)} together would"
     else:
-        words = "no further reading as exact as is usual would; free fewer of them"
-    if NORMAL_95 < weak.told * USEFUL * MOST_TIMES:
+        less = "free fewer of them" if len(some) > 1 else "leave it as the case has it"
+        words = f"no further reading as exact as is usual would; {less}"
+    if weak.told * USEFUL * MOST_TIMES > NORMAL_95:
         times = math.ceil(NORMAL_95 / weak.told / USEFUL)
         words += f", or take the same readings {times} times as exactly"
     return f"{_reason(some, slopes, weak)}; {words}"
@@ -97,19 +99,20 @@ def weakness(slopes: Array, at_bound: Integers) -> Weak | None:
 def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak, units: str = "metric") -> str:
     """Which unknowns, and how little readings move with them."""
     way = weak.way * SMALL / np.max(np.abs(weak.way))
-    order = [i for i in np.argsort(-np.abs(way)) if abs(way[i]) >= NAMED_PART * SMALL]
     moved = float(np.max(np.abs(slopes @ way))) / NORMAL_95
-    first, *others = order
-    sign = math.copysign(1.0, way[first])
+    by_each = np.abs(way) * np.linalg.norm(slopes, axis=0)  # what each does alone
+    if not by_each.any():
+        by_each = np.abs(way)
+    order = [i for i in np.argsort(-np.abs(way)) if by_each[i] >= NAMED_PART * by_each.max()]
+    sign = math.copysign(1.0, way[order[0]])
     told = [f"{some[i].path} {some[i].moved(sign * way[i], units)}" for i in order]
-    much = f"{moved:.1g}" if moved >= 0.001 else "0.001"
-    than = f"{'less' if moved < 0.001 else 'no more'} than {much} of its uncertainty"
-    if not others:
-        return f"the readings say too little of {some[first].path}: {told[0]} moves every reading " \
-               f"by {than}"  # fmt: skip
-    rest = listed([some[i].path for i in others], len(others))
-    return f"the readings cannot tell {some[first].path} from {rest}: {told[0]} with " \
-           f"{listed(told[1:], len(told))} moves every reading by {than}"  # fmt: skip
+    least = f"less than {NOTHING:g}" if moved < NOTHING else f"no more than {moved:.1g}"
+    end = f"every reading by {least} of its uncertainty"
+    if len(order) == 1:
+        return f"the readings say too little of {some[order[0]].path}: {told[0]} moves {end}"
+    rest = listed([some[i].path for i in order[1:]], len(order))
+    return f"the readings cannot tell {some[order[0]].path} from {rest}: {told[0]} with " \
+           f"{listed(told[1:], len(told))} moves {end}"  # fmt: skip
 
 
 class _Further(NamedTuple):
@@ -159,8 +162,9 @@ def _ordered(every: Sequence[_Further], weak: Weak) -> list[_Further]:
     made = [each._replace(within=float(NORMAL_95 * abs(each.gradient @ weak.way) / rest))
             for each in every]  # fmt: skip
     useful = [each for each in made if each.within > FINEST * each.usual]
-    return sorted(useful, key=lambda each: (
-        -round(each.within / each.usual, 3), len(each.path), each.path))
+    return sorted(
+        useful, key=lambda each: (-round(each.within / each.usual, 3), len(each.path), each.path)
+    )
 
 
 def by_unknown(slopes: Array, some: Sequence[Unknown], values: Sequence[float]) -> Array:

@@ -46,6 +46,12 @@ class Unknown(NamedTuple):
         """Of its value; of numbers that differ today it is a factor on each."""
         return self.subject.quantity
 
+    def own_end(self, end: int) -> bool:
+        """Whether it is the key itself that ends there (-1 below, 1 above), and not the search."""
+        today = self.subject.present
+        far = today * SPAN**end if self.by_ratio else today + SPAN * self.step * end
+        return bool(self.ends[int(end > 0)] != far)
+
     def value(self, x: float) -> float:
         """SI, by its place on the scale of the fit."""
         today = self.subject.present
@@ -62,7 +68,7 @@ class Unknown(NamedTuple):
 
     def changes(self, value: float) -> dict[str, float]:
         """What sets it to a value."""
-        return {path: float(each) for path, each in self.subject.changes(np.float64(value)).items()}
+        return {path: float(each) for path, each in self.subject.changes(np.array(value)).items()}
 
     def written(self, value: float) -> dict[str, str | float]:
         """The same as a case file has it, to five digits."""
@@ -107,14 +113,14 @@ def _unknown(case: Enclosure, path: str) -> Unknown:
         and (low > 0 or math.isinf(high))  # fmt: skip
     step = 1.0
     if by_ratio:
-        low, high = max(low, today / SPAN), min(high, today * SPAN)
+        low, high = max(low, today * SPAN**-1), min(high, today * SPAN)
     else:
         step = PLAIN.get(of.quantity, (high - low) / math.log(10) if math.isfinite(high - low)
                          else abs(today) or 1.0)  # fmt: skip
         low, high = max(low, today - SPAN * step), min(high, today + SPAN * step)
     reached = tuple(
         (each.place, float(each.value) if of.factor else 1.0)
-        for each in steps(case, {p: float(v) for p, v in of.changes(np.float64(today)).items()})
+        for each in steps(case, {p: float(v) for p, v in of.changes(np.array(today)).items()})
         if isinstance(each.role, Number) and not math.isnan(each.value)
     )
     return Unknown(of, reached, by_ratio, step, (low, high))
