@@ -174,11 +174,13 @@ class _Fitting:
         self.places = [place for each in some for place, _ in each.reached]
         self.read = np.array([row.value for row in readings.rows])
         self.spread = np.array([row.uncertainty for row in readings.rows]) / NORMAL_95
+        self.seen: dict[bytes, tuple[Array, Array]] = {}
 
     def made(self) -> Calibration:
         """NoSolution where it does not settle, or readings cannot tell the unknowns."""
         start = np.zeros(len(self.some))
-        first = Fit(start, *self.there(start), np.zeros(len(start), int), True, 1)
+        self.seen[start.tobytes()] = self.there(start)  # says what is wrong with it
+        first = Fit(start, *self.residuals(start), np.zeros(len(start), int), True, 1)
         found = first
         if len(self.readings.rows) >= len(self.some):
             ends = np.array([[each.x(end) for end in each.ends] for each in self.some])
@@ -213,11 +215,13 @@ class _Fitting:
 
     def residuals(self, x: Array) -> tuple[Array, Array]:
         """The same; NaN where there is no such enclosure, or no solution."""
-        try:
-            return self.there(x)
-        except (CaseError, NoSolution):
-            count = len(self.read)
-            return np.full(count, np.nan), np.zeros((count, len(x)))
+        if (key := x.tobytes()) not in self.seen:
+            try:
+                self.seen[key] = self.there(x)
+            except (CaseError, NoSolution):
+                count = len(self.read)
+                self.seen[key] = np.full(count, np.nan), np.zeros((count, len(x)))
+        return self.seen[key]
 
 
 # --- words ----------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from flownet.results.tables import SITE
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, placed
-from flownet.schema.fault import Fault, brief, did_you_mean, nearest
+from flownet.schema.fault import Fault, cut, did_you_mean, nearest
 from flownet.schema.quantities import Quantity
 from flownet.schema.text_file import read_text
 from flownet.schema.units import parse
@@ -104,18 +104,18 @@ def read(source: Source, case: Enclosure, known: Known) -> Readings:
     return Readings(name, tuple(made.values()), left_out)
 
 
-def _rows(source: Source, faults: list[Fault]) -> tuple[str, list[_Row]]:
+def _rows(source: Source, faults: list[Fault]) -> tuple[str, Iterator[_Row]]:
     """The name of what is read, and its rows as they stand there."""
     if isinstance(source, (str, PathLike)):
         path = Path(source)
         if not path.is_file():
             hint = did_you_mean(nearest(path.name, [x.name for x in path.parent.glob("*.csv")]))
             raise CaseError(Fault(str(path), "no such file", hint=hint))
-        return path.name, list(_of_text(read_text(path, path.name, f"; {NEEDS}"), faults))
+        return path.name, _of_text(read_text(path, path.name, f"; {NEEDS}"), faults)
     argument_checks.check("readings", source, Sequence, "the path of a file, or a list of rows")
     for each in source:
         argument_checks.check("readings", each, Mapping, f"a row is a mapping: {NEEDS}")
-    return "readings", [_Row(f"row {number}", each) for number, each in enumerate(source, 1)]
+    return "readings", (_Row(f"row {number}", each) for number, each in enumerate(source, 1))
 
 
 def _of_text(text: str, faults: list[Fault]) -> Iterator[_Row]:
@@ -197,7 +197,7 @@ def _uncertainty(raw: Any, unit: str, quantity: Quantity) -> float:
     same = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
     found = parse(f"{raw} {unit}".strip(), same)
     if found <= 0:
-        raise CaseError(Fault("", "must be above 0", brief(raw)))
+        raise CaseError(Fault("", "must be above 0", cut(str(raw))))
     return found
 
 

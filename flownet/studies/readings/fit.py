@@ -17,7 +17,7 @@ from flownet.studies.samples import NORMAL_95
 
 MISFIT = 0.05  # chance of a larger chi-square below which a model does not fit
 MOST_SOLVES = 60  # of one fit
-STILL = 1e-10  # relative change at which a fit has settled
+STILL = 1e-8  # relative change at which a fit has settled
 Residuals = Callable[[Array], tuple[Array, Array]]  # unknowns -> (readings,), (readings, unknowns)
 
 
@@ -78,21 +78,13 @@ def fit(function: Residuals, start: Array, low: Array, high: Array) -> Fit:
     """The least sum of squares between bounds, from one start (scipy's least_squares, dogbox: what
     ends at a bound is exactly there).
 
-    `function` may return NaN where there is nothing to be had; the step is then shortened.
+    `function` is asked for residuals and for slopes at one place, one after the other. It may return
+    NaN where there is nothing to be had; the step is then shortened.
     """
     from scipy.optimize import least_squares  # noqa: PLC0415 - heavy
 
-    last: dict[bytes, tuple[Array, Array]] = {}
-
-    def both(values: Array) -> tuple[Array, Array]:
-        key = values.tobytes()
-        if key not in last:
-            last.clear()
-            last[key] = function(values)
-        return last[key]
-
     found = least_squares(
-        lambda x: both(x)[0], start, lambda x: both(x)[1], bounds=(low, high), method="dogbox",
+        lambda x: function(x)[0], start, lambda x: function(x)[1], bounds=(low, high), method="dogbox",
         x_scale="jac", ftol=STILL, xtol=STILL, gtol=STILL, max_nfev=MOST_SOLVES,
     )  # fmt: skip
     bound = np.where(found.x <= low, -1, np.where(found.x >= high, 1, 0))
