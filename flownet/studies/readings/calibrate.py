@@ -34,13 +34,13 @@ from flownet.studies.readings.file import (
 )
 from flownet.studies.readings.fit import Fit, fit, most
 from flownet.studies.readings.separate import by_unknown, inseparable, weakness
-from flownet.studies.readings.slopes import Bench
-from flownet.studies.readings.unknowns import SPAN, Unknown, unknowns
+from flownet.studies.readings.slopes import SolvedCase
+from flownet.studies.readings.unknowns import FIT_SPAN, Unknown, unknowns
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import difference
 
-VARIANT = "as-measured"
-FAR = f" (of the fit, which looks no further than {SPAN:g} times, and a part of, what is stated)"
+MEASURED_VARIANT = "as-measured"
+FAR = f" (of the fit, which looks no further than {FIT_SPAN:g} times, and a part of, what is stated)"
 CORRELATED = 0.9  # from which on two values are named together
 CONVENTIONS = (
     "95 % of a reading are 1.96 standard deviations. All other inputs are taken as the case has "
@@ -114,7 +114,7 @@ class Calibration(Result):
             "correlations": {a: {b: _number(found[i, j]) for j, b in enumerate(paths)}
                              for i, a in enumerate(paths)},
             "chi_square": self.fit.chi_square, "degrees_of_freedom": self.fit.freedom,
-            "fits": self.fit.fits, "block": "\n".join([f"[variant.{VARIANT}]", *self.block]),
+            "fits": self.fit.fits, "block": "\n".join([f"[variant.{MEASURED_VARIANT}]", *self.block]),
         }  # fmt: skip
 
     def _value(self, each: Unknown, end: int) -> dict[str, Any]:
@@ -158,7 +158,7 @@ def calibrate(
         raise CaseError("free: nothing is free; name inputs, such as filter.intake.fouling")
     made = changed(case, scenario, variant, changes)
     some = unknowns(made, paths)
-    bench = Bench(made)
+    bench = SolvedCase(made)
     known = known_results(bench.batch)
     found = _Fitting(bench, some, read(readings, made, known), known)
     return found.made()
@@ -168,7 +168,7 @@ class _Fitting:
     """Residuals and their derivatives, on the scales of the unknowns."""
 
     def __init__(
-        self, bench: Bench, some: Sequence[Unknown], readings: Readings, known: Known
+        self, bench: SolvedCase, some: Sequence[Unknown], readings: Readings, known: Known
     ) -> None:
         self.bench, self.some, self.readings, self.known = bench, some, readings, known
         self.places = [place for each in some for place, _ in each.reached]
@@ -253,8 +253,8 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
     close = [f"{a} and {b} ({r:+.2f})" for a, b, r in _correlated(found) if abs(r) >= CORRELATED]
     if close:
         yield f"hang together, each known with the other: {listed(close)}"
-    if VARIANT in (found.case.source or found.case).variants:
-        yield f"the case has a [variant.{VARIANT}] already: the block replaces it"
+    if MEASURED_VARIANT in (found.case.source or found.case).variants:
+        yield f"the case has a [variant.{MEASURED_VARIANT}] already: the block replaces it"
 
 
 def _correlated(found: Calibration) -> Iterator[tuple[str, str, float]]:
@@ -290,7 +290,7 @@ def _range(kind: Quantity, low: float, high: float, units: str) -> str:
 
 
 def _block(found: Calibration) -> Listing:
-    return Listing("block", (Column(f"[variant.{VARIANT}]", found.block),), whole=True)
+    return Listing("block", (Column(f"[variant.{MEASURED_VARIANT}]", found.block),), whole=True)
 
 
 def _pairs(found: Calibration) -> Listing | None:

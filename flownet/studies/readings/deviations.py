@@ -26,7 +26,7 @@ from flownet.solving.attempt import changed
 from flownet.studies.readings.explanations import Compared, Explanation, explanations
 from flownet.studies.readings.file import Known, Readings, Source, kept_columns, known_results, read
 from flownet.studies.readings.fit import MISFIT, chance, most
-from flownet.studies.readings.slopes import Bench
+from flownet.studies.readings.slopes import SolvedCase
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import Spread, difference, practice, spreads
 
@@ -137,7 +137,7 @@ def check_readings(
     """
     argument_checks.check("check_readings", case, Enclosure)
     made = changed(case, scenario, variant, changes)
-    bench = Bench(made)
+    bench = SolvedCase(made)
     batch = bench.batch
     known = known_results(batch)
     found = read(readings, made, known)
@@ -151,7 +151,7 @@ def check_readings(
 
 
 def _compared(
-    bench: Bench, found: Readings, known: Known, moved: tuple[Spread, ...]
+    bench: SolvedCase, found: Readings, known: Known, moved: tuple[Spread, ...]
 ) -> Compared:  # fmt: skip
     """With what one standard deviation of each tolerance does to every result of a quantity that is
     read: exact derivatives, linear."""

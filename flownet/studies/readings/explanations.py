@@ -22,7 +22,7 @@ from flownet.studies.headroom_subject import Subject, subject
 from flownet.studies.readings.fit import MISFIT, chance
 from flownet.studies.runs import Outcomes, Run, evaluate
 
-VALUES, ROUNDS = 17, 3  # of a number that is fitted: values at a time, and how often closer ones
+TRIED_VALUES, CLOSER_LOOKS = 17, 3  # of a number that is fitted: values at a time, and how often closer ones
 REFINED = 6  # explanations whose number is looked for more closely
 COUNTED, ELSEWHERE = 1, 2  # numbers that an explanation fits
 MAINS = (50.0, 60.0)  # Hz
@@ -120,7 +120,7 @@ def _changes(case: Enclosure, readings: Compared) -> Iterator[Explanation]:
     """Every state and number that is tried, a number at its best value."""
     tried = list(_tried(case, readings))
     best = _best(case, readings, tried)
-    for _ in range(1, ROUNDS):
+    for _ in range(1, CLOSER_LOOKS):
         order = sorted((i for i in best if len(tried[i].values) > 1), key=lambda i: best[i][0])
         closer = order[:REFINED]
         near = [tried[i]._replace(values=_between(tried[i].values, best[i][1])) for i in closer]
@@ -162,7 +162,7 @@ def _values(pairs: Outcomes, path: str) -> Array:
 
 def _between(values: Sequence[Any] | Array, at: int) -> Array:
     """As many values between the neighbours of one."""
-    found: Array = np.linspace(values[max(at - 1, 0)], values[min(at + 1, len(values) - 1)], VALUES)
+    found: Array = np.linspace(values[max(at - 1, 0)], values[min(at + 1, len(values) - 1)], TRIED_VALUES)
     return found
 
 
@@ -179,11 +179,11 @@ def _tried(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
             yield _Tried(f"{path} {words}", f"{path}.state", [other])
         if kind in LOOKED_FOR and state == LOOKED_FOR[kind][1]:
             key, _, low, high, words = LOOKED_FOR[kind]
-            values = get(branch, key) * np.geomspace(low, high, VALUES)
+            values = get(branch, key) * np.geomspace(low, high, TRIED_VALUES)
             yield _Tried(f"{path} {words}", f"{path}.{key}", values)
     yield from _fed(case)
     yield from _heated(case, readings)
-    warm = case.outside.temperature + np.linspace(-15.0, 15.0, VALUES)
+    warm = case.outside.temperature + np.linspace(-15.0, 15.0, TRIED_VALUES)
     yield _Tried("outside air warmer or cooler", "outside.temperature", warm)
 
 
@@ -198,7 +198,7 @@ def _fed(case: Enclosure) -> Iterator[_Tried]:
                 yield _Tried(f"supply.{name} on {other:g} Hz", f"supply.{name}.frequency",
                              [f"{other:g} Hz"])  # fmt: skip
         if fed:
-            volts = supply.voltage * np.linspace(0.7, 1.2, VALUES)
+            volts = supply.voltage * np.linspace(0.7, 1.2, TRIED_VALUES)
             yield _Tried(f"supply.{name} at another voltage", f"supply.{name}.voltage", volts)
 
 
@@ -209,7 +209,7 @@ def _heated(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
             if any(getattr(item, key, 0.0) > 0 for key in ("power", "output"))]  # fmt: skip
     paths = ["part.*"] if sum(item.KIND == "part" for item in some) > 1 else []
     for path in [*paths, *(item.path for item in some if item.path in named)]:
-        loads = subject(case, f"{path}.load").present * np.linspace(0.0, 2.0, VALUES)
+        loads = subject(case, f"{path}.load").present * np.linspace(0.0, 2.0, TRIED_VALUES)
         yield _Tried(f"{path} more or less heat", f"{path}.load", loads)
 
 

@@ -17,7 +17,7 @@ from flownet.studies.samples import NORMAL_95
 
 MISFIT = 0.05  # chance of a larger chi-square below which a model does not fit
 MOST_SOLVES = 60  # of one fit
-STILL = 1e-8  # relative change at which a fit has settled
+FIT_SETTLED = 1e-8  # relative change at which a fit has settled
 Residuals = Callable[[Array], tuple[Array, Array]]  # unknowns -> (readings,), (readings, unknowns)
 
 
@@ -85,7 +85,7 @@ def fit(function: Residuals, start: Array, low: Array, high: Array) -> Fit:
 
     found = least_squares(
         lambda x: function(x)[0], start, lambda x: function(x)[1], bounds=(low, high), method="dogbox",
-        x_scale="jac", ftol=STILL, xtol=STILL, gtol=STILL, max_nfev=MOST_SOLVES,
+        x_scale="jac", ftol=FIT_SETTLED, xtol=FIT_SETTLED, gtol=FIT_SETTLED, max_nfev=MOST_SOLVES,
     )  # fmt: skip
     bound = np.where(found.x <= low, -1, np.where(found.x >= high, 1, 0))
     return Fit(found.x, found.fun, found.jac, bound, found.status > 0, int(found.nfev))

@@ -15,21 +15,21 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.readings.file import Known
 from flownet.studies.readings.fit import Fit, weakest
-from flownet.studies.readings.slopes import Bench
+from flownet.studies.readings.slopes import SolvedCase
 from flownet.studies.readings.unknowns import Unknown
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import difference
 
-PARALLEL = 1e-6  # of sensitivities of unit length: below it they are one
+ONE_DIRECTION = 1e-6  # of sensitivities of unit length: below it they are one
 COARSEST = math.log(10.0)  # half of an interval that says nothing: a tenth to ten times
 USEFUL = math.log(2.0)  # half of the interval that a further reading shall bring
 NAMED_PART = 0.2  # of the largest part of a direction: what is less is not named
 SMALL = math.log(1.1)  # how far the largest part is moved to show it
-NOTHING = 0.001  # of an uncertainty: what is less is told as less
+NEXT_TO_NOTHING = 0.001  # of an uncertainty: what is less is told as less
 PROPOSED = 3  # readings that would help
 MOST_TIMES = 50  # by which readings can be more exact
-FINEST = 0.2  # of the usual uncertainty of a reading: nobody reads more exactly
-USUAL = {  # what is read on an enclosure -> its usual uncertainty, [SI] and share; both together:
+FINEST_READING = 0.2  # of the usual uncertainty of a reading: nobody reads more exactly
+USUALLY_READ = {  # what is read on an enclosure -> its usual uncertainty, [SI] and share; both together:
     # common practice, no source
     "temperature": (1.0, 0.0), "outlet_temperature": (1.0, 0.0), "air_temperature": (1.0, 0.0),
     "drop": (1.0, 0.02), "rise": (1.0, 0.02), "pressure": (1.0, 0.02), "velocity": (0.05, 0.05),
@@ -45,7 +45,7 @@ class Weak(NamedTuple):
 
 
 def inseparable(
-    bench: Bench, some: Sequence[Unknown], values: Sequence[float], found: Fit, weak: Weak,
+    bench: SolvedCase, some: Sequence[Unknown], values: Sequence[float], found: Fit, weak: Weak,
     known: Known, points: Sequence[str],
 ) -> str:  # fmt: skip
     """Which unknowns readings cannot tell, and which further readings would, in a sentence.
@@ -84,7 +84,7 @@ def weakness(slopes: Array, at_bound: Integers) -> Weak | None:
     if not sizes.all():
         return Weak(0.0, (sizes == 0) / math.sqrt(np.sum(sizes == 0)))
     told, way = weakest(slopes / sizes)
-    if told < PARALLEL:
+    if told < ONE_DIRECTION:
         way = way / sizes
         return Weak(0.0, way / np.linalg.norm(way))
     free = np.flatnonzero(at_bound == 0)
@@ -106,7 +106,7 @@ def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak, units: str = "me
     order = [i for i in np.argsort(-np.abs(way)) if by_each[i] >= NAMED_PART * by_each.max()]
     sign = math.copysign(1.0, way[order[0]])
     told = [f"{some[i].path} {some[i].moved(sign * way[i], units)}" for i in order]
-    least = f"less than {NOTHING:g}" if moved < NOTHING else f"no more than {moved:.1g}"
+    least = f"less than {NEXT_TO_NOTHING:g}" if moved < NEXT_TO_NOTHING else f"no more than {moved:.1g}"
     end = f"every reading by {least} of its uncertainty"
     if len(order) == 1:
         return f"the readings say too little of {some[order[0]].path}: {told[0]} moves {end}"
@@ -139,19 +139,19 @@ class _Further(NamedTuple):
 
 
 def _further(
-    bench: Bench, some: Sequence[Unknown], values: Sequence[float], known: Known,
+    bench: SolvedCase, some: Sequence[Unknown], values: Sequence[float], known: Known,
     points: Sequence[str],
 ) -> list[_Further]:  # fmt: skip
     """Every further reading that can be taken, and what it answers to."""
     paths = {path: quantity for path, (quantity, value) in known.items()
-             if path not in points and path.rpartition(".")[2] in USUAL and quantity is not None
+             if path not in points and path.rpartition(".")[2] in USUALLY_READ and quantity is not None
              and math.isfinite(value) and value}  # fmt: skip
     changes = {path: v for each, value in zip(some, values, strict=True)
                for path, v in each.changes(value).items()}  # fmt: skip
     there = bench.changed(changes, [place for each in some for place, _ in each.reached], [*paths])
     gradients, found = by_unknown(there.slopes, some, values), []
     for (path, quantity), value, own in zip(paths.items(), there.values, gradients, strict=True):
-        fixed, share = USUAL[path.rpartition(".")[2]]
+        fixed, share = USUALLY_READ[path.rpartition(".")[2]]
         found.append(_Further(path, quantity, float(value), own, fixed + share * abs(value)))
     return found
 
@@ -161,7 +161,7 @@ def _ordered(every: Sequence[_Further], weak: Weak) -> list[_Further]:
     rest = math.sqrt(max((NORMAL_95 / USEFUL) ** 2 - weak.told**2, 1e-9))
     made = [each._replace(within=float(NORMAL_95 * abs(each.gradient @ weak.way) / rest))
             for each in every]  # fmt: skip
-    useful = [each for each in made if each.within > FINEST * each.usual]
+    useful = [each for each in made if each.within > FINEST_READING * each.usual]
     return sorted(
         useful, key=lambda each: (-round(each.within / each.usual, 3), len(each.path), each.path)
     )

@@ -24,7 +24,7 @@ class Linear(NamedTuple):
     slopes: Array  # (results, numbers)
 
 
-class Bench:
+class SolvedCase:
     """A case on which readings are taken: solved once, or again with other values."""
 
     def __init__(self, case: Enclosure) -> None:

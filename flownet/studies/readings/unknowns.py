@@ -18,10 +18,10 @@ from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.studies.headroom_subject import Subject, subject
 
-SPAN = 1000.0  # times today's value, and a part of it: no fit looks further
-CLEAN = 1.0  # least fouling of a fit, unless it is less today
+FIT_SPAN = 1000.0  # times today's value, and a part of it: no fit looks further
+CLEAN_MAT = 1.0  # least fouling of a fit, unless it is less today
 PLAIN = {q.TEMPERATURE: 10.0, q.LEVEL: 10.0, q.ALTITUDE: 1000.0}  # steps where no share says much
-DIGITS = ".5g"  # of a value in a block for the case file
+BLOCK_DIGITS = ".5g"  # of a value in a block for the case file
 
 
 class Unknown(NamedTuple):
@@ -49,7 +49,7 @@ class Unknown(NamedTuple):
     def own_end(self, end: int) -> bool:
         """Whether it is the key itself that ends there (-1 below, 1 above), and not the search."""
         today = self.subject.present
-        far = today * SPAN**end if self.by_ratio else today + SPAN * self.step * end
+        far = today * FIT_SPAN**end if self.by_ratio else today + FIT_SPAN * self.step * end
         return bool(self.ends[int(end > 0)] != far)
 
     def value(self, x: float) -> float:
@@ -73,7 +73,7 @@ class Unknown(NamedTuple):
     def written(self, value: float) -> dict[str, str | float]:
         """The same as a case file has it, to five digits."""
         shown = self.subject.role.quantity.metric
-        short = {path: f"{shown.of(each):{DIGITS}}" for path, each in self.changes(value).items()}
+        short = {path: f"{shown.of(each):{BLOCK_DIGITS}}" for path, each in self.changes(value).items()}
         return {path: f"{text} {shown.unit}" if shown.unit else float(text)
                 for path, text in short.items()}  # fmt: skip
 
@@ -107,17 +107,17 @@ def _unknown(case: Enclosure, path: str) -> Unknown:
         raise CaseError(f"{path}: is a whole number, which no fit can move; try each with --set")
     low, high = of.allowed
     if of.key == "fouling":
-        low = max(low, min(CLEAN, of.present)) if not of.factor else low
+        low = max(low, min(CLEAN_MAT, of.present)) if not of.factor else low
     today = of.present
     by_ratio = today > 0 and low >= 0 and of.quantity not in PLAIN \
         and (low > 0 or math.isinf(high))  # fmt: skip
     step = 1.0
     if by_ratio:
-        low, high = max(low, today * SPAN**-1), min(high, today * SPAN)
+        low, high = max(low, today * FIT_SPAN**-1), min(high, today * FIT_SPAN)
     else:
         step = PLAIN.get(of.quantity, (high - low) / math.log(10) if math.isfinite(high - low)
                          else abs(today) or 1.0)  # fmt: skip
-        low, high = max(low, today - SPAN * step), min(high, today + SPAN * step)
+        low, high = max(low, today - FIT_SPAN * step), min(high, today + FIT_SPAN * step)
     reached = tuple(
         (each.place, float(each.value) if of.factor else 1.0)
         for each in steps(case, {p: float(v) for p, v in of.changes(np.array(today)).items()})
