@@ -135,7 +135,7 @@ def test_every_fault_of_a_file_is_told_at_once_by_its_line(tmp_path):
         flownet.check_readings(box(), tmp_path / "r.csv")
     found = dict(fault.removeprefix("r.csv: line ").split(": ", 1) for fault in told.value.faults
                  if fault.startswith("r.csv: line 8") is False)  # fmt: skip
-    assert list(found) == "3 4 6 7 9 10 11 13 14".split()
+    assert list(found) == ["3", "4", "6", "7", "9", "10", "11", "13", "14"]
     for line, words in {
         "3": "is not a number", "4": 'did you mean "part.p.temperature"?', "6": 'write "4.1 Pa"',
         "7": "is not a finite number", "9": "uncertainty: must be above 0 (got -1)",

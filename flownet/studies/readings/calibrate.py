@@ -19,28 +19,21 @@ from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
+from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import changed
-from flownet.studies.readings.file import (
-    Known,
-    Readings,
-    Source,
-    kept_columns,
-    known_results,
-    read,
-)
+from flownet.studies.readings.file import Known, Readings, Source, data_columns, known_results, read
 from flownet.studies.readings.fit import Fit, fit, most
-from flownet.studies.readings.separate import by_unknown, inseparable, weakness
+from flownet.studies.readings.separate import inseparable, weakness
 from flownet.studies.readings.slopes import SolvedCase
-from flownet.studies.readings.unknowns import FIT_SPAN, Unknown, unknowns
+from flownet.studies.readings.unknowns import FIT_SPAN, Unknown, Unknowns, unknowns
 from flownet.studies.samples import NORMAL_95
-from flownet.studies.tolerances import difference
 
 MEASURED_VARIANT = "as-measured"
-FAR = f" (of the fit, which looks no further than {FIT_SPAN:g} times, and a part of, what is stated)"
+FAR = f" (of the search, which ends at {FIT_SPAN:g} times what is stated, or that part of it)"
 CORRELATED = 0.9  # from which on two values are named together
 CONVENTIONS = (
     "95 % of a reading are 1.96 standard deviations. All other inputs are taken as the case has "
@@ -54,7 +47,7 @@ class Calibration(Result):
 
     case: Enclosure  # in its variant and scenario, as it is stated
     readings: Readings
-    free: tuple[Unknown, ...]
+    free: Unknowns
     fit: Fit
     predicted: Array  # (readings,) at the values
 
@@ -64,31 +57,28 @@ class Calibration(Result):
     @property
     def values(self) -> dict[str, float]:
         """Of each path; of numbers that differ today a factor on each."""
-        return {each.path: each.value(float(x))
-                for each, x in zip(self.free, self.fit.values, strict=True)}  # fmt: skip
+        return {one.path: value for one, value in
+                zip(self.free.each, self.free.values(self.fit.values), strict=True)}  # fmt: skip
 
     @property
     def intervals(self) -> dict[str, tuple[float, float]]:
         """95 % of each path; NaN of one that is at a bound."""
-        found, half = {}, self.fit.half_widths(self.fit.fits)
-        for each, x, wide, end in zip(self.free, self.fit.values, half, self.fit.at_bound,
-                                      strict=True):  # fmt: skip
-            ends = (each.value(float(x - wide)), each.value(float(x + wide)))
-            found[each.path] = (math.nan, math.nan) if end else ends
-        return found
+        half = self.fit.half_widths(self.fit.fits)
+        half[self.fit.at_bound != 0] = np.nan
+        ends = (self.free.values(self.fit.values + sign * half) for sign in (-1, 1))
+        return dict(zip(self.values, zip(*ends, strict=True), strict=True))
 
     @property
     def changes(self) -> dict[str, float]:
         """What makes a case as measured: for `with_changes`."""
-        return {path: value for each in self.free
-                for path, value in each.changes(self.values[each.path]).items()}  # fmt: skip
+        return self.free.changes(self.fit.values)
 
     @property
     def block(self) -> list[str]:
         """The same as lines of a case file."""
         like = self.case.applied.variant
         lines = [] if like == "base" else [f"like = {json.dumps(like.split('+'))}"]
-        return lines + [f"{json.dumps(path)} = {json.dumps(text)}" for each in self.free
+        return lines + [f"{json.dumps(path)} = {json.dumps(text)}" for each in self.free.each
                         for path, text in each.written(self.values[each.path]).items()]  # fmt: skip
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
@@ -99,32 +89,31 @@ class Calibration(Result):
     def sheet(self) -> Sheet:
         """Values with intervals, the block for the case file, what is left of each reading."""
         caption = Caption.of(self.case, about=(("", self.readings.told),))
-        tables = [_values(self), _block(self), _pairs(self), *_left(self)]
-        return Sheet("calibrate", caption, self.verdicts, [t for t in tables if t is not None],
+        return Sheet("calibrate", caption, self.verdicts, [*_tables(self)],
                      (Sentence("", CONVENTIONS),), self._facts())  # fmt: skip
 
     def _facts(self) -> dict[str, Any]:
-        paths, found = [each.path for each in self.free], self.fit.correlations()
+        applied, wide = self.case.applied, self.fit.correlations()
+        block = "\n".join([f"[variant.{MEASURED_VARIANT}]", *self.block])
         return {
-            "scenario": _named(self.case.applied.scenario),
-            "variant": _named(self.case.applied.variant), "verdict": list(self.verdicts()),
-            "readings": len(self.readings.rows), "left_out": self.readings.left_out,
-            "values": {each.path: self._value(each, end) for each, end in
-                       zip(self.free, self.fit.at_bound, strict=True)},
-            "correlations": {a: {b: _number(found[i, j]) for j, b in enumerate(paths)}
-                             for i, a in enumerate(paths)},
+            "scenario": None if applied.scenario == "base" else applied.scenario,
+            "variant": None if applied.variant == "base" else applied.variant,
+            "verdict": list(self.verdicts()), "readings": len(self.readings.rows),
+            "left_out": self.readings.left_out,
+            "values": {one.path: self._value(one, end) for one, end in
+                       zip(self.free.each, self.fit.at_bound, strict=True)},
+            "correlations": {path: {other: plain(Field("", q.RATIO), r) for other, r in
+                                    zip(self.values, row, strict=True)}
+                             for path, row in zip(self.values, wide, strict=True)},
             "chi_square": self.fit.chi_square, "degrees_of_freedom": self.fit.freedom,
-            "fits": self.fit.fits, "block": "\n".join([f"[variant.{MEASURED_VARIANT}]", *self.block]),
+            "fits": self.fit.fits, "block": block,
         }  # fmt: skip
 
-    def _value(self, each: Unknown, end: int) -> dict[str, Any]:
-        field, ends = Field("", each.quantity), self.intervals[each.path]
-        numbers = zip(("value", "low", "high", "stated"),
-                      (self.values[each.path], *ends, each.subject.present),
-                      strict=True)  # fmt: skip
-        return {**{key: plain(field, value) for key, value in numbers},
-                "unit": each.quantity.json.unit,
-                "at_bound": {-1: "low", 1: "high"}.get(int(end))}  # fmt: skip
+    def _value(self, one: Unknown, end: int) -> dict[str, Any]:
+        numbers = (self.values[one.path], *self.intervals[one.path], one.subject.present)
+        made = {key: plain(Field("", one.quantity), value) for key, value in
+                zip(("value", "low", "high", "stated"), numbers, strict=True)}  # fmt: skip
+        return {**made, "unit": one.quantity.json.unit, "at_bound": _side(end) or None}
 
 
 def calibrate(
@@ -156,72 +145,47 @@ def calibrate(
     paths = [free] if isinstance(free, str) else list(free)
     if not paths:
         raise CaseError("free: nothing is free; name inputs, such as filter.intake.fouling")
-    made = changed(case, scenario, variant, changes)
-    some = unknowns(made, paths)
-    bench = SolvedCase(made)
-    known = known_results(bench.batch)
-    found = _Fitting(bench, some, read(readings, made, known), known)
-    return found.made()
+    solved = SolvedCase(changed(case, scenario, variant, changes))
+    some, known = unknowns(solved, paths), known_results(solved.batch)
+    found = read(readings, solved.case, known)
+    ended = _fitted(some, found, known)
+    spread = np.array([row.uncertainty for row in found.rows]) / NORMAL_95
+    predicted = np.array([row.value for row in found.rows]) + ended.residuals * spread
+    return Calibration(solved.case, found, some, ended, predicted)
 
 
-class _Fitting:
-    """Residuals and their derivatives, on the scales of the unknowns."""
+def _fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
+    """NoSolution where it does not settle, or readings cannot tell the unknowns."""
+    value, wide = np.array([(row.value, row.uncertainty) for row in readings.rows]).T
+    seen: dict[bytes, tuple[Array, Array]] = {}
 
-    def __init__(
-        self, bench: SolvedCase, some: Sequence[Unknown], readings: Readings, known: Known
-    ) -> None:
-        self.bench, self.some, self.readings, self.known = bench, some, readings, known
-        self.places = [place for each in some for place, _ in each.reached]
-        self.read = np.array([row.value for row in readings.rows])
-        self.spread = np.array([row.uncertainty for row in readings.rows]) / NORMAL_95
-        self.seen: dict[bytes, tuple[Array, Array]] = {}
+    def there(x: Array) -> tuple[Array, Array]:
+        """Predicted less read in standard deviations, and slopes."""
+        found = free.at(x, readings.points)
+        return (found.values - value) * NORMAL_95 / wide, found.slopes * (NORMAL_95 / wide)[:, None]
 
-    def made(self) -> Calibration:
-        """NoSolution where it does not settle, or readings cannot tell the unknowns."""
-        start = np.zeros(len(self.some))
-        self.seen[start.tobytes()] = self.there(start)  # says what is wrong with it
-        first = Fit(start, *self.residuals(start), np.zeros(len(start), int), True, 1)
-        found = first
-        if len(self.readings.rows) >= len(self.some):
-            ends = np.array([[each.x(end) for end in each.ends] for each in self.some])
-            found = fit(self.residuals, start, *ends.T)
-        self._refuse_inseparable(found, first)
-        if not found.settled:
-            raise NoSolution(f"the fit has not settled after {found.solves} solves; chi-square "
-                             f"{found.chi_square:.4g} is left")  # fmt: skip
-        return Calibration(self.bench.case, self.readings, tuple(self.some), found,
-                           self.read + found.residuals * self.spread)  # fmt: skip
-
-    def _refuse_inseparable(self, found: Fit, first: Fit) -> None:
-        """What cannot be told where a fit ended is best said where it began, if it is so there: an
-        end that nothing holds may lie anywhere."""
-        weak, at = weakness(found.slopes, found.at_bound), found
-        if weak is None:
-            return
-        if (there := weakness(first.slopes, first.at_bound)) is not None:
-            weak, at = there, first
-        values = [each.value(float(x)) for each, x in zip(self.some, at.values, strict=True)]
-        raise NoSolution(inseparable(self.bench, self.some, values, at, weak, self.known,
-                                     self.readings.points))  # fmt: skip
-
-    def there(self, x: Array) -> tuple[Array, Array]:
-        """Residuals, predicted less read, in standard deviations; and their slopes."""
-        values = [each.value(float(one)) for each, one in zip(self.some, x, strict=True)]
-        changes = {path: v for each, value in zip(self.some, values, strict=True)
-                   for path, v in each.changes(value).items()}  # fmt: skip
-        linear = self.bench.changed(changes, self.places, self.readings.points)
-        slopes = by_unknown(linear.slopes, self.some, values) / self.spread[:, None]
-        return (linear.values - self.read) / self.spread, slopes
-
-    def residuals(self, x: Array) -> tuple[Array, Array]:
+    def residuals(x: Array) -> tuple[Array, Array]:
         """The same; NaN where there is no such enclosure, or no solution."""
-        if (key := x.tobytes()) not in self.seen:
+        if (key := x.tobytes()) not in seen:
             try:
-                self.seen[key] = self.there(x)
+                seen[key] = there(x)
             except (CaseError, NoSolution):
-                count = len(self.read)
-                self.seen[key] = np.full(count, np.nan), np.zeros((count, len(x)))
-        return self.seen[key]
+                seen[key] = np.full(len(value), np.nan), np.zeros((len(value), len(x)))
+        return seen[key]
+
+    start = np.zeros(len(free.each))
+    seen[start.tobytes()] = there(start)  # says what is wrong with it
+    first = Fit(start, *seen[start.tobytes()], np.zeros(len(start), int), True, 1)
+    found = fit(residuals, start, *free.ends) if len(value) >= len(start) else first
+    if (weak := weakness(found.slopes, found.at_bound)) is not None:
+        # best said of where it began, if it is so there: an end that nothing holds may lie anywhere
+        begun = weakness(first.slopes, first.at_bound)
+        at = found if begun is None else first
+        raise NoSolution(inseparable(free, at, begun or weak, known, readings.points))
+    if not found.settled:
+        raise NoSolution(f"the fit has not settled after {found.solves} solves; chi-square "
+                         f"{found.chi_square:.4g} is left")  # fmt: skip
+    return found
 
 
 # --- words ----------------------------------------------------------------------------------------
@@ -230,7 +194,7 @@ class _Fitting:
 def _sentences(found: Calibration, units: str) -> Iterator[str]:
     """Whether it fits first: no value is worth more than that."""
     fit_, rows = found.fit, found.readings.rows
-    what = f"{counted(len(found.free), 'unknown')} from {counted(len(rows), 'reading')}"
+    what = f"{counted(len(found.values), 'unknown')} from {counted(len(rows), 'reading')}"
     test = f"chi-square {fit_.chi_square:.3g} with {fit_.freedom} degrees of freedom"
     if not fit_.freedom > 0:
         yield f"{what}: no reading is left over to check the fit"
@@ -245,7 +209,7 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
         yield f"{what}; intervals are {wider:.2g} times as wide as the stated uncertainties make " \
               "them, with Student's t: the values are those of a model that something is wrong " \
               "with"  # fmt: skip
-    for each, end in zip(found.free, fit_.at_bound, strict=True):
+    for each, end in zip(found.free.each, fit_.at_bound, strict=True):
         if end:
             value = each.quantity.shown(units).text(found.values[each.path])
             yield f"{each.path} is at its {_side(end)} bound, {value}" \
@@ -259,28 +223,26 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
 
 def _correlated(found: Calibration) -> Iterator[tuple[str, str, float]]:
     wide = found.fit.correlations()
-    for i, one in enumerate(found.free):
-        for j, other in enumerate(found.free[:i]):
+    for i, one in enumerate(found.values):
+        for j, other in enumerate([*found.values][:i]):
             if not math.isnan(wide[i, j]):
-                yield other.path, one.path, float(wide[i, j])
+                yield other, one, float(wide[i, j])
 
 
 def _values(found: Calibration) -> Listing:
-    kinds = [each.quantity for each in found.free]
-    ends = [found.intervals[each.path] for each in found.free]
-    side = [f"at its {_side(end)} bound" if end else "" for end in found.fit.at_bound]
+    kinds = [each.quantity for each in found.free.each]
+    ends = [partial(_range, kind, *both) for kind, both in
+            zip(kinds, found.intervals.values(), strict=True)]  # fmt: skip
     return Listing("free", (
-        Column("Free", [each.path for each in found.free]),
-        Column("stated", [each.subject.present for each in found.free], kinds, form="bound"),
-        Column("fitted", [*found.values.values()], kinds),
-        Column("95 %", [partial(_range, kind, *both) for kind, both in
-                        zip(kinds, ends, strict=True)], right=True),
-        Column("", side),
+        Column("Free", [*found.values]),
+        Column("stated", [each.subject.present for each in found.free.each], kinds, form="bound"),
+        Column("fitted", [*found.values.values()], kinds), Column("95 %", ends, right=True),
+        Column("", [f"at its {_side(end)} bound" if end else "" for end in found.fit.at_bound]),
     ), whole=True)  # fmt: skip
 
 
 def _side(end: int) -> str:
-    return "lower" if end < 0 else "upper"
+    return {-1: "lower", 1: "upper"}.get(int(end), "")
 
 
 def _range(kind: Quantity, low: float, high: float, units: str) -> str:
@@ -289,43 +251,19 @@ def _range(kind: Quantity, low: float, high: float, units: str) -> str:
     return MISSING if math.isnan(low) else f"{shown.number(low)} to {shown.text(high)}"
 
 
-def _block(found: Calibration) -> Listing:
-    return Listing("block", (Column(f"[variant.{MEASURED_VARIANT}]", found.block),), whole=True)
-
-
-def _pairs(found: Calibration) -> Listing | None:
-    every = sorted(_correlated(found), key=lambda each: -abs(each[2]))
-    return Listing("pairs", (
-        Column("Correlation", [f"{a}, {b}" for a, b, _ in every]),
-        Column("", [f"{r:+.2f}" for *_, r in every]),
-    )) if every else None  # fmt: skip
-
-
-def _left(found: Calibration) -> Iterator[Listing]:
-    rows = found.readings.rows
+def _tables(found: Calibration) -> Iterator[Listing]:
+    """The block for the case file, correlations, what is left of each reading."""
+    yield _values(found)
+    yield Listing("block", (Column(f"[variant.{MEASURED_VARIANT}]", found.block),), whole=True)
+    pairs = sorted(_correlated(found), key=lambda each: -abs(each[2]))
+    if pairs:
+        yield Listing("pairs", (Column("Correlation", [f"{a}, {b}" for a, b, _ in pairs]),
+                                Column("", [f"{r:+.2f}" for *_, r in pairs])))  # fmt: skip
     order = np.argsort(-np.abs(found.fit.residuals), kind="stable")
-    picked = [rows[i] for i in order]
-    kinds = [row.quantity for row in picked]
-    apart = [difference(kind) for kind in kinds]
-    left = -found.fit.residuals[order] * np.array([row.uncertainty for row in picked]) / NORMAL_95
-    common = (
-        Column("reading", [row.value for row in picked], kinds),
-        Column("predicted", found.predicted[order], kinds),
-        Column("difference", left, apart, form="+"),
-        Column("uncertainty", [row.uncertainty for row in picked], apart),
-    )
-    yield Listing("residuals", (Column("Reading of", [row.point for row in picked]), *(
-        each._replace(name=name) for each, name in
-        zip(common, ("read", "fitted", "left", "of 95 %"), strict=True))))  # fmt: skip
-    data = [Column("point", [row.point for row in picked]), *common,
-            Column("unit", [kind.json.unit for kind in kinds]),
-            Column("standard_deviations", -found.fit.residuals[order])]  # fmt: skip
-    yield Listing("residuals", (*data, *kept_columns(picked, data)), "data")
-
-
-def _named(name: str) -> str | None:
-    return None if name == "base" else name
-
-
-def _number(value: float) -> float | None:
-    return None if math.isnan(value) else float(value)
+    left = Column("standard_deviations", -found.fit.residuals[order])
+    data = data_columns([found.readings.rows[i] for i in order], found.predicted[order], left)
+    point, read_, wide, fitted, apart = data[:5]
+    yield Listing("left", tuple(column._replace(name=name) for column, name in (
+        (point, "Reading of"), (read_, "read"), (fitted, "fitted"), (apart, "left"),
+        (wide, "of 95 %"))))  # fmt: skip
+    yield Listing("residuals", tuple(data), "data")

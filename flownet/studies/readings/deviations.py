@@ -24,7 +24,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.solving.attempt import changed
 from flownet.studies.readings.explanations import Compared, Explanation, explanations
-from flownet.studies.readings.file import Known, Readings, Source, kept_columns, known_results, read
+from flownet.studies.readings.file import Known, Readings, Source, data_columns, known_results, read
 from flownet.studies.readings.fit import MISFIT, chance, most
 from flownet.studies.readings.slopes import SolvedCase
 from flownet.studies.samples import NORMAL_95
@@ -71,12 +71,8 @@ class Deviations(Result):
         NaN where that is next to nothing, and of levels."""
         kinds = [row.quantity for row in self.readings.rows]
         ambient = self.solution.site["temperature"]
-        whole = np.array(
-            [
-                value - ambient if kind == q.TEMPERATURE else math.nan if kind == q.LEVEL else value
-                for kind, value in zip(kinds, self.predicted, strict=True)
-            ]
-        )
+        zero = {q.TEMPERATURE: ambient, q.LEVEL: math.nan}
+        whole = self.predicted - np.array([zero.get(kind, 0.0) for kind in kinds])
         least = [LEAST_RISE if kind == q.TEMPERATURE else kind.metric.nought for kind in kinds]
         whole[np.abs(whole) <= least] = np.nan
         found: Array = (self.read - self.predicted) / np.abs(whole)
@@ -137,21 +133,21 @@ def check_readings(
     """
     argument_checks.check("check_readings", case, Enclosure)
     made = changed(case, scenario, variant, changes)
-    bench = SolvedCase(made)
-    batch = bench.batch
+    solved = SolvedCase(made)
+    batch = solved.batch
     known = known_results(batch)
     found = read(readings, made, known)
     moved = spreads(made, defaults)
-    compared = _compared(bench, found, known, moved)
+    compared = _compared(solved, found, known, moved)
     band = NORMAL_95 * np.array([np.linalg.norm(compared.drawn[path]) for path in found.points])
     plain = Deviations(batch.select(0), found, compared.at(found.points), band, moved,
-                         compared.stated, ())  # fmt: skip
+                       compared.stated, ())  # fmt: skip
     why = () if plain.agrees else tuple(explanations(made, compared))
     return replace(plain, explanations=why)
 
 
 def _compared(
-    bench: SolvedCase, found: Readings, known: Known, moved: tuple[Spread, ...]
+    solved: SolvedCase, found: Readings, known: Known, moved: tuple[Spread, ...]
 ) -> Compared:  # fmt: skip
     """With what one standard deviation of each tolerance does to every result of a quantity that is
     read: exact derivatives, linear."""
@@ -159,7 +155,7 @@ def _compared(
     every = {path: quantity for path, (quantity, value) in known.items()
              if quantity is not None and quantity in kinds and math.isfinite(value)}  # fmt: skip
     members = [(each, member) for each in moved for member in each.members]
-    linear = bench.linear([member.place for _, member in members], [*every])
+    linear = solved.linear([member.place for _, member in members], [*every])
     deviations = np.array([each.deviation(member) for each, member in members])
     owner = np.array([[each is one for one in moved] for each, _ in members], float)
     drawn = (linear.slopes * deviations) @ owner.reshape(len(members), len(moved))
@@ -242,43 +238,27 @@ def _why(found: Deviations, units: str) -> Iterator[str]:
 
 
 def _tables(found: Deviations) -> Iterator[Listing]:
-    rows, apart = found.readings.rows, found.read - found.predicted
-    order = np.argsort(-np.abs(apart) / found.allowed, kind="stable")
+    """Those outside and those within, the farthest first; and all as data."""
+    order = np.argsort(-np.abs(found.read - found.predicted) / found.allowed, kind="stable")
+    kinds = [row.quantity for row in found.readings.rows]
     for word, here in (("Outside", found.outside), ("Within", ~found.outside)):
         picked = order[here[order]]
-        kinds = [rows[i].quantity for i in picked]
-        ways = [difference(kind) for kind in kinds]
         shares = [MISSING if math.isnan(x) else f"{100 * x:+.1f} %" for x in found.shares[picked]]
-        columns = [
-            Column(word, [rows[i].point for i in picked]),
-            Column("read", found.read[picked], kinds),
-            Column("predicted", found.predicted[picked], kinds),
-            Column("+/- 95 %", found.allowed[picked], ways), Column("share", shares, right=True),
-        ]  # fmt: skip
+        own = [kinds[i] for i in picked]
+        columns = (
+            Column(word, [found.readings.points[i] for i in picked]),
+            Column("read", found.read[picked], own),
+            Column("predicted", found.predicted[picked], own),
+            Column("+/- 95 %", found.allowed[picked], [*map(difference, own)]),
+            Column("share", shares, right=True),
+        )
         if len(picked):
-            yield Listing(word.lower(), tuple(columns), whole=word == "Outside")
-    data = [
-        Column("point", [row.point for row in rows]),
-        Column("reading", found.read, [row.quantity for row in rows]),
-        Column(
-            "uncertainty",
-            [row.uncertainty for row in rows],
-            [difference(row.quantity) for row in rows],
-        ),
-        *(
-            Column(name, values, [row.quantity for row in rows])
-            for name, values in (
-                ("predicted", found.predicted),
-                ("low", found.predicted - found.band),
-                ("high", found.predicted + found.band),
-            )
-        ),
-        Column("difference", apart, [difference(row.quantity) for row in rows]),
-        Column("unit", [row.quantity.json.unit for row in rows]),
-        Column("share", found.shares, q.RATIO),
-        Column("outside", [bool(each) for each in found.outside]),
-    ]
-    yield Listing("readings", (*data, *kept_columns(rows, data)), "data")
+            yield Listing(word.lower(), columns, whole=word == "Outside")
+    yield Listing("readings", tuple(data_columns(
+        found.readings.rows, found.predicted, Column("low", found.predicted - found.band, kinds),
+        Column("high", found.predicted + found.band, kinds),
+        Column("share", found.shares, q.RATIO), Column("outside", found.outside.tolist()),
+    )), "data")  # fmt: skip
 
 
 def _explained(found: Deviations) -> Iterator[Listing]:

@@ -22,7 +22,8 @@ from flownet.studies.headroom_subject import Subject, subject
 from flownet.studies.readings.fit import MISFIT, chance
 from flownet.studies.runs import Outcomes, Run, evaluate
 
-TRIED_VALUES, CLOSER_LOOKS = 17, 3  # of a number that is fitted: values at a time, and how often closer ones
+TRIED_VALUES = 17  # at a time of a number that is fitted
+CLOSER_LOOKS = 3  # times, each between the neighbours of the best value
 REFINED = 6  # explanations whose number is looked for more closely
 COUNTED, ELSEWHERE = 1, 2  # numbers that an explanation fits
 MAINS = (50.0, 60.0)  # Hz
@@ -162,8 +163,8 @@ def _values(pairs: Outcomes, path: str) -> Array:
 
 def _between(values: Sequence[Any] | Array, at: int) -> Array:
     """As many values between the neighbours of one."""
-    found: Array = np.linspace(values[max(at - 1, 0)], values[min(at + 1, len(values) - 1)], TRIED_VALUES)
-    return found
+    low, high = values[max(at - 1, 0)], values[min(at + 1, len(values) - 1)]
+    return np.linspace(low, high, TRIED_VALUES)
 
 
 def _tried(case: Enclosure, readings: Compared) -> Iterator[_Tried]:

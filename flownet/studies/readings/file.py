@@ -9,12 +9,15 @@ from os import PathLike
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.sheet import Column
 from flownet.results.batch import SolutionBatch
 from flownet.results.tables import SITE
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, cut, did_you_mean, nearest
 from flownet.schema.quantities import Quantity
@@ -22,6 +25,7 @@ from flownet.schema.text_file import read_text
 from flownet.schema.units import parse
 from flownet.studies.samples import GIVEN
 from flownet.studies.sweep_rows import results_of
+from flownet.studies.tolerances import difference
 
 WANTED = ("point", "reading", "reading_unit", "uncertainty")
 NEEDS = f"the columns are {', '.join(WANTED)}; others are kept"
@@ -228,9 +232,17 @@ def _turned(point: str, unit: str, case: Enclosure) -> float:
     return rated if math.isfinite(rated) else 0.0
 
 
-def kept_columns(rows: Sequence[Reading], taken: Sequence[Column]) -> list[Column]:
-    """Columns of the file that nothing here reads, as they stand there."""
-    known = {column.name for column in taken}
-    names = dict.fromkeys(key for row in rows for key in row.more)
-    return [Column(name + "_in_file" * (name in known), [row.more.get(name) for row in rows])
-            for name in names]  # fmt: skip
+def data_columns(rows: Sequence[Reading], predicted: Array, *more: Column) -> list[Column]:
+    """Readings beside predictions as data; at the end what the file has that nothing reads."""
+    kinds = [row.quantity for row in rows]
+    apart, read = [difference(kind) for kind in kinds], np.array([row.value for row in rows])
+    made = [
+        Column("point", [row.point for row in rows]), Column("reading", read, kinds),
+        Column("uncertainty", [row.uncertainty for row in rows], apart),
+        Column("predicted", predicted, kinds),
+        Column("difference", read - predicted, apart, form="+"),
+        Column("unit", [kind.json.unit for kind in kinds]), *more,
+    ]  # fmt: skip
+    known, names = {column.name for column in made}, dict.fromkeys(k for r in rows for k in r.more)
+    return made + [Column(name + "_in_file" * (name in known), [row.more.get(name) for row in rows])
+                   for name in names]  # fmt: skip

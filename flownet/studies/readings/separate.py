@@ -15,8 +15,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.readings.file import Known
 from flownet.studies.readings.fit import Fit, weakest
-from flownet.studies.readings.slopes import SolvedCase
-from flownet.studies.readings.unknowns import Unknown
+from flownet.studies.readings.unknowns import Unknown, Unknowns
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import difference
 
@@ -29,7 +28,7 @@ NEXT_TO_NOTHING = 0.001  # of an uncertainty: what is less is told as less
 PROPOSED = 3  # readings that would help
 MOST_TIMES = 50  # by which readings can be more exact
 FINEST_READING = 0.2  # of the usual uncertainty of a reading: nobody reads more exactly
-USUALLY_READ = {  # what is read on an enclosure -> its usual uncertainty, [SI] and share; both together:
+USUALLY_READ = {  # what is read on an enclosure -> its uncertainty, SI and a share, both together:
     # common practice, no source
     "temperature": (1.0, 0.0), "outlet_temperature": (1.0, 0.0), "air_temperature": (1.0, 0.0),
     "drop": (1.0, 0.02), "rise": (1.0, 0.02), "pressure": (1.0, 0.02), "velocity": (0.05, 0.05),
@@ -45,15 +44,14 @@ class Weak(NamedTuple):
 
 
 def inseparable(
-    bench: SolvedCase, some: Sequence[Unknown], values: Sequence[float], found: Fit, weak: Weak,
-    known: Known, points: Sequence[str],
-) -> str:  # fmt: skip
+    free: Unknowns, found: Fit, weak: Weak, known: Known, points: Sequence[str]
+) -> str:
     """Which unknowns readings cannot tell, and which further readings would, in a sentence.
 
-    `values`: of the unknowns, SI, where `found` ended; `known`: what can be read; `points`: is.
+    `known`: every result; `points`: those that are read.
     """
-    slopes, at_bound = found.slopes, found.at_bound
-    every = _further(bench, some, values, known, points)
+    some, slopes, at_bound = free.each, found.slopes, found.at_bound
+    every = _further(free, found.values, known, points)
     needed, rows, left = list[_Further](), slopes, weakness(slopes, at_bound)
     while left is not None and len(needed) < len(some):
         best = next(iter(_ordered(every, left)), None)
@@ -106,7 +104,8 @@ def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak, units: str = "me
     order = [i for i in np.argsort(-np.abs(way)) if by_each[i] >= NAMED_PART * by_each.max()]
     sign = math.copysign(1.0, way[order[0]])
     told = [f"{some[i].path} {some[i].moved(sign * way[i], units)}" for i in order]
-    least = f"less than {NEXT_TO_NOTHING:g}" if moved < NEXT_TO_NOTHING else f"no more than {moved:.1g}"
+    least = f"less than {NEXT_TO_NOTHING:g}"
+    least = least if moved < NEXT_TO_NOTHING else f"no more than {moved:.1g}"
     end = f"every reading by {least} of its uncertainty"
     if len(order) == 1:
         return f"the readings say too little of {some[order[0]].path}: {told[0]} moves {end}"
@@ -138,21 +137,15 @@ class _Further(NamedTuple):
         return f"{self.path} ({value} here) within {within}"
 
 
-def _further(
-    bench: SolvedCase, some: Sequence[Unknown], values: Sequence[float], known: Known,
-    points: Sequence[str],
-) -> list[_Further]:  # fmt: skip
+def _further(free: Unknowns, x: Array, known: Known, points: Sequence[str]) -> list[_Further]:
     """Every further reading that can be taken, and what it answers to."""
-    paths = {path: quantity for path, (quantity, value) in known.items()
-             if path not in points and path.rpartition(".")[2] in USUALLY_READ and quantity is not None
-             and math.isfinite(value) and value}  # fmt: skip
-    changes = {path: v for each, value in zip(some, values, strict=True)
-               for path, v in each.changes(value).items()}  # fmt: skip
-    there = bench.changed(changes, [place for each in some for place, _ in each.reached], [*paths])
-    gradients, found = by_unknown(there.slopes, some, values), []
-    for (path, quantity), value, own in zip(paths.items(), there.values, gradients, strict=True):
+    kinds = {path: quantity for path, (quantity, value) in known.items()
+             if path not in points and path.rpartition(".")[2] in USUALLY_READ
+             and quantity is not None and math.isfinite(value) and value}  # fmt: skip
+    found, there = [], free.at(x, [*kinds])
+    for (path, kind), value, own in zip(kinds.items(), *there, strict=True):
         fixed, share = USUALLY_READ[path.rpartition(".")[2]]
-        found.append(_Further(path, quantity, float(value), own, fixed + share * abs(value)))
+        found.append(_Further(path, kind, float(value), own, fixed + share * abs(value)))
     return found
 
 
@@ -165,14 +158,3 @@ def _ordered(every: Sequence[_Further], weak: Weak) -> list[_Further]:
     return sorted(
         useful, key=lambda each: (-round(each.within / each.usual, 3), len(each.path), each.path)
     )
-
-
-def by_unknown(slopes: Array, some: Sequence[Unknown], values: Sequence[float]) -> Array:
-    """Slopes to every number that is reached as slopes to every unknown on its scale."""
-    made, start = np.zeros((len(slopes), len(some))), 0
-    for i, (each, value) in enumerate(zip(some, values, strict=True)):
-        parts = np.array([share for _, share in each.reached])
-        here = slopes[:, start : start + len(parts)]
-        made[:, i] = here @ parts * each.slope(each.x(value))
-        start += len(parts)
-    return made

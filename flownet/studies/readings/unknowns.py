@@ -12,11 +12,13 @@ from flownet.enclosure.changes import steps
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
 from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.studies.headroom_subject import Subject, subject
+from flownet.studies.readings.slopes import Linear, SolvedCase
 
 FIT_SPAN = 1000.0  # times today's value, and a part of it: no fit looks further
 CLEAN_MAT = 1.0  # least fouling of a fit, unless it is less today
@@ -73,7 +75,7 @@ class Unknown(NamedTuple):
     def written(self, value: float) -> dict[str, str | float]:
         """The same as a case file has it, to five digits."""
         shown = self.subject.role.quantity.metric
-        short = {path: f"{shown.of(each):{BLOCK_DIGITS}}" for path, each in self.changes(value).items()}
+        short = {path: f"{shown.of(v):{BLOCK_DIGITS}}" for path, v in self.changes(value).items()}
         return {path: f"{text} {shown.unit}" if shown.unit else float(text)
                 for path, text in short.items()}  # fmt: skip
 
@@ -85,20 +87,53 @@ class Unknown(NamedTuple):
         return change.shown(units).text(share * self.step, "+")
 
 
-def unknowns(case: Enclosure, free: Sequence[str]) -> list[Unknown]:
+class Unknowns(NamedTuple):
+    """All that is free in one case."""
+
+    solved: SolvedCase
+    each: tuple[Unknown, ...]
+
+    @property
+    def ends(self) -> tuple[Array, Array]:
+        """(unknowns,) lowest and highest x."""
+        low, high = np.array([[one.x(end) for end in one.ends] for one in self.each]).T
+        return low, high
+
+    def values(self, x: Array) -> list[float]:
+        """Of each [SI]."""
+        return [one.value(float(place)) for one, place in zip(self.each, x, strict=True)]
+
+    def changes(self, x: Array) -> dict[str, float]:
+        """What sets all of them."""
+        return {path: value for one, own in zip(self.each, self.values(x), strict=True)
+                for path, value in one.changes(own).items()}  # fmt: skip
+
+    def at(self, x: Array, paths: Sequence[str]) -> Linear:
+        """Results there, SI, and their slopes to each x; CaseError and NoSolution as `solve`."""
+        places = [place for one in self.each for place, _ in one.reached]
+        there = self.solved.changed(self.changes(x), places, paths)
+        shares = np.zeros((len(places), len(x)))
+        first = 0
+        for i, one in enumerate(self.each):
+            own = np.array([share for _, share in one.reached]) * one.slope(float(x[i]))
+            shares[first : first + len(own), i] = own
+            first += len(own)
+        return Linear(there.values, there.slopes @ shares)
+
+
+def unknowns(solved: SolvedCase, free: Sequence[str]) -> Unknowns:
     """Each path of what is free; CaseError with every fault."""
     made, faults, owner = list[Unknown](), list[Fault](), dict[Place, str]()
     for path in free:
         with placed(faults=faults):
-            one = _unknown(case, path)
-            twice = [place for place, _ in one.reached if place in owner]
-            if twice:
-                raise CaseError(Fault(path, f"{twice[0].path} is in {owner[twice[0]]} already"))
-            owner |= dict.fromkeys((place for place, _ in one.reached), path)
-            made.append(one)
+            made.append(one := _unknown(solved.case, path))
+            for place, _ in one.reached:
+                if place in owner:
+                    raise CaseError(Fault(path, f"{place.path} is in {owner[place]} already"))
+                owner[place] = path
     if faults:
         raise CaseError([fault.at("free") for fault in faults])
-    return made
+    return Unknowns(solved, tuple(made))
 
 
 def _unknown(case: Enclosure, path: str) -> Unknown:
