@@ -54,7 +54,7 @@ TRUTHS = {
     "fan.left blows the other way": {"fan.left.mounted": "reversed"},
     "fan.right stands still": {"fan.right.state": "stopped"},
     "supply.mains on 60 Hz": {"supply.mains.frequency": "60 Hz"},
-    "filter.intake loaded": {"filter.intake.fouling": 2.8},
+    "filter.intake loaded otherwise": {"filter.intake.fouling": 2.8},
     "vent.side covered": {"vent.side.state": "blanked"},
     "leak.door-seal leaks more or less": {"leak.door-seal.flow_at.0": 0.012},
     "part.controller more or less heat": {"part.controller.load": 1.9},

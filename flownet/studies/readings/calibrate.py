@@ -176,7 +176,7 @@ def _fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
     start = np.zeros(len(free.each))
     seen[start.tobytes()] = there(start)  # says what is wrong with it
     first = Fit(start, *seen[start.tobytes()], np.zeros(len(start), int), True, 1)
-    found = fit(residuals, start, *free.ends) if len(value) >= len(start) else first
+    found = fit(residuals, start, *free.ends, scaled=True) if len(value) >= len(start) else first
     if (weak := weakness(found.slopes, found.at_bound)) is not None:
         # best said of where it began, if it is so there: an end that nothing holds may lie anywhere
         begun = weakness(first.slopes, first.at_bound)

@@ -269,7 +269,8 @@ def _explained(found: Deviations) -> Iterator[Listing]:
             Column("Explanation", [each.words for each in some]),
             Column("chi-square", [f"{each.chi_square:.3g}" for each in some], right=True),
             Column("fitted", [str(each.counted) for each in some], right=True),
-            Column("explains", ["all" if each.explains else "no" for each in some], right=True),
+            Column("explains", ["all" if each.explains else "no" if each.freedom > 0 else MISSING
+                                for each in some], right=True),
         ))  # fmt: skip
     yield Listing("explanations", (
         Column("words", [each.words() for each in some]),

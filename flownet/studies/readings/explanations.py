@@ -20,6 +20,7 @@ from flownet.schema.fields import get, given
 from flownet.schema.quantities import Quantity
 from flownet.studies.headroom_subject import Subject, subject
 from flownet.studies.readings.fit import MISFIT, chance
+from flownet.studies.readings.unknowns import CLEAN_MAT
 from flownet.studies.runs import Outcomes, Run, evaluate
 
 TRIED_VALUES = 17  # at a time of a number that is fitted
@@ -33,8 +34,8 @@ SWITCHED = {  # kind -> from which state to which other, in words
     "duct": ("open", "blanked", "covered"),
 }  # fmt: skip
 LOOKED_FOR = {  # kind -> key, in which state, between which shares of today's value, in words
-    "filter": ("fouling", "fitted", 1.0, 20.0, "loaded"),
-    "vent": ("fouling", "open", 1.0, 20.0, "loaded"),
+    "filter": ("fouling", "fitted", 1.0, 20.0, "loaded otherwise"),
+    "vent": ("fouling", "open", 1.0, 20.0, "loaded otherwise"),
     "opening": ("area", "open", 0.1, 10.0, "larger or smaller"),
     "leak": ("flow_at.0", "open", 0.1, 100.0, "leaks more or less"),
 }
@@ -77,7 +78,7 @@ class Explanation(NamedTuple):
     readings: int
 
     def words(self, units: str = "metric") -> str:
-        """`filter.intake loaded: fouling 1.83`."""
+        """`filter.intake loaded otherwise: fouling 1.83`."""
         if self.number is None:
             return self.what
         of, value = self.number
@@ -130,10 +131,10 @@ def _changes(case: Enclosure, readings: Compared) -> Iterator[Explanation]:
             tried[i], best[i] = one, (chi_square, at)
     for i, (chi_square, at) in best.items():
         one, value = tried[i], tried[i].values[at]
-        number, changes = None, {one.path: value}
+        number, changes = None, dict[str, Any]({one.path: value})
         if not isinstance(value, str):
             number = subject(case, one.path), float(value)
-            changes = number[0].changes(np.array(value))
+            changes = {p: float(v) for p, v in number[0].changes(np.array(value)).items()}
         yield Explanation(one.words, number, changes, chi_square, COUNTED, len(readings.points))
 
 
@@ -180,7 +181,9 @@ def _tried(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
             yield _Tried(f"{path} {words}", f"{path}.state", [other])
         if kind in LOOKED_FOR and state == LOOKED_FOR[kind][1]:
             key, _, low, high, words = LOOKED_FOR[kind]
-            values = get(branch, key) * np.geomspace(low, high, TRIED_VALUES)
+            today = get(branch, key)
+            low = min(low, CLEAN_MAT / today) if key == "fouling" else low
+            values = today * np.geomspace(low, high, TRIED_VALUES)
             yield _Tried(f"{path} {words}", f"{path}.{key}", values)
     yield from _fed(case)
     yield from _heated(case, readings)

@@ -74,19 +74,22 @@ class Fit(NamedTuple):
         return found
 
 
-def fit(function: Residuals, start: Array, low: Array, high: Array) -> Fit:
+def fit(
+    function: Residuals, start: Array, low: Array, high: Array, scaled: bool = False
+) -> Fit:
     """The least sum of squares between bounds, from one start (scipy's least_squares, dogbox: what
     ends at a bound is exactly there).
 
     `function` is asked twice at each place, for residuals and for slopes. It may return NaN where
-    there is nothing to be had; the step is then shortened.
+    there is nothing to be had; the step is then shortened. `scaled`: a step of 1 is fair for every
+    unknown; else their slopes say what is.
     """
     from scipy.optimize import least_squares  # noqa: PLC0415 - heavy
 
     found = least_squares(
         lambda x: function(x)[0], start, lambda x: function(x)[1], bounds=(low, high),
-        method="dogbox", x_scale="jac", ftol=FIT_SETTLED, xtol=FIT_SETTLED, gtol=FIT_SETTLED,
-        max_nfev=MOST_SOLVES,
+        method="dogbox", x_scale=1.0 if scaled else "jac", ftol=FIT_SETTLED,
+        xtol=FIT_SETTLED, gtol=FIT_SETTLED, max_nfev=MOST_SOLVES,
     )  # fmt: skip
     bound = np.where(found.x <= low, -1, np.where(found.x >= high, 1, 0))
     return Fit(found.x, found.fun, found.jac, bound, found.status > 0, int(found.nfev))
