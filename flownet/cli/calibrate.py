@@ -18,8 +18,7 @@ FREE = "--free: name what is to be found, such as --free filter.intake.fouling,w
     "calibrate",
     "Find the values of some inputs that fit readings best, with intervals of 95 %, and print them "
     "as a variant; the case file stays as it is. FILE.csv is as for readings.",
-    "flownet calibrate drive-cabinet readings.csv -s hot --free "
-    "filter.intake.fouling,leak.door-seal.flow_at.0",
+    "flownet calibrate drive-cabinet readings.csv -s hot --free vent.side.area",
     takes=(
         options.case, file,
         click.option("--free", "free", multiple=True, metavar="KEYS", shell_complete=complete.keys,

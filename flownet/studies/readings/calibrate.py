@@ -142,11 +142,12 @@ def calibrate(
         What `solve` raises; where the readings cannot separate the unknowns, with what would.
     """
     argument_checks.check("calibrate", case, Enclosure)
-    paths = [free] if isinstance(free, str) else list(free)
+    paths = [free] if isinstance(free, str) else free
+    argument_checks.check_names("calibrate: free", paths)
     if not paths:
         raise CaseError("free: nothing is free; name inputs, such as filter.intake.fouling")
     solved = SolvedCase(changed(case, scenario, variant, changes))
-    some, known = unknowns(solved, paths), known_results(solved.batch)
+    some, known = unknowns(solved, list(paths)), known_results(solved.batch)
     found = read(readings, solved.case, known)
     ended = _fitted(some, found, known)
     spread = np.array([row.uncertainty for row in found.rows]) / NORMAL_95
