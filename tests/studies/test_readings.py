@@ -41,8 +41,18 @@ def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
 def test_the_band_is_that_of_the_tolerances():
     """The rise is proportional to the load, and to nothing else that is off: 10 % of 10 K is 1 K;
     with 0.75 K of the reading 1.25 K are allowed."""
-    case = closed(studies={"tolerance": {
-        "part.p.load": {"within": 0.1, "relative": True, "shape": "normal", "together": False}}})
+    case = closed(
+        studies={
+            "tolerance": {
+                "part.p.load": {
+                    "within": 0.1,
+                    "relative": True,
+                    "shape": "normal",
+                    "together": False,
+                }
+            }
+        }
+    )
     for reading, outside in ((36.2, False), (36.3, True)):
         found = flownet.check_readings(case, [row(reading, uncertainty=0.75)], defaults=False)
         assert found.band == pytest.approx([1.0], rel=1e-3)

@@ -74,9 +74,7 @@ class Fit(NamedTuple):
         return found
 
 
-def fit(
-    function: Residuals, start: Array, low: Array, high: Array, scaled: bool = False
-) -> Fit:
+def fit(function: Residuals, start: Array, low: Array, high: Array, scaled: bool = False) -> Fit:
     """The least sum of squares between bounds, from one start (scipy's least_squares, dogbox: what
     ends at a bound is exactly there).
 

@@ -43,9 +43,7 @@ class Weak(NamedTuple):
     way: Array  # (unknowns,) of unit length
 
 
-def inseparable(
-    free: Unknowns, found: Fit, weak: Weak, known: Known, points: Sequence[str]
-) -> str:
+def inseparable(free: Unknowns, found: Fit, weak: Weak, known: Known, points: Sequence[str]) -> str:
     """Which unknowns readings cannot tell, and which further readings would, in a sentence.
 
     `known`: every result; `points`: those that are read.
