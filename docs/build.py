@@ -80,6 +80,7 @@ PAGES = (
     "docs/first-case.md",
     "docs/headroom.md",
     "docs/installation.md",
+    "docs/measured.md",
     "docs/mistakes.md",
     "docs/noise-and-life.md",
     "docs/nomenclature.md",

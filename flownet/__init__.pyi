@@ -56,6 +56,10 @@ from .studies.outages import Outages as Outages
 from .studies.outages import outages as outages
 from .studies.rank import Ranking as Ranking
 from .studies.rank import rank as rank
+from .studies.readings.calibrate import Calibration as Calibration
+from .studies.readings.calibrate import calibrate as calibrate
+from .studies.readings.deviations import Deviations as Deviations
+from .studies.readings.deviations import check_readings as check_readings
 from .studies.size import Sizing as Sizing
 from .studies.size import size as size
 from .studies.size_case import CaseSizing as CaseSizing

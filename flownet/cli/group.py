@@ -46,6 +46,10 @@ COMMANDS = {
         "review": "one page for a design review, as a file",
         "export": "boundary conditions, the network, or all results, as files",
     },
+    "Measured": {
+        "readings": "what was measured, and what explains that it differs",
+        "calibrate": "inputs of a case by what was measured on it",
+    },
 }
 NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}
 
