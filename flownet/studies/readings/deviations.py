@@ -26,7 +26,7 @@ from flownet.solving.attempt import changed
 from flownet.studies.readings.explanations import Compared, Explanation, explanations
 from flownet.studies.readings.file import Known, Readings, Source, data_columns, known_results, read
 from flownet.studies.readings.fit import MISFIT, chance, most
-from flownet.studies.readings.slopes import SolvedCase
+from flownet.studies.readings.slopes import SolvedCase, drawn
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import Spread, difference, practice, spreads
 
@@ -154,15 +154,12 @@ def _compared(
     kinds = {row.quantity for row in found.rows}
     every = {path: quantity for path, (quantity, value) in known.items()
              if quantity is not None and quantity in kinds and math.isfinite(value)}  # fmt: skip
-    members = [(each, member) for each in moved for member in each.members]
-    linear = solved.linear([member.place for _, member in members], [*every])
-    deviations = np.array([each.deviation(member) for each, member in members])
-    owner = np.array([[each is one for one in moved] for each, _ in members], float)
-    drawn = (linear.slopes * deviations) @ owner.reshape(len(members), len(moved))
+    linear = drawn(solved, moved, [*every])
     return Compared(
         found.points, np.array([row.value for row in found.rows]),
         np.array([row.uncertainty for row in found.rows]) / NORMAL_95, every,
-        dict(zip(every, linear.values.tolist(), strict=True)), dict(zip(every, drawn, strict=True)),
+        dict(zip(every, linear.values.tolist(), strict=True)),
+        dict(zip(every, linear.slopes, strict=True)),
     )  # fmt: skip
 
 

@@ -195,15 +195,21 @@ def _fed(case: Enclosure) -> Iterator[_Tried]:
     """Supplies of running fans: another frequency that there are data for, another voltage."""
     for name, supply in case.things["supply"].items():
         fed = {fan.type for fan in case.fans.values() if fan.supply == name and fan.running}
-        rated = {row.supply_text.frequency for kind, row in case.things["fan_type"].items()
-                 if kind.partition(".rating.")[0] in fed and row.supply_text}  # fmt: skip
-        for other in rated.intersection(MAINS) - {supply.frequency}:
-            if given(supply.frequency):
-                yield _Tried(f"supply.{name} on {other:g} Hz", f"supply.{name}.frequency",
-                             [f"{other:g} Hz"])  # fmt: skip
+        for other in other_mains(case, name):
+            yield _Tried(f"supply.{name} on {other:g} Hz", f"supply.{name}.frequency",
+                         [f"{other:g} Hz"])  # fmt: skip
         if fed:
             volts = supply.voltage * np.linspace(0.7, 1.2, TRIED_VALUES)
             yield _Tried(f"supply.{name} at another voltage", f"supply.{name}.voltage", volts)
+
+
+def other_mains(case: Enclosure, name: str) -> list[float]:
+    """Mains frequencies, other than its own, that running fans on a supply have data for [Hz]."""
+    own = case.things["supply"][name].frequency
+    fed = {fan.type for fan in case.fans.values() if fan.supply == name and fan.running}
+    rated = {row.supply_text.frequency for kind, row in case.things["fan_type"].items()
+             if kind.partition(".rating.")[0] in fed and row.supply_text}  # fmt: skip
+    return sorted(rated.intersection(MAINS) - {own}) if given(own) else []
 
 
 def _heated(case: Enclosure, readings: Compared) -> Iterator[_Tried]:

@@ -15,6 +15,7 @@ from flownet.schema.arrays import Array
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import Attempt, attempted, judged
+from flownet.studies.tolerances import Spread
 
 
 class Linear(NamedTuple):
@@ -47,6 +48,17 @@ class SolvedCase:
         """The same with other values; CaseError and NoSolution as `solve`."""
         made = self.case.with_changes(changes)
         return _linear(attempted(Inputs.of(made, self._inputs), check=True), places, paths)
+
+
+def drawn(solved: SolvedCase, moved: Sequence[Spread], paths: Sequence[str]) -> Linear:
+    """Results, and their changes (results, tolerances) by one standard deviation of each: exact
+    derivatives, linear."""
+    members = [(each, member) for each in moved for member in each.members]
+    linear = solved.linear([member.place for _, member in members], paths)
+    deviations = np.array([each.deviation(member) for each, member in members])
+    owner = np.array([[each is one for one in moved] for each, _ in members], float)
+    return Linear(linear.values,
+                  (linear.slopes * deviations) @ owner.reshape(len(members), len(moved)))  # fmt: skip
 
 
 def _linear(tried: Attempt, places: Sequence[Place], paths: Sequence[str]) -> Linear:
