@@ -73,16 +73,16 @@ def _row(solution: Solution, fan: Working) -> dict[str, Any]:
     follows = solution.followed(fan.path)
     values = (
         item.name, solution.scenario, solution.variant, item.tag or "", 1, item.type, size, depth,
-        rating.bearing, _supply(solution, item) or rating.supply, rating.current,
+        rating.bearing, supply_of(solution, item) or rating.supply, rating.current,
         rating.rated_speed * fan.speed, fan.speed, follows.by if follows else None, fan.flow,
         fan.rise, fan.region, found.power, found.noise, solution.totals.noise_distance,
         found.air_temperature, found.life, found.life_kind, f"{fan.source} > {fan.target}",
-        _direction(item), item.guard.loss, _shutter(item), rating.alarm, item.state,
+        blown(item), item.guard.loss, _shutter(item), rating.alarm, item.state,
     )  # fmt: skip
     return {name: value for (name, _), value in zip(SCHEDULE, values, strict=True)}
 
 
-def _supply(solution: Solution, item: Fan) -> str:
+def supply_of(solution: Solution, item: Fan) -> str:
     """`mains, 230 V 50 Hz`; nothing where the fan names none."""
     if item.supply is None:
         return ""
@@ -90,7 +90,7 @@ def _supply(solution: Solution, item: Fan) -> str:
     return f"{item.supply}, {SupplyText(fed.voltage, np.nan_to_num(fed.frequency)).text()}"
 
 
-def _direction(item: Fan) -> str | None:
+def blown(item: Fan) -> str | None:
     """The way it blows in the view; that of the drawing turned round where it is reversed."""
     if item.direction is None or item.mounted == "forward":
         return item.direction
