@@ -25,6 +25,8 @@ from .exports.export import Export as Export
 from .exports.export import export as export
 from .findings import find as find
 from .findings.explain import explain as explain
+from .handover.commission import Commissioning as Commissioning
+from .handover.commission import commission as commission
 from .handover.review import Review as Review
 from .handover.review import review as review
 from .judging.voids import void as void

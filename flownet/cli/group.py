@@ -44,6 +44,7 @@ COMMANDS = {
     },
     "Hand over": {
         "review": "one page for a design review, as a file",
+        "commission": "sheet to fit and test by, drilling template, blanks for readings",
         "export": "boundary conditions, the network, or all results, as files",
     },
     "Measured": {

@@ -19,7 +19,8 @@ import numpy as np
 from flownet import __version__
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import Working, running_fans, working_fans
+from flownet.findings.facts import Working, running_fans
+from flownet.handover.sentences import inward
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside
 from flownet.schema import argument_checks
@@ -40,6 +41,7 @@ ROTATION_WITHIN, CURRENT_WITHIN = 0.05, 0.15  # of the data: common practice, no
 MOST_PARTS = 8  # that are read, those with least margin
 MOST_OF_A_KIND = 3  # fans, filters, vents, leaks of which each fault is solved
 LOADED, LEAKING = 2.0, 10.0  # times the drop of a mat, the flow of a seal: what a fault is taken as
+STATES_TRIED = {"filter": "fitted", "vent": "open", "leak": "open"}
 PRESSURES, SPEEDS = 2, 3  # points that the table of faults shows, and one temperature
 
 
@@ -67,9 +69,17 @@ class TestPoint(NamedTuple):
         """Whether it is judged as a rise above the air that comes in."""
         return self.quantity == q.TEMPERATURE
 
+    @property
+    def sign(self) -> int:
+        """-1 of what is told the other way round: air that goes `to` > `from`, below outside."""
+        return -1 if self.kind in "VP" and self.predicted < 0 else 1
+
     def word(self, value: float) -> str:
-        """`low` or `high` outside of its band, else empty."""
-        return "low" if value < self.low else "high" if value > self.high else ""
+        """`low` or `high` outside of its band as it is told, `back` of air that turns; or empty."""
+        if self.kind == "V" and value * self.predicted < 0:
+            return "back"
+        low, high = sorted((self.sign * self.low, self.sign * self.high))
+        return "low" if self.sign * value < low else "high" if self.sign * value > high else ""
 
 
 class Fault(NamedTuple):
@@ -78,7 +88,7 @@ class Fault(NamedTuple):
     what: str
     look: str  # what to look for
     changes: Changes
-    values: Mapping[str, float] = {}  # by path  # noqa: RUF012 - a NamedTuple shares no default
+    values: Mapping[str, float] = {}  # by path
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -160,23 +170,27 @@ def commission(
 def _points(solution: Solution) -> tuple[list[TestPoint], int]:
     """Every point in the order of the sheet, without bands; how many parts are left out."""
     fans = running_fans(solution)
-    found = [*_of_fans(fans), *_currents(solution, fans), *_pressures(solution)]
-    vents = (path for path, item in solution.case.branches.items()
-             if item.KIND == "vent" and item.on is None and item.state == "open")  # fmt: skip
+    found = [*_of_fans(solution, fans), *_currents(fans), *_pressures(solution)]
+    vents = (f"vent.{name}" for name, item in solution.case.things["vent"].items()
+             if item.on is None and item.state == "open")  # fmt: skip
     found += [_of(solution, "V", path, "velocity", q.VELOCITY, f"Air speed, {path}",
-                  "mean over its gross area") for path in vents]  # fmt: skip
-    found.append(TestPoint("T", "site.temperature", "Air that comes in", "in front of the intake, "
-                           "in the shade", q.TEMPERATURE, solution.site["temperature"]))  # fmt: skip
+                  "over its gross area") for path in vents]  # fmt: skip
+    intakes = inward(solution)
+    intake = max(intakes, key=lambda path: intakes[path], default="")
+    found.append(TestPoint("T", "site.temperature", "Air that comes in", f"before {intake}, shaded"
+                           if intake else "outside, shaded", q.TEMPERATURE,
+                           solution.site["temperature"], place=getattr(
+                               solution.case.branches.get(intake), "at", None)))  # fmt: skip
     found += [_of(solution, "T", f"compartment.{name}", "temperature", q.TEMPERATURE,
-                  f"Air, {name}", "free air, 100 mm off any part, out of jets")
+                  f"Air, {name}", "free air, out of jets")
               for name in solution.compartments]  # fmt: skip
     if math.isfinite(solution.totals.air_rise):
-        found.append(TestPoint("T", "total.air_rise", "Air that leaves, above what comes in",
-                               "mean over the outlets, by flow", q.DIFFERENCE,
+        found.append(TestPoint("T", "total.air_rise", "Air that leaves",
+                               "mean over all outlets", q.DIFFERENCE,
                                solution.totals.air_rise))  # fmt: skip
     parts = _parts(solution)
     found += [_of(solution, "T", f"part.{name}", "temperature", q.TEMPERATURE, name,
-                  "on its hottest outer surface, pressed on") for name in parts[:MOST_PARTS]]  # fmt: skip
+                  "on its surface, pressed on") for name in parts[:MOST_PARTS]]  # fmt: skip
     return _named(each for each in found if math.isfinite(each.predicted)), \
         max(len(parts) - MOST_PARTS, 0)  # fmt: skip
 
@@ -201,25 +215,23 @@ def _of(
     place = getattr(item, "at", None)
     if kind == "compartment" and item.outline is not None:
         x, y, width, height = item.outline
-        place = (x + width / 2, y + height / 2)
+        place = (x + width * (0.22 if letter == "P" else 0.5), y + height / 2)
     return TestPoint(letter, f"{path}.{field}", what, where, quantity, float(value), place=place)
 
 
-def _of_fans(fans: Sequence[Working]) -> Iterator[TestPoint]:
+def _of_fans(solution: Solution, fans: Sequence[Working]) -> Iterator[TestPoint]:
     """Air speed and rotation of each."""
     for fan in fans:
-        yield TestPoint(
-            "V", f"{fan.path}.velocity", f"Air speed, {fan.path}", "mean of the centre and four "
-            "points over its flow area", q.VELOCITY, fan.flow / fan.rating.flow_area
-            * (-1 if fan.item.mounted == "reversed" else 1), place=fan.item.at)  # fmt: skip
+        yield _of(solution, "V", fan.path, "velocity", q.VELOCITY, f"Air speed, {fan.path}",
+                  "mean of 5 points over its flow area")  # fmt: skip
     for fan in fans:
         if given(rated := fan.rating.rated_speed):
             yield TestPoint(
                 "N", f"{fan.path}.speed_ratio", f"Speed of rotation, {fan.path}",
-                "optical, through the guard", q.SPEED, rated * fan.speed, scale=rated)  # fmt: skip
+                "optical", q.SPEED, rated * fan.speed, scale=rated)  # fmt: skip
 
 
-def _currents(solution: Solution, fans: Sequence[Working]) -> Iterator[TestPoint]:
+def _currents(fans: Sequence[Working]) -> Iterator[TestPoint]:
     """Of the data sheet, at rated speed: no result, but what is read first."""
     for fan in fans:
         if given(fan.rating.current):
@@ -230,13 +242,15 @@ def _currents(solution: Solution, fans: Sequence[Working]) -> Iterator[TestPoint
 
 def _pressures(solution: Solution) -> Iterator[TestPoint]:
     """Across every filter, and of every compartment against outside."""
-    for path, item in solution.case.branches.items():
-        if item.KIND == "filter" and item.state == "fitted":
+    idle = still(solution)
+    for path in (f"filter.{name}" for name in solution.case.things["filter"]):
+        if path not in idle:
             yield _of(solution, "P", path, "drop", q.PRESSURE, f"Drop of {path}",
-                      "one tube on each side, out of the jet")  # fmt: skip
-    for name in solution.compartments:
+                      "one tube on each side")  # fmt: skip
+    for name, row in solution.compartments.items():
         yield _of(solution, "P", f"compartment.{name}", "pressure", q.PRESSURE,
-                  f"{name} against outside", "same height; minus: below outside")  # fmt: skip
+                  f"{name} {'below' if row.pressure < 0 else 'above'} outside",
+                  "outside at the same height")  # fmt: skip
 
 
 def _parts(solution: Solution) -> list[str]:
@@ -279,7 +293,7 @@ def _solved(solution: Solution, points: Sequence[TestPoint]) -> tuple[Fault, ...
 
 def _faults(solution: Solution) -> Iterator[Fault]:
     """What can be wrong after fitting, in the order in which a tester finds it."""
-    case, some = solution.case, slice(MOST_OF_A_KIND)
+    case, some, idle = solution.case, slice(MOST_OF_A_KIND), still(solution)
     for fan in running_fans(solution)[some]:
         other = "forward" if fan.item.mounted == "reversed" else "reversed"
         way = "in" if is_outside(fan.target) else "out" if is_outside(fan.source) \
@@ -289,13 +303,13 @@ def _faults(solution: Solution) -> Iterator[Fault]:
         yield Fault(f"{fan.path} stands still", "Terminals, supply, blocked rotor; alarm contact.",
                     {f"{fan.path}.state": "stopped"})  # fmt: skip
     for name, supply in case.things["supply"].items():
-        for other in other_mains(case, name):
-            yield Fault(f"{other:g} Hz in place of {supply.frequency:g} Hz",
+        for hertz in other_mains(case, name):
+            yield Fault(f"{hertz:g} Hz in place of {supply.frequency:g} Hz",
                         "Measure the frequency. Life and noise are other than planned.",
-                        {f"supply.{name}.frequency": f"{other:g} Hz"})  # fmt: skip
-    of = {kind: [(path, item) for path, item in case.branches.items()
-                 if item.KIND == kind and getattr(item, "state", "") == state][some]
-          for kind, state in (("filter", "fitted"), ("vent", "open"), ("leak", "open"))}  # fmt: skip
+                        {f"supply.{name}.frequency": f"{hertz:g} Hz"})  # fmt: skip
+    of = {kind: [(f"{kind}.{name}", item) for name, item in case.things[kind].items()
+                 if item.state == state and f"{kind}.{name}" not in idle][some]
+          for kind, state in STATES_TRIED.items()}  # fmt: skip
     for path, item in of["filter"]:
         yield Fault(f"{path} at twice its drop", "Wrong mat, packing film left on, or loaded.",
                     {f"{path}.fouling": LOADED * item.fouling})  # fmt: skip
@@ -320,7 +334,8 @@ def _csv(found: Commissioning, units: str) -> Iterator[str]:
     for each in found.points:
         shown = each.quantity.shown(units)
         numbers = [f"{shown.of(value):.6g}" for value in (each.predicted, each.low, each.high)]
-        note = f"{each.name}: {each.what}; {each.where}"
+        turned = "; minus" if each.sign < 0 else ""
+        note = f"{each.name}: {each.what}; {each.where}{turned}"
         row = [each.path, *numbers, shown.unit, "", shown.unit, "", note]
         if each.path:
             writer.writerow(row)
@@ -329,7 +344,6 @@ def _csv(found: Commissioning, units: str) -> Iterator[str]:
     yield text.getvalue()
 
 
-def stands(solution: Solution) -> list[str]:
-    """Fans that are fitted and do not run at the test."""
-    running = {fan.path for fan in running_fans(solution)}
-    return [fan.path for fan in working_fans(solution) if fan.path not in running]
+def still(solution: Solution) -> set[str]:
+    """Branches that no air passes, such as a mat on a place that is blanked."""
+    return {path for path, row in solution.branches.items() if not abs(row.mass_flow) > 0}

@@ -7,18 +7,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from flownet.handover.commission import Commissioning, TestPoint
+from flownet.handover.commission import Commissioning
 from flownet.results.streams import is_outside
 
 RULER = 100.0  # mm, of each ruler of a template
+RULER_ABOVE = 62.0  # mm: a larger half of a frame has room for a ruler in its cutout
 A4_FRAME, A3_FRAME = 178.0, 262.0  # mm: the largest that paper takes, margins and ruler included
 TILE = (170.0, 225.0, 10.0)  # mm: width, height, overlap of the tiles of a larger template
-PLAN_WIDE, PLAN_TALL, VIEW_WIDE, VIEW_TALL = 115.0, 62.0, 62.0, 110.0  # mm on paper
+PLAN_WIDE, PLAN_TALL, VIEW_WIDE, VIEW_TALL = 101.0, 50.5, 62.0, 110.0  # mm on paper
 SCALES = (1, 2, 2.5, 4, 5, 8, 10, 15, 20, 25, 40, 50, 100)  # 1 : so much
+
+
+LONGEST_NAME = 11  # letters of a name beside its outline
+STEPS = {"left": (-1, 0), "right": (1, 0), "up": (0, -1), "down": (0, 1)}  # on paper
+OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}
+INSIDE = ("compartment", "part")  # kinds of points that are not on an edge
 
 
 class Mount(NamedTuple):
@@ -134,13 +142,13 @@ def plan(
         under = max(frame if frame > 0 else 2, 2) + 3.6 + 3.2 * (number % 2) * (len(places) > 4)
         pen.text(x, y + under, each.name, 2.7, style="b h")
     stops = [0.0, *sorted({each.x for each in places}), size[0]]
-    for a, b in zip(stops, stops[1:], strict=False):
+    for a, b in pairwise(stops):
         if b - a > size[0] / 100:
             pen.across(a / scale, b / scale, -3.5, _mm(b - a))
     steps = sorted({0.0, size[1], *(each.y for each in places)}) if known else [0.0, 1.0]
     if not known:
         pen.down(-4, tall / 2, tall, f"{edges[2]}: ______")
-    for a, b in zip(steps, steps[1:], strict=False) if known else ():
+    for a, b in pairwise(steps) if known else ():
         if b - a > size[1] / 100:
             pen.down(-4, tall - b / scale, tall - a / scale, _mm(b - a))
     return pen.svg((-9, -8, wide + 14, tall + 10), "Where the fans sit"), scale
@@ -153,7 +161,7 @@ def section(mount: Mount, ends: tuple[str, str], label: str, guard: str) -> tupl
     """A fan in its sheet with the air upwards, and its scale. `ends`: the places below and above;
     `label`: `outlet`, `inlet` or empty; `guard`: the same, the side that it covers."""
     frame, depth = mount.frame, mount.depth if mount.depth > 0 else mount.frame / 3
-    scale = scale_of(frame, depth, (60.0, 24.0))
+    scale = scale_of(frame, depth, (61.0, 20.0))
     half, deep = frame / 2 / scale, depth / scale
     hole = (mount.cutout if mount.cutout > 0 else 0.94 * frame) / 2 / scale
     pen, top = _Pen(), 1.0
@@ -182,47 +190,48 @@ def section(mount: Mount, ends: tuple[str, str], label: str, guard: str) -> tupl
     pen.text(0, -5.5, "air", 2.9, style="b h")
     pen.text(-half - 24, -2, ends[1], anchor="start", style="q")
     pen.text(-half - 24, 4.6, ends[0], anchor="start", style="q")
-    pen.text(half + 23, 4.6, "sheet", anchor="end", style="q")
-    wide = 2 * half + 50
-    return pen.svg((-half - 25, -15, max(wide, half + 85), deep + 22), "Section through a fan"), scale
+    pen.text(half + 23.6, -1, "sheet", anchor="end", style="q")
+    return pen.svg((-half - 25, -15, 2 * half + 95, deep + 22), "Section through a fan"), scale
 
 
 # --- the template ---------------------------------------------------------------------------------
 
 
 def template(mount: Mount, paper: str = "a4") -> tuple[str, list[Markup]]:
-    """Full size: `a4`, `a3` or `tiles`, and the drawing of each sheet of paper."""
+    """Full size: `a4`, `a3` or `tiles`, and the drawing of each sheet of paper, with two rulers."""
     half = max(mount.frame, mount.pitch, mount.cutout) / 2
-    pen, outer = _Pen(), half > 62
+    large = half > RULER_ABOVE
+    around = half + 1.0 if large else max(half, RULER / 2) + 22
+    box = (-around, -half - 6, 2 * around, 2 * half + 34)
+    pen, label = _mounting(mount, half), f"Drilling template, {mount.type}"
+    if mount.frame > A4_FRAME and (paper == "a4" or mount.frame > A3_FRAME):
+        return "tiles", _tiles(pen, (*box[:3], 2 * half + 18), label)
+    _ruler(pen, -half / 2 if large else -max(half, RULER / 2) - 14, RULER / 2, up=True)
+    _ruler(pen, -RULER / 2, half + 16, up=False)
+    return "a4" if mount.frame <= A4_FRAME else "a3", [pen.svg(box, label)]
+
+
+def _mounting(mount: Mount, half: float) -> _Pen:
+    """Frame, cutout and holes around 0, 0."""
+    pen, apart, radius = _Pen(), mount.pitch / 2, mount.cutout / 2
     pen.rect(-mount.frame / 2, -mount.frame / 2, mount.frame, mount.frame, "dash")
-    pen.circle(0, 0, mount.cutout / 2, "heavy")
-    pen.line((-half - 5, 0), (half + 5, 0), style="axis")
-    pen.line((0, -half - 5), (0, half + 5), style="axis")
-    pen.circle(0, 0, 1)
-    apart = mount.pitch / 2
-    for x in (-apart, apart):
-        for y in (-apart, apart):
-            pen.circle(x, y, 1)
-            pen.cross(x, y, 4)
+    pen.circle(0, 0, radius, "heavy")
+    pen.line((-half - 2, 0), (half + 2, 0), style="axis")
+    pen.line((0, -half - 2), (0, half + 2), style="axis")
+    for x, y in ((0, 0), *((x, y) for x in (-apart, apart) for y in (-apart, apart))):
+        pen.circle(x, y, 1)
+        pen.cross(x, y, 4)
     pen.across(-apart, apart, half + 6, _mm(mount.pitch))
-    if not outer:
+    if half <= RULER_ABOVE:
         pen.down(half + 8, -apart, apart, _mm(mount.pitch))
     size = min(3.6, mount.cutout / 22)
-    pen.text(0, -0.5 * mount.cutout / 2, f"cutout, diameter {_mm(mount.cutout)}", size, style="h")
-    pen.text(0, -0.5 * mount.cutout / 2 + 1.4 * size, f"four holes at {_mm(mount.pitch)} x "
-             f"{_mm(mount.pitch)}, diameter ____", size, style="h")  # fmt: skip
-    pen.text(0, 0.5 * mount.cutout / 2, f"frame {_mm(mount.frame)} x {_mm(mount.frame)}, dashed",
-             size * 0.85, style="q h")  # fmt: skip
-    left = -half * 0.5 if outer else -max(half, 50) - 14
-    _ruler(pen, left, RULER / 2, up=True)
-    _ruler(pen, -RULER / 2, half + 16, up=False)
-    around = half + 1.0 if outer else max(half, 50) + 22
-    box = (-around, -half - 6, 2 * around, 2 * half + 34)
-    if mount.frame <= A4_FRAME:
-        return "a4", [pen.svg(box, f"Drilling template, {mount.type}")]
-    if paper == "a3" and mount.frame <= A3_FRAME:
-        return "a3", [pen.svg(box, f"Drilling template, {mount.type}")]
-    return "tiles", _tiles(pen, box)
+    told = (f"cutout, diameter {_mm(mount.cutout)}",
+            f"four holes at {_mm(mount.pitch)} x {_mm(mount.pitch)}, diameter ____")  # fmt: skip
+    for line, words in enumerate(told):
+        pen.text(0, -radius / 2 + 1.4 * size * line, words, size, style="h")
+    pen.text(0, radius / 2, f"frame {_mm(mount.frame)} x {_mm(mount.frame)}, dashed", size * 0.85,
+             style="q h")  # fmt: skip
+    return pen
 
 
 def _ruler(pen: _Pen, x: float, y: float, *, up: bool) -> None:
@@ -238,29 +247,31 @@ def _ruler(pen: _Pen, x: float, y: float, *, up: bool) -> None:
                      "start" if up else "middle", "h")  # fmt: skip
     if not up:
         pen.text(x + RULER / 2, y + 4.5, "Lay a steel rule on both lines: 0 to 100 must be 100 mm, "
-                 "within 0.3 mm", 2.8, style="b")  # fmt: skip
+                 "within 0.3 mm", 2.8, style="b h")  # fmt: skip
 
 
-def _tiles(pen: _Pen, box: tuple[float, float, float, float]) -> list[Markup]:
-    """The drawing in parts that overlap, each with crosses in the middle of what it shares."""
+def _tiles(pen: _Pen, box: tuple[float, float, float, float], label: str) -> list[Markup]:
+    """The drawing in parts that overlap, each with crosses in the middle of what it shares, and
+    rulers of its own."""
     wide, tall, overlap = TILE
     columns = math.ceil((box[2] - overlap) / (wide - overlap))
     rows = math.ceil((box[3] - overlap) / (tall - overlap))
-    for column in range(columns + 1):
-        for row in range(rows + 1):
-            pen.cross(box[0] + overlap / 2 + column * (wide - overlap),
-                      box[1] + overlap / 2 + row * (tall - overlap), 4)  # fmt: skip
+    corners = [(box[0] + column * (wide - overlap), box[1] + row * (tall - overlap))
+               for row in range(rows + 1) for column in range(columns + 1)]  # fmt: skip
+    for x, y in corners:
+        pen.cross(x + overlap / 2, y + overlap / 2, 4)
     found = []
-    for row in range(rows):
-        for column in range(columns):
+    for number, (x, y) in enumerate(corners):
+        row, column = divmod(number, columns + 1)
+        if row < rows and column < columns:
             own = _Pen()
-            x, y = box[0] + column * (wide - overlap), box[1] + row * (tall - overlap)
             own.marks = [*pen.marks]
             own.rect(x, y, wide, tall, "fine")
-            own.text(x + 2, y + 4, f"row {row + 1} of {rows}, column {column + 1} of {columns}",
-                     2.6, "start", "q")  # fmt: skip
-            _ruler(own, x + 50, y + tall - 8, up=False)
-            found.append(own.svg((x, y, wide, tall), "Part of a drilling template"))
+            own.text(x + 12, y + 4, f"row {row + 1} of {rows}, column {column + 1} of {columns}",
+                     2.6, "start", "q h")  # fmt: skip
+            _ruler(own, x + 40, y + tall - 10, up=False)
+            _ruler(own, x + 14, y + tall - 30, up=True)
+            found.append(own.svg((x, y, wide, tall), label))
     return found
 
 
@@ -284,29 +295,56 @@ def points_view(found: Commissioning) -> Markup | None:
     for name, (x, y, wide, tall) in outlines.items():
         left, top = on_paper(x, y + tall)
         pen.rect(left, top, wide / scale, tall / scale, "heavy")
-        pen.text(left + 2, top + 4, name, 2.7, "start", "q")
-    placed: list[tuple[float, float]] = []
+        told = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
+        if left > 0:
+            pen.text(left + 2, top + 4, told, 2.7, "start", "q")
+        else:
+            pen.text(left - 1.5, top + 3, told, 2.7, "end", "q")
+    ends = on_paper(x1, y0)
+    for path, item in found.case.branches.items():
+        flow, at = found.solution.branches[path].mass_flow, getattr(item, "at", None)
+        if at is None or not abs(flow) > 0 or getattr(item, "on", None) is not None:
+            continue
+        inner = [not is_outside(place or "") for place in (item.from_, item.to)]
+        if inner[0] != inner[1]:
+            _air(pen, on_paper(*at), ends, out=inner[0] == (flow > 0))
+    placed, labels = list[tuple[float, float]](), _Pen()
     for each in found.points:
         if each.place is not None and each.kind in "VPT":
-            _label(pen, each, on_paper(*each.place), placed)
-    for path, item in found.case.branches.items():
-        if item.at is not None and is_outside(getattr(item, "to", None) or "") != is_outside(
-                getattr(item, "from_", None) or "") and getattr(item, "state", "") != "blanked":  # fmt: skip
-            pen.circle(*on_paper(*item.at), 0.9, "ink")
-            del path
-    wide, tall = (x1 - x0) / scale, (y1 - y0) / scale
-    return pen.svg((-9, -9, wide + 18, tall + 18), "Where the points are, in the view of the case")
+            at = on_paper(*each.place)
+            way = edge_of(at, ends) if each.path.partition(".")[0] not in INSIDE else None
+            far = 13.0 if each.path == "site.temperature" else -6.0
+            move = (0, 0) if way is None else [far * part for part in STEPS[way]]
+            _label(pen, labels, each.name, (at[0] + move[0], at[1] + move[1]), placed)
+    pen.marks += labels.marks  # above every line
+    return pen.svg((-18, -18, ends[0] + 36, ends[1] + 36), "Where the points are, in the view")
+
+
+def edge_of(at: tuple[float, float], ends: tuple[float, float]) -> str:
+    """The edge of the drawing that a place is next to, as the way outwards."""
+    apart = {"left": at[0], "right": ends[0] - at[0], "up": at[1], "down": ends[1] - at[1]}
+    return min(apart, key=lambda way: abs(apart[way]))
+
+
+def _air(pen: _Pen, at: tuple[float, float], ends: tuple[float, float], *, out: bool) -> None:
+    """An arrow through the edge, the way the air goes there."""
+    way = edge_of(at, ends)
+    start = 1.0 if out else 8.2
+    x, y = (place + start * part for place, part in zip(at, STEPS[way], strict=True))
+    pen.circle(*at, 0.8, "ink")
+    pen.arrow(x, y, way if out else OPPOSITE[way], 0.8)
 
 
 def _label(
-    pen: _Pen, point: TestPoint, at: tuple[float, float], placed: list[tuple[float, float]]
-) -> None:
-    """The name of a point in a box, moved clear of the others."""
+    pen: _Pen, labels: _Pen, name: str, at: tuple[float, float],
+    placed: list[tuple[float, float]],
+) -> None:  # fmt: skip
+    """The name of a point in a box, moved clear of the others; a line to where it is."""
     x, y = at
     while any(abs(x - a) < 7.4 and abs(y - b) < 5 for a, b in placed):
         y += 5.2
     placed.append((x, y))
     if y != at[1]:
         pen.line(at, (x, y), style="fine")
-    pen.rect(x - 3.5, y - 2.2, 7, 4.4, "white")
-    pen.text(x, y + 1, point.name, 2.7, style="b")
+    labels.rect(x - 3.5, y - 2.2, 7, 4.4, "white")
+    labels.text(x, y + 1, name, 2.7, style="b")

@@ -57,8 +57,8 @@ def drawn(solved: SolvedCase, moved: Sequence[Spread], paths: Sequence[str]) -> 
     linear = solved.linear([member.place for _, member in members], paths)
     deviations = np.array([each.deviation(member) for each, member in members])
     owner = np.array([[each is one for one in moved] for each, _ in members], float)
-    return Linear(linear.values,
-                  (linear.slopes * deviations) @ owner.reshape(len(members), len(moved)))  # fmt: skip
+    each_one = owner.reshape(len(members), len(moved))
+    return Linear(linear.values, (linear.slopes * deviations) @ each_one)
 
 
 def _linear(tried: Attempt, places: Sequence[Place], paths: Sequence[str]) -> Linear:
