@@ -78,6 +78,7 @@ PAGES = (
     "docs/export.md",
     "docs/fan-curve.md",
     "docs/first-case.md",
+    "docs/fitting.md",
     "docs/headroom.md",
     "docs/installation.md",
     "docs/measured.md",

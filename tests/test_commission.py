@@ -163,7 +163,7 @@ def test_names_are_text_and_what_is_not_said_is_a_blank() -> None:
     assert "script" not in page.tags
     assert "<script" not in text
     assert text.count("</style>") == 1
-    assert page.row("Label faces")[1] == page.row("Terminals")[1] == "______"
+    assert page.row("Label faces")[1] == page.row("Terminals, earth")[1] == "______"
     assert 'class="full"' not in text  # no template without hole pitch and cutout
     assert all(each.word(each.predicted) == "" for each in made.points)
 

@@ -14,8 +14,10 @@ from flownet.cli.draw import case_name
 from flownet.cli.request import Request, command_of
 from flownet.cli.review import PAGE_MARK, PDF_MARK
 from flownet.cli.writing import STDOUT, check, save
-from flownet.handover.commission import COLUMNS, CSV_MARK, commission
+from flownet.handover.commission import commission
+from flownet.handover.expected import CSV_MARK
 from flownet.handover.paper import printed_page
+from flownet.judging.voids import told
 from flownet.schema.atomic import carries
 from flownet.schema.errors import CannotWrite
 
@@ -42,7 +44,8 @@ Ours = Callable[[Path], bool]
         click.option("--csv", "table", type=click.Path(path_type=Path), metavar="FILE",
                      help="Where the blanks for readings go. Default: CASE-readings.csv, beside "
                      "the sheet."),
-        options.out, options.force, options.units, options.strict,
+        options.out, options.force, options.units,
+        click.option("--strict", is_flag=True, help="Exit code 1 where numbers are void."),
     ),
 )  # fmt: skip
 def command(
@@ -80,6 +83,8 @@ def command(
             content = printed_page(text) if path == pdf else \
                 (found.csv(units) if path == table else text).encode()  # fmt: skip
             save(path, content, ours, asked.screen, force=asked.force, table=path == table)
+    if found.solution.void:
+        asked.screen.note(f"void: {told(found.solution.void, units)}")
     return faults.STRICT if asked.strict and found.solution.void else faults.DONE
 
 
@@ -89,4 +94,4 @@ def without_readings(path: Path) -> bool:
         return False
     lines = [line for line in path.read_text(encoding="utf-8", errors="replace").splitlines()
              if not line.startswith("#")]  # fmt: skip
-    return not any((row.get(COLUMNS[5]) or "").strip() for row in csv.DictReader(lines))
+    return not any((row.get("reading") or "").strip() for row in csv.DictReader(lines))

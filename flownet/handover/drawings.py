@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from flownet.handover.commission import Commissioning
+from flownet.handover.expected import Expected
 from flownet.results.streams import is_outside
 
 RULER = 100.0  # mm, of each ruler of a template
@@ -23,9 +23,9 @@ PLAN_WIDE, PLAN_TALL, VIEW_WIDE, VIEW_TALL = 101.0, 50.5, 62.0, 110.0  # mm on p
 SCALES = (1, 2, 2.5, 4, 5, 8, 10, 15, 20, 25, 40, 50, 100)  # 1 : so much
 
 
-LONGEST_NAME = 11  # letters of a name beside its outline
+NAME_BESIDE = 11  # letters of a name beside its outline
 STEPS = {"left": (-1, 0), "right": (1, 0), "up": (0, -1), "down": (0, 1)}  # on paper
-OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}
+BACKWARDS = {"left": "right", "right": "left", "up": "down", "down": "up"}
 INSIDE = ("compartment", "part")  # kinds of points that are not on an edge
 
 
@@ -39,7 +39,7 @@ class Mount(NamedTuple):
     depth: float = math.nan
 
 
-class Place(NamedTuple):
+class FanPlace(NamedTuple):
     """A fan in the plane that it sits in; mm from the left and from the lower edge."""
 
     name: str
@@ -121,7 +121,7 @@ def scale_of(wide: float, tall: float, room: tuple[float, float]) -> float:
 
 
 def plan(
-    places: Sequence[Place], size: tuple[float, float], edges: tuple[str, str, str]
+    places: Sequence[FanPlace], size: tuple[float, float], edges: tuple[str, str, str]
 ) -> tuple[Markup, float]:
     """The plane the fans sit in, and its scale; mm. `edges`: what lies above, below, and what the
     height of the drawing is, where the case does not say where along it a fan sits."""
@@ -191,7 +191,7 @@ def section(mount: Mount, ends: tuple[str, str], label: str, guard: str) -> tupl
     pen.text(-half - 24, -2, ends[1], anchor="start", style="q")
     pen.text(-half - 24, 4.6, ends[0], anchor="start", style="q")
     pen.text(half + 23.6, -1, "sheet", anchor="end", style="q")
-    return pen.svg((-half - 25, -15, 2 * half + 95, deep + 22), "Section through a fan"), scale
+    return pen.svg((-half - 25, -14, 2 * half + 95, deep + 20), "Section through a fan"), scale
 
 
 # --- the template ---------------------------------------------------------------------------------
@@ -278,7 +278,7 @@ def _tiles(pen: _Pen, box: tuple[float, float, float, float], label: str) -> lis
 # --- where the points are -------------------------------------------------------------------------
 
 
-def points_view(found: Commissioning) -> Markup | None:
+def points_view(found: Expected) -> Markup | None:
     """The compartments in the view with the points that have a place there; None without one."""
     outlines = {name: item.outline for name, item in found.case.compartments.items()
                 if item.outline is not None}  # fmt: skip
@@ -295,7 +295,7 @@ def points_view(found: Commissioning) -> Markup | None:
     for name, (x, y, wide, tall) in outlines.items():
         left, top = on_paper(x, y + tall)
         pen.rect(left, top, wide / scale, tall / scale, "heavy")
-        told = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
+        told = name if len(name) <= NAME_BESIDE else f"{name[: NAME_BESIDE - 1]}…"
         if left > 0:
             pen.text(left + 2, top + 4, told, 2.7, "start", "q")
         else:
@@ -332,7 +332,7 @@ def _air(pen: _Pen, at: tuple[float, float], ends: tuple[float, float], *, out: 
     start = 1.0 if out else 8.2
     x, y = (place + start * part for place, part in zip(at, STEPS[way], strict=True))
     pen.circle(*at, 0.8, "ink")
-    pen.arrow(x, y, way if out else OPPOSITE[way], 0.8)
+    pen.arrow(x, y, way if out else BACKWARDS[way], 0.8)
 
 
 def _label(

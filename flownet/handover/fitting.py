@@ -17,9 +17,10 @@ from flownet import __version__
 from flownet.findings.facts import Working, working_fans
 from flownet.findings.fan_data import shaft_of
 from flownet.handover import drawings
-from flownet.handover.commission import Commissioning, TestPoint, still
 from flownet.handover.document import MINUS, THIN, printed
+from flownet.handover.expected import Expected, TestPoint, still
 from flownet.handover.web import environment
+from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.schedule import blown, supply_of
 from flownet.pictures.caption import Units
@@ -29,10 +30,10 @@ from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.studies.tolerances import practice
 
-BLANK = "______"
+BLANK, NAN = "______", math.nan
 SIDE_BY_SIDE = 4  # fans in one table
-HOTTEST = 3  # parts that are named where surfaces are hot
-GROUPS = {"V": "Air speed", "A": "Current", "N": "Speed of rotation", "P": "Pressure"}
+HOT_PARTS = 3  # parts that are named where surfaces are hot
+READ_GROUPS = {"V": "Air speed", "A": "Current", "N": "Speed of rotation", "P": "Pressure"}
 PARTED = ("filter", "vent", "opening", "duct", "slot")  # kinds of the table of ways of the air
 TODO = {  # what is done with one, by its state
     "blanked": "blank plate, tight", "open": "stays open", "removed": "no mat; frame stays open",
@@ -40,7 +41,7 @@ TODO = {  # what is done with one, by its state
 }  # fmt: skip
 
 
-class Group(NamedTuple):
+class FanGroup(NamedTuple):
     """Fans that are fitted alike."""
 
     fans: tuple[Working, ...]
@@ -97,16 +98,16 @@ def guarded(fan: Working) -> str:
     return "outlet" if is_outside(fan.target) else "inlet"
 
 
-def groups(found: Commissioning) -> list[Group]:
+def groups(found: Expected) -> list[FanGroup]:
     """Fans of one type that blow alike between the same places."""
     made: dict[tuple[Any, ...], list[Working]] = {}
     for fan in working_fans(found.solution):
         key = (fan.item.type, fan.source, fan.target, blown(fan.item), fan.item.guard.loss > 0)
         made.setdefault(key, []).append(fan)
-    return [Group(tuple(fans)) for fans in made.values()]
+    return [FanGroup(tuple(fans)) for fans in made.values()]
 
 
-def rendered(found: Commissioning, units: str, paper: str) -> str:
+def rendered(found: Expected, units: str, paper: str) -> str:
     """The sheet as one HTML file."""
     caption, every, show = Caption.of(found.case), groups(found), Units(units)
     mounts = _mounts(every)
@@ -132,7 +133,7 @@ def rendered(found: Commissioning, units: str, paper: str) -> str:
     )  # fmt: skip
 
 
-def _said(found: Commissioning, show: Units) -> dict[str, Any]:
+def _said(found: Expected, show: Units) -> dict[str, Any]:
     """What the sentences of the sheet take from the case: conditions, names."""
     case, rows, idle = found.case, found.solution.parts, still(found.solution)
     mats: dict[str, Any] = {f"filter.{name}": item for name, item in case.things["filter"].items()
@@ -148,7 +149,8 @@ def _said(found: Commissioning, show: Units) -> dict[str, Any]:
              *(loaded or ["clean filters"] * bool(mats)), f"scenario {case.applied.scenario}",
              f"variant {case.applied.variant}", *Caption.of(found.solution).changes]  # fmt: skip
     return {
-        "state": ", ".join(filter(None, state)), "hot": hot[:HOTTEST], "fed": [*filter(None, fed)],
+        "state": ", ".join(filter(None, state)), "hot": hot[:HOT_PARTS],
+        "fed": [*filter(None, fed)], "void": told(found.solution.void, show.system),
         "mats": [path for path in mats if path not in idle],
         "shut": [path for path, item in case.branches.items()
                  if getattr(item, "state", "") == "blanked"],
@@ -158,7 +160,7 @@ def _said(found: Commissioning, show: Units) -> dict[str, Any]:
 # --- tables ---------------------------------------------------------------------------------------
 
 
-def _mounts(every: Sequence[Group]) -> dict[drawings.Mount, str]:
+def _mounts(every: Sequence[FanGroup]) -> dict[drawings.Mount, str]:
     """Each way of fixing, and the fans that have it."""
     made: dict[drawings.Mount, list[str]] = {}
     for group in every:
@@ -172,7 +174,7 @@ def _drawable(mount: drawings.Mount) -> bool:
 
 
 def _fan_tables(
-    found: Commissioning, show: Units
+    found: Expected, show: Units
 ) -> Iterator[tuple[list[str], list[tuple[str, list[str]]]]]:
     """Names, and rows: one cell of what is the same for all, else a cell a fan."""
     fans = list(working_fans(found.solution))
@@ -185,7 +187,7 @@ def _fan_tables(
             for key, row in rows]  # fmt: skip
 
 
-def _fan_cells(found: Commissioning, fan: Working, show: Units) -> Iterator[tuple[str, str]]:
+def _fan_cells(found: Expected, fan: Working, show: Units) -> Iterator[tuple[str, str]]:
     item, rating = fan.item, fan.rating
     size = " x ".join(show.text(q.LENGTH, each) for each in rating.frame or ())
     yield "Tag", item.tag or BLANK
@@ -207,14 +209,14 @@ def _fan_cells(found: Commissioning, fan: Working, show: Units) -> Iterator[tupl
         else f"none of its own{'; ' * bool(before)}{listed(before)}",
     )
     yield "Isolators, screws", BLANK
-    yield "Supply", supply_of(found.solution, item) or rating.supply or BLANK
-    yield "Terminals", BLANK
-    yield "Earth", BLANK
-    alarm = rating.alarm
-    yield "Alarm contact", "none" if alarm == "none" else f"{alarm + ': ' if alarm else ''}{BLANK}"
-    yield "State at the test", item.state if not item.running else "runs, " + (
+    turns = item.state if not item.running else "runs, " + (
         show.text(q.SPEED, fan.speed * rating.rated_speed) if given(rating.rated_speed)
         else f"{fan.speed:.2f} of rated speed")  # fmt: skip
+    fed = supply_of(found.solution, item) or rating.supply or BLANK
+    yield "Supply, at the test", f"{fed}; {turns}"
+    yield "Terminals, earth", BLANK
+    alarm = rating.alarm
+    yield "Alarm contact", "none" if alarm == "none" else f"{alarm + ': ' if alarm else ''}{BLANK}"
 
 
 def _at(item: Any, show: Units) -> str:
@@ -222,7 +224,7 @@ def _at(item: Any, show: Units) -> str:
     return ", ".join(show.text(q.LENGTH, each) for each in item.at or ()) or BLANK
 
 
-def _ways(found: Commissioning, show: Units) -> Iterator[tuple[str, str, str, str, str]]:
+def _ways(found: Expected, show: Units) -> Iterator[tuple[str, str, str, str, str]]:
     """Filters, vents, openings, ducts, and slots that hold no card."""
     idle, things = still(found.solution), found.case.things
     every = [(f"{kind}.{name}", item) for kind in PARTED for name, item in things[kind].items()]
@@ -249,7 +251,7 @@ def _taken(start: str, end: str) -> str:
     return "intake" if is_outside(start) else "exhaust"
 
 
-def _plans(found: Commissioning, every: Sequence[Group]) -> list[tuple[str, Markup, float]]:
+def _plans(found: Expected, every: Sequence[FanGroup]) -> list[tuple[str, Markup, float]]:
     """One drawing for each way that fans blow, where the size of the enclosure is known."""
     body, made = found.case.body, []
     if body.size is None:
@@ -268,7 +270,7 @@ def _plans(found: Commissioning, every: Sequence[Group]) -> list[tuple[str, Mark
         places = []
         for mount, fan in some:
             x, y = (1e3 * float(each) for each in fan.item.at or ())
-            places.append(drawings.Place(fan.item.name, y if side else x, y if flat else math.nan,
+            places.append(drawings.FanPlace(fan.item.name, y if side else x, y if flat else NAN,
                                          mount))  # fmt: skip
         size = (up if side else across, up if flat else away)
         ends = ("", "") if flat else ("back", "front, the side of the view")
@@ -284,20 +286,22 @@ def _plans(found: Commissioning, every: Sequence[Group]) -> list[tuple[str, Mark
     return made
 
 
-def _readings(found: Commissioning, units: str) -> list[tuple[str, list[dict[str, str]]]]:
+def _readings(found: Expected, units: str) -> list[tuple[str, list[dict[str, str]]]]:
     """Rows of the table of expected readings, under the head of their group."""
 
     def group(each: TestPoint) -> str:
         if each.path == "site.temperature":
             return "The air that comes in"
-        return GROUPS.get(each.kind, "Rise above T0, the air that comes in, in the steady state")
+        return READ_GROUPS.get(
+            each.kind, "Rise above T0, the air that comes in, in the steady state"
+        )
 
     every = sorted(found.points, key=lambda each: "VANPT".index(each.kind))
     return [(head, [_reading(found, each, units) for each in rows])
             for head, rows in groupby(every, group)]  # fmt: skip
 
 
-def _reading(found: Commissioning, each: TestPoint, units: str) -> dict[str, str]:
+def _reading(found: Expected, each: TestPoint, units: str) -> dict[str, str]:
     ends = [each.low, each.high][:: each.sign]
     numbers = [_number(found, each, value, units=units) for value in (each.predicted, *ends)]
     if each.path == "site.temperature":
@@ -306,7 +310,7 @@ def _reading(found: Commissioning, each: TestPoint, units: str) -> dict[str, str
             "low": numbers[1], "high": numbers[2], "unit": _unit(each, units=units)}  # fmt: skip
 
 
-def _number(found: Commissioning, each: TestPoint, value: float, *, units: str) -> str:
+def _number(found: Expected, each: TestPoint, value: float, *, units: str) -> str:
     """As it is read: a temperature as a rise, the size of an air speed."""
     if not math.isfinite(value):
         return "\N{EN DASH}"
