@@ -19,7 +19,7 @@ RULER = 100.0  # mm, of each ruler of a template
 RULER_ABOVE = 62.0  # mm: a larger half of a frame has room for a ruler in its cutout
 A4_FRAME, A3_FRAME = 178.0, 262.0  # mm: the largest that paper takes, margins and ruler included
 TILE = (170.0, 225.0, 10.0)  # mm: width, height, overlap of the tiles of a larger template
-PLAN_WIDE, PLAN_TALL, VIEW_WIDE, VIEW_TALL = 101.0, 50.5, 62.0, 110.0  # mm on paper
+PLAN_WIDE, PLAN_TALL, VIEW_WIDE, VIEW_TALL = 90.0, 45.0, 62.0, 110.0  # mm on paper
 SCALES = (1, 2, 2.5, 4, 5, 8, 10, 15, 20, 25, 40, 50, 100)  # 1 : so much
 
 
@@ -129,8 +129,8 @@ def plan(
     wide, tall = (side / scale for side in size)
     pen, known = _Pen(), not any(math.isnan(each.y) for each in places)
     pen.rect(0, 0, wide, tall, "heavy")
-    pen.text(wide / 2, 3.6, edges[0], style="q")
-    pen.text(wide / 2, tall - 1.4, edges[1], style="q")
+    pen.text(wide - 1.5, 3.6, edges[0], anchor="end", style="q")
+    pen.text(wide - 1.5, tall - 1.4, edges[1], anchor="end", style="q")
     for number, each in enumerate(places):
         x, y = each.x / scale, tall - each.y / scale if known else tall / 2
         frame, cutout = (side / scale / 2 for side in (each.mount.frame, each.mount.cutout))
@@ -147,11 +147,12 @@ def plan(
             pen.across(a / scale, b / scale, -3.5, _mm(b - a))
     steps = sorted({0.0, size[1], *(each.y for each in places)}) if known else [0.0, 1.0]
     if not known:
-        pen.down(-4, tall / 2, tall, f"{edges[2]}: ______")
+        pen.down(-4, tall / 2, tall, "")
+        pen.text(0, tall + 4.5, f"{edges[2]}, not in the case: ______ mm", 2.6, "start")
     for a, b in pairwise(steps) if known else ():
         if b - a > size[1] / 100:
             pen.down(-4, tall - b / scale, tall - a / scale, _mm(b - a))
-    return pen.svg((-9, -8, wide + 14, tall + 10), "Where the fans sit"), scale
+    return pen.svg((-9, -8, wide + 14, tall + 10 + 5 * (not known)), "Where the fans sit"), scale
 
 
 # --- one fan in its sheet -------------------------------------------------------------------------
@@ -224,7 +225,7 @@ def _mounting(mount: Mount, half: float) -> _Pen:
     pen.across(-apart, apart, half + 6, _mm(mount.pitch))
     if half <= RULER_ABOVE:
         pen.down(half + 8, -apart, apart, _mm(mount.pitch))
-    size = min(3.6, mount.cutout / 22)
+    size = min(3.6, mount.cutout / 27)
     told = (f"cutout, diameter {_mm(mount.cutout)}",
             f"four holes at {_mm(mount.pitch)} x {_mm(mount.pitch)}, diameter ____")  # fmt: skip
     for line, words in enumerate(told):

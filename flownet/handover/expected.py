@@ -258,7 +258,8 @@ def _solved(solution: Solution, points: Sequence[TestPoint]) -> tuple[WrongState
     pairs = evaluate(solution.case, [Run(changes=each.changes) for each in tried])
     paths = [each.path for each in points if each.path]
     values = {path: pairs[path] for path in paths} if tried else {}
-    return tuple(each._replace(values={path: float(values[path][i]) for path in paths})
+    return tuple(each._replace(values={path: float(values[path][i]) for path in paths},
+                               look="No solution. " * bool(pairs.status[i]) + each.look)
                  for i, each in enumerate(tried))  # fmt: skip
 
 

@@ -30,6 +30,11 @@ from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.studies.tolerances import practice
 
+VIEWS = {  # sides of the size across, up and away; what is behind, before, the last one's name
+    "front": ((0, 1, 2), ("back", "front", "depth")),
+    "side": ((2, 1, 0), ("far side", "near side", "width")),
+    "plan": ((0, 2, 1), ("top", "bottom", "height")),
+}  # fmt: skip
 BLANK, NAN = "______", math.nan
 SIDE_BY_SIDE = 4  # fans in one table
 HOT_PARTS = 3  # parts that are named where surfaces are hot
@@ -252,37 +257,26 @@ def _taken(start: str, end: str) -> str:
 
 
 def _plans(found: Expected, every: Sequence[FanGroup]) -> list[tuple[str, Markup, float]]:
-    """One drawing for each way that fans blow, where the size of the enclosure is known."""
+    """One drawing for each plane that fans sit in, where the size of the enclosure is known."""
     body, made = found.case.body, []
     if body.size is None:
         return []
-    width, height, depth = (1e3 * float(side) for side in body.size)
-    across, up, away = {"front": (width, height, depth), "side": (depth, height, width),
-                        "plan": (width, depth, height)}[body.view]  # fmt: skip
-    fans = [(group.mount, fan) for group in every for fan in group.fans
-            if blown(fan.item) and fan.item.at is not None]  # fmt: skip
-    pairs = (("up", "down"), ("left", "right"), ("front", "back"))
-    for pair in pairs:
-        some = [(mount, fan) for mount, fan in fans if blown(fan.item) in pair]
-        if not some:
-            continue
-        flat, side = pair == pairs[2], pair == pairs[1]
-        places = []
-        for mount, fan in some:
-            x, y = (1e3 * float(each) for each in fan.item.at or ())
-            places.append(drawings.FanPlace(fan.item.name, y if side else x, y if flat else NAN,
-                                         mount))  # fmt: skip
-        size = (up if side else across, up if flat else away)
-        ends = ("", "") if flat else ("back", "front, the side of the view")
-        turned = "lower edge at the left" if side else ""
-        above = body.view != "plan" and body.up == "top"
-        what = {
-            "up": "Seen from above" if above else "Seen along the height of the view",
-            "left": "Seen along the width of the view",
-            "front": "Seen in the view",
-        }[pair[0]]
-        svg, scale = drawings.plan(places, size, (*ends, "depth"))
-        made.append((", ".join(filter(None, (what, turned))), svg, scale))
+    order, words = VIEWS[body.view]
+    across, up, away = (1e3 * float(body.size[i]) for i in order)
+    upright = ("up", "down") if body.view != "plan" else ("up", "down", "front", "back")
+    for ways in (upright, ("left", "right"), *((("front", "back"),) * (body.view != "plan"))):
+        flat, side, places = ways[0] == "front", ways[0] == "left", []
+        for mount, fan in ((group.mount, fan) for group in every for fan in group.fans):
+            if blown(fan.item) in ways and fan.item.at is not None:
+                x, y = (1e3 * float(each) for each in fan.item.at)
+                where = (y if side else x, y if flat else NAN)
+                places.append(drawings.FanPlace(fan.item.name, *where, mount))
+        if places:
+            plane = (up if side else across, up if flat else away)
+            svg, scale = drawings.plan(places, plane, ("", "", "") if flat else words)
+            seen = "from above" if body.view != "plan" and body.up == "top" else "along its height"
+            seen = "along its width, the lower edge at the left" if side else seen
+            made.append(("In the view" if flat else f"Seen {seen}", svg, scale))
     return made
 
 
