@@ -211,7 +211,7 @@ def _fan_cells(found: Expected, fan: Working, show: Units) -> Iterator[tuple[str
         "Guard",
         f"fitted, {guarded(fan) or BLANK} side"
         if item.guard.loss
-        else f"none of its own{'; ' * bool(before)}{listed(before)}",
+        else f"none of its own; {listed(before) or 'fit one before power'}",
     )
     yield "Isolators, screws", BLANK
     turns = item.state if not item.running else "runs, " + (
