@@ -297,10 +297,8 @@ def points_view(found: Expected) -> Markup | None:
         left, top = on_paper(x, y + tall)
         pen.rect(left, top, wide / scale, tall / scale, "heavy")
         told = name if len(name) <= NAME_BESIDE else f"{name[: NAME_BESIDE - 1]}…"
-        if left > 0:
-            pen.text(left + 2, top + 4, told, 2.7, "start", "q")
-        else:
-            pen.text(left - 1.5, top + 3, told, 2.7, "end", "q")
+        where = (left + 2, top + 4) if left > 0 else (left - 1.5, top + 3)
+        pen.text(*where, told, 2.7, "start" if left > 0 else "end", "q")
     ends = on_paper(x1, y0)
     for path, item in found.case.branches.items():
         flow, at = found.solution.branches[path].mass_flow, getattr(item, "at", None)

@@ -30,7 +30,7 @@ from flownet.schema.fault import listed
 from flownet.schema.fields import given
 from flownet.studies.tolerances import practice
 
-VIEWS = {  # sides of the size across, up and away; what is behind, before, the last one's name
+PLANES = {  # sides of the size across, up and away; what is behind, before, the last one's name
     "front": ((0, 1, 2), ("back", "front", "depth")),
     "side": ((2, 1, 0), ("far side", "near side", "width")),
     "plan": ((0, 2, 1), ("top", "bottom", "height")),
@@ -46,7 +46,7 @@ TODO = {  # what is done with one, by its state
 }  # fmt: skip
 
 
-class FanGroup(NamedTuple):
+class FittedAlike(NamedTuple):
     """Fans that are fitted alike."""
 
     fans: tuple[Working, ...]
@@ -103,13 +103,13 @@ def guarded(fan: Working) -> str:
     return "outlet" if is_outside(fan.target) else "inlet"
 
 
-def groups(found: Expected) -> list[FanGroup]:
+def groups(found: Expected) -> list[FittedAlike]:
     """Fans of one type that blow alike between the same places."""
     made: dict[tuple[Any, ...], list[Working]] = {}
     for fan in working_fans(found.solution):
         key = (fan.item.type, fan.source, fan.target, blown(fan.item), fan.item.guard.loss > 0)
         made.setdefault(key, []).append(fan)
-    return [FanGroup(tuple(fans)) for fans in made.values()]
+    return [FittedAlike(tuple(fans)) for fans in made.values()]
 
 
 def rendered(found: Expected, units: str, paper: str) -> str:
@@ -165,7 +165,7 @@ def _said(found: Expected, show: Units) -> dict[str, Any]:
 # --- tables ---------------------------------------------------------------------------------------
 
 
-def _mounts(every: Sequence[FanGroup]) -> dict[drawings.Mount, str]:
+def _mounts(every: Sequence[FittedAlike]) -> dict[drawings.Mount, str]:
     """Each way of fixing, and the fans that have it."""
     made: dict[drawings.Mount, list[str]] = {}
     for group in every:
@@ -256,12 +256,12 @@ def _taken(start: str, end: str) -> str:
     return "intake" if is_outside(start) else "exhaust"
 
 
-def _plans(found: Expected, every: Sequence[FanGroup]) -> list[tuple[str, Markup, float]]:
+def _plans(found: Expected, every: Sequence[FittedAlike]) -> list[tuple[str, Markup, float]]:
     """One drawing for each plane that fans sit in, where the size of the enclosure is known."""
     body, made = found.case.body, []
     if body.size is None:
         return []
-    order, words = VIEWS[body.view]
+    order, words = PLANES[body.view]
     across, up, away = (1e3 * float(body.size[i]) for i in order)
     upright = ("up", "down") if body.view != "plan" else ("up", "down", "front", "back")
     for ways in (upright, ("left", "right"), *((("front", "back"),) * (body.view != "plan"))):
