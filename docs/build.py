@@ -42,6 +42,11 @@ FRONT = "docs/drive-cabinet-choice.svg"
 HEADROOM = "docs/drive-cabinet-headroom.svg"
 SWEEP = "docs/drive-cabinet-sweep.svg"
 UNCERTAINTY = "docs/drive-cabinet-uncertainty.svg"
+OUT = "-s hot+dirty+fan.left-out"
+SINGLE = {  # of one solution: CASE-NAME.svg
+    "drive-cabinet margins": OUT, "drive-cabinet split": OUT,
+    "drive-cabinet path": "-s hot+dirty", "telecom-shelf slot": OUT,
+}  # fmt: skip
 PICTURES = {
     MAP: MAP_COMMAND,
     MATRIX: f"flownet draw cases/telecom-shelf matrix -o {MATRIX} --force",
@@ -57,7 +62,9 @@ PICTURES = {
     UNCERTAINTY: "flownet draw cases/drive-cabinet uncertainty --seed 1 -s hot+dirty "
     f"-o {UNCERTAINTY} --force",
     CURVES: f"flownet draw cases/drive-cabinet curves -s hot -o {CURVES} --force",
-}
+    **{(file := f"docs/{name.replace(' ', '-')}.svg"):
+       f"flownet draw cases/{name} {words} -o {file} --force" for name, words in SINGLE.items()},
+}  # fmt: skip
 PAGES = (
     "README.md",
     "DEVELOPERS.md",
@@ -68,13 +75,17 @@ PAGES = (
     "docs/compare.md",
     "docs/curves.md",
     "docs/decide.md",
+    "docs/export.md",
     "docs/fan-curve.md",
     "docs/first-case.md",
+    "docs/fitting.md",
     "docs/headroom.md",
     "docs/installation.md",
+    "docs/measured.md",
     "docs/mistakes.md",
     "docs/noise-and-life.md",
     "docs/nomenclature.md",
+    "docs/pictures.md",
     "docs/rank.md",
     "docs/size.md",
     "docs/speed-control.md",

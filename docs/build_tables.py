@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 import flownet.enclosure.enclosure  # noqa: F401 - declares every kind
+from flownet.exports.legend import declared
 from flownet.physics.materials import MATERIALS
 from flownet.results import tables
 from flownet.schema import fields as t
@@ -426,7 +427,16 @@ def headroom_range_table() -> str:
     return table(["key", "range"], [[row.keys, row.words] for row in RANGES])
 
 
+def export_column_table() -> str:
+    """The columns of the tables for other programs."""
+    rows = [[f"`{name}`" if not number else "", f"`{column}`", words]
+            for name, columns in declared().items()
+            for number, (column, (_, words)) in enumerate(columns.items())]  # fmt: skip
+    return table(["table", "column", "what it is"], rows)
+
+
 GENERATORS: dict[str, Callable[[], str]] = {
+    "export-columns": export_column_table,
     "headroom-ranges": headroom_range_table,
     "kinds": kind_tables,
     "materials": material_table,

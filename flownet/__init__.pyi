@@ -21,8 +21,14 @@ from .enclosure.surroundings import Compartment as Compartment
 from .enclosure.surroundings import Limits as Limits
 from .enclosure.surroundings import Outside as Outside
 from .enclosure.surroundings import Supply as Supply
+from .exports.export import Export as Export
+from .exports.export import export as export
 from .findings import find as find
 from .findings.explain import explain as explain
+from .handover.commission import Commissioning as Commissioning
+from .handover.commission import commission as commission
+from .handover.review import Review as Review
+from .handover.review import review as review
 from .judging.voids import void as void
 from .pages.noise import NoiseBudget as NoiseBudget
 from .pages.noise import noise_budget as noise_budget
@@ -52,6 +58,10 @@ from .studies.outages import Outages as Outages
 from .studies.outages import outages as outages
 from .studies.rank import Ranking as Ranking
 from .studies.rank import rank as rank
+from .studies.readings.calibrate import Calibration as Calibration
+from .studies.readings.calibrate import calibrate as calibrate
+from .studies.readings.deviations import Deviations as Deviations
+from .studies.readings.deviations import check_readings as check_readings
 from .studies.size import Sizing as Sizing
 from .studies.size import size as size
 from .studies.size_case import CaseSizing as CaseSizing

@@ -22,15 +22,19 @@ if TYPE_CHECKING:
     from flownet.pictures.front import front
     from flownet.pictures.headroom import headroom
     from flownet.pictures.map.map import map
+    from flownet.pictures.margins import margins
     from flownet.pictures.matrix import matrix
     from flownet.pictures.network import network
+    from flownet.pictures.path import path
     from flownet.pictures.rank import rank
+    from flownet.pictures.slot import slot
+    from flownet.pictures.split import split
     from flownet.pictures.sweep import sweep
     from flownet.pictures.uncertainty import uncertainty
 
 __all__ = [
-    "curves", "fan_choice", "fan_curve", "front", "headroom", "map", "matrix", "network",
-    "rank", "sweep", "uncertainty",
+    "curves", "fan_choice", "fan_curve", "front", "headroom", "map", "margins", "matrix",
+    "network", "path", "rank", "slot", "split", "sweep", "uncertainty",
 ]  # fmt: skip
 
 

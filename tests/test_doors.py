@@ -32,6 +32,9 @@ WANT_CASE: dict[str, Door] = {
     "choose_options": flownet.choose_options,
     "uncertainty": lambda wrong: flownet.uncertainty(wrong, seed=1),
     "size_case": flownet.size_case,
+    "commission": flownet.commission,
+    "check_readings": lambda wrong: flownet.check_readings(wrong, "readings.csv"),
+    "calibrate": lambda wrong: flownet.calibrate(wrong, "readings.csv", free="outside.temperature"),
     "save_case": lambda wrong: flownet.save_case(wrong, "case.toml"),
 }
 WANT_SOLUTION: dict[str, Door] = {

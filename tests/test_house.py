@@ -44,7 +44,7 @@ LIMITS = {
 FOLDERS = {
     "__init__": (39, 40), "__main__": (5, 5), "casefile": (2362, 2250),
     "cli": (3103, 1800), "columns": (352, 280), "draw": (46, 0), "enclosure": (4031, 3000),
-    "equations": (2949, 2400), "findings": (2912, 2300), "judging": (570, 600),
+    "equations": (2949, 2400), "exports": (980, 980), "findings": (2912, 2300), "handover": (2400, 2400), "judging": (570, 600),
     "pages": (1645, 900), "physics": (1270, 1150),
     "pictures": (5585, 3600), "results": (1342, 850), "schema": (2023, 1500),
     "solver": (4807, 3500), "solving": (479, 480), "studies": (10456, 6100),
@@ -54,7 +54,7 @@ LEVELS = {
     "__init__": 0, "schema": 1, "physics": 2, "enclosure": 3, "columns": 3, "results": 3,
     "equations": 4, "solver": 4.1, "judging": 4.2, "findings": 4.3,
     "pages": 4.35, "solving": 4.4,
-    "studies": 5, "casefile": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
+    "studies": 5, "exports": 5.1, "casefile": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
 }  # fmt: skip
 APART = ({"casefile", "pages"}, {"casefile", "pictures"})
 NEVER = {
@@ -69,11 +69,13 @@ NEVER = {
 DOORS = {
     "fluids": ("physics/",),
     "ht": ("physics/",),
-    "matplotlib": ("pictures/",),
-    "networkx": ("enclosure/contents.py", "pictures/"),
+    "matplotlib": ("pictures/", "handover/figures.py", "handover/slider.py"),
+    "networkx": ("enclosure/contents.py", "exports/", "pictures/"),
+    "openpyxl": ("exports/",),
     "click": ("cli/",),
     "rich": ("cli/", "pages/"),
-    "jinja2": ("pages/",),
+    "jinja2": ("handover/",),
+    "markupsafe": ("handover/",),
 }
 # Between a number of the case and a result everything takes complex arrays.
 BETWEEN = (

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from flownet.casefile.files import inside, neighbours, read_text
+from flownet.casefile.files import inside, neighbours
 from flownet.enclosure.fans import FanType
 from flownet.schema import quantities as q
 from flownet.schema import units
@@ -16,6 +16,7 @@ from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import keys
+from flownet.schema.text_file import read_text
 
 FREE_FLOW = (
     "a free-air flow is reached at 0 Pa only; give the pressure-flow curve, "

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from flownet.casefile.files import read_text
 from flownet.casefile.syntax import parse
 from flownet.enclosure import checks
 from flownet.enclosure.surroundings import SINGLE
@@ -15,6 +14,7 @@ from flownet.enclosure.synonyms import meant_kind
 from flownet.schema.component import KINDS
 from flownet.schema.fault import brief, did_you_mean
 from flownet.schema.fields import keys
+from flownet.schema.text_file import read_text
 
 FORMAT = 1
 TOP = ("format", "title", "catalogue", "units")

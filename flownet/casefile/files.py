@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import codecs
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
+from flownet.schema.text_file import reason
 
-LARGEST_FILE = 4_000_000  # bytes: thousands of tables
 CASE_NAME = "case.toml"
 
 
@@ -29,7 +28,7 @@ def case_file(path: str | Path) -> Path:
     except (OSError, ValueError) as error:
         if isinstance(error, CaseError):
             raise
-        raise CaseError(f"{found.name or found}: cannot be read: {_reason(error)}") from None
+        raise CaseError(f"{found.name or found}: cannot be read: {reason(error)}") from None
     return found
 
 
@@ -54,40 +53,6 @@ def _meant(path: Path) -> str:
     return did_you_mean(nearest(path.name, [item.name for item in path.parent.glob("*.toml")]))
 
 
-def read_text(path: Path, label: str, hint: str = "") -> str:
-    """The text of a file, whatever its line ends; a byte order mark is passed over.
-
-    CaseError, after `label`, for a file that cannot be read, is too large, is empty (with `hint`)
-    or is not UTF-8.
-    """
-    try:
-        size = path.stat().st_size
-        if size > LARGEST_FILE:
-            limit = f"at most {LARGEST_FILE // 1_000_000} MB are read"
-            raise CaseError(f"{label}: is too large ({size / 1e6:.1f} MB); {limit}")
-        content = path.read_bytes()
-    except OSError as error:
-        raise CaseError(f"{label}: cannot be read: {_reason(error)}") from None
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise CaseError(f"{label}: {_encoding(content, error)}") from None
-    if not text.strip():
-        raise CaseError(f"{label}: is empty{hint}")
-    return text
-
-
-def _encoding(content: bytes, error: UnicodeDecodeError) -> str:
-    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "is saved as UTF-16; save it as UTF-8"
-    line = content.count(b"\n", 0, error.start) + 1
-    return f"line {line}: byte 0x{content[error.start]:02x} is not UTF-8; save the file as UTF-8"
-
-
-def _reason(error: Exception) -> str:
-    return (getattr(error, "strerror", None) or str(error)).lower()
-
-
 def inside(folder: Path, name: str) -> Path | None:
     """The file `name` in a folder, or None where there is none.
 
@@ -107,7 +72,7 @@ def inside(folder: Path, name: str) -> Path | None:
         if not path.resolve().is_relative_to(folder.resolve()):
             raise CaseError(f"{shown} is a link that leads out of its folder; copy the file there")
     except (OSError, RuntimeError) as error:
-        raise CaseError(f"{shown} cannot be read: {_reason(error)}") from None
+        raise CaseError(f"{shown} cannot be read: {reason(error)}") from None
     return path
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from flownet.casefile.write import value_text
@@ -12,6 +12,7 @@ from flownet.enclosure.contents import rivals
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
+from flownet.findings.entries import IDLE
 from flownet.schema.component import Thing
 from flownet.schema.fields import Group, Key, attribute, given, keys
 
@@ -55,6 +56,18 @@ def resolved(case: Enclosure, scenario: str = "base", variant: str = "base") -> 
         for name, item in named.items():
             if not (kind == "fan_type" and ".rating." in name):
                 yield from _values(case, item, changed)
+
+
+def counting(case: Enclosure, rows: Sequence[Resolved]) -> list[Resolved]:
+    """The rows without defaults that have no effect where they stand.
+
+    What is written in the case stays: `solve` says of it that it does nothing.
+    """
+    idle = {
+        f"{item.path}.{each.key}"
+        for each in IDLE for item in case.things[each.kind].values() if each.test(case, item)
+    }  # fmt: skip
+    return [row for row in rows if row.path not in idle or not row.origin.startswith("default")]
 
 
 def _changed(case: Enclosure, changes: Mapping[str, Any], origin: str) -> dict[str, str]:

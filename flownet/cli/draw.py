@@ -30,7 +30,9 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
 @command_of(
     "draw",
     "Draw a case. PICTURE is map (the default: to scale, with flows and temperatures), "
-    "network (what joins what), "
+    "network (what joins what), margins (every limit on one scale), "
+    "split (which share of the air goes where), path (pressure along the way of most air), "
+    "slot (air and parts along each slot), "
     "curves (fans against what the network asks of them), matrix (all variants in all "
     "scenarios), headroom (margins over one key), rank (which inputs matter most for one "
     "result), choose (the best fan types for a place), choice (the trade-off of a "
@@ -38,6 +40,10 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
     "spread that is) or sweep (a result over one or two varied keys).",
     "flownet draw drive-cabinet -s hot+dirty",
     "flownet draw drive-cabinet network -o network.pdf",
+    "flownet draw drive-cabinet margins -s hot+dirty+fan.left-out",
+    "flownet draw drive-cabinet split -s hot+dirty+fan.left-out",
+    "flownet draw drive-cabinet path -s hot+dirty",
+    "flownet draw telecom-shelf slot -s hot+dirty+fan.left-out",
     "flownet draw drive-cabinet curves -s hot",
     "flownet draw fan-catalogue curves --of axial-119x38-230v",
     "flownet draw telecom-shelf matrix",
@@ -52,7 +58,7 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
         click.argument("picture", metavar="[PICTURE]", default="map", type=click.Choice(NAMES)),
         options.once("--of", "of", what="name", metavar="NAME",
                      help="For rank: a result, part.NAME.temperature and the like. For curves of a "
-                     "catalogue: a fan type. For choice: its name. "
+                     "catalogue: a fan type. For choice: its name. For path: a fan or branch. "
                      "For uncertainty: a result. For sweep: a result, or a pattern of several. For "
                      "headroom: a key."),
         options.once("--fan", "fan", what="fan", metavar="NAME",
@@ -86,7 +92,7 @@ def command(asked: Request, picture: str, ranges: Sequence[KeyValue], **extra: A
     count = len(asked.names) if pictures.PICTURES[picture].each else 1
     _check_file(asked.out, count)
     files.into_files()
-    path = asked.out or Path(f"{_name(asked.case)}-{picture}.svg")
+    path = asked.out or Path(f"{case_name(asked.case)}-{picture}.svg")
     with changed(asked.told):
         made = pictures.drawn(picture, asked, extra)
     for scenario, figure in made.figures.items():
@@ -116,7 +122,7 @@ def _check_file(out: Path | None, count: int) -> None:
             raise click.UsageError(f"--out: {error}") from None
 
 
-def _name(case: str) -> str:
+def case_name(case: str) -> str:
     """What files of this case are called after: the file, or the folder of a `case.toml`."""
     path = Path(case).resolve()
     if path.name == CASE_FILE:

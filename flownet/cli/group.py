@@ -42,6 +42,15 @@ COMMANDS = {
         "sweep": "ranges of inputs, every combination or a sample",
         "uncertainty": "how likely limits hold, by the tolerances of a case",
     },
+    "Hand over": {
+        "review": "one page for a design review, as a file",
+        "commission": "sheet to fit and test by, drilling template, blanks for readings",
+        "export": "boundary conditions, the network, or all results, as files",
+    },
+    "Measured": {
+        "readings": "what was measured, and what explains that it differs",
+        "calibrate": "inputs of a case by what was measured on it",
+    },
 }
 NAMES = {name: words for group in COMMANDS.values() for name, words in group.items()}
 

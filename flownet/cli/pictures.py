@@ -48,7 +48,7 @@ def drawn(picture: str, asked: Request, extra: Extra) -> Drawn:
         made = list(outcomes(asked.enclosure, asked.names, asked.design, asked.changes))
         subjects = {item.scenario: item for item in made if isinstance(item, Solution)}
         code = exit_code(made)
-    more = {"of": extra["of"]} if picture == "sweep" else {}
+    more = {"of": extra["of"]} if picture in ("sweep", "path") else {}
     if picture == "map":
         more = {"temperatures": _colours(asked, subjects.values())}
 
@@ -74,6 +74,10 @@ def _colours(asked: Request, solved: Iterable[Solution]) -> Any:
 
     hottest = [row.temperature for item in solved for row in item.compartments.values()]
     return temperature_range(asked.enclosure, hottest)
+
+
+def _solution(asked: Request, extra: Extra, solution: Solution) -> Solution:
+    return solution
 
 
 def _curves(asked: Request, extra: Extra, solution: Solution) -> Any:
@@ -158,9 +162,13 @@ def _sweep(asked: Request, extra: Extra, name: str) -> Any:
 
 DRAWS = 1000  # of an uncertainty
 PICTURES = {
-    "map": Picture(lambda asked, extra, solution: solution, "map", solved=True),
+    "map": Picture(_solution, "map", solved=True),
     "network": Picture(_network, "network"),
     "curves": Picture(_curves, "curves", solved=True, takes=("fan",)),
+    "margins": Picture(_solution, "margins", solved=True),
+    "split": Picture(_solution, "split", solved=True),
+    "path": Picture(_solution, "path", solved=True, takes=("of",)),
+    "slot": Picture(_solution, "slot", solved=True),
     "choose": Picture(_choose, "fan_choice", each=False, told=True, needs=("fan",),
                       takes=("best", "frame")),
     "choice": Picture(_choice, "front", each=False, told=True, takes=("of",)),

@@ -10,6 +10,7 @@ import click
 
 from flownet import __version__
 from flownet.casefile import Resolved, resolved
+from flownet.casefile.resolved import counting
 from flownet.cli import complete, options
 from flownet.cli.reading import written_order
 from flownet.cli.request import Request, command_of
@@ -17,7 +18,6 @@ from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.overriding import notes
-from flownet.findings.entries import IDLE
 from flownet.pages import json
 from flownet.pages.table import Cell, Paint, coloured, hanging, plain
 from flownet.physics.sound import blade_pass
@@ -127,18 +127,6 @@ def _lines(
 
 
 # --- beside the values --------------------------------------------------------------------------
-
-
-def counting(case: Enclosure, rows: Sequence[Resolved]) -> list[Resolved]:
-    """The rows without defaults that have no effect where they stand.
-
-    What is written in the case stays: `solve` says of it that it does nothing.
-    """
-    idle = {
-        f"{item.path}.{each.key}"
-        for each in IDLE for item in case.things[each.kind].values() if each.test(case, item)
-    }  # fmt: skip
-    return [row for row in rows if row.path not in idle or not row.origin.startswith("default")]
 
 
 def tones(case: Enclosure) -> Iterator[Resolved]:

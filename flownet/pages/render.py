@@ -194,10 +194,10 @@ def json(sheet: Sheet, more: Mapping[str, Any]) -> str:
 def rows(sheet: Sheet) -> list[dict[str, Any]]:
     """The first table of rows, what is nested in words."""
     table = next(sheet.of("rows"))
-    return [{key: _flat(value) for key, value in row.items()} for row in records(table)]
+    return [{key: flat(value) for key, value in row.items()} for row in records(table)]
 
 
-def _flat(value: Any) -> Any:
+def flat(value: Any) -> Any:
     """`fan.left -0.012; fan.right 0.03` of a mapping."""
     if not isinstance(value, Mapping):
         return value

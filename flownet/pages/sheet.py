@@ -16,6 +16,7 @@ from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 
 BRIEF = "brief"  # style of a hanging sentence that is told on one line
+Heads = Sequence[tuple[str, Quantity | None]]
 Said = str | Callable[[str], str]  # words, or what says them in the reader's units
 
 
@@ -118,6 +119,16 @@ class Sheet(NamedTuple):
     def captioned(self, **words: Any) -> Sheet:
         """The same with other words in its caption: `captioned(changes=("fan.a.speed = 1",))`."""
         return self._replace(caption=self.caption.but(**words))
+
+
+def by_rows(
+    name: str, heads: Heads, rows: Sequence[Sequence[Any]], use: str = "data", **rest: Any
+) -> Listing:
+    """A table of rows, each as long as the heads: name and quantity of every column."""
+    values = list(zip(*rows, strict=True)) or [()] * len(heads)
+    columns = (Column(head, each, quantity)
+               for (head, quantity), each in zip(heads, values, strict=True))  # fmt: skip
+    return Listing(name, tuple(columns), use, **rest)
 
 
 def said(words: Said | None, units: str = "metric") -> str:

@@ -54,7 +54,7 @@ def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:
     if solution.layered is not None and solution.layered.broken:
         named = sorted(solution.layered.broken, key=lambda item: item.margin)
         lead = f"But in {LAYERS} layers (well-mixed): "
-        yield _sentence(lead, [_room(item, units) for item in named], "doubtful")
+        yield _sentence(lead, [room_of(item, units) for item in named], "doubtful")
     names = {RULES[word] for word in (*void, *dip) if word in RULES}
     others = [f for f in solution.findings if f.severity == "error" and f.rule not in names
               and not f.rule.startswith("limit-")]  # fmt: skip
@@ -82,7 +82,7 @@ def _limits(solution: Solution, units: str, void: bool) -> Iterator[Sentence]:
     else:
         lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
-    yield _sentence(lead, [_room(item, units) for item in named], style)
+    yield _sentence(lead, [room_of(item, units) for item in named], style)
     if unknown:
         names = [item.subject for item in unknown]
         yield _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful")
@@ -97,7 +97,8 @@ def _held(count: int, void: bool) -> str:
     return f"On paper {held[0].lower()}{held[1:]}" if void else held
 
 
-def _room(limit: Limit, units: str) -> str:
+def room_of(limit: Limit, units: str) -> str:
+    """`part.choke 10.6 K left`, `over`, or `short` of a least value."""
     amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
     word = "left" if limit.holds else "short" if limit.at_least else "over"
     return f"{limit.subject} {amount} {word}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
@@ -13,9 +14,11 @@ from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from flownet.judging.assessment import THERMAL
 from flownet.pictures.caption import Units, caption, pretty
 from flownet.pictures.scene.look import CLEAN_LINE, GROUND, INK, LOADED_LINE, OK, OVER, QUIET, TIGHT
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
+from flownet.results.limits import AT_LEAST
 from flownet.schema.arrays import Array
 from flownet.schema.quantities import Quantity
 
@@ -29,6 +32,8 @@ LEADING = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
 BAR_ROWS = 15  # rows of bars
+CUT_AT = -1.0  # shares of what a limit allows that are drawn; less is cut there
+SHARE_TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 EQUAL = 1e-3  # relative: values that are drawn as one
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
                            (0, (10, 3)))  # fmt: skip
@@ -187,6 +192,12 @@ def sides(ax: Axes, x: tuple[str, Quantity], y: tuple[str, Quantity], units: str
         side.spines[where].set_visible(True)
 
 
+def two_lines(text: str, size: float, bold: bool, room: float) -> list[str]:
+    """Words in one line or two, `room` mm wide; of longer ones the beginning and the end."""
+    lines = wrap(text, size, bold, room / POINT)
+    return lines if len(lines) < 3 else [f"{lines[0][:-1]}…", lines[-1]]
+
+
 def grid(ax: Axes) -> None:
     """Thin lines under everything."""
     ax.grid(color=GRID, linewidth=0.5)
@@ -201,6 +212,27 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
     line, span = (ax.axhline, ax.axhspan) if along == "x" else (ax.axvline, ax.axvspan)
     line(at, color=INK, linewidth=LIMIT, zorder=3)
     span(at, end, facecolor="none", edgecolor=PALE, hatch="////", linewidth=0, zorder=0.4)
+
+
+def left(item: Any, margin: float, outside: float) -> float:
+    """The share that is left of what a limit allows, where it has this margin.
+
+    Of a temperature, of the allowed rise over the outside air; of a level, of the sound power; of
+    what must be at least, of what there is; of anything else, of the bound. `item` has `limit`,
+    the kind, and `bound`.
+    """
+    if item.limit == "noise":
+        return 1.0 - float(10.0 ** (-margin / 10.0))
+    whole = item.bound - outside if item.limit in THERMAL else item.bound
+    whole += margin if item.limit in AT_LEAST else 0.0
+    return margin / whole if whole > 0 else math.copysign(math.inf, margin)
+
+
+def shares(ax: Axes, low: float) -> None:
+    """Ticks and name of a scale of what is left, from `low`."""
+    ticks = [at for at in SHARE_TICKS if at >= low]
+    ax.set_xticks(ticks, [SHARE_TICKS[at] for at in ticks])
+    ax.set_xlabel("left of what is allowed")
 
 
 def points(ax: Axes, x: Any, y: Any, **look: Any) -> None:

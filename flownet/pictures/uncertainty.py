@@ -13,16 +13,13 @@ from flownet.pages.page import spaced
 from flownet.pictures import style
 from flownet.pictures.labels import TextColumn, columns
 from flownet.pictures.style import Axes
-from flownet.schema import quantities as q
 from flownet.studies.chances import LIKELY, RARE, LimitChance
 from flownet.studies.shares import LEAST_SHOWN, Share
 from flownet.studies.uncertainty import Uncertainty
 from flownet.studies.verdicts import bound
 
 INPUTS = 12
-CUT_AT = -1.0  # bars are cut there
 ROW = 5.4  # mm
-SHARE_TICKS = {-1.0: "−100 %", -0.5: "−50 %", 0.0: "limit", 0.5: "50 %", 1.0: "100 %"}
 
 
 @style.picture(Uncertainty)
@@ -59,28 +56,11 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
 # --- margins -------------------------------------------------------------------------------------
 
 
-def left(item: LimitChance, margin: float, outside: float) -> float:
-    """The share that is left of what a limit allows, where it has this margin.
-
-    Of a temperature, of the allowed rise over the outside air; of a level, of the sound power; of
-    what must be at least, of what there is; of anything else, of the bound.
-    """
-    if item.value.quantity == q.TEMPERATURE:
-        rise = item.bound - outside
-        return margin / rise if rise > 0 else math.copysign(math.inf, margin)
-    if item.value.quantity == q.LEVEL:
-        return 1.0 - float(10.0 ** (-margin / 10.0))
-    value, middle = item.value.middle, item.margin.middle
-    least = abs(value - item.bound - middle) < abs(item.bound - value - middle)
-    whole = item.bound + margin if least else item.bound
-    return margin / whole if whole > 0 else math.copysign(math.inf, margin)
-
-
 def _margins(
     ax: Axes, paper: style.Paper, found: Uncertainty, rows: Sequence[LimitChance], units: str
 ) -> None:
     outside = found.case.outside.temperature
-    bands = [[max(min(left(item, margin, outside), 1.0), CUT_AT)
+    bands = [[max(min(style.left(item, margin, outside), 1.0), style.CUT_AT)
               for margin in (item.margin.low, item.margin.middle, item.margin.high)]
              for item in rows]  # fmt: skip
     low = min([-0.12, *(band[0] - 0.05 for band in bands)])
@@ -96,9 +76,7 @@ def _margins(
             style.bar(ax, row, worst, min(best, 0.0), "none", linewidth=0, edgecolor=mark,
                       hatch="/////", zorder=3.5)  # fmt: skip
         ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
-    ticks = [at for at in SHARE_TICKS if at >= low]
-    ax.set_xticks(ticks, [SHARE_TICKS[at] for at in ticks])
-    ax.set_xlabel("left of what is allowed")
+    style.shares(ax, low)
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]
     columns(ax, paper, [
         TextColumn("limit of", -59.0, [item.subject for item in rows], "left", unsure, 38.0),

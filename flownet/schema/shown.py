@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 _SMALL, _SMALL_FIXED = 1e-4, 1e-2
 _HALF = 0.499  # of a last place; a little less, so that round-off moves no round number
 _LONGEST = 200  # signs of a title that are shown: two or three lines of a page
-_RUN = ("=", "+", "-", "@")  # a spreadsheet takes a text that begins so for something to work out
+FORMULA = ("=", "+", "-", "@")  # how a text begins that a spreadsheet would work out
 
 
 class Shown(NamedTuple):
@@ -168,7 +168,7 @@ def sheet_cell(text: str) -> str:
     (common practice of exports to spreadsheets, no source).
     """
     text = "".join(sign if sign.isprintable() else " " for sign in text)
-    return "'" + text if text.lstrip().startswith(_RUN) and not _is_number(text) else text
+    return "'" + text if text.lstrip().startswith(FORMULA) and not _is_number(text) else text
 
 
 def _is_number(text: str) -> bool:

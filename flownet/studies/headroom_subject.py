@@ -148,7 +148,7 @@ def _number(path: str, place: Place) -> Number:
     if inner:
         head = path.removesuffix(place.key)
         raise CaseError(f"{path}: holds several values; name one, such as {head}{inner[0]}")
-    raise CaseError(f"{path}: is no number; headroom moves a number, such as outside.temperature")
+    raise CaseError(f"{path}: is no number; a number is wanted, such as outside.temperature")
 
 
 def _value(case: Enclosure, place: Place) -> float:

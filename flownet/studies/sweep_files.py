@@ -9,7 +9,7 @@ import itertools
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -25,9 +25,9 @@ NEEDS = {".csv": "", ".json": "", ".parquet": "pyarrow", ".nc": "netCDF4"}
 Pieces = Iterator[Mapping[str, Array]]
 
 
-def needed(target: Path) -> None:
+def needed(target: Path, libraries: Mapping[str, str] = NEEDS) -> None:
     """ImportError where a library is missing that the suffix takes."""
-    name = NEEDS[target.suffix.lower()]
+    name = libraries[target.suffix.lower()]
     try:
         if name:
             importlib.import_module(name)
@@ -77,12 +77,20 @@ def _column(column: Field, texts: Sequence[str]) -> Array:
 def _parquet(
     path: Path, found: Pieces, columns: Sequence[Field], rows: int, about: Mapping[str, Any]
 ) -> None:
+    with open(path, "wb") as file:
+        parquet(file, found, columns, about)
+
+
+def parquet(
+    file: BinaryIO, found: Pieces, columns: Sequence[Field], about: Mapping[str, Any]
+) -> None:
+    """Pieces of a table as Parquet: numbers as float64, words as text."""
     import pyarrow as pa  # noqa: PLC0415 - an extra
     import pyarrow.parquet as pq  # noqa: PLC0415
 
     fields = [pa.field(c.key, pa.string() if c.quantity is None else pa.float64()) for c in columns]
     schema = pa.schema(fields, {"flownet": json.dumps(about), "source": _source(about)})
-    with open(path, "wb") as file, pq.ParquetWriter(file, schema) as writer:
+    with pq.ParquetWriter(file, schema) as writer:
         for piece in found:
             arrays = [pa.array(piece[field.name], field.type, from_pandas=True) for field in fields]
             writer.write_table(pa.Table.from_arrays(arrays, schema=schema))

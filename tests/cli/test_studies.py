@@ -153,6 +153,7 @@ def test_what_is_asked_wrongly_is_said():
 
 
 PICTURES = {
+    "margins": (), "split": (), "path": ("--of", "left"),
     "matrix": (), "headroom": ("--of", KEY), "rank": ("--of", OF), "uncertainty": SEED,
     "sweep": ("--name", "warm", "--of", OF),
 }  # fmt: skip
@@ -176,7 +177,10 @@ def test_what_has_no_picture_is_said():
     for words, said in (
         (("headroom",), "--of: headroom needs"), (("rank",), "rank needs the result it is about"),
         (("uncertainty",), "--seed: uncertainty needs a whole number"), (three, "got 3"),
-        (("map", "--of", OF), "only for choice, headroom, rank"), (("matrix", "-s", "x"), "x"),
+        (("map", "--of", OF), "only for path, choice, headroom"),
+        (("slot",), "slot: the case has no slot to draw"),
+        (("path", "--of", "lft"), 'path: no fan or branch "lft"; did you mean "fan.left"?'),
+        (("matrix", "-s", "x"), "x"),
         (("map", "--seed", "1"), "--seed: only for uncertainty"), (("sweep", "--of", "t"), "t"),
         (("map", "--vary", SPEED), "--vary: only for sweep"),
     ):  # fmt: skip

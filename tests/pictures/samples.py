@@ -11,6 +11,7 @@ import flownet
 from flownet import Fan, FanType, Part, solve
 from flownet.studies.fans.curve import curve_of_file, fan_curve
 from flownet.studies.fans.curves import fan_curves
+from tests.pictures import air_boxes, sample
 from tests.studies.fan_boxes import hole, out, path
 from tests.studies.test_pairs import box
 from tests.test_cases import load
@@ -38,6 +39,10 @@ def _behind(first: str, factor: float, **second: Any) -> Any:
     push = Fan(name="push", from_="outside", to="mid", type=first)
     return path(factor, BIG, SMALL, HUMP, push, out("pull", "small", **second),
                 Part(name="p", in_="box", power="100 W"))  # fmt: skip
+
+
+def _solved(case: str, scenario: str, variant: str = "base") -> Callable[[], Any]:
+    return lambda: solve(load(case), scenario=scenario, variant=variant)
 
 
 def _curves(case: str, scenario: str, variant: str = "base") -> Callable[[], Any]:
@@ -107,6 +112,23 @@ SAMPLES: dict[str, Callable[[], Any]] = {
     "uncertainty": lambda: flownet.uncertainty(load("drive-cabinet"), samples=200, seed=1,
                                                scenario="hot+dirty"),
     "uncertainty long": _unsure,
+    "margins": _solved("drive-cabinet", "hot+dirty+fan.left-out"),
+    "margins void": _solved("telecom-shelf", "hot", "middle-reversed"),
+    "margins long": sample.names,
+    "margins none": lambda: solve(air_boxes.loop()),
+    "split": _solved("drive-cabinet", "hot+dirty+fan.left-out"),
+    "split strips": lambda: solve(air_boxes.chain(12)),
+    "split loop": lambda: solve(air_boxes.loop()),
+    "split closed": lambda: solve(air_boxes.closed()),
+    "split odd": sample.cabinet_odd,
+    "path": _solved("drive-cabinet", "hot+dirty"),
+    "path closed": lambda: solve(air_boxes.closed()),
+    "path many": lambda: solve(air_boxes.chain(12)),
+    "path void": _solved("telecom-shelf", "hot", "middle-reversed"),
+    "slot": _solved("telecom-shelf", "hot+dirty+fan.left-out"),
+    "slot many": lambda: solve(air_boxes.rack(26)),
+    "slot reversed": lambda: solve(air_boxes.rack(3, mounted="reversed")),
+    "slot shelf": sample.shelf,
     "sweep": _sweep({SPEED: "0.5 to 1.0 in 9"}),
     "sweep several": _sweep({SPEED: "0.5 to 1.0 in 5"}, keep=["part.*.temperature"]),
     "sweep lines": _sweep({SPEED: "0.5 to 1.0 in 9", "filter.intake.fouling": [1.0, 1.1, 4.0]}),

@@ -19,7 +19,7 @@ from flownet import draw
 from flownet.pictures import save, style
 from flownet.pictures.caption import changed
 from flownet.pictures.matrix import FILLS
-from flownet.pictures.uncertainty import left
+from flownet.pictures.style import left
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
 from flownet.studies.choice.fan_picture import fan_choice_curves
@@ -91,7 +91,8 @@ def test_on_given_axes_it_makes_no_figure_and_names_both_sides(name):
 def test_each_takes_its_own_result_only():
     takes = {"curves": "a Solution", "fan_curve": "a FanType", "fan_choice": "a FanChoice",
              "front": "an OptionChoice", "headroom": "a Headroom", "rank": "a Ranking",
-             "matrix": "a Comparison", "uncertainty": "an Uncertainty",
+             "margins": "a Solution", "split": "a Solution", "path": "a Solution",
+             "slot": "a Solution", "matrix": "a Comparison", "uncertainty": "an Uncertainty",
              "sweep": "a Sweep"}  # fmt: skip
     assert set(takes) == set(NAMES)
     for name, wanted in takes.items():

@@ -44,6 +44,7 @@ class MapLayout:
 
     solution: Solution
     units: Units
+    fits: tuple[tuple[float, float], tuple[float, float]] = (USUAL_SIZE, LARGEST_SIZE)
 
     @cached_property
     def places(self) -> MapPlaces:
@@ -53,7 +54,7 @@ class MapLayout:
     def scale(self) -> float:
         whole = self.places.whole
         usual, largest = (min(wide / whole.wide, tall / whole.tall)
-                          for wide, tall in (USUAL_SIZE, LARGEST_SIZE))  # fmt: skip
+                          for wide, tall in self.fits)  # fmt: skip
         for name, outline in self.places.outlines.items():
             wide, tall = block_size(self.plates[name].forms[0])
             need = max((wide + 14) / outline.wide, (tall + 30) / outline.tall)

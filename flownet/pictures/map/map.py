@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from matplotlib.axes import Axes
@@ -13,14 +13,23 @@ from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label
 from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.layout import marks as all_marks
-from flownet.pictures.map.parts import chips, diamonds, put_parts, put_plate
+from flownet.pictures.map.parts import (
+    DIAMOND,
+    Chip,
+    chips,
+    diamond,
+    diamonds,
+    put_parts,
+    put_plate,
+)
 from flownet.pictures.map.room import Room, columns
 from flownet.pictures.map.walls import put_walls
 from flownet.pictures.scene import look, page, scene, symbols
 from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.look import Temperatures
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect
+from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect
 from flownet.pictures.scene.symbols import Mark
+from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.style import picture
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
@@ -30,6 +39,8 @@ MAP_MARGIN = 22.0  # around the page
 SLOT_BANDS = 8  # of temperature along a slot
 CORNER = 10.0  # arms of the angles that show the size of the enclosure
 MAP_LEAST_WIDE = 400.0  # of what stands above and below the drawing
+NARROW_BODY = (300.0, 420.0)  # the drawing on a small screen
+TAG_PLACES = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
 NO_OUTLINES = "No outlines are given: compartments in the order of the case, not to scale."
 SOME_OUTLINES = "Dashed compartments have no outline; they stand beside the drawing, not to scale."
 VIEWS = {
@@ -71,9 +82,10 @@ def map(
 
 
 def map_scene(
-    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
-) -> Drawing:
-    """The map of one solution as a drawing, as of `map`."""
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
+    *, bare: bool = False,
+) -> Drawing:  # fmt: skip
+    """The map of one solution as a drawing, as of `map`; `bare`: without its head and foot."""
     layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MAP_MARGIN)
     room, scale = Room(layout.body), _range(solution, temperatures)
     marks = all_marks(layout)
@@ -95,8 +107,62 @@ def map_scene(
     labels += [compartment_label(drawing, layout, name, room) for name in small]
     labels += put_parts(drawing, layout, parts, room)
     covered = columns(drawing, labels, layout.body, clear)
-    _around(drawing, layout, scale, covered, walls=bool(walls))
+    _around(drawing, layout, scale, covered, walls=bool(walls), bare=bare)
+    drawing.spots.update(_spots(layout, marks, parts))
     return drawing
+
+
+def narrow_scene(
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
+) -> tuple[Drawing, tuple[str, ...]]:
+    """The map for a small screen: numbers in place of labels; what they stand for, in order."""
+    layout = MapLayout(solution, Units(units), (NARROW_BODY, NARROW_BODY))
+    drawing, room = Drawing(solution.case.title, 4.0), Room(layout.body)
+    scale, marks = _range(solution, temperatures), all_marks(layout)
+    _compartments(drawing, layout, scale)
+    _marks(drawing, room, layout, _filled(layout, marks, scale))
+    _arrows(drawing, room, layout, marks)
+    parts = chips(layout, marks)
+    drawing.add(Layer.ARROW, *(diamond(at, chip.over) for chip in parts for at in chip.points))
+    room.add(*diamonds(parts))
+    small = [f"compartment.{name}" for name, rect in layout.rects.items()
+             if not put_plate(drawing, layout.plates[name], rect, room)]  # fmt: skip
+    drawing.spots.update(_spots(layout, marks, parts))
+    told = tuple(path for path in drawing.spots if path in small
+                 or not path.startswith("compartment."))  # fmt: skip
+    for number, path in enumerate(told, 1):
+        _tag(drawing, room, str(number), drawing.spots[path])
+    limits = {name: row.limit for name, row in solution.compartments.items()}
+    found = [row.temperature for row in solution.compartments.values()]
+    rect = drawing.rect
+    page.colour_bar(drawing, (rect.x0, rect.y1 + 12.0), scale, limits, found, layout.units)
+    return drawing, told
+
+
+def _tag(drawing: Drawing, room: Room, number: str, at: Rect) -> None:
+    """A number beside what it stands for, where it covers least."""
+    wide, tall = width(number, look.BODY, True) + 4.0, look.BODY + 3.0
+    x, y = at.centre
+    across, along = at.wide / 2 + wide / 2 + 2.0, at.tall / 2 + tall / 2 + 2.0
+    offs = [(dx * across * far, dy * along * far)
+            for far in (1.0, 1.6, 2.4) for dx, dy in TAG_PLACES]  # fmt: skip
+    tries = [Rect(x + dx - wide / 2, y + dy - tall / 2, x + dx + wide / 2, y + dy + tall / 2)
+             for dx, dy in offs]  # fmt: skip
+    rect = next((one for one in tries if room.free(one)), tries[0])
+    room.add(rect)
+    drawing.area(Layer.PLATE, rect, look.WHITE, edge=look.QUIET, width=look.HAIR)
+    drawing.add(Layer.LETTER, Letters(rect.centre[0], rect.y0 + 3.2, number, look.BODY, True,
+                                      align="center"))  # fmt: skip
+
+
+def _spots(
+    layout: MapLayout, marks: dict[str, Mark], parts: Sequence[Chip]
+) -> Iterator[tuple[str, Rect]]:
+    """Where everything of the case lies."""
+    yield from ((f"compartment.{name}", rect) for name, rect in layout.rects.items())
+    yield from ((path, mark.rect) for path, mark in marks.items())
+    yield from ((f"part.{name}", scene.square(at, DIAMOND)) for chip in parts
+                for name, at in zip(chip.names, chip.points, strict=False))  # fmt: skip
 
 
 def _range(solution: Solution, temperatures: tuple[float, float] | None) -> Temperatures:
@@ -207,8 +273,9 @@ def _clear(covered: Rect, body: Rect) -> dict[str, float]:
 
 
 def _around(
-    drawing: Drawing, layout: MapLayout, scale: Temperatures, covered: Rect, *, walls: bool
-) -> None:
+    drawing: Drawing, layout: MapLayout, scale: Temperatures, covered: Rect, *, walls: bool,
+    bare: bool,
+) -> None:  # fmt: skip
     """Head lines and colour bar above, scale bar and signature below."""
     rect = drawing.rect
     left, wide = min(rect.x0, covered.x0), max(rect.wide, MAP_LEAST_WIDE)
@@ -216,6 +283,10 @@ def _around(
     limits = {name: row.limit for name, row in solution.compartments.items()}
     found = [row.temperature for row in solution.compartments.values()]
     top = page.colour_bar(drawing, (left, rect.y1 + 16.0), scale, limits, found, units)
+    if bare:
+        if layout.places.given:
+            page.scale_bar(drawing, (left, rect.y0 - 24.0), layout.scale, units)
+        return
     bad = bool(solution.void) or any(limit.broken for limit in solution.limits)
     told = ". ".join(each.plain(units.system) for each in verdict(solution, units.system))
     more = [(scene_words.sums(solution, units), False, look.QUIET), (pretty(told), bad, look.INK)]

@@ -39,6 +39,7 @@ def put_plate(drawing: Drawing, plate: Plate, inside: Rect, room: Room) -> bool:
 class Chip(NamedTuple):
     """What is said of a part (or copies of one): words, and a bar for its share of the rise."""
 
+    names: Copies  # of those whose diamonds are known
     text: str
     share: float | None  # of the allowed rise; None: no limit
     over: bool
@@ -114,8 +115,9 @@ def _chip(layout: MapLayout, marks: Mapping[str, Mark], names: Copies, rows: Seq
     shares = [float((row.temperature - outside) / (row.limit - outside))
               for row in rows if known(row.limit) and row.limit > outside]  # fmt: skip
     points = [point for point, _ in places if point is not None]
+    placed = tuple(n for n, (point, _) in zip(names, places, strict=True) if point is not None)
     return Chip(
-        text, max(shares, default=None), any(broken("part", row.margin) for row in rows),
+        placed, text, max(shares, default=None), any(broken("part", row.margin) for row in rows),
         min((row.margin for row in rows if known(row.margin)), default=math.inf), points,
         points[0] if points and len(names) == 1 else None, places[0][1],
     )  # fmt: skip

@@ -146,6 +146,7 @@ class Drawing:
     title: str = ""
     margin: float = 0.0
     layers: dict[Layer, list[Item]] = field(default_factory=lambda: {key: [] for key in Layer})
+    spots: dict[str, Rect] = field(default_factory=dict)  # where things lie, by path
 
     def add(self, layer: Layer, *items: Item) -> None:
         """Put items over what the layer has so far."""

@@ -1,0 +1,175 @@
+"""What a flow simulation of the enclosure is given: one table a sort of condition.
+
+What each column is (total or static, gauge to what, which sign) goes with the tables as one of
+them, `about`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.equations.levels import wall_faces
+from flownet.equations.topology import root_places
+from flownet.exports.legend import about, tabled
+from flownet.exports.porous import pieces, porous
+from flownet.findings.facts import running_fans, temperature_at
+from flownet.pages.sheet import Listing
+from flownet.physics import air
+from flownet.results.solution import Solution
+from flownet.results.streams import is_outside, is_still, open_branches, outside_name, series
+from flownet.schema.fields import given
+from flownet.studies.fans import lines
+from flownet.studies.fans.groups import FanGroup
+
+CURVE_STEPS = 20  # of a fan curve, beside the points of its data sheet and its working point
+Rows = Iterator[tuple[Any, ...]]
+
+
+def tables(solutions: Sequence[Solution]) -> list[Listing]:
+    """All conditions of some solutions, scenario by scenario, and what the columns are."""
+    sorts = {"outside": _outside, "boundaries": _boundaries, "fans": _fans, "fan_curves": _curves,
+             "porous": porous, "heat": _heat, "walls": _walls, "compartments": _spaces}  # fmt: skip
+    made = [tabled(name, ((each.scenario, *row) for each in solutions for row in rows(each)))
+            for name, rows in sorts.items()]  # fmt: skip
+    return [*made, about(made)]
+
+
+def _outside(solution: Solution) -> Rows:
+    site = solution.site["pressure"]
+    for name, item in solution.case.things["outside"].items():
+        warm, gauge = item.temperature, item.over_pressure
+        yield (f"outside.{name}" if name else "outside", warm, gauge, site + gauge,
+               float(air.density(warm, site)), float(air.viscosity(warm)))  # fmt: skip
+
+
+def _at(item: Any) -> tuple[float, float]:
+    """Where it sits in the view, as the case says."""
+    return getattr(item, "at", None) or (np.nan, np.nan)
+
+
+# --- what crosses the enclosure ------------------------------------------------------------------
+
+
+def _boundaries(solution: Solution) -> Rows:
+    """Each branch with an end in the open, closed ones too, with what stands on it."""
+    case, known, passed = solution.case, pieces(solution), open_branches(solution.case)
+    for path, chain in series(case).items():
+        item: Any = case.branches[path]
+        ends, row = (item.from_, item.to), solution.branches[path]
+        if any(map(is_outside, ends)):
+            moves = path in passed and not is_still(solution, path)
+            density = row.mass_flow / row.volume_flow if moves else np.nan
+            yield (
+                path, item.tag or "", _role(ends, row.mass_flow, moves, path in passed), *ends,
+                row.mass_flow, row.volume_flow, density,
+                solution.site["pressure"] / (air.GAS_CONSTANT * density),
+                row.outlet_temperature if moves else np.nan,
+                *(_pressure(solution, filter(which, ends)) for which in (is_outside, _is_inside)),
+                sum(float(solution.branches[each].drop) for each in chain),
+                solution.fans[path].rise if path in solution.fans else np.nan, known[path].face,
+                *_at(item),
+            )  # fmt: skip
+
+
+def _role(ends: tuple[str, str], flow: float, moves: bool, passed: bool) -> str:
+    if not moves:
+        return "still" if passed else "closed"
+    if all(map(is_outside, ends)):
+        return "outside to outside"
+    return "inlet" if is_outside(ends[0]) == (flow > 0) else "outlet"
+
+
+def _is_inside(place: str) -> bool:
+    return not is_outside(place)
+
+
+def _pressure(solution: Solution, places: Iterator[str]) -> float:
+    """Gauge pressure of the first of some places; NaN without one."""
+    place = next(places, None)
+    if place is None:
+        return np.nan
+    if is_outside(place):
+        return float(solution.case.things["outside"][outside_name(place)].over_pressure)
+    return float(solution.compartments[place].pressure)
+
+
+# --- fans ----------------------------------------------------------------------------------------
+
+
+def _fans(solution: Solution) -> Rows:
+    known = pieces(solution)
+    thick = {fan.path: lines.density(solution, fan) for fan in running_fans(solution)}
+    for name, fan in solution.case.fans.items():
+        row, flow = solution.fans[fan.path], solution.volume_flow(fan.path)
+        back, turned = fan.mounted == "reversed", solution.case.rating(fan).rated_speed
+        yield (
+            fan.path, fan.tag or "", " > ".join((fan.from_, fan.to)[:: -1 if back else 1]),
+            fan.state, row.region, turned * row.speed_ratio, row.speed_ratio,
+            thick.get(fan.path, np.nan), -flow if back else flow, row.rise,
+            known[f"fan.{name}"].face, row.power, *_at(fan),
+        )  # fmt: skip
+
+
+def _curves(solution: Solution) -> Rows:
+    """The curve of every fan that runs, as the solver has it: at its speed and the density it
+    draws, its working point among the points."""
+    running = running_fans(solution)
+    known = lines.curves(solution, (FanGroup(tuple(running)),)) if running else {}
+    for fan in running:
+        curve, density = known[fan.path], lines.density(solution, fan)
+        points = [fan.flow, *(fan.at_speed(flow) for flow, _ in fan.rating.curve)]
+        even = np.linspace(min(0.0, fan.flow), max(curve.free, fan.flow), CURVE_STEPS + 1)
+        flows = np.unique(np.round([*even, *points], 12))
+        rises, head = curve.rise(flows), density * (flows / fan.rating.flow_area) ** 2 / 2
+        for flow, rise, outlet in zip(flows, rises, head, strict=True):
+            yield fan.path, float(flow), float(rise), float(rise + outlet), density
+
+
+# --- heat, places --------------------------------------------------------------------------------
+
+
+def _heat(solution: Solution) -> Rows:
+    """Parts, slots with heat of their own, and motors; those that are not there left out."""
+    case, at = solution.case, root_places(solution.case)
+    for name, row in solution.parts.items():
+        if given(row.heat):
+            part = case.parts[name]
+            yield (part.path, part.tag or "", part.in_, at[name], row.heat, row.heat,
+                   row.temperature, *_at(part))  # fmt: skip
+    for slot in case.things["slot"].values():
+        if slot.state == "fitted" and (heat := slot.power * slot.load):
+            yield (slot.path, slot.tag or "", slot.path, slot.path, heat, heat, np.nan, *_at(slot))
+    for fan in case.fans.values():
+        if power := solution.fans[fan.path].power:
+            warms = power if case.rating(fan).motor_in_air else 0.0
+            yield (fan.path, fan.tag or "", fan.path, fan.path, power, warms, np.nan, *_at(fan))
+
+
+def _walls(solution: Solution) -> Rows:
+    """Panels, then ducts with a wall of their own."""
+    case = solution.case
+    faces = wall_faces(Inputs.of(case)).area[:, 0].real if case.walls else ()
+    for wall, face in zip(case.walls.values(), faces, strict=True):
+        heat, area = solution.walls[wall.name].heat, wall.area if given(wall.area) else float(face)
+        yield (wall.path, wall.from_, wall.to, heat, area, heat / area,
+               temperature_at(solution, wall.from_), temperature_at(solution, wall.to))  # fmt: skip
+    for duct in case.things["duct"].values():
+        heat = solution.branches[duct.path].heat
+        if given(duct.u_value) and given(heat):
+            own = sum(solution.parts[name].heat for name, place in root_places(case).items()
+                      if place == duct.path)  # fmt: skip
+            yield (duct.path, duct.path, f"wall of {duct.path}", own - heat, np.nan, np.nan, np.nan,
+                   duct.wall_temperature)  # fmt: skip
+
+
+def _spaces(solution: Solution) -> Rows:
+    size = solution.case.body.size
+    for name, item in solution.case.compartments.items():
+        row = solution.compartments[name]
+        depth = item.depth if given(item.depth) or size is None else size[2]
+        yield (name, item.tag or "", row.mean_temperature, row.pressure,
+               *(item.outline or (np.nan,) * 4), depth)  # fmt: skip

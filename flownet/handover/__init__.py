@@ -1,0 +1,1 @@
+"""What leaves the office: the review page, and the sheet for fitting and commissioning."""

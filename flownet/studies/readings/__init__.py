@@ -1,0 +1,1 @@
+"""What was measured, held against what is predicted: deviations, their causes, and fits."""

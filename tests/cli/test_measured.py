@@ -1,0 +1,57 @@
+"""`flownet readings` and `flownet calibrate`."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from tests.cli import box
+
+DEMO = ("drive-cabinet", "readings.csv", "-s", "hot")
+FREE = ("--free", "filter.intake.fouling,leak.door-seal.flow_at.0")
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+def test_readings_of_the_demo_say_what_is_outside_and_why():
+    page = box.run("readings", *DEMO)
+    assert page.exit_code == 0
+    assert max(map(len, page.stdout.splitlines())) <= 80
+    strict = box.run("readings", *DEMO, "--strict", "--json", "-")
+    found = json.loads(strict.stdout)
+    assert (strict.exit_code, found["command"], found["left_out"]) == (1, "readings", 1)
+    assert sum(each["outside"] for each in found["readings"]) == found["outside"] > 0
+    assert found["explanations"][0]["changes"].keys() == {"filter.intake.fouling"}
+    assert f"{found['outside']} of {len(found['readings'])} readings lie outside" in page.stdout
+    assert found["readings"][0]["note"]
+
+
+def test_a_fit_is_printed_as_a_variant_and_the_case_stays():
+    page = box.run("calibrate", *DEMO, *FREE)
+    lines = [line.strip() for line in page.stdout.splitlines()]
+    assert page.exit_code == 0
+    at = lines.index("[variant.as-measured]")
+    found = json.loads(box.run("calibrate", *DEMO, *FREE, "--json", "-").stdout)
+    assert lines[at : at + 3] == found["block"].splitlines()
+    one = found["values"]["filter.intake.fouling"]
+    assert one["low"] < one["value"] < one["high"]
+    assert one["low"] < 1.8 < one["high"]  # the truth that the invented readings were made with
+    assert abs(found["correlations"]["filter.intake.fouling"]["leak.door-seal.flow_at.0"]) < 1
+    assert len(found["residuals"]) == 12
+
+
+def test_refusals_have_their_codes():
+    for words, code, said in (
+        (("calibrate", *DEMO, "--free", "filter.intake.fouling,opening.cables.area"), 3,
+         "a reading of"),
+        (("calibrate", *DEMO), 2, "--free: name what is to be found"),
+        (("readings", "drive-cabinet", "reading.csv"), 2, "no such file"),
+        (("calibrate", *DEMO, *FREE, "--strict", "-v", "no-side-vent"), 1, ""),
+    ):  # fmt: skip
+        result = box.run(*words)
+        assert result.exit_code == code, result.stderr
+        assert said in result.stderr

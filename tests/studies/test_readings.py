@@ -1,0 +1,190 @@
+"""Readings beside predictions: shares, bands, what explains them, and every fault of a file."""
+
+from __future__ import annotations
+
+import pytest
+
+import flownet
+from flownet.schema.errors import CaseError
+from tests.each import each, named
+from tests.studies.measured import CABINET, box, read_off
+from tests.test_cases import load
+
+WARM = "compartment.box.temperature"
+
+
+def closed(**rest):
+    """A closed box: its rise is power over UA, 110 W / 11 W/K = 10 K."""
+    return flownet.Enclosure.of(
+        flownet.Outside(temperature="25 degC"), flownet.Compartment(name="box"),
+        flownet.Part(name="p", in_="box", power="110 W"),
+        flownet.Wall(name="w", from_="box", to="outside", area="2 m2", u_value="5.5 W/(m2 K)"),
+        **rest,
+    )  # fmt: skip
+
+
+def row(reading, unit="degC", uncertainty=1.0, point=WARM, **more):
+    return {"point": point, "reading": reading, "reading_unit": unit,
+            "uncertainty": uncertainty, **more}  # fmt: skip
+
+
+def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
+    """38 instead of 35 degC: 3 K of a rise of 10 K, however it is written."""
+    for reading, unit, uncertainty in ((38.0, "degC", 1.0), (100.4, "degF", 1.8), (311.15, "K", 1)):
+        found = flownet.check_readings(closed(), [row(reading, unit, uncertainty)])
+        assert found.shares == pytest.approx([0.3], abs=1e-6)
+        assert found.readings.rows[0].uncertainty == pytest.approx(1.0)
+    assert "+30 % of its rise above outside (25.0 degC)" in found.verdict
+    assert "(77.0 degF), +5.4 degF" in found.verdicts("us")[0]
+
+
+def test_the_band_is_that_of_the_tolerances():
+    """The rise is proportional to the load, and to nothing else that is off: 10 % of 10 K is 1 K;
+    with 0.75 K of the reading 1.25 K are allowed."""
+    case = closed(
+        studies={
+            "tolerance": {
+                "part.p.load": {
+                    "within": 0.1,
+                    "relative": True,
+                    "shape": "normal",
+                    "together": False,
+                }
+            }
+        }
+    )
+    for reading, outside in ((36.2, False), (36.3, True)):
+        found = flownet.check_readings(case, [row(reading, uncertainty=0.75)], defaults=False)
+        assert found.band == pytest.approx([1.0], rel=1e-3)
+        assert found.allowed == pytest.approx([1.25], rel=1e-3)
+        assert found.outside.tolist() == [outside]
+
+
+TRUTHS = {
+    "fan.left blows the other way": {"fan.left.mounted": "reversed"},
+    "fan.right stands still": {"fan.right.state": "stopped"},
+    "supply.mains on 60 Hz": {"supply.mains.frequency": "60 Hz"},
+    "filter.intake loaded otherwise": {"filter.intake.fouling": 2.8},
+    "vent.side covered": {"vent.side.state": "blanked"},
+    "leak.door-seal leaks more or less": {"leak.door-seal.flow_at.0": 0.012},
+    "part.controller more or less heat": {"part.controller.load": 1.9},
+    "outside air warmer or cooler": {"outside.temperature": 313.15},
+}
+
+
+@pytest.mark.parametrize("truth", TRUTHS)
+def test_what_is_otherwise_than_stated_is_found_first(truth):
+    case = load("drive-cabinet")
+    rows = read_off(case, CABINET, TRUTHS[truth], seed=3, scenario="hot")
+    found = flownet.check_readings(case, rows, scenario="hot")
+    first = found.explanations[0]
+    assert (first.what, first.explains) == (truth, True)
+    assert found.verdicts()[1].startswith(truth)
+    if first.number is not None:
+        ((path, value),) = TRUTHS[truth].items()
+        stated = case.under("hot")[path]
+        assert abs(first.changes[path] - value) < 0.25 * abs(value - stated)
+
+
+def test_sensors_in_each_others_place_and_elsewhere():
+    case = load("drive-cabinet")
+    rows = read_off(case, CABINET, seed=5)
+    low, high = (CABINET.index(f"part.{name}.temperature") for name in ("choke", "controller"))
+    rows[low]["reading"], rows[high]["reading"] = rows[high]["reading"], rows[low]["reading"]
+    found = flownet.check_readings(case, rows).explanations[0]
+    assert (found.explains, found.counted, found.changes) == (True, 2, {})
+    assert found.what.endswith("interchanged")
+    elsewhere = read_off(case, ["part.contactors.temperature"])[0]["reading"]
+    rows = read_off(case, CABINET, seed=5)
+    rows[CABINET.index("compartment.lower.temperature")]["reading"] = elsewhere
+    found = flownet.check_readings(case, rows).explanations[0]
+    assert found.what == "sensor of compartment.lower.temperature sits at " \
+                         "part.contactors.temperature"  # fmt: skip
+
+
+def test_two_causes_at_once_are_not_explained_by_one():
+    case = load("drive-cabinet")
+    rows = read_off(case, CABINET, {"filter.intake.fouling": 2.5, "vent.side.state": "blanked"})
+    found = flownet.check_readings(case, rows)
+    assert not any(each.explains for each in found.explanations)
+    assert found.verdicts()[1].startswith("nothing that was tried alone explains it; nearest")
+
+
+def test_readings_that_agree_need_no_explanation():
+    case = load("drive-cabinet")
+    found = flownet.check_readings(case, read_off(case, CABINET, seed=2))
+    assert found.agrees
+    assert found.explanations == ()
+    assert found.verdict.startswith("10 readings: all lie within the 95 % band")
+
+
+# --- the file -------------------------------------------------------------------------------------
+
+HEAD = "point,reading,reading_unit,uncertainty"
+FAULTS = """\ufeff# a remark
+point,reading,reading_unit,uncertainty,note
+compartment.box.temperature,warm,degC,1,
+part.p.temperatur,41,degC,1,
+
+vent.in.drop,"4,1",Pa,1,
+vent.in.volume_flow,nan,m3/h,1,
+fan.out.rise,12,m3/h,-1,
+fan.out.volume_flow,60,m3/h,-1,
+fan.out.region,1,Pa,1,
+vent.in.velocity,1,m/s,,
+part.p.air_temperature,41,degC,1,
+part.p.air_temperature,42,degC,1,
+part.p.temperature,41,degC,1,a,b
+total.volume_flow,,m3/h,,not read
+"""
+
+
+def test_every_fault_of_a_file_is_told_at_once_by_its_line(tmp_path):
+    (tmp_path / "r.csv").write_text(FAULTS, encoding="utf-8")
+    with pytest.raises(CaseError) as told:
+        flownet.check_readings(box(), tmp_path / "r.csv")
+    found = dict(fault.removeprefix("r.csv: line ").split(": ", 1) for fault in told.value.faults
+                 if fault.startswith("r.csv: line 8") is False)  # fmt: skip
+    assert list(found) == ["3", "4", "6", "7", "9", "10", "11", "13", "14"]
+    for line, words in {
+        "3": "is not a number", "4": 'did you mean "part.p.temperature"?', "6": 'write "4.1 Pa"',
+        "7": "is not a finite number", "9": "uncertainty: must be above 0 (got -1)",
+        "10": "is a word, no number", "11": "uncertainty: is blank",
+        "13": "stands in line 12 already", "14": "6 cells under 5 columns",
+    }.items():  # fmt: skip
+        assert words in found[line], (line, found[line])
+    assert sum(fault.startswith("r.csv: line 8: ") for fault in told.value.faults) == 2
+
+
+@each(named([
+    ("", "is empty; the columns are point, reading"), (f"{HEAD}\n", "no rows"),
+    (f"{HEAD}\nvent.in.drop,,Pa,\n", "no reading in 1 row"),
+    ("point;reading;reading_unit;uncertainty\n", 'line 1: columns are separated by ";"'),
+    ("point,reading,unit,uncertainty\n", 'no column "reading_unit"'),
+    (f'{HEAD}\nvent.in.drop,"4,Pa,1\n', "line 2: "),
+    (f"{HEAD}\noutside.temperature,4,degC,1\n", 'did you mean "site.temperature"?'),
+    (f"{HEAD}\nvent.in.drop,4,,1\n", "reading_unit: is blank"),
+]), "text said")  # fmt: skip
+def test_a_file_that_says_nothing_is_told(text, said, tmp_path):
+    (tmp_path / "r.csv").write_text(text)
+    with pytest.raises(CaseError) as told:
+        flownet.check_readings(box(), tmp_path / "r.csv")
+    assert said in str(told.value)
+
+
+def test_a_sheet_to_fill_in_is_taken_as_it_is(tmp_path):
+    """Columns of a sheet are kept, rows that were not measured are counted; a speed in rpm is a
+    ratio to the rated one: 2430 of 2700 rpm are 0.9."""
+    (tmp_path / "r.csv").write_text(
+        "point,predicted,low,high,unit,reading,reading_unit,uncertainty,note\n"
+        "fan.left.speed_ratio,1,,,,2430,rpm,27,strobe\n"
+        "total.volume_flow,0.06,0.05,0.07,m3/s,,m3/h,,no hood\n"
+        "filter.intake.drop,28,24,31,Pa,0.11,inH2O,0.01,\n"
+    )
+    found = flownet.check_readings(load("drive-cabinet"), tmp_path / "r.csv")
+    assert found.readings.left_out == 1
+    turned, drop = found.readings.rows
+    assert (turned.value, turned.uncertainty) == pytest.approx((0.9, 0.01))
+    assert drop.value == pytest.approx(0.11 * 249.08891)  # Pa in an inch of water
+    kept = found.rows()[0]
+    assert (kept["note"], kept["low_in_file"], kept["predicted"]) == ("strobe", "", 1.0)
