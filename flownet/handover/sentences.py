@@ -16,7 +16,7 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
 from flownet.solving.solve import solve
 
-LEAST_TOLD = 0.005  # of the air that comes in
+LEAST_TOLD, MOST_OF_IT = 0.005, 0.4  # of the air that comes in: told, and as the main way
 
 
 def inward(solution: Solution) -> dict[str, float]:
@@ -40,7 +40,8 @@ def air(solution: Solution, units: str) -> str:
     if not total or math.isnan(total):
         return "No air comes in from outside."
     volume = q.VOLUME_FLOW.shown(units).text(float(solution.totals.volume_flow))
-    filters = {path: flow / total for path, flow in came.items() if path.startswith("filter.")}
+    filters = {path: flow / total for path, flow in came.items()
+               if path.startswith("filter.") and solution.branches[path].state == "fitted"}  # fmt: skip
     still = {path: flow / total for path, flow in came.items()
              if path.startswith("fan.") and solution.fans[path].region == "stopped"}  # fmt: skip
     inner = {path: abs(float(solution.branches[path].mass_flow)) / total
@@ -50,7 +51,7 @@ def air(solution: Solution, units: str) -> str:
     said = []
     if filters:
         said.append(f"{_percent(sum(filters.values()))} pass {listed(filters, last=' and ')}")
-    if inner and (most := max(inner, key=lambda path: inner[path])) and inner[most] >= LEAST_TOLD:
+    if inner and (most := max(inner, key=lambda path: inner[path])) and inner[most] >= MOST_OF_IT:
         said.append(f"{_percent(inner[most])} go through {most}")
     first = f"Of the {volume} that come in, {' and '.join(said)}." if said else \
         f"{volume} come in from outside."  # fmt: skip
