@@ -460,9 +460,10 @@ def _paths(cls: type[Any], prefix: str = "") -> Iterable[tuple[str, t.Key]]:
 def _grade(said: str) -> str:
     """How far a source holds what is said."""
     named = re.search(r"\b(1[89]|20)\d\d\b|\bISO\b|handbook", said)
-    for word in ("no source", "common practice", "assumption"):
+    for word, grade in (("no source", COMMON_PRACTICE), ("common practice", COMMON_PRACTICE),
+                        ("assumption", "assumption")):  # fmt: skip
         if word in said:
-            return "in part published" if named else COMMON_PRACTICE
+            return "in part published" if named else grade
     return "published" if named else "no source named"
 
 
