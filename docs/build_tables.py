@@ -519,10 +519,10 @@ SHEET_WORDS: dict[type, str] = {
 
 
 def key_sheet() -> str:
-    """Kind, key, unit, default: two sides of two columns each."""
+    """Kind, key, unit, default: two halves of two columns each, as equal as whole kinds allow."""
     kinds = [_sheet_lines(kind) for kind in KIND_ORDER]
-    half = sum(map(len, kinds)) / 2
-    front = next(i for i in range(len(kinds)) if sum(map(len, kinds[: i + 1])) > half)
+    above = [sum(map(len, kinds[:i])) for i in range(len(kinds) + 1)]
+    front = min(range(len(above)), key=lambda i: abs(above[i] - above[-1] / 2))
     sides = []
     for some in (kinds[:front], kinds[front:]):
         lines = [line for kind in some for line in kind]
