@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
 
 import flownet.enclosure.enclosure  # noqa: F401 - declares every kind
 from flownet.exports.legend import declared
+from flownet.findings import RULES
+from flownet.physics import losses
 from flownet.physics.materials import MATERIALS
+from flownet.physics.registry import COMMON_PRACTICE, REGISTRY
 from flownet.results import tables
 from flownet.schema import fields as t
 from flownet.schema.component import KINDS, Thing
@@ -435,8 +440,152 @@ def export_column_table() -> str:
     return table(["table", "column", "what it is"], rows)
 
 
+# --- which number ------------------------------------------------------------------------------
+
+
+def key_number_table() -> str:
+    """What the keys themselves say of their usual values, with grade and source."""
+    rows = []
+    for kind in KIND_ORDER:
+        for path, key in _paths(KINDS[kind]):
+            said = f"{key.typical}; {key.source}"
+            if re.search(r"\d", f"{said}{key.doc}{default(key)}") and len(said) > len("; "):
+                source = key.source.replace(COMMON_PRACTICE, "").strip(" :;")
+                rows.append([f"`{kind}.{path}`", key.doc, default(key),
+                             key.typical.replace(f"({COMMON_PRACTICE})", "").strip(),
+                             _grade(said), source])  # fmt: skip
+    return table(("key", "meaning", "default", "typical", "grade", "source"), rows)
+
+
+def _paths(cls: type[Any], prefix: str = "") -> Iterable[tuple[str, t.Key]]:
+    """Every key of a class with its path, those of its sub-tables behind it."""
+    for name, key in t.keys(cls).items():
+        yield prefix + name, key
+        inner = getattr(key.role, "cls", None)
+        if inner is not None:
+            yield from _paths(inner, f"{prefix}{name}.")
+
+
+def _grade(said: str) -> str:
+    """How far a source holds what is said."""
+    named = re.search(r"\b(1[89]|20)\d\d\b|\bISO\b|handbook", said)
+    for word, grade in (("no source", COMMON_PRACTICE), ("common practice", COMMON_PRACTICE),
+                        ("assumption", "assumption")):  # fmt: skip
+        if word in said:
+            return "in part published" if named else grade
+    return "published" if named else "no source named"
+
+
+SHARES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
+
+
+def plate_loss_table() -> str:
+    """K of grilles and screens over their open share, by the functions the program uses."""
+    share = np.array(SHARES)
+    columns = (
+        losses.idelchik_thin_plate(share),
+        np.where((share >= 0.3) & (share <= 0.7), losses.round_edge_grill(share), np.nan),
+        losses.round_edge_screen(share, 400.0),
+        losses.round_edge_screen(share, 100.0),
+    )
+    rows = [[f"{f:.1f}", *("-" if math.isnan(k) else f"{k:.2g}" for k in ks)]
+            for f, *ks in zip(SHARES, *columns, strict=True)]  # fmt: skip
+    head = ("open share", '`"square-edged"`', '`"round-edged"`', '`"wire screen"`, Re 400',
+            "the same, Re 100")  # fmt: skip
+    return table(head, rows)
+
+
+def law_table() -> str:
+    """Every relation the program uses, with its source and the range the source vouches for."""
+    rows = []
+    for law in REGISTRY.values():
+        about = (law.function.__doc__ or "").strip().splitlines()[0].rstrip(".")
+        valid = ", ".join(f"{arg} {_between(*span)}" for arg, span in law.valid.items())
+        rows.append([about, law.source, valid.replace("_", " ") or "-"])
+    return table(("what", "source", "range"), sorted(rows))
+
+
+def _between(low: float, high: float) -> str:
+    return f"from {low:g}" if math.isinf(high) else f"{low:g} to {high:g}"
+
+
+def threshold_table() -> str:
+    """From which number on a finding speaks, and who says so."""
+    shown = ((name, rule.pages("metric")) for name, rule in RULES.items())
+    rows = [[f"`{name}`", page["Threshold"], page["Source"]] for name, page in shown
+            if re.search(r"\d", page["Threshold"]) and page["Source"]]  # fmt: skip
+    return table(("finding", "speaks where", "source"), rows)
+
+
+# --- all keys on a sheet -----------------------------------------------------------------------
+
+SHEET_COLUMN = (26, 8, 12)  # key, unit, default: two of these and a gap are within 100 characters
+EVERYWHERE = ("on", "at", "direction", "tag", "note", "data")
+SHEET_WORDS: dict[type, str] = {
+    t.Choice: "word", t.WordList: "list", t.Link: "name", t.Rows: "table", t.Pair: "pair",
+    t.Group: "{ }", t.Subtables: "tables",
+}  # fmt: skip
+
+
+def key_sheet() -> str:
+    """Kind, key, unit, default: two halves of two columns each, as equal as whole kinds allow."""
+    kinds = [_sheet_lines(kind) for kind in KIND_ORDER]
+    above = [sum(map(len, kinds[:i])) for i in range(len(kinds) + 1)]
+    front = min(range(len(above)), key=lambda i: abs(above[i] - above[-1] / 2))
+    sides = []
+    for some in (kinds[:front], kinds[front:]):
+        lines = [line for kind in some for line in kind]
+        tall = -(-len(lines) // 2)
+        sides.append(_side(lines[:tall], lines[tall:]))
+    return "\n\n".join(sides)
+
+
+def _side(left: Sequence[str], right: Sequence[str]) -> str:
+    """Two columns beside each other, in letters of one width."""
+    wide = sum(SHEET_COLUMN) + 4
+    rows = (f"{a:<{wide}}{b}".rstrip() for a, b in zip_longest(left, right, fillvalue=""))
+    return "\n".join(("```text", *rows, "```"))
+
+
+def _sheet_lines(kind: str) -> list[str]:
+    """A heading and one line a key; what stands in every kind of branch is left out."""
+    lines = [f"[{kind}]"]
+    for path, key in _paths(KINDS[kind]):
+        if path in EVERYWHERE or (kind in BRANCH_KINDS and path in ("from", "to")):
+            continue
+        group, _, own = path.rpartition(".")
+        words = (f"    .{own}" if group else f"  {own}", _sheet_unit(key), _sheet_default(key))
+        lines.append(" ".join(f"{w:<{n}}" for w, n in zip(words, SHEET_COLUMN, strict=True)))
+    too_long = [line for line in lines if len(line) > sum(SHEET_COLUMN) + 2]
+    if too_long:
+        raise ValueError(f"wider than a column of the sheet: {too_long}")
+    return lines
+
+
+def _sheet_unit(key: t.Key) -> str:
+    """The unit of its example, in brackets where the number stands alone; or what is written."""
+    if not isinstance(key.role, (t.Number, t.Numbers)):
+        return SHEET_WORDS.get(type(key.role), "text")
+    quantity = key.role.quantity
+    unit = quantity.example.partition(" ")[2] or quantity.metric.unit
+    return (f"({unit})" if quantity.bare else unit) if unit else "number"
+
+
+def _sheet_default(key: t.Key) -> str:
+    """As the manual has it, in few letters."""
+    if isinstance(key.role, t.Group):
+        return "-"
+    words = {"**must be given**": "must", "none": "-"}
+    return words.get(default(key), default(key).strip('`"'))
+
+
 GENERATORS: dict[str, Callable[[], str]] = {
     "export-columns": export_column_table,
+    "key-numbers": key_number_table,
+    "key-sheet": key_sheet,
+    "laws": law_table,
+    "plate-losses": plate_loss_table,
+    "thresholds": threshold_table,
     "headroom-ranges": headroom_range_table,
     "kinds": kind_tables,
     "materials": material_table,

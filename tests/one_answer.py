@@ -80,7 +80,7 @@ def parted(case, changes, variant, batch):
     return "" if not any(apart) else f"flows, temperatures, rounds: {apart} apart"
 
 
-INERTANCE, CAPACITY = 40.0, 5.0  # 1/m of every branch, J/K of every compartment: theory.md, 8
+INERTANCE, CAPACITY = 40.0, 5.0  # 1/m of every branch, J/K of every compartment: solver.md
 LATE = 1e10  # s: ends reached only by the exchange of still air (2e-6 W/K) have settled by then
 EVALUATIONS = 20_000  # of the rates, after which a march is given up
 
