@@ -44,7 +44,8 @@ LIMITS = {
 FOLDERS = {
     "__init__": (39, 40), "__main__": (5, 5), "casefile": (2362, 2250),
     "cli": (3103, 1800), "columns": (352, 280), "draw": (46, 0), "enclosure": (4031, 3000),
-    "equations": (2949, 2400), "exports": (980, 980), "findings": (2912, 2300), "handover": (2400, 2400), "judging": (570, 600),
+    "equations": (2949, 2400), "exports": (980, 980), "findings": (2912, 2300),
+    "handover": (2400, 2400), "judging": (570, 600),
     "pages": (1645, 900), "physics": (1270, 1150),
     "pictures": (5585, 3600), "results": (1342, 850), "schema": (2023, 1500),
     "solver": (4807, 3500), "solving": (479, 480), "studies": (10456, 6100),

@@ -40,8 +40,9 @@ def air(solution: Solution, units: str) -> str:
     if not total or math.isnan(total):
         return "No air comes in from outside."
     volume = q.VOLUME_FLOW.shown(units).text(float(solution.totals.volume_flow))
+    fitted = {path for path, row in solution.branches.items() if row.state == "fitted"}
     filters = {path: flow / total for path, flow in came.items()
-               if path.startswith("filter.") and solution.branches[path].state == "fitted"}  # fmt: skip
+               if path.startswith("filter.") and path in fitted}  # fmt: skip
     still = {path: flow / total for path, flow in came.items()
              if path.startswith("fan.") and solution.fans[path].region == "stopped"}  # fmt: skip
     inner = {path: abs(float(solution.branches[path].mass_flow)) / total

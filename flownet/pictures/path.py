@@ -86,8 +86,9 @@ def path(
     names = ["\n".join(style.wrap(step.name, style.SMALL, False, room)) for step in steps]
     head = 5.6 + 2.6 * max(name.count("\n") for name in names)
     body = head + SECTION_TALL + 5.5 + PATH_TALL + 7.4 * len(lines)
+    page = max(style.PAGE_WIDE, wide + PATH_LEFT + 4.0)
     paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units), body,
-                        _notes(way, lines), max(style.PAGE_WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
+                        _notes(way, lines), page)  # fmt: skip
     ax = paper.chart(PATH_LEFT, head + SECTION_TALL + 1.5 if ax is None else 2.0, wide, PATH_TALL)
     _draw(ax, lines, units)
     if paper.ax is not None:
