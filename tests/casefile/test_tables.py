@@ -88,7 +88,7 @@ def test_the_example_with_most_kinds_loads():
         ('[fan.r]\nlike = "left"\n'
          'speed_control = { by = "part.x", temperature = "45 70 degC", speed = "0.5 1.0" }', [
             'fan.r.speed_control.by: no part, compartment or outside "part.x"; known: '
-             "compartment.box, compartment.top, box, top, outside"]),
+             "compartment.box, compartment.top, outside"]),
         # fan curves
         (TYPE + 'max_flow = "100 m3/h"', [
             "fan_type.z.max_flow: unknown key; the flow of a fan follows from its curve and what "
