@@ -202,7 +202,7 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     c = elements.columns(inputs, "fan")
     density = np.where(element.reversed, flowing.at_end, flowing.at_start)
     running = fan.turns(flow, flowing) & model.open[at]
-    still = magnitude(flow) < NOUGHT_FLOW  # at shut-off the sign of round-off says nothing
+    still = abs(flow.real) < NOUGHT_FLOW  # at shut-off the sign of round-off says nothing
     drawn = np.where(element.reversed, *(state.temperature[end[at]]
                                          for end in (s.warm_end, s.warm_start)))  # fmt: skip
     inlet = np.where(still & running, drawn, here.upstream[at])
