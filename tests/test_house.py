@@ -55,7 +55,8 @@ LEVELS = {
     "__init__": 0, "schema": 1, "physics": 2, "enclosure": 3, "columns": 3, "results": 3,
     "equations": 4, "solver": 4.1, "judging": 4.2, "findings": 4.3,
     "pages": 4.35, "solving": 4.4,
-    "studies": 5, "exports": 5.1, "casefile": 6, "pictures": 6, "draw": 6, "cli": 7, "__main__": 7,
+    "studies": 5, "exports": 5.1, "casefile": 6, "pictures": 6, "draw": 6,
+    "handover": 6.5, "cli": 7, "__main__": 7,
 }  # fmt: skip
 APART = ({"casefile", "pages"}, {"casefile", "pictures"})
 NEVER = {

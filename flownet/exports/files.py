@@ -70,7 +70,7 @@ def ours(path: Path) -> bool:
         with suppress(zipfile.BadZipFile, KeyError), zipfile.ZipFile(path) as archive:
             return render.MARK.encode() in archive.read("docProps/core.xml")
         return False
-    return atomic.carries(path, render.MARK, json.MARK)
+    return atomic.carries(path, render.MARK, json.JSON_MARK)
 
 
 # --- columns -------------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -53,7 +53,7 @@ def table_of(sheet: Sheet, name: str, units: str) -> Listing | None:
     return next((each for each in tables if each.name == name and each.columns), None)
 
 
-def each_pair(found: Review, make: Callable[[Solution, Pair], Sequence[Block]]) -> Iterator[Block]:
+def each_pair(found: Review, make: Callable[[Solution, Pair], Iterable[Block]]) -> Iterator[Block]:
     """Blocks for every pair; where one has no solution, the reason stands there."""
     for pair in found.pairs:
         solution = found.solutions.get(pair.key)

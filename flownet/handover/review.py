@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from flownet.casefile import case_text
+from flownet.enclosure.branches import Filter
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage
@@ -193,7 +194,7 @@ def without_outages(case: Enclosure, scenario: str) -> str:
 def _usual_key(solution: Solution) -> str:
     flows = {path: abs(solution.branches[path].mass_flow)
              for path, item in solution.case.branches.items()
-             if item.KIND == "filter" and item.state == "fitted"}  # fmt: skip
+             if isinstance(item, Filter) and item.state == "fitted"}  # fmt: skip
     best = max(flows, key=lambda path: flows[path], default="")
     return f"{best}.fouling" if best and flows[best] > 0 else "outside.temperature"
 

@@ -10,7 +10,7 @@ from flownet.handover.review import Review
 from flownet.pages.page import counted
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.results.solution import Solution
-from flownet.results.streams import is_outside
+from flownet.results.streams import is_outside, streams
 from flownet.schema import quantities as q
 from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
@@ -21,15 +21,11 @@ LEAST_TOLD, MOST_OF_IT = 0.005, 0.4  # of the air that comes in: told, and as th
 
 def inward(solution: Solution) -> dict[str, float]:
     """Mass flow of every branch that brings air in from outside [kg/s]."""
-    found = {}
-    for path, item in solution.case.branches.items():
-        if getattr(item, "on", None) is not None:
-            continue
-        flow = float(solution.branches[path].mass_flow)
-        start, end = (item.from_, item.to) if flow > 0 else (item.to, item.from_)
-        if flow and is_outside(start) and not is_outside(end):
-            found[path] = abs(flow)
-    return found
+    return {
+        stream.path: stream.mass_flow
+        for stream in streams(solution)
+        if is_outside(stream.source) and not is_outside(stream.target)
+    }
 
 
 def air(solution: Solution, units: str) -> str:
@@ -45,10 +41,8 @@ def air(solution: Solution, units: str) -> str:
                if path.startswith("filter.") and path in fitted}  # fmt: skip
     still = {path: flow / total for path, flow in came.items()
              if path.startswith("fan.") and solution.fans[path].region == "stopped"}  # fmt: skip
-    inner = {path: abs(float(solution.branches[path].mass_flow)) / total
-             for path, item in solution.case.branches.items()
-             if getattr(item, "on", None) is None
-             and not is_outside(item.from_) and not is_outside(item.to)}  # fmt: skip
+    inner = {stream.path: stream.mass_flow / total for stream in streams(solution)
+             if not is_outside(stream.source) and not is_outside(stream.target)}  # fmt: skip
     said = []
     if filters:
         said.append(f"{_percent(sum(filters.values()))} pass {listed(filters, last=' and ')}")
@@ -68,7 +62,7 @@ def _percent(share: float) -> str:
 def fans(solution: Solution, units: str) -> str:
     """`2 of type axial-119-b: each moves 119 m3/h against 36.8 Pa, in the normal part of its
     curve.`"""
-    groups: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
+    groups: defaultdict[tuple[str, str, str, str], list[str]] = defaultdict(list)
     for path, row in solution.fans.items():
         if row.region in ("stopped", "blanked"):
             continue

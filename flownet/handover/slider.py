@@ -53,7 +53,8 @@ def _positions(found: Sequence[Headroom]) -> list[float]:
     near = min(today, *ends, 1.0 if first.key.endswith(".fouling") else today)
     stop = min(max(today + AHEAD * (far - today), far), first.high) if far > today else today
     start = max(near - 0.1 * abs(stop - near), first.low) if near < today else near
-    return np.linspace(start, stop if stop > start else first.high, POSITIONS).tolist()
+    places = np.linspace(start, stop if stop > start else first.high, POSITIONS)
+    return [float(place) for place in places]
 
 
 def _row(point: Point, units: str) -> dict[str, str]:

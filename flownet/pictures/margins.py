@@ -9,7 +9,7 @@ from typing import NamedTuple
 from flownet.judging.assessment import THERMAL
 from flownet.pages.verdict import ranked, verdict
 from flownet.pictures import style
-from flownet.pictures.labels import PLATE, TextColumn, columns
+from flownet.pictures.labels import NAME_PLATE, TextColumn, columns
 from flownet.pictures.style import Axes
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
@@ -112,7 +112,7 @@ def _bars(ax: Axes, solution: Solution, rows: Sequence[LimitRow]) -> None:
         style.beside(ax, row.told, (beyond, y), (-3 if broken else 4, 0), "xy", va="center",
                      ha="right" if broken else "left", size=style.BODY, color=style.INK,
                      weight="normal" if row.word == "ok" else "bold", zorder=6,
-                     bbox=PLATE)  # fmt: skip
+                     bbox=NAME_PLATE)  # fmt: skip
     style.shares(ax, low)
 
 

@@ -19,7 +19,7 @@ from flownet.pages.verdict import ranked, room_of
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures import style
 from flownet.pictures.caption import known
-from flownet.pictures.labels import PLATE
+from flownet.pictures.labels import NAME_PLATE
 from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.page import temperature_range
 from flownet.pictures.style import Axes
@@ -212,7 +212,7 @@ def _parts(ax: Axes, one: SlotAir, units: str) -> None:
             ax.annotate("", (here, part.place), (0.6, middle / tall), zorder=5.2,
                         textcoords="axes fraction", arrowprops=thin)  # fmt: skip
         style.beside(ax, "\n".join(lines), (1, middle / tall), (-1.5, 0), ha="right", va="center",
-                     linespacing=1.0, weight="bold" if over else "normal", bbox=PLATE,
+                     linespacing=1.0, weight="bold" if over else "normal", bbox=NAME_PLATE,
                      color=style.INK, zorder=5.5)  # fmt: skip
 
 
