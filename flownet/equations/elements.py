@@ -44,7 +44,7 @@ TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not k
 ON = 0  # of the installation of a fan, as declared
 FITTED, FILLER, EMPTY = range(3)  # states of a slot, as declared
 RUNNING, STOPPED, FREEWHEELING = range(3)  # states of a fan, as declared
-STILL = 1e-12  # speed ratio up to which a rotor stands: no result can tell the difference
+STANDS_BELOW = 1e-12  # speed ratio up to which a rotor stands: no result can tell the difference
 IN_WALL = 1  # plate of a baffle, as declared
 LEAST_PLATE = 0.02  # K of a plate across a passage on its cross-section: assumption
 
@@ -190,7 +190,7 @@ def fan(c: Any) -> Element:
     speed = np.where(np.isnan(c.speed), 1.0, c.speed) * c.supply_speed
     turned = np.where(by_ratio, 1.0, c.rotation) / np.where(by_ratio, 1.0, t.rated_speed)
     speed = np.where(by_ratio, speed, turned)
-    running = (c.state == RUNNING) & ~(speed.real <= STILL)
+    running = (c.state == RUNNING) & ~(speed.real <= STANDS_BELOW)
     state = _state("fan", np.where((c.state == RUNNING) & ~running, STOPPED, c.state))
     speed = np.where(running, speed, 0.0)
     density = np.where(np.isnan(t.reference_density), STANDARD_DENSITY, t.reference_density)

@@ -187,7 +187,13 @@ def _least(values: Array, rows: Array) -> Integers:
     if not rows.any():
         return np.full(values.shape[1], -1)
     shown = np.where(rows[:, None] & ~np.isnan(values), values, np.inf)
-    return np.where(np.isinf(shown).all(axis=0), -1, np.argmin(shown, axis=0))
+    return np.where(np.isinf(shown).all(axis=0), -1, first_least(shown))
+
+
+def first_least(values: Array) -> Integers:
+    """The first row with the least value, alike to `ALIKE` decimals: the rest is round-off."""
+    found: Integers = np.argmin(np.round(values, ALIKE), axis=0)
+    return found
 
 
 def _at(values: Array, row: Integers, nothing: float) -> Array:

@@ -98,7 +98,7 @@ def _passes(model: Model, going: Going, free_flow: Array) -> Ended:
     steep = _steepness(model, free_flow)
     floor, outside = acceptance.pressure_floor(model), model.outside_pressure
     acting = drive(s.network, 0.0, outside, 0.0, model.open, floor, free_flow)
-    kept = Factors(None, None, none, none, tol.NEAR if s.inside < tol.LARGE else 0.0)
+    kept = Factors(None, None, none, none, tol.NEAR if s.inside < tol.FACTORS_KEPT else 0.0)
     for count in range(1, (tol.PASSES if s.division is None else tol.LAYERED) + 1):
         with np.errstate(all="ignore"):
             going, kept = _one_pass(

@@ -26,7 +26,7 @@ from flownet.solver import speed_control, speeds
 from flownet.solver import tolerances as tol
 from flownet.solver.jacobian import Pattern, System
 
-WIDEST = 128  # numbers at a time
+AT_A_TIME = 128  # numbers that are moved together
 ENTRIES = 64_000  # of one array over branches and variants: bounded memory, whatever the case
 
 
@@ -48,7 +48,7 @@ def derivatives(
     pattern = Pattern(model.structure)
     system = System(model, pattern, found.state)
     loop = _loop(inputs, model, pattern, found)
-    width = max(1, min(WIDEST, ENTRIES // max(len(model.structure.branches), 1)))
+    width = max(1, min(AT_A_TIME, ENTRIES // max(len(model.structure.branches), 1)))
     for first in range(0, len(places), width):
         part = places[first : first + width]
         yield part, _chunk(inputs, found, system, loop, part)

@@ -102,6 +102,6 @@ def growing(full: sp.csc_matrix, warm: slice) -> tuple[complex, Array]:
         except linalg.ArpackNoConvergence:  # none stands out: none grows near this rate
             continue
         value = complex(rate + 1 / values[0])
-        if value.real > tol.SURE * rate:
+        if value.real > tol.GROWING * rate:
             return value, vectors[:, 0].real
     return 0j, np.zeros(n)

@@ -53,7 +53,7 @@ LEAST_STEP = 1e-12  # K
 HOTTEST, COLDER, CUT = 400.0, 150.0, 1e-6  # K: cut off above and below the outside; no end so near
 NEAR = 0.01  # of the largest flow: so far factors serve on ...
 EARLY, FRESH = 6, 12  # ... after this pass (before it flows move); new ones every time after that
-LARGE = 300  # compartments from which factors serve once: the long way begins where passes end
+FACTORS_KEPT = 300  # compartments from which factors serve once: passes do not end it there
 LEAST_SHARE, MOST_SHARE = 0.25, 1.3  # of a change of temperatures
 CALM = 0.5  # a pass that leaves less of the change before: temperatures act back weakly
 
@@ -100,17 +100,17 @@ GROWTH = 1e-9  # of the largest entry: below this a mode does not grow
 DENSE_MODES = 300  # compartments up to which all eigenvalues are computed
 RUNGS, RUNG = 13, 3.0  # growth rates looked around, downwards from the largest heat flow per K
 ARNOLDI, RESTARTS = 24, 2  # steps around each
-CLOSE, SURE = 1e-3, 0.1  # of the rate: how near an eigenvalue is found; what it must exceed
+CLOSE, GROWING = 1e-3, 0.1  # of the rate: how near an eigenvalue is found; what it must exceed
 
 # --- several states
 FLOW_BLOCK = 512  # flow problems solved side by side
-ALIKE = 1e-4  # of a fan's last flow: states closer than this in every dipped fan are one
+ONE_STATE = 1e-4  # of a fan's last flow: states closer than this in every dipped fan are one
 FINER = 16  # flows of a second scan around a place where the first one nearly fits
 ROOTS = 25  # steps of regula falsi
 POLISH, REACH = 30, 0.2  # Newton steps; of a fan's last flow, the most that one moves it
 FLOW_SEED, POINT_SEED = 20, 21
 SAME_FLOW, SAME_WARM = 1e-3, 0.05  # of a dipped fan's last flow and of the largest flow; K
-SEARCHED = 0.5  # K: temperatures this near need no search of their own
+SAME_WARMTH = 0.5  # K: temperatures this near need no search of their own
 LEAST_CHOICES = 8  # of falling pieces, in an enclosure of any size
 RANDOM_RISE = 40.0  # K above the hottest, random temperatures to march from
 WIDEST, SAMPLES = 1.2, 1200  # of the last flow, both ways: a piece below 0.2 % of it is not seen

@@ -27,6 +27,7 @@ HEARING = (  # what runs in the background may have been told not to hear Ctrl-C
     f"from flownet.studies import sweep_rows; sweep_rows.LARGEST_BLOCK = {BLOCK}; "
     "from flownet.cli import main; main()"
 )
+ONE_CORE = "-j 2: this process may use 1 core; as many processes solve\n"
 SESSIONS = pytest.mark.skipif(
     not Path("/proc/self/stat").exists(), reason="the processes of a session stand in /proc"
 )
@@ -136,6 +137,8 @@ def test_workers_end_with_their_command_and_say_nothing(whole, tmp_path, how, al
         assert "Traceback" not in told
     else:
         rows = stream.kept(out).rows
+        alone, told = told.rpartition(ONE_CORE)[1:]
+        assert bool(alone) == (workers.usable() == 1)
         assert (process.returncode, told) == (130, f"flownet: interrupted; {rows} rows are kept in "
             f"{out}.part; go on with the same command and --resume\n")  # fmt: skip
     code, told = ended(started(whole[0], out))  # nobody holds the lock

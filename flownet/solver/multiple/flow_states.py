@@ -102,7 +102,7 @@ def _different(setting: Setting, flow: Array) -> Integers:
     part = flow[setting.dipped] / scale
     chosen: list[int] = []
     for state in range(flow.shape[1]):
-        if all(np.max(abs(part[:, state] - part[:, k]), initial=0) > tol.ALIKE for k in chosen):
+        if all(np.max(abs(part[:, state] - part[:, k]), initial=0) > tol.ONE_STATE for k in chosen):
             chosen.append(state)
     return np.array(chosen, np.intp)
 

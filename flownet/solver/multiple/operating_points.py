@@ -102,7 +102,7 @@ def _unsearched(model: Model, found: State, done: list[Array]) -> Integers | Non
     """The first state whose temperatures no search was made at."""
     for place in range(found.mass_flow.shape[1]):
         warm = found.temperature[:, [place]]
-        if all(np.max(abs(warm - other)) > tol.SEARCHED for other in done):
+        if all(np.max(abs(warm - other)) > tol.SAME_WARMTH for other in done):
             return np.array([place])
     return None
 

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.findings.facts import running_fans
+from flownet.judging.assessment import first_least
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
@@ -80,7 +81,7 @@ def _scenario(choice: FanChoice, first: Candidate) -> str:
     if not running.any():
         raise CaseError("choose: one of the fans stands in every scenario; draw one by one")
     margins = solved.result("total.worst_margin")[:, number]
-    return choice.scenarios[int(np.argmin(np.where(running, np.nan_to_num(margins), np.inf)))]
+    return choice.scenarios[int(first_least(np.where(running, np.nan_to_num(margins), np.inf)))]
 
 
 def _group(solution: Solution, choice: FanChoice) -> FanGroup:

@@ -14,7 +14,7 @@ import numpy as np
 
 from flownet.enclosure.fans import FanType
 from flownet.findings.fans import last_peak
-from flownet.judging.assessment import THERMAL, Assessment
+from flownet.judging.assessment import ALIKE, THERMAL, Assessment, first_least
 from flownet.judging.assessment import UNKNOWN as NOT_KNOWN
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
@@ -137,7 +137,7 @@ class Solved:
     def numbers(self, candidate: int) -> FanNumbers:
         """The worst of a candidate, where every scenario was solved."""
         margins = self.result("total.worst_margin")[:, candidate]
-        row = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
+        row = int(first_least(np.where(np.isnan(margins), np.inf, margins)))
         warm = not np.isnan(margins[row])
         rating = self.places.design.things["fan_type"][self.types[candidate]]
         own = {name: values[:, :, candidate] for name, values in self.own.items()}
@@ -164,7 +164,7 @@ class Solved:
         ])  # fmt: skip
 
     def _hottest(self, pair: int) -> str:
-        found = {item.subject: item.margin[pair] for item in self.pairs.limits
+        found = {item.subject: round(item.margin[pair], ALIKE) for item in self.pairs.limits
                  if item.limit in THERMAL and not np.isnan(item.margin[pair])}  # fmt: skip
         return min(found, key=lambda subject: found[subject])
 
@@ -204,14 +204,14 @@ class Solved:
         for kind, subjects in self.signs.items():
             here = {name: each[:, candidate] for name, each in subjects.items()
                     if (each[:, candidate] < np.inf).any()}  # fmt: skip
-            least = {name: float(each.min()) for name, each in here.items()}
+            least = {name: round(float(each.min()), ALIKE) for name, each in here.items()}
             names = sorted(here, key=lambda name: least[name]) if kind in THERMAL else list(here)
             # together: the fans that are chosen, and whatever has no number of its own
             one = [name for name in names if name in self.places.paths or kind not in SIGN_WORDS]
             for some in (one, *([name] for name in names if name not in one)):
                 if some:
                     worst = min(some, key=lambda name: least[name])
-                    row = int(np.argmin(here[worst]))
+                    row = int(first_least(here[worst]))
                     there = [name for name in some if here[name][row] < np.inf]
                     yield self._reason(candidate, row, kind, worst, some, there)
 
