@@ -5,21 +5,18 @@ from __future__ import annotations
 import importlib.util
 import os
 import re
-import runpy
 import sys
 import tomllib
-import traceback
-import warnings
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryFile
 from types import ModuleType
-from typing import NoReturn
 
 import pytest
 
 import flownet
 from tests import published
+from tests.forked import Forked, script
 
 ROOT = Path(__file__).parents[1]
 
@@ -53,36 +50,12 @@ def forked(words: list[str], folder: Path) -> tuple[str, int]:
     script that starts processes of its own is run by a new one."""
     if not hasattr(os, "fork") or "__main__" in (folder / words[1]).read_text():
         return build().in_another_process(words, folder)
-    with TemporaryFile() as told, warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # of a fork beside threads
-        child = os.fork()
-        if not child:
-            run_and_end(words[1:], folder, told.fileno())
-        code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    with TemporaryFile() as told:
+        both = {"stdout": told.fileno(), "stderr": told.fileno()}
+        made = Forked((*words[2:],), folder, work=script(words[1]), env=build().FIXED, **both)
+        made.communicate()
         told.seek(0)
-        return told.read().decode(), code
-
-
-def run_and_end(words: list[str], folder: Path, told: int) -> NoReturn:
-    """A script to its end, both of its streams in one file."""
-    code = 1
-    try:
-        os.dup2(told, 1)
-        os.dup2(told, 2)
-        sys.stdout, sys.stderr = (os.fdopen(i, "w", closefd=False) for i in (1, 2))
-        os.environ |= build().FIXED
-        os.chdir(folder)
-        sys.argv, sys.path[:0] = words, [str(folder)]
-        runpy.run_path(words[0], run_name="__main__")
-        code = 0
-    except SystemExit as end:
-        code = end.code if isinstance(end.code, int) else int(end.code is not None)
-    except BaseException:
-        traceback.print_exc()
-    finally:
-        sys.stdout.flush()
-        sys.stderr.flush()
-        os._exit(code)
+        return told.read().decode(), made.returncode
 
 
 def with_commands() -> list[str]:

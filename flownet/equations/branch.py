@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flownet.equations.laws import in_series
 from flownet.equations.state import Model, State
 from flownet.physics import air
 from flownet.schema.arrays import Array, Integers, magnitude, placed, positive, replaced, stacked
@@ -115,8 +116,7 @@ def _mean(
     share = (1 + flow / np.sqrt(flow * flow + BLEND * BLEND)) / 2
     upstream = end[rows] + share * (start[rows] - end[rows])
     limited = np.where(rise.real > HOTTEST_RISE, HOTTEST_RISE, rise)
-    found: Array = upstream + np.where(model.inner[rows], limited / 2, 0.0)
-    return found
+    return np.asarray(upstream + np.where(model.inner[rows], limited / 2, 0.0))
 
 
 def carried(
@@ -149,8 +149,7 @@ def buoyancy(model: Model, flowing: air.Air) -> Array:
     if (rows := model.long_rows).size:
         within = (flowing.density[rows] - outside) * model.climb[rows]
         push = placed(push, rows, push[rows] - within)
-    found: Array = air.GRAVITY * push
-    return found
+    return np.asarray(air.GRAVITY * push)
 
 
 def pressure_drop(model: Model, mass_flow: Array, flowing: air.Air) -> tuple[Array, Array]:
@@ -171,10 +170,10 @@ def _element_drops(model: Model, mass_flow: Array, flowing: air.Air) -> tuple[Ar
     s = model.structure
     if not model.elements:
         return np.zeros_like(mass_flow), np.zeros_like(mass_flow)
+    if s.to_branches is not None:  # several in series in a branch
+        mass_flow, flowing = mass_flow[s.host], air.Air(*(x[s.host] for x in flowing))
     found = []
     for rows, element in model.elements:
-        at = slice(rows.start, rows.stop) if s.to_branches is None else s.host[rows]
-        here = air.Air(*(x[at] for x in flowing))
-        each = [law(mass_flow[at], here) for law in element.laws]
-        found.append([sum(parts[1:], start=parts[0]) for parts in zip(*each, strict=True)])
+        flow, here = mass_flow[rows], air.Air(*(x[rows] for x in flowing))
+        found.append(in_series(element.laws, flow, here))
     return stacked([f[0] for f in found]), stacked([f[1] for f in found])

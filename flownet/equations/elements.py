@@ -72,7 +72,7 @@ def opening(c: Any) -> Element:
     """A sharp-edged hole, or one of known loss."""
     edge = np.where(np.isnan(c.discharge_coefficient), SHARP_EDGE, c.discharge_coefficient)
     loss = np.where(np.isnan(c.loss), losses.loss_of_discharge(edge), c.loss)
-    return _element(c.area, (Square(loss, c.area),), state=_state("opening", c.state))
+    return _element(c.area, (Square.of(loss, c.area),), state=_state("opening", c.state))
 
 
 def vent(c: Any) -> Element:
@@ -89,7 +89,7 @@ def vent(c: Any) -> Element:
     hole = np.where(mesh, c.hole, 1.0)
     slow = losses.low_reynolds_plate_product(ratio) * ratio / (2 * hole)
     laws = (
-        *_where(~(screen & mesh), Square(c.fouling * loss, c.area)),
+        *_where(~(screen & mesh), Square.of(c.fouling * loss, c.area)),
         *_where(plate & mesh, Viscous(c.fouling * slow, c.area)),
         *_where(screen & mesh, WireScreen(ratio, hole, c.area, c.fouling)),
     )
@@ -102,9 +102,10 @@ def filter_(c: Any) -> Element:
     points = c.velocity_drop
     measured = ~removed & points.given
     loss = np.where(removed, HOLE_LOSS, c.fouling * c.loss)
+    linear, quadratic = c.fouling * points.linear, c.fouling * points.quadratic
     laws = (
-        *_where(measured, Split(c.fouling * points.linear, c.fouling * points.quadratic, c.area)),
-        *_where(~measured, Square(np.where(measured, 1.0, loss), c.area)),
+        *_where(measured, Split.of(linear, quadratic, c.area)),
+        *_where(~measured, Square.of(np.where(measured, 1.0, loss), c.area)),
     )
     return _element(c.area, laws, state=_state("filter", c.state))
 
@@ -123,7 +124,7 @@ def baffle(c: Any) -> Element:
     loss, area = np.where(hole, HOLE_LOSS, plate), np.where(hole, c.open_area, c.cross_section)
     turning = np.where(hole, 1.0, np.sqrt(share))
     state = np.where(present, STATES.index("fitted"), STATES.index("removed"))
-    law, diameter = Square(loss, area, turning), _round(area) / turning
+    law, diameter = Square.of(loss, area, turning), _round(area) / turning
     return _element(area, (law,), state=state, diameter=diameter)
 
 
@@ -144,8 +145,8 @@ def slot(c: Any) -> Element:
     points = c.velocity_drop
     laws = (
         *_where(sized, SlotFriction(length, diameter, channel, aspect, c.count)),
-        *_where(~by_points, Square(np.where(by_points, 1.0, loss), area, count=c.count)),
-        *_where(by_points, Split(points.linear, points.quadratic, area, c.count)),
+        *_where(~by_points, Square.of(np.where(by_points, 1.0, loss), area, count=c.count)),
+        *_where(by_points, Split.of(points.linear, points.quadratic, area, c.count)),
     )
     return _element(
         area, laws, count=c.count, state=_state("slot", c.state),
@@ -167,7 +168,7 @@ def duct(c: Any) -> Element:
     loss = c.loss + np.where(c.bends.given, c.bends.loss, 0.0)
     laws = (
         DuctFriction(c.length, diameter, area, c.roughness / diameter, laminar),
-        Square(loss, area, _round(area) / diameter),
+        Square.of(loss, area, _round(area) / diameter),
     )
     walled = ~np.isnan(c.u_value) & ~np.isnan(c.wall_temperature)
     return _element(
@@ -230,8 +231,8 @@ def _losses(c: Any, running: Array, sign: Array) -> tuple[Law, ...]:
     closed = np.where(has_shutter, losses.loss_of_discharge(leak), 0.0)
     opened = np.where(has_shutter, c.shutter.open_loss, 0.0)
     return (
-        *_where(~running, Square(rotor, t.flow_area)),
-        FlapLaw(guard + opened, guard + closed, t.flow_area, sign),
+        *_where(~running, Square.of(rotor, t.flow_area)),
+        FlapLaw.of(guard + opened, guard + closed, t.flow_area, sign),
     )
 
 
@@ -330,8 +331,7 @@ def _where(mask: Array, law: Law) -> tuple[Law, ...]:
 
 def _round(area: Array) -> Array:
     """Diameter of the circle of this area."""
-    found: Array = np.sqrt(4 / np.pi * area)
-    return found
+    return np.asarray(np.sqrt(4 / np.pi * area))
 
 
 def _element(area: Array, laws: tuple[Law, ...], state: Array, **others: Any) -> Element:

@@ -4,12 +4,12 @@ Every law is smooth through zero, finite everywhere, never falls unless it is a 
 complex arrays: then the slope is exact to round-off, and every input can be derived as well.
 Positive flow runs from the element's `from` to its `to`.
 
-A law is a tuple of arrays whose last axis is the variants (or has length 1), so that some variants
-can be cut out of any of them alike.
+A law is a tuple of arrays, variants last (or of length 1): some can be cut out of all alike.
 """
 
 from __future__ import annotations
 
+from functools import reduce
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -38,8 +38,7 @@ class Law(Protocol):
 
 def turning_flow(area: Values, air: Air) -> Array:
     """Mass flow [kg/s] at the turning Reynolds number of a round hole of this area."""
-    found: Array = air.viscosity * (TURNING_REYNOLDS * np.sqrt(np.pi / 4 * area))
-    return found
+    return np.asarray(air.viscosity * (TURNING_REYNOLDS * np.sqrt(np.pi / 4 * area)))
 
 
 def _rounded_square(flow: Array, turning: Array) -> Result:
@@ -51,19 +50,20 @@ def _rounded_square(flow: Array, turning: Array) -> Result:
 
 
 class Square(NamedTuple):
-    """K rho v^2 / 2, v the velocity in `area`; linear below the turning Reynolds number."""
+    """K rho v^2 / 2; linear below the turning Reynolds number. Made by `of`."""
 
-    loss: Array
-    area: Array
-    turning: Values = 1.0  # multiplies the turning velocity
-    count: Values = 1.0  # type: ignore[assignment]  # equal channels of this area side by side
+    factor: Array  # K over twice the square of the whole area [1/m4]
+    turning: Array  # turning mass flow over viscosity [m]
+
+    @classmethod
+    def of(cls, loss: Array, area: Array, turning: Values = 1.0, count: Values = 1.0) -> Square:
+        """Of `count` equal areas side by side; `turning` multiplies the turning velocity."""
+        total, width = area * count, np.sqrt(np.pi / 4 * area)
+        return cls(loss / (2 * total * total), turning * count * TURNING_REYNOLDS * width)
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
-        total = self.area * self.count
-        scale = self.turning * self.count
-        turning = air.viscosity * (scale * TURNING_REYNOLDS * np.sqrt(np.pi / 4 * self.area))
-        square, slope = _rounded_square(mass_flow, turning)
-        factor = self.loss / (2 * total * total) / air.density
+        square, slope = _rounded_square(mass_flow, air.viscosity * self.turning)
+        factor = self.factor / air.density
         return factor * square, factor * slope
 
 
@@ -85,17 +85,22 @@ class Split(NamedTuple):
     scales with density.
     """
 
-    linear: Array
-    quadratic: Array
-    area: Array
+    viscous: Array  # drop over kinematic viscosity and mass flow
+    inertial: Array  # drop times density over the square of the mass flow
+    turning: Array  # of each channel: turning mass flow over viscosity [m]
     count: Values = 1.0  # type: ignore[assignment]  # hides tuple.count
 
+    @classmethod
+    def of(cls, linear: Array, quadratic: Array, area: Array, count: Values = 1.0) -> Split:
+        """Of `count` equal channels with velocities in `area` of each."""
+        total, width = area * count, np.sqrt(np.pi / 4 * area)
+        viscous = linear / (REFERENCE_VISCOSITY * total)
+        inertial = quadratic / (REFERENCE_DENSITY * total * total)
+        return cls(viscous, inertial, TURNING_REYNOLDS * width, count)
+
     def __call__(self, mass_flow: Array, air: Air) -> Result:
-        total = self.area * self.count
-        viscous = self.linear / (REFERENCE_VISCOSITY * total) * air.viscosity / air.density
-        inertial = self.quadratic / (REFERENCE_DENSITY * total * total) / air.density
-        turning = self.count * turning_flow(self.area, air)
-        square, slope = _rounded_square(mass_flow, turning)
+        viscous, inertial = self.viscous * air.viscosity / air.density, self.inertial / air.density
+        square, slope = _rounded_square(mass_flow, self.count * (air.viscosity * self.turning))
         return viscous * mass_flow + inertial * square, viscous + inertial * slope
 
 
@@ -155,8 +160,7 @@ class DuctFriction(NamedTuple):
 
 
 def _reynolds(mass_flow: Array, diameter: Array, area: Array, air: Air) -> Array:
-    found: Array = magnitude(mass_flow) * diameter / (area * air.viscosity)
-    return found
+    return np.asarray(magnitude(mass_flow) * diameter / (area * air.viscosity))
 
 
 def _rubbed(mass_flow: Array, air: Air, factor: Array, reynolds: Array, product: Result) -> Result:
@@ -188,18 +192,20 @@ class FlapLaw(NamedTuple):
     proportion, so that zero flow has one slope.
     """
 
-    open_loss: Array  # K of everything together with the shutter open, on `area`
-    closed_loss: Array  # the same with it closed
-    area: Array
+    ahead: Square  # everything together with the shutter open
+    back: Square  # the same with it closed
     sign: Array  # +1 where the fan blows from `from` to `to`, else -1
+
+    @classmethod
+    def of(cls, open_loss: Array, closed_loss: Array, area: Array, sign: Array) -> FlapLaw:
+        nothing = closed_loss.real == 0
+        turning = np.where(nothing, 1.0, open_loss / np.where(nothing, 1.0, closed_loss))
+        return cls(Square.of(open_loss, area), Square.of(closed_loss, area, turning), sign)
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
         ahead = (self.sign * mass_flow).real >= 0
-        nothing = self.closed_loss.real == 0
-        closed = np.where(nothing, 1.0, self.closed_loss)
-        turning = np.where(ahead | nothing, 1.0, self.open_loss / closed)
-        loss = np.where(ahead, self.open_loss, self.closed_loss)
-        return Square(loss, self.area, turning)(mass_flow, air)
+        sides = zip(self.ahead, self.back, strict=True)
+        return Square(*(np.where(ahead, one, other) for one, other in sides))(mass_flow, air)
 
 
 class FanRise(NamedTuple):
@@ -243,15 +249,17 @@ class FanRise(NamedTuple):
     def _rise(self, mass_flow: Array, air: Air) -> Result:
         """The rise, and the slope of the drop in mass flow."""
         density = np.where(self.sign > 0, air.at_start, air.at_end)
-        scale = density * self.flow_scale
+        scale, head = density * self.flow_scale, density * self.pressure_scale
         scaled = self.sign * mass_flow / scale
         back, past = scaled.real < 0, scaled.real > self.last
         value, steepness, x = self._curve(scaled, past)
+        rise, slope = head * value, self.pressure_scale * steepness / self.flow_scale
+        if not (back | past).any():
+            return rise, 0.0 - slope
         loss = np.where(back, self.backflow_loss, np.where(past, self.windmill_loss, 0.0))
-        shut_off = density * self.pressure_scale * self.cubic[:, 0, 3]
-        lost, slope = self._rotor(x * scale, np.where(self.running, loss, 0.0), shut_off, air)
-        rise = density * self.pressure_scale * value - lost
-        return rise, slope - self.pressure_scale * steepness / self.flow_scale
+        shut_off = head * self.cubic[:, 0, 3]
+        lost, more = self._rotor(x * scale, np.where(self.running, loss, 0.0), shut_off, air)
+        return rise - lost, more - slope
 
     def _rotor(self, beyond: Array, loss: Array, shut_off: Array, air: Air) -> Result:
         """What the rotor takes from a mass flow beyond either end of the curve, and its slope.
@@ -302,27 +310,23 @@ class FanRise(NamedTuple):
     @property
     def free_flow(self) -> Array:
         """Volume flow [m3/s] of the last point of the curve at its speed; NaN where not running."""
-        found: Array = np.where(self.running, self.flow_scale * self.last, np.nan)
-        return found
+        return np.where(self.running, self.flow_scale * self.last, np.nan)
 
     @property
     def stall_flow(self) -> Array:
         """Volume flow [m3/s] below which it stalls, at its speed; NaN without a dip."""
-        found: Array = np.where(self.running, self.flow_scale * self.stall, np.nan)
-        return found
+        return np.where(self.running, self.flow_scale * self.stall, np.nan)
 
     @property
     def dipped(self) -> Array:
         """Whether it runs on a curve with a rising piece."""
-        found: Array = self.running & ~np.isnan(self.stall)
-        return found
+        return np.asarray(self.running & ~np.isnan(self.stall))
 
 
 def _of_piece(table: Array, piece: Array) -> Array:
     """(fans, variants, ...) of a table (fans, pieces, ..., variants or 1) at pieces of curves."""
     fans = np.arange(len(piece))[:, None]
-    found: Array = table[fans, piece, ..., np.arange(table.shape[-1])]
-    return found
+    return np.asarray(table[fans, piece, ..., np.arange(table.shape[-1])])
 
 
 class Only(NamedTuple):
@@ -337,9 +341,6 @@ class Only(NamedTuple):
 
 
 def in_series(laws: tuple[Law, ...], mass_flow: Array, air: Air) -> Result:
-    """Drops of laws that share one flow, added; and the sum of their slopes."""
-    drop, slope = laws[0](mass_flow, air)
-    for law in laws[1:]:
-        more, steeper = law(mass_flow, air)
-        drop, slope = drop + more, slope + steeper
-    return drop, slope
+    """The sums of what laws do that share one flow."""
+    each = (law(mass_flow, air) for law in laws)
+    return reduce(lambda one, more: (one[0] + more[0], one[1] + more[1]), each)

@@ -133,7 +133,7 @@ LEAST_FALL = 0.1  # of the largest misfit by a full step
 
 def largest(values: Array) -> Array:
     """(variants,) largest size in each column; 0 where there is none."""
-    size: Array = np.max(abs(values), axis=0, initial=0.0)
+    size: Array = np.maximum.reduce(abs(values), axis=0, initial=0.0)
     return size
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import resource
 import signal
 import subprocess
 import sys
@@ -15,8 +16,10 @@ import pytest
 
 from flownet.cli import solving, workers
 from flownet.cli.screen import Screen
+from flownet.studies import sweep_rows
 from flownet.studies import sweep_stream as stream
 from tests.cli import box
+from tests.forked import Forked
 
 ROOT = Path(__file__).parents[2]
 MANY = ("--vary", "fan.*.speed=0.5 to 1.0 in 150", "--vary", "vent.low.area=60 to 99 cm2 in 40")
@@ -35,8 +38,11 @@ SESSIONS = pytest.mark.skipif(
 
 def started(case, out, *words):
     """The command as a process, in a session of its own, which a signal can reach."""
+    words = ("sweep", case, *MANY, "-o", out, *words)
+    if "-j" not in words:
+        return Forked(words, first=lambda: setattr(sweep_rows, "LARGEST_BLOCK", BLOCK))
     return subprocess.Popen(
-        [sys.executable, "-c", HEARING, "sweep", str(case), *MANY, "-o", str(out), *words],
+        [sys.executable, "-c", HEARING, *map(str, words)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=ENV, cwd=ROOT,
         start_new_session=True,
     )  # fmt: skip
@@ -228,18 +234,17 @@ def test_no_more_processes_than_blocks():
 # --- no room --------------------------------------------------------------------------------------
 
 
-def on_a_small_disk(folder, kilobytes, *scripts):
-    """Shell scripts, one after the other, in a folder with so much room; skipped where none is."""
+def on_a_small_disk(folder, kilobytes, *commands):
+    """One after the other, in a folder with so much room; skipped where none is."""
     mount = f"mount -t tmpfs -o size={kilobytes}k none {folder}"
     inside = ["unshare", "--user", "--map-root-user", "--mount", "bash", "-c"]
     tried = subprocess.run([*inside, mount], capture_output=True, text=True, check=False)
     if tried.returncode:
         pytest.skip(f"no small disk can be mounted here: {tried.stderr.strip()}")
-    program = f'flownet() {{ {sys.executable} -m flownet "$@"; }}; {mount}; cd {folder}; '
+    program = f'{mount}; cd {folder}; exec {sys.executable} -m tests.forked "$@"'
     result = subprocess.run(
-        [*inside, program + "; ".join(scripts)], capture_output=True, text=True, check=False,
-        env=ENV,
-    )  # fmt: skip
+        [*inside, program, "bash", *commands], capture_output=True, text=True, check=False, env=ENV
+    )
     return result.stdout, result.stderr
 
 
@@ -251,9 +256,8 @@ def test_a_sweep_that_fills_the_disk_goes_on_when_there_is_room(tmp_path, suffix
     sweep = (f"flownet sweep {case} --vary 'fan.*.speed=0.5 to 1.0 in 90' --vary "
              f"'vent.low.area=60 to 99 cm2 in 100' -q -o a.{suffix}")  # fmt: skip
     out, told = on_a_small_disk(
-        small, 1200, f"{sweep} > /dev/null; echo $?", "ls",
-        "mount -o remount,size=1400k .", f"{sweep} --resume > /dev/null; echo $?",
-        "mount -o remount,size=9999k .", f"{sweep} --resume > /dev/null; echo $?", "ls",
+        small, 1200, sweep, "ls", "mount -o remount,size=1400k .", f"{sweep} --resume",
+        "mount -o remount,size=9999k .", f"{sweep} --resume", "ls",
     )  # fmt: skip
     first, *more = told.splitlines()
     assert re.fullmatch(
@@ -269,8 +273,7 @@ def test_a_sweep_that_fills_the_disk_goes_on_when_there_is_room(tmp_path, suffix
 
 
 def test_new_leaves_nothing_on_a_full_disk(tmp_path):
-    new = "flownet new shelf --like telecom-shelf"
-    out, told = on_a_small_disk(tmp_path, 8, f"{new}; echo $?", "ls")
+    out, told = on_a_small_disk(tmp_path, 8, "flownet new shelf --like telecom-shelf", "ls")
     assert out == "4\n"
     assert re.match(r"shelf/fans\.toml: cannot be written: no space left on device \(\d+ bytes "
                     r"wanted, 0 free\); make room", told)  # fmt: skip
@@ -286,14 +289,15 @@ def test_a_file_that_may_not_grow_leaves_nothing(words, tmp_path):
     case = box.written(tmp_path, box.SOUND)
     work = tmp_path / "work"
     work.mkdir()
-    command = words.replace("BOX", str(case))
-    result = subprocess.run(
-        ["bash", "-c", f"ulimit -f 1; {sys.executable} -m flownet {command} > /dev/null"],
-        cwd=work, env=ENV, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert result.returncode == 4
-    assert result.stderr.count("\n") == 1
-    assert re.search(r"cannot be written: .*\(.*\d+ bytes wanted", result.stderr)
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
+    with open(os.devnull, "w") as nowhere:
+        code, told = ended(Forked(
+            words.replace("BOX", str(case)).split(), work, stdout=nowhere.fileno(),
+            first=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024, limits)),
+        ))  # fmt: skip
+    assert code == 4
+    assert told.count("\n") == 1
+    assert re.search(r"cannot be written: .*\(.*\d+ bytes wanted", told)
     assert list(work.iterdir()) == []
 
 
@@ -303,8 +307,5 @@ def test_a_file_that_may_not_grow_leaves_nothing(words, tmp_path):
 )
 def test_a_full_stderr_changes_no_exit_code(words, code, tmp_path):
     command = words.replace("BOX", str(box.written(tmp_path, box.SOUND)))
-    result = subprocess.run(
-        ["bash", "-c", f"{sys.executable} -m flownet {command} 2> /dev/full"],
-        cwd=tmp_path, env=ENV, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert result.returncode == code
+    with open("/dev/full", "w") as full:
+        assert ended(Forked(command.split(), tmp_path, stderr=full.fileno()))[0] == code

@@ -22,6 +22,7 @@ from flownet.schema.errors import CaseError, FlownetError, NoSolution
 from tests import test_docs
 from tests.cli import box
 from tests.each import each, named
+from tests.forked import Forked
 
 ROOT = Path(__file__).parents[2]
 
@@ -227,28 +228,43 @@ def test_import_flownet_alone_loads_next_to_nothing():
 
 @each(named(["--help", "solve BOX --all", "solve BOX --json -"]), "words")
 def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
-    words = words.replace("BOX", str(box.written(tmp_path)))
-    command = f"{sys.executable} -m flownet {words} | true"
+    reader, writer = os.pipe()
+    words = words.replace("BOX", str(box.written(tmp_path))).split()
+    made = Forked(words, stdout=writer, first=lambda: os.close(reader))
+    os.close(reader)
+    os.close(writer)
+    assert (made.communicate()[1], made.returncode) == ("", 0)
+
+
+def without_stdout():
+    """As a shell starts it with `>&-`."""
+    os.close(1)
+    sys.stdout = None
+
+
+@each(named([("solve BOX --json -", 4, "output: is closed\n"),
+    ("draw BOX network -o -", 4, "output: is closed\n"),
+    ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n")]), "words code said")  # fmt: skip
+def test_a_closed_stdout_is_said_where_it_is_needed(words, code, said, tmp_path):
+    words, said = (text.replace("DIR", str(tmp_path)) for text in (words, said))
+    words = words.replace("BOX", str(box.written(tmp_path))).split()
+    made = Forked(words, first=without_stdout)
+    assert (made.communicate()[1], made.returncode) == (said, code)
+
+
+@pytest.mark.parametrize(("stream", "code", "said"), [
+    ("| true", 0, ""), (">&-", 4, "output: is closed\n"),
+    pytest.param("> /dev/full", 4, "output: no space left on device\n", marks=pytest.mark.skipif(
+        not os.path.exists("/dev/full"), reason="needs a device that is full")),
+])  # fmt: skip
+def test_a_shell_sees_how_a_page_ends_that_goes_nowhere(stream, code, said, tmp_path):
+    """A real interpreter from its start to its end; the others above are forks of this one."""
+    command = f"{sys.executable} -m flownet solve {box.written(tmp_path)} {stream}"
     env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
     result = subprocess.run(
         ["bash", "-o", "pipefail", "-c", command], env=env, capture_output=True, text=True,
         check=False,
     )  # fmt: skip
-    assert (result.returncode, result.stderr) == (0, "")
-
-
-@each(named([("solve BOX", 4, "output: is closed\n"),
-    ("solve BOX --json -", 4, "output: is closed\n"),
-    ("draw BOX network -o -", 4, "output: is closed\n"),
-    ("solve BOX -o DIR/page.txt", 0, "wrote DIR/page.txt\n")]), "words code said")  # fmt: skip
-def test_a_closed_stdout_is_said_where_it_is_needed(words, code, said, tmp_path):
-    words, said = (text.replace("DIR", str(tmp_path)) for text in (words, said))
-    words = words.replace("BOX", str(box.written(tmp_path)))
-    command = f"{sys.executable} -m flownet {words} >&-"
-    env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
-    result = subprocess.run(
-        ["bash", "-c", command], env=env, capture_output=True, text=True, check=False
-    )
     assert (result.returncode, result.stderr) == (code, said)
 
 
@@ -260,16 +276,6 @@ def test_help_names_every_exit_code():
         faults.DONE, faults.STRICT, faults.INPUT, faults.UNSOLVED, faults.UNWRITTEN, faults.BUG,
         faults.INTERRUPTED,
     }  # fmt: skip
-
-
-@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a device that is full")
-def test_a_full_disk_is_said(tmp_path):
-    command = f"{sys.executable} -m flownet solve {box.written(tmp_path)} > /dev/full"
-    env = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
-    result = subprocess.run(
-        ["bash", "-c", command], env=env, capture_output=True, text=True, check=False
-    )
-    assert (result.returncode, result.stderr) == (4, "output: no space left on device\n")
 
 
 def test_an_interrupt_ends_with_130(tmp_path, monkeypatch):
@@ -292,13 +298,13 @@ def test_a_title_does_not_steer_the_terminal(tmp_path):
 
 def test_signs_that_the_terminal_lacks_do_not_stop_it(tmp_path):
     case = box.written(tmp_path, box.CASE.replace("Test box", "Resistor 5 Ω"))
-    env = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "cp1252"}
-    result = subprocess.run(
-        [sys.executable, "-m", "flownet", "solve", str(case)], env=env, capture_output=True,
-        check=False,
-    )  # fmt: skip
-    assert result.returncode == 0
-    assert result.stdout.startswith(b"Resistor 5 ?")
+    told = tmp_path / "told"
+    with told.open("wb") as stream:
+        made = Forked(["solve", case], stdout=stream.fileno(), first=lambda: sys.stdout.reconfigure(
+            encoding="cp1252"))  # fmt: skip
+    made.communicate()
+    assert made.returncode == 0
+    assert told.read_bytes().startswith(b"Resistor 5 ?")
 
 
 def completed(folder, line):
@@ -313,13 +319,9 @@ def test_a_shell_is_told_the_names_of_a_case(tmp_path):
     assert "_FLOWNET_COMPLETE" in box.run("--completion", "zsh").stdout
     box.written(tmp_path)
     line = "flownet solve box.toml -v o"
-    env = os.environ | {
-        "PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1", "_FLOWNET_COMPLETE": "bash_complete",
-        "COMP_WORDS": line, "COMP_CWORD": str(line.count(" ")),
-    }  # fmt: skip
-    result = subprocess.run([sys.executable, "-m", "flownet"], env=env, capture_output=True,
-                            text=True, check=False, cwd=tmp_path)  # fmt: skip
-    assert result.stdout == "plain,open\n"
+    env = {"_FLOWNET_COMPLETE": "bash_complete", "COMP_WORDS": line,
+           "COMP_CWORD": str(line.count(" "))}  # fmt: skip
+    assert Forked(folder=tmp_path, env=env).communicate()[0] == "plain,open\n"
 
 
 @each(named([("flownet so", ["solve"]),

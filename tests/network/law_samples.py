@@ -59,12 +59,29 @@ def fan(
 
 
 MASK = np.array([[True, False], [False, True], [True, True]])
+MADE: dict[str, Any] = {  # how some are made, and of what
+    "Square": (laws.Square.of, {
+        "loss": column(2.69, 0.5, 300.0), "area": np.array([[1e-4, 1e-4], [0.01, 0.02], [1, 1]]),
+        "turning": 1.0, "count": 1.0,
+    }),
+    "Square, channels": (laws.Square.of, {
+        "loss": column(1.5, 2.0), "area": column(1e-3, 1e-2), "turning": 3.0,
+        "count": column(1.0, 12.0),
+    }),
+    "Square of nothing": (laws.Square.of, {"loss": column(0.0, 1.0), "area": column(0.01, 0.01)}),
+    "Split": (laws.Split.of, {
+        "linear": column(30.0, 0.0, 12.0), "quadratic": column(6.0, 21.0, 0.0),
+        "area": column(0.045, 1e-3, 0.2), "count": 1.0,
+    }),
+    "FlapLaw": (laws.FlapLaw.of, {
+        "open_loss": column(0.5, 10.6, 0.0, 1e-3), "closed_loss": column(26874.0, 10.6, 0.0, 2.69),
+        "area": column(0.0095, 0.01, 0.01, 0.01),
+        "sign": np.array([[1.0, -1.0], [1.0, 1.0], [1.0, 1.0], [1.0, 1.0]]),
+    }),
+}  # fmt: skip
 LAWS: dict[str, Any] = {  # rows of unlike size; the middle one varies from variant to variant
-    "Square": laws.Square(column(2.69, 0.5, 300.0), np.array([[1e-4, 1e-4], [0.01, 0.02], [1, 1]])),
-    "Square, channels": laws.Square(column(1.5, 2.0), column(1e-3, 1e-2), 3.0, column(1.0, 12.0)),
-    "Square of nothing": laws.Square(column(0.0, 1.0), column(0.01, 0.01)),
+    **{name: of(**given) for name, (of, given) in MADE.items()},
     "Viscous": laws.Viscous(column(1e4, 0.0, 300.0), column(0.01, 0.01, 1e-4)),
-    "Split": laws.Split(column(30.0, 0.0, 12.0), column(6.0, 21.0, 0.0), column(0.045, 1e-3, 0.2)),
     "WireScreen": laws.WireScreen(
         column(0.3, 0.6), column(1e-3, 1e-4), np.array([[0.01, 0.03], [0.1, 0.1]])
     ),
@@ -79,13 +96,8 @@ LAWS: dict[str, Any] = {  # rows of unlike size; the middle one varies from vari
     "PowerLaw": laws.PowerLaw(
         column(5.6e-4, 1e-3, 1e-2), column(10.0, 4.0, 50.0), column(0.65, 0.5, 1.0)
     ),
-    "FlapLaw": laws.FlapLaw(
-        column(0.5, 10.6, 0.0, 1e-3), column(26874.0, 10.6, 0.0, 2.69),
-        column(0.0095, 0.01, 0.01, 0.01),
-        np.array([[1.0, -1.0], [1.0, 1.0], [1.0, 1.0], [1.0, 1.0]]),
-    ),
     "FanRise": fan(speed=np.array([[1.0, 0.5]]), flow_factor=1.1, pressure=0.9),
     "FanRise, mounted backwards": fan(sign=-1.0),
     "FanRise, some stopped": fan(running=column(1, 0, 1, 0, 1)),
-    "Only": laws.Only(laws.Square(column(2.0, 3.0, 4.0), column(0.01, 0.02, 0.03)), MASK),
+    "Only": laws.Only(laws.Square.of(column(2.0, 3.0, 4.0), column(0.01, 0.02, 0.03)), MASK),
 }  # fmt: skip

@@ -169,7 +169,7 @@ def test_fan_against_a_duct(row):
     loss = g["losses"] + g["kinetic_factor"]
     series = (
         blower,
-        laws.Square(column(loss), column(area)),
+        laws.Square.of(column(loss), column(area)),
         laws.DuctFriction(
             column(0.3048 * g["length"]), column(diameter), column(area),
             column(g["roughness"] / diameter), column(64.0),

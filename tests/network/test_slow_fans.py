@@ -107,7 +107,7 @@ def test_slow_fan_against_a_root_by_hand():
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_as_its_speed_goes_to_zero_a_fan_is_a_stopped_rotor(sign):
     """Value and slope of the law, for both ways of the air, hot on one side: upstream density."""
-    rotor = laws.Square(column(*[STOPPED] * 5), column(*[AREA] * 5))
+    rotor = laws.Square.of(column(*[STOPPED] * 5), column(*[AREA] * 5))
     slow = fan(speed=1e-12, sign=sign)
     for flow in (-0.05, -1e-4, -1e-7, 1e-7, 1e-4, 0.05):
         thick = 1.2 if flow > 0 else 0.9

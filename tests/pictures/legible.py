@@ -37,7 +37,7 @@ def _of(ax: Any) -> Iterator[Text]:
 def faults(figure: Figure, widest: float = WIDEST, smallest: float = SMALLEST) -> list[str]:
     """Letters too small or from elsewhere, words off the page or over one another, a wide page."""
     renderer: Any = FigureCanvasAgg(figure).get_renderer()
-    figure.draw(renderer)
+    figure.draw_without_rendering()  # all is laid out, no pixel is painted
     bundled, page = Path(mpl.get_data_path()) / "fonts", figure.bbox
     found = [] if 25.4 * figure.get_figwidth() < widest + 0.01 else ["too wide"]
     boxes = []

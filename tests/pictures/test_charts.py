@@ -39,8 +39,9 @@ def _closed():
 
 @cache
 def drawn(name: str, units: str = "metric") -> Any:
-    """The axes of a sample on a page of their own."""
-    return getattr(draw, name.split(maxsplit=1)[0])(made(name), units=units)
+    """The axes of a sample on a page of their own, with a long caption."""
+    with changed(["part.x.power = " + "90 W " * 40]):
+        return getattr(draw, name.split(maxsplit=1)[0])(made(name), units=units)
 
 
 def words(ax: Any) -> str:
@@ -63,8 +64,7 @@ def lines(ax: Any, **look: Any) -> list[Any]:
     (name, "us" if i % 2 else "metric") for i, name in enumerate(SAMPLES)
 ])  # fmt: skip
 def test_what_is_printed_can_be_read(name, units):
-    with changed(["part.x.power = " + "90 W " * 40]):
-        ax = getattr(draw, name.split()[0])(made(name), units=units)
+    ax = drawn(name, units)
     assert faults(ax.figure) == []
     said = words(ax).replace("\n", " ")
     assert "with part.x.power = 90 W" in said
