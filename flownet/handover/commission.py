@@ -39,7 +39,8 @@ class Commissioning(Expected):
     def _lines(self, units: str) -> Iterator[str]:
         """Remarks, headings, a row a point; figures of data sheets, which no result is, remarks."""
         yield f"{CSV_MARK}{__version__}, inputs {self.case.digest.removeprefix('sha256:')[:16]}\n"
-        yield "# Fill in reading and uncertainty (95 of 100 lie within, in its unit).\n"
+        yield ("# Fill in reading and uncertainty (95 of 100 lie within, in its unit); air that "
+               "goes the other way than the case says is minus.\n")  # fmt: skip
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(READING_COLUMNS)

@@ -12,16 +12,11 @@ from markupsafe import Markup
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
-from flownet.handover.expected import Expected, TestPoint
-from flownet.pictures.caption import Units
-from flownet.pictures.map import arrows
-from flownet.pictures.map.geometry import EXTENT, direction, given_point
-from flownet.pictures.map.layout import MapLayout, marks
-from flownet.pictures.map.room import Room
-from flownet.pictures.scene import look, scene, symbols
-from flownet.pictures.scene.scene import Drawing, Layer, Point, Rect
+from flownet.handover.expected import Expected
+from flownet.pictures.map.geometry import EXTENT, direction
+from flownet.pictures.map.map import narrow_scene
+from flownet.pictures.scene.scene import Point
 from flownet.pictures.scene.svg import svg
-from flownet.results.streams import is_outside
 
 RULER = 100.0  # mm, of each ruler of a template
 RULER_ABOVE = 62.0  # mm: a larger half of a frame has room for a ruler in its cutout
@@ -33,8 +28,8 @@ EDGES = {  # what lies at the upper and the lower edge of a plane across the vie
     "front": ("back", "front", "depth"), "side": ("far side", "near side", "width"),
     "plan": ("top", "bottom", "height"),
 }  # fmt: skip
-VIEW_BODY, VIEW_SCALE = (230.0, 400.0), 0.29  # points; mm of paper to one
-TAG, TAG_OFF = (28.0, 16.0), 34.0  # points, of the name of a test point; from its mark
+VIEW_SCALE = 0.28  # mm of paper to a point
+NOTHING_WARM = (1000.0, 2000.0)  # K: no air is coloured
 
 
 class Mount(NamedTuple):
@@ -133,61 +128,12 @@ def _spans(stops: Iterable[Any], end: float, scale: float) -> list[tuple[float, 
     return [(a, b, f"{(b - a) * scale:.4g}") for a, b in pairwise(every) if b - a > every[-1] / 100]
 
 
-# --- where the points are -------------------------------------------------------------------------
-
-
 def points_view(found: Expected) -> Markup:
-    """The enclosure with its marks, as on the map, and the names of the points where they are."""
-    layout = MapLayout(found.solution, Units("metric"), (VIEW_BODY, VIEW_BODY))
-    drawing, room, every = Drawing(margin=4.0), Room(layout.body), marks(layout)
-    for rect in layout.rects.values():
-        drawing.area(Layer.WALL, rect, None, edge=look.INK, width=look.WALL)
-        room.add(*scene.runs([*rect.corners, rect.corners[0]]))
-    for mark in every.values():
-        low = mark.kind in ("baffle", "duct")
-        drawing.add(Layer.WALL if low else Layer.MARK, *symbols.shapes(mark))
-        room.add(mark.rect)
-    for path, wide in arrows.widths(layout.flows, every).items():
-        if wide:
-            arrow = arrows.arrow(every[path], layout.flows[path], wide, 60.0, False, False)
-            drawing.add(Layer.ARROW, *arrows.shapes(arrow))
-            room.add(arrow.rect)
-    for name, rect in layout.rects.items():
-        told = scene.written(name, look.BODY, False, rect.wide - 12.0, look.QUIET)[:2]
-        size = max(each.wide for each in told), scene.block_height(told)
-        if (free := room.place(*size, rect.grown(-4.0), (rect.x0, rect.y1))) is not None:
-            room.add(drawing.write(told, free.x0, free.y1))
+    """The map with the names of the points where they are."""
+    tags: dict[str, str] = {}
     for each in found.points:
         if each.name[0] in "VPT":
-            _tag(drawing, room, layout, every, each)
+            tags[each.of] = f"{tags[each.of]}  {each.name}" if each.of in tags else each.name
+    drawing, _ = narrow_scene(found.solution, temperatures=NOTHING_WARM, tags=tags)
     wide, drawn = VIEW_SCALE * drawing.page.wide, Markup(svg(drawing, "Where the points are"))
     return Markup('<div style="width:{:.1f}mm">{}</div>').format(wide, drawn)
-
-
-def _tag(
-    drawing: Drawing, room: Room, layout: MapLayout, every: Mapping[str, symbols.Mark],
-    each: TestPoint,
-) -> None:  # fmt: skip
-    """The name of a point in a box, free of others, with a line to where it is."""
-    kind, _, name = each.of.partition(".")
-    within, home, near = layout.body.grown(60.0), None, None
-    if each.of in every:
-        mark = every[each.of]
-        out = TAG_OFF if is_outside(str(getattr(mark.item, "to", ""))) else -TAG_OFF
-        off = -0.4 if each.name[0] == "P" else 1.6 if each.name == "T0" else 1.0
-        home, near = mark.at, mark.place(0.0, off * out)
-    elif kind == "compartment":
-        within, near = layout.rects[name], layout.rects[name].centre
-    elif kind == "part" and (at := given_point(layout.solution.case.parts[name])) is not None:
-        home = near = layout.page(at)
-        drawing.area(Layer.MARK, scene.square(home, 2.0), look.INK)
-    if near is None:
-        return
-    (wide, tall), (x, y) = TAG, (near[0] - TAG[0] / 2, near[1] + TAG[1] / 2)
-    rect = room.place(wide, tall, within, (x, y)) or Rect(x, y - tall, x + wide, y)
-    room.add(rect.grown(2.0))
-    if home is not None:
-        drawing.add(Layer.LEADER, scene.line([home, rect.centre], look.QUIET, look.HAIR))
-    drawing.area(Layer.PLATE, rect, look.WHITE, edge=look.INK, width=look.LINE)
-    drawing.add(Layer.LETTER, scene.Letters(rect.centre[0], rect.y0 + 4.5, each.name, look.HEAD,
-                                            True, align="center"))  # fmt: skip

@@ -24,7 +24,7 @@ from flownet.results.streams import is_outside
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.schema.fields import given
-from flownet.schema.quantities import Shown
+from flownet.schema.shown import Shown
 from flownet.studies.tolerances import practice
 
 BLANK = "______"
@@ -162,7 +162,8 @@ def _ways(found: Expected, show: Units) -> Iterator[tuple[str, ...]]:
     idle, things = still(found.solution), found.case.things
     every = [(f"{kind}.{name}", item) for kind in PARTED for name, item in things[kind].items()]
     for path, item in every:
-        on, moves, area = getattr(item, "on", None), path not in idle, getattr(item, "area", math.nan)
+        on, area = getattr(item, "on", None), getattr(item, "area", math.nan)
+        moves = path not in idle
         if (path.startswith("slot.") and item.state == "fitted") or (on and not moves):
             continue
         air = f"at {on}" if on else "no air"
