@@ -222,7 +222,8 @@ def _faults(solution: Solution) -> Iterator[WrongState]:
     able = {*fans, *moving, *(f"supply.{name}" for name in case.things["supply"])}
     for kind, key, value, what, look in WRONG:
         every = [(path, item) for name, item in case.things[kind].items()
-                 if (path := f"{kind}.{name}") in able]  # fmt: skip
+                 if (path := f"{kind}.{name}") in able
+                 and not (getattr(item, "on", None) or "").startswith(f"{kind}.")]  # fmt: skip
         for path, item in every[:MOST_OF_A_KIND]:
             way, tried = "", [value if isinstance(value, str) else value * get(item, key)]
             if key == "mounted":
