@@ -13,6 +13,7 @@ import pytest
 
 import flownet
 from flownet.handover import drawings
+from flownet.handover.web import environment
 from flownet.schema import quantities as q
 from tests.cli.box import run
 from tests.small_cabinet import cabinet
@@ -81,9 +82,8 @@ def test_points_are_those_of_solve(
         assert point.predicted == pytest.approx(value, rel=1e-12), point
         if point.path != "site.temperature":
             assert point.low < value < point.high, point
-        shown = (q.DIFFERENCE if point.warm and point.name != "T0" else point.quantity).metric
-        told = value - outside if shown is q.DIFFERENCE.metric and point.warm else value
-        wanted = shown.of(told) if point.name == "T0" else told * shown.factor
+        shown = (q.DIFFERENCE if point.rises else point.quantity).metric
+        wanted = shown.of(value - (outside if point.rises else 0.0))
         assert number(page.row(point.name)[2]) == pytest.approx(point.sign * wanted, abs=0.51)
 
 
@@ -131,6 +131,33 @@ def test_the_file_goes_back_into_readings(
     assert not found_again.outside.any()
 
 
+@pytest.mark.parametrize(("planted", "named"), [
+    ({"fan.right.mounted": "reversed"}, "fan.right blows the other way"),
+    ({"filter.intake.fouling": 2.0}, "filter.intake loaded otherwise"),
+])  # fmt: skip
+def test_a_planted_fault_is_named(
+    planted: dict[str, Any], named: str, case: flownet.Enclosure, found: flownet.Commissioning,
+    tmp_path: Path,
+) -> None:  # fmt: skip
+    """The file of blanks, filled in from a solve with one fault, goes to `flownet readings`."""
+    wrong = flownet.solve(case, scenario="half-load", variant="three-fans",
+                          changes={**COOL, **planted})  # fmt: skip
+    points = {each.path: each for each in found.points}
+    filled = []
+    for line in found.csv().splitlines():
+        point = points.get(line.partition(",")[0])
+        if point is not None and point.path:
+            value = point.quantity.metric.of(wrong[point.path] * point.scale)
+            line = re.sub(r"^((?:[^,]*,){5}),([^,]*),,", rf"\g<1>{value:.4g},\2,1,", line)  # noqa: PLW2901
+        filled.append(line)
+    (file := tmp_path / "filled.csv").write_text("\n".join(filled), encoding="utf-8")
+    told = run("readings", str(CASES / "drive-cabinet"), str(file), "-s", "half-load", "-v",
+               "three-fans", "--set", "outside.temperature=22 degC")  # fmt: skip
+    best = told.stdout[told.stdout.index("Explanation  ") :].splitlines()[1]
+    assert named in best, told.stdout
+    assert best.endswith("all")  # that lies outside is explained
+
+
 @pytest.mark.parametrize(("paper", "frame", "pitch", "cutout", "kind", "sheets"), [
     ("a4", 119.0, 104.8, 116.0, "a4", 1), ("a4", 40.0, 32.0, 38.0, "a4", 1),
     ("a3", 250.0, 225.0, 235.0, "a3", 1), ("a4", 250.0, 225.0, 235.0, "tiles", 4),
@@ -139,20 +166,25 @@ def test_a_unit_of_the_template_is_a_millimetre(
     paper: str, frame: float, pitch: float, cutout: float, kind: str, sheets: int
 ) -> None:
     """Width on paper is that of the viewBox; holes, cutout and rulers are where they must be."""
-    got, svgs = drawings.template(drawings.Mount("x", frame, pitch, cutout), paper)
-    assert (got, len(svgs)) == (kind, sheets)
+    mount = drawings.Mount("x", frame, pitch, cutout)
+    got, papers = drawings.papers(mount, paper)
+    assert (got, len(papers)) == (kind, sheets)
     room = 180.0 if kind != "a3" else 267.0  # what A4 and A3 leave between margins of 15 mm
-    for svg in map(str, svgs):
-        box = [float(x) for x in re.search(r'viewBox="([^"]+)"', svg)[1].split()]  # type: ignore[index]
-        assert float(re.search(r"width:([\d.]+)mm", svg)[1]) == box[2] <= room  # type: ignore[index]
+    draw = environment().get_template("drawings.html").module.template  # type: ignore[attr-defined]
+    for svg in (str(draw(mount, each)) for each in papers):
+        left, top, wide, tall = map(float, re.search(r'viewBox="([^"]+)"', svg)[1].split())  # type: ignore[index]
+        assert float(re.search(r"width:([\d.]+)mm", svg)[1]) == wide <= room  # type: ignore[index]
         circles = {tuple(map(float, each)) for each in
                    re.findall(r'cx="([-\d.]+)" cy="([-\d.]+)" r="([-\d.]+)"', svg)}  # fmt: skip
         assert {(x * pitch / 2, y * pitch / 2, 1.0) for x in (-1, 1) for y in (-1, 1)} <= circles
         assert (0.0, 0.0, cutout / 2) in circles
-        lines = [[float(x) for x in each] for each in re.findall(
-            r'class="rule" d="M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)"', svg)]  # fmt: skip
-        spans = {(abs(x1 - x0), abs(y1 - y0)) for x0, y0, x1, y1 in lines}
-        assert {(100.0, 0.0), (0.0, 100.0)} <= spans
+        rulers = re.findall(r"translate\(([-\d.]+) ([-\d.]+)\) rotate\((-90|0)\)"
+                            r'"><path class="rule" d="M0 0H100"', svg)  # fmt: skip
+        assert sorted(turn for _, _, turn in rulers) == ["-90", "0"]
+        for x, y, turn in rulers:  # both ends on the paper
+            ends = (float(x) + 100 * (turn == "0"), float(y) - 100 * (turn == "-90"))
+            assert left < float(x) <= ends[0] < left + wide
+            assert top < ends[1] <= float(y) < top + tall
 
 
 def test_names_are_text_and_what_is_not_said_is_a_blank() -> None:
@@ -163,7 +195,7 @@ def test_names_are_text_and_what_is_not_said_is_a_blank() -> None:
     assert "script" not in page.tags
     assert "<script" not in text
     assert text.count("</style>") == 1
-    assert page.row("Label faces")[1] == page.row("Terminals, earth")[1] == "______"
+    assert page.row("Label faces")[1] == page.row("Alarm contact")[1] == "______"
     assert 'class="full"' not in text  # no template without hole pitch and cutout
     assert all(each.word(each.predicted) == "" for each in made.points)
 
@@ -171,7 +203,7 @@ def test_names_are_text_and_what_is_not_said_is_a_blank() -> None:
 def test_without_a_fan_air_moves_by_itself() -> None:
     still = cabinet().with_changes({"fan.*.state": "blanked", "outside.temperature": "20 degC"})
     made = flownet.commission(still)
-    assert not [each for each in made.points if each.kind in "AN"]
+    assert not [each for each in made.points if each.name[0] in "AN"]
     assert "Order of work" in made.html()
 
 

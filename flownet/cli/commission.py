@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -14,14 +13,11 @@ from flownet.cli.draw import case_name
 from flownet.cli.request import Request, command_of
 from flownet.cli.review import PAGE_MARK, PDF_MARK
 from flownet.cli.writing import STDOUT, check, save
-from flownet.handover.commission import commission
-from flownet.handover.expected import CSV_MARK
+from flownet.handover.commission import CSV_MARK, commission
 from flownet.handover.paper import printed_page
 from flownet.judging.voids import told
 from flownet.schema.atomic import carries
 from flownet.schema.errors import CannotWrite
-
-Ours = Callable[[Path], bool]
 
 
 @command_of(
@@ -55,34 +51,29 @@ def command(
     assert asked.case is not None  # it is an argument of the command
     name = case_name(asked.case)
     out = asked.out or Path(f"{name}-fitting.html")
-    for what, path, suffixes in (("--out", out, (".html", ".htm")), ("--pdf", pdf, (".pdf",)),
-                                 ("--csv", table, (".csv",))):  # fmt: skip
-        if path is not None and path != STDOUT and path.suffix.lower() not in suffixes:
-            raise click.UsageError(f'{what}: a name that ends in {suffixes[0]} is wanted '
-                                   f'(got "{path}")')  # fmt: skip
     if table is None and out != STDOUT:
         table = out.with_name(f"{name}-readings.csv")
-    files: list[tuple[Path | None, Ours]] = [
-        (out, partial(carries, mark=PAGE_MARK)), (pdf, partial(carries, mark=PDF_MARK)),
-        (table, without_readings),
-    ]  # fmt: skip
-    if table is not None and table.is_file() and not without_readings(table):
-        raise CannotWrite(f"{table}: is no file of blanks, or somebody has filled it in; it stays "
-                          "as it is; name another file with --csv")  # fmt: skip
-    for path, ours in files:
-        if path is not None:
-            check(path, ours, force=asked.force, table=path == table)
+    files = [(path, suffixes, ours) for path, suffixes, ours in (
+        (out, (".html", ".htm"), partial(carries, mark=PAGE_MARK)),
+        (pdf, (".pdf",), partial(carries, mark=PDF_MARK)), (table, (".csv",), without_readings),
+    ) if path is not None]  # fmt: skip
+    for path, suffixes, ours in files:
+        if path != STDOUT and path.suffix.lower() not in suffixes:
+            raise click.UsageError(f"{path}: a name that ends in {suffixes[0]} is wanted")
+        if path == table and path.is_file() and not ours(path):
+            raise CannotWrite(f"{path}: is no file of blanks, or somebody has filled it in; it "
+                              "stays as it is; name another file with --csv")  # fmt: skip
+        check(path, ours, force=asked.force, table=path == table)
     found = commission(
         asked.enclosure, scenario=asked.scenario or "base", variant=asked.design,
         changes=asked.changes or None, defaults=not stated,
     )  # fmt: skip
     units = asked.page().units
     text = found.html(units, paper=paper)
-    for path, ours in files:
-        if path is not None:
-            content = printed_page(text) if path == pdf else \
-                (found.csv(units) if path == table else text).encode()  # fmt: skip
-            save(path, content, ours, asked.screen, force=asked.force, table=path == table)
+    for path, _, ours in files:
+        content = printed_page(text) if path == pdf else \
+            (found.csv(units) if path == table else text).encode()  # fmt: skip
+        save(path, content, ours, asked.screen, force=asked.force, table=path == table)
     if found.solution.void:
         asked.screen.note(f"void: {told(found.solution.void, units)}")
     return faults.STRICT if asked.strict and found.solution.void else faults.DONE

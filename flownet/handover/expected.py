@@ -1,5 +1,4 @@
-"""What a case says to who fits and tests the enclosure: points to read, with their bands, and what
-each wrong thing would read.
+"""What is read at the state of the test, with its bands, and what each wrong thing would read.
 
 Bands are those of `readings`: exact derivatives to every tolerance, linear, 95 %. Each fault is a
 change of the case that is solved at the state of the test.
@@ -7,8 +6,6 @@ change of the case that is solved at the state of the test.
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,31 +13,57 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet import __version__
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
-from flownet.findings.facts import Working, running_fans
+from flownet.findings.facts import running_fans
 from flownet.handover.sentences import inward
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside
 from flownet.schema import quantities as q
-from flownet.schema.fields import given
-from flownet.schema.quantities import Quantity
+from flownet.schema.fields import get
 from flownet.studies.readings.explanations import SWITCHED, other_mains
 from flownet.studies.readings.slopes import SolvedCase, drawn
 from flownet.studies.runs import Run, evaluate
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import Spread, spreads
 
-READING_COLUMNS = ("point", "predicted", "low", "high", "unit", "reading", "reading_unit",
-                   "uncertainty", "note")  # fmt: skip
-CSV_MARK = "# Readings of the test, flownet "  # the first line of each file of ours
-ROTATION_WITHIN, CURRENT_WITHIN = 0.05, 0.15  # of the data: common practice, no source
 MOST_PARTS = 8  # that are read, those with least margin
 MOST_OF_A_KIND = 3  # fans, filters, vents, leaks of which each fault is solved
 LOADED, LEAKING = 2.0, 10.0  # times the drop of a mat, the flow of a seal: what a fault is taken as
-STATES_TRIED = {"filter": "fitted", "vent": "open", "leak": "open"}
 PRESSURES, SPEEDS = 2, 3  # points that the table of faults shows, and one temperature
+LETTERS = {  # of points: what they read, how near to the data (common practice, no source)
+    "V": (q.VELOCITY, 0.0), "A": (q.CURRENT, 0.15), "N": (q.SPEED, 0.05), "P": (q.PRESSURE, 0.0),
+    "T": (q.TEMPERATURE, 0.0),
+}  # fmt: skip
+AIR_HEAD, FORCE_HEAD, RISE_HEAD = "Air speed", "Pressure", "Rise above T0 in the steady state"
+READ = (  # letter, kind, result of it, head of the group, what is read, where
+    ("V", "fan", "velocity", AIR_HEAD, "Air speed, {path}",
+     "mean of 5 points over its flow area"),
+    ("V", "vent", "velocity", AIR_HEAD, "Air speed, {path}", "over its gross area"),
+    ("A", "fan", "", "Current, by the data sheet", "Current, {path}",
+     "clamp on one lead; at rated speed"),
+    ("N", "fan", "speed_ratio", "Speed of rotation", "Speed of rotation, {path}", "optical"),
+    ("P", "filter", "drop", FORCE_HEAD, "Drop of {path}", "one tube on each side"),
+    ("P", "compartment", "pressure", FORCE_HEAD, "{name} {side} outside",
+     "outside at the same height"),
+    ("T", "site", "temperature", "The air that comes in", "Air that comes in",
+     "{intake}, shaded"),
+    ("T", "compartment", "temperature", RISE_HEAD, "Air, {name}", "free air, out of jets"),
+    ("T", "total", "air_rise", RISE_HEAD, "Air that leaves", "mean over all outlets"),
+    ("T", "part", "temperature", RISE_HEAD, "{name}", "on its surface, pressed on"),
+)  # fmt: skip
+WRONG = (  # kind, key, word that it gets or times its value, what is wrong, what to look for
+    ("fan", "mounted", "", "{path} blows {way}", "Label on the wrong side: turn the frame round."),
+    ("fan", "state", SWITCHED["fan"][1], "{path} stands still",
+     "Terminals, supply, blocked rotor, alarm."),
+    ("supply", "frequency", "", "{path} on {value}",
+     "Measure the frequency. Life and noise are other than planned."),
+    ("filter", "fouling", LOADED, "{path} at {times:g} times its drop",
+     "Wrong mat, packing film left on, or loaded."),
+    ("vent", "state", SWITCHED["vent"][1], "{path} covered", "Take the cover off."),
+    ("leak", "flow_at.0", LEAKING, "{path} leaks {times:g} times",
+     "Door not shut, seal out of its place."),
+)  # fmt: skip
 
 
 class TestPoint(NamedTuple):
@@ -48,33 +71,32 @@ class TestPoint(NamedTuple):
 
     name: str  # V1
     path: str  # of the result; empty: a figure of the data sheet, which no result is
+    of: str  # whose it is: `fan.left`
+    head: str
     what: str
     where: str
-    quantity: Quantity
     predicted: float
     low: float = math.nan
     high: float = math.nan
     scale: float = 1.0  # rated speed: a ratio is read in rpm
-    place: tuple[float, float] | None = None  # in the view [m]
 
     @property
-    def kind(self) -> str:
-        """V, A, N, P, T."""
-        return self.name[:1]
+    def quantity(self) -> q.Quantity:
+        return q.DIFFERENCE if self.of == "total" else LETTERS[self.name[0]][0]
 
     @property
-    def warm(self) -> bool:
-        """Whether it is judged as a rise above the air that comes in."""
-        return self.quantity == q.TEMPERATURE
+    def rises(self) -> bool:
+        """Whether a temperature is judged as a rise above the air that comes in, T0."""
+        return self.quantity == q.TEMPERATURE and self.name != "T0"
 
     @property
     def sign(self) -> int:
         """-1 of what is told the other way round: air that goes `to` > `from`, below outside."""
-        return -1 if self.kind in "VP" and self.predicted < 0 else 1
+        return -1 if self.name[0] in "VP" and self.predicted < 0 else 1
 
     def word(self, value: float) -> str:
         """`low` or `high` outside of its band as it is told, `back` of air that turns; or empty."""
-        if self.kind == "V" and value * self.predicted < 0:
+        if self.name[0] == "V" and value * self.predicted < 0:
             return "back"
         low, high = sorted((self.sign * self.low, self.sign * self.high))
         return "low" if self.sign * value < low else "high" if self.sign * value > high else ""
@@ -105,148 +127,77 @@ class Expected:
         return self.solution.case
 
     @property
-    def outside(self) -> float:
-        """The air that comes in [K]."""
-        return float(self.solution.site["temperature"])
-
-    @property
     def columns(self) -> tuple[TestPoint, ...]:
-        """The points that the table of faults shows."""
-        found = {kind: [each for each in self.points if each.kind == kind] for kind in "PVT"}
-        airs = [each for each in found["T"] if each.path.startswith("compartment.")]
-        warmest = max(airs, key=lambda each: each.predicted, default=None)
-        pressures = sorted(found["P"], key=lambda each: -abs(each.predicted))[:PRESSURES]
-        return (*(each for each in found["P"] if each in pressures), *found["V"][:SPEEDS],
-                *([warmest] if warmest else []))  # fmt: skip
-
-    def csv(self, units: str | None = None) -> str:
-        """The points with blanks for readings, as `readings` takes them once they are filled in."""
-        return "".join(_csv(self, units or self.case.units))
+        """The points that the table of faults shows: largest pressures, air speeds, warmest air."""
+        first = sorted(self.points, key=lambda each: -abs(each.predicted))
+        pressures = [each for each in first if each.name[0] == "P"][:PRESSURES]
+        airs = [each for each in first if each.of.startswith("compartment.") and each.rises][:1]
+        speeds = [each for each in self.points if each.name[0] == "V"][:SPEEDS]
+        return (*sorted(pressures, key=self.points.index), *speeds, *airs)
 
 
 def expected(made: Enclosure, *, defaults: bool) -> Mapping[str, Any]:
     """What `Expected` takes, of a case in its state of the test; as `commission`."""
     solved = SolvedCase(made)
-    solution = solved.batch.select(0)
-    wanted, left_out = _points(solution)
-    moved = spreads(made, defaults)
-    points = _banded(solved, wanted, moved)
+    solution, moved = solved.batch.select(0), spreads(made, defaults)
+    margins = {name: np.nan_to_num(row.margin, nan=math.inf)
+               for name, row in solution.parts.items()
+               if math.isfinite(row.temperature) and not made.parts[name].chain}  # fmt: skip
+    parts = sorted(margins, key=lambda name: margins[name])  # whose own surface can be read
+    points = _banded(solved, list(_points(solution, parts[:MOST_PARTS])), moved)
     return {"solution": solution, "points": points, "faults": _solved(solution, points),
-            "spreads": moved, "left_out": left_out}  # fmt: skip
+            "spreads": moved, "left_out": len(parts[MOST_PARTS:])}  # fmt: skip
 
 
 # --- points ---------------------------------------------------------------------------------------
 
 
-def _points(solution: Solution) -> tuple[list[TestPoint], int]:
-    """Every point in the order of the sheet, without bands; how many parts are left out."""
-    fans = running_fans(solution)
-    found = [*_of_fans(solution, fans), *_currents(fans), *_pressures(solution)]
-    vents = (f"vent.{name}" for name, item in solution.case.things["vent"].items()
-             if item.on is None and item.state == "open")  # fmt: skip
-    found += [_of(solution, "V", path, "velocity", q.VELOCITY, f"Air speed, {path}",
-                  "over its gross area") for path in vents]  # fmt: skip
-    intakes = inward(solution)
+def _points(solution: Solution, parts: Sequence[str]) -> Iterator[TestPoint]:
+    """Every point in the order of the sheet, without its band, numbered within its letter."""
+    things, intakes, idle = solution.case.things, inward(solution), still(solution)
+    fans = {fan.item.name: fan.rating for fan in running_fans(solution)}
     intake = max(intakes, key=lambda path: intakes[path], default="")
-    found.append(TestPoint("T", "site.temperature", "Air that comes in", f"before {intake}, shaded"
-                           if intake else "outside, shaded", q.TEMPERATURE,
-                           solution.site["temperature"], place=getattr(
-                               solution.case.branches.get(intake), "at", None)))  # fmt: skip
-    found += [_of(solution, "T", f"compartment.{name}", "temperature", q.TEMPERATURE,
-                  f"Air, {name}", "free air, out of jets")
-              for name in solution.compartments]  # fmt: skip
-    if math.isfinite(solution.totals.air_rise):
-        found.append(TestPoint("T", "total.air_rise", "Air that leaves",
-                               "mean over all outlets", q.DIFFERENCE,
-                               solution.totals.air_rise))  # fmt: skip
-    parts = _parts(solution)
-    found += [_of(solution, "T", f"part.{name}", "temperature", q.TEMPERATURE, name,
-                  "on its surface, pressed on") for name in parts[:MOST_PARTS]]  # fmt: skip
-    return _named(each for each in found if math.isfinite(each.predicted)), \
-        max(len(parts) - MOST_PARTS, 0)  # fmt: skip
-
-
-def _named(points: Iterator[TestPoint]) -> list[TestPoint]:
-    """V1, V2, T0, T1: numbered within their letter; the air that comes in is T0."""
-    count, made = dict[str, int](T=-1), []
-    for each in points:
-        count[each.kind] = count.get(each.kind, 0) + 1
-        made.append(each._replace(name=f"{each.kind}{count[each.kind]}"))
-    return made
-
-
-def _of(
-    solution: Solution, letter: str, path: str, field: str, quantity: Quantity, what: str,
-    where: str,
-) -> TestPoint:  # fmt: skip
-    kind, _, name = path.partition(".")
-    item = solution.case.things[kind][name]
-    value = getattr(solution.branches[path] if kind not in ("compartment", "part")
-                    else getattr(solution, f"{kind}s")[name], field)  # fmt: skip
-    place = getattr(item, "at", None)
-    if kind == "compartment" and item.outline is not None:
-        x, y, width, height = item.outline
-        place = (x + width * (0.22 if letter == "P" else 0.5), y + height / 2)
-    return TestPoint(letter, f"{path}.{field}", what, where, quantity, float(value), place=place)
-
-
-def _of_fans(solution: Solution, fans: Sequence[Working]) -> Iterator[TestPoint]:
-    """Air speed and rotation of each."""
-    for fan in fans:
-        yield _of(solution, "V", fan.path, "velocity", q.VELOCITY, f"Air speed, {fan.path}",
-                  "mean of 5 points over its flow area")  # fmt: skip
-    for fan in fans:
-        if given(rated := fan.rating.rated_speed):
+    named = {
+        "fan": fans, "filter": [name for name in things["filter"] if f"filter.{name}" not in idle],
+        "vent": [name for name, item in things["vent"].items()
+                 if item.on is None and item.state == "open"],
+        "compartment": solution.case.compartments, "part": parts, "site": [""], "total": [""],
+    }  # fmt: skip
+    count = dict[str, int](T=-1)  # the air that comes in is T0
+    for letter, kind, field, head, what, where in READ:
+        for name in named[kind]:
+            path = f"{kind}.{name}".rstrip(".")
+            scale = fans[name].rated_speed if letter == "N" else 1.0
+            value = float(solution[f"{path}.{field}"] if field else fans[name].current) * scale
+            if not math.isfinite(value):
+                continue
+            count[letter] = count.get(letter, 0) + 1
+            words = {"path": path, "name": name, "side": "below" if value < 0 else "above",
+                     "intake": f"before {intake}" if intake else "outside"}  # fmt: skip
             yield TestPoint(
-                "N", f"{fan.path}.speed_ratio", f"Speed of rotation, {fan.path}",
-                "optical", q.SPEED, rated * fan.speed, scale=rated)  # fmt: skip
-
-
-def _currents(fans: Sequence[Working]) -> Iterator[TestPoint]:
-    """Of the data sheet, at rated speed: no result, but what is read first."""
-    for fan in fans:
-        if given(fan.rating.current):
-            at = "" if math.isclose(fan.speed, 1.0) else "; of the data sheet at rated speed"
-            yield TestPoint("A", "", f"Current, {fan.path}", f"clamp on one lead{at}", q.CURRENT,
-                            fan.rating.current)  # fmt: skip
-
-
-def _pressures(solution: Solution) -> Iterator[TestPoint]:
-    """Across every filter, and of every compartment against outside."""
-    idle = still(solution)
-    for path in (f"filter.{name}" for name in solution.case.things["filter"]):
-        if path not in idle:
-            yield _of(solution, "P", path, "drop", q.PRESSURE, f"Drop of {path}",
-                      "one tube on each side")  # fmt: skip
-    for name, row in solution.compartments.items():
-        yield _of(solution, "P", f"compartment.{name}", "pressure", q.PRESSURE,
-                  f"{name} {'below' if row.pressure < 0 else 'above'} outside",
-                  "outside at the same height")  # fmt: skip
-
-
-def _parts(solution: Solution) -> list[str]:
-    """Parts whose own surface can be read, least margin first: no station inside of a part."""
-    found = [name for name, row in solution.parts.items()
-             if math.isfinite(row.temperature) and not solution.case.parts[name].chain]  # fmt: skip
-    return sorted(found, key=lambda name: np.nan_to_num(solution.parts[name].margin, nan=math.inf))
+                f"{letter}{count[letter]}", f"{path}.{field}" if field else "",
+                intake if kind == "site" else path, head, what.format(**words),
+                where.format(**words), value, scale=scale,
+            )  # fmt: skip
 
 
 def _banded(
     solved: SolvedCase, points: Sequence[TestPoint], moved: Sequence[Spread]
 ) -> tuple[TestPoint, ...]:  # fmt: skip
     """With what 95 of 100 enclosures lie within."""
-    paths = [each.path for each in points if each.path]
+    paths, made = [each.path for each in points if each.path], []
     linear = drawn(solved, moved, paths)
     wide = dict(zip(paths, NORMAL_95 * np.linalg.norm(linear.slopes, axis=1), strict=True))
-    made = []
     for each in points:
-        own = float(wide.get(each.path, 0.0)) * each.scale
-        if each.kind == "A":
-            own = CURRENT_WITHIN * each.predicted
-        elif each.kind == "N":
-            own = max(own, ROTATION_WITHIN * each.predicted)
+        own = max(float(wide.get(each.path, 0.0)) * each.scale,
+                  LETTERS[each.name[0]][1] * each.predicted)  # fmt: skip
         made.append(each._replace(low=each.predicted - own, high=each.predicted + own))
     return tuple(made)
+
+
+def still(solution: Solution) -> set[str]:
+    """Branches that no air passes, such as a mat on a place that is blanked."""
+    return {path for path, row in solution.branches.items() if not abs(row.mass_flow) > 0}
 
 
 # --- faults ---------------------------------------------------------------------------------------
@@ -256,66 +207,31 @@ def _solved(solution: Solution, points: Sequence[TestPoint]) -> tuple[WrongState
     """Each fault with what every point would read."""
     tried = list(_faults(solution))
     pairs = evaluate(solution.case, [Run(changes=each.changes) for each in tried])
-    paths = [each.path for each in points if each.path]
-    values = {path: pairs[path] for path in paths} if tried else {}
-    return tuple(each._replace(values={path: float(values[path][i]) for path in paths},
+    values = {each.path: pairs[each.path] for each in points if each.path and tried}
+    return tuple(each._replace(values={path: float(row[i]) for path, row in values.items()},
                                look="No solution. " * bool(pairs.status[i]) + each.look)
                  for i, each in enumerate(tried))  # fmt: skip
 
 
 def _faults(solution: Solution) -> Iterator[WrongState]:
-    """What can be wrong after fitting, in the order in which a tester finds it."""
-    case, some, idle = solution.case, slice(MOST_OF_A_KIND), still(solution)
-    for fan in running_fans(solution)[some]:
-        other = "forward" if fan.item.mounted == "reversed" else "reversed"
-        way = "in" if is_outside(fan.target) else "out" if is_outside(fan.source) \
-            else f"towards {fan.source}"  # fmt: skip
-        yield WrongState(f"{fan.path} blows {way}", "Frame turned round: see its label.",
-                         {f"{fan.path}.mounted": other})  # fmt: skip
-        yield WrongState(f"{fan.path} stands still", "Terminals, supply, blocked rotor, alarm.",
-                    {f"{fan.path}.state": "stopped"})  # fmt: skip
-    for name, supply in case.things["supply"].items():
-        for hertz in other_mains(case, name):
-            yield WrongState(f"{hertz:g} Hz in place of {supply.frequency:g} Hz",
-                        "Measure the frequency. Life and noise are other than planned.",
-                        {f"supply.{name}.frequency": f"{hertz:g} Hz"})  # fmt: skip
-    of = {kind: [(f"{kind}.{name}", item) for name, item in case.things[kind].items()
-                 if item.state == state and f"{kind}.{name}" not in idle][some]
-          for kind, state in STATES_TRIED.items()}  # fmt: skip
-    for path, item in of["filter"]:
-        yield WrongState(f"{path} at twice its drop", "Wrong mat, packing film left on, or loaded.",
-                    {f"{path}.fouling": LOADED * item.fouling})  # fmt: skip
-    for path, _ in of["vent"]:
-        yield WrongState(f"{path} covered", "Take the cover off.",
-                    {f"{path}.state": SWITCHED["vent"][1]})  # fmt: skip
-    for path, item in of["leak"]:
-        yield WrongState(f"{path} leaks {LEAKING:g} times", "Door not shut, seal out of its place.",
-                    {f"{path}.flow_at.0": LEAKING * item.flow_at[0]})  # fmt: skip
-
-
-# --- the file of readings -------------------------------------------------------------------------
-
-
-def _csv(found: Expected, units: str) -> Iterator[str]:
-    """Remarks, headings, a row a point; figures of data sheets, which no result is, as remarks."""
-    yield f"{CSV_MARK}{__version__}, inputs {found.case.digest.removeprefix('sha256:')[:16]}\n"
-    yield "# Fill in reading and uncertainty (95 of 100 lie within, in the unit of the reading).\n"
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(READING_COLUMNS)
-    for each in found.points:
-        shown = each.quantity.shown(units)
-        numbers = [f"{shown.of(value):.6g}" for value in (each.predicted, each.low, each.high)]
-        turned = "; minus" if each.sign < 0 else ""
-        note = f"{each.name}: {each.what}; {each.where}{turned}"
-        row = [each.path, *numbers, shown.unit, "", shown.unit, "", note]
-        if each.path:
-            writer.writerow(row)
-        else:
-            yield f"# {note}: {' '.join(numbers[:1])} {shown.unit}, {' to '.join(numbers[1:])}\n"
-    yield text.getvalue()
-
-
-def still(solution: Solution) -> set[str]:
-    """Branches that no air passes, such as a mat on a place that is blanked."""
-    return {path for path, row in solution.branches.items() if not abs(row.mass_flow) > 0}
+    """What can be wrong after fitting, of the first things of each kind that it can befall."""
+    case, idle = solution.case, still(solution)
+    fans = {fan.path: fan for fan in running_fans(solution)}
+    moving = {path for path, item in case.branches.items() if path not in idle
+              and getattr(item, "state", "") in ("fitted", "open")}  # fmt: skip
+    able = {*fans, *moving, *(f"supply.{name}" for name in case.things["supply"])}
+    for kind, key, value, what, look in WRONG:
+        every = [(path, item) for name, item in case.things[kind].items()
+                 if (path := f"{kind}.{name}") in able
+                 and not (getattr(item, "on", None) or "").startswith(f"{kind}.")]  # fmt: skip
+        for path, item in every[:MOST_OF_A_KIND]:
+            way, tried = "", [value if isinstance(value, str) else value * get(item, key)]
+            if key == "mounted":
+                tried = ["forward" if item.mounted == "reversed" else "reversed"]
+                start, end = fans[path].source, fans[path].target
+                way = "in" if is_outside(end) else "out" if is_outside(start) else f"to {start}"
+            elif key == "frequency":
+                tried = [f"{hertz:g} Hz" for hertz in other_mains(case, item.name)]
+            for each in tried:
+                told = what.format(path=path, way=way, value=each, times=value)
+                yield WrongState(told, look, {f"{path}.{key}": each})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from matplotlib.axes import Axes
@@ -11,7 +11,7 @@ from flownet.pages.verdict import verdict
 from flownet.pictures.caption import Units, pretty
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.callouts import branch_labels, compartment_label
-from flownet.pictures.map.layout import MapLayout
+from flownet.pictures.map.layout import PLATE_NAME_WIDE, MapLayout, Plate
 from flownet.pictures.map.layout import marks as all_marks
 from flownet.pictures.map.parts import (
     DIAMOND,
@@ -34,6 +34,7 @@ from flownet.pictures.style import picture
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
+from flownet.schema.fields import NONE
 
 MAP_MARGIN = 22.0  # around the page
 SLOT_BANDS = 8  # of temperature along a slot
@@ -113,9 +114,12 @@ def map_scene(
 
 
 def narrow_scene(
-    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None
-) -> tuple[Drawing, tuple[str, ...]]:
-    """The map for a small screen: numbers in place of labels; what they stand for, in order."""
+    solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
+    tags: Mapping[str, str] = NONE,
+) -> tuple[Drawing, tuple[str, ...]]:  # fmt: skip
+    """The map for a small screen: numbers in place of labels; what they stand for, in order.
+
+    With `tags` by path these stand there instead, and nothing is said of temperatures."""
     layout = MapLayout(solution, Units(units), (NARROW_BODY, NARROW_BODY))
     drawing, room = Drawing(solution.case.title, 4.0), Room(layout.body)
     scale, marks = _range(solution, temperatures), all_marks(layout)
@@ -125,18 +129,30 @@ def narrow_scene(
     parts = chips(layout, marks)
     drawing.add(Layer.ARROW, *(diamond(at, chip.over) for chip in parts for at in chip.points))
     room.add(*diamonds(parts))
+    plates = {name: _tagged(name, tags) for name in layout.rects} if tags else layout.plates
     small = [f"compartment.{name}" for name, rect in layout.rects.items()
-             if not put_plate(drawing, layout.plates[name], rect, room)]  # fmt: skip
+             if not put_plate(drawing, plates[name], rect, room)]  # fmt: skip
     drawing.spots.update(_spots(layout, marks, parts))
-    told = tuple(path for path in drawing.spots if path in small
-                 or not path.startswith("compartment."))  # fmt: skip
+    told = tuple(path for path in tags or drawing.spots if path in drawing.spots
+                 and (path in small or not path.startswith("compartment.")))  # fmt: skip
     for number, path in enumerate(told, 1):
-        _tag(drawing, room, str(number), drawing.spots[path])
+        _tag(drawing, room, tags.get(path, str(number)), drawing.spots[path])
+    if tags:
+        drawing.layers[Layer.FILL].clear()
+        return drawing, told
     limits = {name: row.limit for name, row in solution.compartments.items()}
     found = [row.temperature for row in solution.compartments.values()]
     rect = drawing.rect
     page.colour_bar(drawing, (rect.x0, rect.y1 + 12.0), scale, limits, found, layout.units)
     return drawing, told
+
+
+def _tagged(name: str, tags: Mapping[str, str]) -> Plate:
+    """A plate with the name of a compartment and its tag."""
+    tag = tags.get(f"compartment.{name}", "")
+    lines = (*scene.written(name, look.BODY, False, PLATE_NAME_WIDE)[:2],
+             *([Letters(0, 0, tag, look.HEAD, True)] if tag else []))  # fmt: skip
+    return Plate((lines,), lines)
 
 
 def _tag(drawing: Drawing, room: Room, number: str, at: Rect) -> None:
