@@ -16,7 +16,7 @@ from flownet.equations.levels import wall_faces
 from flownet.equations.topology import root_places
 from flownet.exports.legend import about, tabled
 from flownet.exports.porous import pieces, porous
-from flownet.findings.facts import running_fans, temperature_at
+from flownet.findings.facts import running_fans, temperature_at, working_fans
 from flownet.pages.sheet import Listing
 from flownet.physics import air
 from flownet.results.solution import Solution
@@ -33,7 +33,7 @@ def tables(solutions: Sequence[Solution]) -> list[Listing]:
     """All conditions of some solutions, scenario by scenario, and what the columns are."""
     sorts = {"outside": _outside, "boundaries": _boundaries, "fans": _fans, "fan_curves": _curves,
              "porous": porous, "heat": _heat, "walls": _walls, "compartments": _spaces}  # fmt: skip
-    made = [tabled(name, ((each.scenario, *row) for each in solutions for row in rows(each)))
+    made = [tabled(name, [(each.scenario, *row) for each in solutions for row in rows(each)])
             for name, rows in sorts.items()]  # fmt: skip
     return [*made, about(made)]
 
@@ -46,11 +46,6 @@ def _outside(solution: Solution) -> Rows:
                float(air.density(warm, site)), float(air.viscosity(warm)))  # fmt: skip
 
 
-def _at(item: Any) -> tuple[float, float]:
-    """Where it sits in the view, as the case says."""
-    return getattr(item, "at", None) or (np.nan, np.nan)
-
-
 # --- what crosses the enclosure ------------------------------------------------------------------
 
 
@@ -60,38 +55,26 @@ def _boundaries(solution: Solution) -> Rows:
     for path, chain in series(case).items():
         item: Any = case.branches[path]
         ends, row = (item.from_, item.to), solution.branches[path]
-        if any(map(is_outside, ends)):
-            moves = path in passed and not is_still(solution, path)
-            density = row.mass_flow / row.volume_flow if moves else np.nan
-            yield (
-                path, item.tag or "", _role(ends, row.mass_flow, moves, path in passed), *ends,
-                row.mass_flow, row.volume_flow, density,
-                solution.site["pressure"] / (air.GAS_CONSTANT * density),
-                row.outlet_temperature if moves else np.nan,
-                *(_pressure(solution, filter(which, ends)) for which in (is_outside, _is_inside)),
-                sum(float(solution.branches[each].drop) for each in chain),
-                solution.fans[path].rise if path in solution.fans else np.nan, known[path].face,
-                *_at(item),
-            )  # fmt: skip
+        inner, outer = sorted(ends, key=is_outside)
+        if not is_outside(outer):
+            continue
+        moves = path in passed and not is_still(solution, path)
+        role = "inlet" if is_outside(ends[0]) == (row.mass_flow > 0) else "outlet"
+        role = role if not is_outside(inner) else "outside to outside"
+        density = row.mass_flow / row.volume_flow if moves else np.nan
+        yield (
+            path, item.tag, role if moves else "still" if path in passed else "closed", *ends,
+            row.mass_flow, row.volume_flow, density,
+            solution.site["pressure"] / (air.GAS_CONSTANT * density),
+            row.outlet_temperature if moves else np.nan,
+            _pressure(solution, outer), _pressure(solution, inner),
+            sum(float(solution.branches[each].drop) for each in chain),
+            solution.fans[path].rise if path in solution.fans else np.nan, known[path].face,
+        )  # fmt: skip
 
 
-def _role(ends: tuple[str, str], flow: float, moves: bool, passed: bool) -> str:
-    if not moves:
-        return "still" if passed else "closed"
-    if all(map(is_outside, ends)):
-        return "outside to outside"
-    return "inlet" if is_outside(ends[0]) == (flow > 0) else "outlet"
-
-
-def _is_inside(place: str) -> bool:
-    return not is_outside(place)
-
-
-def _pressure(solution: Solution, places: Iterator[str]) -> float:
-    """Gauge pressure of the first of some places; NaN without one."""
-    place = next(places, None)
-    if place is None:
-        return np.nan
+def _pressure(solution: Solution, place: str) -> float:
+    """Gauge pressure of a place."""
     if is_outside(place):
         return float(solution.case.things["outside"][outside_name(place)].over_pressure)
     return float(solution.compartments[place].pressure)
@@ -101,16 +84,12 @@ def _pressure(solution: Solution, places: Iterator[str]) -> float:
 
 
 def _fans(solution: Solution) -> Rows:
-    known = pieces(solution)
-    thick = {fan.path: lines.density(solution, fan) for fan in running_fans(solution)}
-    for name, fan in solution.case.fans.items():
-        row, flow = solution.fans[fan.path], solution.volume_flow(fan.path)
-        back, turned = fan.mounted == "reversed", solution.case.rating(fan).rated_speed
+    for fan in working_fans(solution):
+        rating, row = fan.rating, solution.fans[fan.path]
         yield (
-            fan.path, fan.tag or "", " > ".join((fan.from_, fan.to)[:: -1 if back else 1]),
-            fan.state, row.region, turned * row.speed_ratio, row.speed_ratio,
-            thick.get(fan.path, np.nan), -flow if back else flow, row.rise,
-            known[f"fan.{name}"].face, row.power, *_at(fan),
+            fan.path, fan.item.tag, f"{fan.source} > {fan.target}", fan.item.state, fan.region,
+            rating.rated_speed * row.speed_ratio, row.speed_ratio, lines.density(solution, fan),
+            fan.flow, fan.rise, rating.flow_area, row.power,
         )  # fmt: skip
 
 
@@ -138,15 +117,14 @@ def _heat(solution: Solution) -> Rows:
     for name, row in solution.parts.items():
         if given(row.heat):
             part = case.parts[name]
-            yield (part.path, part.tag or "", part.in_, at[name], row.heat, row.heat,
-                   row.temperature, *_at(part))  # fmt: skip
+            yield part.path, part.tag, part.in_, at[name], row.heat, row.heat, row.temperature
     for slot in case.things["slot"].values():
         if slot.state == "fitted" and (heat := slot.power * slot.load):
-            yield (slot.path, slot.tag or "", slot.path, slot.path, heat, heat, np.nan, *_at(slot))
-    for fan in case.fans.values():
+            yield slot.path, slot.tag, slot.path, slot.path, heat, heat, np.nan
+    for fan in working_fans(solution):
         if power := solution.fans[fan.path].power:
-            warms = power if case.rating(fan).motor_in_air else 0.0
-            yield (fan.path, fan.tag or "", fan.path, fan.path, power, warms, np.nan, *_at(fan))
+            warms = power if fan.rating.motor_in_air else 0.0
+            yield fan.path, fan.item.tag, fan.path, fan.path, power, warms, np.nan
 
 
 def _walls(solution: Solution) -> Rows:
@@ -167,9 +145,6 @@ def _walls(solution: Solution) -> Rows:
 
 
 def _spaces(solution: Solution) -> Rows:
-    size = solution.case.body.size
-    for name, item in solution.case.compartments.items():
-        row = solution.compartments[name]
-        depth = item.depth if given(item.depth) or size is None else size[2]
-        yield (name, item.tag or "", row.mean_temperature, row.pressure,
-               *(item.outline or (np.nan,) * 4), depth)  # fmt: skip
+    for name, row in solution.compartments.items():
+        item = solution.case.compartments[name]
+        yield name, item.tag, row.mean_temperature, row.pressure

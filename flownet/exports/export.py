@@ -9,21 +9,24 @@ from typing import TYPE_CHECKING, Any
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.exports import cfd, files, network, results
+from flownet.pages import render
 from flownet.pages.caption import Caption
 from flownet.pages.page import Unsolved, counted
 from flownet.pages.result import Result
 from flownet.pages.sheet import Sheet, Tabled
 from flownet.results.solution import Solution, extra
 from flownet.schema import argument_checks, atomic
-from flownet.schema.errors import CaseError
+from flownet.schema.errors import CannotWrite, CaseError
 from flownet.schema.fault import Fault
 from flownet.studies.compare import Comparison
+from flownet.studies.sweep_files import needed
 
 if TYPE_CHECKING:
     import networkx
 
-SUBJECTS = ("cfd", "network", "results")
-GRAPHS = (".graphml", ".dot")
+FORMS = {"cfd": ".csv", "network": ".graphml", "results": ".csv"}  # subject -> its usual suffix
+LIBRARIES = {".csv": "", ".parquet": "pyarrow", ".xlsx": "openpyxl", ".json": ""}
+GRAPHS = {".graphml": "", ".dot": ""}
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -50,32 +53,36 @@ class Export(Result):
 
     def to_frame(self, table: str = "") -> Any:
         """A table, the first unless named, as a pandas DataFrame; CaseError where there is none."""
-        known = {each.name: each for each in self.sheet.of("rows")}
-        if table and table not in known:
-            raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(known)}')
-        every = files.columns(known[table or next(iter(known))])
-        return extra("pandas").DataFrame({each.heading: each.values for each in every})
+        made = {each.name: each for each in self.sheet.of("rows")}
+        if table and table not in made:
+            raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(made)}')
+        wanted = made[table or next(iter(made))]
+        heads = [field.key for field in files.fields(wanted)]
+        return extra("pandas").DataFrame(render.flat_records(wanted), columns=heads)
 
     @property
     def graph(self) -> networkx.MultiDiGraph:
         """Of a network: places as nodes, what joins them as edges, results as attributes."""
         if self.subject != "network":
             raise CaseError(Fault("graph", "only of a network", self.subject))
-        return network.graph_of(self.sheet)
+        return network.graph_of(self.sheet.of("json"), self.caption)
 
     def contents(self, path: Path, units: str = "metric") -> dict[Path, bytes]:
-        """Every file by its path, as `save` writes it."""
-        known, suffix = suffixes(self.subject), path.suffix.lower()
-        if suffix not in known:
-            raise CaseError(Fault("save", f"takes {', '.join(known)}", str(path)))
+        """Every file by its path, as `save` writes it; tables without a row are left out."""
+        suffix, folder = path.suffix.lower(), folder_of(path)
+        filled = [table for table in self.sheet.of("rows", units=units) if len(table)]
+        if folder is not None:
+            made = files.csv if suffix == ".csv" else files.frame
+            return {folder / f"{table.name}{suffix}": made(table) for table in filled}
         if suffix in GRAPHS:
             dot = suffix == ".dot"
-            made = network.dot(self.graph, units) if dot else network.graphml(self.graph)
-            return {path: made.encode()}
-        return files.contents(self.sheet, path, units)
+            text = network.dot(self.graph, units) if dot else network.graphml(self.graph)
+            return {path: text.encode()}
+        book = suffix == ".xlsx"
+        return {path: files.book(filled, units) if book else render.json(self.sheet, {}).encode()}
 
     def save(
-        self, path: str | Path, *, units: str = "metric", overwrite: bool = False
+        self, path: str | Path, *, units: str = "metric", force: bool = False
     ) -> tuple[Path, ...]:
         """Write it by the suffix of `path`, and say which files that made.
 
@@ -85,32 +92,52 @@ class Export(Result):
             `.json`, `.xlsx`; `.csv` or `.parquet`: a folder of that name (without the suffix) with
             a file for each table; of a network `.graphml` or `.dot` too.
         units : "metric" or "us"
-            Of CSV, workbooks and labels; all else has the units of JSON.
-        overwrite : bool
-            Whether files of these names may be replaced.
+            Of workbooks, labels and sentences; all else has the units of JSON.
+        force : bool
+            Replace files that flownet did not write, but for `.csv`.
 
         Raises
         ------
-        CaseError, FileExistsError, CannotWrite
-            A suffix that is not known; a file that is there; what the system does not take.
+        CaseError, CannotWrite
+            A suffix that is not known; a file that is not ours; what the system does not take.
         ImportError
             `.parquet` without pyarrow, `.xlsx` without openpyxl: both in the extra `frames`.
         """
         argument_checks.check_file("save", path)
-        made = self.contents(Path(path), units)
-        there = [name for name in made if name.exists()]
-        if there and not overwrite:
-            raise FileExistsError(f"{there[0]}: exists already; pass overwrite=True to replace it")
+        checked(self.subject, Path(path), force)
+        made, folder = self.contents(Path(path), units), folder_of(Path(path))
+        for name in made:
+            files.check(name, force)
+        if folder is not None:
+            with atomic.refusing(folder):
+                folder.mkdir(exist_ok=True)
         for name, content in made.items():
-            if name != Path(path):
-                name.parent.mkdir(exist_ok=True)
             atomic.write(name, content)
         return tuple(made)
 
 
-def suffixes(subject: str) -> tuple[str, ...]:
-    """What files of a subject may be called."""
-    return (*filter(None, files.LIBRARIES), *(GRAPHS if subject == "network" else ()))
+def folder_of(path: Path) -> Path | None:
+    """The folder of tables that a path stands for; None where it is one file."""
+    return path.with_suffix("") if path.suffix.lower() in (".csv", ".parquet") else None
+
+
+def checked(subject: str, path: Path, force: bool = False) -> None:
+    """What is wrong with a path before any work.
+
+    CaseError for a suffix that a subject is not written with, ImportError where a library is
+    missing that it takes, CannotWrite for a place that it cannot have.
+    """
+    target = folder_of(path) or path
+    libraries = LIBRARIES | (GRAPHS if subject == "network" else {})
+    if path.suffix.lower() not in libraries:
+        raise CaseError(f"{subject} is written as {', '.join(libraries)} (got {path})")
+    needed(path, libraries)
+    if not target.parent.is_dir():
+        raise CannotWrite(f"{target}: cannot be written: there is no folder {target.parent}")
+    if target.exists() and target.is_dir() == (target == path):
+        raise CannotWrite(f"{target}: is a {'folder' if target == path else 'file'}; "
+                          "take another name")  # fmt: skip
+    files.check(target, force)
 
 
 def export(
@@ -133,8 +160,8 @@ def export(
     CaseError, TypeError
         For a subject that there is not, or a network of several; for what is no solution.
     """
-    if subject not in SUBJECTS:
-        raise CaseError(Fault("subject", f"is one of {', '.join(SUBJECTS)}", f'"{subject}"'))
+    if subject not in FORMS:
+        raise CaseError(Fault("subject", f"is one of {', '.join(FORMS)}", f'"{subject}"'))
     every = list(found) if isinstance(found, (list, tuple)) else [found]
     solved = [each for each in every if not isinstance(each, Unsolved)]
     if subject == "network" and len(solved) > 1:

@@ -1,4 +1,5 @@
-"""The columns of exported tables, which `legend.toml` declares: quantity, and what it is."""
+"""The columns of conditions for a flow simulation, which `legend.toml` declares: quantity, and what
+it is."""
 
 from __future__ import annotations
 
@@ -6,10 +7,10 @@ import functools
 import importlib.resources
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from flownet.pages.sheet import Heads, Listing, by_rows
+from flownet.pages.sheet import Listing, by_rows
 from flownet.schema.quantities import QUANTITIES, RATIO, Quantity
 from flownet.schema.shown import Shown
 
@@ -24,10 +25,10 @@ def declared() -> dict[str, dict[str, tuple[str, str]]]:
             for name, each in tables.items()}  # fmt: skip
 
 
-def tabled(name: str, rows: Iterable[tuple[Any, ...]]) -> Listing:
+def tabled(name: str, rows: Sequence[tuple[Any, ...]]) -> Listing:
     """A table of rows whose columns are declared."""
-    heads: Heads = [(column, _quantity(kind)) for column, (kind, _) in declared()[name].items()]
-    return by_rows(name, heads, list(rows))
+    return by_rows(name, [(head, _quantity(kind)) for head, (kind, _) in declared()[name].items()],
+                   rows)  # fmt: skip
 
 
 def _quantity(kind: str) -> Quantity | None:
@@ -40,11 +41,6 @@ def _quantity(kind: str) -> Quantity | None:
 
 def about(tables: Iterable[Listing]) -> Listing:
     """What the columns of tables that have rows are."""
-    heads: Heads = (("table", None), ("column", None), ("is", None))
-    return by_rows("about", heads, [*_told(tables)])
-
-
-def _told(tables: Iterable[Listing]) -> Iterator[tuple[str, str, str]]:
-    for table in (table for table in tables if len(table)):
-        for column, (_, words) in declared()[table.name].items():
-            yield table.name, column, words
+    told = [(table.name, column, words) for table in tables if len(table)
+            for column, (_, words) in declared()[table.name].items()]  # fmt: skip
+    return by_rows("about", (("table", None), ("column", None), ("is", None)), told)

@@ -6,22 +6,21 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
-import numpy as np
-
-from flownet.exports.legend import tabled
 from flownet.pages.caption import own_changes
 from flownet.pages.page import Unsolved
 from flownet.pages.schedule import fan_schedule
 from flownet.pages.sheet import Column, Heads, Listing, Tabled, by_rows
 from flownet.pages.verdict import ranked, verdict
 from flownet.results.solution import TABLE_NAMES, Solution
-from flownet.results.tables import BALANCE, SITE, TOTALS, Field
+from flownet.results.tables import BALANCE, SITE, TOTALS
 from flownet.schema import quantities as q
 from flownet.schema.fields import NONE, attribute
 from flownet.studies.compare import Comparison
-from flownet.studies.outcome import pairs_table
+from flownet.studies.outcome import margin_unit, pairs_table
 
 WHERE: Heads = (("scenario", None), ("variant", None))
+SUMS = [(f"{kind}.{field.name}", field) for kind, fields in
+        (("total", TOTALS), ("site", SITE), ("balance", BALANCE)) for field in fields]  # fmt: skip
 WORDS_OF = {  # words of the case beside results
     "compartments": ("tag",), "branches": ("from", "to", "on", "tag"), "fans": ("tag",),
     "parts": ("in", "tag"),
@@ -29,28 +28,29 @@ WORDS_OF = {  # words of the case beside results
 
 
 def scenarios_table(outcomes: Sequence[Solution | Unsolved], units: str) -> Listing:
-    """What was solved and how it stands; what was not keeps its place, with the reason."""
+    """What was solved, how it stands, totals, site and balance; what was not solved keeps its
+    place, with the reason."""
+    words = ("verdict", "void", "changes", "input_digest")
+    heads = (*WHERE, *((word, None) for word in words),
+             *((path.replace(".", "_"), field.quantity) for path, field in SUMS))  # fmt: skip
     rows: list[tuple[Any, ...]] = []
     for item in outcomes:
         if isinstance(item, Unsolved):
-            rows.append((item.scenario, item.variant, f"not solved: {' '.join(item.faults)}",
-                         None, None, None, None))  # fmt: skip
+            told = [f"not solved: {' '.join(item.faults)}", *[None] * (len(heads) - 3)]
         else:
-            said = " ".join(sentence.plain(units) for sentence in verdict(item))
             void = "; ".join(f"{word}: {', '.join(names)}" for word, names in item.void.items())
-            rows.append((item.scenario, item.variant, said, void or None, item.stable,
-                         "; ".join(own_changes(item.case)) or None, item.case.digest))  # fmt: skip
-    return tabled("scenarios", rows)
+            told = [" ".join(sentence.plain(units) for sentence in verdict(item, units)), void,
+                    "; ".join(own_changes(item.case)), item.case.digest,
+                    *(item[path] for path, _ in SUMS)]  # fmt: skip
+        rows.append((item.scenario, item.variant, *told))
+    return by_rows("scenarios", heads, rows)
 
 
 def tables(solutions: Sequence[Solution], comparison: Comparison | None = None) -> list[Tabled]:
     """Margins, the fan schedule, every table of a solution, findings; a comparison's matrix."""
-    groups = (("totals", TOTALS), ("site", SITE), ("balance", BALANCE))
     made: list[Tabled] = [
         _margins(solutions), fan_schedule(solutions),
-        *(_table(name, solutions) for name in TABLE_NAMES),
-        *(_group(name, fields, solutions) for name, fields in groups),
-        partial(_findings, solutions),
+        *(_table(name, solutions) for name in TABLE_NAMES), partial(_findings, solutions),
     ]  # fmt: skip
     if comparison is None:
         return made
@@ -59,31 +59,26 @@ def tables(solutions: Sequence[Solution], comparison: Comparison | None = None) 
 
 
 def _margins(solutions: Sequence[Solution]) -> Listing:
-    """Every limit that applies, the worst of its scenario first."""
+    """Every limit that applies, the worst of its scenario first; units stand behind."""
     every = [(each, item, word) for each in solutions for item, word in ranked(each)]
-    values = [item.quantity for _, item, _ in every]
-    return Listing("margins", (
-        Column("scenario", [each.scenario for each, *_ in every]),
-        Column("variant", [each.variant for each, *_ in every]),
-        Column("limit", [item.limit for _, item, _ in every]),
-        Column("subject", [item.subject for _, item, _ in every]),
-        Column("value", [item.value for _, item, _ in every], values),
-        Column("bound", [item.bound for _, item, _ in every], values),
-        Column("margin", [item.margin for _, item, _ in every],
-               [item.margin_quantity for _, item, _ in every]),
-        Column("status", [word for *_, word in every]),
-    ), "data")  # fmt: skip
+    held, lost = ([item[place] for _, item, _ in every] for place in (-2, -1))
+    heads: Any = (
+        *WHERE, ("limit", None), ("subject", None), ("value", held), ("bound", held),
+        ("unit", None), ("margin", lost), ("margin_unit", None), ("status", None),
+    )  # fmt: skip
+    return by_rows("margins", heads, [
+        (each.scenario, each.variant, item.limit, item.subject, item.value, item.bound,
+         margin_unit(item.quantity), item.margin, margin_unit(item.margin_quantity), word)
+        for each, item, word in every
+    ])  # fmt: skip
 
 
 def _table(name: str, solutions: Sequence[Solution]) -> Listing:
     """One table of the solutions below each other, with where its things stand."""
-    words, first = WORDS_OF.get(name, ()), getattr(solutions[0], name)
-    heads = (*WHERE, ("name", None), *((word, None) for word in words), *_heads(first.fields))
+    words, fields = WORDS_OF.get(name, ()), getattr(solutions[0], name).fields
+    heads = (*WHERE, ("name", None), *((word, None) for word in words),
+             *((field.name, field.quantity) for field in fields))  # fmt: skip
     return by_rows(name, heads, [row for each in solutions for row in _rows(each, name, words)])
-
-
-def _heads(fields: Sequence[Field]) -> Iterator[tuple[str, Any]]:
-    return ((field.name, field.quantity) for field in fields)
 
 
 def _rows(solution: Solution, name: str, words: Sequence[str]) -> Iterator[tuple[Any, ...]]:
@@ -96,18 +91,12 @@ def _rows(solution: Solution, name: str, words: Sequence[str]) -> Iterator[tuple
                *(getattr(row, field.name) for field in table.fields))  # fmt: skip
 
 
-def _group(name: str, fields: Sequence[Field], solutions: Sequence[Solution]) -> Listing:
-    values = {"totals": "totals_", "site": "site", "balance": "balance_"}[name]
-    rows = [(each.scenario, each.variant, *(getattr(each, values)[f.name] for f in fields))
-            for each in solutions]  # fmt: skip
-    return by_rows(name, (*WHERE, *_heads(fields)), rows)
-
-
 def _findings(solutions: Sequence[Solution], units: str) -> Listing:
+    words = ("severity", "rule", "subject", "message", "try")
     rows = [(each.scenario, each.variant, found.severity, found.rule, found.subject,
              found.message(units), found.advice(units))
             for each in solutions for found in each.findings]  # fmt: skip
-    return tabled("findings", rows)
+    return by_rows("findings", (*WHERE, *((word, None) for word in words)), rows)
 
 
 def _matrix(found: Comparison) -> Listing:
@@ -117,12 +106,12 @@ def _matrix(found: Comparison) -> Listing:
     """
     made = [Column("scenario", found.scenarios)]
     for place, name in enumerate(found.variants):
-        column = [row[place] for row in found.cells]
-        margins = found.margins[:, place]
+        cells = [row[place] for row in found.cells]
+        kinds = [cell.margin_quantity if cell else q.DIFFERENCE for cell in cells]
         made += [
-            Column(name, np.where(np.isfinite(margins), margins, np.nan),
-                   [cell.margin_quantity if cell else q.DIFFERENCE for cell in column]),
-            Column(f"{name}_decides", [cell.subject or None if cell else None for cell in column]),
-            Column(f"{name}_status", [cell.word if cell else "does not apply" for cell in column]),
+            Column(name, found.margins[:, place], kinds),
+            Column(f"{name}_unit", [*map(margin_unit, kinds)]),
+            Column(f"{name}_decides", [cell.subject if cell else "" for cell in cells]),
+            Column(f"{name}_status", [cell.word if cell else "does not apply" for cell in cells]),
         ]  # fmt: skip
     return Listing("matrix", tuple(made), "data")

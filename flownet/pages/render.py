@@ -193,7 +193,11 @@ def json(sheet: Sheet, more: Mapping[str, Any]) -> str:
 
 def rows(sheet: Sheet) -> list[dict[str, Any]]:
     """The first table of rows, what is nested in words."""
-    table = next(sheet.of("rows"))
+    return flat_records(next(sheet.of("rows")))
+
+
+def flat_records(table: Listing) -> list[dict[str, Any]]:
+    """Records, what is nested in words."""
     return [{key: flat(value) for key, value in row.items()} for row in records(table)]
 
 
