@@ -33,7 +33,7 @@ def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
     for reading, unit, uncertainty in ((38.0, "degC", 1.0), (100.4, "degF", 1.8), (311.15, "K", 1)):
         found = flownet.check_readings(closed(), [row(reading, unit, uncertainty)])
         assert found.shares == pytest.approx([0.3], abs=1e-6)
-        assert found.readings.rows[0].uncertainty == pytest.approx(1.0)
+        assert found.readings.wide == pytest.approx([1.0])
     assert "+30 % of its rise above outside (25.0 degC)" in found.verdict
     assert "(77.0 degF), +5.4 degF" in found.verdicts("us")[0]
 
@@ -183,8 +183,7 @@ def test_a_sheet_to_fill_in_is_taken_as_it_is(tmp_path):
     )
     found = flownet.check_readings(load("drive-cabinet"), tmp_path / "r.csv")
     assert found.readings.left_out == 1
-    turned, drop = found.readings.rows
-    assert (turned.value, turned.uncertainty) == pytest.approx((0.9, 0.01))
-    assert drop.value == pytest.approx(0.11 * 249.08891)  # Pa in an inch of water
+    assert found.readings.values == pytest.approx([0.9, 0.11 * 249.08891])  # Pa in an inch of water
+    assert found.readings.wide[0] == pytest.approx(0.01)
     kept = found.rows()[0]
     assert (kept["note"], kept["low_in_file"], kept["predicted"]) == ("strobe", "", 1.0)
