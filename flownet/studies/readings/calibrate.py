@@ -30,7 +30,7 @@ from flownet.studies.outcome import place_facts
 from flownet.studies.readings.file import Known, Readings, Source, data_columns, known_results, read
 from flownet.studies.readings.fit import Fit, fit, most
 from flownet.studies.readings.separate import inseparable, weakness
-from flownet.studies.readings.slopes import FIT_SPAN, SolvedCase, Unknown, Unknowns, unknowns
+from flownet.studies.readings.slopes import FIT_SPAN, Unknown, Unknowns, unknowns
 from flownet.studies.samples import NORMAL_95
 
 MEASURED_VARIANT = "as-measured"
@@ -79,7 +79,7 @@ class Calibration(Result):
         return f'<Calibration "{self.case.title}": {self.verdict}>'
 
     @cached_property
-    def fitted(self) -> tuple[Fitted, ...]:
+    def every(self) -> tuple[Fitted, ...]:
         """Every unknown, in the order in which they were asked for."""
         half = self.fit.half_widths(self.fit.fits)
         half[self.fit.at_bound != 0] = np.nan
@@ -91,12 +91,12 @@ class Calibration(Result):
     @property
     def values(self) -> dict[str, float]:
         """Of each path; of numbers that differ today a factor on each."""
-        return {each.one.path: each.value for each in self.fitted}
+        return {each.one.path: each.value for each in self.every}
 
     @property
     def intervals(self) -> dict[str, tuple[float, float]]:
         """95 % of each path; NaN of one that is at a bound."""
-        return {each.one.path: (each.low, each.high) for each in self.fitted}
+        return {each.one.path: (each.low, each.high) for each in self.every}
 
     @property
     def changes(self) -> dict[str, float]:
@@ -108,7 +108,7 @@ class Calibration(Result):
         """The same as lines of a case file."""
         like = self.case.applied.variant
         lines = [] if like == "base" else [f"like = {json.dumps(like.split('+'))}"]
-        return lines + [f"{json.dumps(path)} = {json.dumps(text)}" for each in self.fitted
+        return lines + [f"{json.dumps(path)} = {json.dumps(text)}" for each in self.every
                         for path, text in each.one.written(each.value).items()]  # fmt: skip
 
     @property
@@ -117,7 +117,7 @@ class Calibration(Result):
         applied, source = self.case.applied, self.case.source or self.case
         design = source.under(variant=applied.variant).with_changes(self.changes)
         made = design.under(applied.scenario)
-        return [each.one.path for each in self.fitted
+        return [each.one.path for each in self.every
                 if any(made[p.path] != design[p.path] for p in each.one.places)]  # fmt: skip
 
     @property
@@ -140,7 +140,7 @@ class Calibration(Result):
             **place_facts(self.case), "verdict": list(self.verdicts()),
             "void": dict(self.solution.void), "readings": len(self.readings.points),
             "left_out": self.readings.left_out,
-            "values": {each.one.path: each.to_dict() for each in self.fitted},
+            "values": {each.one.path: each.to_dict() for each in self.every},
             "correlations": {path: {other: plain(Field("", q.RATIO), r) for other, r in
                                     zip(self.values, row, strict=True)} for path, row in rows},
             "chi_square": self.fit.chi_square, "degrees_of_freedom": self.fit.freedom,
@@ -176,17 +176,18 @@ def calibrate(
     argument_checks.check_names("calibrate: free", paths)
     if not paths:
         raise CaseError("free: nothing is free; name inputs, such as filter.intake.fouling")
-    solved = SolvedCase(changed(case, scenario, variant, changes))
-    some, known = unknowns(solved, list(paths)), known_results(solved.batch)
-    found = read(readings, solved.case, known)
-    ended = _fitted(some, found, known)
-    there = SolvedCase(solved.case.with_changes(some.changes(ended.values)))
-    return Calibration(solved.case, found, some, ended, there.batch.select(0))
+    made = changed(case, scenario, variant, changes)
+    some = unknowns(made, list(paths))
+    known = known_results(some.state(np.zeros(len(paths))).batch)
+    found = read(readings, made, known)
+    ended = fitted(some, found, known)
+    return Calibration(made, found, some, ended, some.state(ended.values).batch.select(0))
 
 
-def _fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
-    """NoSolution where it does not settle, or readings cannot tell the unknowns."""
-    value, weight = readings.values, NORMAL_95 / readings.wide
+def fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
+    """Where readings fit best; NoSolution where it does not settle, or readings cannot tell the
+    unknowns. `known`: every result of the case as it is."""
+    weight = NORMAL_95 / readings.wide
 
     def residuals(x: Array) -> tuple[Array, Array]:
         """Predicted less read in standard deviations, and slopes; NaN where there is no such
@@ -194,10 +195,8 @@ def _fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
         try:
             found = free.at(x, readings.points)
         except (CaseError, NoSolution):
-            if not x.any():  # where it begins: what is wrong there is the user's to know
-                raise
-            return np.full(len(value), np.nan), np.zeros((len(value), len(x)))
-        return (found.values - value) * weight, found.slopes * weight[:, None]
+            return np.full(len(weight), np.nan), np.zeros((len(weight), len(x)))
+        return (found.values - readings.values) * weight, found.slopes * weight[:, None]
 
     start = np.zeros(len(free.each))
     found = fit(residuals, start, *free.ends, scaled=True)
@@ -237,7 +236,7 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
         yield f"{what}; intervals are {wider:.2g} times as wide as the stated uncertainties make " \
               "them, with Student's t: the values are those of a model that something is wrong " \
               "with"  # fmt: skip
-    for one, value, *_, bound in found.fitted:
+    for one, value, *_, bound in found.every:
         if bound:
             far = FAR * one.searched[bound == "upper"]
             yield f"{one.path} is at its {bound} bound, {one.quantity.shown(units).text(value)}" \
@@ -255,7 +254,7 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
 
 def _tables(found: Calibration) -> Iterator[Listing]:
     """Values, the block for the case file, correlations, what is left of each reading."""
-    some, kinds = found.fitted, [each.one.quantity for each in found.fitted]
+    some, kinds = found.every, [each.one.quantity for each in found.every]
     yield Listing("free", (
         Column("Free", [*found.values]),
         Column("stated", [each.one.subject.present for each in some], kinds, form="bound"),

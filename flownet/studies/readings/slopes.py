@@ -10,14 +10,14 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
-from flownet.enclosure.contents import Changes, Place
+from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.results.batch import SolutionBatch
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault
-from flownet.schema.fields import NONE, Number
+from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
 from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
@@ -39,33 +39,27 @@ class Linear(NamedTuple):
 
 
 class SolvedCase:
-    """A case on which readings are taken: solved once, or again with other values."""
+    """A case on which readings are taken, solved."""
 
-    def __init__(self, case: Enclosure) -> None:
-        """CaseError and NoSolution as `solve`."""
-        self.case, self._inputs = case, Inputs.of(case)
-        self._start = attempted(self._inputs, check=True)
+    def __init__(self, case: Enclosure, near: Inputs | None = None) -> None:
+        """`near`: inputs of one that differs in little; CaseError and NoSolution as `solve`."""
+        self.case = case
+        self._tried = attempted(Inputs.of(case, near), check=True)
 
     @property
     def batch(self) -> SolutionBatch:
-        """All results of the case as it is, a batch of one."""
-        return judged(self._start.inputs, self._start.model, self._start.found)
+        """All results, a batch of one."""
+        return judged(self._tried.inputs, self._tried.model, self._tried.found)
 
-    def linear(
-        self, places: Sequence[Place], paths: Sequence[str], changes: Changes = NONE
-    ) -> Linear:  # fmt: skip
-        """Results and their derivatives to these numbers, of the case as it is or with other
-        values; CaseError and NoSolution as `solve`."""
-        tried = self._start
-        if changes:
-            made = self.case.with_changes(changes)
-            tried = attempted(Inputs.of(made, self._inputs), check=True)
+    def linear(self, places: Sequence[Place], paths: Sequence[str]) -> Linear:
+        """Results and their derivatives to these numbers."""
+        tried = self._tried
         parts = [
             np.array([np.broadcast_to(moved.value(path), len(part)) for path in paths])
             for part, moved in derivatives(tried.inputs, tried.model, tried.found, list(places))
         ]
         if not parts:
-            batch = judged(tried.inputs, tried.model, tried.found)
+            batch = self.batch
             return Linear(np.array([batch[path][0] for path in paths]), np.zeros((len(paths), 0)))
         every = np.concatenate(parts, axis=1)
         return Linear(every[:, 0].real.copy(), np.imag(every) / STEP)
@@ -136,15 +130,17 @@ class Unknown(NamedTuple):
         return f"{100 * math.expm1(x):+.2g} %"
 
 
-class Unknowns(NamedTuple):
-    """All that is free in one case."""
+class Unknowns:
+    """All that is free in one case; x is (unknowns,)."""
 
-    solved: SolvedCase
-    each: tuple[Unknown, ...]
+    def __init__(self, case: Enclosure, each: Sequence[Unknown]) -> None:
+        self.case, self.each = case, tuple(each)
+        self._inputs = Inputs.of(case)
+        self._states: dict[bytes, SolvedCase] = {}
 
     @property
     def ends(self) -> tuple[Array, Array]:
-        """(unknowns,) lowest and highest x."""
+        """Lowest and highest x."""
         low, high = np.array([[one.x(end) for end in one.ends] for one in self.each]).T
         return low, high
 
@@ -157,10 +153,16 @@ class Unknowns(NamedTuple):
         return {path: value for one, own in zip(self.each, self.values(x), strict=True)
                 for path, value in one.changes(own).items()}  # fmt: skip
 
+    def state(self, x: Array) -> SolvedCase:
+        """The case there, solved once; CaseError and NoSolution as `solve`."""
+        if (key := x.tobytes()) not in self._states:
+            made = self.case.with_changes(self.changes(x))
+            self._states[key] = SolvedCase(made, self._inputs)
+        return self._states[key]
+
     def at(self, x: Array, paths: Sequence[str]) -> Linear:
-        """Results there, SI, and their slopes to each x; CaseError and NoSolution as `solve`."""
-        places = [place for one in self.each for place in one.places]
-        there = self.solved.linear(places, paths, self.changes(x))
+        """Results there, SI, and their slopes to each x; errors as `state`."""
+        there = self.state(x).linear([place for one in self.each for place in one.places], paths)
         parts = np.split(there.slopes, np.cumsum([len(one.places) for one in self.each])[:-1], 1)
         slopes = [part @ one.shares * (one.step or value)
                   for one, part, value in zip(self.each, parts, self.values(x), strict=True)
@@ -168,12 +170,12 @@ class Unknowns(NamedTuple):
         return Linear(there.values, np.column_stack(slopes))
 
 
-def unknowns(solved: SolvedCase, free: Sequence[str]) -> Unknowns:
+def unknowns(case: Enclosure, free: Sequence[str]) -> Unknowns:
     """Each path of what is free; CaseError with every fault."""
     made, faults, owner = list[Unknown](), list[Fault](), dict[Place, str]()
     for path in free:
         with placed(faults=faults):
-            made.append(one := _unknown(solved.case, path))
+            made.append(one := _unknown(case, path))
             for place in one.places:
                 if owner.setdefault(place, path) != path or free.count(path) > 1:
                     both = "stands twice" if owner[place] == path else \
@@ -181,7 +183,7 @@ def unknowns(solved: SolvedCase, free: Sequence[str]) -> Unknowns:
                     raise CaseError(Fault(path, both))
     if faults:
         raise CaseError([fault.at("free") for fault in dict.fromkeys(faults)])
-    return Unknowns(solved, tuple(made))
+    return Unknowns(case, made)
 
 
 def _unknown(case: Enclosure, path: str) -> Unknown:
