@@ -51,11 +51,8 @@ def inseparable(free: Unknowns, found: Fit, weak: Weak, known: Known, points: Se
     some, slopes, at_bound = free.each, found.slopes, found.at_bound
     every = _further(free, found.values, known, points)
     needed, rows, left = list[_Further](), slopes, weakness(slopes, at_bound)
-    while left is not None and len(needed) < len(some):
-        best = next(iter(_ordered(every, left)), None)
-        if best is None:
-            break
-        needed, rows = [*needed, best], np.vstack([rows, best.row])
+    while left is not None and len(needed) < len(some) and (useful := _ordered(every, left)):
+        needed, rows = [*needed, useful[0]], np.vstack([rows, useful[0].row])
         left = weakness(rows, at_bound)
     if left is None and len(needed) == 1:  # any of these by itself
         alone = (each for each in _ordered(every, weak)
@@ -96,20 +93,18 @@ def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak) -> str:
     """Which unknowns, and how little readings move with them."""
     way = weak.way * SHOWN_MOVE / np.max(np.abs(weak.way))
     by_each = np.abs(way) * np.linalg.norm(slopes, axis=0)  # what each does alone
-    if not by_each.any():
-        by_each = np.abs(way)
+    acts = bool(by_each.any())
+    by_each = by_each if acts else np.abs(way)
     order = [i for i in np.argsort(-np.abs(way)) if by_each[i] >= NAMED_PART * by_each.max()]
-    first, *rest = [some[i].path for i in order]
-    sign = math.copysign(1.0, way[order[0]])
+    names, sign = [some[i].path for i in order], math.copysign(1.0, way[order[0]])
     alone, *others = [f"{some[i].path} {some[i].moved(sign * way[i])}" for i in order]
     moved = float(np.max(np.abs(slopes @ way))) / NORMAL_95
-    least = f"less than {NEXT_TO_NOTHING:g}"
-    least = least if moved < NEXT_TO_NOTHING else f"no more than {moved:.1g}"
-    end = f"every reading by {least} of its uncertainty"
-    if not rest:
-        return f"the readings say too little of {first}: {alone} moves {end}"
-    return f"the readings cannot tell {first} from {listed(rest, len(rest))}: {alone} with " \
-           f"{listed(others, len(rest))} moves {end}"  # fmt: skip
+    least = f"less than {NEXT_TO_NOTHING:g}" if moved < NEXT_TO_NOTHING else \
+        f"no more than {moved:.1g}"  # fmt: skip
+    what = f"cannot tell {names[0]} from {listed(names[1:], len(names))}" if others and acts else \
+        f"say too little of {listed(names, len(names))}"  # fmt: skip
+    both = f"{alone} with {listed(others, len(others))}" if others else alone
+    return f"the readings {what}: {both} moves every reading by {least} of its uncertainty"
 
 
 class _Further(NamedTuple):
