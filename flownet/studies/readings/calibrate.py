@@ -11,8 +11,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.enclosure.changes import steps
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.scenarios import scenario_changes
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.page import MISSING, counted
@@ -114,11 +116,11 @@ class Calibration(Result):
     @property
     def set_again(self) -> list[str]:
         """What the scenario sets after any variant, so that the block is lost or scaled there."""
-        applied, source = self.case.applied, self.case.source or self.case
-        design = source.under(variant=applied.variant).with_changes(self.changes)
-        made = design.under(applied.scenario)
-        return [each.one.path for each in self.every
-                if any(made[p.path] != design[p.path] for p in each.one.places)]  # fmt: skip
+        applied = self.case.applied
+        design = (self.case.source or self.case).under(variant=applied.variant)
+        conditions = scenario_changes(design, applied.scenario)
+        sets = {step.place for step in steps(design, conditions)}
+        return [each.one.path for each in self.every if sets.intersection(each.one.places)]
 
     @property
     def correlations(self) -> dict[tuple[str, str], float]:
@@ -239,8 +241,9 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
     for one, value, *_, bound in found.every:
         if bound:
             far = FAR * one.searched[bound == "upper"]
+            others = ", and those of the others hold with it there" * (len(found.every) > 1)
             yield f"{one.path} is at its {bound} bound, {one.quantity.shown(units).text(value)}" \
-                  f"{far}: it has no two-sided interval"  # fmt: skip
+                  f"{far}: it has no two-sided interval{others}"  # fmt: skip
     close = [f"{a} and {b} ({r:+.2f})" for (a, b), r in found.correlations.items()
              if abs(r) >= CORRELATED]  # fmt: skip
     if close:
@@ -257,7 +260,7 @@ def _tables(found: Calibration) -> Iterator[Listing]:
     some, kinds = found.every, [each.one.quantity for each in found.every]
     yield Listing("free", (
         Column("Free", [*found.values]),
-        Column("stated", [each.one.subject.present for each in some], kinds, form="bound"),
+        Column("stated", [each.one.subject.present for each in some], kinds),
         Column("fitted", [each.value for each in some], kinds),
         Column("95 %", [each.range for each in some], right=True),
         Column("", [f"at its {each.bound} bound" * bool(each.bound) for each in some]),
