@@ -57,7 +57,7 @@ def csv_lines(text: str) -> Iterator[CsvLine]:
     lines = text.splitlines(keepends=True)
     remarks = {i for i, line in enumerate(lines, 1) if line.lstrip(' "').startswith("#")}
     plain = ("\n" if i in remarks else line for i, line in enumerate(lines, 1))
-    reader = csv.reader(plain, strict=True)
+    reader, number = csv.reader(plain, strict=True), 0
     try:
         for raw in reader:
             number, cells = reader.line_num, [cell.strip() for cell in raw]
@@ -72,7 +72,9 @@ def csv_lines(text: str) -> Iterator[CsvLine]:
             if cells:
                 yield CsvLine(number, cells)
     except csv.Error as error:
-        raise CaseError(f"line {reader.line_num}: {error}") from None
+        open_end = reader.line_num > number + 1 or str(error) == "unexpected end of data"
+        what = 'a quote (") opens here that does not end' if open_end else error
+        raise CaseError(f"line {number + 1}: {what}") from None
 
 
 def _encoding(content: bytes, error: UnicodeDecodeError) -> str:

@@ -32,6 +32,7 @@ from flownet.studies.tolerances import difference
 
 WANTED = ("point", "reading", "reading_unit", "uncertainty")
 NEEDS = f"the columns are {', '.join(WANTED)}; others are kept"
+FAULTS_AT_ONCE = 50  # what follows so many is not looked at
 Cells = Mapping[Any, Any]  # by column; None: what stands beyond the last, as of csv.DictReader
 Source = str | PathLike[str] | Sequence[Cells]
 Known = Mapping[str, tuple[Quantity | None, float]]  # result path -> what it is, its value [SI]
@@ -83,6 +84,8 @@ def read(source: Source, case: Enclosure, known: Known) -> Readings:
     name, rows = _rows(source)
     with placed(faults=faults):
         for place, cells in rows:
+            if len(faults) >= FAULTS_AT_ONCE:
+                raise CaseError(f"{place}: this and what follows is not looked at")
             if _blank(cells.get("reading")):
                 left_out += 1
                 continue
