@@ -73,7 +73,7 @@ def csv_lines(text: str) -> Iterator[CsvLine]:
                 yield CsvLine(number, cells)
     except csv.Error as error:
         open_end = reader.line_num > number + 1 or str(error) == "unexpected end of data"
-        what = 'a quote (") opens here that does not end' if open_end else error
+        what = 'a quote (") opens here that does not end' if open_end else str(error)
         raise CaseError(f"line {number + 1}: {what}") from None
 
 
