@@ -126,7 +126,7 @@ def test_the_file_goes_back_into_readings(
     filled = [row | {"reading": row["predicted"], "uncertainty": "1"} for row in rows]
     found_again = flownet.check_readings(case, filled, scenario="half-load", variant="three-fans",
                                          changes=COOL)  # fmt: skip
-    assert len(found_again.readings.rows) == sum(bool(each.path) for each in found.points)
+    assert len(found_again.readings.points) == sum(bool(each.path) for each in found.points)
     assert found_again.agrees
     assert not found_again.outside.any()
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from flownet.casefile.files import inside, neighbours
 from flownet.enclosure.fans import FanType
@@ -16,7 +15,7 @@ from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import keys
-from flownet.schema.text_file import read_text
+from flownet.schema.text_file import CsvLine, csv_lines, read_text
 
 FREE_FLOW = (
     "a free-air flow is reached at 0 Pa only; give the pressure-flow curve, "
@@ -32,13 +31,6 @@ REMARK_KEYS = {  # what a line `# word: value` gives
     "origin": "origin",
 }
 _HEADING = re.compile(r"\s*([A-Za-z_ ]+?)\s*(?:\[\s*([^\]]*?)\s*\])?\s*")
-
-
-class Line(NamedTuple):
-    """One line of the file, by its cells."""
-
-    number: int
-    cells: list[str]
 
 
 def read_curve(name: Any, folder: Path) -> dict[str, Any]:
@@ -70,47 +62,20 @@ def curve_file(path: str | Path) -> dict[str, Any]:
 def _parsed(text: str, name: str) -> dict[str, Any]:
     faults: list[Fault] = []
     made: dict[str, Any] = {}
-    rows: list[Line] = []
-    for line in _lines(text, name):
-        if line.cells[0].startswith("#"):
+    with placed(name):
+        lines = list(csv_lines(text))
+    for line in lines:
+        if line.remark:
             with placed(f"{name}: line {line.number}", faults=faults):
                 made |= _remark(line)
-        else:
-            rows.append(line)
     with placed(faults=faults):
-        made["curve"] = _curve(rows, name)
+        made["curve"] = _curve([line for line in lines if not line.remark], name)
     if faults:
         raise CaseError(faults)
     return made
 
 
-def _lines(text: str, name: str) -> Iterator[Line]:
-    """Lines that hold something, without the empty cells that spreadsheets add at their ends."""
-    for number, line in enumerate(text.splitlines(), 1):
-        if not line.strip(" \t,;"):
-            continue
-        if line.lstrip(' "').startswith("#"):
-            yield Line(number, [line.strip(' \t",;')])
-            continue
-        try:
-            cells = next(csv.reader([line], strict=True))
-        except csv.Error as error:
-            raise CaseError(f"{name}: line {number}: {error}") from None
-        while len(cells) > 1 and not cells[-1].strip():
-            cells.pop()
-        if len(cells) == 1 and (sign := _separator(line)):
-            raise CaseError(
-                f"{name}: line {number}: columns are separated by {sign}; "
-                "export with commas between columns and points in numbers"
-            )
-        yield Line(number, [cell.strip() for cell in cells])
-
-
-def _separator(line: str) -> str:
-    return next((f'"{s}"' if s != "\t" else "tabs" for s in (";", "\t", "|") if s in line), "")
-
-
-def _remark(line: Line) -> Mapping[str, Any]:
+def _remark(line: CsvLine) -> Mapping[str, Any]:
     """`# density: 1.2 kg/m3`; other remarks are for people."""
     word, colon, value = line.cells[0].lstrip("# ").partition(":")
     word, value = word.strip().lower(), value.strip()
@@ -126,7 +91,7 @@ def _remark(line: Line) -> Mapping[str, Any]:
         return {key: convert(keys(FanType)[key].role, value, file=True)}
 
 
-def _curve(rows: list[Line], name: str) -> tuple[tuple[float, ...], ...]:
+def _curve(rows: list[CsvLine], name: str) -> tuple[tuple[float, ...], ...]:
     if not rows:
         raise CaseError(f"{name}: holds no rows; its first line is {HEADER}")
     order = _header(rows[0], name)
@@ -142,7 +107,7 @@ def _curve(rows: list[Line], name: str) -> tuple[tuple[float, ...], ...]:
     return tuple(points)
 
 
-def _header(line: Line, name: str) -> list[tuple[str, str]]:
+def _header(line: CsvLine, name: str) -> list[tuple[str, str]]:
     """Column names with their units, in the order of the file."""
     order, faults = [], []
     for cell in line.cells:
@@ -169,7 +134,7 @@ def _header(line: Line, name: str) -> list[tuple[str, str]]:
     return order
 
 
-def _point(line: Line, order: list[tuple[str, str]]) -> tuple[float, float]:
+def _point(line: CsvLine, order: list[tuple[str, str]]) -> tuple[float, float]:
     if len(line.cells) < len(order):
         raise CaseError("a cell is empty; each row has a flow and a rise")
     if len(line.cells) > len(order):

@@ -24,10 +24,9 @@ FREE = "--free: name what is to be found, such as --free filter.intake.fouling,w
         click.option("--free", "free", multiple=True, metavar="KEYS", shell_complete=complete.keys,
                      help="Must be given: the inputs to find, with commas between; * in a name for "
                      "several that are moved together. Repeat for more."),
-        options.scenario, options.variant, options.settings, options.catalogue, options.out,
-        options.json, options.force, options.units, options.everything,
-        click.option("--strict", is_flag=True,
-                     help="Exit code 1 where the readings do not fit within their uncertainty."),
+        options.scenario, *options.DESIGN, *options.ANSWER,
+        click.option("--strict", is_flag=True, help="Exit code 1 where the readings do not fit "
+                     "within their uncertainty, or numbers are void."),
     ),
 )  # fmt: skip
 def command(asked: Request, file: Path, free: tuple[str, ...]) -> int:
@@ -36,9 +35,7 @@ def command(asked: Request, file: Path, free: tuple[str, ...]) -> int:
     if not paths:
         raise click.UsageError(FREE)
     asked.files.check("calibrate")
-    found = calibrate(
-        asked.enclosure, beside(asked.case, file), free=paths, scenario=asked.scenario or "base",
-        variant=asked.design, changes=asked.changes or None,
-    )  # fmt: skip
+    found = calibrate(asked.made(), beside(asked.case, file), free=paths)
     asked.deliver(found.sheet)
-    return faults.STRICT if asked.strict and not found.fit.fits else faults.DONE
+    bad = not found.fit.fits or found.solution.void
+    return faults.STRICT if asked.strict and bad else faults.DONE

@@ -33,8 +33,7 @@ def beside(case: str | None, path: Path) -> Path:
         options.case, file,
         click.option("--only-stated", "stated", is_flag=True,
                      help="Only tolerances of the case; no usual ones where it has none."),
-        options.scenario, options.variant, options.settings, options.catalogue, options.out,
-        options.json, options.force, options.units, options.everything,
+        options.scenario, *options.DESIGN, *options.ANSWER,
         click.option("--strict", is_flag=True,
                      help="Exit code 1 where a reading lies outside, or numbers are void."),
     ),
@@ -42,10 +41,7 @@ def beside(case: str | None, path: Path) -> Path:
 def command(asked: Request, file: Path, stated: bool) -> int:
     """Compare, print the verdict with what explains it, write what is asked for."""
     asked.files.check("readings")
-    found = check_readings(
-        asked.enclosure, beside(asked.case, file), scenario=asked.scenario or "base",
-        variant=asked.design, changes=asked.changes or None, defaults=not stated,
-    )  # fmt: skip
+    found = check_readings(asked.made(), beside(asked.case, file), defaults=not stated)
     asked.deliver(found.sheet)
     bad = found.outside.any() or not found.agrees or found.solution.void
     return faults.STRICT if asked.strict and bad else faults.DONE

@@ -3,11 +3,27 @@
 from __future__ import annotations
 
 import codecs
+import csv
+from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 from flownet.schema.errors import CaseError
 
 LARGEST_FILE = 4_000_000  # bytes: thousands of tables
+SEPARATORS = {";": '";"', "\t": "tabs", "|": '"|"'}  # in place of commas, and their names
+
+
+class CsvLine(NamedTuple):
+    """One line of a file with commas, by its cells."""
+
+    number: int
+    cells: list[str]
+
+    @property
+    def remark(self) -> bool:
+        """Whether it is for people, `# density: 1.2 kg/m3`: one cell."""
+        return self.cells[0].startswith("#")
 
 
 def read_text(path: Path, label: str, hint: str = "") -> str:
@@ -31,6 +47,34 @@ def read_text(path: Path, label: str, hint: str = "") -> str:
     if not text.strip():
         raise CaseError(f"{label}: is empty{hint}")
     return text
+
+
+def csv_lines(text: str) -> Iterator[CsvLine]:
+    """Lines that hold something, without the empty cells that spreadsheets add at their ends.
+
+    CaseError, after the line, for columns without commas and for a quote that does not end.
+    """
+    lines = text.splitlines(keepends=True)
+    remarks = {i for i, line in enumerate(lines, 1) if line.lstrip(' "').startswith("#")}
+    plain = ("\n" if i in remarks else line for i, line in enumerate(lines, 1))
+    reader, number = csv.reader(plain, strict=True), 0
+    try:
+        for raw in reader:
+            number, cells = reader.line_num, [cell.strip() for cell in raw]
+            if number in remarks and not cells:
+                cells = [lines[number - 1].strip(' \t",;\r\n')]
+            while cells and not cells[-1].strip(";"):
+                cells.pop()
+            sign = next((s for s in SEPARATORS if s in cells[0]), "") if len(cells) == 1 else ""
+            if sign and not cells[0].startswith("#"):
+                what = f"line {number}: columns are separated by {SEPARATORS[sign]}"
+                raise CaseError(f"{what}; export with commas between columns and points in numbers")
+            if cells:
+                yield CsvLine(number, cells)
+    except csv.Error as error:
+        open_end = reader.line_num > number + 1 or str(error) == "unexpected end of data"
+        what = 'a quote (") opens here that does not end' if open_end else str(error)
+        raise CaseError(f"line {number + 1}: {what}") from None
 
 
 def _encoding(content: bytes, error: UnicodeDecodeError) -> str:

@@ -205,7 +205,7 @@ HEAD = "flow[m3/h],rise[Pa]\n"
             'curve, such as curve = { flow = "0 60 110 170 m3/h", rise = "78 52 44 0 Pa" }']),
         ("# x\n", ["holds no rows; its first line is flow[m3/h],rise[Pa]"]),
         ("", ["is empty"]),
-        (HEAD + '0,"60\n', ["line 2: unexpected end of data"]),
+        (HEAD + '0,"60\n', ['line 2: a quote (") opens here that does not end']),
         ("# densty: 1.2\n# density: 1.2\n# speed: 9 m\n# pressure: statc\n" + HEAD + "0,9\n9,0\n", [
             'line 1: "# densty:" means nothing; did you mean "# density:"?',
             'line 2: density: "1.2" has no unit; a density is wanted, such as "1.2 kg/m3"',

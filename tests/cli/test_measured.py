@@ -17,31 +17,43 @@ def folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
 
 
-def test_readings_of_the_demo_say_what_is_outside_and_why():
-    page = box.run("readings", *DEMO)
-    assert page.exit_code == 0
+def test_readings_of_the_demo_say_what_is_outside_and_why(tmp_path):
+    page = box.run("readings", *DEMO, "--strict", "--json", "found.json")
+    assert page.exit_code == 1
     assert max(map(len, page.stdout.splitlines())) <= 80
-    strict = box.run("readings", *DEMO, "--strict", "--json", "-")
-    found = json.loads(strict.stdout)
-    assert (strict.exit_code, found["command"], found["left_out"]) == (1, "readings", 1)
+    found = json.loads((tmp_path / "found.json").read_text())
+    assert (found["command"], found["left_out"]) == ("readings", 1)
     assert sum(each["outside"] for each in found["readings"]) == found["outside"] > 0
     assert found["explanations"][0]["changes"].keys() == {"filter.intake.fouling"}
     assert f"{found['outside']} of {len(found['readings'])} readings lie outside" in page.stdout
     assert found["readings"][0]["note"]
 
 
-def test_a_fit_is_printed_as_a_variant_and_the_case_stays():
-    page = box.run("calibrate", *DEMO, *FREE)
+def test_a_fit_is_printed_as_a_variant_and_the_case_stays(tmp_path):
+    """A scenario wins over every variant, which is said."""
+    page = box.run(
+        "calibrate", *DEMO, *FREE, "--free", "outside.temperature", "--json", "found.json"
+    )
     lines = [line.strip() for line in page.stdout.splitlines()]
     assert page.exit_code == 0
     at = lines.index("[variant.as-measured]")
-    found = json.loads(box.run("calibrate", *DEMO, *FREE, "--json", "-").stdout)
-    assert lines[at : at + 3] == found["block"].splitlines()
+    found = json.loads((tmp_path / "found.json").read_text())
+    assert lines[at : at + 4] == found["block"].splitlines()
     one = found["values"]["filter.intake.fouling"]
     assert one["low"] < one["value"] < one["high"]
     assert one["low"] < 1.8 < one["high"]  # the truth that the invented readings were made with
     assert abs(found["correlations"]["filter.intake.fouling"]["leak.door-seal.flow_at.0"]) < 1
     assert len(found["residuals"]) == 12
+    assert any("scenario hot sets outside.temperature" in each for each in found["verdict"])
+
+
+def test_a_void_state_is_said_first():
+    """Fans that blow against each other."""
+    words = (*DEMO, "--set", "fan.left.mounted=reversed", "--strict")
+    for command in (("readings", *words), ("calibrate", *words, "--free", "filter.intake.fouling")):
+        page = box.run(*command)
+        assert page.exit_code == 1
+        assert page.stdout.split("\n\n")[1].startswith("void: fan.left and fan.right blowing")
 
 
 def test_refusals_have_their_codes():

@@ -33,7 +33,7 @@ def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
     for reading, unit, uncertainty in ((38.0, "degC", 1.0), (100.4, "degF", 1.8), (311.15, "K", 1)):
         found = flownet.check_readings(closed(), [row(reading, unit, uncertainty)])
         assert found.shares == pytest.approx([0.3], abs=1e-6)
-        assert found.readings.rows[0].uncertainty == pytest.approx(1.0)
+        assert found.readings.wide == pytest.approx([1.0])
     assert "+30 % of its rise above outside (25.0 degC)" in found.verdict
     assert "(77.0 degF), +5.4 degF" in found.verdicts("us")[0]
 
@@ -110,6 +110,16 @@ def test_two_causes_at_once_are_not_explained_by_one():
     assert found.verdicts()[1].startswith("nothing that was tried alone explains it; nearest")
 
 
+def test_exact_readings_of_what_tolerances_move_together_are_tested_too():
+    """Flow and speed in one vent answer to every tolerance alike, but for its area."""
+    case = box()
+    rows = read_off(case, ("vent.in.volume_flow", "vent.in.drop", "fan.out.rise"))
+    rows = [{**each, "uncertainty": 1e-9} for each in rows]
+    assert flownet.check_readings(case, rows).agrees
+    rows[0]["reading"] *= 1.5
+    assert 1 < flownet.check_readings(case, rows).stated < 1e20
+
+
 def test_readings_that_agree_need_no_explanation():
     case = load("drive-cabinet")
     found = flownet.check_readings(case, read_off(case, CABINET, seed=2))
@@ -164,6 +174,9 @@ def test_every_fault_of_a_file_is_told_at_once_by_its_line(tmp_path):
     (f'{HEAD}\nvent.in.drop,"4,Pa,1\n', "line 2: "),
     (f"{HEAD}\noutside.temperature,4,degC,1\n", 'did you mean "site.temperature"?'),
     (f"{HEAD}\nvent.in.drop,4,,1\n", "reading_unit: is blank"),
+    (f"{HEAD}\nvent.in.drop,4,Pa,1e-300\n", "uncertainty: must be above 0"),
+    (f"{HEAD},seen,seen\n", 'column "seen" stands twice'),
+    (HEAD + "\nvent.no.drop,4,Pa,1" * 10_000, "line 52: this and what follows is not looked"),
 ]), "text said")  # fmt: skip
 def test_a_file_that_says_nothing_is_told(text, said, tmp_path):
     (tmp_path / "r.csv").write_text(text)
@@ -183,8 +196,7 @@ def test_a_sheet_to_fill_in_is_taken_as_it_is(tmp_path):
     )
     found = flownet.check_readings(load("drive-cabinet"), tmp_path / "r.csv")
     assert found.readings.left_out == 1
-    turned, drop = found.readings.rows
-    assert (turned.value, turned.uncertainty) == pytest.approx((0.9, 0.01))
-    assert drop.value == pytest.approx(0.11 * 249.08891)  # Pa in an inch of water
+    assert found.readings.values == pytest.approx([0.9, 0.11 * 249.08891])  # Pa in an inch of water
+    assert found.readings.wide[0] == pytest.approx(0.01)
     kept = found.rows()[0]
     assert (kept["note"], kept["low_in_file"], kept["predicted"]) == ("strobe", "", 1.0)

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
-from typing import Any
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -23,8 +22,9 @@ from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.solving.attempt import changed
+from flownet.studies.outcome import place_facts
 from flownet.studies.readings.explanations import Compared, Explanation, explanations
-from flownet.studies.readings.file import Known, Readings, Source, data_columns, known_results, read
+from flownet.studies.readings.file import Readings, Source, data_columns, known_results, read
 from flownet.studies.readings.fit import MISFIT, chance, most
 from flownet.studies.readings.slopes import SolvedCase, drawn
 from flownet.studies.samples import NORMAL_95
@@ -44,44 +44,40 @@ class Deviations(Result):
     band: Array  # 95 % of what is predicted, either way, by the tolerances
     spreads: tuple[Spread, ...]
     stated: float  # chi-square of the case as it is
-    explanations: tuple[Explanation, ...]  # of what lies outside, the best first
+    explanations: tuple[Explanation, ...]  # of what differs by more than chance, the best first
 
     def __repr__(self) -> str:
         return f'<Deviations "{self.solution.case.title}": {self.verdict}>'
 
-    @property
-    def read(self) -> Array:
-        """What was read."""
-        return np.array([row.value for row in self.readings.rows])
+    @cached_property
+    def apart(self) -> Array:
+        """What was read less what is predicted."""
+        return self.readings.values - self.predicted
 
-    @property
+    @cached_property
     def allowed(self) -> Array:
         """95 % of a difference: uncertainty of the reading and of what is predicted together."""
-        return np.hypot([row.uncertainty for row in self.readings.rows], self.band)
+        return np.hypot(self.readings.wide, self.band)
 
-    @property
+    @cached_property
     def outside(self) -> Array:
         """Which differ by more."""
-        found: Array = np.abs(self.read - self.predicted) > self.allowed
-        return found
+        return np.asarray(np.abs(self.apart) > self.allowed)
 
-    @property
+    @cached_property
     def shares(self) -> Array:
         """Difference over the rise above outside of a temperature, over the prediction of all else;
         NaN where that is next to nothing, and of levels."""
-        kinds = [row.quantity for row in self.readings.rows]
-        ambient = self.solution.site["temperature"]
-        zero = {q.TEMPERATURE: ambient, q.LEVEL: math.nan}
-        whole = self.predicted - np.array([zero.get(kind, 0.0) for kind in kinds])
-        least = [LEAST_RISE if kind == q.TEMPERATURE else kind.metric.nought for kind in kinds]
-        whole[np.abs(whole) <= least] = np.nan
-        found: Array = (self.read - self.predicted) / np.abs(whole)
-        return found
+        zero = {q.TEMPERATURE: self.solution.site["temperature"], q.LEVEL: math.nan}
+        whole = self.predicted - np.array([zero.get(kind, 0.0) for kind in self.readings.kinds])
+        least = [LEAST_RISE if kind == q.TEMPERATURE else kind.metric.nought
+                 for kind in self.readings.kinds]  # fmt: skip
+        return self.apart / np.where(np.abs(whole) > least, np.abs(whole), np.nan)
 
     @property
     def agrees(self) -> bool:
         """Whether all readings together differ by no more than chance (chi-square test at 5 %)."""
-        return chance(self.stated, len(self.readings.rows)) >= MISFIT
+        return chance(self.stated, len(self.predicted)) >= MISFIT
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """How many lie outside, the largest deviation, what explains them."""
@@ -93,18 +89,14 @@ class Deviations(Result):
         caption = Caption.of(self.solution, about=(("", self.readings.told),))
         notes = (Sentence("", partial(_meaning, self)),
                  Sentence("", partial(practice, self.spreads)))  # fmt: skip
-        tables = [*_tables(self), *_explained(self)]
-        return Sheet("readings", caption, self.verdicts, tables, notes, self._facts())
-
-    def _facts(self) -> dict[str, Any]:
-        case = self.solution.case
-        return {
-            "scenario": case.applied.scenario if case.applied.scenario != "base" else None,
-            "variant": case.applied.variant if case.applied.variant != "base" else None,
-            "verdict": list(self.verdicts()), "void": dict(self.solution.void),
-            "readings": len(self.readings.rows), "left_out": self.readings.left_out,
-            "outside": int(self.outside.sum()), "chi_square": self.stated, "agrees": self.agrees,
+        facts = {
+            **place_facts(self.solution.case), "verdict": list(self.verdicts()),
+            "void": dict(self.solution.void), "readings": len(self.predicted),
+            "left_out": self.readings.left_out, "outside": int(self.outside.sum()),
+            "chi_square": self.stated, "agrees": self.agrees,
         }  # fmt: skip
+        tables = [*_tables(self), *_explained(self)]
+        return Sheet("readings", caption, self.verdicts, tables, notes, facts)
 
 
 def check_readings(
@@ -132,35 +124,18 @@ def check_readings(
         What `solve` raises.
     """
     argument_checks.check("check_readings", case, Enclosure)
-    made = changed(case, scenario, variant, changes)
-    solved = SolvedCase(made)
-    batch = solved.batch
-    known = known_results(batch)
-    found = read(readings, made, known)
-    moved = spreads(made, defaults)
-    compared = _compared(solved, found, known, moved)
-    band = NORMAL_95 * np.array([np.linalg.norm(compared.drawn[path]) for path in found.points])
+    solved = SolvedCase(changed(case, scenario, variant, changes))
+    known = known_results(batch := solved.batch)
+    found, moved = read(readings, solved.case, known), spreads(solved.case, defaults)
+    some = [path for path, (quantity, value) in known.items()
+            if quantity in found.kinds and math.isfinite(value)]  # fmt: skip
+    one_draw = dict(zip(some, drawn(solved, moved, some).slopes, strict=True))
+    compared = Compared(found, known, one_draw)
+    band = NORMAL_95 * np.array([np.linalg.norm(one_draw[path]) for path in found.points])
     plain = Deviations(batch.select(0), found, compared.at(found.points), band, moved,
                        compared.stated, ())  # fmt: skip
-    why = () if plain.agrees else tuple(explanations(made, compared))
+    why = () if plain.agrees else tuple(explanations(solved.case, compared))
     return replace(plain, explanations=why)
-
-
-def _compared(
-    solved: SolvedCase, found: Readings, known: Known, moved: tuple[Spread, ...]
-) -> Compared:  # fmt: skip
-    """With what one standard deviation of each tolerance does to every result of a quantity that is
-    read: exact derivatives, linear."""
-    kinds = {row.quantity for row in found.rows}
-    every = {path: quantity for path, (quantity, value) in known.items()
-             if quantity is not None and quantity in kinds and math.isfinite(value)}  # fmt: skip
-    linear = drawn(solved, moved, [*every])
-    return Compared(
-        found.points, np.array([row.value for row in found.rows]),
-        np.array([row.uncertainty for row in found.rows]) / NORMAL_95, every,
-        dict(zip(every, linear.values.tolist(), strict=True)),
-        dict(zip(every, linear.slopes, strict=True)),
-    )  # fmt: skip
 
 
 # --- words ----------------------------------------------------------------------------------------
@@ -168,7 +143,7 @@ def _compared(
 
 def _sentences(found: Deviations, units: str) -> Iterator[str]:
     """The verdict; before it what makes the numbers void."""
-    count, out = len(found.readings.rows), int(found.outside.sum())
+    count, out = len(found.predicted), int(found.outside.sum())
     readings = counted(count, "reading")
     if found.solution.void:
         yield f"void: {told(found.solution.void, units)}; readings stand beside numbers on paper"
@@ -187,12 +162,10 @@ def _sentences(found: Deviations, units: str) -> Iterator[str]:
 
 def _largest(found: Deviations, units: str) -> str:
     """What is farthest off, and the temperature that is by its share of the rise."""
-    apart, rows = np.abs(found.read - found.predicted) / found.allowed, found.readings.rows
-    far = int(np.argmax(apart))
-    words = f"farthest off is {_off(found, far, units)}"
-    warm = np.array([row.quantity == q.TEMPERATURE for row in rows])
+    far = int(np.argmax(np.abs(found.apart) / found.allowed))
+    warm = np.array([kind == q.TEMPERATURE for kind in found.readings.kinds])
     shares = np.where(warm, np.nan_to_num(np.abs(found.shares)), 0.0)
-    warmest = int(np.argmax(shares))
+    words, warmest = f"farthest off is {_off(found, far, units)}", int(np.argmax(shares))
     if shares[warmest] > 0 and warmest != far:
         words += f"; farthest of the temperatures {_off(found, warmest, units)}"
     return words
@@ -200,14 +173,11 @@ def _largest(found: Deviations, units: str) -> str:
 
 def _off(found: Deviations, i: int, units: str) -> str:
     """`part.controller.temperature, +25 % of its rise above outside (45.0 degC), +3.1 K`."""
-    row, share = found.readings.rows[i], found.shares[i]
-    shown = difference(row.quantity).shown(units)
-    words = [row.point]
-    if row.quantity == q.TEMPERATURE and not math.isnan(share):
-        words += [f"{100 * share:+.0f} % of its rise above outside ({_ambient(found, units)})"]
-    elif not math.isnan(share):
-        words += [f"{100 * share:+.0f} % of what is predicted"]
-    return ", ".join([*words, shown.text(float(found.read[i] - found.predicted[i]), "+")])
+    kind, share = found.readings.kinds[i], found.shares[i]
+    of = f"its rise above outside ({_ambient(found, units)})" if kind == q.TEMPERATURE else \
+        "what is predicted"  # fmt: skip
+    words = [found.readings.points[i], *([f"{100 * share:+.0f} % of {of}"] * (not np.isnan(share)))]
+    return ", ".join([*words, difference(kind).shown(units).text(float(found.apart[i]), "+")])
 
 
 def _ambient(found: Deviations, units: str) -> str:
@@ -224,7 +194,7 @@ def _why(found: Deviations, units: str) -> Iterator[str]:
         alike = [each.words(units) for each in others if each.rank - first.rank < AS_GOOD]
         if alike:
             yield f"the readings do not tell it from: {'; '.join(alike)}"
-    elif len(found.readings.rows) < 2:
+    elif len(found.predicted) < 2:
         yield "one reading tells no explanation from another"
     elif found.explanations:
         first = found.explanations[0]
@@ -236,25 +206,24 @@ def _why(found: Deviations, units: str) -> Iterator[str]:
 
 def _tables(found: Deviations) -> Iterator[Listing]:
     """Those outside and those within, the farthest first; and all as data."""
-    order = np.argsort(-np.abs(found.read - found.predicted) / found.allowed, kind="stable")
-    kinds = [row.quantity for row in found.readings.rows]
+    order = np.argsort(-np.abs(found.apart) / found.allowed, kind="stable")
     for word, here in (("Outside", found.outside), ("Within", ~found.outside)):
         picked = order[here[order]]
-        shares = [MISSING if math.isnan(x) else f"{100 * x:+.1f} %" for x in found.shares[picked]]
-        own = [kinds[i] for i in picked]
+        some, shares = found.readings.take(picked), found.shares[picked]
         columns = (
-            Column(word, [found.readings.points[i] for i in picked]),
-            Column("read", found.read[picked], own),
-            Column("predicted", found.predicted[picked], own),
-            Column("+/- 95 %", found.allowed[picked], [*map(difference, own)]),
-            Column("share", shares, right=True),
-        )
+            Column(word, some.points), Column("read", some.values, some.kinds),
+            Column("predicted", found.predicted[picked], some.kinds),
+            Column("+/- 95 %", found.allowed[picked], [*map(difference, some.kinds)]),
+            Column("share", [MISSING if math.isnan(x) else f"{100 * x:+.1f} %" for x in shares],
+                   right=True),
+        )  # fmt: skip
         if len(picked):
             yield Listing(word.lower(), columns, whole=word == "Outside")
+    low, high = found.predicted - found.band, found.predicted + found.band
     yield Listing("readings", tuple(data_columns(
-        found.readings.rows, found.predicted, Column("low", found.predicted - found.band, kinds),
-        Column("high", found.predicted + found.band, kinds),
-        Column("share", found.shares, q.RATIO), Column("outside", found.outside.tolist()),
+        found.readings, found.predicted, Column("low", low, found.readings.kinds),
+        Column("high", high, found.readings.kinds), Column("share", found.shares, q.RATIO),
+        Column("outside", found.outside.tolist()),
     )), "data")  # fmt: skip
 
 

@@ -15,16 +15,16 @@ import numpy as np
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Array
-from flownet.schema.errors import CaseError
-from flownet.schema.fields import get, given
-from flownet.schema.quantities import Quantity
+from flownet.schema.fields import NONE, get, given
 from flownet.studies.headroom_subject import Subject, subject
+from flownet.studies.readings.file import Known, Readings
 from flownet.studies.readings.fit import MISFIT, chance
-from flownet.studies.readings.unknowns import CLEAN_MAT
-from flownet.studies.runs import Outcomes, Run, evaluate
+from flownet.studies.readings.slopes import CLEAN_MAT
+from flownet.studies.runs import Run, evaluate
+from flownet.studies.samples import NORMAL_95
 
 TRIED_VALUES = 17  # at a time of a number that is fitted
-CLOSER_LOOKS = 3  # times, each between the neighbours of the best value
+CLOSER_LOOKS = 2  # each between the neighbours of the best value
 REFINED = 6  # explanations whose number is looked for more closely
 COUNTED, ELSEWHERE = 1, 2  # numbers that an explanation fits
 MAINS = (50.0, 60.0)  # Hz
@@ -44,38 +44,44 @@ LOOKED_FOR = {  # kind -> key, in which state, between which shares of today's v
 class Compared(NamedTuple):
     """Readings beside a case as it is stated; SI."""
 
-    points: Sequence[str]
-    read: Array  # (readings,)
-    spread: Array  # (readings,) standard deviations of the readings
-    quantities: Mapping[str, Quantity]  # of every result that can be read
-    values: Mapping[str, float]  # likewise
-    drawn: Mapping[str, Array]  # likewise: change by one standard deviation of each tolerance
+    readings: Readings
+    known: Known
+    drawn: Mapping[str, Array]  # of each result of a quantity that is read: its change by one
+    # standard deviation of each tolerance
 
-    def chi_square(self, apart: Array, points: Sequence[str]) -> float:
-        """Of differences at these points, which tolerances of the case move together."""
-        moved = np.array([self.drawn[path] for path in points])
-        wide = np.diag(self.spread**2) + moved @ moved.T
-        return float(apart @ np.linalg.solve(wide, apart)) if np.isfinite(apart).all() else np.inf
+    def at(self, points: Sequence[str]) -> Array:
+        """What is predicted there."""
+        return np.array([self.known[path][1] for path in points])
+
+    def chi_square(self, predicted: Array, points: Sequence[str]) -> Array:
+        """(runs,) of predictions (readings, runs) at these points, with what tolerances of the
+        case move together fitted too; infinite where there is no prediction."""
+        scale = NORMAL_95 / self.readings.wide[:, None]
+        moved = np.array([self.drawn[path] for path in points]) * scale
+        drawn = np.eye(moved.shape[1])
+        ways = np.linalg.qr(np.vstack([moved, drawn]))[0]
+        apart = (self.readings.values[:, None] - predicted) * scale
+        apart = np.vstack([apart, np.zeros((len(drawn), apart.shape[1]))])
+        left = apart - ways @ (ways.T @ apart)
+        found: Array = np.nan_to_num(np.sum(left**2, axis=0), nan=np.inf)
+        return found
 
     @property
     def stated(self) -> float:
         """Chi-square of the case as it is."""
-        return self.chi_square(self.read - self.at(self.points), self.points)
-
-    def at(self, points: Sequence[str]) -> Array:
-        """What is predicted there."""
-        return np.array([self.values[path] for path in points])
+        points = self.readings.points
+        return float(self.chi_square(self.at(points)[:, None], points)[0])
 
 
 class Explanation(NamedTuple):
     """Something that may be otherwise than the case says."""
 
     what: str
-    number: tuple[Subject, float] | None  # that was looked for, and its best value
-    changes: Changes  # empty where only a sensor is elsewhere
     chi_square: float
     counted: int  # numbers that were fitted for it
-    readings: int
+    freedom: int  # readings left to check it
+    changes: Changes = NONE  # empty where only a sensor is elsewhere
+    number: tuple[Subject, float] | None = None  # that was looked for, and its best value
 
     def words(self, units: str = "metric") -> str:
         """`filter.intake loaded otherwise: fouling 1.83`."""
@@ -90,85 +96,70 @@ class Explanation(NamedTuple):
         return self.chi_square + 2 * self.counted
 
     @property
-    def freedom(self) -> int:
-        """Readings left to check it."""
-        return self.readings - self.counted
-
-    @property
     def explains(self) -> bool:
         """Whether what is left is no more than uncertainty and tolerances (chi-square, 5 %)."""
         return self.freedom > 0 and chance(self.chi_square, self.freedom) >= MISFIT
 
 
-class _Tried(NamedTuple):
-    """A change of the case: one state, or values of a number."""
-
-    words: str
-    path: str
-    values: Sequence[Any] | Array  # along which a number is looked for; one word of a state
-
-
-def explanations(case: Enclosure, readings: Compared) -> list[Explanation]:
+def explanations(case: Enclosure, compared: Compared) -> list[Explanation]:
     """All that come nearer than the case as it is stated, the best first."""
-    found = [*_changes(case, readings), *_elsewhere(readings)]
-    better = [each for each in found if each.rank < readings.stated]
+    found, stated = [*_changes(case, compared), *_elsewhere(compared)], compared.stated
+    better = [each for each in found if each.rank < stated]
     return sorted(better, key=lambda each: (round(each.rank, 6), each.what))
 
 
 # --- changes of the case --------------------------------------------------------------------------
 
 
-def _changes(case: Enclosure, readings: Compared) -> Iterator[Explanation]:
+class _Tried(NamedTuple):
+    """A change of the case: one word, or values along which a number is looked for."""
+
+    words: str
+    path: str
+    values: Sequence[Any] | Array
+    chi_square: float = np.inf  # of the best of them
+    at: int = 0  # which that is
+
+    @property
+    def closer(self) -> _Tried:
+        """As many values between the neighbours of the best."""
+        low, high = self.values[max(self.at - 1, 0)], self.values[self.at + 1 :][:1]
+        end = high[0] if len(high) else self.values[-1]
+        return self._replace(values=np.linspace(low, end, TRIED_VALUES))
+
+
+def _changes(case: Enclosure, compared: Compared) -> Iterator[Explanation]:
     """Every state and number that is tried, a number at its best value."""
-    tried = list(_tried(case, readings))
-    best = _best(case, readings, tried)
-    for _ in range(1, CLOSER_LOOKS):
-        order = sorted((i for i in best if len(tried[i].values) > 1), key=lambda i: best[i][0])
-        closer = order[:REFINED]
-        near = [tried[i]._replace(values=_between(tried[i].values, best[i][1])) for i in closer]
-        for i, one, (chi_square, at) in zip(closer, near, _best(case, readings, near).values(),
-                                            strict=True):  # fmt: skip
-            tried[i], best[i] = one, (chi_square, at)
-    for i, (chi_square, at) in best.items():
-        one, value = tried[i], tried[i].values[at]
+    tried = _solved(case, compared, list(_tried(case, compared.readings)))
+    for _ in range(CLOSER_LOOKS):
+        tried.sort(key=lambda each: each.chi_square)
+        numbers = [i for i, each in enumerate(tried) if len(each.values) > 1][:REFINED]
+        closer = _solved(case, compared, [tried[i].closer for i in numbers])
+        for i, each in zip(numbers, closer, strict=True):
+            tried[i] = each
+    left = len(compared.readings.points) - COUNTED
+    for one in tried:
+        value: Any = one.values[one.at]
         number, changes = None, dict[str, Any]({one.path: value})
         if not isinstance(value, str):
             number = subject(case, one.path), float(value)
             changes = {p: float(v) for p, v in number[0].changes(np.array(value)).items()}
-        yield Explanation(one.words, number, changes, chi_square, COUNTED, len(readings.points))
+        yield Explanation(one.words, one.chi_square, COUNTED, left, changes, number)
 
 
-def _best(
-    case: Enclosure, readings: Compared, tried: Sequence[_Tried]
-) -> dict[int, tuple[float, int]]:
-    """Of each: the least chi-square and the number of the value that has it, all in one batch."""
+def _solved(case: Enclosure, compared: Compared, tried: Sequence[_Tried]) -> list[_Tried]:
+    """Each with the best of its values, all in one batch."""
     runs = [Run(changes={one.path: one.values[0]} if isinstance(one.values[0], str) else
                 subject(case, one.path).changes(np.asarray(one.values)))
             for one in tried]  # fmt: skip
-    pairs = evaluate(case, runs)
-    values = np.array([_values(pairs, path) for path in readings.points])
-    found: dict[int, tuple[float, int]] = {}
-    for pair, (run, member) in enumerate(zip(pairs.run, pairs.member, strict=True)):
-        chi_square = readings.chi_square(readings.read - values[:, pair], readings.points)
-        if run not in found or chi_square < found[run][0]:
-            found[int(run)] = (chi_square, int(member))
-    return found
+    pairs, points = evaluate(case, runs), compared.readings.points
+    found = compared.chi_square(np.array([pairs[path] for path in points]), points)
+    each = [found[pairs.run == i] for i in range(len(tried))]
+    return [one._replace(chi_square=float(own.min()), at=int(own.argmin()))
+            for one, own in zip(tried, each, strict=True)]  # fmt: skip
 
 
-def _values(pairs: Outcomes, path: str) -> Array:
-    try:
-        return pairs[path]
-    except CaseError:  # no run of these has it
-        return np.full(len(pairs), np.nan)
-
-
-def _between(values: Sequence[Any] | Array, at: int) -> Array:
-    """As many values between the neighbours of one."""
-    low, high = values[max(at - 1, 0)], values[min(at + 1, len(values) - 1)]
-    return np.linspace(low, high, TRIED_VALUES)
-
-
-def _tried(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
+def _tried(case: Enclosure, readings: Readings) -> Iterator[_Tried]:
     """What is looked at, in the order of the case."""
     for name, fan in case.fans.items():
         if fan.running:
@@ -185,65 +176,62 @@ def _tried(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
             low = min(low, CLEAN_MAT / today) if key == "fouling" else low
             values = today * np.geomspace(low, high, TRIED_VALUES)
             yield _Tried(f"{path} {words}", f"{path}.{key}", values)
-    yield from _fed(case)
-    yield from _heated(case, readings)
+    for name, supply in case.things["supply"].items():
+        for hertz in other_mains(case, name):
+            yield _Tried(f"supply.{name} on {hertz:g} Hz", f"supply.{name}.frequency",
+                         [f"{hertz:g} Hz"])  # fmt: skip
+        if _fed(case, name):
+            volts = supply.voltage * np.linspace(0.7, 1.2, TRIED_VALUES)
+            yield _Tried(f"supply.{name} at another voltage", f"supply.{name}.voltage", volts)
+    for path in _heated(case, readings):
+        loads = subject(case, f"{path}.load").present * np.linspace(0.0, 2.0, TRIED_VALUES)
+        yield _Tried(f"{path} more or less heat", f"{path}.load", loads)
     warm = case.outside.temperature + np.linspace(-15.0, 15.0, TRIED_VALUES)
     yield _Tried("outside air warmer or cooler", "outside.temperature", warm)
 
 
-def _fed(case: Enclosure) -> Iterator[_Tried]:
-    """Supplies of running fans: another frequency that there are data for, another voltage."""
-    for name, supply in case.things["supply"].items():
-        fed = {fan.type for fan in case.fans.values() if fan.supply == name and fan.running}
-        for other in other_mains(case, name):
-            yield _Tried(f"supply.{name} on {other:g} Hz", f"supply.{name}.frequency",
-                         [f"{other:g} Hz"])  # fmt: skip
-        if fed:
-            volts = supply.voltage * np.linspace(0.7, 1.2, TRIED_VALUES)
-            yield _Tried(f"supply.{name} at another voltage", f"supply.{name}.voltage", volts)
+def _fed(case: Enclosure, name: str) -> set[str]:
+    """Types of running fans on a supply."""
+    return {fan.type for fan in case.fans.values() if fan.supply == name and fan.running}
 
 
 def other_mains(case: Enclosure, name: str) -> list[float]:
     """Mains frequencies, other than its own, that running fans on a supply have data for [Hz]."""
-    own = case.things["supply"][name].frequency
-    fed = {fan.type for fan in case.fans.values() if fan.supply == name and fan.running}
+    own, fed = case.things["supply"][name].frequency, _fed(case, name)
     rated = {row.supply_text.frequency for kind, row in case.things["fan_type"].items()
              if kind.partition(".rating.")[0] in fed and row.supply_text}  # fmt: skip
     return sorted(rated.intersection(MAINS) - {own}) if given(own) else []
 
 
-def _heated(case: Enclosure, readings: Compared) -> Iterator[_Tried]:
-    """All heat of parts, and that of each part or slot with a reading."""
+def _heated(case: Enclosure, readings: Readings) -> list[str]:
+    """All parts where several give heat, and each part or slot that does and has a reading."""
     named = {path.rpartition(".")[0] for path in readings.points}
     some = [item for kind in ("part", "slot") for item in case.things[kind].values()
             if any(getattr(item, key, 0.0) > 0 for key in ("power", "output"))]  # fmt: skip
-    paths = ["part.*"] if sum(item.KIND == "part" for item in some) > 1 else []
-    for path in [*paths, *(item.path for item in some if item.path in named)]:
-        loads = subject(case, f"{path}.load").present * np.linspace(0.0, 2.0, TRIED_VALUES)
-        yield _Tried(f"{path} more or less heat", f"{path}.load", loads)
+    whole = ["part.*"] * (sum(item.KIND == "part" for item in some) > 1)
+    return [*whole, *(item.path for item in some if item.path in named)]
 
 
 # --- sensors --------------------------------------------------------------------------------------
 
 
-def _elsewhere(readings: Compared) -> Iterator[Explanation]:
+def _elsewhere(compared: Compared) -> Iterator[Explanation]:
     """Each sensor at the point that fits it best, and any two of one quantity in each other's
     place."""
-    points, count = list(readings.points), len(readings.points)
-    kinds = [readings.quantities[path] for path in points]
+    points, kinds = compared.readings.points, compared.readings.kinds
     for i, own in enumerate(points):
-        others = [path for path, kind in readings.quantities.items()
-                  if kind == kinds[i] and path != own]  # fmt: skip
-        moved = [_sensors(readings, {i: path}, f"sensor of {own} sits at {path}")
+        others = [path for path in compared.drawn
+                  if compared.known[path][0] == kinds[i] and path != own]  # fmt: skip
+        moved = [_sensors(compared, {i: path}, f"sensor of {own} sits at {path}")
                  for path in others]  # fmt: skip
         yield from sorted(moved, key=lambda each: each.chi_square)[:1]
-        for j in range(i + 1, count):
+        for j in range(i + 1, len(points)):
             if kinds[j] == kinds[i]:
                 words = f"sensors of {own} and {points[j]} are interchanged"
-                yield _sensors(readings, {i: points[j], j: own}, words)
+                yield _sensors(compared, {i: points[j], j: own}, words)
 
 
-def _sensors(readings: Compared, where: Mapping[int, str], words: str) -> Explanation:
-    points = [where.get(i, path) for i, path in enumerate(readings.points)]
-    chi_square = readings.chi_square(readings.read - readings.at(points), points)
-    return Explanation(words, None, {}, chi_square, ELSEWHERE, len(points))
+def _sensors(compared: Compared, where: Mapping[int, str], words: str) -> Explanation:
+    points = [where.get(i, path) for i, path in enumerate(compared.readings.points)]
+    left = compared.chi_square(compared.at(points)[:, None], points)
+    return Explanation(words, float(left[0]), ELSEWHERE, len(points) - ELSEWHERE)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
 from os import PathLike
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -12,16 +13,18 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.pages.page import counted
 from flownet.pages.sheet import Column
 from flownet.results.batch import SolutionBatch
 from flownet.results.tables import SITE
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, cut, did_you_mean, nearest
+from flownet.schema.fields import TINY
 from flownet.schema.quantities import Quantity
-from flownet.schema.text_file import read_text
+from flownet.schema.text_file import csv_lines, read_text
 from flownet.schema.units import parse
 from flownet.studies.samples import GIVEN
 from flownet.studies.sweep_rows import results_of
@@ -29,50 +32,39 @@ from flownet.studies.tolerances import difference
 
 WANTED = ("point", "reading", "reading_unit", "uncertainty")
 NEEDS = f"the columns are {', '.join(WANTED)}; others are kept"
-SIGNS = {";": '";"', "\t": "tabs", "|": '"|"'}
-Source = str | PathLike[str] | Sequence[Mapping[str, Any]]
-Known = Mapping[str, tuple[Quantity | None, float]]
-
-
-class Reading(NamedTuple):
-    """One value of a test, in SI."""
-
-    point: str  # result path
-    value: float
-    uncertainty: float  # 95 of 100 lie within, a difference
-    quantity: Quantity
-    unit: str  # as it was written
-    place: str  # `line 3`
-    more: Mapping[str, Any]  # the other columns, as they are
+FAULTS_AT_ONCE = 50  # what follows so many is not looked at
+Cells = Mapping[Any, Any]  # by column; None: what stands beyond the last, as of csv.DictReader
+Source = str | PathLike[str] | Sequence[Cells]
+Known = Mapping[str, tuple[Quantity | None, float]]  # result path -> what it is, its value [SI]
 
 
 class Readings(NamedTuple):
-    """All values of a test, and how many rows have none."""
+    """All values of a test, (readings,) each, SI."""
 
     source: str  # the name of the file
-    rows: tuple[Reading, ...]
-    left_out: int
+    points: Sequence[str]  # result paths
+    kinds: Sequence[Quantity]
+    values: Array
+    wide: Array  # uncertainty: 95 of 100 lie within, a difference
+    more: Sequence[Cells]  # the other columns, as they are
+    left_out: int  # rows without a value
 
-    @property
-    def points(self) -> list[str]:
-        """Their result paths."""
-        return [row.point for row in self.rows]
+    def take(self, order: Integers) -> Readings:
+        """Some of them, in this order."""
+        points, kinds, more = ([column[i] for i in order]
+                               for column in (self.points, self.kinds, self.more))  # fmt: skip
+        return self._replace(points=points, kinds=kinds, values=self.values[order],
+                             wide=self.wide[order], more=more)  # fmt: skip
 
     @property
     def told(self) -> str:
         """`8 readings of readings.csv, 3 rows without one left out`."""
-        count = f"{len(self.rows)} reading{'s' * (len(self.rows) != 1)} of {self.source}"
-        left = f", {self.left_out} row{'s' * (self.left_out != 1)} without one left out"
-        return count + left * bool(self.left_out)
-
-
-class _Row(NamedTuple):
-    place: str
-    cells: Mapping[str, Any]
+        left = f", {counted(self.left_out, 'row')} without one left out" * bool(self.left_out)
+        return f"{counted(len(self.points), 'reading')} of {self.source}{left}"
 
 
 def known_results(batch: SolutionBatch) -> dict[str, tuple[Quantity | None, float]]:
-    """Every result of one variant that can be measured: what it is, and its value [SI]."""
+    """Every result of one variant that can be measured; NaN of words."""
     found = {path: quantity for path, quantity in results_of(batch)
              if path.rpartition(".")[2] not in GIVEN}  # fmt: skip
     found |= {f"site.{field.name}": field.quantity for field in SITE}
@@ -83,126 +75,109 @@ def known_results(batch: SolutionBatch) -> dict[str, tuple[Quantity | None, floa
 def read(source: Source, case: Enclosure, known: Known) -> Readings:
     """Readings of a file, or of rows with the same keys, whose blanks are None, "" or NaN.
 
-    `known`: every result with its quantity and value. CaseError with all faults, by line.
+    `known`: every result. CaseError with all faults, by line.
     """
     faults: list[Fault] = []
-    name, rows = _rows(source, faults)
-    made: dict[str, Reading] = {}
+    made: dict[str, Sequence[Any]] = {}
+    places: dict[str, str] = {}
     left_out = 0
-    for row in rows:
-        if _blank(row.cells.get("reading")):
-            left_out += 1
-            continue
-        with placed(row.place, faults=faults):
-            one = _reading(row, case, known)
-            if one.point in made:
-                first = made[one.point].place
-                hint = "keep one, or their mean with its uncertainty"
-                raise CaseError(Fault(one.point, f"stands in {first} already", hint=hint))
-            made[one.point] = one
+    name, rows = _rows(source)
+    with placed(faults=faults):
+        for place, cells in rows:
+            if len(faults) >= FAULTS_AT_ONCE:
+                raise CaseError(f"{place}: this and what follows is not looked at")
+            if _blank(cells.get("reading")):
+                left_out += 1
+                continue
+            with placed(place, faults=faults):
+                point, *one = _reading(cells, case, known)
+                if (before := places.setdefault(point, place)) != place:
+                    hint = "keep one, or their mean with its uncertainty"
+                    raise CaseError(Fault(point, f"stands in {before} already", hint=hint))
+                made[point] = one
     if not made and not faults:
-        none = f"no reading in {left_out} row{'s' * (left_out != 1)}" if left_out else "no rows"
+        none = f"no reading in {counted(left_out, 'row')}" if left_out else "no rows"
         faults.append(Fault("", none, hint=NEEDS))
     if faults:
         raise CaseError([fault.at(name) for fault in faults])
-    return Readings(name, tuple(made.values()), left_out)
+    kinds, values, wide, more = zip(*made.values(), strict=True)
+    return Readings(name, [*made], kinds, np.array(values), np.array(wide), more, left_out)
 
 
-def _rows(source: Source, faults: list[Fault]) -> tuple[str, Iterator[_Row]]:
-    """The name of what is read, and its rows as they stand there."""
+def _rows(source: Source) -> tuple[str, Iterator[tuple[str, Cells]]]:
+    """The name of what is read, and its rows by their place, as they stand there."""
     if isinstance(source, (str, PathLike)):
         path = Path(source)
         if not path.is_file():
             hint = did_you_mean(nearest(path.name, [x.name for x in path.parent.glob("*.csv")]))
             raise CaseError(Fault(str(path), "no such file", hint=hint))
-        return path.name, _of_text(read_text(path, path.name, f"; {NEEDS}"), faults)
+        return path.name, _of_text(read_text(path, path.name, f"; {NEEDS}"))
     argument_checks.check("readings", source, Sequence, "the path of a file, or a list of rows")
     for each in source:
         argument_checks.check("readings", each, Mapping, f"a row is a mapping: {NEEDS}")
-    return "readings", (_Row(f"row {number}", each) for number, each in enumerate(source, 1))
+    return "readings", ((f"row {number}", each) for number, each in enumerate(source, 1))
 
 
-def _of_text(text: str, faults: list[Fault]) -> Iterator[_Row]:
-    """Rows below a line of headings; blank lines and remarks (#) are passed over."""
-    lines = ["\n" if line.lstrip(' "').startswith("#") else line
-             for line in text.splitlines(keepends=True)]  # fmt: skip
-    reader = csv.reader(lines, strict=True)
+def _of_text(text: str) -> Iterator[tuple[str, Cells]]:
+    """Rows below a line of headings, remarks passed over."""
     heads: list[str] = []
-    try:
-        for raw in reader:
-            cells, place = [cell.strip() for cell in raw], f"line {reader.line_num}"
-            while cells and not cells[-1]:
-                cells.pop()
-            if not any(cells):
-                continue
-            if not heads:
-                heads = [cell.lower() for cell in cells]
-                wrong = list(_headings(heads))
-                faults += [Fault(place, *each) for each in wrong]
-                if wrong:
-                    return
-            elif len(cells) > len(heads):
-                counts = f"{len(cells)} cells under {len(heads)} columns"
-                faults.append(Fault(place, counts, hint="numbers take a point, not a comma"))
-            else:
-                yield _Row(place, dict(zip(heads, cells + [""] * len(heads), strict=False)))
-    except csv.Error as error:
-        faults.append(Fault(f"line {reader.line_num}", str(error)))
+    for number, cells in (line for line in csv_lines(text) if not line.remark):
+        place = f"line {number}"
+        if not heads:
+            with placed(place):
+                heads = _headings(cells)
+            continue
+        beyond = {None: cells[len(heads) :]} if len(cells) > len(heads) else {}
+        yield place, dict(zip_longest(heads, cells[: len(heads)], fillvalue="")) | beyond
 
 
-def _headings(heads: Sequence[str]) -> Iterator[tuple[str, str, str]]:
-    """What is wrong with the line of headings: rule, value, hint."""
-    sign = next((SIGNS[s] for s in SIGNS if len(heads) == 1 and s in heads[0]), "")
-    if sign:
-        hint = "export with commas between columns and points in numbers"
-        yield f"columns are separated by {sign}", "", hint
-        return
-    for name in WANTED:
-        if name not in heads:
-            close = did_you_mean(nearest(name, [h for h in heads if h not in WANTED]), NEEDS)
-            yield f'no column "{name}"', "", close
-        elif heads.count(name) > 1:
-            yield f'column "{name}" stands twice', "", ""
+def _headings(cells: Sequence[str]) -> list[str]:
+    """Names of columns, those that are wanted in small letters; CaseError with every fault."""
+    heads = [cell.lower() if cell.lower() in WANTED else cell or f"column {number}"
+             for number, cell in enumerate(cells, 1)]  # fmt: skip
+    others = [head for head in heads if head not in WANTED]
+    faults = [Fault("", f'no column "{name}"', hint=did_you_mean(nearest(name, others), NEEDS))
+              for name in WANTED if name not in heads]  # fmt: skip
+    faults += [Fault("", f'column "{name}" stands twice')
+               for name, count in Counter(heads).items() if count > 1]  # fmt: skip
+    if faults:
+        raise CaseError(faults)
+    return heads
 
 
 def _blank(value: Any) -> bool:
     """No value in a cell, or of a row in Python."""
-    return value is None or (isinstance(value, float) and math.isnan(value)) \
-        or (isinstance(value, str) and not value.strip())  # fmt: skip
+    return value is None or not str(value).strip() \
+        or (isinstance(value, float) and math.isnan(value))  # fmt: skip
 
 
-def _reading(row: _Row, case: Enclosure, known: Known) -> Reading:
-    """One row that has a reading; CaseError with every fault of it."""
-    faults: list[Fault] = []
-    point, unit = (str(row.cells.get(key) or "").strip() for key in ("point", "reading_unit"))
-    quantity, value, wide = None, math.nan, math.nan
-    with placed(faults=faults):
-        quantity = _quantity(point, known)
-    turned = _turned(point, unit, case)
-    own = q.SPEED if turned else quantity
-    if own is not None and not unit and own.metric.unit:
-        faults.append(Fault("reading_unit", f"is blank; {own.wanted}"))
-    elif own is not None:
-        with placed("reading", faults=faults):
-            value = parse(f"{row.cells['reading']} {unit}".strip(), own) / (turned or 1.0)
-        with placed("uncertainty", faults=faults):
-            wide = _uncertainty(row.cells.get("uncertainty"), unit, own) / (turned or 1.0)
+def _reading(
+    cells: Cells, case: Enclosure, known: Known
+) -> tuple[str, Quantity, float, float, Cells]:  # fmt: skip
+    """Point, quantity, value, uncertainty and the rest of a row; CaseError with every fault."""
+    if None in cells:
+        columns = len(cells) - 1
+        counts = f"{columns + len(cells[None])} cells under {columns} columns"
+        raise CaseError(Fault("", counts, hint="numbers take a point, not a comma"))
+    point, unit = (str(cells.get(key) or "").strip() for key in ("point", "reading_unit"))
+    quantity = _quantity(point, known)
+    rated = _rated(point, unit, case)
+    own = q.SPEED if rated else quantity
+    if not unit and own.metric.unit:
+        raise CaseError(Fault("reading_unit", f"is blank; {own.wanted}"))
+    faults, found = list[Fault](), list[float]()
+    apart = q.DIFFERENCE if own == q.TEMPERATURE else own
+    for key, kind in (("reading", own), ("uncertainty", apart)):
+        with placed(key, faults=faults):
+            if _blank(raw := cells.get(key)):
+                raise CaseError("is blank; in the unit of the reading, 95 of 100 lie within")
+            found.append(parse(f"{raw} {unit}".strip(), kind))
+            if key == "uncertainty" and found[-1] < TINY:
+                raise CaseError(Fault("", "must be above 0", cut(str(raw))))
     if faults:
-        raise CaseError(list(dict.fromkeys(faults)))
-    assert quantity is not None
-    more = {key: cell for key, cell in row.cells.items() if key not in WANTED}
-    return Reading(point, value, wide, quantity, unit, row.place, more)
-
-
-def _uncertainty(raw: Any, unit: str, quantity: Quantity) -> float:
-    """What 95 of 100 lie within, as a difference in the unit of the reading."""
-    if _blank(raw):
-        raise CaseError("is blank; in the unit of the reading, 95 of 100 lie within")
-    same = q.DIFFERENCE if quantity == q.TEMPERATURE else quantity
-    found = parse(f"{raw} {unit}".strip(), same)
-    if found <= 0:
-        raise CaseError(Fault("", "must be above 0", cut(str(raw))))
-    return found
+        raise CaseError(faults)
+    value, wide = np.array(found) / (rated or 1.0)
+    return point, quantity, value, wide, {k: v for k, v in cells.items() if k not in WANTED}
 
 
 def _quantity(point: str, known: Known) -> Quantity:
@@ -213,7 +188,7 @@ def _quantity(point: str, known: Known) -> Quantity:
         meant = "site.temperature" if point == "outside.temperature" else nearest(point, known)
         given = point.rpartition(".")[2] in GIVEN
         what = "is given in the case, not found" if given else "no such result"
-        raise CaseError(Fault(point, what, hint=did_you_mean(meant)))
+        raise CaseError(Fault(cut(point), what, hint=did_you_mean(meant)))
     quantity, value = known[point]
     if quantity is None:
         raise CaseError(f"{point}: is a word, no number")
@@ -222,27 +197,25 @@ def _quantity(point: str, known: Known) -> Quantity:
     return quantity
 
 
-def _turned(point: str, unit: str, case: Enclosure) -> float:
+def _rated(point: str, unit: str, case: Enclosure) -> float:
     """Rated speed of a fan whose speed ratio is read in rpm [1/s]; 0 of all else."""
-    kind, _, rest = point.partition(".")
-    name, _, field = rest.rpartition(".")
-    if (kind, field, unit) != ("fan", "speed_ratio", "rpm") or name not in case.fans:
+    name = point.removeprefix("fan.").removesuffix(".speed_ratio")
+    if unit != "rpm" or point != f"fan.{name}.speed_ratio":
         return 0.0
     rated = case.rating(case.fans[name]).rated_speed
     return rated if math.isfinite(rated) else 0.0
 
 
-def data_columns(rows: Sequence[Reading], predicted: Array, *more: Column) -> list[Column]:
+def data_columns(found: Readings, predicted: Array, *more: Column) -> list[Column]:
     """Readings beside predictions as data; at the end what the file has that nothing reads."""
-    kinds = [row.quantity for row in rows]
-    apart, read = [difference(kind) for kind in kinds], np.array([row.value for row in rows])
+    apart = [*map(difference, found.kinds)]
     made = [
-        Column("point", [row.point for row in rows]), Column("reading", read, kinds),
-        Column("uncertainty", [row.uncertainty for row in rows], apart),
-        Column("predicted", predicted, kinds),
-        Column("difference", read - predicted, apart, form="+"),
-        Column("unit", [kind.json.unit for kind in kinds]), *more,
+        Column("point", found.points), Column("reading", found.values, found.kinds),
+        Column("uncertainty", found.wide, apart), Column("predicted", predicted, found.kinds),
+        Column("difference", found.values - predicted, apart, form="+"),
+        Column("unit", [kind.json.unit for kind in found.kinds]), *more,
     ]  # fmt: skip
-    known, names = {column.name for column in made}, dict.fromkeys(k for r in rows for k in r.more)
-    return made + [Column(name + "_in_file" * (name in known), [row.more.get(name) for row in rows])
-                   for name in names]  # fmt: skip
+    names = dict.fromkeys(name for row in found.more for name in row)
+    taken = {column.name for column in made}
+    return made + [Column(f"{name}{'_in_file' * (name in taken)}",
+                          [row.get(name) for row in found.more]) for name in names]  # fmt: skip

@@ -8,6 +8,7 @@ Analysis, 3rd edition, 1998, chapters 5 and 24 (cited from memory).
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -28,6 +29,7 @@ class Fit(NamedTuple):
     residuals: Array  # (readings,) in standard deviations
     slopes: Array  # (readings, unknowns) of the residuals
     at_bound: Integers  # (unknowns,) -1 at the lower, 1 at the upper end, else 0
+    begun: Array  # slopes where it began
     settled: bool
     solves: int
 
@@ -78,19 +80,20 @@ def fit(function: Residuals, start: Array, low: Array, high: Array, scaled: bool
     """The least sum of squares between bounds, from one start (scipy's least_squares, dogbox: what
     ends at a bound is exactly there).
 
-    `function` is asked twice at each place, for residuals and for slopes. It may return NaN where
-    there is nothing to be had; the step is then shortened. `scaled`: a step of 1 is fair for every
-    unknown; else their slopes say what is.
+    `function` may return NaN where there is nothing to be had; the step is then shortened.
+    `scaled`: a step of 1 is fair for every unknown; else their slopes say what is.
     """
     from scipy.optimize import least_squares  # noqa: PLC0415 - heavy
 
+    at = cache(lambda *x: function(np.array(x)))
     found = least_squares(
-        lambda x: function(x)[0], start, lambda x: function(x)[1], bounds=(low, high),
-        method="dogbox", x_scale=1.0 if scaled else "jac", ftol=FIT_SETTLED,
-        xtol=FIT_SETTLED, gtol=FIT_SETTLED, max_nfev=MOST_SOLVES,
+        lambda x: at(*x)[0], start, lambda x: at(*x)[1], bounds=(low, high), method="dogbox",
+        x_scale=1.0 if scaled else "jac", ftol=FIT_SETTLED, xtol=FIT_SETTLED, gtol=FIT_SETTLED,
+        max_nfev=MOST_SOLVES,
     )  # fmt: skip
     bound = np.where(found.x <= low, -1, np.where(found.x >= high, 1, 0))
-    return Fit(found.x, found.fun, found.jac, bound, found.status > 0, int(found.nfev))
+    return Fit(found.x, found.fun, found.jac, bound, at(*start)[1], found.status > 0,
+               int(found.nfev))  # fmt: skip
 
 
 def chance(chi_square: float, freedom: int) -> float:

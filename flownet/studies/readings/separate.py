@@ -15,7 +15,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.readings.file import Known
 from flownet.studies.readings.fit import Fit, weakest
-from flownet.studies.readings.unknowns import Unknown, Unknowns
+from flownet.studies.readings.slopes import Unknown, Unknowns
 from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import difference
 
@@ -23,7 +23,7 @@ ONE_DIRECTION = 1e-6  # of sensitivities of unit length: below it they are one
 COARSEST = math.log(10.0)  # half of an interval that says nothing: a tenth to ten times
 USEFUL = math.log(2.0)  # half of the interval that a further reading shall bring
 NAMED_PART = 0.2  # of the largest part of a direction: what is less is not named
-SMALL = math.log(1.1)  # how far the largest part is moved to show it
+SHOWN_MOVE = math.log(1.1)  # how far the largest part is moved to show it
 NEXT_TO_NOTHING = 0.001  # of an uncertainty: what is less is told as less
 PROPOSED = 3  # readings that would help
 MOST_TIMES = 50  # by which readings can be more exact
@@ -51,11 +51,8 @@ def inseparable(free: Unknowns, found: Fit, weak: Weak, known: Known, points: Se
     some, slopes, at_bound = free.each, found.slopes, found.at_bound
     every = _further(free, found.values, known, points)
     needed, rows, left = list[_Further](), slopes, weakness(slopes, at_bound)
-    while left is not None and len(needed) < len(some):
-        best = next(iter(_ordered(every, left)), None)
-        if best is None:
-            break
-        needed, rows = [*needed, best], np.vstack([rows, best.row])
+    while left is not None and len(needed) < len(some) and (useful := _ordered(every, left)):
+        needed, rows = [*needed, useful[0]], np.vstack([rows, useful[0].row])
         left = weakness(rows, at_bound)
     if left is None and len(needed) == 1:  # any of these by itself
         alone = (each for each in _ordered(every, weak)
@@ -92,31 +89,29 @@ def weakness(slopes: Array, at_bound: Integers) -> Weak | None:
     return Weak(told, way) if NORMAL_95 / max(told, 1e-300) > COARSEST else None
 
 
-def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak, units: str = "metric") -> str:
+def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak) -> str:
     """Which unknowns, and how little readings move with them."""
-    way = weak.way * SMALL / np.max(np.abs(weak.way))
-    moved = float(np.max(np.abs(slopes @ way))) / NORMAL_95
+    way = weak.way * SHOWN_MOVE / np.max(np.abs(weak.way))
     by_each = np.abs(way) * np.linalg.norm(slopes, axis=0)  # what each does alone
-    if not by_each.any():
-        by_each = np.abs(way)
+    acts = bool(by_each.any())
+    by_each = by_each if acts else np.abs(way)
     order = [i for i in np.argsort(-np.abs(way)) if by_each[i] >= NAMED_PART * by_each.max()]
-    sign = math.copysign(1.0, way[order[0]])
-    told = [f"{some[i].path} {some[i].moved(sign * way[i], units)}" for i in order]
-    least = f"less than {NEXT_TO_NOTHING:g}"
-    least = least if moved < NEXT_TO_NOTHING else f"no more than {moved:.1g}"
-    end = f"every reading by {least} of its uncertainty"
-    if len(order) == 1:
-        return f"the readings say too little of {some[order[0]].path}: {told[0]} moves {end}"
-    rest = listed([some[i].path for i in order[1:]], len(order))
-    return f"the readings cannot tell {some[order[0]].path} from {rest}: {told[0]} with " \
-           f"{listed(told[1:], len(told))} moves {end}"  # fmt: skip
+    names, sign = [some[i].path for i in order], math.copysign(1.0, way[order[0]])
+    alone, *others = [f"{some[i].path} {some[i].moved(sign * way[i])}" for i in order]
+    moved = float(np.max(np.abs(slopes @ way))) / NORMAL_95
+    least = f"less than {NEXT_TO_NOTHING:g}" if moved < NEXT_TO_NOTHING else \
+        f"no more than {moved:.1g}"  # fmt: skip
+    what = f"cannot tell {names[0]} from {listed(names[1:], len(names))}" if others and acts else \
+        f"say too little of {listed(names, len(names))}"  # fmt: skip
+    both = f"{alone} with {listed(others, len(others))}" if others else alone
+    return f"the readings {what}: {both} moves every reading by {least} of its uncertainty"
 
 
 class _Further(NamedTuple):
     """A reading that would help."""
 
     path: str
-    quantity: Quantity
+    kind: Quantity
     value: float
     gradient: Array  # (unknowns,) on their scales
     usual: float  # uncertainty of 95 %, SI
@@ -130,9 +125,8 @@ class _Further(NamedTuple):
     @property
     def words(self) -> str:
         """`filter.intake.drop (31.2 Pa here) within 2.4 Pa`."""
-        value = self.quantity.metric.text(self.value)
-        within = difference(self.quantity).metric._replace(digits=".2g", least=0).text(self.within)
-        return f"{self.path} ({value} here) within {within}"
+        within = difference(self.kind).metric._replace(digits=".2g", least=0).text(self.within)
+        return f"{self.path} ({self.kind.metric.text(self.value)} here) within {within}"
 
 
 def _further(free: Unknowns, x: Array, known: Known, points: Sequence[str]) -> list[_Further]:
@@ -150,9 +144,9 @@ def _further(free: Unknowns, x: Array, known: Known, points: Sequence[str]) -> l
 def _ordered(every: Sequence[_Further], weak: Weak) -> list[_Further]:
     """Those that help, first what may be least exact beside what is usual."""
     rest = math.sqrt(max((NORMAL_95 / USEFUL) ** 2 - weak.told**2, 1e-9))
-    made = [each._replace(within=float(NORMAL_95 * abs(each.gradient @ weak.way) / rest))
-            for each in every]  # fmt: skip
-    useful = [each for each in made if each.within > FINEST_READING * each.usual]
+    made = (each._replace(within=float(NORMAL_95 * abs(each.gradient @ weak.way) / rest))
+            for each in every)  # fmt: skip
     return sorted(
-        useful, key=lambda each: (-round(each.within / each.usual, 3), len(each.path), each.path)
+        (each for each in made if each.within > FINEST_READING * each.usual),
+        key=lambda each: (-round(each.within / each.usual, 3), len(each.path), each.path),
     )
