@@ -6,14 +6,12 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-import numpy as np
-
 from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.returning import let_back
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.results.streams import NOUGHT, Stream, column, is_outside, least_flow, series, streams
+from flownet.results.streams import NOUGHT, carried, column, is_outside, series, streams
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
 
@@ -46,51 +44,24 @@ def unfiltered(solution: Solution) -> tuple[float, dict[str, float]]:
 
     A filter at the very way out does not count: the dust has been inside.
     """
-    case, moving = solution.case, streams(solution)
-    cleaned = _cleaned(case)
+    moving, cleaning = streams(solution), cleaned(solution.case)
     entering = [s for s in moving if is_outside(s.source) and not is_outside(s.target)]
     total = math.fsum(s.mass_flow for s in entering)
-    if not entering:
-        return 0.0, {}
-    through = _passes_uncleaned(list(case.compartments), moving, cleaned)
-    dirty = {s.path: s.mass_flow * through[s.target] for s in entering if s.path not in cleaned}
+    held = {s.path for s in moving if s.path in cleaning and not is_outside(s.target)}
+    through = carried([s._replace(source=s.target, target=s.source) for s in moving], held)
+    dirty = {s.path: s.mass_flow * through.get(s.target, 0.0) for s in entering
+             if s.path not in cleaning}  # fmt: skip
     ordered = sorted(dirty.items(), key=lambda pair: -pair[1])
     return total, {path: flow for path, flow in ordered if flow > NOUGHT * total}
 
 
-def _cleaned(case: Enclosure) -> set[str]:
+def cleaned(case: Enclosure) -> set[str]:
     """Branches whose air passes a fitted filter."""
     return {host for host, chain in series(case).items() if any(map(_filters, chain.values()))}
 
 
 def _filters(item: Any) -> bool:
     return item.KIND == "filter" and bool(item.state == "fitted")
-
-
-def _passes_uncleaned(
-    places: list[str], moving: list[Stream], cleaned: set[str]
-) -> Mapping[str, float]:
-    """Share of the air in each compartment that leaves without passing a filter from there on."""
-    from scipy import sparse  # noqa: PLC0415 - only where there are filters
-    from scipy.sparse.linalg import spsolve  # noqa: PLC0415 - likewise
-
-    number = {place: i for i, place in enumerate(places)}
-    leaving, right = np.zeros(len(places)), np.zeros(len(places))
-    onward: list[tuple[float, int, int]] = []  # flow, from, to
-    for stream in moving:
-        if is_outside(stream.source):
-            continue
-        row = number[stream.source]
-        leaving[row] += stream.mass_flow
-        if is_outside(stream.target):
-            right[row] += stream.mass_flow
-        elif stream.path not in cleaned:
-            onward.append((stream.mass_flow, row, number[stream.target]))
-    least = least_flow(leaving)  # keeps places that nothing leaves regular
-    flows, rows, columns = np.array(onward).reshape(-1, 3).T
-    passed = sparse.csc_matrix((flows, (rows.astype(int), columns.astype(int))), (len(places),) * 2)
-    shares = spsolve(sparse.diags(leaving + 1e-3 * least, format="csc") - passed, right)
-    return dict(zip(places, shares.tolist(), strict=True))
 
 
 @rule

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 
 from flownet.judging.assessment import OVER, STATUSES, assessed
 from flownet.judging.layered import LAYERS
@@ -41,8 +41,13 @@ def _applies(limit: Limit, solution: Solution) -> bool:
     return solution.fans[limit.subject].region not in AT_REST
 
 
-def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:
-    """What the result means, in a sentence or two; causes before what follows from them."""
+def verdict(
+    solution: Solution, units: str = "metric", of: Container[str] | None = None, where: str = ""
+) -> Iterator[Sentence]:
+    """What the result means, in a sentence or two; causes before what follows from them.
+
+    With `of`, only limits of these subjects, which are `where`: `in the slots`.
+    """
     stand = assessed(solution)
     void, dip = stand.reasons(0), stand.in_dip(0)
     if void:
@@ -50,11 +55,14 @@ def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:
     if dip:
         said = f"{told(dip, units)} while another fan is out"
         yield _sentence("Tight: ", [said], "doubtful")
-    yield from _limits(solution, units, bool(void))
+    limits = [pair for pair in ranked(solution) if of is None or pair[0].subject in of]
+    yield from _limits(limits, units, bool(void), f" {where}".rstrip())
+    if of is not None:
+        return
     if solution.layered is not None and solution.layered.broken:
         named = sorted(solution.layered.broken, key=lambda item: item.margin)
         lead = f"But in {LAYERS} layers (well-mixed): "
-        yield _sentence(lead, [room_of(item, units) for item in named], "doubtful")
+        yield _sentence(lead, [_room(item, units) for item in named], "doubtful")
     names = {RULES[word] for word in (*void, *dip) if word in RULES}
     others = [f for f in solution.findings if f.severity == "error" and f.rule not in names
               and not f.rule.startswith("limit-")]  # fmt: skip
@@ -64,40 +72,48 @@ def verdict(solution: Solution, units: str = "metric") -> Iterator[Sentence]:
         yield _sentence(f"{lead}: ", said_of, "bad")
 
 
-def _limits(solution: Solution, units: str, void: bool) -> Iterator[Sentence]:
+def _limits(
+    limits: Sequence[tuple[Limit, str]], units: str, void: bool, where: str
+) -> Iterator[Sentence]:
     """Which limits break, are tight, or hold; which are unknown."""
     found: defaultdict[str, list[Limit]] = defaultdict(list)
-    limits = ranked(solution)
     for limit, word in limits:
         found["over" if word == "short" else word].append(limit)
     broken, unknown, tight = found["over"], found["unknown"], found["tight"]
     kept = len(limits) - len(broken) - len(unknown)
     if broken:
-        paper = " on paper" if void else ""
-        lead, style, named = f"{counted(len(broken), 'limit')} broken{paper}: ", "bad", broken
+        paper, count = " on paper" if void else "", counted(len(broken), "limit")
+        lead, style, named = f"{count}{where} broken{paper}: ", "bad", broken
     elif tight:
-        lead, style, named = f"{_held(kept, void)}, {len(tight)} tight: ", "doubtful", tight
+        lead, style, named = f"{_held(kept, void, where)}, {len(tight)} tight: ", "doubtful", tight
     elif kept:
-        lead, style, named = f"{_held(kept, void)}; least room: ", "good", found["ok"][:1]
+        lead, style, named = f"{_held(kept, void, where)}; least room: ", "good", found["ok"][:1]
     else:
-        lead, style, named = "No limit is held against a result", "doubtful", []
+        lead, style, named = f"No limit{where} is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
-    yield _sentence(lead, [room_of(item, units) for item in named], style)
+    yield _sentence(lead, [_room(item, units) for item in named], style)
     if unknown:
         names = [item.subject for item in unknown]
-        yield _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful")
+        yield _sentence(f"{counted(len(unknown), 'limit')}{where} unknown: ", names, "doubtful")
 
 
 def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:
     return Sentence(lead, listed(items, SUBJECTS, last=", ", more=", and "), style)
 
 
-def _held(count: int, void: bool) -> str:
-    held = f"{count} limits hold" if count > 1 else "The one limit holds"
+def _held(count: int, void: bool, where: str) -> str:
+    held = f"{count} limits{where} hold" if count > 1 else f"The one limit{where} holds"
     return f"On paper {held[0].lower()}{held[1:]}" if void else held
 
 
-def room_of(limit: Limit, units: str) -> str:
+def on_paper(solution: Solution, units: str, text: str) -> str:
+    """What a picture says of a result, after what makes it void; paths keep their letters."""
+    if void := solution.void:
+        return f"Void: {told(void, units)}; on paper {text}"
+    return text if "." in text.partition(" ")[0] else f"{text[:1].upper()}{text[1:]}"
+
+
+def _room(limit: Limit, units: str) -> str:
     """`part.choke 10.6 K left`, `over`, or `short` of a least value."""
     amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
     word = "left" if limit.holds else "short" if limit.at_least else "over"

@@ -9,13 +9,12 @@ from typing import Any, NamedTuple
 import networkx as nx
 import numpy as np
 
-from flownet.findings.filters import unfiltered
+from flownet.findings.filters import cleaned, unfiltered
 from flownet.results.solution import Solution
-from flownet.results.streams import Mixing, Stream, is_outside, series, streams
-from flownet.schema.arrays import Array
+from flownet.results.streams import Stream, carried, is_outside, streams
 from flownet.schema.errors import CaseError
 
-WHOLE = 1e-6  # in percent: what is so near to a whole number is taken for one
+WHOLE = 1e-6  # numbers and flows that are so near to one another are taken for one
 
 
 class AirBand(NamedTuple):
@@ -50,88 +49,45 @@ def air_shares(solution: Solution) -> AirShares:
     moving = streams(solution)
     if not moving:
         raise CaseError("split: no air moves in this case; there is nothing to draw")
-    cleaned = {host for host, chain in series(solution.case).items()
-               if any(item.KIND == "filter" and item.state == "fitted"
-                      for item in chain.values())}  # fmt: skip
     places = [name for name in solution.compartments
               if any(name in (s.source, s.target) for s in moving)]  # fmt: skip
-    dirty, age = _mixed(moving, places, cleaned)
+    cleaning = cleaned(solution.case)
+    dirty = dict.fromkeys(places, math.nan) | carried(moving, cleaning)
     total, entering = unfiltered(solution)
-    percents = _percents(moving, places, total)
     bands = tuple(
-        AirBand(s.path, s.source, s.target, s.mass_flow, percent, s.path in cleaned,
-             0.0 if s.path in cleaned else 1.0 if is_outside(s.source) else dirty[s.source],
-             _backwards(solution, s))
-        for s, percent in zip(moving, percents, strict=True)
+        AirBand(s.path, s.source, s.target, s.mass_flow, percent, s.path in cleaning,
+                0.0 if s.path in cleaning else dirty.get(s.source, 1.0), _backwards(s))
+        for s, percent in zip(moving, _percents(moving, places, total), strict=True)
     )  # fmt: skip
     share = math.fsum(entering.values()) / total if total > 0 else math.nan
-    return AirShares(bands, _zones(moving, places, age), dirty, total, share)
+    return AirShares(bands, _zones(moving, places), dirty, total, share)
 
 
-def _backwards(solution: Solution, stream: Stream) -> bool:
-    if stream.path not in solution.fans:
-        return False
+def _backwards(stream: Stream) -> bool:
     item: Any = stream.item
-    return (solution.mass_flow(stream.path) < 0) != bool(item.mounted == "reversed")
+    along = stream.source == stream.item.from_
+    return bool(item.KIND == "fan" and along == (item.mounted == "reversed"))
 
 
-def _mixed(
-    moving: Sequence[Stream], places: Sequence[str], cleaned: set[str]
-) -> tuple[dict[str, float], dict[str, float]]:
-    """Of each place the unfiltered share, and how many places its air has met, itself included.
-
-    Two tracers, mixed in every place: one that outside air brings and filters hold back, and one
-    that grows by 1 in each place. Both are NaN where no outside air gets.
-    """
-    graph = nx.DiGraph([("" if is_outside(s.source) else s.source, s.target) for s in moving])
-    reached = nx.descendants(graph, "") if "" in graph else set()
-    fed = [place for place in places if place in reached]
-    unknown = dict.fromkeys(places, math.nan)
-    plain = Mixing(moving, fed)
-    if not fed or plain.sealed:
-        return unknown, dict(unknown)
-    held = [s._replace(source="") if s.path in cleaned else s for s in moving]
-    dirt = [_sum(s for s in moving if s.target == place and is_outside(s.source)
-                 and s.path not in cleaned) for place in fed]  # fmt: skip
-    whole = [_sum(s for s in moving if s.target == place) for place in fed]
-    shares = np.clip(Mixing(held, fed).solve(np.array(dirt)), 0.0, 1.0)
-    ages = plain.solve(np.array(whole))
-    return (unknown | dict(zip(fed, shares.tolist(), strict=True)),
-            unknown | dict(zip(fed, ages.tolist(), strict=True)))  # fmt: skip
-
-
-def _sum(some: Any) -> float:
-    return math.fsum(s.mass_flow for s in some)
-
-
-def _zones(
-    moving: Sequence[Stream], places: Sequence[str], age: Mapping[str, float]
-) -> tuple[tuple[str, ...], ...]:
+def _zones(moving: Sequence[Stream], places: Sequence[str]) -> tuple[tuple[str, ...], ...]:
     """Places in the order the air meets them, those apart from one another by themselves.
 
-    Along the air; within a circle by how many places the air has met, or where no air comes in
-    from behind the largest fan.
+    Of a circle its least flow goes back; of equal ones what leads to where outside air comes in,
+    then a fan.
     """
+    fed = {s.target for s in moving if is_outside(s.source)}
+    largest = max(s.mass_flow for s in moving)
+    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
+    inside.sort(key=lambda s: (-round(s.mass_flow / largest / WHOLE), s.target in fed,
+                               s.item.KIND == "fan"))  # fmt: skip
     graph = nx.DiGraph()
     graph.add_nodes_from(places)
-    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
-    graph.add_edges_from((s.source, s.target) for s in inside)
-    met = dict(age)
-    for part in nx.weakly_connected_components(graph):
-        own = [s for s in inside if s.source in part]
-        if own and any(math.isnan(age[place]) for place in part):
-            first = max(own, key=lambda s: (s.item.KIND == "fan", s.mass_flow))
-            steps = nx.single_source_shortest_path_length(graph, first.target)
-            met |= {place: float(steps.get(place, 0)) for place in part}
-    rings = nx.condensation(graph)
-    members = {ring: sorted(rings.nodes[ring]["members"], key=lambda p: (met[p], places.index(p)))
-               for ring in rings}  # fmt: skip
-    along = nx.lexicographical_topological_sort(
-        rings, key=lambda ring: (met[members[ring][0]], places.index(members[ring][0]))
-    )
-    order = [place for ring in along for place in members[ring]]
-    zones = [tuple(p for p in order if p in part) for part in nx.weakly_connected_components(graph)]
-    return tuple(sorted(zones, key=lambda zone: order.index(zone[0])))
+    for s in inside:
+        if not nx.has_path(graph, s.target, s.source):
+            graph.add_edge(s.source, s.target)
+    parts = sorted(nx.weakly_connected_components(graph), key=lambda p: min(map(places.index, p)))
+    return tuple(tuple(nx.lexicographical_topological_sort(graph.subgraph(part), places.index))
+                 for part in parts)  # fmt: skip
 
 
 def _percents(moving: Sequence[Stream], places: Sequence[str], total: float) -> list[int]:
@@ -143,18 +99,14 @@ def _percents(moving: Sequence[Stream], places: Sequence[str], total: float) -> 
     """
     from scipy.optimize import linprog  # noqa: PLC0415 - heavy
 
-    whole = total or max(s.mass_flow for s in moving)
-    exact: Array = 100.0 * np.array([s.mass_flow for s in moving]) / whole
-    low = np.floor(exact + WHOLE)
-    free = np.maximum(np.ceil(exact - WHOLE) - low, 0.0)
+    flows = np.array([s.mass_flow for s in moving])
+    exact = 100.0 * flows / (total or flows.max())
+    low, high = np.floor(exact + WHOLE), np.ceil(exact - WHOLE)
     rows = [[float(s.target == place) - float(s.source == place) for s in moving]
             for place in places]  # fmt: skip
-    sums = [-float(np.dot(row, low)) for row in rows]
-    if total > 0:
-        entering = [float(is_outside(s.source) and not is_outside(s.target)) for s in moving]
-        rows.append(entering)
-        sums.append(100.0 - float(np.dot(entering, low)))
+    rows.append([float(total > 0 and is_outside(s.source) and not is_outside(s.target))
+                 for s in moving])  # fmt: skip
+    sums = [0.0] * len(places) + [100.0 * (total > 0)]
     found = linprog(1.0 - 2.0 * (exact - low), A_eq=rows, b_eq=sums,
-                    bounds=np.column_stack([np.zeros(len(low)), free]))  # fmt: skip
-    ups = found.x if found.success else exact - low
-    return [int(value) for value in np.round(low + ups)]
+                    bounds=np.column_stack([low, np.maximum(low, high)]))  # fmt: skip
+    return [int(value) for value in np.round(found.x if found.success else exact)]

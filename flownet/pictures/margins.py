@@ -9,7 +9,7 @@ from typing import NamedTuple
 from flownet.judging.assessment import THERMAL
 from flownet.pages.verdict import ranked, verdict
 from flownet.pictures import style
-from flownet.pictures.labels import NAME_PLATE, TextColumn, columns
+from flownet.pictures.labels import NAME_PLATE, TextColumn, columns, ends
 from flownet.pictures.style import Axes
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
@@ -18,7 +18,6 @@ from flownet.schema.fault import listed
 
 LIMIT_ROW = 5.7  # mm
 MOST_LIMITS = 60  # rows
-AXES_LEFT, AXES_WIDE = 94.0, 66.0  # mm, of the axes
 FILLS = {"over": style.OVER, "short": style.OVER, "tight": style.TIGHT}
 
 
@@ -31,14 +30,16 @@ class LimitRow(NamedTuple):
     subjects: list[str]
 
     @property
+    def end(self) -> float:
+        """Of the bar."""
+        return 0.0 if math.isnan(self.share) else max(self.share, style.CUT_AT)
+
+    @property
     def told(self) -> str:
         """Beside the bar: `−17 %  over`."""
-        if math.isnan(self.share):
-            return self.word
         far = "◂ " if self.share < style.CUT_AT else ""
         share = f"{100 * self.share:.0f} %" if math.isfinite(self.share) else ""
-        word = "" if self.word == "ok" else self.word
-        return f"{far}{share}  {word}".strip().replace("-", "−")
+        return f"{far}{share}  {self.word.removeprefix('ok')}".strip().replace("-", "−")
 
 
 @style.picture(Solution)
@@ -59,9 +60,9 @@ def margins(solution: Solution, *, ax: Axes | None = None, units: str = "metric"
     title = ". ".join(sentence.plain(units) for sentence in verdict(solution, units))
     paper = style.Paper(ax, title, style.caption(solution, units), tall + 17.0,
                         _notes(solution, found, units))  # fmt: skip
-    ax = paper.chart(AXES_LEFT, 6.0, AXES_WIDE, tall)
+    ax = paper.chart(94.0, 6.0, 72.0, tall)
     _bars(ax, solution, rows)
-    bold = [i for i, row in enumerate(rows) if row.word in ("over", "short")]
+    bold = [i for i, row in enumerate(rows) if FILLS.get(row.word) == style.OVER]
     columns(ax, paper, [
         TextColumn("limit of", -92.0, [listed(row.subjects, 2, ", ") for row in rows], "left",
                    bold, 36.0),
@@ -74,41 +75,28 @@ def margins(solution: Solution, *, ax: Axes | None = None, units: str = "metric"
 
 def _rows(solution: Solution) -> list[LimitRow]:
     """The least share first; what is not known last."""
-    found: list[LimitRow] = []
+    found: dict[tuple[str, ...], LimitRow] = {}
     for item, word in ranked(solution):
         share = style.left(item, float(item.margin), solution.site["temperature"])
-        for row in found:
-            if item.limit == row.limit.limit and _same(share, row.share) and _same(
-                    item.bound, row.limit.bound):  # fmt: skip
-                row.subjects.append(item.subject)
-                break
-        else:
-            found.append(LimitRow(item, word, share, [item.subject]))
-    return sorted(found, key=lambda row: math.inf if math.isnan(row.share) else row.share)
-
-
-def _same(one: float, other: float) -> bool:
-    return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9)
+        alike = item.limit, f"{share:.9g}", f"{item.bound:.9g}"
+        found.setdefault(alike, LimitRow(item, word, share, [])).subjects.append(item.subject)
+    return sorted(found.values(), key=lambda row: (math.isnan(row.share), row.share))
 
 
 def _bars(ax: Axes, solution: Solution, rows: Sequence[LimitRow]) -> None:
     """Bars with their words, and where the margin that is wanted ends."""
     want, outside = solution.case.limits.margin, solution.site["temperature"]
-    low = _low(rows)
-    style.bars(ax, len(rows), (low, 1.0), zero=False)
-    style.limit(ax, 0.0, low, "y")
+    low, high = ends(ax, [*(row.end for row in rows), 1.0], [*(row.told for row in rows), ""])
+    style.bars(ax, len(rows), (min(low, -0.08), high), zero=False)
+    style.limit(ax, 0.0, min(low, -0.08), "y")
     for y, row in enumerate(rows):
-        end = max(row.share, style.CUT_AT) if not math.isnan(row.share) else 0.0
-        broken = row.word in ("over", "short")
-        style.bar(ax, y, 0.0, end, FILLS.get(row.word, style.OK))
-        if broken:
-            style.bar(ax, y, 0.0, end, "none", linewidth=0, edgecolor="white", hatch="/////",
-                      zorder=3.5)  # fmt: skip
-        room = row.limit.bound - outside
+        fill, room = FILLS.get(row.word, style.OK), row.limit.bound - outside
+        style.bar(ax, y, 0.0, row.end, fill, beyond="white")
         aim = want / room if row.limit.limit in THERMAL and room > 0 else math.nan
         if aim <= 1.0:
             ax.plot([aim, aim], [y - 0.42, y + 0.42], color=style.INK, linewidth=0.9, zorder=5)
-        beyond = aim if not broken and end < aim <= 0.6 else end  # else over the tick
+        broken = fill == style.OVER
+        beyond = aim if not broken and row.end < aim <= 0.6 else row.end  # else over the tick
         style.beside(ax, row.told, (beyond, y), (-3 if broken else 4, 0), "xy", va="center",
                      ha="right" if broken else "left", size=style.BODY, color=style.INK,
                      weight="normal" if row.word == "ok" else "bold", zorder=6,
@@ -116,25 +104,13 @@ def _bars(ax: Axes, solution: Solution, rows: Sequence[LimitRow]) -> None:
     style.shares(ax, low)
 
 
-def _low(rows: Sequence[LimitRow]) -> float:
-    """Where the scale begins, so that words beside bars left of zero have room."""
-    low, wide = -0.08, AXES_WIDE / style.POINT
-    for row in rows:
-        if row.share < 0:
-            words = (style.width(row.told, style.BODY, True) + 8.0) / wide
-            low = min(low, (max(row.share, style.CUT_AT) - words) / (1.0 - words))
-    return low
-
-
 def _texts(rows: Sequence[LimitRow], name: str, units: str) -> list[str]:
     """A column; a dash where there is no number."""
-    made = []
-    for row in rows:
-        value = float(getattr(row.limit, name))
-        quantity = row.limit.margin_quantity if name == "margin" else row.limit.quantity
-        text = quantity.shown(units).text(value, "+" if name == "margin" else "")
-        made.append(text.replace("-", "−") if math.isfinite(value) else "–")
-    return made
+    sign = "+" if name == "margin" else ""
+    found = [(row.limit.margin_quantity if sign else row.limit.quantity,
+              float(getattr(row.limit, name))) for row in rows]  # fmt: skip
+    return [quantity.shown(units).text(value, sign).replace("-", "−") if math.isfinite(value)
+            else "–" for quantity, value in found]  # fmt: skip
 
 
 def _notes(solution: Solution, rows: Sequence[LimitRow], units: str) -> Iterator[str]:

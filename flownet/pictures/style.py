@@ -242,10 +242,15 @@ def points(ax: Axes, x: Any, y: Any, **look: Any) -> None:
     ax.plot(x, y, **usual | look)
 
 
-def bar(ax: Axes, row: float, start: float, end: float, fill: str, **look: Any) -> None:
-    """One bar of a row."""
+def bar(
+    ax: Axes, row: float, start: float, end: float, fill: str, beyond: str = "", **look: Any
+) -> None:
+    """One bar of a row; what lies below zero hatched in the tone `beyond`."""
     usual: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.9, "zorder": 3}
     ax.barh(row, end - start, 0.56, left=start, facecolor=fill, **usual | look)
+    if beyond and (low := min(start, end)) < 0:
+        ax.barh(row, min(start + end - low, 0.0) - low, 0.56, left=low, facecolor="none",
+                edgecolor=beyond, linewidth=0, hatch="/////", zorder=3.5)  # fmt: skip
 
 
 def bars(ax: Axes, count: int, xlim: tuple[float, float], zero: bool = True) -> None:

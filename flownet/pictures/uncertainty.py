@@ -71,10 +71,7 @@ def _margins(
         sure = item.chance.share
         fill = style.OVER if sure < RARE else style.TIGHT if sure < LIKELY else style.OK
         mark = "white" if sure < RARE else style.INK
-        style.bar(ax, row, worst, best, fill)
-        if worst < 0:
-            style.bar(ax, row, worst, min(best, 0.0), "none", linewidth=0, edgecolor=mark,
-                      hatch="/////", zorder=3.5)  # fmt: skip
+        style.bar(ax, row, worst, best, fill, mark)
         ax.plot([middle] * 2, [row - 0.28, row + 0.28], color=mark, linewidth=2.0, zorder=4)
     style.shares(ax, low)
     unsure = [row for row, item in enumerate(rows) if item.chance and item.chance.share < LIKELY]

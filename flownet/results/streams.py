@@ -6,7 +6,7 @@ A number that is missing is NaN; comparisons with it are false, so that nothing 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -234,6 +234,25 @@ class Mixing:
                 marked[self.at[s.target]] += s.mass_flow
         back = float(self.solve(marked)[self.at[place]])  # of marks that are not renewed
         return back / (1 + back)
+
+
+def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
+    """Share of the air of each place that came in past none of the streams `held`, each mixed.
+
+    Only of places that outside air reaches; empty where none to speak of does.
+    """
+    fed: dict[str, None] = {}
+    while more := [s.target for s in moving if s.target not in fed and not is_outside(s.target)
+                   and (s.source in fed or is_outside(s.source))]:  # fmt: skip
+        fed |= dict.fromkeys(more)
+    mixing = Mixing([s._replace(source="") if s.path in held else s for s in moving], fed)
+    if mixing.sealed:
+        return {}
+    marked = np.zeros(len(fed))
+    for s in moving:
+        if is_outside(s.source) and s.target in fed and s.path not in held:
+            marked[mixing.at[s.target]] += s.mass_flow
+    return dict(zip(fed, np.clip(mixing.solve(marked), 0.0, 1.0).tolist(), strict=True))
 
 
 def been_before(moving: list[Stream], place: str) -> float:

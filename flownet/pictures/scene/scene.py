@@ -14,6 +14,7 @@ from typing import NamedTuple
 from matplotlib import pyplot
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
+from matplotlib.transforms import Transform
 
 from flownet.pictures.scene import look
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
@@ -240,11 +241,12 @@ def paint(drawing: Drawing, ax: Axes | None) -> Axes:
     ax.set_aspect("equal", adjustable="box")
     ax.set_axis_off()
     for order, item in enumerate(drawing.items, 1):
-        _put(ax, item, factor, order)
+        put(ax, item, factor, order)
     return ax
 
 
-def _put(ax: Axes, item: Item, factor: float, order: int) -> None:
+def put(ax: Axes, item: Item, factor: float, order: int, place: Transform | None = None) -> None:
+    """One item; a shape at another place than its points have on the axes."""
     if isinstance(item, Letters):
         told = "".join(sign if sign.isprintable() else " " for sign in item.text)
         ax.text(
@@ -259,4 +261,5 @@ def _put(ax: Axes, item: Item, factor: float, order: int) -> None:
         item.points, closed=item.closed, facecolor=item.fill or "none", linestyle=dash,
         edgecolor=item.edge or "none", linewidth=item.width * factor if item.edge else 0.0,
         joinstyle="miter", capstyle="butt", zorder=order, clip_on=False,
+        transform=place or ax.transData,
     ))  # fmt: skip

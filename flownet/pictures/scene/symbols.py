@@ -6,8 +6,10 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
+from matplotlib.transforms import Affine2D, ScaledTranslation
+
 from flownet.pictures.map.geometry import Spot
-from flownet.pictures.scene import look
+from flownet.pictures.scene import look, scene
 from flownet.pictures.scene.scene import Item, Letters, Point, Rect, Shape, bounds, line
 
 # half the thickness across the wall, and the least length along it that can be read
@@ -96,6 +98,20 @@ def shapes(mark: Mark) -> Iterator[Item]:
         fan = mark.kind == "fan"
         yield Shape(_capsule(mark) if fan else mark.body, look.INK, look.INK,
                     look.LINE if fan else look.FINE)  # fmt: skip
+
+
+def stamp(
+    ax: Any, kind: str, item: Any, at: Point, half: float, *, ahead: bool = True,
+    still: bool = False, order: int = 6,
+) -> None:  # fmt: skip
+    """A mark on a chart, at values of its axes, `half` points up and down; its `to` to the right,
+    or not."""
+    normal = (1.0 if ahead else -1.0, 0.0)
+    mark = Mark("", kind, item, (0.0, 0.0), normal, half, min(DEEP[kind], half),
+                Spot((0.0, 0.0), normal), letter=False, still=still)  # fmt: skip
+    place = Affine2D().scale(1 / scene.POINTS_AN_INCH) + ax.figure.dpi_scale_trans
+    for item_ in shapes(mark):
+        scene.put(ax, item_, 1.0, order, place + ScaledTranslation(*at, ax.transData))
 
 
 def _gap(mark: Mark) -> Iterator[Item]:
