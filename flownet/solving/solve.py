@@ -23,7 +23,7 @@ from flownet.results.streams import closing
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
 from flownet.solver import dividing, fixed_temperature, speeds
-from flownet.solving.attempt import Attempt, attempted, changed, judged
+from flownet.solving.attempt import Attempt, attempt_of, attempted, changed, judged
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -60,7 +60,7 @@ def solve(
         What the solver found does not keep its promise; the message names the worst place.
     """
     argument_checks.check("solve", case, Enclosure)
-    tried = attempted(Inputs.of(changed(case, scenario, variant, changes)), check=True)
+    tried = attempt_of(changed(case, scenario, variant, changes))
     small = tried.model.structure.inside <= SEARCHED
     plain = speeds.controls(tried.inputs) is None
     if small and plain and fixed_temperature.fans(tried.model, 1)[0].any():
