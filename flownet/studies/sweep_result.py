@@ -219,7 +219,7 @@ class Sweep:
                    styles=[STYLES.get(row["status"], "") for row in rows]),
             *(Column(words, [row[path] for row in rows], quantity)
               for path, words, quantity in figures[:2]),
-            Column("", [self.decides(row) or MISSING for row in rows]),
+            Column("decides", [self.decides(row) or MISSING for row in rows]),
         ]  # fmt: skip
 
     def _kept(self, rows: Sequence[Row]) -> Iterator[tuple[Sentence | None, list[Column]]]:
