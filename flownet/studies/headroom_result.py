@@ -79,8 +79,11 @@ class Headroom(Result):
 
     def at(self, item: LimitCrossing, units: str = "metric") -> str:
         """Where holding changes, rounded to the side on which all limits hold."""
-        side = -1 if (item in self.up) == item.breaks else 1
-        return self.subject.apart(item.value, self.subject.present, units, side)
+        return self.subject.apart(item.value, self.subject.present, units, self._side(item))
+
+    def _side(self, item: LimitCrossing) -> int:
+        """On which all limits hold: -1 below, 1 above."""
+        return -1 if (item in self.up) == item.breaks else 1
 
     @property
     def value(self) -> float:
@@ -113,6 +116,11 @@ class Headroom(Result):
         """In sentences; the first says which limit breaks where."""
         return tuple(_sentences(self, units))
 
+    def title(self, units: str = "metric") -> str:
+        """The first of them, and what layers say against it: what heads a picture."""
+        today = divided(self.broken_in_layers, units, "today ")
+        return "; ".join([self.verdicts(units)[0], *_edge_in_layers(self, units), *today])
+
     @cached_property
     def broken_in_layers(self) -> tuple[Limit, ...]:
         """Limits that hold today and break where compartments are divided."""
@@ -133,13 +141,14 @@ class Headroom(Result):
     @property
     def sheet(self) -> Sheet:
         """What filters do, some values of the scan or all; data."""
-        tables: list[Tabled] = [self._filters()] if self.filters and self.there else []
+        tables: list[Tabled] = [self._filters] if self.filters and self.there else []
         tables += [partial(self._scan, use="short"), partial(self._scan, use="all"),
                    points_data(self.scan, self.subject.quantity)]  # fmt: skip
         return Sheet("headroom", Caption.of(self.case), self.verdicts, tables, facts=self._facts())
 
-    def _filters(self) -> Listing:
-        """Pressures and temperatures at which an alarm could watch, beside those of today."""
+    def _filters(self, units: str) -> Listing:
+        """Pressures and temperatures at which an alarm could watch, beside those of today; rounded
+        down, so that all limits hold there."""
         assert self.there is not None
         some, ends = self.filters, (self.today, self.there)
         now, then = (
@@ -151,6 +160,11 @@ class Headroom(Result):
         names = [f"drop of {item.path}" for item in some]
         names += [f"air in {self.there.hottest_air_in}", "air rise"]
         quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]
+        for kind in dict.fromkeys(quantities):
+            shown, rows = kind.shown(units), [i for i, own in enumerate(quantities) if own == kind]
+            decimals = shown.decimals([then[i] for i in rows])
+            for i in rows:
+                then[i] = shown.past(then[i], -1, decimals)
         return Listing("alarms", (Column("", names), Column("today", now, quantities),
                                   Column("change", then, quantities)))  # fmt: skip
 
@@ -160,9 +174,11 @@ class Headroom(Result):
         values = [point.value for point in points]
         remarks = ["limit" if point is there else "today" if point is self.today else ""
                    for point in points]  # fmt: skip
+        sides = [self._side(self.first) if point is there and self.first else 0
+                 for point in points]  # fmt: skip
         left = len(self.scan) - sum(point is not there for point in points)
         return Listing("values", (
-            Column(self.key, self.subject.texts(values, units)),
+            Column(self.key, self.subject.texts(values, units, sides)),
             Column("margin", [point.margin if point.limit else MISSING for point in points],
                    [point.margin_quantity for point in points], form="+"),
             Column("status", [point.word for point in points],
@@ -241,8 +257,7 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
         yield f"no limit can be judged: {_unknown(found)} has no value"
         return
     yield _verdict(found, units)
-    if found.first is not None:
-        yield from divided(found.edge_in_layers, units, f"at {found.at(found.first, units)} ")
+    yield from _edge_in_layers(found, units)
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"
@@ -259,6 +274,11 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
     if doubtful := [item.path for item in found.filters if not item.sure]:
         yield (f"the drop across {listed(doubtful)} is as large at a smaller value: watch the "
                "temperature instead")  # fmt: skip
+
+
+def _edge_in_layers(found: Headroom, units: str) -> Iterator[str]:
+    if found.first is not None:
+        yield from divided(found.edge_in_layers, units, f"at {found.at(found.first, units)} ")
 
 
 def _present(found: Headroom, units: str) -> str:
@@ -290,10 +310,11 @@ def _breaks(found: Headroom, units: str) -> str:
     said = f"{_reach(found, first, units)} before {first.ends(units, found.subject.whole)}"
     if not found.filters or found.there is None or first not in found.up:
         return said
-    pressures = [f"{q.PRESSURE.shown(units).text(item.drop)} across "
+    pressure, warm = q.PRESSURE.shown(units), q.TEMPERATURE.shown(units)
+    pressures = [f"{pressure.text(pressure.past(item.drop, -1))} across "
                  + ("it" if len(found.filters) == 1 else item.path)
                  for item in found.filters]  # fmt: skip
-    alarm = q.TEMPERATURE.shown(units).text(found.alarm)
+    alarm = warm.text(warm.past(found.alarm, -1))
     vents = all(item.path.startswith("vent.") for item in found.filters)
     what = ("clean the vent" if vents else "change the filter") + "s" * (len(found.filters) > 1)
     return (f"{said}: {what} at {listed(pressures)}, or at an alarm of {alarm} in "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,6 +13,8 @@ import flownet
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
+from flownet.pages import render
+from flownet.pages.page import Page
 from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
@@ -118,6 +121,10 @@ def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
     assert "136.4 degF" in found.verdicts("us")[0]
     assert found.there.air_rise == pytest.approx(23.0, abs=1e-6)
     assert "or at an alarm of 58.0 degC in compartment.box" in found.verdict
+    text = "\n".join(render.text(found.sheet, Page()))
+    (row,) = re.findall(r"drop of filter.mat .*  ([\d.]+) Pa\n", text)
+    assert found.verdict.count(f"at {row} Pa across it") == 1
+    assert change.drop - 0.1 < float(row) <= change.drop
     assert found.verdict.startswith("filter.mat can load to ")
 
 
@@ -331,7 +338,9 @@ def test_all_limits_hold_at_the_value_as_it_is_printed(key, power):
     found = flownet.headroom(case, key)
     printed = found.at(found.first)
     assert printed in found.verdict
-    assert flownet.solve(case, changes={key: printed}).limits[0].margin >= -1e-9
+    (row,) = [line for line in render.text(found.sheet, Page()) if line.endswith("limit")]
+    for value in (printed, row.strip().split("  ")[0]):
+        assert flownet.solve(case, changes={key: value}).limits[0].margin >= -1e-9
 
 
 def test_noise_can_break_first():
