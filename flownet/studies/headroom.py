@@ -88,6 +88,11 @@ def searched(
     return _with_there(found, bench)
 
 
+def tightest(found: Sequence[Headroom]) -> int:
+    """Which has the least room: broken today first, then the nearest break."""
+    return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
+
+
 def _with_there(found: Headroom, bench: search.Bench) -> Headroom:
     """With what is solved again where limits break, and when to change filters."""
     first = found.first

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
@@ -35,7 +35,7 @@ from flownet.studies.headroom_search import (
 )
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import place_facts
-from flownet.studies.verdicts import divided, number
+from flownet.studies.verdicts import BUT, divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
 
@@ -118,8 +118,8 @@ class Headroom(Result):
 
     def title(self, units: str = "metric") -> str:
         """The first of them, and what layers say against it: what heads a picture."""
-        today = divided(self.broken_in_layers, units, "today ")
-        return "; ".join([self.verdicts(units)[0], *_edge_in_layers(self, units), *today])
+        first, *rest = self.verdicts(units)
+        return "; ".join([first, *(text for text in rest if text.startswith(BUT))])
 
     @cached_property
     def broken_in_layers(self) -> tuple[Limit, ...]:
@@ -149,22 +149,15 @@ class Headroom(Result):
     def _filters(self, units: str) -> Listing:
         """Pressures and temperatures at which an alarm could watch, beside those of today; rounded
         down, so that all limits hold there."""
-        assert self.there is not None
-        some, ends = self.filters, (self.today, self.there)
-        now, then = (
-            [*drops, point.hottest_air, point.air_rise]
-            for drops, point in zip(
-                ([item.today for item in some], [item.drop for item in some]), ends, strict=True
-            )
-        )
-        names = [f"drop of {item.path}" for item in some]
-        names += [f"air in {self.there.hottest_air_in}", "air rise"]
+        some, today, there = self.filters, self.today, self.there
+        assert there is not None
+        now = [*(item.today for item in some), today.hottest_air, today.air_rise]
+        then = [*(item.drop for item in some), there.hottest_air, there.air_rise]
+        names = [*(f"drop of {i.path}" for i in some), f"air in {there.hottest_air_in}", "air rise"]
         quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]
-        for kind in dict.fromkeys(quantities):
-            shown, rows = kind.shown(units), [i for i, own in enumerate(quantities) if own == kind]
-            decimals = shown.decimals([then[i] for i in rows])
-            for i in rows:
-                then[i] = shown.past(then[i], -1, decimals)
+        last = q.PRESSURE.shown(units).decimals([item.drop for item in some])
+        then = [kind.shown(units).past(x, -1, last if kind == q.PRESSURE else None)
+                for x, kind in zip(then, quantities, strict=True)]  # fmt: skip
         return Listing("alarms", (Column("", names), Column("today", now, quantities),
                                   Column("change", then, quantities)))  # fmt: skip
 
@@ -174,9 +167,9 @@ class Headroom(Result):
         values = [point.value for point in points]
         remarks = ["limit" if point is there else "today" if point is self.today else ""
                    for point in points]  # fmt: skip
-        sides = [self._side(self.first) if point is there and self.first else 0
+        sides = [self.first is not None and point is there and self._side(self.first)
                  for point in points]  # fmt: skip
-        left = len(self.scan) - sum(point is not there for point in points)
+        left = len(self.scan) - len(points) + (there is not None)
         return Listing("values", (
             Column(self.key, self.subject.texts(values, units, sides)),
             Column("margin", [point.margin if point.limit else MISSING for point in points],
@@ -240,11 +233,6 @@ class Headroom(Result):
         }  # fmt: skip
 
 
-def tightest(found: Sequence[Headroom]) -> int:
-    """Which has the least room: broken today first, then the nearest break."""
-    return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
-
-
 # --- words ----------------------------------------------------------------------------------------
 
 
@@ -257,7 +245,8 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
         yield f"no limit can be judged: {_unknown(found)} has no value"
         return
     yield _verdict(found, units)
-    yield from _edge_in_layers(found, units)
+    if found.first is not None:
+        yield from divided(found.edge_in_layers, units, f"at {found.at(found.first, units)} ")
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"
@@ -274,11 +263,6 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
     if doubtful := [item.path for item in found.filters if not item.sure]:
         yield (f"the drop across {listed(doubtful)} is as large at a smaller value: watch the "
                "temperature instead")  # fmt: skip
-
-
-def _edge_in_layers(found: Headroom, units: str) -> Iterator[str]:
-    if found.first is not None:
-        yield from divided(found.edge_in_layers, units, f"at {found.at(found.first, units)} ")
 
 
 def _present(found: Headroom, units: str) -> str:

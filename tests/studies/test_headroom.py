@@ -19,7 +19,8 @@ from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
-from flownet.studies.headroom_result import Headroom, tightest
+from flownet.studies.headroom import tightest
+from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
     SCAN_STEPS,
     LimitCrossing,
