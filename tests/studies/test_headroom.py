@@ -33,6 +33,7 @@ from flownet.studies.headroom_search import (
     turns,
 )
 from flownet.studies.headroom_subject import Subject, span, subject
+from tests.each import each
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -307,6 +308,21 @@ def test_the_cause_at_a_knife_edge_is_that_clearly_beyond(edge, clear, told):
     assert next(iter(found.cause.void)) == told
     assert found._replace(beyond=None).cause is after
     assert found._replace(after=base._replace(status="over")).cause.status == "over"
+
+
+@each({"as wide as a printed digit": (0.005, "stall"), "a knife's edge": (1e-7, "backflow")})
+def test_the_cause_is_what_a_solve_says_a_printed_digit_beyond_the_limit(width, told):
+    """Not that of the next value of the scan, a thirtieth of the range away."""
+    fine = flownet.headroom(blown_box(), "filter.mat.fouling").today
+
+    def point(value):
+        word = "" if value > 0.9 else "stall" if value > 0.9 - width else "backflow"
+        void = {word: ["fan.f"]} if word else {}
+        return fine._replace(value=value, status="void" if word else "ok", void=void)
+
+    bench = SimpleNamespace(points=lambda values: [point(float(v)) for v in values])
+    (found,) = crossings(bench, bench.points(grid(0.0, 1.0, 1.0))[::-1])
+    assert next(iter(found.cause.void)) == told
 
 
 def test_a_value_that_the_case_does_not_allow_is_an_end():
