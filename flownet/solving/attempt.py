@@ -76,7 +76,8 @@ def _suspected(case: Enclosure, words: str) -> str:
     tiny = tiny_areas(case)
     if not tiny:
         return words
-    more = f" ({len(tiny) - 1} more are as small)" if len(tiny) > 1 else ""
+    verb = "is" if len(tiny) == 2 else "are"
+    more = f" ({len(tiny) - 1} more {verb} as small)" if len(tiny) > 1 else ""
     return f"{words}; {tiny[0].path} is {tiny[0].text}{more}: was another unit meant?"
 
 

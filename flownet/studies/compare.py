@@ -31,7 +31,7 @@ from flownet.studies.runs import Outcomes, Run, evaluate
 STAR = "*"  # behind the worst of a variant
 MATRIX_LEGEND = (
     Sentence("", f"{STAR} worst of its variant; -: does not apply, the fan does not run there."),
-    Sentence("", "void: its numbers do not count, so the margin before it is one on paper."),
+    Sentence("", "A void pair: its numbers do not count, so the margin before it is one on paper."),
 )
 
 

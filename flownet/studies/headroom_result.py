@@ -278,7 +278,7 @@ def _unknown(found: Headroom) -> str:
 def _verdict(found: Headroom, units: str) -> str:
     if found.today.holds:
         return _breaks(found, units) if found.first else _nothing(found, units)
-    text = found.today.trouble(units)
+    text = found.today.trouble(units).replace("void", "Void", found.today.status == "void")
     factor = found.subject.factor
     today = "today" if factor else f"at today's {_present(found, units)}"
     if found.first is None:

@@ -355,6 +355,7 @@ def test_a_choice_is_always_drawn_failing_designs_hollow(name):
             assert dots[fill.lower()].get_xydata() == pytest.approx(np.array(part))
     step = [line for line in lines(ax, color=style.CLEAN_LINE) if line.get_marker() == "None"]
     assert len(step) == bool(found.front)
+    assert "as the case has it" in words(ax)  # the outside: scenarios have their own
     if found.front:
         signs = [-1 if name == "temperature" else 1 for name in found.best_by]
         front = np.array([[option.value(n) for n in found.best_by] for option in found.front])
