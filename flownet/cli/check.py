@@ -59,7 +59,8 @@ def command(asked: Request) -> int:
         ]
         refused = refused_runs(enclosure, setups)
         tried = [Tried(s.scenario, s.variant, f) for s, f in zip(setups, refused, strict=True)]
-        found, doubts = [*found, *_told(tried)], _findings(enclosure, tried)
+        told = _told(tried, enclosure.origin)
+        found, doubts = [*found, *told], _findings(enclosure, tried)
         if json_file != STDOUT:
             screen.answer(_counted(enclosure, screen.width))
             screen.answer(_solvable(tried))
@@ -139,7 +140,7 @@ def _doubtful(found: Sequence[Finding], case: Enclosure, screen: Screen) -> Iter
         yield from render.listing(findings_table(found, None, case.units), page)
 
 
-def _told(tried: Sequence[Tried]) -> Iterator[str]:
+def _told(tried: Sequence[Tried], file: str) -> Iterator[str]:
     """Each fault once, with where it arises first and how often again."""
     places: dict[str, list[Tried]] = {}
     for item in tried:
@@ -147,7 +148,7 @@ def _told(tried: Sequence[Tried]) -> Iterator[str]:
             places.setdefault(fault, []).append(item)
     for fault, where in places.items():
         first = where[0]
-        label = f"scenario {first.scenario}"
+        label = f"{file}: scenario {first.scenario}"
         if first.variant != "base":
             label += f", variant {first.variant}"
         if len(where) > 1:

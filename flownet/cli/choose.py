@@ -9,7 +9,7 @@ import click
 
 from flownet.cli import faults, options
 from flownet.cli.request import Request, command_of
-from flownet.schema.errors import NoSolution
+from flownet.schema.errors import unsolved
 from flownet.studies.choice.fan_result import FanChoice
 from flownet.studies.choice.order import MEASURES
 from flownet.studies.choice.result import OptionChoice
@@ -68,12 +68,12 @@ def command(
 
 
 def _check_solved(found: FanChoice | OptionChoice) -> None:
-    """NoSolution, exit code 3, where nothing that was tried has one."""
+    """Exit code 2 where all that was asked for was refused, 3 where nothing has a solution."""
     if isinstance(found, OptionChoice):
         if not any(option.limit or option.holds for option in found.ranked):
-            raise NoSolution("\n".join(found.reasons[:3]) or "no design has a solution")
+            raise unsolved(found.reasons or ["no design has a solution"], found.case.origin)
     elif found.solved is not None and not found.solved.pairs.ok.any():
-        raise NoSolution("\n".join(list(dict.fromkeys(found.solved.pairs.status))[:3]))
+        raise unsolved(found.solved.pairs.status, found.case.origin)
 
 
 def _checked(found: FanChoice | OptionChoice) -> bool:

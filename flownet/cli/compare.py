@@ -10,7 +10,7 @@ import click
 from flownet.cli import complete, faults, options
 from flownet.cli.request import Request, command_of
 from flownet.pages.page import Unsolved
-from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.errors import unsolved
 from flownet.studies.compare import Comparison, compare
 from flownet.studies.outages import Outages, outages
 
@@ -72,14 +72,14 @@ def _solutions(found: Comparison) -> Iterator[dict[str, Any]]:
 
 
 def _exit_code(found: Found, strict: bool) -> int:
-    """3 where nothing at all was solved; with `strict` 1 where something does not hold."""
+    """2 where every pair was refused, 3 where nothing at all was solved; with `strict` 1 where
+    something does not hold."""
     if isinstance(found, Comparison):
         cells = [cell for name in found.variants for cell in found.column(name)]
     else:
         cells = [cell for item in found.failures for cell in (item.before, item.out)]
     if cells and all(cell.status == "unsolved" for cell in cells):
-        reasons = list(dict.fromkeys(cell.why for cell in cells))
-        raise (NoSolution if any(c.tried for c in cells) else CaseError)("\n".join(reasons[:3]))
+        raise unsolved((cell.why for cell in cells), found.case.origin)
     if strict and any(not cell.holds for cell in cells):
         return faults.STRICT
     return faults.DONE

@@ -87,8 +87,8 @@ class Commands(click.Group):
             "\nCASE is a .toml file, or a folder that holds case.toml.\n"
             "flownet COMMAND --help tells more; so does flownet explain WORD.\n"
             "Exit codes: 0 done, 1 with --strict: limits not known to hold, 2 a wrong file or\n"
-            "command, 3 no solution, 4 a result that cannot be written, 70 a fault of flownet\n"
-            "itself, 130 interrupted.\n"
+            "command (heat or air without any way out is one), 3 no solution, 4 a result that\n"
+            "cannot be written, 70 a fault of flownet itself, 130 interrupted.\n"
         )
         click.Command.format_options(self, ctx, formatter)  # without importing every command
 

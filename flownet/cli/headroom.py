@@ -13,8 +13,8 @@ from flownet.pages.page import Unsolved
 from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies.headroom import searched
-from flownet.studies.headroom_result import Headroom, tightest
+from flownet.studies.headroom import searched, tightest
+from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_subject import span, subject
 
 

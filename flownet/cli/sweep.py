@@ -14,6 +14,7 @@ from flownet.cli.request import Request, command_of
 from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT
 from flownet.schema.errors import NoSolution
+from flownet.solving.solve import solve
 from flownet.studies import sweep_stream
 from flownet.studies.designs import DESIGNS
 from flownet.studies.sweep import sweep
@@ -125,8 +126,10 @@ def _kept(target: Path | None) -> Iterator[None]:
 
 
 def _exit_code(found: Sweep, strict: bool) -> int:
-    """3 where nothing at all was solved; with `strict` 1 where something does not hold."""
-    counts = found.tally.counts
-    if counts["unsolved"] == len(found):
-        raise NoSolution(str(found.tally.worst[0]["why"]))
+    """2 or 3, as `solve` says it of the worst, where nothing at all was solved; with `strict` 1
+    where something does not hold."""
+    if found.tally.counts["unsolved"] == len(found):
+        worst = found.tally.worst[0]
+        solve(found.case, changes=found.changes(worst["row"]))
+        raise NoSolution(str(worst["why"]))
     return faults.STRICT if strict and found.tally.holds < len(found) else faults.DONE

@@ -67,6 +67,12 @@ class Applied(NamedTuple):
     changes: Changes = NONE
     failed: frozenset[str] = frozenset()  # fans that run in the design; the scenario stops them
 
+    @property
+    def words(self) -> str:
+        """`scenario hot, variant open`; what is base goes unnamed."""
+        names = ("scenario", self.scenario), ("variant", self.variant)
+        return ", ".join(f"{kind} {name}" for kind, name in names if name != "base")
+
 
 @dataclass(frozen=True, repr=False)
 class Contents:
@@ -104,6 +110,11 @@ class Contents:
         return html_table(repr(self), ("kind", "count", "names"), rows)
 
     # --- views -------------------------------------------------------------------------------
+
+    @property
+    def where(self) -> str:
+        """`box.toml: scenario hot, variant open`: what is in front of why it is not solved."""
+        return ": ".join(filter(None, (self.origin, self.applied.words)))
 
     @property
     def outside(self) -> Outside:

@@ -160,7 +160,7 @@ def _fans(solution: Solution) -> Iterator[Listing]:
         Column("Fans", names),
         Column("flow", [_flow(solution, name) for name in names], q.VOLUME_FLOW),
         Column("rise", [row.rise for row in rows], q.PRESSURE),
-        Column("region", [row.region for row in rows],
+        Column("region", [_region(solution, name) for name in names],
                styles=[REGION_STYLES.get(row.region, "quiet") for row in rows]),
         Column("air in", [row.air_temperature for row in rows], q.TEMPERATURE),
         Column("power", [row.power for row in rows], q.POWER),
@@ -169,6 +169,12 @@ def _fans(solution: Solution) -> Iterator[Listing]:
     ), notes=tuple(following), apart=False, first=sorted(
         range(len(rows)), key=lambda i: worst_first.get(rows[i].region, len(worst_first))
     ))  # fmt: skip
+
+
+def _region(solution: Solution, name: str) -> str:
+    """Where a fan works on its curve; of one that does not run, whether the air may turn it."""
+    state, region = solution.branches[name].state, str(solution.fans[name].region)
+    return str(state) if (state, region) == ("freewheeling", "stopped") else region
 
 
 def _following(ratio: float, by: str, temperature: float, units: str) -> str:

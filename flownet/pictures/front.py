@@ -59,6 +59,7 @@ def front(choice: OptionChoice, *, ax: Axes | None = None, units: str = "metric"
     heads, rows = _table(choice, ringed, units)
     state = f"choice {choice.name}     {choice.case.applied.variant}"
     told = style.caption(choice.case, units, state=state)
+    told[-2] += " as the case has it"  # its scenarios have their own
     first = choice.in_layers(choice.front[0], units) if choice.front else ()
     title = "; ".join((choice.verdicts(units)[0], *first))
     paper = style.Paper(ax, title, told, 76.0 + table_tall(rows),

@@ -66,7 +66,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     if not lines:
         raise CaseError(f"{found.key}: no limit has a margin to draw")
     paper = style.Paper(
-        ax, found.verdicts(units)[0], style.caption(found.case, units),
+        ax, found.title(units), style.caption(found.case, units),
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
@@ -182,7 +182,10 @@ def _names(
         breaks, holds = math.isfinite(line.breaks), line.today > 0
         word = ("breaks at" if holds else "holds from") if breaks else \
                ("holds to" if holds else "broken to")  # fmt: skip
-        at = found.subject.apart(line.breaks if breaks else stop, found.subject.present, units)
+        toward = (1 if line.today > 0 else -1) * (-1 if stop > found.subject.present else 1)
+        at = found.subject.apart(
+            line.breaks if breaks else stop, found.subject.present, units, toward * breaks
+        )
         left, look = line.quantity.shown(units).text(line.today, "+"), _look(found, number)
         end = float(np.clip(np.nan_to_num(line.share[-1]), *ax.get_ylim()))
         told.append(AtEnd(end, [_listed(line.names), f"{word} {at}", left], look["zorder"] == 6,
@@ -214,7 +217,8 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
 
 
 def _notes(found: Headroom, count: int, units: str) -> Iterator[str]:
-    yield from map(style.sentence, found.verdicts(units)[1:])
+    headed = found.title(units)
+    yield from (style.sentence(text) for text in found.verdicts(units)[1:] if text not in headed)
     if count > MOST_LINES:
         yield f"{count - MOST_LINES} limits with more room are not drawn."
     yield ("100 %: the margin of today, of each limit in its own unit; 0: the limit. Shaded: all "

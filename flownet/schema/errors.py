@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from flownet.schema.fault import Fault
@@ -32,7 +32,8 @@ class CaseError(FlownetError, ValueError):
 
 
 class placed:  # noqa: N801 - stands in a `with`, as contextlib.suppress does
-    """What a block refuses gets a place in front; with `faults` it is put there, not raised."""
+    """What a block refuses, or has no solution of, gets a place in front; with `faults` what it
+    refuses is put there, not raised."""
 
     def __init__(
         self, where: str = "", joint: str = ": ", faults: list[Fault] | None = None
@@ -43,6 +44,8 @@ class placed:  # noqa: N801 - stands in a `with`, as contextlib.suppress does
         pass
 
     def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> bool | None:
+        if isinstance(error, NoSolution) and self.where:
+            raise NoSolution(f"{self.where}{self.joint}{error}") from None
         if not isinstance(error, CaseError):
             return False
         made = error.at(self.where, self.joint) if self.where else error
@@ -54,6 +57,17 @@ class placed:  # noqa: N801 - stands in a `with`, as contextlib.suppress does
 
 class NoSolution(FlownetError, ArithmeticError):  # noqa: N818 - the public name is fixed
     """The solver did not keep its promise; the message names the worst place."""
+
+
+def unsolved(reasons: Iterable[str], where: str = "") -> CaseError | NoSolution:
+    """What to raise where nothing of what was asked for has a solution, with up to three reasons:
+    CaseError where all of it was refused before any solve, as a `Fault` says; else NoSolution."""
+    each = list(dict.fromkeys(reasons))
+    refused = [reason for reason in each if isinstance(reason, Fault)]
+    if refused and len(refused) == len(each):
+        return CaseError([fault.at(where) if where else fault for fault in refused[:3]])
+    lead = f"{where}: " if where else ""
+    return NoSolution("\n".join(lead + reason for reason in each[:3]))
 
 
 class CannotWrite(FlownetError, OSError):  # noqa: N818 - says what is the case

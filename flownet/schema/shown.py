@@ -45,7 +45,7 @@ class Shown(NamedTuple):
         """Internal values, a number or an array, in this unit."""
         return value * self.factor + self.offset
 
-    def past(self, value: float, side: int) -> float:
+    def past(self, value: float, side: int, decimals: int | None = None) -> float:
         """A value that `number` rounds up where side is 1, down where it is -1; else itself."""
         read = self._read(value)
         if not side or not read or not math.isfinite(read):
@@ -54,6 +54,8 @@ class Shown(NamedTuple):
         last = own if own is not None else self._fixed
         if self._significant:
             last = _decimals(read, self._significant)
+        if decimals is not None:
+            last = max(own or 0, decimals)
         return value + side * _HALF * 10.0**-last / self.factor
 
     def exact(self, value: float, digits: int = 6) -> str:

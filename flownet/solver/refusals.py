@@ -6,17 +6,24 @@ and heat move only within what is left when bridges are taken away; walls and ex
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flownet.equations.state import Model
 from flownet.equations.topology import Structure
 from flownet.schema.arrays import Array, Booleans, Integers
-from flownet.schema.fault import listed
+from flownet.schema.fault import Fault, listed
 from flownet.solver.network import distinct, groups
+
+NAMED = 4  # blanked branches that are named
+PATHS = 50  # blanked branches that are tried one by one, open
+WAY_OUT = "a second opening, a wall with u_value, or an exchange"
 
 
 def refusals(model: Model) -> list[str]:
-    """One text a variant: why it cannot be solved, by name; empty where it can."""
+    """One text a variant: a Fault that says why it cannot be solved, by name; empty where it can
+    be tried."""
     s = model.structure
     parts = (model.open, model.branch_heat.real != 0, model.compartment_heat.real != 0)
     width = model.variants
@@ -32,56 +39,81 @@ def refusals(model: Model) -> list[str]:
 def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
     outside = s.inside
     start, end = np.minimum(s.start, outside), np.minimum(s.end, outside)
-    run = np.flatnonzero(open)
-    joined = groups(outside + 1, start[run], end[run])
-    joints = np.zeros(0, int) if s.division is None else s.division.lower
-    both_ways = len(s.exchange_start) - len(joints)  # layers give heat to those above alone
-    warm_start = np.minimum(np.r_[s.wall_start, s.exchange_start[:both_ways]], outside)
-    warm_end = np.minimum(np.r_[s.wall_end, s.exchange_end[:both_ways]], outside)
-    both = groups(outside + 1, np.r_[start[run], warm_start], np.r_[end[run], warm_end])
+    warm_start, warm_end = _warm(s)
+    both = groups(outside + 1, np.r_[start[open], warm_start], np.r_[end[open], warm_end])
     if (lost := np.flatnonzero(both[:outside] != both[outside])).size:
         group = np.flatnonzero(both[:outside] == both[lost[0]])
-        return _island(s, group, np.isin(start, group) & branch_heat, heat)
+        edge = ~open & (np.isin(start, group) != np.isin(end, group))
+        return _island(s, group, np.isin(start, group) & branch_heat, heat, edge)
     if (shut := np.flatnonzero(branch_heat & ~open)).size:
         path = s.branches[int(shut[0])]
-        return f"heat in {path} has nowhere to go: it is blanked; move the heat or open it"
-    bridge = bridges(outside + 1, start[run], end[run])
-    flowing = run[~bridge]
-    way = groups(outside + 1, np.r_[start[flowing], warm_start], np.r_[end[flowing], warm_end])
-    lost = way != way[outside]
-    for below in joints[::-1]:
-        lost[below] &= lost[below + 1]
-    stuck = heat & lost[:outside]
+        return Fault(
+            "", f"heat in {path} has nowhere to go: it is blanked", hint="move the heat or open it"
+        )
+    shut_in = _without_way(s, open)
+    stuck = heat & shut_in[:outside]
     if stuck.any():
-        return _stuck(s, int(np.argmax(stuck)), joined)
-    ends = lost[start] | lost[end]
+        return _stuck(s, int(np.argmax(stuck)), open)
+    ends = shut_in[start] | shut_in[end]
     if (trapped := np.flatnonzero(branch_heat & open & ends)).size:
         path = s.branches[int(trapped[0])]
-        return (
-            f"heat in {path} has nowhere to go: no net air can flow through it, "
-            "because no second way leads round; open a vent behind it, or add a wall or an exchange"
-        )
+        return Fault(
+            "", f"heat in {path} has nowhere to go: no net air can flow through it, because no "
+            "second way leads round", hint="open a vent behind it, or add a wall or an exchange",
+        )  # fmt: skip
     return ""
 
 
-def _island(s: Structure, group: Integers, branch_heat: Array, heat: Array) -> str:
-    names = listed([f"compartment.{s.compartments[i]}" for i in group], 4, last=", ")
+def _warm(s: Structure) -> tuple[Integers, Integers]:
+    """Ends of all that carries heat both ways without air; layers give theirs to those above."""
+    both_ways = len(s.exchange_start) - (0 if s.division is None else len(s.division.lower))
+    start = np.minimum(np.r_[s.wall_start, s.exchange_start[:both_ways]], s.inside)
+    return start, np.minimum(np.r_[s.wall_end, s.exchange_end[:both_ways]], s.inside)
+
+
+def _without_way(s: Structure, open: Array) -> Booleans:
+    """(nodes,) from which neither net air nor a wall or an exchange carries heat outside."""
+    outside, (warm_start, warm_end) = s.inside, _warm(s)
+    start, end = np.minimum(s.start, outside)[open], np.minimum(s.end, outside)[open]
+    flows = ~bridges(outside + 1, start, end)
+    way = groups(outside + 1, np.r_[start[flows], warm_start], np.r_[end[flows], warm_end])
+    lost: Booleans = way != way[outside]
+    for below in [] if s.division is None else s.division.lower[::-1]:
+        lost[below] &= lost[below + 1]
+    return lost
+
+
+def _island(s: Structure, group: Integers, branch_heat: Array, heat: Array, shut: Array) -> str:
+    names = listed([f"compartment.{s.compartments[i]}" for i in group], NAMED, last=", ")
     warm = "with heat in it " if heat[group].any() or branch_heat.any() else ""
-    return (
-        f"{names}: an island {warm}that no open branch, wall or exchange joins to the "
-        "outside; open a way for air, or add a wall that carries its heat"
-    )
+    blanked = [s.branches[i] for i in np.flatnonzero(shut).tolist()]
+    return Fault(
+        "", f"{names}: an island {warm}that no open branch, wall or exchange joins to the outside"
+        + (f" ({_are_blanked(blanked)})" if blanked else ""),
+        hint="open a way for air, or add a wall that carries its heat",
+    )  # fmt: skip
 
 
-def _stuck(s: Structure, node: int, joined: Integers) -> str:
-    name = s.compartments[node]
-    reason = "no open branch leads from it to the outside"
+def _stuck(s: Structure, node: int, open: Array) -> str:
+    """Why the heat of a compartment stays; what is blanked is named where opening it helps."""
+    ends = (np.minimum(each, s.inside)[open] for each in (s.start, s.end))
+    joined = groups(s.inside + 1, *ends)
+    reason = "no open branch leads from there to the outside"
     if joined[node] == joined[s.inside]:
-        reason = "no net air can flow through it, because it has only one way in and out"
-    return (
-        f"heat in compartment.{name} has nowhere to go: {reason}; add a second opening, "
-        "a wall with u_value, or an exchange"
-    )
+        reason = "no net air can flow there, because there is only one way in and out"
+    every = np.arange(len(open))
+    blanked = [s.branches[i] for i in np.flatnonzero(~open)[:PATHS].tolist()
+               if not _without_way(s, open | (every == i))[node]]  # fmt: skip
+    return Fault(
+        "", f"heat in compartment.{s.compartments[node]} has nowhere to go: "
+        + (f"{_are_blanked(blanked)}, and " if blanked else "") + reason,
+        hint=f"open {blanked[0] if len(blanked) == 1 else 'one of them'}, or add {WAY_OUT}"
+        if blanked else f"add {WAY_OUT}",
+    )  # fmt: skip
+
+
+def _are_blanked(paths: Sequence[str]) -> str:
+    return f"{listed(paths, NAMED)} {'is' if len(paths) == 1 else 'are'} blanked"
 
 
 def stagnant(s: Structure, open: Array) -> Booleans:

@@ -19,7 +19,7 @@ from flownet.results.batch import SolutionBatch
 from flownet.results.finding import Finding
 from flownet.results.solution import Judge, Solution
 from flownet.schema.arrays import Integers
-from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.errors import CaseError, NoSolution, placed
 from flownet.solver import dividing, speed_control, speeds, steady
 from flownet.solver import refusals as precheck
 from flownet.solver.jacobian import Pattern
@@ -38,6 +38,12 @@ def changed(case: Enclosure, scenario: str, variant: str, changes: Changes | Non
     """The case in a variant, a scenario and further changes, with what was applied noted."""
     made = case.under(scenario, variant)
     return made.with_changes(changes) if changes else made
+
+
+def attempt_of(case: Enclosure) -> Attempt:
+    """One case solved, else CaseError or NoSolution; both name its file, scenario, variant."""
+    with placed(case.where):
+        return attempted(Inputs.of(case), check=True)
 
 
 def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
@@ -70,7 +76,8 @@ def _suspected(case: Enclosure, words: str) -> str:
     tiny = tiny_areas(case)
     if not tiny:
         return words
-    more = f" ({len(tiny) - 1} more are as small)" if len(tiny) > 1 else ""
+    verb = "is" if len(tiny) == 2 else "are"
+    more = f" ({len(tiny) - 1} more {verb} as small)" if len(tiny) > 1 else ""
     return f"{words}; {tiny[0].path} is {tiny[0].text}{more}: was another unit meant?"
 
 

@@ -18,7 +18,7 @@ from flownet.solver import fixed_temperature, speeds
 from flownet.solver.multiple import hysteresis
 from flownet.solver.multiple import operating_points as search
 from flownet.solver.multiple.operating_points import FULL, QUICK, Points
-from flownet.solving.attempt import Attempt, attempted, changed, judged
+from flownet.solving.attempt import Attempt, attempt_of, changed, judged
 
 ONE_FLOW = "no fan has a dip: one flow at given temperatures"
 SURE = "all with every fan on a falling piece of its curve"
@@ -70,9 +70,9 @@ def operating_points(
     marches from random temperatures: some may be missed. Arguments and errors are as for `solve`.
     """
     argument_checks.check("operating_points", case, Enclosure)
-    inputs = Inputs.of(changed(case, scenario, variant, changes))
-    _refuse_followed(inputs)
-    tried = attempted(inputs, check=True)
+    asked = changed(case, scenario, variant, changes)
+    _refuse_followed(Inputs.of(asked))
+    tried = attempt_of(asked)
     model, pattern, found, inputs = tried
     points = search.search(model, pattern, found.state, FULL)
     fans, after = hysteresis.restarted(inputs, model, pattern, found.state)

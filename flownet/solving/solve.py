@@ -14,6 +14,8 @@ from flownet.enclosure import combinations
 from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.assemble import assemble
+from flownet.equations.state import Model
 from flownet.judging import layered
 from flownet.results import batch as batches
 from flownet.results.batch import SolutionBatch
@@ -23,7 +25,7 @@ from flownet.results.streams import closing
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
 from flownet.solver import dividing, fixed_temperature, speeds
-from flownet.solving.attempt import Attempt, attempted, changed, judged
+from flownet.solving.attempt import Attempt, attempt_of, attempted, changed, judged
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -60,16 +62,29 @@ def solve(
         What the solver found does not keep its promise; the message names the worst place.
     """
     argument_checks.check("solve", case, Enclosure)
-    tried = attempted(Inputs.of(changed(case, scenario, variant, changes)), check=True)
-    small = tried.model.structure.inside <= SEARCHED
-    plain = speeds.controls(tried.inputs) is None
-    if small and plain and fixed_temperature.fans(tried.model, 1)[0].any():
+    tried = attempt_of(changed(case, scenario, variant, changes))
+    if _searched(tried.inputs, tried.model):
         from flownet.solving.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
         solution = beside_others(tried.inputs, tried)
     else:
         solution = _as_solution(tried)
     return _with_closed(layered.beside(solution, again))
+
+
+def completed(found: Solution) -> Solution:
+    """A solution of a batch with all that `solve` has beside one, so that it finds the same."""
+    inputs = Inputs.of(found.case).by_name()
+    if _searched(inputs, assemble(inputs, dividing.structure_of(inputs))):
+        return solve(found.case)
+    return _with_closed(layered.beside(found, again))
+
+
+def _searched(inputs: Inputs, model: Model) -> bool:
+    """Whether other states are looked for: some fan has a dip, and none follows a temperature."""
+    small = model.structure.inside <= SEARCHED
+    plain = speeds.controls(inputs) is None
+    return bool(small and plain and fixed_temperature.fans(model, 1)[0].any())
 
 
 def _as_solution(tried: Attempt) -> Solution:

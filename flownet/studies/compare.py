@@ -23,7 +23,7 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solving.solve import Progress, broken_in_layers
+from flownet.solving.solve import Progress, broken_in_layers, completed
 from flownet.studies import verdicts
 from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.runs import Outcomes, Run, evaluate
@@ -31,7 +31,7 @@ from flownet.studies.runs import Outcomes, Run, evaluate
 STAR = "*"  # behind the worst of a variant
 MATRIX_LEGEND = (
     Sentence("", f"{STAR} worst of its variant; -: does not apply, the fan does not run there."),
-    Sentence("", "void: its numbers do not count, so the margin before it is one on paper."),
+    Sentence("", "A void pair: its numbers do not count, so the margin before it is one on paper."),
 )
 
 
@@ -59,14 +59,14 @@ class Comparison(Result):
         return self.cells[self._rows[scenario]][self.variants.index(variant)]
 
     def solution(self, scenario: str, variant: str = "base") -> Solution:
-        """The whole solution behind a cell.
+        """The whole solution behind a cell, with all that `solve` finds of it.
 
         CaseError for a cell that is not there; NoSolution where it was not solved.
         """
         cell = self.cell(scenario, variant)
         if cell is None:
             raise CaseError(f'scenario "{scenario}": does not apply to variant "{variant}"')
-        return self.pairs.select(cell.pair)
+        return completed(self.pairs.select(cell.pair))
 
     @cached_property
     def _rows(self) -> dict[str, int]:
@@ -108,7 +108,7 @@ class Comparison(Result):
         for name, column in self._columns.items():
             broken = [
                 (cell.scenario, limit) for cell in column * verdicts.sound(column)
-                for limit in broken_in_layers(self.solution(cell.scenario, name))
+                for limit in broken_in_layers(self.pairs.select(cell.pair))
             ]  # fmt: skip
             if broken:
                 found[name] = min(broken, key=lambda pair: pair[1].margin)

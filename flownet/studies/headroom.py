@@ -15,7 +15,7 @@ from flownet.judging.assessment import ALIKE, THERMAL
 from flownet.results.limits import Limit
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
-from flownet.schema.errors import NoSolution
+from flownet.schema.errors import unsolved
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, solve
@@ -72,7 +72,7 @@ def searched(
     now = evaluate(case, [Run()])
     if not now.ok[0]:
         solve(case)  # says what is wrong, with the right kind of error
-        raise NoSolution(now.status[0])
+        raise unsolved(now.status, case.where)
     unknown = search.unjudged(now)[0]
     watched = [place.path.removesuffix(".fouling") for place in moved.places
                if place.key == "fouling"]  # fmt: skip
@@ -86,6 +86,11 @@ def searched(
         tuple(search.turns(scan)), tuple(sorted(unknown)), None, (),
     )  # fmt: skip
     return _with_there(found, bench)
+
+
+def tightest(found: Sequence[Headroom]) -> int:
+    """Which has the least room: broken today first, then the nearest break."""
+    return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
 
 
 def _with_there(found: Headroom, bench: search.Bench) -> Headroom:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
@@ -35,7 +35,7 @@ from flownet.studies.headroom_search import (
 )
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import place_facts
-from flownet.studies.verdicts import divided, number
+from flownet.studies.verdicts import BUT, divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
 
@@ -79,8 +79,11 @@ class Headroom(Result):
 
     def at(self, item: LimitCrossing, units: str = "metric") -> str:
         """Where holding changes, rounded to the side on which all limits hold."""
-        side = -1 if (item in self.up) == item.breaks else 1
-        return self.subject.apart(item.value, self.subject.present, units, side)
+        return self.subject.apart(item.value, self.subject.present, units, self._side(item))
+
+    def _side(self, item: LimitCrossing) -> int:
+        """On which all limits hold: -1 below, 1 above."""
+        return -1 if (item in self.up) == item.breaks else 1
 
     @property
     def value(self) -> float:
@@ -113,6 +116,11 @@ class Headroom(Result):
         """In sentences; the first says which limit breaks where."""
         return tuple(_sentences(self, units))
 
+    def title(self, units: str = "metric") -> str:
+        """The first of them, and what layers say against it: what heads a picture."""
+        first, *rest = self.verdicts(units)
+        return "; ".join([first, *(text for text in rest if text.startswith(BUT))])
+
     @cached_property
     def broken_in_layers(self) -> tuple[Limit, ...]:
         """Limits that hold today and break where compartments are divided."""
@@ -133,24 +141,23 @@ class Headroom(Result):
     @property
     def sheet(self) -> Sheet:
         """What filters do, some values of the scan or all; data."""
-        tables: list[Tabled] = [self._filters()] if self.filters and self.there else []
+        tables: list[Tabled] = [self._filters] if self.filters and self.there else []
         tables += [partial(self._scan, use="short"), partial(self._scan, use="all"),
                    points_data(self.scan, self.subject.quantity)]  # fmt: skip
         return Sheet("headroom", Caption.of(self.case), self.verdicts, tables, facts=self._facts())
 
-    def _filters(self) -> Listing:
-        """Pressures and temperatures at which an alarm could watch, beside those of today."""
-        assert self.there is not None
-        some, ends = self.filters, (self.today, self.there)
-        now, then = (
-            [*drops, point.hottest_air, point.air_rise]
-            for drops, point in zip(
-                ([item.today for item in some], [item.drop for item in some]), ends, strict=True
-            )
-        )
-        names = [f"drop of {item.path}" for item in some]
-        names += [f"air in {self.there.hottest_air_in}", "air rise"]
+    def _filters(self, units: str) -> Listing:
+        """Pressures and temperatures at which an alarm could watch, beside those of today; rounded
+        down, so that all limits hold there."""
+        some, today, there = self.filters, self.today, self.there
+        assert there is not None
+        now = [*(item.today for item in some), today.hottest_air, today.air_rise]
+        then = [*(item.drop for item in some), there.hottest_air, there.air_rise]
+        names = [*(f"drop of {i.path}" for i in some), f"air in {there.hottest_air_in}", "air rise"]
         quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]
+        last = q.PRESSURE.shown(units).decimals([item.drop for item in some])
+        then = [kind.shown(units).past(x, -1, last if kind == q.PRESSURE else None)
+                for x, kind in zip(then, quantities, strict=True)]  # fmt: skip
         return Listing("alarms", (Column("", names), Column("today", now, quantities),
                                   Column("change", then, quantities)))  # fmt: skip
 
@@ -160,9 +167,11 @@ class Headroom(Result):
         values = [point.value for point in points]
         remarks = ["limit" if point is there else "today" if point is self.today else ""
                    for point in points]  # fmt: skip
-        left = len(self.scan) - sum(point is not there for point in points)
+        sides = [self.first is not None and point is there and self._side(self.first)
+                 for point in points]  # fmt: skip
+        left = len(self.scan) - len(points) + (there is not None)
         return Listing("values", (
-            Column(self.key, self.subject.texts(values, units)),
+            Column(self.key, self.subject.texts(values, units, sides)),
             Column("margin", [point.margin if point.limit else MISSING for point in points],
                    [point.margin_quantity for point in points], form="+"),
             Column("status", [point.word for point in points],
@@ -224,11 +233,6 @@ class Headroom(Result):
         }  # fmt: skip
 
 
-def tightest(found: Sequence[Headroom]) -> int:
-    """Which has the least room: broken today first, then the nearest break."""
-    return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
-
-
 # --- words ----------------------------------------------------------------------------------------
 
 
@@ -274,7 +278,7 @@ def _unknown(found: Headroom) -> str:
 def _verdict(found: Headroom, units: str) -> str:
     if found.today.holds:
         return _breaks(found, units) if found.first else _nothing(found, units)
-    text = found.today.trouble(units)
+    text = found.today.trouble(units).replace("void", "Void", found.today.status == "void")
     factor = found.subject.factor
     today = "today" if factor else f"at today's {_present(found, units)}"
     if found.first is None:
@@ -290,10 +294,11 @@ def _breaks(found: Headroom, units: str) -> str:
     said = f"{_reach(found, first, units)} before {first.ends(units, found.subject.whole)}"
     if not found.filters or found.there is None or first not in found.up:
         return said
-    pressures = [f"{q.PRESSURE.shown(units).text(item.drop)} across "
+    pressure, warm = q.PRESSURE.shown(units), q.TEMPERATURE.shown(units)
+    pressures = [f"{pressure.text(pressure.past(item.drop, -1))} across "
                  + ("it" if len(found.filters) == 1 else item.path)
                  for item in found.filters]  # fmt: skip
-    alarm = q.TEMPERATURE.shown(units).text(found.alarm)
+    alarm = warm.text(warm.past(found.alarm, -1))
     vents = all(item.path.startswith("vent.") for item in found.filters)
     what = ("clean the vent" if vents else "change the filter") + "s" * (len(found.filters) > 1)
     return (f"{said}: {what} at {listed(pressures)}, or at an alarm of {alarm} in "

@@ -222,7 +222,7 @@ class LimitCrossing(NamedTuple):
     before: Point  # the nearer one to today's value, next to the crossing
     after: Point
     jumps: bool  # no value in between has a margin of zero
-    beyond: Point | None = None  # of the scan, clearly beyond
+    beyond: Point | None = None  # clearly beyond, by about a printed digit
 
     @property
     def cause(self) -> Point:
@@ -273,7 +273,8 @@ def grid(low: float, present: float, high: float, whole: bool = False) -> list[f
 def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> list[LimitCrossing]:
     """Every change of holding along points that lead away from today's value."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
-    beyond = [b for _, b in brackets]
+    steps = [(b.value, 0.0 if whole else (b.value - a.value) / (BRACKET_POINTS + 1))
+             for a, b in brackets]  # fmt: skip
     for _ in range(NARROWINGS):
         inner = [_inside(a.value, b.value, whole) for a, b in brackets]
         if not any(inner):
@@ -284,8 +285,10 @@ def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> li
                  if c.holds != d.holds)
             for (a, b), values in zip(brackets, inner, strict=True)
         ]  # fmt: skip
+    near = bench.points([b.value + step if abs(end - b.value) > abs(step) else end
+                         for (_, b), (end, step) in zip(brackets, steps, strict=True)])  # fmt: skip
     found = [_crossing(a, b, whole)._replace(beyond=clear)
-             for (a, b), clear in zip(brackets, beyond, strict=True)]  # fmt: skip
+             for (a, b), clear in zip(brackets, near, strict=True)]  # fmt: skip
     return [_ahead(item, outward[0].value) for item in found]
 
 

@@ -98,14 +98,18 @@ class Subject:
         """A value in the units of the reader; `1.3 times` of a factor."""
         return self.apart(value, self.present, units)
 
-    def texts(self, values: Sequence[float], units: str = "metric") -> list[str]:
-        """A column of values, with as many decimals as tell them apart."""
-        shown = self.quantity.shown(units)
-        decimals, count = shown.decimals(values), len(set(values))
-        while len({shown.number(v, "", decimals) for v in values}) < count and decimals < FINEST:
+    def texts(
+        self, values: Sequence[float], units: str = "metric", sides: Sequence[int] | None = None
+    ) -> list[str]:
+        """A column of values, with as many decimals as tell them apart; rounded to `sides`."""
+        shown, ways = self.quantity.shown(units), sides or [0] * len(values)
+        decimals, count, times = shown.decimals(values), len(set(values)), " times" * self.factor
+        while True:
+            found = [shown.text(shown.past(value, side, decimals), "", decimals) + times
+                     for value, side in zip(values, ways, strict=True)]  # fmt: skip
+            if len(set(found)) >= count or decimals >= FINEST:
+                return found
             decimals += 1
-        times = " times" if self.factor else ""
-        return [shown.text(value, "", decimals) + times for value in values]
 
     def apart(self, value: float, other: float, units: str = "metric", side: int = 0) -> str:
         """A value with as many digits as tell it from another; rounded down (-1), up (1)."""

@@ -14,7 +14,7 @@ from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.results.limits import AT_LEAST
 from flownet.results.tables import REGIONS
 from flownet.schema import quantities as q
-from flownet.schema.fault import listed
+from flownet.schema.fault import Fault, listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.effective_flow import useful_flow
 from flownet.studies.runs import Outcomes
@@ -49,7 +49,7 @@ class PairOutcome(NamedTuple):
     void: Mapping[str, Sequence[str]]  # what makes it void: reason -> subjects, causes first
     in_dip: Mapping[str, Sequence[str]]  # fans in stall while another is out, in the same form
     stable: bool
-    tried: bool  # false where the case of the pair is unsound in itself
+    tried: bool  # false where the pair was refused before any solve
     why: str  # where it was not solved: the reason
 
     @property
@@ -180,7 +180,7 @@ def cells(found: Outcomes, asked: Sequence[str] | None = None) -> list[PairOutco
             **{name: float(values[i]) for name, values in numbers.items()},
             hottest_air_in=hottest_in[i], standing=standing, troubled=troubled,
             void=stand.reasons(i), in_dip=stand.in_dip(i), stable=bool(stable[i] == 1),
-            tried=found.made(i), why=found.status[i],
+            tried=not isinstance(found.status[i], Fault), why=found.status[i],
         ))  # fmt: skip
     return made
 

@@ -29,6 +29,7 @@ from flownet.results.limits import Limit
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fault import Fault
 from flownet.schema.fields import NONE
 from flownet.solving.attempt import refusals
 from flownet.solving.solve import BLOCK, Progress, solve_blocks
@@ -71,9 +72,11 @@ class Outcomes:
 
     @cached_property
     def status(self) -> tuple[str, ...]:
-        """Empty where solved, else what went wrong."""
+        """Empty where solved, else what went wrong: a `Fault` where no solve was tried."""
         return tuple(
-            "\n".join(self.faults[run]) if batch == NOWHERE else self.batches[batch].status[place]
+            Fault("", "\n".join(self.faults[run]))
+            if batch == NOWHERE
+            else self.batches[batch].status[place]
             for run, batch, place in zip(self.run, self.batch, self.place, strict=True)
         )
 
@@ -83,7 +86,7 @@ class Outcomes:
         return np.array([not words for words in self.status], bool)
 
     def made(self, pair: int) -> bool:
-        """Whether the case of a pair is sound, so that it could be tried at all."""
+        """Whether the things of a pair go together, so that there is a case."""
         return bool(self.batch[pair] != NOWHERE)
 
     def per_pair(self, function: Callable[[SolutionBatch], Any]) -> Array:

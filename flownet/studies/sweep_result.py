@@ -87,6 +87,10 @@ class Sweep:
             self[path]  # says what is near
         return found[path]
 
+    def changes(self, row: int) -> dict[str, Any]:
+        """What makes a row of the case."""
+        return {path: own[0] for path, own in self.design.block(row, row + 1).items()}
+
     # --- words ------------------------------------------------------------------------------------
 
     @property
@@ -117,9 +121,7 @@ class Sweep:
         ends = ((self.tally.worst[0], "the worst"), (self.tally.best, "the best"))
         held = [(row, name) for row, name in ends if row is not None and row["status"] in SOUND]
         for row, name in held[:1]:
-            own = self.design.block(row["row"], row["row"] + 1)
-            changes = {path: values[0] for path, values in own.items()}
-            found = again(self.case, changes)
+            found = again(self.case, self.changes(row["row"]))
             if not isinstance(found, str):
                 yield from divided(broken_in_layers(found), units, f"{name} of them: ")
 
@@ -217,7 +219,7 @@ class Sweep:
                    styles=[STYLES.get(row["status"], "") for row in rows]),
             *(Column(words, [row[path] for row in rows], quantity)
               for path, words, quantity in figures[:2]),
-            Column("", [self.decides(row) or MISSING for row in rows]),
+            Column("decides", [self.decides(row) or MISSING for row in rows]),
         ]  # fmt: skip
 
     def _kept(self, rows: Sequence[Row]) -> Iterator[tuple[Sentence | None, list[Column]]]:

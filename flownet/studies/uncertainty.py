@@ -21,7 +21,7 @@ from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.errors import CaseError, unsolved
 from flownet.schema.fault import did_you_mean, listed, nearest
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, again, broken_in_layers
@@ -191,7 +191,7 @@ def _sampled(
             _values(one, of)
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
-        raise NoSolution(f"none of {count} samples was solved: {found.status[0]}")
+        raise unsolved(found.status, made.where)
     limits = chances.limit_chances(found)
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)

@@ -14,6 +14,7 @@ from flownet.schema.fault import listed
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 
+BUT = f"but in {LAYERS} layers (well-mixed)"
 NAMED_SINGLY = 3  # variants or scenarios named one by one
 
 
@@ -55,8 +56,7 @@ def divided(lost: Sequence[Limit], units: str, where: str = "") -> Iterator[str]
         over = first.margin_quantity.shown(units).text(-first.margin)
         word = "short" if first.at_least else "over"
         more = f", and {len(lost) - 1} more" if len(lost) > 1 else ""
-        lead = f"but in {LAYERS} layers (well-mixed)"
-        yield f"{lead} {where}{first.subject} {over} {word}{more}"
+        yield f"{BUT} {where}{first.subject} {over} {word}{more}"
 
 
 def bound(limit: Any, units: str) -> str:

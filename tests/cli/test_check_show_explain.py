@@ -59,7 +59,9 @@ def test_scenarios_that_cannot_be_solved_are_found_without_solving(tmp_path, mon
     result = box.run("check", box.written(tmp_path))
     assert result.exit_code == 2
     assert "3 scenarios x 2 variants: 4 of 6 can be solved" in result.stdout
-    assert result.stderr.startswith("scenario hopeless, and 1 more of the 6: compartment.box: ")
+    assert result.stderr.startswith(
+        "box.toml: scenario hopeless, and 1 more of the 6: compartment.box: "
+    )
 
 
 def test_check_of_one_scenario(tmp_path):

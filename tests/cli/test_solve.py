@@ -229,10 +229,23 @@ def test_outputs_that_make_no_sense_are_refused(words, said, case):
 # --- what cannot be solved ---------------------------------------------------------------------
 
 
-def test_heat_with_nowhere_to_go_is_a_fault_of_the_case(case):
-    result = box.run("solve", case, "-s", "hopeless")
-    assert (result.exit_code, result.stdout) == (2, "")
-    assert "compartment.box" in result.stderr
+COMMANDS = (
+    "check", "solve", "size", "compare", "draw", "uncertainty --seed 1 --samples 2",
+    "headroom outside.temperature", "rank --of part.board.temperature", "choose fan.left",
+    "sweep --vary part.board.load=[1,2]",
+)  # fmt: skip
+
+
+@each({words: words for words in COMMANDS}, "words")
+def test_heat_with_nowhere_to_go_is_a_fault_of_the_case_in_every_command(words, tmp_path):
+    """Told with its file, its place, what shuts it in, and what to open."""
+    shut = box.SOUND + '[scenario.shut]\nvent.low.state = "blanked"\nfan.right.state = "blanked"\n'
+    case = box.written(tmp_path, shut + '[tolerance]\npart.board.load = "2 %"\n')
+    name, *more = words.split()
+    result = box.run(name, case, *more, "-s", "shut")
+    assert result.exit_code == 2, result.output
+    for told in ("box.toml: ", "compartment.box", "vent.low", "are blanked", "open one"):
+        assert told in result.stderr
 
 
 def test_others_are_printed_when_one_of_several_fails(case):

@@ -14,6 +14,8 @@ import flownet
 from flownet import Compartment, Enclosure, Fan, FanType, Opening, Outside, solve, solve_many
 from flownet.equations import laws
 from flownet.judging.voids import void
+from flownet.pages import render
+from flownet.pages.page import Page
 from flownet.physics.air import Air
 from tests.network.law_samples import CURVES, column, fan
 
@@ -158,6 +160,8 @@ def test_a_freewheeling_rotor_lets_more_back_than_a_stuck_one():
         assert (row.region, found.branches["fan.f"].state) == ("stopped", state)
         assert (row.power, row.rise, row.speed_ratio) == (0.0, 0.0, 0.0)
         assert np.isnan([row.noise, row.life]).all()
+        (line,) = [line for line in render.text(found.sheet, Page()) if "fan.f " in line]
+        assert state in line
     assert abs(flows["freewheeling"]) > abs(flows["stopped"])
 
 

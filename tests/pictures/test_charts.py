@@ -232,6 +232,8 @@ def test_every_limit_starts_at_its_whole_margin_and_breaks_at_nothing(name):
         order = np.argsort(first.get_xdata())
         at = np.interp(edge, first.get_xdata()[order], first.get_ydata()[order])
         assert at == pytest.approx(0.0, abs=2e-3)
+        if found.today.holds:
+            assert f"breaks at {found.at(found.first)}" in words(ax)  # to the side that holds
         uprights = {float(line.get_xdata()[0]) for line in lines(ax, linewidth=1.4)
                     if len(line.get_xdata()) == 2}  # fmt: skip
         assert sorted(uprights) == pytest.approx(sorted([start, edge]))
@@ -245,6 +247,7 @@ def test_headroom_has_limits_of_every_kind_a_second_scale_and_needs_a_margin():
     for value, drop in ((found.subject.present, change.today), (found.value, change.drop)):
         assert float(told(value, 0)) == pytest.approx(drop, rel=5e-3)  # three digits
     assert told(found.subject.present - 1.0, 0) == ""  # where nothing was solved
+    assert "4 layers" in ax.get_figure(root=True).get_label().splitlines()[0]
     assert "total.noise" in words(ax)
     assert "fan.left" in words(ax)
     bare = load("drive-cabinet").with_changes({
@@ -353,6 +356,7 @@ def test_a_choice_is_always_drawn_failing_designs_hollow(name):
             assert dots[fill.lower()].get_xydata() == pytest.approx(np.array(part))
     step = [line for line in lines(ax, color=style.CLEAN_LINE) if line.get_marker() == "None"]
     assert len(step) == bool(found.front)
+    assert "as the case has it" in words(ax)  # the outside: scenarios have their own
     if found.front:
         signs = [-1 if name == "temperature" else 1 for name in found.best_by]
         front = np.array([[option.value(n) for n in found.best_by] for option in found.front])

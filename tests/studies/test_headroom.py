@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,11 +13,14 @@ import flownet
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment
+from flownet.pages import render
+from flownet.pages.page import Page
 from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
-from flownet.studies.headroom_result import Headroom, tightest
+from flownet.studies.headroom import tightest
+from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
     SCAN_STEPS,
     LimitCrossing,
@@ -29,6 +33,7 @@ from flownet.studies.headroom_search import (
     turns,
 )
 from flownet.studies.headroom_subject import Subject, span, subject
+from tests.each import each
 from tests.test_cases import load
 
 OUTSIDE, LIMIT = 298.15, 328.15  # K
@@ -118,6 +123,10 @@ def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
     assert "136.4 degF" in found.verdicts("us")[0]
     assert found.there.air_rise == pytest.approx(23.0, abs=1e-6)
     assert "or at an alarm of 58.0 degC in compartment.box" in found.verdict
+    text = "\n".join(render.text(found.sheet, Page()))
+    (row,) = re.findall(r"drop of filter.mat .*  ([\d.]+) Pa\n", text)
+    assert found.verdict.count(f"at {row} Pa across it") == 1
+    assert change.drop - 0.1 < float(row) <= change.drop
     assert found.verdict.startswith("filter.mat can load to ")
 
 
@@ -301,6 +310,21 @@ def test_the_cause_at_a_knife_edge_is_that_clearly_beyond(edge, clear, told):
     assert found._replace(after=base._replace(status="over")).cause.status == "over"
 
 
+@each({"as wide as a printed digit": (0.005, "stall"), "a knife's edge": (1e-7, "backflow")})
+def test_the_cause_is_what_a_solve_says_a_printed_digit_beyond_the_limit(width, told):
+    """Not that of the next value of the scan, a thirtieth of the range away."""
+    fine = flownet.headroom(blown_box(), "filter.mat.fouling").today
+
+    def point(value):
+        word = "" if value > 0.9 else "stall" if value > 0.9 - width else "backflow"
+        void = {word: ["fan.f"]} if word else {}
+        return fine._replace(value=value, status="void" if word else "ok", void=void)
+
+    bench = SimpleNamespace(points=lambda values: [point(float(v)) for v in values])
+    (found,) = crossings(bench, bench.points(grid(0.0, 1.0, 1.0))[::-1])
+    assert next(iter(found.cause.void)) == told
+
+
 def test_a_value_that_the_case_does_not_allow_is_an_end():
     """Temperatures of a speed control must rise."""
     control = {"by": "outside", "temperature": "30 50 degC", "speed": (0.5, 1.0)}
@@ -331,7 +355,9 @@ def test_all_limits_hold_at_the_value_as_it_is_printed(key, power):
     found = flownet.headroom(case, key)
     printed = found.at(found.first)
     assert printed in found.verdict
-    assert flownet.solve(case, changes={key: printed}).limits[0].margin >= -1e-9
+    (row,) = [line for line in render.text(found.sheet, Page()) if line.endswith("limit")]
+    for value in (printed, row.strip().split("  ")[0]):
+        assert flownet.solve(case, changes={key: value}).limits[0].margin >= -1e-9
 
 
 def test_noise_can_break_first():
