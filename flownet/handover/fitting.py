@@ -17,7 +17,7 @@ from flownet import __version__
 from flownet.findings.facts import Working, working_fans
 from flownet.findings.fan_data import shaft_of
 from flownet.handover import drawings
-from flownet.handover.document import MINUS, THIN, printed
+from flownet.handover.document import MINUS, THIN_SPACE, printed
 from flownet.handover.expected import Expected, TestPoint, still
 from flownet.handover.web import environment
 from flownet.judging.voids import told
@@ -312,7 +312,7 @@ def _number(found: Expected, each: TestPoint, value: float, *, units: str) -> st
     if each.warm and each.path != "site.temperature":
         shown, value = q.DIFFERENCE.shown(units), value - found.outside
     text = shown.number(abs(value) if each.kind == "V" else value * each.sign)
-    return text.replace("-", MINUS).replace(" ", THIN)
+    return text.replace("-", MINUS).replace(" ", THIN_SPACE)
 
 
 def _unit(each: TestPoint, *, units: str) -> str:

@@ -149,6 +149,8 @@ class Headroom(Result):
             )
         )
         names = [f"drop of {item.path}" for item in some]
+        if any(item.gauge != item.drop for item in some):
+            names = [f"{name}, with the outage" for name in names]
         names += [f"air in {self.there.hottest_air_in}", "air rise"]
         quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]
         return Listing("alarms", (Column("", names), Column("today", now, quantities),
@@ -218,7 +220,8 @@ class Headroom(Result):
         pressure, warm = q.PRESSURE, q.TEMPERATURE
         return {
             "filter": item.path, pressure.key("drop_today"): plain(Field("", pressure), item.today),
-            pressure.key("change_at"): plain(Field("", pressure), item.drop),
+            pressure.key("change_at"): plain(Field("", pressure), item.gauge),
+            pressure.key("drop_there"): plain(Field("", pressure), item.drop),
             warm.key("alarm"): plain(Field("", warm), self.alarm),
             "alarm_in": self.there.hottest_air_in if self.there else None, "sure": item.sure,
         }  # fmt: skip
@@ -290,13 +293,15 @@ def _breaks(found: Headroom, units: str) -> str:
     said = f"{_reach(found, first, units)} before {first.ends(units, found.subject.whole)}"
     if not found.filters or found.there is None or first not in found.up:
         return said
-    pressures = [f"{q.PRESSURE.shown(units).text(item.drop)} across "
+    out = [item for item in found.filters if item.gauge != item.drop]
+    pressures = [f"{q.PRESSURE.shown(units).text(item.gauge)} across "
                  + ("it" if len(found.filters) == 1 else item.path)
                  for item in found.filters]  # fmt: skip
     alarm = q.TEMPERATURE.shown(units).text(found.alarm)
     vents = all(item.path.startswith("vent.") for item in found.filters)
     what = ("clean the vent" if vents else "change the filter") + "s" * (len(found.filters) > 1)
-    return (f"{said}: {what} at {listed(pressures)}, or at an alarm of {alarm} in "
+    calm = ", read while nothing is out" * bool(out)
+    return (f"{said}: {what} at {listed(pressures)}{calm}, or at an alarm of {alarm} in "
             f"compartment.{found.there.hottest_air_in}")  # fmt: skip
 
 
