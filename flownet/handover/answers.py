@@ -2,38 +2,94 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+import math
+from collections.abc import Callable, Iterator
 from functools import partial
+from typing import Any
 
-from flownet import draw
-from flownet.handover import assumed, sentences
-from flownet.handover.document import Block, Section, always, grid, printed, turned
-from flownet.handover.figures import chart_block, map_block
-from flownet.handover.review import Pair, Review
+from flownet import __version__, draw
+from flownet.handover import airflow, assumed, sentences
+from flownet.handover.document import (
+    PageBlock,
+    PageCell,
+    PageSection,
+    always,
+    bars,
+    grid,
+    numbered,
+    printed,
+    sentence,
+)
+from flownet.handover.figures import NARROW, WIDE, chart
+from flownet.handover.reviewed import Reviewed, ShownPair
 from flownet.handover.slider import slider
+from flownet.handover.web import environment, script_json
+from flownet.judging.assessment import THERMAL
+from flownet.pages.caption import Caption
 from flownet.pages.findings import merged
 from flownet.pages.page import counted
 from flownet.pages.schedule import fan_schedule
-from flownet.pages.sheet import Listing, Sheet
-from flownet.pages.verdict import verdict
+from flownet.pages.sheet import Column, Listing, Sheet
+from flownet.pages.verdict import ranked, verdict
+from flownet.pictures import style
+from flownet.pictures.curves import CURVE_HEADS, curve_points
 from flownet.results.finding import SEVERITIES
 from flownet.results.solution import Solution
 from flownet.schema.errors import FlownetError
 from flownet.schema.fault import listed
 from flownet.studies.fans.curves import fan_curves
+from flownet.studies.outcome import PairOutcome
 from flownet.studies.verdicts import short
 
-SCHEDULE_NAMES = {"air_in": "air drawn", "blows": "from > to", "life_kind": "kind of life"}
+MATRIX_WIDE, MATRIX_TALL = 4, 40  # variants beside each other, scenarios below each other
+LINE_SOLVES = 12  # along a system curve: lines between, where `draw curves` has 48
+MOST_SURE = 12  # rows of limits and of tolerances
 STILL_FAN = """A fan that stops leaves a hole through which air comes back, past everything that
 needs it. A shutter closes the hole but costs pressure while the fan runs."""
+SCHEDULES = {  # what the state decides, and what is bought and fitted: columns of the fan schedule
+    "Fan schedule, operating": "fan tag count speed speed_ratio speed_by flow rise region power "
+    "air_in noise noise_distance life life_kind state",
+    "Fan schedule, what to order and fit": "fan tag count type size depth bearing supply "
+    "rated_current blows direction guard_loss shutter alarm",
+}
+SCHEDULE_NAMES = {"rise": "static pressure rise", "air_in": "air drawn", "noise": "noise of one",
+                  "noise_distance": "noise at", "life": "life at that air", "blows": "from > to",
+                  "life_kind": "kind of life", "speed_by": "speed follows"}  # fmt: skip
 
 
-def sections(found: Review, units: str) -> Iterator[Section]:
+def page(found: Reviewed, units: str) -> str:
+    """The whole page as HTML."""
+    caption = Caption.of(found.case)
+    pairs = {pair.key: _cell(found.comparison.cell(*pair), units) for pair in found.pairs}
+    solutions = [_plain(item.to_dict()) for item in found.solutions.values()]
+    return environment().get_template("review.html").render(
+        title=found.case.title or caption.heading, day=caption.foot().split("   ")[-1],
+        version=__version__, digest=found.case.digest.removeprefix("sha256:")[:16],
+        question=sentences.question(found, units), answer=printed(sentences.answer(found, units)),
+        sections=numbered(_sections(found, units)), pairs=found.pairs,
+        scenarios=list(dict.fromkeys(pair.scenario for pair in found.pairs)),
+        variants=list(dict.fromkeys(pair.variant for pair in found.pairs)),
+        left_out=counted(found.left_out, "more pair") if found.left_out else "",
+        data=script_json({"pairs": pairs, "first": found.decisive.key}),
+        results=script_json({"flownet": __version__, "format": 1, "solutions": solutions}),
+    )  # fmt: skip
+
+
+def _plain(value: Any) -> Any:
+    """What is no number does not exist: null."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _sections(found: Reviewed, units: str) -> Iterator[PageSection]:
     """All of them, in the order in which a review asks."""
     yield assumed.section(found, units)
     yield _holds(found, units)
-    yield _air(found, units)
+    air = _leads(found, partial(sentences.air, units=units))
+    yield PageSection("Where does the air go?", air, tuple(airflow.blocks(found, units)))
     yield _fans(found, units)
     if found.failures is not None:
         yield _stops(found, units)
@@ -43,200 +99,211 @@ def sections(found: Review, units: str) -> Iterator[Section]:
         yield _sure(found, units)
     yield _change(found, units)
     yield assumed.unseen(found)
-    yield assumed.sources(found)
-    yield assumed.version(found)
+    yield assumed.sources(found, units)
+    yield assumed.version(found, units)
 
 
-def table_of(sheet: Sheet, name: str, units: str) -> Listing | None:
+def _table(sheet: Sheet, name: str, units: str) -> Listing | None:
     """The table of this name that pages show; None where there is none."""
     tables = sheet.of("page", "short", units=units)
     return next((each for each in tables if each.name == name and each.columns), None)
 
 
-def each_pair(found: Review, make: Callable[[Solution, Pair], Iterable[Block]]) -> Iterator[Block]:
-    """Blocks for every pair; where one has no solution, the reason stands there."""
+def _leads(found: Reviewed, say: Callable[[Solution], str]) -> tuple[PageBlock, ...]:
+    """The answer of a section, one for each pair; where one has no solution, the reason."""
+    told = []
     for pair in found.pairs:
-        solution = found.solutions.get(pair.key)
-        if solution is not None:
-            yield from make(solution, pair)
-
-
-def lead_of(found: Review, say: Callable[[Solution], str]) -> tuple[Block, ...]:
-    """The answer of a section, one for each pair."""
-    told = [Block("lead", text=printed(say(found.solutions[pair.key])), when=pair.key)
-            if pair.key in found.solutions else
-            Block("lead", text=_unsolved(found, pair), when=pair.key)
-            for pair in found.pairs]  # fmt: skip
+        cell = found.comparison.cell(*pair)
+        why = f"No solution: {cell.why if cell is not None else ''}"
+        text = say(found.solutions[pair.key]) if pair.key in found.solutions else why
+        told.append(PageBlock("lead", text=printed(text), when=pair.key))
     return tuple(told)
-
-
-def _unsolved(found: Review, pair: Pair) -> str:
-    cell = found.comparison.cell(*pair)
-    return f"No solution: {cell.why if cell is not None else ''}"
 
 
 # --- does it hold ---------------------------------------------------------------------------------
 
 
-def _holds(found: Review, units: str) -> Section:
-    said = found.comparison.verdicts(units)
-    blocks = [_matrix(found, units), *(always(f"{text}.") for text in said[1:4])]
+def _holds(found: Reviewed, units: str) -> PageSection:
+    said = [sentence(text, found.names) for text in found.comparison.verdicts(units)]
+    blocks = [*_matrix(found, units), *(always(text) for text in said[1:4])]
+    for pair, solution in found.shown:
+        told = " ".join(sentence(each.plain(units)) for each in verdict(solution, units))
+        blocks.append(PageBlock("words", text=printed(f"In {pair.words}: {told}"), when=pair.key))
+        if (table := _table(solution.sheet, "margins", units)) is not None:
+            about = f"{pair.words}; bars: the share that is left of what is allowed, from the line"
+            blocks.append(
+                grid(
+                    table,
+                    units,
+                    "Margins, the worst first",
+                    about=about,
+                    when=pair.key,
+                    bars={"left": _left(solution, len(table))},
+                )
+            )
+    return PageSection("Does it hold?", (always(said[0], "lead"),), tuple(blocks))
 
-    def margins(solution: Solution, pair: Pair) -> Sequence[Block]:
-        table = table_of(solution.sheet, "margins", units)
-        told = " ".join(each.plain(units) + "." for each in verdict(solution, units))
-        made = [Block("words", text=printed(told), when=pair.key)]
-        if table is not None:
-            made.append(grid(table, units, "Margins, the worst first", about=_pair(pair),
-                             when=pair.key))  # fmt: skip
-        return made
 
-    return Section("Does it hold?", (always(f"{said[0]}.", "lead"),),
-                   (*blocks, *each_pair(found, margins)))  # fmt: skip
+def _left(solution: Solution, count: int) -> list[PageCell]:
+    """The share of what is allowed that each limit leaves, cut at none and all of it."""
+    outside, found = solution.site["temperature"], ranked(solution)
+    shares = [style.left(item, float(item.margin), outside) for item, _ in found]
+    spans = [(0.0, min(max(share, style.CUT_AT), 1.0)) for share in shares]
+    none = [(math.nan, math.nan)] * (count - len(spans))
+    return bars([*spans, *none], [word for _, word in found] + [""] * len(none))
 
 
-def _pair(pair: Pair) -> str:
-    return f"{pair.scenario}, {pair.variant}"
+def _cell(cell: PairOutcome | None, units: str) -> dict[str, str]:
+    """A pair as the matrix shows it, and what stands beside the selects."""
+    if cell is None:
+        return {"status": "none", "text": "does not apply"}
+    amount, _, word = printed(short(cell, units)).rpartition(" ")
+    if cell.subject:  # `-1.3 K void: stall`
+        number = printed(short(cell._replace(status="ok", void={}), units)).split()
+        amount, word = " ".join(number[:2]), str(cell.word)
+    return {"status": cell.status, "key": f"{cell.scenario}|{cell.variant}", "amount": amount,
+            "word": word, "subject": cell.subject.removeprefix("part.")}  # fmt: skip
 
 
-def _matrix(found: Review, units: str) -> Block:
-    """Every pair of the comparison with its margin, status and what decides."""
+def _matrix(found: Reviewed, units: str) -> Iterator[PageBlock]:
+    """Every pair of the comparison with its margin, status and what decides: the proposal and base
+    first, as many variants beside each other as a page holds; of many scenarios the worst."""
     comparison = found.comparison
-    worst = {name: comparison.worst(name) for name in comparison.variants}
-    rows = []
-    for scenario, cells in zip(comparison.scenarios, comparison.cells, strict=True):
-        row: list[Mapping[str, object]] = []
-        for name, cell in zip(comparison.variants, cells, strict=True):
-            if cell is None:
-                row.append({"status": "none", "text": "does not apply"})
-                continue
-            amount, _, word = printed(short(cell, units)).rpartition(" ")
-            row.append({
-                "status": cell.status, "key": f"{scenario}|{name}", "amount": amount, "word": word,
-                "subject": cell.subject.removeprefix("part."), "worst": cell is worst[name],
-            })  # fmt: skip
-        rows.append({"scenario": scenario, "cells": row})
+    rows = [[cell for cell in cells if cell is not None] for cells in comparison.cells]
+    order = sorted(range(len(rows)), key=lambda i: min(cell.order for cell in rows[i]))
+    kept = sorted(order[:MATRIX_TALL])
     size = [counted(len(comparison.scenarios), "scenario"),
             counted(len(comparison.variants), "variant")]  # fmt: skip
-    return Block("matrix", "The margin that decides, of every scenario in every variant",
-                 f"{' x '.join(size)}; heavy frame: worst of its variant; underlined: shown here",
-                 data={"variants": comparison.variants, "rows": rows})  # fmt: skip
-
-
-# --- where the air goes ---------------------------------------------------------------------------
-
-
-def _air(found: Review, units: str) -> Section:
-    def shown(solution: Solution, pair: Pair) -> Iterator[Block]:
-        yield map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
-        table = table_of(solution.sheet, "air", units)
-        if table is not None:
-            yield grid(table, units, "Ways of the air", about=_pair(pair), when=pair.key)
-        yield Block("note", text=printed(sentences.heat(solution, units)), when=pair.key)
-
-    lead = lead_of(found, partial(sentences.air, units=units))
-    ways = _path(found, found.decisive, units)
-    return Section("Where does the air go?", lead,
-                   (*each_pair(found, shown), *([ways] if ways else [])))  # fmt: skip
-
-
-def _path(found: Review, pair: Pair, units: str) -> Block | None:
-    """Pressure along the way of the air; None where no air moves."""
-    solution = found.solutions.get(pair.key)
-    if solution is None:
-        return None
-    try:
-        title = f"Pressure along the way of the air, {_pair(pair)}"
-        return chart_block(draw.path, solution, units, title=title)
-    except FlownetError:  # no way through: the map says so
-        return None
+    about = f"{' x '.join(size)}; heavy frame: worst of its variant; underlined: shown here"
+    if len(kept) < len(rows):
+        about += f"; the worst {len(kept)} scenarios, {len(rows) - len(kept)} more are left out"
+    variants = list(dict.fromkeys([found.proposal, "base", *comparison.variants]))
+    variants = [name for name in variants if name in comparison.variants]
+    wide = math.ceil(len(variants) / math.ceil(len(variants) / MATRIX_WIDE))
+    for start in range(0, len(variants), wide):
+        some = variants[start : start + wide]
+        worst = {name: _cell(comparison.worst(name), units) for name in some}
+        lines = []
+        for at in kept:
+            scenario = comparison.scenarios[at]
+            cells = [_cell(comparison.cell(scenario, name), units) for name in some]
+            for cell, name in zip(cells, some, strict=True):
+                cell["worst"] = "worst" * all(cell.get(key) == worst[name].get(key) for key in
+                                              ("amount", "word", "status"))  # fmt: skip
+            lines.append({"scenario": scenario, "cells": cells})
+        yield PageBlock("matrix", "The margin that decides, of every scenario in every variant",
+                        about if not start else "further variants",
+                        data={"variants": some, "rows": lines})  # fmt: skip
 
 
 # --- which fan ------------------------------------------------------------------------------------
 
 
-def _fans(found: Review, units: str) -> Section:
-    lead = lead_of(found, partial(sentences.fans, units=units))
-    blocks: list[Block] = []
-    running = [pair for pair in found.pairs if pair.key in found.solutions]
-    for pair in running[:1]:
-        try:
-            curves = fan_curves(found.solutions[pair.key])
-        except FlownetError:  # no fan runs
-            continue
-        blocks.append(chart_block(draw.curves, curves, units, title="What the fans give and what "
-                                  f"the enclosure asks, {_pair(pair)}"))  # fmt: skip
-    for pair in running:
-        table = fan_schedule([found.solutions[pair.key]], "page")
-        if len(table):
-            blocks.append(turned(_schedule(table), units, "Fan schedule", about=_pair(pair),
-                                 when=pair.key))  # fmt: skip
-    return Section("Which fan?", lead, tuple(blocks))
+def _fans(found: Reviewed, units: str) -> PageSection:
+    blocks = list(_curves(found, units))
+    for title, names in SCHEDULES.items():
+        for pair, solution in found.shown:
+            table = fan_schedule([solution], "page")
+            own = {column.name: column for column in table.columns}
+            kept = [own[name]._replace(name=SCHEDULE_NAMES.get(name, name.replace("_", " ")))
+                    for name in names.split()]  # fmt: skip
+            if len(table):
+                blocks.append(grid(Listing("schedule", tuple(kept), notes=table.notes), units,
+                                   title, about=pair.words, when=pair.key,
+                                   turned=True))  # fmt: skip
+    return PageSection(
+        "Which fan?", _leads(found, partial(sentences.fans, units=units)), tuple(blocks)
+    )
 
 
-def _schedule(table: Listing) -> Listing:
-    """The schedule without what the page says elsewhere, its names as people write them."""
-    kept = [column._replace(name=SCHEDULE_NAMES.get(column.name, column.name.replace("_", " ")))
-            for column in table.columns if column.name not in ("scenario", "variant")]  # fmt: skip
-    return replace(table, columns=tuple(kept))
+def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
+    """Of the proposal with nothing out, if that is shown; nothing where no fan runs."""
+    shown = dict(found.shown)
+    pair = ShownPair(found.condition, found.proposal)
+    pair = pair if pair in shown else next(iter(shown))
+    try:
+        curves = fan_curves(shown[pair], steps=LINE_SOLVES)
+    except FlownetError:
+        return
+    wide, narrow = (chart(draw.curves, curves, units, size) for size in (WIDE, NARROW))
+    about = f"{pair.words}; drawn for this pair alone"
+    yield PageBlock("figure", "What the fans give and what the enclosure asks", about,
+                    wide=wide, narrow=narrow)  # fmt: skip
+    columns = [Column(head or "no.", [row[i] for row in curve_points(curves, units)])
+               for i, head in enumerate(CURVE_HEADS)]  # fmt: skip
+    yield grid(Listing("points", tuple(columns)), units, "The numbers in that figure")
 
 
 # --- what if --------------------------------------------------------------------------------------
 
 
-def _stops(found: Review, units: str) -> Section:
+def _stops(found: Reviewed, units: str) -> PageSection:
+    """The proposal's sentence first, then base."""
     assert found.failures is not None
-    told = [f"{text}." for text in found.failures.verdicts(units)]
-    blocks = [always(STILL_FAN), *(always(text) for text in told[1:])]
+    names = dict.fromkeys(item.variant for item in found.failures.failures)
+    told = dict(zip(names, found.failures.verdicts(units), strict=True))
+    said = [sentence(told[name], found.names) for name in
+            sorted(told, key=lambda name: name != found.proposal)]  # fmt: skip
+    blocks = [always(STILL_FAN), *(always(text) for text in said[1:])]
     for table in found.failures.sheet.of("page", "short", units=units):
         if table.columns and table.title is not None:
             blocks.append(grid(table, units, "The margin that decides with one fan out",
                                about=table.title.plain(units)))  # fmt: skip
-    return Section("What if a fan stops?", (always(told[0], "lead"),), tuple(blocks))
+    return PageSection("What if a fan stops?", (always(said[0], "lead"),), tuple(blocks))
 
 
-def _moves(found: Review, units: str) -> Section:
-    first = found.slid[0]
-    said = [f"{name}: {item.verdicts(units)[0]}." for item in found.slid
-            for name in [item.case.applied.scenario]]  # fmt: skip
-    question = "When must the filter be changed?" if first.key.endswith(".fouling") \
-        else f"How far can {first.key} go?"  # fmt: skip
-    lead = sentences.change_filter(found, units) or said.pop(0)
-    blocks = [always(text) for text in said]
-    return Section(question, (always(lead, "lead"),), (*blocks, slider(found, units)))
+def _moves(found: Reviewed, units: str) -> PageSection:
+    key = found.slid[0].key
+    said = [*sentences.change_filter(found, units)]
+    said += [sentence(f"in {item.case.applied.scenario}: {item.verdicts(units)[0]}")
+             for item in found.slid]  # fmt: skip
+    question = "When must the filter be changed?" if found.slid[0].today.drops \
+        else f"How far can {key} go?"  # fmt: skip
+    return PageSection(question, (always(said[0], "lead"),),
+                       (*(always(text) for text in said[1:]), slider(found, units)))  # fmt: skip
 
 
 # --- how sure, what to change ---------------------------------------------------------------------
 
 
-def _sure(found: Review, units: str) -> Section:
+def _sure(found: Reviewed, units: str) -> PageSection:
     assert found.sure is not None
-    said = [f"{text}." for text in found.sure.verdicts(units)]
-    about = f"{_pair(found.decisive)}; {len(found.sure)} samples, seed {found.sure.seed}"
+    sure = found.sure
+    said = [sentence(text, found.names) for text in sure.verdicts(units)]
+    about = f"{found.decisive.words}; {len(sure)} samples, seed {sure.seed}"
     blocks = [always(text) for text in said[1:3]]
-    for name, title in (("limits", "Limits with all tolerances at once"),
-                        ("shares", "Whose spread it is")):  # fmt: skip
-        table = table_of(found.sure.sheet, name, units)
-        if table is not None:
-            blocks.append(grid(table, units, title, about=about, most=12))
-    return Section("How sure is it?", (always(said[0], "lead"),), tuple(blocks))
+    warm = [item.margin.ends if item.limit in THERMAL else (math.nan,) for item in sure.limits]
+    spread = {"margin, 5 to 95 %": bars((ends[0], ends[-1]) for ends in warm)}
+    if (table := _table(sure.sheet, "limits_held", units)) is not None:
+        blocks.append(grid(table, units, "Limits with all tolerances at once", about=about,
+                           most=MOST_SURE, bars=spread))  # fmt: skip
+    if (table := _table(sure.sheet, "spread", units)) is not None:
+        share = {row.spread.path: row.share for row in sure.shares.rows}
+        drawn = bars((0.0, share[path]) for path in table.columns[0].values)
+        blocks.append(grid(table, units, "Whose spread it is", about=f"{about}; {sure.shares.of}",
+                           most=MOST_SURE, bars={"of all": drawn}))  # fmt: skip
+    for usual in sure.sheet.of("page", units=units):
+        if usual.name == "usual":
+            blocks.append(always(" ".join(note.plain(units) for note in usual.notes), "note"))
+    return PageSection("How sure is it?", (always(said[0], "lead"),), tuple(blocks))
 
 
-def _change(found: Review, units: str) -> Section:
-    worst = [each for each in found.comparison.sheet.of("page", "short", units=units)
-             if each.name == "Worst of each"]  # fmt: skip
-    blocks = [grid(table, units, "The worst scenario of each variant") for table in worst]
-
-    def told(solution: Solution, pair: Pair) -> Sequence[Block]:
-        findings = sorted(merged(solution.findings, units),
-                          key=lambda item: SEVERITIES.index(item.severity))  # fmt: skip
-        rows = [{"severity": item.severity, "rule": item.rule,
-                 "text": printed(item.message(units).strip()),
-                 "advice": printed(item.advice(units).strip())} for item in findings]  # fmt: skip
-        return [Block("findings", "Findings", _pair(pair), pair.key, data=rows)]
-
-    names = [name for name in found.comparison.variants if name != "base"]
-    lead = f"{found.proposal} comes closest of {listed(['base', *names])}." if names else \
-        "No variant is in the case; the findings say what to try."  # fmt: skip
-    return Section("What should be changed?", (always(lead, "lead"),),
-                   (*blocks, *each_pair(found, told)))  # fmt: skip
+def _change(found: Reviewed, units: str) -> PageSection:
+    """What to try: the proposal; the worst of each variant; what the findings of each pair say."""
+    lead = sentences.of_variant(found, found.proposal, units)
+    said = f"To try: {lead}" if found.proposal != "base" else \
+        f"No variant of the case comes closer than it stands. {lead}"  # fmt: skip
+    blocks = [always(f"Not proposed, because it takes a filter out: {listed(found.passed_over)}.")
+              ] if found.passed_over else []  # fmt: skip
+    table = _table(found.comparison.sheet, "Worst of each", units)
+    if table is not None and len(table) > 1:
+        blocks.append(grid(table, units, "The worst scenario of each variant",
+                           without=("air", "flow", "useful")))  # fmt: skip
+    for pair, solution in found.shown:
+        rows = sorted(merged(solution.findings, units),
+                      key=lambda item: SEVERITIES.index(item.severity))  # fmt: skip
+        blocks.append(PageBlock("findings", "Findings", pair.words, pair.key, data=[
+            {"severity": item.severity, "rule": item.rule,
+             "text": printed(sentence(item.message(units).strip())),
+             "advice": printed(item.advice(units).strip())} for item in rows]))  # fmt: skip
+    return PageSection("What should be changed?", (always(said, "lead"),), tuple(blocks))

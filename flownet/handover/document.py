@@ -6,43 +6,41 @@ be shown, `when` it is; the page shows one of them.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import NamedTuple
 
+from flownet.judging.assessment import STATUSES
 from flownet.pages.page import Page
 from flownet.pages.render import cell
-from flownet.pages.sheet import Column, Listing, said
+from flownet.pages.sheet import Column, Listing
 from flownet.pages.table import aligned
 from flownet.pictures.caption import pretty
-from flownet.schema.quantities import Quantity
 
-MINUS, THIN = "\N{MINUS SIGN}", "\N{NARROW NO-BREAK SPACE}"
-STATUSES = ("ok", "tight", "over", "short", "void", "unknown", "unsolved")
-_NEGATIVE = re.compile(r"(?<![\w.-])-(?=\d)")
+MINUS, THIN_SPACE = "\N{MINUS SIGN}", "\N{NARROW NO-BREAK SPACE}"
+STATUS_WORDS = (*STATUSES, "short", "no limit", "")
 NUMBERED_AS = {"table": "Table", "matrix": "Table", "figure": "Figure", "slider": "Figure"}
+_NEGATIVE = re.compile(r"(?<![\w.)-])-(?=\d)")
+_NUMBER = re.compile(r"([-+]?\d[\d .]*?)(?: ([^\d.].*))?")
 
 
-class GridCell(NamedTuple):
-    """A cell: words, or a number in its parts, so that decimal points stand below each other."""
+class PageCell(NamedTuple):
+    """A cell, or the head of a column: words, or a number in its parts, so that decimal points
+    stand below each other, or a bar."""
 
-    text: str
+    text: str = ""
+    kind: str = ""  # name, number, status, words, right, bar; group: a heading across the table
+    style: str = ""  # bad, doubtful, good, quiet
     fraction: str = ""  # `.5` of a number, where numbers of one column differ in their units
-    kind: str = ""  # name, number, unit, status, words
-    style: str = ""  # bad, doubtful, good, quiet; of a status the word itself
-
-
-class GridHead(NamedTuple):
-    """The head of a column."""
-
-    text: str
-    kind: str = ""
-    span: int = 1
+    unit: str = ""  # likewise
+    bar: tuple[float, float, float] | None = None  # start, length, where zero is: percent
 
 
 @dataclass(frozen=True)
-class Block:
+class PageBlock:
     """A piece of a section: `kind` says which template shows it."""
 
     kind: str  # table, figure, words, note, items, terms, findings, matrix, slider, details
@@ -50,8 +48,8 @@ class Block:
     about: str = ""  # quiet, beside the title: which pair
     when: str = ""  # "hot|base"; "": always
     number: str = ""  # `Table 3`
-    heads: Sequence[GridHead] = ()
-    rows: Sequence[Sequence[GridCell]] = ()
+    heads: Sequence[PageCell] = ()
+    rows: Sequence[Sequence[PageCell]] = ()
     wide: str = ""  # SVG, on a wide page
     narrow: str = ""  # SVG, on a small screen
     text: str = ""
@@ -60,17 +58,17 @@ class Block:
 
 
 @dataclass(frozen=True)
-class Section:
-    """A question of the page, the sentence that answers it, and what shows that."""
+class PageSection:
+    """A question of the page, the sentences that answer it, and what shows that."""
 
     question: str
-    leads: tuple[Block, ...]  # its answer; one for each pair where it depends on it
-    blocks: tuple[Block, ...] = ()
+    leads: tuple[PageBlock, ...]  # its answer; one for each pair where it depends on it
+    blocks: tuple[PageBlock, ...] = ()
 
 
-def always(text: str, kind: str = "words") -> Block:
+def always(text: str, kind: str = "words") -> PageBlock:
     """Words that stand whatever pair is shown."""
-    return Block(kind, text=printed(text))
+    return PageBlock(kind, text=printed(text))
 
 
 def printed(text: str) -> str:
@@ -78,101 +76,121 @@ def printed(text: str) -> str:
     return _NEGATIVE.sub(MINUS, pretty(text))
 
 
-def numbered(sections: Iterable[Section]) -> tuple[Section, ...]:
+def sentence(text: str, names: Collection[str] = ()) -> str:
+    """With a full stop, and a capital where it does not begin with a name."""
+    first = re.split(r"[ ,:;]", text, maxsplit=1)[0]
+    if first not in names and "." not in first:
+        text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def shortened(name: str, most: int = 40) -> str:
+    """A name for a place that is not wide: of a long one the beginning and the end."""
+    half = most // 2
+    return name if len(name) <= most else f"{name[:half]}…{name[-half:]}"
+
+
+def numbered(sections: Iterable[PageSection]) -> tuple[PageSection, ...]:
     """Tables and figures with their numbers: those that differ only in their pair share one."""
-    kinds = set(NUMBERED_AS.values())
-    count, last, found = dict.fromkeys(kinds, 0), dict.fromkeys(kinds, ""), []
+    count, last, found = {"Table": 0, "Figure": 0}, {"Table": "", "Figure": ""}, []
     for section in sections:
         made = []
         for block in section.blocks:
             kind = NUMBERED_AS.get(block.kind, "")
             if kind:
-                again = bool(block.when) and last[kind] == block.title
-                count[kind] += not again
+                count[kind] += not block.when or last[kind] != block.title
                 last[kind] = block.title
             made.append(replace(block, number=f"{kind} {count[kind]}" if kind else ""))
         found.append(replace(section, blocks=tuple(made)))
     return tuple(found)
 
 
+# --- tables ---------------------------------------------------------------------------------------
+
+
 def grid(
-    table: Listing, units: str, title: str, *, about: str = "", when: str = "",
-    most: int | None = None,
-) -> Block:  # fmt: skip
-    """A table of a sheet. A column in one unit has it in its head, any other beside each value."""
-    page, count = Page(units, everything=True), len(table) if most is None else most
+    table: Listing, units: str, title: str, *, about: str = "", when: str = "", most: int = 0,
+    without: Collection[str] = (), bars: Mapping[str, Sequence[PageCell]] | None = None,
+    groups: Sequence[str] = (), turned: bool = False,
+) -> PageBlock:  # fmt: skip
+    """A table of a sheet: a column in one unit has it in its head, any other beside each value.
+
+    `most`: of many rows the first; `bars`: further columns by their heads; `groups`: of each row
+    the heading above it; `turned`: its rows stand beside each other.
+    """
+    page, count = Page(units, everything=True), min(most or len(table), len(table))
     order = table.first if len(table.first) and count < len(table) else range(len(table))
     rows = list(order)[:count]
-    heads: list[GridHead] = []
-    columns: list[list[GridCell]] = []
-    for place, column in enumerate(table.columns):
-        made = list(_columns(column, rows, page, first=place == 0))
-        own = made[0][0]
-        heads.append(own._replace(span=len(made)))
-        columns += [cells for _, cells in made]
-    kept = [title_ for title_ in (title, about) if title_]
+    kept = [column for column in table.columns if column.name not in without]
+    made = [_column(column, rows, page, first=column is kept[0]) for column in kept]
+    made += [[PageCell(name, "bar"), *(cells[row] for row in rows)]
+             for name, cells in (bars or {}).items()]  # fmt: skip
+    made = [column for column in made if any(each.text or each.bar for each in column[1:])]
+    heads, *body = ([tuple(column) for column in made] if turned
+                    else zip(*made, strict=True))  # fmt: skip
+    if turned:
+        heads = (PageCell(""), *(each._replace(kind="right") for each in heads[1:]))
+        body = [(row[0]._replace(kind="name"), *(each._replace(kind="right") for each in row[1:]))
+                for row in body]  # fmt: skip
+    if groups:
+        body = [line for name, some in groupby(zip(groups, body, strict=True), key=lambda x: x[0])
+                for line in ((PageCell(name, "group"),), *(row for _, row in some))]  # fmt: skip
     note = " ".join(each.plain(units) for each in table.notes)
-    return Block("table", kept[0] if kept else "", about, when, heads=heads,
-                 rows=list(zip(*columns, strict=True)), text=pretty(note))  # fmt: skip
+    return PageBlock("table", title, about, when, heads=heads, rows=body,
+                     text=printed(note).strip())  # fmt: skip
 
 
-def _columns(
-    column: Column, rows: Sequence[int], page: Page, *, first: bool
-) -> Iterator[tuple[GridHead, list[GridCell]]]:
-    """A column as one, or as two: numbers and their units."""
+def _column(column: Column, rows: Sequence[int], page: Page, *, first: bool) -> list[PageCell]:
+    """A column with its head."""
+    found = aligned([cell(column, row, page) for row in rows])
+    name = printed(column.name)
     if column.quantity is None:
-        words = [pretty(said(column.values[row], page.units)) for row in rows]
-        status = bool(words) and not first and set(words) <= {*STATUSES, "no limit", ""}
+        words = [printed(each.text) for each in found]
+        status = bool(words) and not first and {word.partition(":")[0] for word in words} <= {
+            *STATUS_WORDS}  # fmt: skip
         kind = "name" if first else "status" if status else "right" if column.right else "words"
-        styles = [column.styles[row] if len(column.styles) else "" for row in rows]
-        yield (
-            GridHead(pretty(column.name), kind),
-            [
-                GridCell(word, kind=kind, style=word if status and word in STATUSES else style)
-                for word, style in zip(words, styles, strict=True)
-            ],
-        )
-        return
-    one = isinstance(column.quantity, Quantity)
-    cells = aligned([cell(column, row, page) for row in rows])
-    parts = [_parted(each.text) for each in cells]
+        return [
+            PageCell(name, kind),
+            *(PageCell(word, kind, each.style) for word, each in zip(words, found, strict=True)),
+        ]
+    parts = [_parted(each.text) for each in found]
     units = {unit for _, unit in parts if unit}
-    name = pretty(column.name)
-    if one and len(units) <= 1:
-        head = f"{name}, {pretty(units.pop())}" if units else name
-        made = [GridCell(text, kind="number", style=each.style)
-                for (text, _), each in zip(parts, cells, strict=True)]  # fmt: skip
-        yield GridHead(head, "number"), made
-        return
-    numbers = []
-    for (text, _), each in zip(parts, cells, strict=True):
+    if len(units) <= 1:
+        head = ", ".join(filter(None, (name, *units)))
+        return [
+            PageCell(head, "number"),
+            *(
+                PageCell(text, "number", each.style)
+                for (text, _), each in zip(parts, found, strict=True)
+            ),
+        ]
+    cells = [PageCell(name, "number")]
+    for (text, unit), each in zip(parts, found, strict=True):
         whole, point, rest = text.partition(".")
-        numbers.append(GridCell(whole, point + rest, "number", each.style))
-    yield GridHead(name, "number"), numbers
-    yield GridHead("", "unit"), [GridCell(pretty(unit), kind="unit") for _, unit in parts]
+        cells.append(PageCell(whole, "number", each.style, point + rest, unit))
+    return cells
 
 
 def _parted(text: str) -> tuple[str, str]:
     """`-13 706 h` as number and unit, with the signs of print."""
-    number, _, unit = text.strip().rpartition(" ")
-    if not number or unit.replace(".", "").isdigit():
-        number, unit = text.strip(), ""
-    if number == "-":
+    if text.strip() == "-":
         return "\N{EN DASH}", ""
-    return number.replace("-", MINUS, 1).replace(" ", THIN), unit
+    found = _NUMBER.fullmatch(text.strip())
+    if found is None:
+        return text.strip(), ""
+    return found[1].replace("-", MINUS, 1).replace(" ", THIN_SPACE), pretty(found[2] or "")
 
 
-def turned(table: Listing, units: str, title: str, *, about: str = "", when: str = "") -> Block:
-    """A table whose rows stand beside each other: one column a row of it, its first the head."""
-    page, rows = Page(units, everything=True), range(len(table))
-    heads = [GridHead(""), *(GridHead(said(name, units), "words")
-                             for name in table.columns[0].values)]  # fmt: skip
-    made = []
-    for column in table.columns[1:]:
-        cells = aligned([cell(column, row, page) for row in rows])
-        texts = [pretty(each.text).replace("-", MINUS, 1) if column.quantity else pretty(each.text)
-                 for each in cells]  # fmt: skip
-        if any(text not in ("", "-", MINUS, "None") for text in texts):
-            made.append([GridCell(column.name, kind="name"), *map(GridCell, texts)])
-    note = " ".join(each.plain(units) for each in table.notes)
-    return Block("table", title, about, when, heads=heads, rows=made, text=pretty(note).strip())
+def bars(spans: Iterable[tuple[float, float]], styles: Sequence[str] = ()) -> list[PageCell]:
+    """Bars of one column on one scale in which zero is; none where an end is not known."""
+    every = list(spans)
+    known = [end for span in every for end in span if math.isfinite(end)]
+    low, high = min([0.0, *known]), max([0.0, *known])
+    scale = 100.0 / (high - low) if high > low else 0.0
+    found = []
+    for place, (one, other) in enumerate(every):
+        start, stop = sorted((scale * (one - low), scale * (other - low)))
+        found.append(PageCell("", "bar", styles[place] if styles else "", bar=(
+            round(start, 1), round(stop - start, 1), round(-scale * low, 1))
+            if math.isfinite(one + other) else None))  # fmt: skip
+    return found

@@ -3,33 +3,42 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from itertools import count
 from typing import Any
 
 import matplotlib as mpl
 from matplotlib import pyplot
 
-from flownet.handover.document import Block
+from flownet.handover.document import PageBlock
 from flownet.pictures import save
 from flownet.pictures.caption import Units, pretty
 from flownet.pictures.map.layout import MapLayout
 from flownet.pictures.map.map import map_scene, narrow_scene
-from flownet.pictures.scene import words
+from flownet.pictures.scene import look, words
+from flownet.pictures.scene.scene import POINTS_AN_INCH
 from flownet.pictures.scene.svg import Hotspot, svg
-from flownet.pictures.style import LOOK
+from flownet.pictures.style import LOOK, POINT
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
 WIDE, NARROW = (138.0, 78.0), (82.0, 74.0)  # mm: letters of 7 points are 12 pixels on the screen
-INCH = 25.4
+CHART_SIDE, CHART_UNDER = 34.0, 32.0  # points beside and below the axes of a chart, above them too
+LEAST_LETTERS = 9.0  # pixels, on the map
+PAGE_COLUMN, WIDEST_MAP = (
+    660,
+    740,
+)  # pixels: of the page, and what a map may take of a window of 800
 _IDS = count(1)
 _NAMED = re.compile(r'\b(id="|xlink:href="#|href="#|url\(#)')
+_HEAD = re.compile(r'<metadata>.*?</metadata>|(?<=<svg )(.*?)width="[^"]*" height="[^"]*"',
+                   re.DOTALL)  # fmt: skip
+_DIGITS = re.compile(r"(\.\d\d)\d+")
 
 
 def map_block(
     solution: Solution, units: str, when: str, title: str, scale: tuple[float, float]
-) -> Block:
+) -> PageBlock:
     """The map with the sentences of its marks, and a second one for small screens whose numbers
     are told in a list."""
     drawing = map_scene(solution, units, scale, bare=True)
@@ -37,10 +46,11 @@ def map_block(
     spots = [Hotspot(path, rect, told[path]) for path, rect in drawing.spots.items()
              if path in told]  # fmt: skip
     small, names = narrow_scene(solution, units, scale)
-    return Block(
+    wide = max(drawing.page.wide * LEAST_LETTERS / look.SMALL, PAGE_COLUMN)
+    return PageBlock(
         "figure", title, when.replace("|", ", "), when, wide=svg(drawing, title, spots),
         narrow=svg(small, title), items=[(path, told.get(path, path)) for path in names],
-        data="map",
+        data={"classes": "map broad" if wide > WIDEST_MAP else "map", "wide": round(wide)},
     )  # fmt: skip
 
 
@@ -73,35 +83,25 @@ def _line(name: str, *texts: str) -> str:
     return pretty(f"{name}: {rest}" if rest else name)
 
 
-def chart_block(
-    draw: Callable[..., Any], found: Any, units: str, *, title: str, when: str = "",
-    sizes: Sequence[tuple[float, float]] = (WIDE, NARROW), **more: Any,
-) -> Block:  # fmt: skip
-    """A chart on axes of two sizes; its title stands beside it on the page, not in it."""
-    wide, narrow = (chart(draw, found, units, size, **more) for size in sizes)
-    return Block("figure", title, when.replace("|", ", "), when, wide=wide, narrow=narrow)
-
-
 def chart(
     draw: Callable[..., Any], found: Any, units: str, size: tuple[float, float], **more: Any
 ) -> str:
-    """One chart as an SVG element, its ids its own on the page."""
+    """One chart as an SVG element, its ids its own on the page; its title stands beside it."""
+    wide, tall = (length / POINT for length in size)
+    inner = (
+        CHART_SIDE / wide,
+        CHART_UNDER / tall,
+        1 - 2 * CHART_SIDE / wide,
+        1 - 2 * CHART_UNDER / tall,
+    )
     with mpl.rc_context(LOOK):
-        figure = pyplot.figure(figsize=(size[0] / INCH, size[1] / INCH), layout="constrained")
-        ax = figure.add_subplot()
+        figure = pyplot.figure(figsize=(wide / POINTS_AN_INCH, tall / POINTS_AN_INCH))
+        ax = figure.add_axes(inner)
         draw(found, ax=ax, units=units, **more)
         ax.set_title("", loc="left")
         for text in [each for each in ax.texts if "     " in each.get_text()]:
             text.remove()  # its caption: the page has one of its own
         made = save.encoded(figure, "svg").decode()
     save.close(figure)
-    return inlined(made)
-
-
-def inlined(text: str) -> str:
-    """An SVG file as an element of a page: no head, a prefix of its own on every id."""
-    made = text[text.index("<svg") :]
-    made = re.sub(r"<metadata>.*?</metadata>", "", made, flags=re.DOTALL)
-    made = re.sub(r'(<svg [^>]*?)width="[^"]*" ', r"\1", made, count=1)
-    made = re.sub(r'(<svg [^>]*?)height="[^"]*" ', r"\1", made, count=1)
-    return _NAMED.sub(rf"\1p{next(_IDS)}-", made)
+    made = _HEAD.sub(lambda found: found[1] or "", made[made.index("<svg") :])
+    return _DIGITS.sub(r"\1", _NAMED.sub(rf"\1p{next(_IDS)}-", made))

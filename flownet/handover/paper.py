@@ -10,7 +10,7 @@ from pathlib import Path
 from flownet.schema.errors import CannotWrite
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
-PATIENCE = 120.0  # s
+PRINT_WITHIN = 120.0  # s
 QUIETLY = ("--headless", "--disable-gpu", "--no-sandbox", "--no-pdf-header-footer")
 
 
@@ -36,9 +36,9 @@ def printed_page(text: str) -> bytes:
         words = [program, *QUIETLY, f"--user-data-dir={folder}/profile",
                  f"--print-to-pdf={paper}", page.as_uri()]  # fmt: skip
         try:
-            done = subprocess.run(words, capture_output=True, timeout=PATIENCE, check=False)
+            done = subprocess.run(words, capture_output=True, timeout=PRINT_WITHIN, check=False)
         except subprocess.TimeoutExpired:
-            raise CannotWrite(f"--pdf: {program} did not end within {PATIENCE:.0f} s") from None
+            raise CannotWrite(f"--pdf: {program} did not end within {PRINT_WITHIN:.0f} s") from None
         if done.returncode or not paper.exists():
             told = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason"]
             raise CannotWrite(f"--pdf: {program} printed nothing: {told[0]:.200}")

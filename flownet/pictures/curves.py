@@ -50,7 +50,7 @@ def curves(
     """
     found = fan_curves(solution, fan=fan) if isinstance(solution, Solution) else solution
     rings, own = _rings(found), loaded(found.solution.case)
-    rows = [_row(number, ring, found, units) for number, ring in enumerate(rings, 1)]
+    rows = curve_points(found, units)
     paper = style.Paper(ax, found.verdicts(units)[0], style.caption(found.solution, units),
                         85.0 + table_tall(rows), _notes(found, units))  # fmt: skip
     ax = paper.chart(14.0, 9.0, 141.0, 66.0)
@@ -174,6 +174,11 @@ def _rings(found: FanCurves) -> list[list[FanPoint]]:
         else:
             rings.append([point])
     return rings
+
+
+def curve_points(found: FanCurves, units: str) -> list[list[str]]:
+    """What the numbers on the chart are, under `CURVE_HEADS`."""
+    return [_row(number, ring, found, units) for number, ring in enumerate(_rings(found), 1)]
 
 
 def _row(number: int, ring: list[FanPoint], found: FanCurves, units: str) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
@@ -11,6 +11,7 @@ import numpy as np
 
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.outages import outage
 from flownet.judging.assessment import ALIKE, THERMAL
 from flownet.results.limits import Limit
 from flownet.schema import argument_checks
@@ -102,8 +103,35 @@ def _with_there(found: Headroom, bench: search.Bench) -> Headroom:
     if found.limit is not None and not first.jumps:
         there = _at_limit(there, found.limit)
     serve = found.today.holds and first in found.up and first.after.status in ("over", "void")
-    filters = [_change(path, found, there, first) for path in bench.filters] if serve else []
-    return replace(found, there=there, filters=tuple(filters))
+    found = replace(found, there=there)
+    gauge = running_drops(found) if serve else {}
+    filters = [_change(path, found, there, first, gauge) for path in gauge]
+    return replace(found, filters=tuple(filters))
+
+
+def running_drops(found: Headroom) -> Mapping[str, float]:
+    """What a gauge across each filter that was watched reads at the value that was found, before
+    anything is out: as a pressure switch must be set [Pa]."""
+    if found.there is None:
+        return {}
+    calm = _without_outages(found.case)
+    if calm is None:
+        return found.there.drops
+    bench = search.Bench(calm, found.subject, tuple(found.there.drops))
+    return bench.points([found.value])[0].drops
+
+
+def _without_outages(case: Enclosure) -> Enclosure | None:
+    """The case with what is out in its scenario running again; None where nothing is out."""
+    (scenario, variant, changes, _), source = case.applied, case.source
+    names = scenario.split("+")
+    kept = [name for name in names if outage(case, name) is None]
+    if source is None or len(kept) == len(names):
+        return None
+    given = source.under(scenario, variant).applied.changes
+    own = {path: value for path, value in changes.items()
+           if path not in given or given[path] != value}  # fmt: skip
+    return changed(source, "+".join(kept) or "base", variant, own)
 
 
 def _at_limit(there: search.Point, limit: Limit) -> search.Point:
@@ -119,11 +147,12 @@ def _at_limit(there: search.Point, limit: Limit) -> search.Point:
 
 
 def _change(
-    path: str, found: Headroom, there: search.Point, first: search.LimitCrossing
+    path: str, found: Headroom, there: search.Point, first: search.LimitCrossing,
+    gauge: Mapping[str, float],
 ) -> FilterChange:  # fmt: skip
     before = [point.drops[path] for point in found.scan
               if found.today.value <= point.value < first.value]  # fmt: skip
-    return FilterChange(path, found.today.drops[path], there.drops[path],
+    return FilterChange(path, found.today.drops[path], there.drops[path], gauge[path],
                         all(drop < there.drops[path] for drop in before))  # fmt: skip
 
 

@@ -212,6 +212,7 @@ class FilterChange(NamedTuple):
     path: str  # filter.intake
     today: float  # drop across it at today's value [Pa]
     drop: float  # at the value where the first limit breaks [Pa]
+    gauge: float  # what is read there before anything is out: to set a pressure switch by [Pa]
     sure: bool  # no smaller value on the way there has as large a drop
 
 

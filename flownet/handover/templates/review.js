@@ -33,16 +33,21 @@
     if (!read) return;
     const box = figure.closest(".sw");
     function tell(mark) {
-      read.textContent = mark.getAttribute("aria-label");
+      read.textContent = mark ? mark.getAttribute("aria-label") : read.dataset.prompt;
       marks.forEach(each => each.classList.toggle("on", each === mark));
       const rows = box ? all('[data-when="' + CSS.escape(box.dataset.when) + '"] tr[data-name]') : [];
-      rows.forEach(row => row.classList.toggle("on", row.dataset.name === mark.dataset.name));
+      rows.forEach(row => row.classList.toggle("on", Boolean(mark) && row.dataset.name === mark.dataset.name));
     }
     marks.forEach((mark, place) => {
       mark.addEventListener("mouseenter", () => tell(mark));
       mark.addEventListener("focus", () => tell(mark));
       mark.addEventListener("click", () => tell(mark));
       mark.addEventListener("keydown", event => {
+        if (event.key === "Escape") {
+          event.preventDefault();
+          tell(null);
+          return;
+        }
         const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
         if (!step) return;
         event.preventDefault();
@@ -67,7 +72,10 @@
       });
       rows.forEach((row, place) => {
         const cell = row.cells[at], line = table[place], status = one(".st", line);
-        for (const name of ["margin", "decides", "drop", "air"]) one("." + name, line).textContent = cell[name];
+        for (const name of ["margin", "decides", "drop", "air"]) {
+          const place = one("." + name, line);
+          if (place) place.textContent = cell[name];
+        }
         status.className = "st " + cell.status;
         status.textContent = cell.status;
       });

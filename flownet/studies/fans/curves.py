@@ -30,7 +30,7 @@ FREE_PASSAGE = 1e3  # m3/s, up to which such a fan passes everything
 TWICE = 2.0  # fouling of a loaded filter where no scenario says it
 
 
-def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
+def fan_curves(solution: Solution, *, fan: str | None = None, steps: int = LINE_STEPS) -> FanCurves:
     """Fan curves, the system curve, and where both meet.
 
     A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
@@ -44,6 +44,8 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
     fan : str, optional
         One fan by its path or name: its curve, against the network in which the others run.
         Default those that work together and do most to the air.
+    steps : int
+        Solves along each system curve.
 
     Raises
     ------
@@ -60,7 +62,7 @@ def fan_curves(solution: Solution, *, fan: str | None = None) -> FanCurves:
         solution=solution, fans=paths, lines=_lines(
             solution, chain, known, [fan for *_, one in states for fan in members(one)]),
         together=whole if len(paths) > 1 else None,
-        systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max()))
+        systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max(), steps))
                       for loaded, words, state, one in states),
         points=tuple(point for loaded, _, state, one in states
                      for point in _points(state, one, loaded)),
@@ -140,7 +142,9 @@ def _fouling(values: Any) -> str:
 # --- the system curve --------------------------------------------------------------------
 
 
-def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, Array]:
+def system_line(
+    solution: Solution, chain: Chain, reach: float, steps: int = LINE_STEPS
+) -> tuple[Array, Array]:
     """Flow [m3/s] through the first group of a chain, and the rise the network asks for [Pa].
 
     A fan of the chain that is driven backwards beside one that blows keeps its own curve.
@@ -152,7 +156,7 @@ def system_line(solution: Solution, chain: Chain, reach: float) -> tuple[Array, 
     made = _with_types(solution.case, {fan.path: _stiff(solution.case, fan, aim[fan.path])
                                        for fan in held})  # fmt: skip
     first = sum(aim[fan.path] for fan in chain[0].fans if fan.path in aim)
-    steps = np.linspace(1 / LINE_STEPS, 1.0, LINE_STEPS) * reach / first
+    steps = np.linspace(1 / steps, 1.0, steps) * reach / first
     factors = np.sort(np.append(steps, 1.0))  # the flow of the solution is one of them
     batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
     flow = sum(_blown(batch, fan) for fan in chain[0].fans)

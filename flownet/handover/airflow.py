@@ -1,0 +1,117 @@
+"""Where the air goes: the map, every way of the air, the pressure along the main one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from flownet.handover import sentences
+from flownet.handover.document import PageBlock, bars, grid, printed, sentence
+from flownet.handover.figures import map_block
+from flownet.handover.reviewed import Reviewed, ShownPair
+from flownet.pages.caption import Caption
+from flownet.pages.sheet import Column, Listing, Sentence
+from flownet.pictures.air_shares import air_shares
+from flownet.pictures.way import steps_of, way_of
+from flownet.results.solution import Solution
+from flownet.results.streams import is_outside
+from flownet.schema import quantities as q
+from flownet.schema.errors import FlownetError
+from flownet.schema.fault import listed
+
+WAY_GROUPS = ("Comes in", "Passes between", "Goes out", "Stands on one of these")
+MAP_KEY = """Zigzag: filter; bars: vent; three dots: leak; capsule with wedges: fan, pointing the
+way it blows, dashed where it stands still; filled: blanked; hollow arrow: air that comes back.
+Arrows are as wide as the mass that flows. Bars of parts: share of the allowed rise."""
+PATH_KEY = "the steps add up to zero. Draught: what columns of warm air give or take over the " \
+    "whole way."  # fmt: skip
+
+
+class WayRow(NamedTuple):
+    """One branch that air passes, or what stands on one."""
+
+    group: int  # of WAY_GROUPS
+    path: str
+    ends: str
+    flow: float  # [m3/s]
+    share: float  # percent of all mass
+    pressure: float  # [Pa]
+    note: str  # drop or rise, back
+
+
+def blocks(found: Reviewed, units: str) -> Iterator[PageBlock]:
+    """For every pair: map, ways, and the pressure along the main one."""
+    for pair, solution in found.shown:
+        yield map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
+        caption = Caption.of(solution)
+        site, foot = (
+            text.replace("   ", "; ")
+            for text in (caption.surroundings(units), caption.foot(dated=False))
+        )
+        yield PageBlock("note", text=printed(f"{sentence(site)} {MAP_KEY} {foot}."), when=pair.key)
+        try:
+            yield from [_ways(solution, pair, units), _path(solution, pair, units)]
+        except FlownetError:  # no way through: the map says so
+            continue
+
+
+def _ways(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
+    """Every branch that air passes: in, between, out; then what stands on one."""
+    rows = sorted(_way_rows(solution), key=lambda row: (row.group, -row.flow))
+    moving = {row.path for row in rows}
+    still = [f"{path} ({row.state or 'open'})" for path, row in solution.branches.items()
+             if path not in moving]  # fmt: skip
+    note = f"No air: {listed(still, 6)}. " if still else ""
+    note += f"{sentences.heat(solution, units)} Shares are of mass: so they add up."
+    return grid(
+        Listing("ways", (
+            Column("way", [row.path for row in rows]), Column("from > to", [r.ends for r in rows]),
+            Column("flow", [row.flow for row in rows], q.VOLUME_FLOW),
+            Column("%", ["" if math.isnan(row.share) else f"{row.share:.0f}" for row in rows],
+                   right=True),
+            Column("pressure", [row.pressure for row in rows], q.PRESSURE),
+            Column("", [row.note for row in rows])), notes=(Sentence("", note),)),
+        units, "Ways of the air", about=f"{pair.words}; %: of all air that comes in", when=pair.key,
+        groups=[WAY_GROUPS[row.group] for row in rows],
+        bars={"share": bars((0.0, row.share) for row in rows)},
+    )  # fmt: skip
+
+
+def _way_rows(solution: Solution) -> Iterator[WayRow]:
+    drops = {path: abs(float(row.drop)) for path, row in solution.branches.items()}
+    bands = {band.path: band for band in air_shares(solution).bands}
+    for path, band in bands.items():
+        group = 0 if is_outside(band.source) else 2 if is_outside(band.target) else 1
+        fan = solution.fans.get(path)
+        gives = fan is not None and fan.region not in ("stopped", "blanked")
+        yield WayRow(
+            group, path, f"{band.source} > {band.target}", abs(float(solution.volume_flow(path))),
+            band.percent, float(fan.rise) if fan is not None and gives else drops[path],
+            ("rise" if gives else "drop") + " back" * band.back,
+        )  # fmt: skip
+    for path, item in solution.case.branches.items():
+        host = getattr(item, "on", None)
+        if host in bands:
+            yield WayRow(3, path, f"on {host}", math.nan, math.nan, drops[path], "drop")
+
+
+def _path(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
+    """Pressure along the way through the branch by which most air comes in that no dead fan lets
+    back."""
+    came = {path: flow for path, flow in sentences.inward(solution).items()
+            if path not in solution.fans or solution.fans[path].region != "stopped"}  # fmt: skip
+    through = max(came, key=lambda path: came[path], default=None)
+    way = way_of(solution, through)
+    steps = steps_of(solution, way)
+    after = [math.fsum(step.change for step in steps[: i + 1]) for i in range(len(steps))]
+    whole = "Round inside" if way.closed else "From outside to outside"
+    note = Sentence("", f"{whole}, by way of {through or way.streams[0].path}; {PATH_KEY}")
+    return grid(
+        Listing("path", (
+            Column("step", [step.name for step in steps]),
+            Column("change", [step.change for step in steps], q.PRESSURE, form="+"),
+            Column("then", after, q.PRESSURE, form="+")), notes=(note,)),
+        units, "Pressure along the way of the air", about=f"{pair.words}; against the outside",
+        when=pair.key, bars={"pressure": bars(zip([0.0, *after], after, strict=False))},
+    )  # fmt: skip
