@@ -146,7 +146,6 @@ class Headroom(Result):
                    points_data(self.scan, self.subject.quantity)]  # fmt: skip
         return Sheet("headroom", Caption.of(self.case), self.verdicts, tables, facts=self._facts())
 
-<<<<<<< HEAD
     def _filters(self, units: str) -> Listing:
         """Pressures and temperatures at which an alarm could watch, beside those of today; rounded
         down, so that all limits hold there."""
@@ -154,23 +153,9 @@ class Headroom(Result):
         assert there is not None
         now = [*(item.today for item in some), today.hottest_air, today.air_rise]
         then = [*(item.drop for item in some), there.hottest_air, there.air_rise]
-        names = [*(f"drop of {i.path}" for i in some), f"air in {there.hottest_air_in}", "air rise"]
-=======
-    def _filters(self) -> Listing:
-        """Pressures and temperatures at which an alarm could watch, beside those of today."""
-        assert self.there is not None
-        some, ends = self.filters, (self.today, self.there)
-        now, then = (
-            [*drops, point.hottest_air, point.air_rise]
-            for drops, point in zip(
-                ([item.today for item in some], [item.drop for item in some]), ends, strict=True
-            )
-        )
-        names = [f"drop of {item.path}" for item in some]
-        if any(item.gauge != item.drop for item in some):
-            names = [f"{name}, with the outage" for name in names]
-        names += [f"air in {self.there.hottest_air_in}", "air rise"]
->>>>>>> n-rev
+        out = ", with the outage" if any(item.gauge != item.drop for item in some) else ""
+        names = [f"drop of {item.path}{out}" for item in some]
+        names += [f"air in {there.hottest_air_in}", "air rise"]
         quantities = [*[q.PRESSURE] * len(some), q.TEMPERATURE, q.DIFFERENCE]
         last = q.PRESSURE.shown(units).decimals([item.drop for item in some])
         then = [kind.shown(units).past(x, -1, last if kind == q.PRESSURE else None)
@@ -312,19 +297,15 @@ def _breaks(found: Headroom, units: str) -> str:
     said = f"{_reach(found, first, units)} before {first.ends(units, found.subject.whole)}"
     if not found.filters or found.there is None or first not in found.up:
         return said
-<<<<<<< HEAD
+    out = any(item.gauge != item.drop for item in found.filters)
     pressure, warm = q.PRESSURE.shown(units), q.TEMPERATURE.shown(units)
-    pressures = [f"{pressure.text(pressure.past(item.drop, -1))} across "
-=======
-    out = [item for item in found.filters if item.gauge != item.drop]
-    pressures = [f"{q.PRESSURE.shown(units).text(item.gauge)} across "
->>>>>>> n-rev
+    pressures = [f"{pressure.text(pressure.past(item.gauge, -1))} across "
                  + ("it" if len(found.filters) == 1 else item.path)
                  for item in found.filters]  # fmt: skip
     alarm = warm.text(warm.past(found.alarm, -1))
     vents = all(item.path.startswith("vent.") for item in found.filters)
     what = ("clean the vent" if vents else "change the filter") + "s" * (len(found.filters) > 1)
-    calm = ", read while nothing is out" * bool(out)
+    calm = ", read while nothing is out" * out
     return (f"{said}: {what} at {listed(pressures)}{calm}, or at an alarm of {alarm} in "
             f"compartment.{found.there.hottest_air_in}")  # fmt: skip
 
