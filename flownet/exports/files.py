@@ -104,9 +104,10 @@ def _read(table: Listing, units: str) -> Iterator[tuple[str, list[Any], Shown | 
     column of units behind it is that of these."""
     behind: list[Any] = []
     for column in table.columns:
-        name, quantity = column.name.replace("_", " "), column.quantity
+        name, quantity = column.name, column.quantity
+        name = name if "." in name else name.replace("_", " ")
         if quantity is None:
-            own = name.endswith("unit") and behind
+            own = name.partition(".")[0].endswith("unit") and behind
             yield name, own or [render.flat(value) for value in column.values], None
         elif isinstance(quantity, Quantity):
             shown = quantity.shown(units)
