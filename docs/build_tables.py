@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 import flownet.enclosure.enclosure  # noqa: F401 - declares every kind
-from flownet.exports.legend import declared
+from flownet.exports.cfd import declared
 from flownet.findings import RULES
 from flownet.physics import losses
 from flownet.physics.materials import MATERIALS

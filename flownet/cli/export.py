@@ -11,7 +11,7 @@ from flownet.cli import options, solving
 from flownet.cli.draw import case_name
 from flownet.cli.request import Request, command_of
 from flownet.cli.writing import STDOUT
-from flownet.exports.export import FORMS, Export, checked, export, folder_of
+from flownet.exports.export import FORMS, Export, check, export, folder_of
 from flownet.pages.page import Unsolved
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
@@ -42,7 +42,7 @@ def command(asked: Request, subject: str) -> int:
         raise click.UsageError("export network: one scenario at a time (got several)")
     if out != STDOUT:
         try:
-            checked(subject, out, asked.force)
+            check(subject, out)
         except (CaseError, ImportError) as error:
             raise click.UsageError(f"--out: {error}") from None
     made = _outcomes(asked, subject)

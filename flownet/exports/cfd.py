@@ -1,11 +1,15 @@
 """What a flow simulation of the enclosure is given: one table a sort of condition.
 
-What each column is (total or static, gauge to what, which sign) goes with the tables as one of
-them, `about`.
+`legend.toml` declares the columns. What each is (total or static, gauge to what, which sign) goes
+with the tables as one of them, `about`.
 """
 
 from __future__ import annotations
 
+import functools
+import importlib.resources
+import re
+import tomllib
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -14,14 +18,15 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.equations.levels import wall_faces
 from flownet.equations.topology import root_places
-from flownet.exports.legend import about, tabled
-from flownet.exports.porous import pieces, porous
+from flownet.exports.porous import porous
 from flownet.findings.facts import running_fans, temperature_at, working_fans
-from flownet.pages.sheet import Listing
+from flownet.pages.sheet import Listing, by_rows
 from flownet.physics import air
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, is_still, open_branches, outside_name, series
 from flownet.schema.fields import given
+from flownet.schema.quantities import QUANTITIES, RATIO, Quantity
+from flownet.schema.shown import Shown
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import FanGroup
 
@@ -33,9 +38,35 @@ def tables(solutions: Sequence[Solution]) -> list[Listing]:
     """All conditions of some solutions, scenario by scenario, and what the columns are."""
     sorts = {"outside": _outside, "boundaries": _boundaries, "fans": _fans, "fan_curves": _curves,
              "porous": porous, "heat": _heat, "walls": _walls, "compartments": _spaces}  # fmt: skip
-    made = [tabled(name, [(each.scenario, *row) for each in solutions for row in rows(each)])
-            for name, rows in sorts.items()]  # fmt: skip
-    return [*made, about(made)]
+    made = []
+    for name, rows in sorts.items():
+        heads = [(head, _quantity(kind)) for head, (kind, _) in declared()[name].items()]
+        every = [(each.scenario, *row) for each in solutions for row in rows(each)]
+        made.append(by_rows(name, heads, every))
+    about = [(table.name, column, words) for table in made if len(table)
+             for column, (_, words) in declared()[table.name].items()]  # fmt: skip
+    return [*made, by_rows("about", (("table", None), ("column", None), ("is", None)), about)]
+
+
+@functools.cache
+def declared() -> dict[str, dict[str, tuple[str, str]]]:
+    """Table -> column -> quantity or unit, and what it is."""
+    text = importlib.resources.files("flownet.exports").joinpath("legend.toml").read_text("utf-8")
+    known = tomllib.loads(text)
+    common = known.pop("all")
+    return {name: {key: tuple(common[key] if told == "all" else told) for key, told in each.items()}
+            for name, each in known.items()}  # fmt: skip
+
+
+def _quantity(kind: str) -> Quantity | None:
+    """A quantity by its name; one of its own for a unit that none has."""
+    if not kind or kind in QUANTITIES:
+        return QUANTITIES.get(kind)
+    shown, key = Shown(kind), re.sub("[ ]", "", kind.replace("/", "_"))
+    return RATIO._replace(name=kind, json=Shown(key), metric=shown, us=shown)
+
+
+# --- what crosses the enclosure ------------------------------------------------------------------
 
 
 def _outside(solution: Solution) -> Rows:
@@ -46,14 +77,11 @@ def _outside(solution: Solution) -> Rows:
                float(air.density(warm, site)), float(air.viscosity(warm)))  # fmt: skip
 
 
-# --- what crosses the enclosure ------------------------------------------------------------------
-
-
 def _boundaries(solution: Solution) -> Rows:
-    """Each branch with an end in the open, closed ones too, with what stands on it."""
-    case, known, passed = solution.case, pieces(solution), open_branches(solution.case)
-    for path, chain in series(case).items():
-        item: Any = case.branches[path]
+    """Each branch with an end in the open, closed ones too."""
+    passed = open_branches(solution.case)
+    for path in series(solution.case):
+        item: Any = solution.case.branches[path]
         ends, row = (item.from_, item.to), solution.branches[path]
         inner, outer = sorted(ends, key=is_outside)
         if not is_outside(outer):
@@ -68,8 +96,6 @@ def _boundaries(solution: Solution) -> Rows:
             solution.site["pressure"] / (air.GAS_CONSTANT * density),
             row.outlet_temperature if moves else np.nan,
             _pressure(solution, outer), _pressure(solution, inner),
-            sum(float(solution.branches[each].drop) for each in chain),
-            solution.fans[path].rise if path in solution.fans else np.nan, known[path].face,
         )  # fmt: skip
 
 

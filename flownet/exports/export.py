@@ -16,7 +16,7 @@ from flownet.pages.result import Result
 from flownet.pages.sheet import Sheet, Tabled
 from flownet.results.solution import Solution, extra
 from flownet.schema import argument_checks, atomic
-from flownet.schema.errors import CannotWrite, CaseError
+from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault
 from flownet.studies.compare import Comparison
 from flownet.studies.sweep_files import needed
@@ -104,7 +104,7 @@ class Export(Result):
             `.parquet` without pyarrow, `.xlsx` without openpyxl: both in the extra `frames`.
         """
         argument_checks.check_file("save", path)
-        checked(self.subject, Path(path), force)
+        check(self.subject, Path(path))
         made, folder = self.contents(Path(path), units), folder_of(Path(path))
         for name in made:
             files.check(name, force)
@@ -121,23 +121,13 @@ def folder_of(path: Path) -> Path | None:
     return path.with_suffix("") if path.suffix.lower() in (".csv", ".parquet") else None
 
 
-def checked(subject: str, path: Path, force: bool = False) -> None:
-    """What is wrong with a path before any work.
-
-    CaseError for a suffix that a subject is not written with, ImportError where a library is
-    missing that it takes, CannotWrite for a place that it cannot have.
-    """
-    target = folder_of(path) or path
+def check(subject: str, path: Path) -> None:
+    """What is wrong with a path before any work: CaseError for a suffix that a subject is not
+    written with, ImportError where a library is missing that it takes."""
     libraries = LIBRARIES | (GRAPHS if subject == "network" else {})
     if path.suffix.lower() not in libraries:
         raise CaseError(f"{subject} is written as {', '.join(libraries)} (got {path})")
     needed(path, libraries)
-    if not target.parent.is_dir():
-        raise CannotWrite(f"{target}: cannot be written: there is no folder {target.parent}")
-    if target.exists() and target.is_dir() == (target == path):
-        raise CannotWrite(f"{target}: is a {'folder' if target == path else 'file'}; "
-                          "take another name")  # fmt: skip
-    files.check(target, force)
 
 
 def export(

@@ -25,18 +25,20 @@ from flownet.schema.quantities import RATIO, Quantity
 from flownet.schema.shown import FORMULA, Shown
 from flownet.studies.sweep_files import parquet
 
+KEPT_SUFFIXES = (".toml", ".csv")  # cases, catalogues, curves of fans
 WIDEST_COLUMN = 60  # letters of a column of a workbook
 NUMBER_WIDTH = 10  # of one of numbers, at least
 
 
 def check(path: Path, force: bool = False) -> None:
-    """CannotWrite where a file stands that is not ours; one that could be a curve of a fan is not
-    replaced with `force` either."""
-    if path.is_file() and not ours(path) and (not force or path.suffix.lower() == ".csv"):
-        raise CannotWrite(
-            f"{path}: was not written by flownet and stays as it is; name another file"
-            + ", or replace it with --force (in Python force=True)" * (path.suffix != ".csv")
-        )
+    """CannotWrite where a file stands that is not ours; one that is named like an input, or a link
+    to such a one, is not replaced with `force` either."""
+    if path.is_file() and not ours(path):
+        kept = not {path.suffix.lower(), path.resolve().suffix.lower()}.isdisjoint(KEPT_SUFFIXES)
+        if kept or not force:
+            hint = ", or replace it with --force (in Python force=True)" * (not kept)
+            raise CannotWrite(f"{path}: was not written by flownet and stays as it is; "
+                              f"name another file{hint}")  # fmt: skip
 
 
 def ours(path: Path) -> bool:
@@ -102,9 +104,10 @@ def _read(table: Listing, units: str) -> Iterator[tuple[str, list[Any], Shown | 
     column of units behind it is that of these."""
     behind: list[Any] = []
     for column in table.columns:
-        name, quantity = column.name.replace("_", " "), column.quantity
+        name, quantity = column.name, column.quantity
+        name = name if "." in name else name.replace("_", " ")
         if quantity is None:
-            own = name.endswith("unit") and behind
+            own = name.partition(".")[0].endswith("unit") and behind
             yield name, own or [render.flat(value) for value in column.values], None
         elif isinstance(quantity, Quantity):
             shown = quantity.shown(units)

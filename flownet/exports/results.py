@@ -109,9 +109,9 @@ def _matrix(found: Comparison) -> Listing:
         cells = [row[place] for row in found.cells]
         kinds = [cell.margin_quantity if cell else q.DIFFERENCE for cell in cells]
         made += [
-            Column(name, found.margins[:, place], kinds),
-            Column(f"{name}_unit", [*map(margin_unit, kinds)]),
-            Column(f"{name}_decides", [cell.subject if cell else "" for cell in cells]),
-            Column(f"{name}_status", [cell.word if cell else "does not apply" for cell in cells]),
+            Column(f"margin.{name}", found.margins[:, place], kinds),
+            Column(f"unit.{name}", [*map(margin_unit, kinds)]),
+            Column(f"decides.{name}", [cell.subject if cell else "" for cell in cells]),
+            Column(f"status.{name}", [cell.word if cell else "does not apply" for cell in cells]),
         ]  # fmt: skip
     return Listing("matrix", tuple(made), "data")

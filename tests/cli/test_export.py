@@ -75,14 +75,15 @@ def test_a_network_that_is_not_solved_is_written_without_results(tmp_path):
     assert [row["place"] for row in json.loads(found.stdout)["nodes"]] == ["box", "outside"]
 
 
-def test_wrong_use_is_told_before_any_work(tmp_path):
+def test_wrong_use_is_told(tmp_path):
     (tmp_path / "box-cfd").write_text("a file")
     (tmp_path / "b.json").mkdir()
     for words, code, told in (
-        (("mesh",), 2, "mesh"), (("cfd", "-o", "a.svg"), 2, ".xlsx"), (("cfd",), 4, "is a file"),
-        (("cfd", "-o", "a.graphml"), 2, ".csv"), (("cfd", "-o", "no/a.csv"), 4, "no folder no"),
+        (("mesh",), 2, "mesh"), (("cfd", "-o", "a.svg"), 2, ".xlsx"), (("cfd",), 4, "file exists"),
+        (("cfd", "-o", "a.graphml"), 2, ".csv"), (("cfd", "-o", "no/a.csv"), 4, "no such file"),
         (("network", "-s", "hot", "-s", "base"), 2, "one scenario"),
-        (("cfd", "-o", "box.csv/a.csv"), 4, "no folder"), (("cfd", "-o", "b.json"), 4, "folder"),
+        (("cfd", "-o", "no/a.xlsx"), 4, "no such file"),
+        (("cfd", "-o", "b.json"), 4, "is a directory"),
     ):  # fmt: skip
         found = run(*words)
         assert (found.exit_code, told in found.stderr) == (code, True), found.stderr
