@@ -123,10 +123,10 @@ class Unknown(NamedTuple):
         return {path: f"{text} {shown.unit}" if shown.unit else float(text)
                 for path, text in short.items()}  # fmt: skip
 
-    def moved(self, x: float) -> str:
+    def moved(self, x: float, units: str) -> str:
         """`+10 %`, or `-2.0 K` of what is moved by steps."""
         if self.step:
-            return difference(self.quantity).metric.text(x * self.step, "+")
+            return difference(self.quantity).shown(units).text(x * self.step, "+")
         return f"{100 * math.expm1(x):+.2g} %"
 
 
