@@ -62,7 +62,6 @@ def test_refusals_have_their_codes():
          "a reading of"),
         (("calibrate", *DEMO), 2, "--free: name what is to be found"),
         (("readings", "drive-cabinet", "reading.csv"), 2, "no such file"),
-        (("calibrate", *DEMO, *FREE, "--strict", "-v", "no-side-vent"), 1, ""),
     ):  # fmt: skip
         result = box.run(*words)
         assert result.exit_code == code, result.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import time
 import tomllib
@@ -83,14 +84,14 @@ def test_a_known_truth_lies_in_the_stated_band_as_often_as_is_said():
     assert all(abs(count - 380) <= 13 for count in (*held.values(), fits)), (held, fits)
 
 
-@pytest.mark.parametrize("free", [
-    ("filter.intake.fouling", "opening.cables.area"),  # side by side from one place to another
-    ("part.drive-sink.resistance_factor",),  # of which nothing that was read knows
-    ("filter.intake.fouling", "filter.intake.area"),
+@pytest.mark.parametrize(("units", "free"), [
+    ("us", ("filter.intake.fouling", "opening.cables.area")),  # side by side between two places
+    ("metric", ("part.drive-sink.resistance_factor",)),  # of which nothing that was read knows
+    ("metric", ("filter.intake.fouling", "filter.intake.area")),
 ])  # fmt: skip
-def test_what_readings_cannot_tell_is_refused_and_what_would_is_named(free):
+def test_what_readings_cannot_tell_is_refused_and_what_would_is_named(units, free):
     """The reading that is named is taken, as exact as is said: then they are told."""
-    case = load("drive-cabinet")
+    case = dataclasses.replace(load("drive-cabinet"), units=units)
     rows = read_off(case, CABINET, seed=1)
     with pytest.raises(NoSolution) as refused:
         flownet.calibrate(case, rows, free=free)
@@ -101,6 +102,7 @@ def test_what_readings_cannot_tell_is_refused_and_what_would_is_named(free):
     ).groups()
     number, unit = value.split()
     assert path not in CABINET
+    assert unit == {"us": "CFM"}.get(units, unit)
     rows.append({"point": path, "reading": number, "reading_unit": unit, "uncertainty": within})
     found = flownet.calibrate(case, rows, free=free)
     for path in free:

@@ -12,6 +12,7 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+from scipy.special import chdtrc, chdtri, stdtrit
 
 from flownet.schema.arrays import Array, Integers
 from flownet.studies.samples import NORMAL_95
@@ -61,8 +62,6 @@ class Fit(NamedTuple):
     def half_widths(self, known: bool = True) -> Array:
         """(unknowns,) half of the intervals of 95 %: normal where the uncertainty is `known`, else
         by Student's t."""
-        from scipy.special import stdtrit  # noqa: PLC0415 - heavy
-
         times = NORMAL_95 if known else float(stdtrit(self.freedom, 0.975))
         found: Array = times * np.sqrt(np.diag(self.covariance(known)))
         return found
@@ -72,7 +71,7 @@ class Fit(NamedTuple):
         wide = self.covariance()
         sizes = np.sqrt(np.diag(wide))
         sizes[sizes == 0] = np.nan
-        found: Array = wide / np.outer(sizes, sizes)
+        found: Array = np.clip(wide / np.outer(sizes, sizes), -1.0, 1.0)
         return found
 
 
@@ -98,15 +97,11 @@ def fit(function: Residuals, start: Array, low: Array, high: Array, scaled: bool
 
 def chance(chi_square: float, freedom: int) -> float:
     """Chance of a chi-square at least as large."""
-    from scipy.special import chdtrc  # noqa: PLC0415 - heavy
-
     return float(chdtrc(freedom, chi_square))
 
 
 def most(freedom: int) -> float:
     """Chi-square that 95 of 100 stay below."""
-    from scipy.special import chdtri  # noqa: PLC0415 - heavy
-
     return float(chdtri(freedom, MISFIT))
 
 

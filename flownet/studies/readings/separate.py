@@ -44,11 +44,12 @@ class Weak(NamedTuple):
 
 
 def inseparable(free: Unknowns, found: Fit, weak: Weak, known: Known, points: Sequence[str]) -> str:
-    """Which unknowns readings cannot tell, and which further readings would, in a sentence.
+    """Which unknowns readings cannot tell, and which further readings would, in a sentence, in
+    the units of the case.
 
     `known`: every result; `points`: those that are read.
     """
-    some, slopes, at_bound = free.each, found.slopes, found.at_bound
+    some, slopes, at_bound, units = free.each, found.slopes, found.at_bound, free.case.units
     every = _further(free, found.values, known, points)
     needed, rows, left = list[_Further](), slopes, weakness(slopes, at_bound)
     while left is not None and len(needed) < len(some) and (useful := _ordered(every, left)):
@@ -57,17 +58,17 @@ def inseparable(free: Unknowns, found: Fit, weak: Weak, known: Known, points: Se
     if left is None and len(needed) == 1:  # any of these by itself
         alone = (each for each in _ordered(every, weak)
                  if weakness(np.vstack([slopes, each.row]), at_bound) is None)  # fmt: skip
-        named = [each.words for each in islice(alone, PROPOSED)]
+        named = [each.words(units) for each in islice(alone, PROPOSED)]
         words = f"a reading of {listed(named, last=', or of ')} would"
     elif left is None:
-        words = f"readings of {listed([each.words for each in needed], 5)} together would"
+        words = f"readings of {listed([each.words(units) for each in needed], 5)} together would"
     else:
         less = "free fewer of them" if len(some) > 1 else "leave it as the case has it"
         words = f"no further reading as exact as is usual would; {less}"
     if weak.told * USEFUL * MOST_TIMES > NORMAL_95:
         times = math.ceil(NORMAL_95 / weak.told / USEFUL)
         words += f", or take the same readings {times} times as exactly"
-    return f"{_reason(some, slopes, weak)}; {words}"
+    return f"{_reason(some, slopes, weak, units)}; {words}"
 
 
 def weakness(slopes: Array, at_bound: Integers) -> Weak | None:
@@ -89,7 +90,7 @@ def weakness(slopes: Array, at_bound: Integers) -> Weak | None:
     return Weak(told, way) if NORMAL_95 / max(told, 1e-300) > COARSEST else None
 
 
-def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak) -> str:
+def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak, units: str) -> str:
     """Which unknowns, and how little readings move with them."""
     way = weak.way * SHOWN_MOVE / np.max(np.abs(weak.way))
     by_each = np.abs(way) * np.linalg.norm(slopes, axis=0)  # what each does alone
@@ -97,7 +98,7 @@ def _reason(some: Sequence[Unknown], slopes: Array, weak: Weak) -> str:
     by_each = by_each if acts else np.abs(way)
     order = [i for i in np.argsort(-np.abs(way)) if by_each[i] >= NAMED_PART * by_each.max()]
     names, sign = [some[i].path for i in order], math.copysign(1.0, way[order[0]])
-    alone, *others = [f"{some[i].path} {some[i].moved(sign * way[i])}" for i in order]
+    alone, *others = [f"{some[i].path} {some[i].moved(sign * way[i], units)}" for i in order]
     moved = float(np.max(np.abs(slopes @ way))) / NORMAL_95
     least = f"less than {NEXT_TO_NOTHING:g}" if moved < NEXT_TO_NOTHING else \
         f"no more than {moved:.1g}"  # fmt: skip
@@ -122,11 +123,11 @@ class _Further(NamedTuple):
         """Its sensitivities in standard deviations of what is needed."""
         return self.gradient * NORMAL_95 / self.within
 
-    @property
-    def words(self) -> str:
+    def words(self, units: str) -> str:
         """`filter.intake.drop (31.2 Pa here) within 2.4 Pa`."""
-        within = difference(self.kind).metric._replace(digits=".2g", least=0).text(self.within)
-        return f"{self.path} ({self.kind.metric.text(self.value)} here) within {within}"
+        shown = difference(self.kind).shown(units)._replace(digits=".2g", least=0)
+        here = self.kind.shown(units).text(self.value)
+        return f"{self.path} ({here} here) within {shown.text(self.within)}"
 
 
 def _further(free: Unknowns, x: Array, known: Known, points: Sequence[str]) -> list[_Further]:

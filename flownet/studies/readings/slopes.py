@@ -114,7 +114,7 @@ class Unknown(NamedTuple):
 
     def changes(self, value: float) -> dict[str, float]:
         """What sets it to a value."""
-        return _settings(self.subject, value)
+        return {path: float(each) for path, each in self.subject.changes(np.array(value)).items()}
 
     def written(self, value: float) -> dict[str, str | float]:
         """The same as a case file has it, to five digits."""
@@ -123,10 +123,10 @@ class Unknown(NamedTuple):
         return {path: f"{text} {shown.unit}" if shown.unit else float(text)
                 for path, text in short.items()}  # fmt: skip
 
-    def moved(self, x: float) -> str:
+    def moved(self, x: float, units: str) -> str:
         """`+10 %`, or `-2.0 K` of what is moved by steps."""
         if self.step:
-            return difference(self.quantity).metric.text(x * self.step, "+")
+            return difference(self.quantity).shown(units).text(x * self.step, "+")
         return f"{100 * math.expm1(x):+.2g} %"
 
 
@@ -199,14 +199,9 @@ def _unknown(case: Enclosure, path: str) -> Unknown:
         step = wide if math.isfinite(wide) else abs(today) or 1.0
     far = (today - FIT_SPAN * step, today + FIT_SPAN * step) if step else \
         (today / FIT_SPAN, today * FIT_SPAN)  # fmt: skip
-    reached = [each for each in steps(case, _settings(of, today))
+    one = Unknown(of, (), np.array([]), step, (max(low, far[0]), min(high, far[1])),
+                  (low < far[0], high > far[1]))  # fmt: skip
+    reached = [each for each in steps(case, one.changes(today))
                if isinstance(each.role, Number) and not math.isnan(each.value)]  # fmt: skip
-    return Unknown(
-        of, tuple(each.place for each in reached),
-        np.array([each.value if of.factor else 1.0 for each in reached], float), step,
-        (max(low, far[0]), min(high, far[1])), (low < far[0], high > far[1]),
-    )  # fmt: skip
-
-
-def _settings(of: Subject, value: float) -> dict[str, float]:
-    return {path: float(each) for path, each in of.changes(np.array(value)).items()}
+    shares = np.array([each.value if of.factor else 1.0 for each in reached], float)
+    return one._replace(places=tuple(each.place for each in reached), shares=shares)
