@@ -20,7 +20,7 @@ from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned
 from flownet.solving.solve import solve
 
-PATH_LEFT, PATH_WIDE, PATH_TALL, SECTION_TALL = 18.0, 148.0, 50.0, 14.0  # mm
+PATH_LEFT, PATH_WIDE, PATH_TALL, SECTION_TALL = 20.0, 148.0, 50.0, 14.0  # mm
 STEP_PITCH = 9.0  # mm, of a step at least
 RAMP_HALF = 0.18  # half of a step, over which the pressure changes; of a fan a third of it
 ONE_STATE = ("", style.INK, "-")  # words, colour and line where there is one state only
@@ -85,7 +85,7 @@ def path(
     top = 5.6 + 2.6 * max(head.count("\n") for head in heads)
     paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units),
                         top + SECTION_TALL + 5.5 + PATH_TALL + 7.4 * len(lines), _notes(way, lines),
-                        max(style.PAGE_WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
+                        max(style.PAGE_WIDE, wide + PATH_LEFT + 2.0))  # fmt: skip
     ax = paper.chart(PATH_LEFT, top + SECTION_TALL + 1.5 if ax is None else 2.0, wide, PATH_TALL)
     _draw(ax, lines, units)
     if paper.ax is None:
@@ -208,7 +208,7 @@ def _section(
         places[-1] = end - 0.25, way[-1].target
     for x, place in places:
         outside = is_outside(place)
-        fits = 0.5 * room - 1.5 if x % 1 else room - 6.0
+        fits = 0.5 * room - 1.5 if x % 1 else room - 4.0
         lines = style.wrap(place, style.SMALL, not outside, fits / style.POINT)[:3]
         if not outside or len(lines) < 2:
             style.beside(ax, "\n".join(lines), (x, 0.5), (0, 0), "xy", ha="center", va="center",

@@ -16,12 +16,12 @@ from matplotlib.collections import PolyCollection
 from matplotlib.ticker import MaxNLocator
 
 from flownet.pages.verdict import ranked, verdict
-from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures import style
 from flownet.pictures.caption import known
 from flownet.pictures.labels import NAME_PLATE
 from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.page import temperature_range
+from flownet.pictures.scene.words import through_slot
 from flownet.pictures.style import Axes
 from flownet.results.solution import Solution
 from flownet.results.streams import is_still
@@ -98,8 +98,7 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     wide, tall = min(SLOTS_WIDE, SLOT_WIDEST * across), 0.0
     if ax is not None:
         wide, tall = (side * style.POINT for side in style.extent(ax))
-    step = wide / across
-    found = _slots(solution, SLOT_SHARE * step, units)
+    found = _slots(solution, SLOT_SHARE * wide / across, units)
     limited = any(known(one.limit) for one in found)
     panels, foot = _panels([found[i : i + across] for i in range(0, count, across)], tall)
     own = {one.item.path for one in found} | {part.path for one in found for part in one.parts}
@@ -150,8 +149,9 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
                 if known(row.margin):
                     lines.append(text.text(q.DIFFERENCE, row.margin, "+").replace("-", "−"))
                 parts.append(SlotPart(f"part.{name}", root.position, row, word, lines))
+        ends = None if is_still(solution, item.path) else through_slot(solution, item.path)
         head = style.wrap(item.path.removeprefix("slot."), style.BODY, True, wide / style.POINT)
-        found.append(SlotAir(item, solution.branches[item.path], _at_ends(solution, item.path),
+        found.append(SlotAir(item, solution.branches[item.path], ends or (math.nan, math.nan),
                              words.get(item.path) == "over",
                              sorted(parts, key=lambda part: part.place), head))  # fmt: skip
     return found
@@ -163,16 +163,6 @@ def _stand(case: Any, name: str) -> Any:
     while part.in_.startswith("part."):
         part = case.parts[part.in_.removeprefix("part.")]
     return part
-
-
-def _at_ends(solution: Solution, path: str) -> tuple[float, float]:
-    """The air at `from` and `to` [K]: what leaves, and before it took the heat of the slot."""
-    row = solution.branches[path]
-    if not known(row.mass_flow) or row.mass_flow == 0 or is_still(solution, path):
-        return math.nan, math.nan
-    out = float(row.outlet_temperature)
-    into = out - float(row.heat) / (HEAT_CAPACITY * abs(row.mass_flow))
-    return (into, out) if row.mass_flow > 0 else (out, into)
 
 
 def _scale(solution: Solution, found: Sequence[SlotAir]) -> Temperatures:
@@ -194,6 +184,8 @@ def _panel(ax: Axes, one: SlotAir, scale: Temperatures, ramp: Temperatures, unit
     low, high = style.shown(q.TEMPERATURE, scale, units).tolist()
     ticks = MaxNLocator(3, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     ticks = [tick for tick in ticks if 0.1 <= (tick - low) / (high - low) <= 0.9]
+    wide = sum(style.width(f"{tick:g}", style.SMALL) + 3.0 for tick in ticks)
+    ticks = ticks[:: math.ceil(max(wide / style.extent(ax)[0], 1.0))]
     ax.set(xlim=(low, high), ylim=(0, 1), yticks=[])
     ax.set_xticks(ticks, [f"{tick:g}".replace("-", "−") for tick in ticks])
     ax.spines[:].set_visible(True)
