@@ -32,7 +32,7 @@ SLOTS_IN_ROW = 12
 BEFORE_SLOTS, SLOTS_WIDE, BELOW_SLOTS = 26.0, 142.0, 6.0  # mm: a row, before and below it
 SLOT_TALL, SLOT_WIDEST, SLOT_SHARE = 52.0, 46.0, 0.91  # mm, of a panel; its share of that width
 WORD_LINE, HEAD_LINE = 2.6, 3.0  # mm, of words in a panel, and above it
-AIR_BANDS = 40  # of colour
+AIR_BANDS = 24  # of colour
 LIMIT_AT = 0.07  # half the height of the bar of a limit
 
 
@@ -209,7 +209,7 @@ def _air(ax: Axes, one: SlotAir, ramp: Temperatures, units: str) -> None:
         ends = style.shown(q.TEMPERATURE, warm, units)
         sides = zip(pairwise(places), pairwise(ends), strict=True)
         bands = [[(low, y), (low, up), (right, up), (left, y)] for (y, up), (left, right) in sides]
-        ax.add_collection(PolyCollection(bands, zorder=0, linewidths=0.3, facecolors=[
+        ax.add_collection(PolyCollection(bands, zorder=1, linewidths=0.6, facecolors=[
             ramp.colour(value) for value in warm[:-1]], edgecolors="face"))  # fmt: skip
         ax.plot(style.shown(q.TEMPERATURE, one.ends, units), [0, 1], color=style.INK,
                 linewidth=1.4, zorder=3)  # fmt: skip

@@ -328,6 +328,17 @@ def test_random_enclosures_are_drawn_without_a_clash(seed):
         assert faults(picture(found, units="us" if seed % 2 else "metric").figure) == []
 
 
+@pytest.mark.parametrize(("picture", "name", "wide"), [
+    (draw.split, "split", 170), (draw.split, "split", 130), (draw.split, "slot", 130),
+    (draw.split, "split strips", 170), (draw.slot, "slot", 170), (draw.path, "path", 130),
+])  # fmt: skip
+def test_on_given_axes_words_keep_their_size_and_do_not_clash(picture, name, wide):
+    figure = pyplot.figure(figsize=(wide / 25.4, (450 if "strips" in name else 190) / 25.4))
+    ax = picture(made(name), ax=figure.add_axes((0.17, 0.15, 0.8, 0.65)))
+    assert faults(figure) == []
+    assert ax.figure is figure
+
+
 @pytest.mark.parametrize("name", ["cabinet-hot", "outdoor", "plan", "names", "lying"])
 def test_invented_cases_are_drawn_without_a_clash(name):
     found = sample.SAMPLES[name]()
