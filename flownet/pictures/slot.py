@@ -168,9 +168,9 @@ def _stand(case: Any, name: str) -> Any:
 def _scale(solution: Solution, found: Sequence[SlotAir]) -> Temperatures:
     """From the coldest air to the hottest part or limit, with some room [K]."""
     values = [value for one in found for value in (*one.ends, one.limit)]
-    values += [value for one in found for part in one.parts
-               for value in (part.row.temperature, part.row.limit)]  # fmt: skip
-    shown = [value for value in values if known(value)] or [solution.site["temperature"]]
+    for part in (part for one in found for part in one.parts):
+        values += part.row.temperature, part.row.limit
+    shown = list(filter(known, values)) or [solution.site["temperature"]]
     room = max(0.1 * (max(shown) - min(shown)), 1.0)
     return Temperatures(min(shown) - room / 2, max(shown) + room)
 
