@@ -109,14 +109,14 @@ def _held(count: int, void: bool) -> str:
     return f"On paper {held[0].lower()}{held[1:]}" if void else held
 
 
+def _room(limit: Limit, units: str) -> str:
+    amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
+    word = "left" if limit.holds else "short" if limit.at_least else "over"
+    return f"{limit.subject} {amount} {word}"
+
+
 def on_paper(solution: Solution, units: str, text: str) -> str:
     """What a picture says of a result, after what makes it void; paths keep their letters."""
     if void := solution.void:
         return f"Void: {told(void, units)}; on paper {text}"
     return text if "." in text.partition(" ")[0] else f"{text[:1].upper()}{text[1:]}"
-
-
-def _room(limit: Limit, units: str) -> str:
-    amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
-    word = "left" if limit.holds else "short" if limit.at_least else "over"
-    return f"{limit.subject} {amount} {word}"
