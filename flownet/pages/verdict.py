@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Container, Iterator, Sequence
 
@@ -55,8 +56,9 @@ def verdict(
     if dip:
         said = f"{told(dip, units)} while another fan is out"
         yield _sentence("Tight: ", [said], "doubtful")
-    limits = [pair for pair in ranked(solution) if of is None or pair[0].subject in of]
-    yield from _limits(limits, units, bool(void), f" {where}".rstrip())
+    for each in _limits(solution, units, bool(void), of):
+        lead = re.sub(r"\blimits?\b", rf"\g<0> {where}", each.lead, count=1) if where else each.lead
+        yield each._replace(lead=lead)
     if of is not None:
         return
     if solution.layered is not None and solution.layered.broken:
@@ -73,37 +75,44 @@ def verdict(
 
 
 def _limits(
-    limits: Sequence[tuple[Limit, str]], units: str, void: bool, where: str
+    solution: Solution, units: str, void: bool, of: Container[str] | None
 ) -> Iterator[Sentence]:
     """Which limits break, are tight, or hold; which are unknown."""
     found: defaultdict[str, list[Limit]] = defaultdict(list)
+    limits = [pair for pair in ranked(solution) if of is None or pair[0].subject in of]
     for limit, word in limits:
         found["over" if word == "short" else word].append(limit)
     broken, unknown, tight = found["over"], found["unknown"], found["tight"]
     kept = len(limits) - len(broken) - len(unknown)
     if broken:
-        paper, count = " on paper" if void else "", counted(len(broken), "limit")
-        lead, style, named = f"{count}{where} broken{paper}: ", "bad", broken
+        paper = " on paper" if void else ""
+        lead, style, named = f"{counted(len(broken), 'limit')} broken{paper}: ", "bad", broken
     elif tight:
-        lead, style, named = f"{_held(kept, void, where)}, {len(tight)} tight: ", "doubtful", tight
+        lead, style, named = f"{_held(kept, void)}, {len(tight)} tight: ", "doubtful", tight
     elif kept:
-        lead, style, named = f"{_held(kept, void, where)}; least room: ", "good", found["ok"][:1]
+        lead, style, named = f"{_held(kept, void)}; least room: ", "good", found["ok"][:1]
     else:
-        lead, style, named = f"No limit{where} is held against a result", "doubtful", []
+        lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
     yield _sentence(lead, [_room(item, units) for item in named], style)
     if unknown:
         names = [item.subject for item in unknown]
-        yield _sentence(f"{counted(len(unknown), 'limit')}{where} unknown: ", names, "doubtful")
+        yield _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful")
 
 
 def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:
     return Sentence(lead, listed(items, SUBJECTS, last=", ", more=", and "), style)
 
 
-def _held(count: int, void: bool, where: str) -> str:
-    held = f"{count} limits{where} hold" if count > 1 else f"The one limit{where} holds"
+def _held(count: int, void: bool) -> str:
+    held = f"{count} limits hold" if count > 1 else "The one limit holds"
     return f"On paper {held[0].lower()}{held[1:]}" if void else held
+
+
+def _room(limit: Limit, units: str) -> str:
+    amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
+    word = "left" if limit.holds else "short" if limit.at_least else "over"
+    return f"{limit.subject} {amount} {word}"
 
 
 def on_paper(solution: Solution, units: str, text: str) -> str:
@@ -111,10 +120,3 @@ def on_paper(solution: Solution, units: str, text: str) -> str:
     if void := solution.void:
         return f"Void: {told(void, units)}; on paper {text}"
     return text if "." in text.partition(" ")[0] else f"{text[:1].upper()}{text[1:]}"
-
-
-def _room(limit: Limit, units: str) -> str:
-    """`part.choke 10.6 K left`, `over`, or `short` of a least value."""
-    amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
-    word = "left" if limit.holds else "short" if limit.at_least else "over"
-    return f"{limit.subject} {amount} {word}"

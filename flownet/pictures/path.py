@@ -20,7 +20,7 @@ from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned
 from flownet.solving.solve import solve
 
-PATH_LEFT, PATH_WIDE, PATH_TALL, SECTION_TALL = 18.0, 148.0, 50.0, 14.0  # mm
+PATH_LEFT, PATH_WIDE, PATH_TALL, SECTION_TALL = 20.0, 148.0, 50.0, 14.0  # mm
 STEP_PITCH = 9.0  # mm, of a step at least
 RAMP_HALF = 0.18  # half of a step, over which the pressure changes; of a fan a third of it
 ONE_STATE = ("", style.INK, "-")  # words, colour and line where there is one state only
@@ -85,7 +85,7 @@ def path(
     top = 5.6 + 2.6 * max(head.count("\n") for head in heads)
     paper = style.Paper(ax, _verdict(solution, lines, units), style.caption(solution, units),
                         top + SECTION_TALL + 5.5 + PATH_TALL + 7.4 * len(lines), _notes(way, lines),
-                        max(style.PAGE_WIDE, wide + PATH_LEFT + 4.0))  # fmt: skip
+                        max(style.PAGE_WIDE, wide + PATH_LEFT + 2.0))  # fmt: skip
     ax = paper.chart(PATH_LEFT, top + SECTION_TALL + 1.5 if ax is None else 2.0, wide, PATH_TALL)
     _draw(ax, lines, units)
     if paper.ax is None:
@@ -193,7 +193,7 @@ def _section(
     room = style.extent(ax)[0] * style.POINT / len(steps)
     last = [max(i for i, step in enumerate(steps) if step.at == at) for at in range(len(way))]
     walls = [i + 0.5 for i, step in enumerate(steps)
-             if step.at >= 0 and step.name.partition(" ")[0] == way[step.at].path]  # fmt: skip
+             if step.item is not None and step.item is way[step.at].item]  # fmt: skip
     closed = not is_outside(way[0].source)
     start, end = (0.0, last[-1] + 1.0) if closed else (walls[0], walls[-1])
     ax.fill_between([start, end], 0, 1, color=style.GROUND, linewidth=0, zorder=0)
@@ -208,7 +208,7 @@ def _section(
         places[-1] = end - 0.25, way[-1].target
     for x, place in places:
         outside = is_outside(place)
-        fits = 0.5 * room - 1.5 if x % 1 else room - 6.0
+        fits = 0.5 * room - 1.5 if x % 1 else room - 4.0
         lines = style.wrap(place, style.SMALL, not outside, fits / style.POINT)[:3]
         if not outside or len(lines) < 2:
             style.beside(ax, "\n".join(lines), (x, 0.5), (0, 0), "xy", ha="center", va="center",
@@ -217,13 +217,13 @@ def _section(
 
 
 def _mark(ax: Axes, step: PathStep, x: float) -> None:
-    """What the air meets at a step, in a wall where it is one."""
-    if step.item is None:  # an arrow up, or what stands around a fan
-        up, style_ = {"around-fan": (1.0, "-")}.get(step.kind, (0.85, "->"))
-        ax.annotate("", (x, up), (x, 1 - up), zorder=5, arrowprops={
-            "arrowstyle": style_, "linewidth": 0.9, "color": style.INK, "shrinkA": 0, "shrinkB": 0,
-            "linestyle": (0, (1, 1.4)) if style_ == "-" else "-"})  # fmt: skip
+    """What the air meets at a step, in a wall where it is a branch; a grille for a guard."""
+    if step.at < 0:  # draught, over-pressure
+        style.beside(ax, "↑", (x, 0.5), (0, 0), "xy", ha="center", va="center", size=18.0,
+                     color=style.INK)  # fmt: skip
         return
-    ax.vlines(x, 0, 1, color=style.INK, linewidth=2.2, zorder=4)
-    stamp(ax, step.item.KIND, step.item, (x, 0.5), SECTION_TALL / 3 / style.POINT,
-          ahead=step.ahead, still=step.kind == "stopped")  # fmt: skip
+    if step.item is not None:
+        ax.vlines(x, 0, 1, color=style.INK, linewidth=2.2, zorder=4)
+    stamp(ax, step.item.KIND if step.item else "vent", step.item, (x, 0.5),
+          SECTION_TALL / 3 / style.POINT, ahead=step.ahead,
+          still=step.kind == "stopped")  # fmt: skip

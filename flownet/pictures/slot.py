@@ -16,12 +16,12 @@ from matplotlib.collections import PolyCollection
 from matplotlib.ticker import MaxNLocator
 
 from flownet.pages.verdict import ranked, verdict
-from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures import style
 from flownet.pictures.caption import known
 from flownet.pictures.labels import NAME_PLATE
 from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.page import temperature_range
+from flownet.pictures.scene.words import through_slot
 from flownet.pictures.style import Axes
 from flownet.results.solution import Solution
 from flownet.results.streams import is_still
@@ -32,7 +32,7 @@ SLOTS_IN_ROW = 12
 BEFORE_SLOTS, SLOTS_WIDE, BELOW_SLOTS = 26.0, 142.0, 6.0  # mm: a row, before and below it
 SLOT_TALL, SLOT_WIDEST, SLOT_SHARE = 52.0, 46.0, 0.91  # mm, of a panel; its share of that width
 WORD_LINE, HEAD_LINE = 2.6, 3.0  # mm, of words in a panel, and above it
-AIR_BANDS = 40  # of colour
+AIR_BANDS = 24  # of colour
 LIMIT_AT = 0.07  # half the height of the bar of a limit
 
 
@@ -98,8 +98,7 @@ def slot(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -
     wide, tall = min(SLOTS_WIDE, SLOT_WIDEST * across), 0.0
     if ax is not None:
         wide, tall = (side * style.POINT for side in style.extent(ax))
-    step = wide / across
-    found = _slots(solution, SLOT_SHARE * step, units)
+    found = _slots(solution, SLOT_SHARE * wide / across, units)
     limited = any(known(one.limit) for one in found)
     panels, foot = _panels([found[i : i + across] for i in range(0, count, across)], tall)
     own = {one.item.path for one in found} | {part.path for one in found for part in one.parts}
@@ -150,8 +149,9 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
                 if known(row.margin):
                     lines.append(text.text(q.DIFFERENCE, row.margin, "+").replace("-", "−"))
                 parts.append(SlotPart(f"part.{name}", root.position, row, word, lines))
+        ends = None if is_still(solution, item.path) else through_slot(solution, item.path)
         head = style.wrap(item.path.removeprefix("slot."), style.BODY, True, wide / style.POINT)
-        found.append(SlotAir(item, solution.branches[item.path], _at_ends(solution, item.path),
+        found.append(SlotAir(item, solution.branches[item.path], ends or (math.nan, math.nan),
                              words.get(item.path) == "over",
                              sorted(parts, key=lambda part: part.place), head))  # fmt: skip
     return found
@@ -165,22 +165,12 @@ def _stand(case: Any, name: str) -> Any:
     return part
 
 
-def _at_ends(solution: Solution, path: str) -> tuple[float, float]:
-    """The air at `from` and `to` [K]: what leaves, and before it took the heat of the slot."""
-    row = solution.branches[path]
-    if not known(row.mass_flow) or row.mass_flow == 0 or is_still(solution, path):
-        return math.nan, math.nan
-    out = float(row.outlet_temperature)
-    into = out - float(row.heat) / (HEAT_CAPACITY * abs(row.mass_flow))
-    return (into, out) if row.mass_flow > 0 else (out, into)
-
-
 def _scale(solution: Solution, found: Sequence[SlotAir]) -> Temperatures:
     """From the coldest air to the hottest part or limit, with some room [K]."""
     values = [value for one in found for value in (*one.ends, one.limit)]
-    values += [value for one in found for part in one.parts
-               for value in (part.row.temperature, part.row.limit)]  # fmt: skip
-    shown = [value for value in values if known(value)] or [solution.site["temperature"]]
+    for part in (part for one in found for part in one.parts):
+        values += part.row.temperature, part.row.limit
+    shown = list(filter(known, values)) or [solution.site["temperature"]]
     room = max(0.1 * (max(shown) - min(shown)), 1.0)
     return Temperatures(min(shown) - room / 2, max(shown) + room)
 
@@ -194,6 +184,8 @@ def _panel(ax: Axes, one: SlotAir, scale: Temperatures, ramp: Temperatures, unit
     low, high = style.shown(q.TEMPERATURE, scale, units).tolist()
     ticks = MaxNLocator(3, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     ticks = [tick for tick in ticks if 0.1 <= (tick - low) / (high - low) <= 0.9]
+    wide = sum(style.width(f"{tick:g}", style.SMALL) + 3.0 for tick in ticks)
+    ticks = ticks[:: math.ceil(max(wide / style.extent(ax)[0], 1.0))]
     ax.set(xlim=(low, high), ylim=(0, 1), yticks=[])
     ax.set_xticks(ticks, [f"{tick:g}".replace("-", "−") for tick in ticks])
     ax.spines[:].set_visible(True)
@@ -217,7 +209,7 @@ def _air(ax: Axes, one: SlotAir, ramp: Temperatures, units: str) -> None:
         ends = style.shown(q.TEMPERATURE, warm, units)
         sides = zip(pairwise(places), pairwise(ends), strict=True)
         bands = [[(low, y), (low, up), (right, up), (left, y)] for (y, up), (left, right) in sides]
-        ax.add_collection(PolyCollection(bands, zorder=0, linewidths=0.3, facecolors=[
+        ax.add_collection(PolyCollection(bands, zorder=1, linewidths=0.6, facecolors=[
             ramp.colour(value) for value in warm[:-1]], edgecolors="face"))  # fmt: skip
         ax.plot(style.shown(q.TEMPERATURE, one.ends, units), [0, 1], color=style.INK,
                 linewidth=1.4, zorder=3)  # fmt: skip

@@ -31,11 +31,7 @@ GRAMS = Shown("g/s", 1e3, nought=1e-9)
 TINY_SHARE = 0.002  # of a band: not hatched
 LITTLE_SHARE = 0.9  # of what most slots get, below which it is told who gets the least
 ACROSS, BODY_TALL = 164.0, 38.0  # mm: of a page, of the largest flow
-PLACE_WIDE, PLACE_PITCH, TIP = (
-    21.0,
-    54.0,
-    4.0,
-)  # of a place, from place to place at least, of arrows
+PLACE_WIDE, PLACE_PITCH, TIP = 21.0, 46.0, 4.0  # mm: of a place, to the next one, of arrows
 BAND_WORDS, BAND_LINE = 6.5, 2.8  # points of words at bands, mm from line to line
 PASSED = "fan", "filter", "vent", "leak"  # kinds with a mark in their bands
 NAMED_STATES = "filler", "empty", "removed", "stopped", "freewheeling"
@@ -64,8 +60,9 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     solution : Solution
         One solved enclosure; of a batch, `batch.select(i)`.
     ax : Axes, optional
-        At least 80 mm wide. The way of the air to the right, in mm; downwards the heights of bands
-        are mass flows in g/s, or lb/min with "us", as large as the height of the axes allows.
+        The way of the air to the right, in mm; downwards the heights of bands are mass flows in
+        g/s, or lb/min with "us". Two places side by side take 92 mm, three 138 mm; words keep their
+        size, bands take what height is left.
     units : "metric" or "us"
 
     Raises
@@ -79,13 +76,12 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     layout = SplitLayout(solution, found, shown, wide, largest / BODY_TALL)
     while layout.foot > tall and layout.mm < largest:
         layout = SplitLayout(solution, found, shown, wide, 1.05 * layout.mm)
-    foot, per = min(layout.foot + 1.0, tall), shown.factor * layout.mm
+    foot, per = tall if ax else layout.foot + 1.0, shown.factor * layout.mm
     paper = style.Paper(ax, on_paper(solution, units, _verdict(layout)),
                         style.caption(solution, units), foot + 9.0,
                         _notes(layout))  # fmt: skip
     ax = paper.chart(style.PAGE_EDGE + 1.0, 3.0, wide, foot)
-    ax.set(xlim=(0, wide), ylim=(max(foot, 0.0 if tall == math.inf else tall) * per, 0),
-           xticks=[], yticks=[])  # fmt: skip
+    ax.set(xlim=(0, wide), ylim=(foot * per, 0), xticks=[], yticks=[])
     ax.set_xlabel(f"way of the air; heights: mass flow, {shown.unit}")
     ax.spines[:].set_visible(False)
     _boxes(ax, layout, per, units)
@@ -107,7 +103,7 @@ class SplitLayout:
         self.bands: list[Laid] = []
         self.foot = 0.0
         for zone in found.zones:
-            strips = math.ceil(len(zone) / max(int(wide / PLACE_PITCH), 1))
+            strips = math.ceil(len(zone) / min(max(int(wide / PLACE_PITCH), 1), 3))
             size = math.ceil(len(zone) / strips)
             for i in range(0, len(zone), size):
                 self._strip(zone[i : i + size], wide)
@@ -179,7 +175,7 @@ def _boxes(ax: Axes, layout: SplitLayout, per: float, units: str) -> None:
         fits = style.width(place, style.HEAD, True) * style.POINT < room
         size = style.HEAD if fits else BAND_WORDS
         words = [(line, size) for line in style.two_lines(place, size, True, room)]
-        words.append((text.text(q.TEMPERATURE, warm), 9.0))
+        words.append((text.text(q.TEMPERATURE, warm), style.HEAD))
         if found.filtered() and not math.isnan(dirty):
             words += [(f"{100 * dirty:z.0f} % of it", style.SMALL), ("unfiltered", style.SMALL)]
         y = top + 1.0

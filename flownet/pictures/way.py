@@ -45,8 +45,8 @@ def way_of(solution: Solution, of: str | None = None) -> list[Stream]:
     """The widest way from outside to outside: the one whose smallest flow is the largest.
 
     Flows side by side between two places count together; of these the largest is taken. `of`, a fan
-    or branch, is passed in any case. Where no air to speak of comes from outside, and round a fan
-    that none of it reaches, the way is the widest circle.
+    or branch, is passed in any case. Where no air to speak of comes from outside, it is the widest
+    circle through the fan that moves most; round a fan that outside air does not reach, its own.
 
     Raises
     ------
@@ -61,7 +61,9 @@ def way_of(solution: Solution, of: str | None = None) -> list[Stream]:
     found = None if sealed or of is not None else _widest(moving, INTO, OUT)
     if found:
         return found
-    through = _strongest(solution, moving) if of is None else _named(solution, moving, of)
+    turning = {path for path, row in solution.fans.items() if row.region not in AT_REST}
+    through = _named(solution, moving, of) if of is not None else (
+        max(moving, key=lambda s: (s.path in turning, s.mass_flow)))  # fmt: skip
     first, last = _ends(through)
     if not sealed:
         before, after = _widest(moving, INTO, first), _widest(moving, last, OUT)
@@ -82,12 +84,6 @@ def _named(solution: Solution, moving: Sequence[Stream], of: str) -> Stream:
             return stream
     through = listed([s.path for s in moving], 5)
     raise CaseError(Fault("path", f"no air moves through {of}", hint=f"it moves through {through}"))
-
-
-def _strongest(solution: Solution, moving: Sequence[Stream]) -> Stream:
-    """The fan that moves most, else the largest flow."""
-    turning = {path for path, row in solution.fans.items() if row.region not in AT_REST}
-    return max(moving, key=lambda s: (s.path in turning, s.mass_flow))
 
 
 def _ends(stream: Stream) -> tuple[Any, Any]:

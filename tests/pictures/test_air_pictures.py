@@ -146,8 +146,15 @@ def test_places_stand_in_the_order_the_air_meets_them():
     assert closed.zones == (("hot", "back", "cold"),)
     assert all(map(math.isnan, closed.unfiltered.values()))
     assert title(draw.split(made("split closed"))).startswith("No air comes in from outside: ")
-    apart = air_shares(solve(load("outdoor-cabinet")))
-    assert apart.zones == (("battery", "equipment"), ("skin",))
+    apart = Enclosure.of(
+        OUT, AXIAL, *(Compartment(name=name) for name in ("second", "first", "skin")),
+        Vent(name="in", from_="outside", to="first", area="0.02 m2", loss=3),
+        Opening(name="gap", from_="second", to="first", area="0.02 m2"),
+        Fan(name="out", from_="second", to="outside", type="axial"),
+        Vent(name="low", from_="outside", to="skin", area="0.02 m2", loss=3),
+        Fan(name="high", from_="skin", to="outside", type="axial"),
+    )  # fmt: skip
+    assert air_shares(solve(apart)).zones == (("first", "second"), ("skin",))
 
 
 def test_what_no_filter_cleans_is_told_honestly():
@@ -326,6 +333,17 @@ def test_random_enclosures_are_drawn_without_a_clash(seed):
     moving = any(abs(found.mass_flow(path)) > 1e-4 for path in found.branches)
     for picture in (draw.margins, draw.split) if moving else (draw.margins,):
         assert faults(picture(found, units="us" if seed % 2 else "metric").figure) == []
+
+
+@pytest.mark.parametrize(("picture", "name", "wide"), [
+    (draw.split, "split", 130), (draw.split, "slot", 130), (draw.slot, "slot", 170),
+    (draw.path, "path", 130),
+])  # fmt: skip
+def test_on_given_axes_words_keep_their_size_and_do_not_clash(picture, name, wide):
+    figure = pyplot.figure(figsize=(wide / 25.4, 190 / 25.4))
+    ax = picture(made(name), ax=figure.add_axes((0.17, 0.15, 0.8, 0.65)))
+    assert faults(figure) == []
+    assert ax.figure is figure
 
 
 @pytest.mark.parametrize("name", ["cabinet-hot", "outdoor", "plan", "names", "lying"])

@@ -107,7 +107,7 @@ def stamp(
     """A mark on a chart, at values of its axes, `half` points up and down; its `to` to the right,
     or not."""
     normal = (1.0 if ahead else -1.0, 0.0)
-    mark = Mark("", kind, item, (0.0, 0.0), normal, half, min(DEEP[kind], half),
+    mark = Mark("", kind, item, (0.0, 0.0), normal, half, min(DEEP[kind], half, 5.0),
                 Spot((0.0, 0.0), normal), letter=False, still=still)  # fmt: skip
     place = Affine2D().scale(1 / scene.POINTS_AN_INCH) + ax.figure.dpi_scale_trans
     for item_ in shapes(mark):
