@@ -162,7 +162,7 @@ def _cell(cell: PairOutcome | None, units: str) -> dict[str, str]:
         number = printed(short(cell._replace(status="ok", void={}), units)).split()
         amount, word = " ".join(number[:2]), str(cell.word)
     return {"status": cell.status, "key": f"{cell.scenario}|{cell.variant}", "amount": amount,
-            "word": word, "subject": cell.subject.removeprefix("part.")}  # fmt: skip
+            "word": word, "subject": cell.subject}  # fmt: skip
 
 
 def _matrix(found: Reviewed, units: str) -> Iterator[PageBlock]:

@@ -25,7 +25,7 @@ from flownet.schema import quantities as q
 
 WIDE, NARROW = (138.0, 78.0), (82.0, 74.0)  # mm: letters of 7 points are 12 pixels on the screen
 CHART_SIDE, CHART_UNDER = 34.0, 32.0  # points beside and below the axes of a chart, above them too
-LEAST_LETTERS, LEAST_NARROW = 9.0, 8.2  # pixels, on the map, of small screens
+LEAST_LETTERS = 8.2  # pixels: 6 points and a little
 NARROWEST = 358  # pixels: a page on these
 PAGE_COLUMN, WIDEST_MAP = (
     660,
@@ -51,7 +51,7 @@ def map_block(
     wide = max(drawing.page.wide * LEAST_LETTERS / look.SMALL, PAGE_COLUMN)
     return PageBlock(
         "figure", title, when.replace("|", ", "), when, wide=svg(drawing, title, spots),
-        narrow=svg(small, title, least=LEAST_NARROW * small.page.wide / NARROWEST),
+        narrow=svg(small, title, least=LEAST_LETTERS * small.page.wide / NARROWEST),
         items=[(path, told.get(path, path)) for path in names],
         data={"classes": "map broad" if wide > WIDEST_MAP else "map", "wide": round(wide)},
     )  # fmt: skip
