@@ -90,6 +90,7 @@ PAGES = (
     "docs/pictures.md",
     "docs/rank.md",
     "docs/recipes.md",
+    "docs/review.md",
     "docs/size.md",
     "docs/solver.md",
     "docs/speed-control.md",

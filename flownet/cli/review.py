@@ -12,7 +12,8 @@ from flownet.cli.draw import case_name
 from flownet.cli.request import Request, command_of
 from flownet.cli.writing import check, save
 from flownet.handover.paper import printed_page
-from flownet.handover.review import SAMPLED, review
+from flownet.handover.review import review
+from flownet.handover.reviewed import SAMPLED
 from flownet.schema.atomic import carries
 
 PAGE_MARK, PDF_MARK = (

@@ -162,7 +162,7 @@ def _cell(cell: PairOutcome | None, units: str) -> dict[str, str]:
         number = printed(short(cell._replace(status="ok", void={}), units)).split()
         amount, word = " ".join(number[:2]), str(cell.word)
     return {"status": cell.status, "key": f"{cell.scenario}|{cell.variant}", "amount": amount,
-            "word": word, "subject": cell.subject.removeprefix("part.")}  # fmt: skip
+            "word": word, "subject": cell.subject}  # fmt: skip
 
 
 def _matrix(found: Reviewed, units: str) -> Iterator[PageBlock]:
@@ -225,10 +225,10 @@ def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
         curves = fan_curves(shown[pair], steps=LINE_SOLVES)
     except FlownetError:
         return
-    wide, narrow = (chart(draw.curves, curves, units, size) for size in (WIDE, NARROW))
-    about = f"{pair.words}; drawn for this pair alone"
-    yield PageBlock("figure", "What the fans give and what the enclosure asks", about,
-                    wide=wide, narrow=narrow)  # fmt: skip
+    title = "What the fans give and what the enclosure asks"
+    wide, narrow = (chart(draw.curves, curves, units, size, title) for size in (WIDE, NARROW))
+    yield PageBlock("figure", title, f"{pair.words}; drawn for this pair alone", wide=wide,
+                    narrow=narrow)  # fmt: skip
     columns = [Column(head or "no.", [row[i] for row in curve_points(curves, units)])
                for i, head in enumerate(CURVE_HEADS)]  # fmt: skip
     yield grid(Listing("points", tuple(columns)), units, "The numbers in that figure")
@@ -273,7 +273,7 @@ def _sure(found: Reviewed, units: str) -> PageSection:
     about = f"{found.decisive.words}; {len(sure)} samples, seed {sure.seed}"
     blocks = [always(text) for text in said[1:3]]
     warm = [item.margin.ends if item.limit in THERMAL else (math.nan,) for item in sure.limits]
-    spread = {"margin, 5 to 95 %": bars((ends[0], ends[-1]) for ends in warm)}
+    spread = {"spread": bars((ends[0], ends[-1]) for ends in warm)}
     if (table := _table(sure.sheet, "limits_held", units)) is not None:
         blocks.append(grid(table, units, "Limits with all tolerances at once", about=about,
                            most=MOST_SURE, bars=spread))  # fmt: skip

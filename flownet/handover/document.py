@@ -91,16 +91,18 @@ def shortened(name: str, most: int = 40) -> str:
 
 
 def numbered(sections: Iterable[PageSection]) -> tuple[PageSection, ...]:
-    """Tables and figures with their numbers: those that differ only in their pair share one."""
-    count, last, found = {"Table": 0, "Figure": 0}, {"Table": "", "Figure": ""}, []
+    """Tables and figures with their numbers: those of one title in a section share one."""
+    count, found = {"Table": 0, "Figure": 0}, []
     for section in sections:
+        numbers: dict[tuple[str, str], int] = {}
         made = []
         for block in section.blocks:
             kind = NUMBERED_AS.get(block.kind, "")
-            if kind:
-                count[kind] += not block.when or last[kind] != block.title
-                last[kind] = block.title
-            made.append(replace(block, number=f"{kind} {count[kind]}" if kind else ""))
+            if kind and (kind, block.title) not in numbers:
+                count[kind] += 1
+                numbers[kind, block.title] = count[kind]
+            number = f"{kind} {numbers[kind, block.title]}" if kind else ""
+            made.append(replace(block, number=number))
         found.append(replace(section, blocks=tuple(made)))
     return tuple(found)
 
@@ -144,6 +146,7 @@ def _column(column: Column, rows: Sequence[int], page: Page, *, first: bool) -> 
     """A column with its head."""
     found = aligned([cell(column, row, page) for row in rows])
     name = printed(column.name)
+    name = name if "." in name else name[:1].upper() + name[1:]
     if column.quantity is None:
         words = [printed(each.text) for each in found]
         status = bool(words) and not first and {word.partition(":")[0] for word in words} <= {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from html import escape
 from itertools import count
 from typing import Any
 
@@ -24,7 +25,8 @@ from flownet.schema import quantities as q
 
 WIDE, NARROW = (138.0, 78.0), (82.0, 74.0)  # mm: letters of 7 points are 12 pixels on the screen
 CHART_SIDE, CHART_UNDER = 34.0, 32.0  # points beside and below the axes of a chart, above them too
-LEAST_LETTERS = 9.0  # pixels, on the map
+LEAST_LETTERS = 8.2  # pixels: 6 points and a little
+NARROWEST = 358  # pixels: a page on these
 PAGE_COLUMN, WIDEST_MAP = (
     660,
     740,
@@ -49,7 +51,8 @@ def map_block(
     wide = max(drawing.page.wide * LEAST_LETTERS / look.SMALL, PAGE_COLUMN)
     return PageBlock(
         "figure", title, when.replace("|", ", "), when, wide=svg(drawing, title, spots),
-        narrow=svg(small, title), items=[(path, told.get(path, path)) for path in names],
+        narrow=svg(small, title, least=LEAST_LETTERS * small.page.wide / NARROWEST),
+        items=[(path, told.get(path, path)) for path in names],
         data={"classes": "map broad" if wide > WIDEST_MAP else "map", "wide": round(wide)},
     )  # fmt: skip
 
@@ -84,9 +87,9 @@ def _line(name: str, *texts: str) -> str:
 
 
 def chart(
-    draw: Callable[..., Any], found: Any, units: str, size: tuple[float, float], **more: Any
+    draw: Callable[..., Any], found: Any, units: str, size: tuple[float, float], title: str
 ) -> str:
-    """One chart as an SVG element, its ids its own on the page; its title stands beside it."""
+    """One chart as an SVG element, its ids its own on the page; its title is told, not drawn."""
     wide, tall = (length / POINT for length in size)
     inner = (
         CHART_SIDE / wide,
@@ -97,11 +100,12 @@ def chart(
     with mpl.rc_context(LOOK):
         figure = pyplot.figure(figsize=(wide / POINTS_AN_INCH, tall / POINTS_AN_INCH))
         ax = figure.add_axes(inner)
-        draw(found, ax=ax, units=units, **more)
+        draw(found, ax=ax, units=units)
         ax.set_title("", loc="left")
         for text in [each for each in ax.texts if "     " in each.get_text()]:
             text.remove()  # its caption: the page has one of its own
         made = save.encoded(figure, "svg").decode()
     save.close(figure)
     made = _HEAD.sub(lambda found: found[1] or "", made[made.index("<svg") :])
+    made = made.replace("<svg ", f'<svg role="img" aria-label="{escape(title)}" ', 1)
     return _DIGITS.sub(r"\1", _NAMED.sub(rf"\1p{next(_IDS)}-", made))

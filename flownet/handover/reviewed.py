@@ -152,7 +152,8 @@ def _without_a_filter(found: Comparison) -> Iterator[str]:
     fitted = {path for path, item in _filters(found.case) if item.state == "fitted"}
     for name in found.variants:
         now = dict(_filters(found.case.under(variant=name)))
-        if any(now[path].state == "removed" if path in now else found.case.branches[path].on
+        if any(now[path].state == "removed" if path in now
+               else getattr(found.case.branches[path], "on", None)
                for path in fitted):  # fmt: skip
             yield name
 

@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from flownet.handover.document import PageBlock, printed, shortened
-from flownet.handover.figures import NARROW, CHART_SIDE, CHART_UNDER, WIDE, chart
+from flownet.handover.figures import CHART_SIDE, CHART_UNDER, NARROW, WIDE, chart
 from flownet.handover.reviewed import Reviewed
 from flownet.pictures import style
 from flownet.pictures.caption import pretty
@@ -41,14 +41,15 @@ def slider(found: Reviewed, units: str) -> PageBlock:
     shown = Slid(first.key, subject.quantity, values, runs)
     texts = [pretty(text) for text in subject.texts(values, units)]
     share = [(value - values[0]) / (values[-1] - values[0]) for value in values]
-    drawn, places = [], []
+    title, drawn, places = printed(f"The least margin over {first.key}"), [], []
     for size in (WIDE, NARROW):
         wide, tall = (length / style.POINT for length in size)
-        line = f'<line class="at" x1="0" x2="0" y1="{CHART_UNDER}" y2="{tall - CHART_UNDER:.1f}"/></svg>'
-        drawn.append(chart(_lines, shown, units, size).replace("</svg>", line))
+        ends = f'y1="{CHART_UNDER}" y2="{tall - CHART_UNDER:.1f}"'
+        line = f'<line class="at" x1="0" x2="0" {ends}/></svg>'
+        drawn.append(chart(_lines, shown, units, size, title).replace("</svg>", line))
         places.append([round(CHART_SIDE + (wide - 2 * CHART_SIDE) * each, 1) for each in share])
     return PageBlock(
-        "slider", printed(f"The least margin over {first.key}"), found.proposal, wide=drawn[0],
+        "slider", title, found.proposal, wide=drawn[0],
         narrow=drawn[1], data={
             "key": first.key, "texts": texts, "today": values.index(subject.present),
             "rows": [{"name": name, "cells": [_row(point, units) for point in points]}

@@ -176,6 +176,8 @@ def outages(
         for column in columns for condition in conditions
         for item in _failing(case, column, condition, kinds)
     ]  # fmt: skip
+    if not failing:
+        return Outages(case, (), changes or NONE)
     names = [(name, column) for column, condition, item in failing
              for name in (condition, *_ways(condition, item).values())]  # fmt: skip
     setups = [Run(*name, changes or NONE) for name in dict.fromkeys(names)]

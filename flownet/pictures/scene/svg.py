@@ -23,8 +23,8 @@ class Hotspot(NamedTuple):
     words: str
 
 
-def svg(drawing: Drawing, name: str, spots: Sequence[Hotspot] = (), classes: str = "") -> str:
-    """The drawing as one SVG element; `name` is its title.
+def svg(drawing: Drawing, name: str, spots: Sequence[Hotspot] = (), least: float = 0.0) -> str:
+    """The drawing as one SVG element; `name` is its title, no letters are smaller than `least`.
 
     Its marks are reached by one tab stop: the first `spot` has tabindex 0, the others -1, and a
     script moves that along. Each has its sentence as `aria-label` and `data-words`.
@@ -33,15 +33,19 @@ def svg(drawing: Drawing, name: str, spots: Sequence[Hotspot] = (), classes: str
     told = escape(name)
     box = f"0 0 {page.wide:.1f} {page.tall:.1f}"
     return "".join([
-        f'<svg class="{classes}" viewBox="{box}" role="group" aria-label="{told}" ',
+        f'<svg viewBox="{box}" role="group" aria-label="{told}" ',
         f'font-family="{SPEAKS}" fill="{look.INK}" xml:space="preserve"><title>{told}</title>',
-        '<g aria-hidden="true">', *_items(drawing, page), "</g>", *_spots(spots, page), "</svg>",
+        '<g aria-hidden="true">', *_items(drawing, page, least), "</g>",
+        *_spots(spots, page), "</svg>",
     ])  # fmt: skip
 
 
-def _items(drawing: Drawing, page: Rect) -> Iterator[str]:
+def _items(drawing: Drawing, page: Rect, least: float) -> Iterator[str]:
     for item in drawing.items:
-        yield _letters(item, page) if isinstance(item, Letters) else _shape(item, page)
+        if isinstance(item, Letters):
+            yield _letters(item._replace(size=max(item.size, least)), page)
+        else:
+            yield _shape(item, page)
 
 
 def _at(point: Point, page: Rect) -> str:

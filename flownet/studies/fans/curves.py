@@ -156,8 +156,8 @@ def system_line(
     made = _with_types(solution.case, {fan.path: _stiff(solution.case, fan, aim[fan.path])
                                        for fan in held})  # fmt: skip
     first = sum(aim[fan.path] for fan in chain[0].fans if fan.path in aim)
-    steps = np.linspace(1 / steps, 1.0, steps) * reach / first
-    factors = np.sort(np.append(steps, 1.0))  # the flow of the solution is one of them
+    places = np.linspace(1 / steps, 1.0, steps) * reach / first
+    factors = np.sort(np.append(places, 1.0))  # the flow of the solution is one of them
     batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
     flow = sum(_blown(batch, fan) for fan in chain[0].fans)
     rise = sum(weight * batch[f"{fan.path}.rise"] for group in chain
