@@ -139,21 +139,18 @@ def test_saturated_air_is_at_its_dew_point():
     np.testing.assert_allclose(air.dew_point(temperature, 1.0), temperature, atol=1e-11)
 
 
-@every(
-    ("function", "low", "high"),
-    [
-        (lambda x: air.density(x, 9e4), 230.0, 600.0),
-        (lambda x: air.density(300.0, x), 2e4, 1.1e5),
-        (air.viscosity, 230.0, 600.0),
-        (air.conductivity, 230.0, 600.0),
-        (air.prandtl, 230.0, 600.0),
-        (air.standard_temperature, -500.0, 11000.0),
-        (air.site_pressure, -500.0, 11000.0),
-        (lambda x: air.site_density(300.0, x), -500.0, 11000.0),
-        (lambda x: air.dew_point(x, 0.4), 240.0, 330.0),
-        (lambda x: air.dew_point(300.0, x), 0.05, 1.0),
-    ],
-)
+@every(("function", "low", "high"), [
+    (lambda x: air.density(x, 9e4), 230.0, 600.0),
+    (lambda x: air.density(300.0, x), 2e4, 1.1e5),
+    (air.viscosity, 230.0, 600.0),
+    (air.conductivity, 230.0, 600.0),
+    (air.prandtl, 230.0, 600.0),
+    (air.standard_temperature, -500.0, 11000.0),
+    (air.site_pressure, -500.0, 11000.0),
+    (lambda x: air.site_density(300.0, x), -500.0, 11000.0),
+    (lambda x: air.dew_point(x, 0.4), 240.0, 330.0),
+    (lambda x: air.dew_point(300.0, x), 0.05, 1.0),
+])  # fmt: skip
 def test_a_complex_step_is_the_derivative(function, low, high):
     x = np.linspace(low, high, 13)[:, None] * np.ones(2)
     step = 1e-6 * high

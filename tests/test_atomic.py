@@ -50,20 +50,17 @@ def full(monkeypatch):
 RANGE = "fan.left.speed=[0.5, 1.0]"
 
 
-@pytest.mark.parametrize(
-    ("name", "words"),
-    [
-        ("shelf/case.toml", ["new", "shelf"]),
-        ("a.txt", ["solve", "BOX", "-o", "a.txt"]),
-        ("a.json", ["solve", "BOX", "--json", "a.json"]),
-        ("a.svg", ["draw", "BOX", "map", "-o", "a.svg"]),
-        ("a.json", ["size", "BOX", "-o", "a.json"]),
-        ("a.csv", ["uncertainty", "BOX", "--samples", "64", "--seed", "1", "-o", "a.csv"]),
-        ("a.csv", ["sweep", "BOX", "--vary", RANGE, "-o", "a.csv"]),
-        ("a.parquet", ["sweep", "BOX", "--vary", RANGE, "-o", "a.parquet"]),
-        ("a.nc", ["sweep", "BOX", "--vary", RANGE, "-o", "a.nc"]),
-    ],
-)
+@pytest.mark.parametrize(("name", "words"), [
+    ("shelf/case.toml", ["new", "shelf"]),
+    ("a.txt", ["solve", "BOX", "-o", "a.txt"]),
+    ("a.json", ["solve", "BOX", "--json", "a.json"]),
+    ("a.svg", ["draw", "BOX", "map", "-o", "a.svg"]),
+    ("a.json", ["size", "BOX", "-o", "a.json"]),
+    ("a.csv", ["uncertainty", "BOX", "--samples", "64", "--seed", "1", "-o", "a.csv"]),
+    ("a.csv", ["sweep", "BOX", "--vary", RANGE, "-o", "a.csv"]),
+    ("a.parquet", ["sweep", "BOX", "--vary", RANGE, "-o", "a.parquet"]),
+    ("a.nc", ["sweep", "BOX", "--vary", RANGE, "-o", "a.nc"]),
+])  # fmt: skip
 def test_a_full_disk_is_named_and_nothing_is_left(name, words, full, tmp_path, monkeypatch):
     case = box.written(tmp_path, box.SOUND)
     work = tmp_path / "work"

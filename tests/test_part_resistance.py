@@ -136,16 +136,13 @@ def test_the_reference_density_is_a_number_like_others():
         box(resistance=0.1).with_changes({f"{path}.reference_density": 1.0})
 
 
-@pytest.mark.parametrize(
-    ("columns", "fault"),
-    [
-        ({"velocity": (0.0, 1.0), "resistance": (1.0, 0.0)}, "must be above 0 K/W"),
-        ({"velocity": (-0.1, 1.0), "resistance": (1.0, 0.5)}, "velocities must rise"),
-        ({"velocity": (1.0, 1.0), "resistance": (1.0, 0.5)}, "velocities must rise"),
-        ({"velocity": (1.0,), "resistance": (1.0,), "reference_density": 0.0}, "0.05 kg/m3"),
-        ({"velocity": (1.0,), "resistance": (1.0,), "reference_densty": 1.0}, "did you mean"),
-    ],
-)
+@pytest.mark.parametrize(("columns", "fault"), [
+    ({"velocity": (0.0, 1.0), "resistance": (1.0, 0.0)}, "must be above 0 K/W"),
+    ({"velocity": (-0.1, 1.0), "resistance": (1.0, 0.5)}, "velocities must rise"),
+    ({"velocity": (1.0, 1.0), "resistance": (1.0, 0.5)}, "velocities must rise"),
+    ({"velocity": (1.0,), "resistance": (1.0,), "reference_density": 0.0}, "0.05 kg/m3"),
+    ({"velocity": (1.0,), "resistance": (1.0,), "reference_densty": 1.0}, "did you mean"),
+])  # fmt: skip
 def test_what_cannot_be_read_in_logarithms_is_refused(columns, fault):
     with pytest.raises(CaseError, match=fault):
         box(resistance_over_velocity=columns)

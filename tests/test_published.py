@@ -42,23 +42,20 @@ def test_unpublished_number_is_not_called_published(label):
         parse(document(provenance=label), "file")
 
 
-@every(
-    ("change", "match"),
-    [
-        ({"source": None}, "missing"),
-        ({"source": ""}, "filled"),
-        ({"expected": {}}, "filled"),
-        ({"expected": {"y": "four"}}, "numbers"),
-        ({"published": "yes"}, "filled bool"),
-        ({"published": None}, "missing"),
-        ({"colour": "red"}, "unknown"),
-        ({"provenance": "HEARD"}, "must be one of"),
-        ({"units": {"w": "cfm"}}, "neither"),
-        ({"tolerance": {"y": {"relative": 0.1}}}, "must name"),
-        ({"tolerance": {"relative": -0.1}}, ">= 0"),
-        ({"tolerance": {"y": {"about": 1.0}, "z": {"relative": 0.1}}}, "relative"),
-    ],
-)
+@every(("change", "match"), [
+    ({"source": None}, "missing"),
+    ({"source": ""}, "filled"),
+    ({"expected": {}}, "filled"),
+    ({"expected": {"y": "four"}}, "numbers"),
+    ({"published": "yes"}, "filled bool"),
+    ({"published": None}, "missing"),
+    ({"colour": "red"}, "unknown"),
+    ({"provenance": "HEARD"}, "must be one of"),
+    ({"units": {"w": "cfm"}}, "neither"),
+    ({"tolerance": {"y": {"relative": 0.1}}}, "must name"),
+    ({"tolerance": {"relative": -0.1}}, ">= 0"),
+    ({"tolerance": {"y": {"about": 1.0}, "z": {"relative": 0.1}}}, "relative"),
+])  # fmt: skip
 def test_faulty_row_stops_the_loader(change, match):
     with pytest.raises(ValueError, match=match):
         parse(document(**change), "file")

@@ -166,22 +166,19 @@ def test_a_path_may_name_its_unit():
     assert ONE["part.chip.junction.temperature"] == ONE.stations["chip.junction"].temperature
 
 
-@every(
-    ("path", "sentence"),
-    [
-        ("part.chp.temperature", 'part.chp.temperature: no "chp"; did you mean "chip"?'),
-        ("part.chip.temperatur", 'no result "temperatur"; there are heat'),
-        ("part.chip.lid.temperature", 'no "chip.lid"'),
-        ("part.x.temperature", 'part.x.temperature: no "x"; known: '),
-        ("part.chip", "part.chip: a result is a kind, a name and a quantity: part.rectifier.temp"),
-        ("", "a result is a kind, a name and a quantity"),
-        ("outside.aisle.temperature", 'no results of "outside"; results are such as'),
-        ("total.nois", 'no result "nois"'),
-        ("site.altitude", 'no result "altitude"; there are pressure, temperature, density'),
-        ("fan.lef.volume_flow", 'no "fan.lef"; did you mean "fan.left"?'),
-        ("fan.left.colour", "reynolds, outlet_temperature, rise, region"),
-    ],
-)
+@every(("path", "sentence"), [
+    ("part.chp.temperature", 'part.chp.temperature: no "chp"; did you mean "chip"?'),
+    ("part.chip.temperatur", 'no result "temperatur"; there are heat'),
+    ("part.chip.lid.temperature", 'no "chip.lid"'),
+    ("part.x.temperature", 'part.x.temperature: no "x"; known: '),
+    ("part.chip", "part.chip: a result is a kind, a name and a quantity: part.rectifier.temp"),
+    ("", "a result is a kind, a name and a quantity"),
+    ("outside.aisle.temperature", 'no results of "outside"; results are such as'),
+    ("total.nois", 'no result "nois"'),
+    ("site.altitude", 'no result "altitude"; there are pressure, temperature, density'),
+    ("fan.lef.volume_flow", 'no "fan.lef"; did you mean "fan.left"?'),
+    ("fan.left.colour", "reynolds, outlet_temperature, rise, region"),
+])  # fmt: skip
 def test_a_result_path_that_leads_nowhere_says_where_it_stops(path, sentence):
     for solved in (ONE, BATCH):
         with pytest.raises(CaseError) as error:

@@ -193,14 +193,11 @@ def test_a_second_sweep_to_the_same_file_refuses_and_the_first_is_whole(whole, t
 # --- how many -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("jobs", "taken", "said"),
-    [
-        (0, 3, ""),
-        (2, 2, ""),
-        (100_000, 3, "-j 100000: this process may use 3 cores; as many processes solve\n"),
-    ],
-)
+@pytest.mark.parametrize(("jobs", "taken", "said"), [
+    (0, 3, ""),
+    (2, 2, ""),
+    (100_000, 3, "-j 100000: this process may use 3 cores; as many processes solve\n"),
+])  # fmt: skip
 def test_no_more_processes_than_cores(jobs, taken, said, monkeypatch, capsys):
     seen = []
     monkeypatch.setattr(workers, "usable", lambda: 3)

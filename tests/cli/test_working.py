@@ -36,15 +36,12 @@ def test_a_terminal_sees_how_far_the_work_is(monkeypatch):
     assert "/3" in text
 
 
-@pytest.mark.parametrize(
-    ("stream", "how"),
-    [
-        (io.StringIO, {}),
-        (Terminal, {"quiet": True}),
-        (Terminal, {"patience": 60.0}),
-        (Terminal, {"steps": (3,)}),  # all done at once
-    ],
-)
+@pytest.mark.parametrize(("stream", "how"), [
+    (io.StringIO, {}),
+    (Terminal, {"quiet": True}),
+    (Terminal, {"patience": 60.0}),
+    (Terminal, {"steps": (3,)}),  # all done at once
+])  # fmt: skip
 def test_nothing_is_shown_where_nobody_waits(monkeypatch, stream, how):
     assert shown(monkeypatch, stream(), **how) == ""
 

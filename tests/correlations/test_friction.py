@@ -172,15 +172,12 @@ def test_slot_at_rest_is_developed_laminar_flow():
     assert slope == pytest.approx(4 * 3.44**2 / 20 / (2 * 24), rel=1e-13)
 
 
-@every(
-    "pair",
-    [
-        lambda re: friction.churchill_product_and_slope(re, 0.0),
-        lambda re: friction.churchill_product_and_slope(re, 0.01, 96.0),
-        lambda re: friction.slot_product_and_slope(re, 0.07, 6.0),
-        lambda re: friction.slot_product_and_slope(re, 1.0, 200.0),
-    ],
-)
+@every("pair", [
+    lambda re: friction.churchill_product_and_slope(re, 0.0),
+    lambda re: friction.churchill_product_and_slope(re, 0.01, 96.0),
+    lambda re: friction.slot_product_and_slope(re, 0.07, 6.0),
+    lambda re: friction.slot_product_and_slope(re, 1.0, 200.0),
+])  # fmt: skip
 def test_slopes_are_exact(pair):
     """A complex step against the written derivative, from rest to the end of the range."""
     product, slope = pair(REYNOLDS)

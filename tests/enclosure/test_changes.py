@@ -117,17 +117,14 @@ def test_a_sub_table_can_begin_with_a_change():
     assert control["fan.left.speed_control.temperature.1"] == pytest.approx(343.15)
 
 
-@every(
-    ("path", "value", "sentence"),
-    [
-        ("fan.left.shutter.open_loss", 0.5, "fan.left.shutter.closed_leak: must be given"),
-        ("vent.side.at.0", "1 m", "vent.side.at.1: must be given too"),
-        ("fan.left.guard", {"los": 1}, 'guard.los: unknown key; did you mean "loss"'),
-        ("fan.left.guard", "none", "guard: takes a table"),
-        ("leak.seal.flow_at", ["2 m3/h"], "takes two values"),
-        ("leak.seal.flow_at.1", None, "leak.seal.flow_at.1: a pressure is wanted"),
-    ],
-)
+@every(("path", "value", "sentence"), [
+    ("fan.left.shutter.open_loss", 0.5, "fan.left.shutter.closed_leak: must be given"),
+    ("vent.side.at.0", "1 m", "vent.side.at.1: must be given too"),
+    ("fan.left.guard", {"los": 1}, 'guard.los: unknown key; did you mean "loss"'),
+    ("fan.left.guard", "none", "guard: takes a table"),
+    ("leak.seal.flow_at", ["2 m3/h"], "takes two values"),
+    ("leak.seal.flow_at.1", None, "leak.seal.flow_at.1: a pressure is wanted"),
+])  # fmt: skip
 def test_a_sub_table_or_list_is_whole(path, value, sentence):
     with pytest.raises(CaseError) as error:
         changed(path, value)
@@ -364,24 +361,21 @@ def test_speeds_in_rpm_and_ratios_may_stand_in_one_list():
     assert found("fan.left.speed", np.array(["1200 rpm", "0.5"])).keys() == {"rotation", "speed"}
 
 
-@every(
-    ("path", "raw", "sentence"),
-    [
-        ("fan.left.speed", [], "fan.left.speed: takes one value for all variants, or one each"),
-        ("fan.left.speed", [1.0, 9.0], "fan.left.speed: must be from 0 to 2 (got 9)"),
-        ("fan.left.speed", [1.0, "2400 Hz"], '"2400 Hz" is a frequency'),
-        ("fan.left.speed", [1.0, True], "a plain number is wanted"),
-        ("fan.left.speed", [[1.0, 0.5]], "a plain number is wanted"),
-        ("fan.left.speed", np.array([1.0, np.inf]), "must be finite (got inf)"),
-        ("outside.temperature", np.array([300.0, 40.0]), "outside.temperature = 40 is 40 K"),
-        ("vent.roof.area", [1e-3, np.nan], "vent.roof.area: must be finite (got nan)"),
-        ("fan.left.state", ["running", "of"], "must be one of"),
-        ("fan.left.type", ["axial", "x"], 'no fan type "x"'),
-        ("slot.a.type", ["line", "x"], 'no slot type "x"'),
-        ("slot.a.type", 5, 'no slot type "5"'),
-        ("fan_type.axial.curve", [[(0, 5)], [(0, 5), (1, 0)]], "needs at least 2 rows"),
-    ],
-)
+@every(("path", "raw", "sentence"), [
+    ("fan.left.speed", [], "fan.left.speed: takes one value for all variants, or one each"),
+    ("fan.left.speed", [1.0, 9.0], "fan.left.speed: must be from 0 to 2 (got 9)"),
+    ("fan.left.speed", [1.0, "2400 Hz"], '"2400 Hz" is a frequency'),
+    ("fan.left.speed", [1.0, True], "a plain number is wanted"),
+    ("fan.left.speed", [[1.0, 0.5]], "a plain number is wanted"),
+    ("fan.left.speed", np.array([1.0, np.inf]), "must be finite (got inf)"),
+    ("outside.temperature", np.array([300.0, 40.0]), "outside.temperature = 40 is 40 K"),
+    ("vent.roof.area", [1e-3, np.nan], "vent.roof.area: must be finite (got nan)"),
+    ("fan.left.state", ["running", "of"], "must be one of"),
+    ("fan.left.type", ["axial", "x"], 'no fan type "x"'),
+    ("slot.a.type", ["line", "x"], 'no slot type "x"'),
+    ("slot.a.type", 5, 'no slot type "5"'),
+    ("fan_type.axial.curve", [[(0, 5)], [(0, 5), (1, 0)]], "needs at least 2 rows"),
+])  # fmt: skip
 def test_a_wrong_value_among_many_is_told(path, raw, sentence):
     with pytest.raises(CaseError) as error:
         list(steps(CASE, as_columns(CASE, {path: raw})))

@@ -80,15 +80,12 @@ def test_a_thing_that_does_not_fit_the_others_is_told(thing, sentence):
     assert sentence in fault
 
 
-@every(
-    ("rows", "sentence"),
-    [
-        ([(0.5, 70.0), (1.0, 29.0)], "row 2: drop 29 Pa at 1 m/s is below the row before (70 Pa"),
-        ([(0.5, 7.0), (1.0, 7.0)], "row 2: drop 7 Pa at 1 m/s is that of the row before"),
-        ([(1.0, 7.0), (0.5, 9.0)], "row 2: velocity 0.5 m/s is below the row before"),
-        ([(0.0, 0.0), (1.0, 7.0)], "row 1: velocity and drop must be above 0 (got 0 m/s and 0 Pa)"),
-    ],
-)
+@every(("rows", "sentence"), [
+    ([(0.5, 70.0), (1.0, 29.0)], "row 2: drop 29 Pa at 1 m/s is below the row before (70 Pa"),
+    ([(0.5, 7.0), (1.0, 7.0)], "row 2: drop 7 Pa at 1 m/s is that of the row before"),
+    ([(1.0, 7.0), (0.5, 9.0)], "row 2: velocity 0.5 m/s is below the row before"),
+    ([(0.0, 0.0), (1.0, 7.0)], "row 1: velocity and drop must be above 0 (got 0 m/s and 0 Pa)"),
+])  # fmt: skip
 def test_a_measured_drop_rises_with_velocity(rows, sentence):
     with pytest.raises(CaseError) as error:
         everything(Filter(name="x", from_="outside", to="low", area=1, velocity_drop=rows))
@@ -141,16 +138,13 @@ def test_only_some_kinds_stand_on_another_branch():
             cls(name="x", on="fan.left", from_="low", to="high", **keys)
 
 
-@every(
-    ("keys", "sentence"),
-    [
-        ({}, "from: must be given (or on"),
-        ({"from_": "low"}, "to: must be given (or on"),
-        ({"to": "low"}, "from: must be given (or on"),
-        ({"on": "fan.left", "from_": "low", "to": "high"}, "from: cannot stand together with on"),
-        ({"on": "fan.left", "to": "high"}, "to: cannot stand together with on"),
-    ],
-)
+@every(("keys", "sentence"), [
+    ({}, "from: must be given (or on"),
+    ({"from_": "low"}, "to: must be given (or on"),
+    ({"to": "low"}, "from: must be given (or on"),
+    ({"on": "fan.left", "from_": "low", "to": "high"}, "from: cannot stand together with on"),
+    ({"on": "fan.left", "to": "high"}, "to: cannot stand together with on"),
+])  # fmt: skip
 def test_a_branch_has_two_ends_or_stands_on_another(keys, sentence):
     with pytest.raises(CaseError) as error:
         Opening(name="x", area=1, **keys)

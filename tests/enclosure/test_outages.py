@@ -89,15 +89,12 @@ def test_each_form_is_one_scenario_for_every_fan_that_runs():
         CASE.under("each-fan-shut")
 
 
-@every(
-    ("scenario", "hint"),
-    [
-        ("fan.left-blankd", 'did you mean "fan.left-blanked"'),
-        ("fan.left-shutt", 'did you mean "fan.left-shut"'),
-        ("fan.left-out-rest-upp", 'did you mean "fan.left-out-rest-up"'),
-        ("each-fan-shutt", 'did you mean "each-fan-shut"'),
-    ],
-)
+@every(("scenario", "hint"), [
+    ("fan.left-blankd", 'did you mean "fan.left-blanked"'),
+    ("fan.left-shutt", 'did you mean "fan.left-shut"'),
+    ("fan.left-out-rest-upp", 'did you mean "fan.left-out-rest-up"'),
+    ("each-fan-shutt", 'did you mean "each-fan-shut"'),
+])  # fmt: skip
 def test_an_unknown_outage_gets_the_nearest_name(scenario, hint):
     with pytest.raises(CaseError, match=hint):
         CASE.under(scenario)

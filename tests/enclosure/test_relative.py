@@ -30,27 +30,24 @@ FILE = BASE + (
 )
 
 
-@every(
-    ("path", "text", "of", "value"),
-    [
-        ("fan.right.speed", "* 0.9", "speed", 0.81),
-        ("fan.right.speed", "/ 2", "speed", 0.45),
-        ("fan.right.speed", "* 110 %", "speed", 0.99),
-        ("fan.right.speed", "− 0.1", "speed", 0.8),
-        ("fan.right.speed", "* 2 then - 0.8", "speed", 1.0),
-        ("fan.left.guard.loss", "+ 0.4", "guard.loss", 1.0),
-        ("fan.left.at.1", "- 100 mm", "at.1", 1.7),
-        ("leak.seal.flow_at.0", "* 3", "flow_at.0", 6 / 3600),
-        ("outside.temperature", "+ 5 K", "temperature", 45 + ZERO),
-        ("outside.temperature", "- 5 degC", "temperature", 35 + ZERO),
-        ("outside.temperature", "+ 9 degF", "temperature", 45 + ZERO),
-        ("outside.temperature", "-5 degC", "temperature", -5 + ZERO),  # no blank: the value
-        ("outside.altitude", "+ 1 km", "altitude", 1900.0),
-        ("limits.noise_dBA", "- 3 dB", "noise_dBA", 52.0),
-        ("part.drive.power", "* 0", "power", 0.0),
-        ("slot.b.count", "* 3", "count", 6.0),
-    ],
-)
+@every(("path", "text", "of", "value"), [
+    ("fan.right.speed", "* 0.9", "speed", 0.81),
+    ("fan.right.speed", "/ 2", "speed", 0.45),
+    ("fan.right.speed", "* 110 %", "speed", 0.99),
+    ("fan.right.speed", "− 0.1", "speed", 0.8),
+    ("fan.right.speed", "* 2 then - 0.8", "speed", 1.0),
+    ("fan.left.guard.loss", "+ 0.4", "guard.loss", 1.0),
+    ("fan.left.at.1", "- 100 mm", "at.1", 1.7),
+    ("leak.seal.flow_at.0", "* 3", "flow_at.0", 6 / 3600),
+    ("outside.temperature", "+ 5 K", "temperature", 45 + ZERO),
+    ("outside.temperature", "- 5 degC", "temperature", 35 + ZERO),
+    ("outside.temperature", "+ 9 degF", "temperature", 45 + ZERO),
+    ("outside.temperature", "-5 degC", "temperature", -5 + ZERO),  # no blank: the value
+    ("outside.altitude", "+ 1 km", "altitude", 1900.0),
+    ("limits.noise_dBA", "- 3 dB", "noise_dBA", 52.0),
+    ("part.drive.power", "* 0", "power", 0.0),
+    ("slot.b.count", "* 3", "count", 6.0),
+])  # fmt: skip
 def test_a_relative_change_is_of_the_value_that_stands_there(path, text, of, value):
     made = CASE.with_changes({path: text})
     place = CASE.place(path)
@@ -59,33 +56,30 @@ def test_a_relative_change_is_of_the_value_that_stands_there(path, text, of, val
     assert made.applied.changes == {path: text}
 
 
-@every(
-    ("path", "text", "words"),
-    [
-        ("outside.temperature", "* 1.1", "its zero"),
-        ("outside.temperature", "+ 500 K", '"+ 500 K" of 40 degC must be from -123.15 degC'),
-        ("outside.temperature", "+ 5", "has no unit"),
-        ("outside.temperature", "+5 K", 'write "+ 5 K"'),
-        ("fan.left.speed", "+0.1", 'write "+ 0.1"'),
-        ("outside.pressure", "* 2", "not given; altitude stands there instead"),
-        ("opening.gap.discharge_coefficient", "* 1.1", "its default is 0.61"),
-        ("part.sink.power", "* 1.1", "load scales"),
-        ("part.drive.power", "+ 10 %", '"* 1.1"'),
-        ("part.drive.power", "- 10 %", '"* 0.9"'),
-        ("part.drive.power", "/ 0", "divides by 0"),
-        ("part.drive.power", "* 2 W", "is a power"),
-        ("part.drive.power", "* 2 + 5 W", "is not a number"),
-        ("limits.noise_dBA", "* 1.1", "of a sound level"),
-        ("vent.side.open_ratio", "* 4", '"* 4" of 0.45 must be from 0.01 to 0.99 (got 1.8)'),
-        ("slot.b.count", "* 1.3", "whole number (got 2.6)"),
-        ("filter.mat.velocity_drop", "* 2", "fouling"),
-        ("fan_type.axial.curve", "* 2", "pressure_factor"),
-        ("part.choke.resistance_over_velocity", "* 2", "resistance_factor"),
-        ("filter.mat.at", "+ 5 mm", "name one"),
-        ("fan.left.state", "* 2", "number"),
-        ("fan.left.speed", "+ 200 rpm", "1 stands there"),
-    ],
-)
+@every(("path", "text", "words"), [
+    ("outside.temperature", "* 1.1", "its zero"),
+    ("outside.temperature", "+ 500 K", '"+ 500 K" of 40 degC must be from -123.15 degC'),
+    ("outside.temperature", "+ 5", "has no unit"),
+    ("outside.temperature", "+5 K", 'write "+ 5 K"'),
+    ("fan.left.speed", "+0.1", 'write "+ 0.1"'),
+    ("outside.pressure", "* 2", "not given; altitude stands there instead"),
+    ("opening.gap.discharge_coefficient", "* 1.1", "its default is 0.61"),
+    ("part.sink.power", "* 1.1", "load scales"),
+    ("part.drive.power", "+ 10 %", '"* 1.1"'),
+    ("part.drive.power", "- 10 %", '"* 0.9"'),
+    ("part.drive.power", "/ 0", "divides by 0"),
+    ("part.drive.power", "* 2 W", "is a power"),
+    ("part.drive.power", "* 2 + 5 W", "is not a number"),
+    ("limits.noise_dBA", "* 1.1", "of a sound level"),
+    ("vent.side.open_ratio", "* 4", '"* 4" of 0.45 must be from 0.01 to 0.99 (got 1.8)'),
+    ("slot.b.count", "* 1.3", "whole number (got 2.6)"),
+    ("filter.mat.velocity_drop", "* 2", "fouling"),
+    ("fan_type.axial.curve", "* 2", "pressure_factor"),
+    ("part.choke.resistance_over_velocity", "* 2", "resistance_factor"),
+    ("filter.mat.at", "+ 5 mm", "name one"),
+    ("fan.left.state", "* 2", "number"),
+    ("fan.left.speed", "+ 200 rpm", "1 stands there"),
+])  # fmt: skip
 def test_what_has_no_meaning_or_leads_out_of_a_range_is_refused(path, text, words):
     with pytest.raises(CaseError) as caught:
         CASE.with_changes({path: text})
@@ -173,15 +167,12 @@ def test_lines_of_one_table_have_no_order(tmp_path):
     assert speeds == pytest.approx([0.7, 0.4])
 
 
-@every(
-    ("path", "raw", "values"),
-    [
-        ("fan.*.speed", "* 0.8 to 1.2 in 3", ("* 0.8", "* 1", "* 1.2")),
-        ("outside.temperature", "+ 0 to 10 K in 3", ("+ 0 K", "+ 5 K", "+ 10 K")),
-        ("outside.temperature", "- 5 to 5 K in 3", ("- 5 K", "+ 0 K", "+ 5 K")),
-        ("fan.*.speed", ["* 0.8", 1.0], ("* 0.8", 1.0)),
-    ],
-)
+@every(("path", "raw", "values"), [
+    ("fan.*.speed", "* 0.8 to 1.2 in 3", ("* 0.8", "* 1", "* 1.2")),
+    ("outside.temperature", "+ 0 to 10 K in 3", ("+ 0 K", "+ 5 K", "+ 10 K")),
+    ("outside.temperature", "- 5 to 5 K in 3", ("- 5 K", "+ 0 K", "+ 5 K")),
+    ("fan.*.speed", ["* 0.8", 1.0], ("* 0.8", 1.0)),
+])  # fmt: skip
 def test_ranges_of_relative_changes(path, raw, values):
     assert alternatives(CASE, path, raw) == values
 

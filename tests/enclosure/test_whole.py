@@ -137,24 +137,21 @@ def test_a_path_gives_its_value_in_si_or_a_word():
     assert CASE["fan.spare.shutter.open_loss"] is None
 
 
-@every(
-    ("path", "sentence"),
-    [
-        ("fan.lef.speed", 'fan.lef.speed: no fan "lef"; did you mean "left"?'),
-        ("fan.left.sped", 'fan.left.sped: fan has no key "sped"; did you mean "speed"?'),
-        ("grille.roof.loss", 'grille.roof.loss: no kind "grille"; did you mean "vent"?'),
-        ("vent.roof.zeta", 'vent.roof.zeta: vent has no key "zeta"; did you mean "loss"?'),
-        ("fan", 'fan: no fan ""'),
-        ("fan.left", "fan.left: names a whole fan; add one of its keys"),
-        ("fan.left.", "fan.left.: names a whole fan; add one of its keys"),
-        ("outside", "outside: names a whole outside; add one of its keys"),
-        ("fan.left.guard.los", 'fan has no key "guard.los"; did you mean "guard.loss"?'),
-        ("fan.left.at.2", 'fan.left.at.2: fan has no key "at.2"'),
-        ("outside.nowhere.temperature", "outside has no key"),
-        ("", 'no kind ""'),
-        ("fan.left.speed.x", "fan has no key"),
-    ],
-)
+@every(("path", "sentence"), [
+    ("fan.lef.speed", 'fan.lef.speed: no fan "lef"; did you mean "left"?'),
+    ("fan.left.sped", 'fan.left.sped: fan has no key "sped"; did you mean "speed"?'),
+    ("grille.roof.loss", 'grille.roof.loss: no kind "grille"; did you mean "vent"?'),
+    ("vent.roof.zeta", 'vent.roof.zeta: vent has no key "zeta"; did you mean "loss"?'),
+    ("fan", 'fan: no fan ""'),
+    ("fan.left", "fan.left: names a whole fan; add one of its keys"),
+    ("fan.left.", "fan.left.: names a whole fan; add one of its keys"),
+    ("outside", "outside: names a whole outside; add one of its keys"),
+    ("fan.left.guard.los", 'fan has no key "guard.los"; did you mean "guard.loss"?'),
+    ("fan.left.at.2", 'fan.left.at.2: fan has no key "at.2"'),
+    ("outside.nowhere.temperature", "outside has no key"),
+    ("", 'no kind ""'),
+    ("fan.left.speed.x", "fan has no key"),
+])  # fmt: skip
 def test_a_path_that_leads_nowhere_says_where_it_stops(path, sentence):
     with pytest.raises(CaseError) as error:
         CASE[path]

@@ -60,15 +60,12 @@ def part_temperature(speed):
     return OUTSIDE + POWER / (CP * mass_flow(speed)) + POWER * RESISTANCE
 
 
-@pytest.mark.parametrize(
-    ("temperature", "speed"),
-    [
-        ((30, 70), (0.2, 1.0)),
-        ((45, 50), (0.2, 1.0)),
-        ((48, 48.001), (0.3, 1.0)),
-        ((30, 46, 47, 80), (0.2, 0.3, 0.8, 1.0)),
-    ],
-)
+@pytest.mark.parametrize(("temperature", "speed"), [
+    ((30, 70), (0.2, 1.0)),
+    ((45, 50), (0.2, 1.0)),
+    ((48, 48.001), (0.3, 1.0)),
+    ((30, 46, 47, 80), (0.2, 0.3, 0.8, 1.0)),
+])  # fmt: skip
 def test_the_balance_of_one_fan_and_one_part(temperature, speed):
     """The root of speed = points(T(speed)), by a root finder on the scalar equation."""
     points = [t + KELVIN for t in temperature]
@@ -343,17 +340,14 @@ def test_speeds_and_what_they_follow_are_told():
     assert (plain["speed_by"], plain["speed_by_temperature_degC"]) == (None, None)
 
 
-@pytest.mark.parametrize(
-    ("temperature", "speed", "sentence"),
-    [
-        ((30, 30), (0.2, 1), "speed_control.temperature: the second must be above the first"),
-        ((30, 50, 40), (0.2, 0.5, 1), "temperature: the third must be above the second"),
-        ((30, 50), (0.2, 0.5, 1), r"speed: one for each temperature is wanted \(got 3 for 2\)"),
-        ((30, 50), (0.8, 0.5), "speed: the second must not be below the first"),
-        (range(30, 43), [0.5] * 13, "takes 2 to 12 values"),
-        ((30,), (0.5,), "takes 2 to 12 values"),
-    ],
-)
+@pytest.mark.parametrize(("temperature", "speed", "sentence"), [
+    ((30, 30), (0.2, 1), "speed_control.temperature: the second must be above the first"),
+    ((30, 50, 40), (0.2, 0.5, 1), "temperature: the third must be above the second"),
+    ((30, 50), (0.2, 0.5, 1), r"speed: one for each temperature is wanted \(got 3 for 2\)"),
+    ((30, 50), (0.8, 0.5), "speed: the second must not be below the first"),
+    (range(30, 43), [0.5] * 13, "takes 2 to 12 values"),
+    ((30,), (0.5,), "takes 2 to 12 values"),
+])  # fmt: skip
 def test_points_that_make_no_curve_are_refused(temperature, speed, sentence):
     with pytest.raises(CaseError, match=sentence):
         case(control(temperature=temperature, speed=speed))

@@ -151,7 +151,7 @@ def test_counts_of_states_vary_with_the_resistance():
 # --- three unequal fans against a general root finder -------------------------------------------
 
 
-def by_root_finder(made, fans, starts=400):
+def by_root_finder(made, fans, starts=80):
     """States from seeded starts of scipy's hybrid method on the fans' flows and the pressure."""
     rng, scale = np.random.default_rng(3), made.laws.scale[:fans, 0]
 
@@ -171,9 +171,9 @@ def by_root_finder(made, fans, starts=400):
     return np.array(states).T
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [7, 8, 14, 15])
 def test_nothing_that_a_general_root_finder_sees_is_missed(seed):
-    """scipy.optimize.root from 400 starts, on the equations in other unknowns."""
+    """scipy.optimize.root from 80 starts, on the equations in other unknowns: several states."""
     fans = 2 + seed % 2
     made = side_by_side(np.random.default_rng(seed), fans)
     ours = search(
@@ -185,6 +185,7 @@ def test_nothing_that_a_general_root_finder_sees_is_missed(seed):
     )  # fmt: skip
     part = ours.mass_flow[:fans] / made.laws.scale[:fans]
     theirs = by_root_finder(made, fans)
+    assert theirs.shape[1] > 1
     for state in theirs.T:
         assert abs(part - state[:, None]).max(axis=0).min() < 1e-5
     drop = made.laws(ours.mass_flow)[0]

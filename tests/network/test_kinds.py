@@ -417,15 +417,12 @@ def test_any_slot_resists(state, gap, width, length, count, free, flow):
     assert slope.item() > 0
 
 
-@every(
-    ("things", "change", "match"),
-    [
-        ("slot", {"slot.y.state": "filler"}, r"slot\.y: its pressure drop.*filler"),
-        ("slot", {"slot.z.gap": 0.01}, r"slot\.z: its pressure drop.*width"),
-        ("slot", {"slot.x.area": 1e-3}, r"slot\.x: its pressure drop.*velocity_drop"),
-        ("fan", {"fan.x.type": "spare", "fan.x.rotation": 10.0}, r"fan\.x: .*rated_speed"),
-    ],
-)
+@every(("things", "change", "match"), [
+    ("slot", {"slot.y.state": "filler"}, r"slot\.y: its pressure drop.*filler"),
+    ("slot", {"slot.z.gap": 0.01}, r"slot\.z: its pressure drop.*width"),
+    ("slot", {"slot.x.area": 1e-3}, r"slot\.x: its pressure drop.*velocity_drop"),
+    ("fan", {"fan.x.type": "spare", "fan.x.rotation": 10.0}, r"fan\.x: .*rated_speed"),
+])  # fmt: skip
 def test_a_missing_value_is_named(things, change, match):
     """A change that asks for a value nobody gave does not solve as something else."""
     with pytest.raises(CaseError, match=match):

@@ -116,7 +116,9 @@ def test_the_path_decides_where_newton_alone_would_not():
         other = solve(made.network, made.laws)
         gap = abs(here.mass_flow - other.mass_flow).max()
         different += bool(gap > 1e-3 * abs(here.mass_flow).max())
-    assert different > 1
+        if different > 1:
+            return
+    pytest.fail("they end alike")
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -149,18 +149,15 @@ def test_a_sunlit_plate_reaches_the_textbook_temperature(row):
     assert rise == pytest.approx(g["surface_temperature"] - g["air_temperature"], rel=0.01)
 
 
-@pytest.mark.parametrize(
-    ("inside", "other", "panel", "height", "emissivity", "sun", "within"),
-    [
-        (323.15, 303.15, 0.8, 1.2, 0.9, 0.0, 0.9),
-        (323.15, 303.15, 33000.0, 0.3, 0.9, 0.0, 0.0),
-        (303.15, 323.15, 33000.0, 2.0, 0.1, 0.0, 0.9),
-        (313.15, 313.05, 100.0, 1.0, 0.9, 0.0, 0.3),
-        (313.15, 303.15, 5.0, 1.0, 0.3, 700.0, 0.9),
-        (303.15, 303.15, 33000.0, 1.0, 0.0, 300.0, 0.0),
-        (273.15, 243.15, 2.0, 0.5, 1.0, 0.0, 1.0),
-    ],
-)
+@pytest.mark.parametrize(("inside", "other", "panel", "height", "emissivity", "sun", "within"), [
+    (323.15, 303.15, 0.8, 1.2, 0.9, 0.0, 0.9),
+    (323.15, 303.15, 33000.0, 0.3, 0.9, 0.0, 0.0),
+    (303.15, 323.15, 33000.0, 2.0, 0.1, 0.0, 0.9),
+    (313.15, 313.05, 100.0, 1.0, 0.9, 0.0, 0.3),
+    (313.15, 303.15, 5.0, 1.0, 0.3, 700.0, 0.9),
+    (303.15, 303.15, 33000.0, 1.0, 0.0, 300.0, 0.0),
+    (273.15, 243.15, 2.0, 0.5, 1.0, 0.0, 1.0),
+])  # fmt: skip
 @pytest.mark.parametrize("facing", [None, "up", "down"])
 def test_films_and_panel_balance(inside, other, panel, height, emissivity, sun, within, facing):
     """Flux and both faces are those of an independent search with ht's films."""

@@ -197,14 +197,11 @@ def test_two_and_two_are_told_without_a_rule():
     assert whole.rise == pytest.approx(4e4 * whole.flow**2, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("first", "second", "more", "guards"),
-    [
-        (straight, lambda x: 0.7 * straight(x), {}, (0.4, 2.0)),
-        (straight, straight, {"mounted": "reversed"}, (0.4, 2.0)),
-        (straight, lambda x: 0.7 * straight(x), {"mounted": "reversed"}, (0.0, 1.5)),
-    ],
-)
+@pytest.mark.parametrize(("first", "second", "more", "guards"), [
+    (straight, lambda x: 0.7 * straight(x), {}, (0.4, 2.0)),
+    (straight, straight, {"mounted": "reversed"}, (0.4, 2.0)),
+    (straight, lambda x: 0.7 * straight(x), {"mounted": "reversed"}, (0.0, 1.5)),
+])  # fmt: skip
 def test_fans_with_unlike_guards_either_way_round_lie_on_their_line(first, second, more, guards):
     """Equal fans that pass unlike flows too: each loses K rho (Q/A)^2/2 in its guard."""
     types = kind("first", first, FREE), kind("second", second, FREE)

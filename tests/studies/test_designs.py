@@ -82,21 +82,18 @@ def test_numbers_and_words_in_one_list_stay_as_they_are():
     assert mixed.picked(np.array([1, 0])).tolist() == ["1200 rpm", 0.5]
 
 
-@pytest.mark.parametrize(
-    ("axes", "more", "said"),
-    [
-        ([], {}, "vary: at least one path"),
-        ([SPEED, AREA], {}, r"vent\.low\.area: a grid needs a count"),
-        ([SPEED], {"sort": "random"}, "must be one of grid, latin, sobol"),
-        ([SPEED], {"samples": 5}, "samples: a grid has none"),
-        ([SPEED], {"seed": 5}, "seed: a grid has none"),
-        ([AREA], {"sort": "latin"}, "samples: how many"),
-        ([AREA], {"sort": "sobol", "samples": 0}, r"samples: a whole number from 1 .*\(got 0\)"),
-        ([AREA], {"sort": "sobol", "samples": 2.5}, "samples: a whole number"),
-        ([AREA], {"sort": "latin", "samples": 4, "seed": -1}, "seed: a whole number"),
-        ([Axis(str(i), (0.0,) * 1000) for i in range(4)], {}, "vary: 1000000000000 combinations"),
-    ],
-)
+@pytest.mark.parametrize(("axes", "more", "said"), [
+    ([], {}, "vary: at least one path"),
+    ([SPEED, AREA], {}, r"vent\.low\.area: a grid needs a count"),
+    ([SPEED], {"sort": "random"}, "must be one of grid, latin, sobol"),
+    ([SPEED], {"samples": 5}, "samples: a grid has none"),
+    ([SPEED], {"seed": 5}, "seed: a grid has none"),
+    ([AREA], {"sort": "latin"}, "samples: how many"),
+    ([AREA], {"sort": "sobol", "samples": 0}, r"samples: a whole number from 1 .*\(got 0\)"),
+    ([AREA], {"sort": "sobol", "samples": 2.5}, "samples: a whole number"),
+    ([AREA], {"sort": "latin", "samples": 4, "seed": -1}, "seed: a whole number"),
+    ([Axis(str(i), (0.0,) * 1000) for i in range(4)], {}, "vary: 1000000000000 combinations"),
+])  # fmt: skip
 def test_what_does_not_fit_together_is_said(axes, more, said):
     with pytest.raises(CaseError, match=said):
         design(axes, **more)

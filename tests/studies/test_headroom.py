@@ -140,16 +140,13 @@ def test_the_tightest_has_the_least_room():
         assert tightest([SimpleNamespace(room=room) for room in rooms]) == place
 
 
-@pytest.mark.parametrize(
-    ("name", "key", "scenario", "changes"),
-    [
-        ("drive-cabinet", "filter.*.fouling", "hot", None),
-        ("drive-cabinet", "outside.altitude", "hot", None),
-        ("drive-cabinet", "fan.*.speed", "hot", None),
-        ("drive-cabinet", "part.*.load", "hot", {"part.choke.load": 0.9}),  # a factor
-        ("telecom-shelf", "slot.card-5.power", "base", {"outside.temperature": 318.15}),
-    ],
-)
+@pytest.mark.parametrize(("name", "key", "scenario", "changes"), [
+    ("drive-cabinet", "filter.*.fouling", "hot", None),
+    ("drive-cabinet", "outside.altitude", "hot", None),
+    ("drive-cabinet", "fan.*.speed", "hot", None),
+    ("drive-cabinet", "part.*.load", "hot", {"part.choke.load": 0.9}),  # a factor
+    ("telecom-shelf", "slot.card-5.power", "base", {"outside.temperature": 318.15}),
+])  # fmt: skip
 def test_the_worst_margin_is_zero_where_it_is_solved_again(name, key, scenario, changes):
     case = load(name)
     found = flownet.headroom(case, key, scenario=scenario, changes=changes)

@@ -249,16 +249,13 @@ power = "20 W"
 """
 
 
-@pytest.mark.parametrize(
-    ("changes", "left_out"),
-    [
-        ({}, ["fan.out"]),
-        ({"fan_type.t.motor_in_air": False}, ["fan.out"]),  # the part in it is still there
-        ({"fan_type.t.motor_in_air": False, "part.b.power": 0.0}, []),
-        ({"fan.*.mounted": "reversed"}, []),  # it blows in now, and the vent has no heat
-        ({"fan.out.state": "stopped", "part.b.power": 0.0}, []),
-    ],
-)
+@pytest.mark.parametrize(("changes", "left_out"), [
+    ({}, ["fan.out"]),
+    ({"fan_type.t.motor_in_air": False}, ["fan.out"]),  # the part in it is still there
+    ({"fan_type.t.motor_in_air": False, "part.b.power": 0.0}, []),
+    ({"fan.*.mounted": "reversed"}, []),  # it blows in now, and the vent has no heat
+    ({"fan.out.state": "stopped", "part.b.power": 0.0}, []),
+])  # fmt: skip
 def test_heat_in_air_on_its_way_out_is_no_load(tmp_path, changes, left_out):
     """Conservation of energy: what is counted leaves through walls, and with air as warm as the
     compartment it comes from. An internal fan counts, an exhaust motor does not."""
