@@ -53,13 +53,15 @@ def command(
     out = asked.out or Path(f"{name}-fitting.html")
     if table is None and out != STDOUT:
         table = out.with_name(f"{name}-readings.csv")
-    files = [(path, suffixes, ours) for path, suffixes, ours in (
-        (out, (".html", ".htm"), partial(carries, mark=PAGE_MARK)),
-        (pdf, (".pdf",), partial(carries, mark=PDF_MARK)), (table, (".csv",), without_readings),
+    files = [(path, option, suffixes, ours) for path, option, suffixes, ours in (
+        (out, "--out", (".html", ".htm"), partial(carries, mark=PAGE_MARK)),
+        (pdf, "--pdf", (".pdf",), partial(carries, mark=PDF_MARK)),
+        (table, "--csv", (".csv",), without_readings),
     ) if path is not None]  # fmt: skip
-    for path, suffixes, ours in files:
+    for path, option, suffixes, ours in files:
         if path != STDOUT and path.suffix.lower() not in suffixes:
-            raise click.UsageError(f"{path}: a name that ends in {suffixes[0]} is wanted")
+            raise click.UsageError(f'{option}: a name that ends in {suffixes[0]} is wanted '
+                                   f'(got "{path}")')  # fmt: skip
         if path == table and path.is_file() and not ours(path):
             raise CannotWrite(f"{path}: is no file of blanks, or somebody has filled it in; it "
                               "stays as it is; name another file with --csv")  # fmt: skip
@@ -70,7 +72,7 @@ def command(
     )  # fmt: skip
     units = asked.page().units
     text = found.html(units, paper=paper)
-    for path, _, ours in files:
+    for path, _, _, ours in files:
         content = printed_page(text) if path == pdf else \
             (found.csv(units) if path == table else text).encode()  # fmt: skip
         save(path, content, ours, asked.screen, force=asked.force, table=path == table)

@@ -166,7 +166,7 @@ def _points(solution: Solution, parts: Sequence[str]) -> Iterator[TestPoint]:
     count = dict[str, int](T=-1)  # the air that comes in is T0
     for letter, kind, field, head, what, where in READ:
         for name in named[kind]:
-            path = f"{kind}.{name}".rstrip(".")
+            path = f"{kind}.{name}" if name else kind
             scale = fans[name].rated_speed if letter == "N" else 1.0
             value = float(solution[f"{path}.{field}"] if field else fans[name].current) * scale
             if not math.isfinite(value):

@@ -13,7 +13,7 @@ from flownet import __version__
 from flownet.findings.facts import Working, working_fans
 from flownet.findings.fan_data import shaft_of
 from flownet.handover import drawings
-from flownet.handover.document import MINUS, THIN_SPACE, printed
+from flownet.handover.document import printed
 from flownet.handover.expected import Expected, TestPoint, still
 from flownet.handover.web import environment
 from flownet.judging.voids import told
@@ -28,6 +28,7 @@ from flownet.schema.shown import Shown
 from flownet.studies.tolerances import practice
 
 BLANK = "______"
+SIGNS = str.maketrans("- ", "\N{MINUS SIGN}\N{NARROW NO-BREAK SPACE}")  # of print
 HOT_PARTS = 3  # parts that are named where surfaces are hot
 PARTED = ("filter", "vent", "opening", "duct", "slot")  # kinds of the table of ways of the air
 TODO = {  # what is done with one, by its state
@@ -185,4 +186,4 @@ def _number(found: Expected, each: TestPoint, value: float, units: str) -> str:
         return "\N{EN DASH}"
     value -= float(found.solution.site["temperature"]) if each.rises else 0.0
     size = abs(value) if each.name[0] == "V" else value * each.sign
-    return _shown(each, units).number(size).replace("-", MINUS).replace(" ", THIN_SPACE)
+    return _shown(each, units).number(size).translate(SIGNS)
