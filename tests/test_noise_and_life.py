@@ -152,7 +152,7 @@ def test_fans_that_run_half_the_time_serve_twice_as_long():
     assert held.value == pytest.approx(75000.0)
 
 
-@pytest.mark.parametrize(("bound", "margin"), [(60.0, np.nan), (40.0, -4.0)])
+@pytest.mark.parametrize(("bound", "margin"), [(60.0, np.nan), (44.5, np.nan), (40.0, -4.0)])
 def test_a_fan_without_a_level_can_break_the_noise_limit_but_not_hold_it(bound, margin):
     """The sum is at least that of the others: 44 dBA of one fan."""
     silent = box(second={"noise_dBA": None, "noise": None}, limits={"noise_dBA": bound})

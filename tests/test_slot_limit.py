@@ -6,6 +6,7 @@ import pytest
 
 import flownet
 from flownet.physics.air import HEAT_CAPACITY
+from flownet.schema.errors import NoSolution
 from tests.casefile.small import BASE, load
 
 SLOTS = BASE.replace("100 cm2", "1 cm2").replace("1 cm2", "100 cm2", 1) + (
@@ -39,9 +40,22 @@ def test_the_air_that_leaves_has_taken_up_the_heat_whichever_way_it_goes(tmp_pat
         assert (item.limit, item.margin) == ("air", pytest.approx(bounds[path] - leaving))
 
 
+def test_half_a_watt_in_next_to_no_air_is_refused_by_name(tmp_path):
+    """Laminar flow in a gap of 0.2 mm by 1 mm and 160 mm (Hagen-Poiseuille, v = dp g^2/(12 mu L))
+    is below 1e-8 kg/s at 50 Pa: 0.5 W would warm it by far more than 500 K."""
+    thin = ('[slot.thin]\nfrom = "box"\nto = "top"\ngap = "0.2 mm"\nwidth = "1 mm"\n'
+            'length = "160 mm"\npower = "0.5 W"\nair_limit = "99 degC"\n')  # fmt: skip
+    with pytest.raises(NoSolution, match=r"slot\.thin has nowhere to go"):
+        flownet.solve(load(tmp_path, SLOTS + thin))
+
+
 def test_no_card_has_no_limit_and_every_study_sees_it(tmp_path):
     case = load(tmp_path, SLOTS)
     assert list(limits(flownet.solve(case, scenario="sparse"))) == ["slot.card-1", "slot.card-3"]
+    shut = '[filter.mat]\non = "slot.card-1"\narea = "10 cm2"\nloss = 3.0\nstate = "blanked"\n'
+    calm = SLOTS.replace('power = "40 W"\n', "").replace('power = "5 W"', 'power = "0 W"')
+    closed = flownet.solve(load(tmp_path, calm + shut))  # fitted, but no air leaves it
+    assert list(limits(closed)) == ["slot.card-2", "slot.card-3"]
     strict = flownet.solve(case, scenario="strict")
     assert strict.worst.subject == "slot.card-3"
     said = [f.subject for f in strict.findings if f.rule == "limit-air"]

@@ -13,7 +13,7 @@ from flownet.cli.screen import Screen
 from flownet.cli.writing import STDOUT, save_text
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import of_pairs
-from flownet.enclosure.slips import beyond, covered, tiny_areas
+from flownet.enclosure.slips import beyond, covered, narrow_ramps, tiny_areas
 from flownet.pages import json
 from flownet.pages.caption import Caption
 from flownet.pages.table import Cell, hanging
@@ -121,7 +121,7 @@ def _findings(case: Enclosure, tried: Sequence[Tried]) -> Sequence[Finding]:
     """What is worth a word before a solve; the rules are loaded where there is something to say."""
     pairs = [(item.scenario, item.variant) for item in tried if not item.faults]
     taken = [pair for pair, lost in zip(pairs, of_pairs(case, pairs), strict=True) if lost]
-    drawn = covered(case) or beyond(case) or tiny_areas(case)
+    drawn = covered(case) or beyond(case) or tiny_areas(case) or narrow_ramps(case)
     if not (taken or drawn):
         return []
     from flownet.findings.entries import of_case  # noqa: PLC0415 - rarely

@@ -18,7 +18,7 @@ Found = Comparison | Outages
 
 variants = click.option(
     "-v", "--variant", "variants", multiple=True, metavar="NAME", shell_complete=complete.variants,
-    help="Variant of the design; base is one too. Repeat for more. Default: all.",
+    help="A variant of the case; base is one too. Repeat for more. Default: all.",
 )  # fmt: skip
 strict = click.option(
     "--strict",

@@ -57,10 +57,11 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
         options.case,
         click.argument("picture", metavar="[PICTURE]", default="map", type=click.Choice(NAMES)),
         options.once("--of", "of", what="name", metavar="NAME",
-                     help="For rank: a result, part.NAME.temperature and the like. For curves of a "
-                     "catalogue: a fan type. For choice: its name. For path: a fan or branch. "
-                     "For uncertainty: a result. For sweep: a result, or a pattern of several. For "
-                     "headroom: a key."),
+                     help="What the picture is about. rank (must be given) and uncertainty: a "
+                     "result, such as part.NAME.temperature. sweep: a result, or a pattern of "
+                     "several. headroom (must be given): the key that moves, such as "
+                     "outside.temperature. choice: which [choice.NAME]. curves of a catalogue: "
+                     "which fan type. path: a fan or branch on the way."),
         options.once("--fan", "fan", what="fan", metavar="NAME",
                      help="For curves: one fan. Default: those that work together. For choose: the "
                      "fan, or a pattern."),

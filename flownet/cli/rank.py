@@ -16,8 +16,8 @@ from flownet.studies.rank import rank
     "flownet rank drive-cabinet --of part.controller.temperature -s hot",
     takes=(
         options.once("--of", "of", what="result", metavar="RESULT",
-                     help="Must be given: a result, such as part.NAME.temperature or "
-                     "total.volume_flow."),
+                     help="Must be given: the result that inputs are ranked by, such as "
+                     "part.NAME.temperature or total.volume_flow."),
         options.case, options.scenario, *options.DESIGN, *options.ANSWER,
     ),
 )  # fmt: skip

@@ -23,8 +23,8 @@ from flownet.studies.sweep_result import Sweep
 
 design = click.option(
     "--design", type=click.Choice(DESIGNS), default=DESIGNS[0],
-    help="grid: every combination; latin: a Latin hypercube; sobol: a Sobol sequence, rounded up "
-    "to a power of two. Default: grid.",
+    help="The plan, which combinations are solved. grid: every one; latin: a Latin hypercube; "
+    "sobol: a Sobol sequence, rounded up to a power of two. Default: grid.",
 )  # fmt: skip
 samples = click.option(
     "--samples", type=click.IntRange(min=1), metavar="N", help="How many, of latin and sobol."

@@ -1,10 +1,11 @@
 """What looks like a slip though nothing forbids it: compartments in one place, things drawn beyond
-the size, areas so small that a unit has probably slipped."""
+the size, areas so small that a unit has probably slipped, speeds that jump with temperature."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +18,7 @@ TOUCH = 1e-3  # m, by which what touches may overlap
 MOST_PAIRS = 100  # pairs after which no more are looked for
 CANDIDATES = 1_000_000  # compared at once
 SMALLEST = 5e-7  # m2: a hole of 0.8 mm; what is made for air is larger
+NARROW = 1.0  # K: no sensor tells less, no thermostat switches within: common practice, no source
 AREAS = ("area", "open_area", "flow_area")
 Rectangle = tuple[float, float, float, float]  # x, y, width, height
 
@@ -129,6 +131,28 @@ def _drawn(case: Enclosure) -> Iterator[tuple[str, Rectangle]]:
         at = getattr(item, "at", None)
         if at is not None and item.KIND != "duct":
             yield f"{item.path}.at", (*at, 0.0, 0.0)
+
+
+class Ramp(NamedTuple):
+    """Two points of a speed by temperature."""
+
+    fan: str  # its path
+    low: float  # [K]
+    high: float
+    slow: float  # ratio to rated speed
+    fast: float
+
+
+def narrow_ramps(case: Enclosure) -> list[Ramp]:
+    """Speeds of running fans that change within `NARROW`, as a thermostat switches."""
+    return [
+        Ramp(fan.path, low, high, slow, fast)
+        for fan in case.fans.values() if fan.state == "running" and fan.speed_control is not None
+        for (low, slow), (high, fast) in pairwise(
+            zip(fan.speed_control.temperature, fan.speed_control.speed, strict=True)
+        )
+        if high - low < NARROW and slow != fast
+    ]  # fmt: skip
 
 
 class Tiny(NamedTuple):

@@ -9,7 +9,17 @@ from typing import Any, NamedTuple, cast
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import overridden
-from flownet.enclosure.slips import MOST_PAIRS, SMALLEST, TOUCH, beyond, covered, extent, tiny_areas
+from flownet.enclosure.slips import (
+    MOST_PAIRS,
+    NARROW,
+    SMALLEST,
+    TOUCH,
+    beyond,
+    covered,
+    extent,
+    narrow_ramps,
+    tiny_areas,
+)
 from flownet.findings.facts import coldest_outside, types_in_use, with_air_limit
 from flownet.findings.rule import Said, few, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY, STANDARD_DENSITY
@@ -51,6 +61,16 @@ def area_unit_suspect(solution: Solution) -> Iterator[Said]:
         yield say(tiny.path, area=tiny.text)
 
 
+@rule(narrow=NARROW)
+def speed_as_mean(solution: Solution) -> Iterator[Said]:
+    """Fans that a thermostat switches; of a solution, those between its two speeds."""
+    for ramp in narrow_ramps(solution.case):
+        follows = solution.followed(ramp.fan)
+        if follows is None or ramp.low < follows.temperature < ramp.high:
+            yield say(ramp.fan, "says", follows is None and "unsolved", slow=ramp.slow,
+                      fast=ramp.fast, ramp=ramp.high - ramp.low)  # fmt: skip
+
+
 @rule
 def wall_thickness_suspect(solution: Solution) -> Iterator[Said]:
     """Panels of which the thickness is beyond what is built."""
@@ -70,13 +90,19 @@ def variant_overridden(solution: Solution) -> Iterator[Said]:
         yield say(each.lost[0], hint="own", text=each.message, advice=advice)
 
 
-DRAWN = (outlines_overlap, beyond_enclosure, area_unit_suspect, wall_thickness_suspect)
+DRAWN = (
+    outlines_overlap,
+    beyond_enclosure,
+    area_unit_suspect,
+    speed_as_mean,
+    wall_thickness_suspect,
+)
 
 
 def of_case(case: Enclosure, *, overriding: bool = False) -> tuple[Finding, ...]:
     """What these rules say before anything is solved: they look at nothing but the case; what is
     drawn and typed, or what is lost between its scenario and variant."""
-    unsolved = cast(Solution, SimpleNamespace(case=case))
+    unsolved = cast(Solution, SimpleNamespace(case=case, followed=lambda fan: None))
     made = (variant_overridden,) if overriding else DRAWN
     return tuple(each for rule in made for each in rule(unsolved))
 

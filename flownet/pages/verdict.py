@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Container, Iterator, Sequence
 
-from flownet.judging.assessment import OVER, STATUSES, assessed
+from flownet.judging.assessment import OVER, STATUSES, THERMAL, assessed
 from flownet.judging.layered import LAYERS
 from flownet.judging.voids import told
 from flownet.pages.page import counted
@@ -88,13 +88,15 @@ def _limits(
         paper = " on paper" if void else ""
         lead, style, named = f"{counted(len(broken), 'limit')} broken{paper}: ", "bad", broken
     elif tight:
-        lead, style, named = f"{_held(kept, void)}, {len(tight)} tight: ", "doubtful", tight
+        many = "tight" if kept == 1 else f"{len(tight)} tight"
+        lead, style, named = f"{_held(kept, void)}, {many}: ", "doubtful", tight
     elif kept:
         lead, style, named = f"{_held(kept, void)}; least room: ", "good", found["ok"][:1]
     else:
         lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
-    yield _sentence(lead, [_room(item, units) for item in named], style)
+    said = [_room(item, units) + _at_most(item, solution, units) for item in named]
+    yield _sentence(lead, said, style)
     if unknown:
         names = [item.subject for item in unknown]
         yield _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful")
@@ -107,6 +109,15 @@ def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:
 def _held(count: int, void: bool) -> str:
     held = f"{count} limits hold" if count > 1 else "The one limit holds"
     return f"On paper {held[0].lower()}{held[1:]}" if void else held
+
+
+def _at_most(limit: Limit, solution: Solution, units: str) -> str:
+    """` of 3.0 K above the outside`, of one that holds and that outside air alone leaves tight."""
+    most = float(limit.bound) - float(solution.site["temperature"])
+    usual = float(solution.case.limits.margin)
+    if limit.limit not in THERMAL or not limit.holds or not limit.margin <= most < usual:
+        return ""
+    return f" of {limit.margin_quantity.shown(units).text(most)} above the outside"
 
 
 def _room(limit: Limit, units: str) -> str:

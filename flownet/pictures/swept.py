@@ -70,7 +70,7 @@ def taken(found: Sweep, of: str | None, units: str) -> Swept:
     of = of or _usual(found)
     results, quantity = _results(found, of)
     if found.design.sort != "grid" and len(found.design.axes) > 1:
-        raise CaseError(f"a {found.design.sort} design of several keys has no picture; take a grid")
+        raise CaseError(f"a {found.design.sort} plan of several keys has no picture; take a grid")
     keys = [_key(found, number, units) for number in range(len(found.design.axes))]
     wide = [key for key in keys if len(set(key.values.tolist())) > 1]
     fixed = tuple(f"{key.path} {key.texts[0]}" for key in keys if key not in wide)

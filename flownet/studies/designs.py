@@ -122,21 +122,21 @@ class Design:
 def design(
     axes: Sequence[Axis], sort: str = "grid", samples: int | None = None, seed: int | None = None
 ) -> Design:
-    """The design over some axes: a grid of every combination, the last axis changing fastest; a
+    """The plan over some axes: a grid of every combination, the last axis changing fastest; a
     Latin hypercube; a scrambled Sobol sequence, its size rounded up to a power of two.
 
     `samples`: how many, `seed` (default 1): the same one gives the same; a grid has neither.
     CaseError for what does not fit together.
     """
     if sort not in DESIGNS:
-        raise CaseError(f'design: must be one of {", ".join(DESIGNS)} (got "{sort}")')
+        raise CaseError(f'design: the plan must be one of {", ".join(DESIGNS)} (got "{sort}")')
     if not axes:
         raise CaseError("vary: at least one path with its values is wanted")
     if sort == "grid":
         return _grid(tuple(axes), samples, seed)
     asked, size = _samples(sort, samples)
     if len(axes) > MOST_KEYS:
-        raise CaseError(f"vary: at most {MOST_KEYS} paths in a {sort} design (got {len(axes)})")
+        raise CaseError(f"vary: at most {MOST_KEYS} paths in a {sort} plan (got {len(axes)})")
     if seed is not None and (isinstance(seed, bool) or not isinstance(seed, int) or seed < 0):
         raise CaseError(f"seed: a whole number from 0 on is wanted (got {seed})")
     return Design(sort, tuple(axes), size, FIRST_SEED if seed is None else seed, asked)
@@ -147,11 +147,11 @@ def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Desi
         if value is not None:
             raise CaseError(
                 f"{name}: a grid has none, it is every combination (got {value}); "
-                'take design "latin" or "sobol"'
+                'take the plan "latin" or "sobol"'
             )
     faults = [
         f"{axis.path}: a grid needs a count, or values one by one (got only two ends); write such "
-        'as "... in 5", or take design "latin" or "sobol"'
+        'as "... in 5", or take the plan "latin" or "sobol"'
         for axis in axes
         if axis.continuous
     ]
@@ -166,7 +166,7 @@ def _grid(axes: tuple[Axis, ...], samples: int | None, seed: int | None) -> Desi
 def _samples(sort: str, samples: int | None) -> tuple[int, int]:
     """How many were asked for, and how many there are."""
     if samples is None:
-        raise CaseError(f"samples: how many? a {sort} design needs it, such as 256")
+        raise CaseError(f"samples: how many? a {sort} plan needs it, such as 256")
     if isinstance(samples, bool) or not isinstance(samples, int) or not 1 <= samples <= MOST_ROWS:
         raise CaseError(f"samples: a whole number from 1 to {MOST_ROWS} is wanted (got {samples})")
     return samples, 1 << (samples - 1).bit_length() if sort == "sobol" else samples

@@ -211,7 +211,7 @@ def _left(made: RowStream, resume: bool) -> RowNote | None:
         )
     if left.digest != made.note.digest:
         raise OtherJob(
-            f"{target}: {name} was begun with another case, other ranges, another design or "
+            f"{target}: {name} was begun with another case, other ranges, another plan or "
             "another version; begin anew with --force (force=True), or name another file"
         )
     made.hashed = hashed

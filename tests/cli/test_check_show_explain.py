@@ -54,6 +54,22 @@ def test_what_the_drawing_says_is_told_without_solving(tmp_path):
     assert [each["rule"] for each in said] == ["outlines-overlap", "beyond-enclosure"]
 
 
+def test_a_thermostat_is_solved_at_its_mean_speed_and_check_and_solve_say_so(tmp_path):
+    """The air settles where it switches, at a speed that is neither of its two."""
+    control = (
+        'supply = "mains"\nspeed_control = { by = "compartment.box", '
+        'temperature = "46 46.01 degC", speed = "0.2 1.0" }\n'
+    )
+    case = box.written(tmp_path, box.SOUND.replace('supply = "mains"\n', control, 1))
+    result = box.run("check", case)
+    assert (result.exit_code, "speed-as-mean" in result.stdout) == (0, True)
+    found = json.loads(box.run("solve", case, "--json", "-").stdout)
+    assert 46.0 < found["compartments"]["box"]["temperature_degC"] < 46.01
+    assert 0.25 < found["fans"]["fan.left"]["speed_ratio"] < 0.95
+    said = [each for each in found["findings"] if each["rule"] == "speed-as-mean"]
+    assert [each["subject"] for each in said] == ["fan.left", "fan.right"]
+
+
 def test_scenarios_that_cannot_be_solved_are_found_without_solving(tmp_path, monkeypatch):
     monkeypatch.setattr("flownet.solver.steady.solve", None)
     result = box.run("check", box.written(tmp_path))

@@ -67,7 +67,10 @@ def test_other_suffixes_are_refused_before_anything_is_solved(case):
 def test_network_of_a_case_that_cannot_be_solved_is_drawn_all_the_same(case):
     result = box.run("draw", case, "network", "-s", "hopeless")
     assert result.exit_code == 0
-    assert "drawn without flows, not solved: compartment.box" in result.stderr
+    assert (
+        "drawn without flows, not solved: box.toml: scenario hopeless: compartment.box"
+        in result.stderr
+    )
     assert os.path.exists("box-network.svg")
 
 

@@ -24,6 +24,7 @@ def test_a_case_without_limits_asks_for_a_rise(case):
     text = box.CASE.replace('air_limit = "55 degC"', "")
     bare = box.written(case.parent, text, "bare.toml")
     assert "give --rise" in box.run("size", bare).stdout
+    assert "\n\n\n" not in box.run("size", bare).stdout  # no room for what is not void
     assert "that may leave 8.0 K warmer" in box.run("size", bare, "--rise", "8 K").stdout
 
 

@@ -12,7 +12,7 @@ import pytest
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.findings import fan_data, losses, mixing, resistances
+from flownet.findings import RULES, fan_data, losses, mixing, resistances
 from flownet.findings.rule import percent
 from tests.each import each, named
 from tests.findings import samples as s
@@ -255,6 +255,9 @@ def test_slots_of_other_rows_are_counted_by_themselves():
                   e=Slot(name="e", from_="outside", to="upper", **card))  # fmt: skip
     flows = {**FLOWS, "slot.a": 0.03, **dict.fromkeys(map("slot.{}".format, "bcde"), 0.01)}
     assert numbers(solved(made, flows=flows), "slot-empty")["share"] == "75 %"
+    still = solved(made, flows={**flows, "slot.a": 0.0, "slot.b": 0.0})  # no share of nothing
+    (said,) = RULES["slot-empty"](still)
+    assert "slot.b" not in said.message()
 
 
 def test_each_sealed_place_has_its_own_heat():

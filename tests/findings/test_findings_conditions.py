@@ -44,6 +44,13 @@ PAST = {"stream": "fan.roof", "flow_area": "100 cm2"}
 HEIGHTS = {"size": "800 x 1800 x 400 mm"}
 
 
+def switched(drive: float, ramp: float, speed: str = "0.3 1.0") -> Any:
+    """A fan that goes from slow to fast from 50 degC on."""
+    control = {"by": "part.drive", "temperature": f"50 {50 + ramp} degC", "speed": speed}
+    return solved(things(roof=s.roof(speed_control=control)),
+                  parts={"drive": {"temperature": drive + ZERO}})  # fmt: skip
+
+
 def small_fan(area: float, frame: str | None = "119 x 38 mm") -> Any:
     """A vent with a K of 1 on a fan of 60 cm2 of flow area."""
     made = axial(flow_area="60 cm2", frame=frame)
@@ -571,6 +578,8 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("flow-unit-suspect", lambda flow: s.sibling(flow=f"0 136 {flow} m3/h"),
      (264.5, 279.5), (262.0, 281.5)),
     ("area-unit-suspect", lambda area: s.vented(area=f"{area} mm2", loss=2.5), (0.49,), (0.51,)),
+    ("speed-as-mean", lambda each: switched(*each), ((50.005, 0.01), (50.9, 0.99)),
+     ((50.005, 1.01), (50.02, 0.01), (49.99, 0.01), (50.005, 0.01, "0.7 0.7"))),
     ("wall-thickness-suspect", u.panel, ("0.49e-4 m", "0.51 m"), ("0.051 mm", "490 mm")),
     ("beyond-enclosure", lambda x: u.drawn(f"{x} 900 800 900 mm"), (-1.1, 1.1),
      (-0.9, 0.9)),

@@ -58,6 +58,9 @@ def test_air_pressed_down_past_a_wall_cools_as_in_stirred_tanks(count):
     found = layers(solution) if count > 1 else np.array(one)
     assert found[::-1] == pytest.approx(expected, rel=1e-5)
     assert solution.compartments["box"].mean_temperature - OUTSIDE == pytest.approx(found.mean())
+    levels = [row.level for row in solution.layers_of("box").values()]
+    middles = (np.arange(count) + 0.5) * TALL / count
+    assert levels == pytest.approx(middles if count > 1 else [])
     if count == 32:
         assert found[0] == pytest.approx(200.0 / carried * np.exp(-10.0 / carried), rel=0.02)
 
@@ -111,6 +114,25 @@ def test_heat_is_conserved_and_faces_are_shared_by_height(count):
     assert solution.walls["skin"].heat == pytest.approx(expected, rel=1e-9)
     carried = HEAT_CAPACITY * solution.mass_flow("vent.low") * rise[-1]
     assert carried + solution.totals.wall_heat == pytest.approx(200.0, rel=1e-4)
+
+
+def test_a_computed_wall_in_one_piece_is_its_faces_one_by_one():
+    """Panels stand side by side: what each place loses does not depend on how they are named, be
+    it divided or, like the one beside it, not."""
+    film = {"u_value": None, "area": None, "thickness": 0.002, "material": "steel"}
+    more = (Compartment(name="aside", outline=(WIDE, 0.0, WIDE, TALL), depth=DEEP),
+            Part(name="q", in_="aside", power=60.0))  # fmt: skip
+
+    def solved(*pieces):
+        walls = (wall(name=f"{place}-{faces[0]}", from_=place, faces=faces, **film)
+                 for place in ("aside", "box") for faces in pieces)  # fmt: skip
+        return flownet.solve(box(3, *more, *walls, vents=(0.2, 1.6)))
+
+    one, each = solved(("front", "top")), solved(("front",), ("top",))
+    assert layers(one) == pytest.approx(layers(each), rel=1e-6)
+    aside = [found.compartments["aside"].temperature for found in (one, each)]
+    assert aside[0] == pytest.approx(aside[1], abs=1e-5)
+    assert one.walls["aside-front"].heat == pytest.approx(60.0, rel=1e-6)
 
 
 def test_heat_above_all_openings_is_refused_and_without_a_place_put_where_air_moves():

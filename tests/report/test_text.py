@@ -237,6 +237,12 @@ def test_the_verdict_says_what_is_void_holds_is_tight_or_broken():
     assert "The one limit holds; least room: part.rectifier 20.0 K left" in page(limits(good))
     close = limits(tight, text_sample.part_limit("controller", 40.0, 60.0))
     assert "2 limits hold, 1 tight: part.rectifier 4.0 K left" in page(close)
+    warm = limits().site["temperature"] - text_sample.ZERO
+    never = limits(text_sample.part_limit("rectifier", warm + 1.0, warm + 3.0))
+    assert (
+        "The one limit holds, tight: part.rectifier 2.0 K left of 3.0 K above the outside"
+        in page(never)
+    )
     assert "No limit is held against a result" in page(limits())
     many = [text_sample.part_limit("rectifier", 111.0 + i, 110.0) for i in range(7)]
     text = " ".join(" ".join(page(limits(*many))).split())
