@@ -105,8 +105,8 @@ def _path(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
     way = way_of(solution, through)
     steps = steps_of(solution, way)
     after = [math.fsum(step.change for step in steps[: i + 1]) for i in range(len(steps))]
-    whole = "Round inside" if way.closed else "From outside to outside"
-    note = Sentence("", f"{whole}, by way of {through or way.streams[0].path}; {PATH_KEY}")
+    whole = "From outside to outside" if is_outside(way[0].source) else "Round inside"
+    note = Sentence("", f"{whole}, by way of {through or way[0].path}; {PATH_KEY}")
     return grid(
         Listing("path", (
             Column("step", [step.name for step in steps]),
