@@ -239,7 +239,8 @@ def _parts(ax: Axes, one: SlotAir, tall: float, units: str) -> None:
         ax.plot(x, [part.place] * 2, color=tone, linewidth=0.8, linestyle=(0, (1, 1)), zorder=4)
         if known(part.row.limit):
             _limit(ax, (part.row.limit, here), part.place, over, units)
-        ax.plot(x[1:], [part.place], "D", ms=4.6, mfc=fill, mec=style.INK, mew=0.9, zorder=6)
+        ax.plot(x[1:], [part.place], "D", ms=4.6, mfc=fill, mec=style.INK, mew=0.9, zorder=6,
+                clip_on=False)  # fmt: skip
         if abs(middle - tall * part.place) > part.tall / 2 + 5.0:
             thin = {"arrowstyle": "-", "linewidth": 0.5, "color": style.QUIET}
             ax.annotate("", (x[1], part.place), (0.6, middle / tall), zorder=5.2,
