@@ -54,7 +54,8 @@ def declared() -> dict[str, dict[str, tuple[str, str]]]:
     text = importlib.resources.files("flownet.exports").joinpath("legend.toml").read_text("utf-8")
     known = tomllib.loads(text)
     common = known.pop("all")
-    return {name: {key: tuple(common[key] if told == "all" else told) for key, told in each.items()}
+    return {name: {key: tuple(common[key] if told == "all" else told)
+                   for key, told in {"scenario": "all", **each}.items()}
             for name, each in known.items()}  # fmt: skip
 
 

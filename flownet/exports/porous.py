@@ -5,8 +5,8 @@ Every number comes from the laws of the solver, evaluated for the air of a solut
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import Any, NamedTuple
+from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 
@@ -26,15 +26,9 @@ NO_SLOPE = 1e-3  # of the other part: a linear one below it is the turn of a squ
 SAME_BOTH_WAYS = 1e-6  # of a drop
 
 
-class Piece(NamedTuple):
-    """What stands in a branch, without the rise of a fan that runs."""
-
-    face: float  # area that its velocity is on, of all equal channels [m2]; NaN of a leak
-    drop: Callable[[Array, float, float], Array]  # [Pa] of velocities (n,), density, viscosity
-
-
-def pieces(solution: Solution) -> dict[str, Piece]:
-    """Every element of the case by its path, at the speeds of a solution."""
+def pieces(solution: Solution) -> dict[str, tuple[float, list[Any]]]:
+    """Of every element by its path, at the speeds of a solution, the area that its velocity is on
+    (of all equal channels; NaN of a leak), and its laws but for a fan's that runs."""
     ratios = dict(zip(solution.fans.names, solution.fans.columns["speed_ratio"], strict=True))
     inputs = speeds.as_solved(Inputs.of(solution.case), ratios)
     found = {}
@@ -45,7 +39,7 @@ def pieces(solution: Solution) -> dict[str, Piece]:
             path = f"{kind}.{name}"
             runs = path in solution.fans and solution.fans[path].region != "stopped"
             laws = (law for law in made.laws if law is not made.fan or not runs)
-            found[path] = _piece(float(faces[row]), [_of_row(law, row) for law in laws])
+            found[path] = float(faces[row]), [_of_row(law, row) for law in laws]
     return found
 
 
@@ -56,15 +50,12 @@ def _of_row(law: Any, row: int) -> Any:
     return type(law)(*(_of_row(each, row) for each in law)) if isinstance(law, tuple) else law
 
 
-def _piece(face: float, laws: Any) -> Piece:
-    def drop(velocity: Array, density: float, viscosity: float) -> Array:
-        flow = density * face * velocity[None]
-        wide = np.full_like(flow, density)
-        here = air.Air(wide, np.full_like(flow, viscosity), wide, wide)
-        found: Array = in_series(laws, flow, here)[0][0].real if laws else 0.0 * velocity
-        return found
-
-    return Piece(face, drop)
+def _drop(laws: Any, flow: Array, density: float, viscosity: float) -> Array:
+    """Drop [Pa] along the sign of mass flows (n,)."""
+    wide = np.full((1, len(flow)), density)
+    here = air.Air(wide, np.full_like(wide, viscosity), wide, wide)
+    found: Array = in_series(laws, flow[None], here)[0][0].real
+    return found
 
 
 def porous(solution: Solution) -> Iterator[tuple[Any, ...]]:
@@ -78,15 +69,16 @@ def porous(solution: Solution) -> Iterator[tuple[Any, ...]]:
     found, passed = pieces(solution), open_branches(solution.case)
     for host, path, item in ((host, path, item) for host, chain in series(solution.case).items()
                              for path, item in chain.items() if host in passed):  # fmt: skip
-        row, piece = solution.branches[path], found[path]
+        row, (face, laws) = solution.branches[path], found[path]
         density = float(row.density)
         # the solver takes both at one temperature
         viscosity = float(air.viscosity(solution.site["pressure"] / (air.GAS_CONSTANT * density)))
-        velocity = 0.0 if is_still(solution, path) else row.mass_flow / (density * piece.face)
+        velocity = 0.0 if is_still(solution, path) else row.mass_flow / (density * face)
         sign, size = -1 if velocity < 0 else 1, abs(velocity) or STANDING_AIR
         speed = size * HELD_FOR
-        lost, back = (way * piece.drop(way * speed, density, viscosity) for way in (sign, -sign))
-        if not np.isfinite(piece.face) or not lost.all():
+        lost, back = (way * _drop(laws, way * density * face * speed, density, viscosity)
+                      for way in (sign, -sign))  # fmt: skip
+        if not np.isfinite(face) or not lost.all():
             continue
         powers = np.stack((speed, speed**2), axis=1) / lost[:, None]
         (a, b), _ = nnls(powers, np.ones(len(speed)))
@@ -94,7 +86,7 @@ def porous(solution: Solution) -> Iterator[tuple[Any, ...]]:
             a, b = 0.0, 1 / np.mean(powers[:, 1])
         one_way = not np.allclose(lost, back, rtol=SAME_BOTH_WAYS)
         yield (
-            path, item.tag, host if host != path else None, row.state, piece.face, velocity,
+            path, item.tag, host if host != path else None, row.state, face, velocity,
             row.drop, ("either", "from > to", "to > from")[one_way * sign], float(a), float(b),
             float(np.max(np.abs((a * speed + b * speed**2) / lost - 1))), density, viscosity,
             2 * b / density, a / viscosity,
