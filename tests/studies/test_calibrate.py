@@ -17,7 +17,7 @@ from flownet.studies.readings.calibrate import Calibration, fitted
 from flownet.studies.readings.file import known_results, read
 from flownet.studies.readings.slopes import Linear, Unknowns, unknowns
 from tests.studies.measured import CABINET, box, read_off
-from tests.test_cases import load
+from tests.test_cases import CASES, load
 
 TEN = {
     "filter.intake.fouling": 1.7, "leak.door-seal.flow_at.0": 0.002, "vent.side.area": 0.0075,
@@ -132,6 +132,17 @@ def test_a_misfit_is_said_first_and_widens_the_intervals():
     spread = [found.intervals["vent.in.loss"] for found in (good, bad)]
     narrow, wide = (high / low for low, high in spread)
     assert wide > narrow**2
+
+
+def test_values_that_nothing_holds_are_named_and_stand_in_no_block():
+    """A drop of 3000 Pa at a mat of 26 Pa; a heat and its resistance where all else is wrong."""
+    case = load("drive-cabinet")
+    row = {"point": "filter.intake.drop", "reading": 3000, "reading_unit": "Pa", "uncertainty": 1}
+    assert flownet.calibrate(case, [row], free="filter.intake.fouling").block == []
+    free = ["part.controller.power", "part.controller.resistance"]
+    demo = CASES / "drive-cabinet" / "readings.csv"
+    said = flownet.calibrate(case, demo, free=free, scenario="hot").verdicts()
+    assert said[2].endswith(f"so not known: {' and '.join(free)}")
 
 
 def test_a_bound_is_told_and_has_no_interval():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 import flownet
@@ -102,6 +103,22 @@ def test_sensors_in_each_others_place_and_elsewhere():
                          "part.contactors.temperature"  # fmt: skip
 
 
+def test_outside_air_a_little_warmer_is_found_though_a_coarse_step_passes_it():
+    rows = [row(46.0, uncertainty=0.5, point="site.temperature"),
+            row(53.6, uncertainty=0.8, point="compartment.upper.temperature"),
+            row(49.5, uncertainty=0.8, point="compartment.lower.temperature")]  # fmt: skip
+    found = flownet.check_readings(load("drive-cabinet"), rows, scenario="hot")
+    assert found.explanations[0].what == "outside air warmer or cooler"
+    assert found.explanations[0].changes["outside.temperature"] == pytest.approx(319.0, abs=0.3)
+
+
+def test_a_margin_has_no_share_and_no_sensor_sits_at_the_heat_of_a_wall():
+    rows = [row(20.0, "W", 1.0, "fan.left.power"), row(5.0, "K", 1.0, "part.controller.margin")]
+    found = flownet.check_readings(load("drive-cabinet"), rows)
+    assert np.isnan(found.shares).tolist() == [False, True]
+    assert not any("sits at" in each.what for each in found.explanations)
+
+
 def test_two_causes_at_once_are_not_explained_by_one():
     case = load("drive-cabinet")
     rows = read_off(case, CABINET, {"filter.intake.fouling": 2.5, "vent.side.state": "blanked"})
@@ -175,6 +192,7 @@ def test_every_fault_of_a_file_is_told_at_once_by_its_line(tmp_path):
     (f"{HEAD}\noutside.temperature,4,degC,1\n", 'did you mean "site.temperature"?'),
     (f"{HEAD}\nvent.in.drop,4,,1\n", "reading_unit: is blank"),
     (f"{HEAD}\nvent.in.drop,4,Pa,1e-300\n", "uncertainty: must be above 0"),
+    (f"{HEAD}\npart.nobody.temperature,4,K,1\n", "no such result; there are part.p"),
     (f"{HEAD},seen,seen\n", 'column "seen" stands twice'),
     (HEAD + "\nvent.no.drop,4,Pa,1" * 10_000, "line 52: this and what follows is not looked"),
 ]), "text said")  # fmt: skip

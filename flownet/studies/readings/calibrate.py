@@ -31,7 +31,7 @@ from flownet.solving.attempt import changed
 from flownet.studies.outcome import place_facts
 from flownet.studies.readings.file import Known, Readings, Source, data_columns, known_results, read
 from flownet.studies.readings.fit import Fit, fit, most
-from flownet.studies.readings.separate import inseparable, weakness
+from flownet.studies.readings.separate import COARSEST, inseparable, weakness
 from flownet.studies.readings.slopes import FIT_SPAN, Unknown, Unknowns, unknowns
 from flownet.studies.samples import NORMAL_95
 
@@ -107,7 +107,9 @@ class Calibration(Result):
 
     @property
     def block(self) -> list[str]:
-        """The same as lines of a case file."""
+        """The same as lines of a case file; none where the search found no end of any value."""
+        if all(each.bound and each.one.searched[each.bound == "upper"] for each in self.every):
+            return []
         like = self.case.applied.variant
         lines = [] if like == "base" else [f"like = {json.dumps(like.split('+'))}"]
         return lines + [f"{json.dumps(path)} = {json.dumps(text)}" for each in self.every
@@ -147,7 +149,7 @@ class Calibration(Result):
                                     zip(self.values, row, strict=True)} for path, row in rows},
             "chi_square": self.fit.chi_square, "degrees_of_freedom": self.fit.freedom,
             "fits": self.fit.fits,
-            "block": "\n".join([f"[variant.{MEASURED_VARIANT}]", *self.block]),
+            "block": "\n".join([f"[variant.{MEASURED_VARIANT}]"] * bool(self.block) + self.block),
         }  # fmt: skip
         return Sheet("calibrate", caption, self.verdicts, [*_tables(self)],
                      (Sentence("", CONVENTIONS),), facts)  # fmt: skip
@@ -238,6 +240,15 @@ def _sentences(found: Calibration, units: str) -> Iterator[str]:
         yield f"{what}; intervals are {wider:.2g} times as wide as the stated uncertainties make " \
               "them, with Student's t: the values are those of a model that something is wrong " \
               "with"  # fmt: skip
+        half = fit_.half_widths(known=False)
+        loose = [path for path, each in zip(found.values, half, strict=True) if each > COARSEST]
+        if loose:
+            yield f"known to no better than a tenth to ten times, so not known: {listed(loose)}"
+    yield from _remarks(found, units)
+
+
+def _remarks(found: Calibration, units: str) -> Iterator[str]:
+    """What is at a bound, what hangs together, where the block does not hold."""
     for one, value, *_, bound in found.every:
         if bound:
             far = FAR * one.searched[bound == "upper"]
@@ -265,7 +276,8 @@ def _tables(found: Calibration) -> Iterator[Listing]:
         Column("95 %", [each.range for each in some], right=True),
         Column("", [f"at its {each.bound} bound" * bool(each.bound) for each in some]),
     ), whole=True)  # fmt: skip
-    yield Listing("block", (Column(f"[variant.{MEASURED_VARIANT}]", found.block),), whole=True)
+    if found.block:
+        yield Listing("block", (Column(f"[variant.{MEASURED_VARIANT}]", found.block),), whole=True)
     pairs = sorted(found.correlations.items(), key=lambda each: -abs(each[1]))
     if pairs:
         yield Listing("pairs", (Column("Correlation", [", ".join(both) for both, _ in pairs]),

@@ -31,6 +31,7 @@ from flownet.studies.samples import NORMAL_95
 from flownet.studies.tolerances import Spread, difference, practice, spreads
 
 LEAST_RISE = 0.5  # K from outside: a share of less says nothing
+WORTH = 0.5  # of chi-square: what leaves more and does not explain is in JSON alone
 AS_GOOD = 2.0  # of chi-square and twice the count, within which explanations are as good
 
 
@@ -67,9 +68,11 @@ class Deviations(Result):
     @cached_property
     def shares(self) -> Array:
         """Difference over the rise above outside of a temperature, over the prediction of all else;
-        NaN where that is next to nothing, and of levels."""
+        NaN where that is next to nothing, and of levels and margins."""
         zero = {q.TEMPERATURE: self.solution.site["temperature"], q.LEVEL: math.nan}
-        whole = self.predicted - np.array([zero.get(kind, 0.0) for kind in self.readings.kinds])
+        bare = [math.nan if path.endswith("margin") else zero.get(kind, 0.0) for path, kind in
+                zip(self.readings.points, self.readings.kinds, strict=True)]  # fmt: skip
+        whole = self.predicted - np.array(bare)
         least = [LEAST_RISE if kind == q.TEMPERATURE else kind.metric.nought
                  for kind in self.readings.kinds]  # fmt: skip
         return self.apart / np.where(np.abs(whole) > least, np.abs(whole), np.nan)
@@ -228,8 +231,8 @@ def _tables(found: Deviations) -> Iterator[Listing]:
 
 
 def _explained(found: Deviations) -> Iterator[Listing]:
-    some = found.explanations
-    case = found.solution.case
+    every, case = found.explanations, found.solution.case
+    some = [each for each in every if each.explains or each.chi_square < WORTH * found.stated]
     if some:
         yield Listing("explanations", (
             Column("Explanation", [each.words for each in some]),
@@ -239,18 +242,18 @@ def _explained(found: Deviations) -> Iterator[Listing]:
                                 for each in some], right=True),
         ))  # fmt: skip
     yield Listing("explanations", (
-        Column("words", [each.words() for each in some]),
+        Column("words", [each.words() for each in every]),
         Column("changes", [{path: as_text(case, path, value) for path, value in
-                            each.changes.items()} for each in some]),
-        Column("chi_square", [each.chi_square for each in some], q.RATIO),
-        Column("fitted", [each.counted for each in some]),
-        Column("explains", [each.explains for each in some]),
+                            each.changes.items()} for each in every]),
+        Column("chi_square", [each.chi_square for each in every], q.RATIO),
+        Column("fitted", [each.counted for each in every]),
+        Column("explains", [each.explains for each in every]),
     ), "json")  # fmt: skip
 
 
 def _meaning(found: Deviations, units: str) -> str:
     return (
         f"share: of the rise above outside ({_ambient(found, units)}) for temperatures, of what is "
-        "predicted for all else. +/- 95 %: uncertainty of the reading and tolerances of the case "
-        "together, by exact derivatives (linear)."
+        "predicted for all else; - where neither says anything. +/- 95 %: uncertainty of the "
+        "reading and tolerances of the case together, by exact derivatives (linear)."
     )

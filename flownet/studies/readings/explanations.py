@@ -17,15 +17,14 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE, get, given
 from flownet.studies.headroom_subject import Subject, subject
-from flownet.studies.readings.file import Known, Readings
+from flownet.studies.readings.file import USUALLY_READ, Known, Readings
 from flownet.studies.readings.fit import MISFIT, chance
 from flownet.studies.readings.slopes import CLEAN_MAT
 from flownet.studies.runs import Run, evaluate
 from flownet.studies.samples import NORMAL_95
 
 TRIED_VALUES = 17  # at a time of a number that is fitted
-CLOSER_LOOKS = 2  # each between the neighbours of the best value
-REFINED = 6  # explanations whose number is looked for more closely
+CLOSER_LOOKS = (1000, 6)  # how many numbers each is for, between the neighbours of the best value
 COUNTED, ELSEWHERE = 1, 2  # numbers that an explanation fits
 MAINS = (50.0, 60.0)  # Hz
 SWITCHED = {  # kind -> from which state to which other, in words
@@ -131,9 +130,9 @@ class _Tried(NamedTuple):
 def _changes(case: Enclosure, compared: Compared) -> Iterator[Explanation]:
     """Every state and number that is tried, a number at its best value."""
     tried = _solved(case, compared, list(_tried(case, compared.readings)))
-    for _ in range(CLOSER_LOOKS):
+    for most in CLOSER_LOOKS:
         tried.sort(key=lambda each: each.chi_square)
-        numbers = [i for i, each in enumerate(tried) if len(each.values) > 1][:REFINED]
+        numbers = [i for i, each in enumerate(tried) if len(each.values) > 1][:most]
         closer = _solved(case, compared, [tried[i].closer for i in numbers])
         for i, each in zip(numbers, closer, strict=True):
             tried[i] = each
@@ -216,12 +215,13 @@ def _heated(case: Enclosure, readings: Readings) -> list[str]:
 
 
 def _elsewhere(compared: Compared) -> Iterator[Explanation]:
-    """Each sensor at the point that fits it best, and any two of one quantity in each other's
+    """Each sensor at the usual point that fits it best, and any two of one quantity in each other's
     place."""
     points, kinds = compared.readings.points, compared.readings.kinds
     for i, own in enumerate(points):
         others = [path for path in compared.drawn
-                  if compared.known[path][0] == kinds[i] and path != own]  # fmt: skip
+                  if compared.known[path][0] == kinds[i] and path != own
+                  and path.rpartition(".")[2] in USUALLY_READ]  # fmt: skip
         moved = [_sensors(compared, {i: path}, f"sensor of {own} sits at {path}")
                  for path in others]  # fmt: skip
         yield from sorted(moved, key=lambda each: each.chi_square)[:1]

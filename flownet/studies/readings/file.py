@@ -21,7 +21,7 @@ from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError, placed
-from flownet.schema.fault import Fault, cut, did_you_mean, nearest
+from flownet.schema.fault import Fault, cut, did_you_mean, listed, nearest
 from flownet.schema.fields import TINY
 from flownet.schema.quantities import Quantity
 from flownet.schema.text_file import csv_lines, read_text
@@ -33,6 +33,12 @@ from flownet.studies.tolerances import difference
 WANTED = ("point", "reading", "reading_unit", "uncertainty")
 NEEDS = f"the columns are {', '.join(WANTED)}; others are kept"
 FAULTS_AT_ONCE = 50  # what follows so many is not looked at
+USUALLY_READ = {  # what is read on an enclosure -> its uncertainty, SI and a share, both together:
+    # common practice, no source
+    "temperature": (1.0, 0.0), "outlet_temperature": (1.0, 0.0), "air_temperature": (1.0, 0.0),
+    "drop": (1.0, 0.02), "rise": (1.0, 0.02), "pressure": (1.0, 0.02), "velocity": (0.05, 0.05),
+    "volume_flow": (0.0003, 0.05), "speed_ratio": (0.0, 0.01), "fan_power": (0.5, 0.02),
+}  # fmt: skip
 Cells = Mapping[Any, Any]  # by column; None: what stands beyond the last, as of csv.DictReader
 Source = str | PathLike[str] | Sequence[Cells]
 Known = Mapping[str, tuple[Quantity | None, float]]  # result path -> what it is, its value [SI]
@@ -110,7 +116,8 @@ def _rows(source: Source) -> tuple[str, Iterator[tuple[str, Cells]]]:
         path = Path(source)
         if not path.is_file():
             hint = did_you_mean(nearest(path.name, [x.name for x in path.parent.glob("*.csv")]))
-            raise CaseError(Fault(str(path), "no such file", hint=hint))
+            what = "is a folder, no file" if path.is_dir() else "no such file"
+            raise CaseError(Fault(str(path), what, hint=hint))
         return path.name, _of_text(read_text(path, path.name, f"; {NEEDS}"))
     argument_checks.check("readings", source, Sequence, "the path of a file, or a list of rows")
     for each in source:
@@ -185,16 +192,29 @@ def _quantity(point: str, known: Known) -> Quantity:
     if not point:
         raise CaseError("point: is blank; a result path is wanted, such as total.volume_flow")
     if point not in known:
-        meant = "site.temperature" if point == "outside.temperature" else nearest(point, known)
         given = point.rpartition(".")[2] in GIVEN
         what = "is given in the case, not found" if given else "no such result"
-        raise CaseError(Fault(cut(point), what, hint=did_you_mean(meant)))
+        raise CaseError(Fault(cut(point), what, hint=_meant(point, known)))
     quantity, value = known[point]
     if quantity is None:
         raise CaseError(f"{point}: is a word, no number")
     if not math.isfinite(value):
         raise CaseError(f"{point}: has no value here, so nothing can be read there")
     return quantity
+
+
+def _meant(point: str, known: Known) -> str:
+    """The result that was meant; where only its thing is none, the things there are."""
+    kind, _, rest = point.partition(".")
+    name, _, field = rest.rpartition(".")
+    names = [path[len(kind) + 1 : -len(field) - 1] for path in known
+             if name and path.startswith(f"{kind}.") and path.endswith(f".{field}")]  # fmt: skip
+    if names:
+        near = nearest(name, names)
+        there = f"there are {listed([f'{kind}.{each}' for each in names], 8)}"
+        return did_you_mean(f"{kind}.{near}.{field}" if near else "", there)
+    return did_you_mean("site.temperature" if point == "outside.temperature" else
+                        nearest(point, known))  # fmt: skip
 
 
 def _rated(point: str, unit: str, case: Enclosure) -> float:

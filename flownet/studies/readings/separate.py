@@ -13,7 +13,7 @@ import numpy as np
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
-from flownet.studies.readings.file import Known
+from flownet.studies.readings.file import USUALLY_READ, Known
 from flownet.studies.readings.fit import Fit, weakest
 from flownet.studies.readings.slopes import Unknown, Unknowns
 from flownet.studies.samples import NORMAL_95
@@ -28,12 +28,6 @@ NEXT_TO_NOTHING = 0.001  # of an uncertainty: what is less is told as less
 PROPOSED = 3  # readings that would help
 MOST_TIMES = 50  # by which readings can be more exact
 FINEST_READING = 0.2  # of the usual uncertainty of a reading: nobody reads more exactly
-USUALLY_READ = {  # what is read on an enclosure -> its uncertainty, SI and a share, both together:
-    # common practice, no source
-    "temperature": (1.0, 0.0), "outlet_temperature": (1.0, 0.0), "air_temperature": (1.0, 0.0),
-    "drop": (1.0, 0.02), "rise": (1.0, 0.02), "pressure": (1.0, 0.02), "velocity": (0.05, 0.05),
-    "volume_flow": (0.0003, 0.05), "speed_ratio": (0.0, 0.01), "fan_power": (0.5, 0.02),
-}  # fmt: skip
 
 
 class Weak(NamedTuple):
