@@ -225,7 +225,7 @@ def test_a_command_imports_only_what_it_needs(commands, tmp_path):
 def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     reader, writer = os.pipe()
     words = words.replace("BOX", str(box.written(tmp_path))).split()
-    made = Forked(words, stdout=writer, first=lambda: os.close(reader))
+    made = Forked(words, stdout=writer)
     os.close(reader)
     os.close(writer)
     assert (made.communicate()[1], made.returncode) == ("", 0)
