@@ -93,6 +93,7 @@ def _run_and_end(
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         for number, stream in enumerate(streams, 1):
             os.dup2(stream, number)
+        os.closerange(3, 1024)  # so that nobody waits for the end of a pipe that stays open here
         sys.stdout, sys.stderr = (os.fdopen(i, "w", closefd=False) for i in (1, 2))
         os.chdir(folder)
         sys.argv[1:], sys.path[:0] = words, [str(folder)]

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-
 import fluids
 import numpy as np
 import pytest
@@ -170,16 +167,3 @@ def test_magnitude_keeps_the_step():
     rounded = magnitude(np.array([-4.0, 0.0]) + 1j * STEP, rounding=3.0)
     np.testing.assert_allclose(rounded.real, [5.0, 3.0], rtol=1e-15)
     np.testing.assert_allclose(rounded.imag / STEP, [-0.8, 0.0], atol=1e-15)
-
-
-def test_start_up_loads_no_heavy_library():
-    """Air and correlations need numpy alone; the libraries are for tests and geometry."""
-    code = (
-        "import sys, flownet.physics.air, flownet.physics; "
-        "print(*{n.partition('.')[0] for n in sys.modules})"
-    )
-    loaded = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True
-    ).stdout.split()
-    assert "numpy" in loaded
-    assert not {"fluids", "ht", "scipy", "matplotlib", "networkx"} & set(loaded)

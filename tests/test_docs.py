@@ -15,7 +15,7 @@ from types import ModuleType
 import pytest
 
 import flownet
-from tests import published
+from tests import published, remembered
 from tests.forked import Forked, script
 
 ROOT = Path(__file__).parents[1]
@@ -34,6 +34,12 @@ def build() -> ModuleType:
         return module
     finally:
         sys.path.pop(0)
+
+
+@pytest.fixture(autouse=True)
+def _once(monkeypatch):
+    for place, name, work in remembered.WORK:
+        monkeypatch.setattr(place, name, work)
 
 
 def pages() -> list[str]:

@@ -221,16 +221,11 @@ def test_a_command_imports_only_what_it_needs(commands, tmp_path):
     assert "flownet.enclosure.enclosure" in told[-1]
 
 
-def test_import_flownet_alone_loads_next_to_nothing():
-    code = "import sys, flownet; print(*[m for m in ('numpy', 'click') if m in sys.modules])"
-    assert process("-c", code).stdout == "\n"
-
-
 @each(named(["--help", "solve BOX --all", "solve BOX --json -"]), "words")
 def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     reader, writer = os.pipe()
     words = words.replace("BOX", str(box.written(tmp_path))).split()
-    made = Forked(words, stdout=writer, first=lambda: os.close(reader))
+    made = Forked(words, stdout=writer)
     os.close(reader)
     os.close(writer)
     assert (made.communicate()[1], made.returncode) == ("", 0)

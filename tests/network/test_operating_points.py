@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 import sys
 from functools import cache
 from pathlib import Path
@@ -233,16 +232,6 @@ def test_draught_against_pressure_has_the_states_of_the_closed_form():
 
 
 # --- bounded ------------------------------------------------------------------------------------
-
-
-def test_a_solve_without_a_dip_loads_nothing_of_the_search():
-    code = (
-        "import sys, flownet; flownet.solve(flownet.load_case('cases/bench-supply'))\n"
-        "bad = [m for m in sys.modules if 'operating_points' in m or 'flow_states' in m "
-        "or m.endswith(('.pieces', '.reaching'))]\n"
-        "assert not bad, bad"
-    )
-    subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)
 
 
 def test_without_a_dip_nothing_is_counted_unless_asked_for():

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import subprocess
-import sys
 from itertools import pairwise
 
 import matplotlib as mpl
@@ -339,11 +337,3 @@ def test_wrong_arguments_are_refused():
             draw.map(solution, ax=Figure().add_subplot(), temperatures=odd)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="units must be"):
         draw.map(solution, ax=Figure().add_subplot(), units="imperial")
-
-
-def test_matplotlib_is_loaded_only_when_something_is_drawn():
-    code = (
-        "import sys, flownet, flownet.draw, flownet.cli.draw, flownet.pictures.save\n"
-        "assert not [m for m in sys.modules if m.partition('.')[0] == 'matplotlib']"
-    )
-    subprocess.run([sys.executable, "-c", code], check=True)
