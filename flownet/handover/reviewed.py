@@ -29,7 +29,7 @@ from flownet.studies.verdicts import closeness
 MOST_VARIANTS, MOST_SCENARIOS = 3, 3  # that can be shown
 MOST_THINGS = 144  # branches, parts and compartments in all maps: about 1 MB, and seconds
 MOST_LOADED = 4.0  # times the clean drop up to which a filter is looked at, if not twice today's
-ROUNDS = 3  # that narrow a crossing down: to 1e-4 of a step of the scan
+CROSSING_ROUNDS = 3  # that narrow a crossing down: to 1e-4 of a step of the scan
 SAMPLED = 1000
 
 
@@ -237,7 +237,7 @@ def _slid(
         if moved.key == "fouling":
             high = min(high, max(MOST_LOADED, 2 * moved.present))
         try:
-            yield searched(made, moved, (low, high), rounds=ROUNDS)
+            yield searched(made, moved, (low, high), rounds=CROSSING_ROUNDS)
         except NoSolution:
             continue
 

@@ -46,17 +46,13 @@ def fan_curves(
     fan : str, optional
         One fan by its path or name: its curve, against the network in which the others run.
         Default those that work together and do most to the air.
-    steps : int
-        Solves along each system curve.
-    gain : bool
-        Whether each fan is solved alone, to say what several do beside the best of them.
+    steps, gain : int, bool
+        Solves along each system curve; whether each fan is solved alone too, to say what is gained.
 
     Raises
     ------
-    CaseError
-        No fan runs, or the one named does not.
-    NoSolution
-        There is none with clean or loaded filters.
+    CaseError, NoSolution
+        No fan runs, or not the one named; none with clean or loaded filters.
     """
     chain = _chain("fan_curves", solution, fan)
     known = lines.curves(solution, chain)
