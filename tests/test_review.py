@@ -73,9 +73,9 @@ def rows(markup: str) -> dict[str, list[str]]:
 def test_margins_and_flows_of_every_pair_are_those_of_solve(
     case: flownet.Enclosure, found: flownet.Review, page: str
 ) -> None:
-    assert len(found.pairs) == 9
+    assert {pair.variant for pair in found.pairs} == {"three-fans", "base", "strong-fans"}
     told = data(page, "data")["pairs"]
-    for pair in found.pairs[::4]:
+    for pair in found.pairs[::3]:
         solved = flownet.solve(case, scenario=pair.scenario, variant=pair.variant)
         margins = rows(block(page, pair.key, "Margins, the worst first"))
         for item in solved.limits:
@@ -189,11 +189,11 @@ def test_pairs_that_are_left_out_are_counted(
     monkeypatch: pytest.MonkeyPatch, found: flownet.Review, page: str
 ) -> None:
     every = sum(cell is not None for row in found.comparison.cells for cell in row)
-    assert f"{every - 9} more pairs of the table of section 2 are left out" in page
+    assert f"{every - len(found.pairs)} more pairs of the table of section 2 are left out" in page
     monkeypatch.setattr(reviewed, "MOST_THINGS", 60)
     few = reviewed.pairs_shown(found.comparison, "three-fans")
     assert few == found.pairs[: len(few)]
-    assert 1 <= len(few) < 9
+    assert 1 <= len(few) < len(found.pairs)
 
 
 def test_the_page_is_small_enough_to_mail(page: str) -> None:

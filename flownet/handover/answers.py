@@ -222,7 +222,7 @@ def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
     pair = ShownPair(found.condition, found.proposal)
     pair = pair if pair in shown else next(iter(shown))
     try:
-        curves = fan_curves(shown[pair], steps=LINE_SOLVES)
+        curves = fan_curves(shown[pair], steps=LINE_SOLVES, gain=False)
     except FlownetError:
         return
     title = "What the fans give and what the enclosure asks"
@@ -254,9 +254,9 @@ def _stops(found: Reviewed, units: str) -> PageSection:
 
 def _moves(found: Reviewed, units: str) -> PageSection:
     key = found.slid[0].key
-    said = [*sentences.change_filter(found, units)]
-    said += [sentence(f"in {item.case.applied.scenario}: {item.verdicts(units)[0]}")
-             for item in found.slid]  # fmt: skip
+    said = [*sentences.change_filter(found, units)] or [
+        sentence(f"in {item.case.applied.scenario}: {item.verdicts(units)[0]}")
+        for item in found.slid]  # fmt: skip
     question = "When must the filter be changed?" if found.slid[0].today.drops \
         else f"How far can {key} go?"  # fmt: skip
     return PageSection(question, (always(said[0], "lead"),),

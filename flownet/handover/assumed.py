@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 from flownet import __version__
 from flownet.casefile import case_text, resolved
 from flownet.casefile.resolved import Resolved, counting
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage
 from flownet.handover.document import PageBlock, PageSection, always, grid, printed
 from flownet.handover.reviewed import Reviewed
@@ -16,7 +18,9 @@ from flownet.pages.caption import told
 from flownet.pages.page import counted
 from flownet.pages.sheet import Column, Listing
 from flownet.physics.registry import COMMON_PRACTICE, REGISTRY
+from flownet.pictures.caption import Units
 from flownet.schema.fault import listed, word
+from flownet.schema.fields import Number
 
 KINDS_FIRST = "outside limits supply part slot filter vent leak wall "  # the others come last
 NAMED_THINGS, MOST_SCENARIOS_TOLD, MOST_GIVEN = 3, 40, 40  # before `and 4 more`
@@ -80,11 +84,11 @@ def section(found: Reviewed, units: str) -> PageSection:
     """Scenarios and variants, what was assumed by whom, and every value."""
     case, rows = found.case, _rows(found)
     names = found.comparison.scenarios
-    terms = [(name, printed(_scenario(found, name))) for name in names[:MOST_SCENARIOS_TOLD]]
+    terms = [(name, printed(_scenario(found, name, units))) for name in names[:MOST_SCENARIOS_TOLD]]
     if more := len(names) - len(terms):
         terms.append((f"and {more} more", "as the table of section 2 names them"))
     variants = [("base", "as the case has it")]
-    variants += [(name, _changes(found, case.variants[name]))
+    variants += [(name, _changes(found, case.variants[name], units))
               for name in found.comparison.variants if name != "base"]  # fmt: skip
     owners = Counter(_owner(row) for row in rows)
     lead = f"Of {len(rows)} values that count, {owners['given']} stand in the case file and " \
@@ -97,12 +101,12 @@ def section(found: Reviewed, units: str) -> PageSection:
     return PageSection(
         "What is asked, and what is assumed?", (always(lead, "lead"),),
         (PageBlock("terms", "Scenarios", items=terms),
-         PageBlock("terms", "Variants", items=variants), _taken(rows, units),
+         PageBlock("terms", "Variants", items=variants), _taken(found, rows, units),
          PageBlock("details", whole.title, heads=whole.heads, rows=whole.rows)),
     )  # fmt: skip
 
 
-def _scenario(found: Reviewed, name: str) -> str:
+def _scenario(found: Reviewed, name: str, units: str) -> str:
     """A scenario in the words of a case: its changes, and what fails."""
     case, parts = found.case, []
     for one in name.split("+"):
@@ -111,14 +115,29 @@ def _scenario(found: Reviewed, name: str) -> str:
             how = SUPPLY_OUT if failed.kind == "supply" else WAYS_TOLD[failed.way]
             parts.append(f"{failed.kind}.{failed.target} {how}{FASTER * failed.rest_up}")
         elif one in case.scenarios:
-            parts.append(_changes(found, case.scenarios[one]))
+            parts.append(_changes(found, case.scenarios[one], units))
     return "; ".join(filter(None, parts)) or "as the case has it"
 
 
-def _changes(found: Reviewed, changes: Mapping[str, object]) -> str:
-    """`outside.temperature = 45 °C; baffle.shelf.present = false`, as a case file writes them."""
-    every = (f"{path} = {word(value)}" if isinstance(value, bool) else
-             told(found.case, {path: value})[0] for path, value in changes.items())  # fmt: skip
+def _value(case: Enclosure, path: str, value: Any, units: str) -> str:
+    """A number in the units of the page; all else as a case file writes it, without its signs."""
+    role = case.places(path)[0].role
+    if isinstance(role, Number) and isinstance(value, (int, float)):
+        return Units(units).round(role.quantity, value).strip()
+    text = word(value).strip('"') if isinstance(value, (str, bool)) else \
+        told(case, {path: value})[0].partition(" = ")[2]  # fmt: skip
+    return _plain_words(text)
+
+
+def _plain_words(text: str) -> str:
+    """`{ velocity = "0.5 1 m/s" }` as `velocity 0.5 1 m/s`."""
+    return " ".join(re.sub(r'[{}"\[\]]', "", text).replace(" = ", " ").split())
+
+
+def _changes(found: Reviewed, changes: Mapping[str, object], units: str) -> str:
+    """`outside.temperature = 45 °C; baffle.shelf.present = false`."""
+    every = (f"{path} = {_value(found.case, path, value, units)}"
+             for path, value in changes.items())  # fmt: skip
     return printed("; ".join(every))
 
 
@@ -140,19 +159,26 @@ def _owner(row: Resolved) -> str:
     return "given"
 
 
-def _taken(rows: list[Resolved], units: str) -> PageBlock:
+def _taken(found: Reviewed, rows: list[Resolved], units: str) -> PageBlock:
     """What a review asks first: given values of the kinds that decide, fan types, every default
     that has a source or a reason; what is alike in several things stands once."""
     groups: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
+    pair, used = found.decisive, {str(fan.type) for fan in found.case.fans.values()}
+    made = found.case.under(*pair).with_changes(found.comparison.changes)
     for row in rows:
         kind, *names = row.path.split(".")
         owner = _owner(row)
+        if kind == "fan_type" and names[0] not in used:
+            continue
         counts = {"given": TOLD_FIRST.fullmatch(row.path),
                   "catalogue": names[-1] == "origin"}.get(owner, " (" in row.origin)  # fmt: skip
         if counts:
             what = f"{kind} {names[-1]}" if kind != "fan_type" or owner != "catalogue" else \
                 "fan curves, noise, life: origin"  # fmt: skip
-            groups[what, row.value.strip('"'), owner].append(
+            role = made.place(row.path).role
+            value = _value(made, row.path, made[row.path], units) if isinstance(role, Number) \
+                and made[row.path] == made[row.path] else _plain_words(row.value)  # fmt: skip
+            groups[what, value.replace("_", " "), owner].append(
                 ".".join([kind, *names[:-1]]) if len(names) > 1 else "")  # fmt: skip
     order = sorted(groups, key=lambda key: (
         OWNERS.index(key[2]), KINDS_FIRST.find(key[0].split()[0]) % len(KINDS_FIRST)))  # fmt: skip

@@ -21,6 +21,17 @@ from flownet.pages.table import aligned
 from flownet.pictures.caption import pretty
 
 MINUS, THIN_SPACE = "\N{MINUS SIGN}", "\N{NARROW NO-BREAK SPACE}"
+# Columns that a small screen goes without.
+WIDE_ONLY = {
+    "limit",
+    "linear",
+    "95 % sure",
+    "power",
+    "from > to",
+    "tolerance",
+    "region",
+    "speed",
+}  # columns that go on a small screen
 STATUS_WORDS = (*STATUSES, "short", "no limit", "")
 NUMBERED_AS = {"table": "Table", "matrix": "Table", "figure": "Figure", "slider": "Figure"}
 _NEGATIVE = re.compile(r"(?<![\w.)-])-(?=\d)")
@@ -98,10 +109,12 @@ def numbered(sections: Iterable[PageSection]) -> tuple[PageSection, ...]:
         made = []
         for block in section.blocks:
             kind = NUMBERED_AS.get(block.kind, "")
-            if kind and (kind, block.title) not in numbers:
+            again = (kind, block.title) in numbers
+            if kind and not again:
                 count[kind] += 1
                 numbers[kind, block.title] = count[kind]
             number = f"{kind} {numbers[kind, block.title]}" if kind else ""
+            number += ", continued" * (again and not block.when)
             made.append(replace(block, number=number))
         found.append(replace(section, blocks=tuple(made)))
     return tuple(found)
@@ -125,6 +138,9 @@ def grid(
     rows = list(order)[:count]
     kept = [column for column in table.columns if column.name not in without]
     made = [_column(column, rows, page, first=column is kept[0]) for column in kept]
+    made = [[each._replace(style=f"{each.style} w") for each in cells]
+            if column.name in WIDE_ONLY and not turned else cells
+            for column, cells in zip(kept, made, strict=True)]  # fmt: skip
     made += [[PageCell(name, "bar"), *(cells[row] for row in rows)]
              for name, cells in (bars or {}).items()]  # fmt: skip
     made = [column for column in made if any(each.text or each.bar for each in column[1:])]
@@ -139,7 +155,7 @@ def grid(
                 for line in ((PageCell(name, "group"),), *(row for _, row in some))]  # fmt: skip
     note = " ".join(each.plain(units) for each in table.notes)
     return PageBlock("table", title, about, when, heads=heads, rows=body,
-                     text=printed(note).strip())  # fmt: skip
+                     text=printed(note).strip(), data="turned" if turned else "")  # fmt: skip
 
 
 def _column(column: Column, rows: Sequence[int], page: Page, *, first: bool) -> list[PageCell]:

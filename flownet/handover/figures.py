@@ -87,7 +87,12 @@ def _line(name: str, *texts: str) -> str:
 
 
 def chart(
-    draw: Callable[..., Any], found: Any, units: str, size: tuple[float, float], title: str
+    draw: Callable[..., Any],
+    found: Any,
+    units: str,
+    size: tuple[float, float],
+    title: str,
+    above: float = CHART_UNDER,
 ) -> str:
     """One chart as an SVG element, its ids its own on the page; its title is told, not drawn."""
     wide, tall = (length / POINT for length in size)

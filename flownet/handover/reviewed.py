@@ -27,8 +27,9 @@ from flownet.studies.uncertainty import Uncertainty, uncertainty
 from flownet.studies.verdicts import closeness
 
 MOST_VARIANTS, MOST_SCENARIOS = 3, 3  # that can be shown
-MOST_THINGS = 600  # branches, parts and compartments in all maps: about 2 MB
+MOST_THINGS = 144  # branches, parts and compartments in all maps: about 1 MB, and seconds
 MOST_LOADED = 4.0  # times the clean drop up to which a filter is looked at, if not twice today's
+CROSSING_ROUNDS = 3  # that narrow a crossing down: to 1e-4 of a step of the scan
 SAMPLED = 1000
 
 
@@ -53,6 +54,8 @@ class FilterAlarm(NamedTuple):
     path: str
     fouling: float  # beyond it a limit breaks, times the clean drop at the same flow
     drop: float  # across it while everything runs that runs in the condition [Pa]
+    warm: float  # of the hottest compartment air there [K]
+    warm_in: str  # the compartment
     out: tuple[str, ...]  # what is out where the limit breaks
     subject: str  # of that limit
 
@@ -184,7 +187,9 @@ def pairs_shown(
     ranked = sorted(set(found.variants) - {*passed_over}, key=lambda name: (
         closeness(found.column(name)), found.variants.index(name)))  # fmt: skip
     variants = list(dict.fromkeys([proposal, *_both(proposal), *ranked]))[:MOST_VARIANTS]
-    column = sorted(found.column(proposal), key=lambda cell: cell.order)
+    column = sorted(
+        found.column(proposal), key=lambda cell: (cell.status in ("void", "unsolved"), cell.order)
+    )  # a state that nobody believes comes last
     if not column:
         raise CaseError(f'variant "{proposal}": no scenario applies')
     calm = [cell for cell in column if without_outages(found.case, cell.scenario) == cell.scenario]
@@ -232,7 +237,7 @@ def _slid(
         if moved.key == "fouling":
             high = min(high, max(MOST_LOADED, 2 * moved.present))
         try:
-            yield searched(made, moved, (low, high))
+            yield searched(made, moved, (low, high), rounds=CROSSING_ROUNDS)
         except NoSolution:
             continue
 
@@ -249,4 +254,6 @@ def _alarms(slid: Sequence[Headroom]) -> Iterator[FilterAlarm]:
         drop = running_drops(item).get(path, math.nan)
         if not math.isnan(drop):
             out = tuple(f"fan.{name}" for name in sorted(item.case.applied.failed))
-            yield FilterAlarm(path, item.value, drop, out, bad.decides)
+            there = item.there or bad
+            yield FilterAlarm(path, item.value, drop, there.hottest_air, there.hottest_air_in,
+                              out, bad.decides)  # fmt: skip

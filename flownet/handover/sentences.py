@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from flownet.enclosure.outages import outage
 from flownet.handover.document import sentence
-from flownet.handover.reviewed import FilterAlarm, Reviewed
+from flownet.handover.reviewed import Reviewed
 from flownet.pages.page import counted
 from flownet.pictures.caption import Units
 from flownet.pictures.scene.words import REGION_WORDS
@@ -100,22 +100,24 @@ def heat(solution: Solution, units: str) -> str:
 def change_filter(found: Reviewed, units: str) -> Iterator[str]:
     """At which drop to change a filter, as a switch reads it while all fans run: with an outage
     first, which must be held too; then without."""
-    for alarm in sorted(found.alarms, key=lambda item: item.fouling):
-        drop = q.PRESSURE.shown(units).text(alarm.drop)
-        breaks = f"{alarm.subject or 'a limit'} breaks its limit"
+    show = Units(units)
+    alarms = sorted(found.alarms, key=lambda item: item.fouling)
+    for alarm in alarms:
         out = f" with {listed(alarm.out)} out" if alarm.out else ""
+        breaks = f"{alarm.subject or 'a limit'} breaks its limit{out}"
         if alarm.fouling < 1:
-            yield f"No {alarm.path} is clean enough: {breaks}{out} even at its clean drop."
+            yield f"No {alarm.path} is clean enough: {breaks} even at its clean drop."
             continue
-        yield (f"Change {alarm.path} at {drop} across it, read while all fans run: loaded beyond "
-               f"{alarm.fouling:.3g} times its clean drop, {breaks}{out}."
-               f"{_too_late(found, alarm)}")  # fmt: skip
-
-
-def _too_late(found: Reviewed, alarm: FilterAlarm) -> str:
+        yield (f"Change {alarm.path} at {show.text(q.PRESSURE, alarm.drop)} across it, read while "
+               f"all fans run: loaded beyond {alarm.fouling:.3g} times its clean drop at the same "
+               f"flow, {breaks}; the air in compartment.{alarm.warm_in} is then at "
+               f"{show.text(q.TEMPERATURE, alarm.warm)}.")  # fmt: skip
     today = found.slid[0].subject.present
-    return f" In {found.condition} it is loaded {today:g} times already." \
-        if today > alarm.fouling else ""  # fmt: skip
+    if alarms and today > alarms[0].fouling:
+        yield f"In {found.condition} it is loaded {today:g} times already."
+    for item in found.slid:
+        if alarms and item.value not in [alarm.fouling for alarm in alarms]:
+            yield f"In {item.case.applied.scenario}: {item.verdicts(units)[0]}."
 
 
 def of_variant(found: Reviewed, name: str, units: str) -> str:

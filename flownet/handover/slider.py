@@ -16,11 +16,11 @@ from flownet.pictures import style
 from flownet.pictures.caption import pretty
 from flownet.schema import quantities as q
 from flownet.schema.quantities import Quantity
-from flownet.studies.headroom import close_up
 from flownet.studies.headroom_result import Headroom
-from flownet.studies.headroom_search import Point
+from flownet.studies.headroom_search import Bench, Point
 
 SLIDER_POSITIONS = 13
+ABOVE_CHART = 6.0  # points
 PAST_LIMIT = 1.35  # of the way to the last limit, how far it goes
 
 
@@ -37,16 +37,18 @@ def slider(found: Reviewed, units: str) -> PageBlock:
     """The chart of the margin over the key, and what the rows below it show at each position."""
     first = found.slid[0]
     subject, values = first.subject, _positions(found.slid)
-    runs = [(item.case.applied.scenario, close_up(item, values)[0]) for item in found.slid]
+    runs = [(item.case.applied.scenario, Bench(
+        item.case, item.subject, tuple(item.today.drops), ignored=item.unknown).points(values))
+        for item in found.slid]  # fmt: skip
     shown = Slid(first.key, subject.quantity, values, runs)
     texts = [pretty(text) for text in subject.texts(values, units)]
     share = [(value - values[0]) / (values[-1] - values[0]) for value in values]
     title, drawn, places = printed(f"The least margin over {first.key}"), [], []
     for size in (WIDE, NARROW):
         wide, tall = (length / style.POINT for length in size)
-        ends = f'y1="{CHART_UNDER}" y2="{tall - CHART_UNDER:.1f}"'
+        ends = f'y1="{ABOVE_CHART}" y2="{tall - CHART_UNDER:.1f}"'
         line = f'<line class="at" x1="0" x2="0" {ends}/></svg>'
-        drawn.append(chart(_lines, shown, units, size, title).replace("</svg>", line))
+        drawn.append(chart(_lines, shown, units, size, title, ABOVE_CHART).replace("</svg>", line))
         places.append([round(CHART_SIDE + (wide - 2 * CHART_SIDE) * each, 1) for each in share])
     return PageBlock(
         "slider", title, found.proposal, wide=drawn[0],

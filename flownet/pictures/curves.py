@@ -138,8 +138,8 @@ def tone(full: bool) -> str:
 
 
 def _names(found: FanCurves, line: FanLine) -> list[str]:
-    if line is found.together and found.gain:
-        sort = ARRANGED.get(found.gain.arrangement, "together")
+    if line is found.together:
+        sort = ARRANGED.get(found.gain.arrangement if found.gain else "", "together")
         return [f"{_every(found.fans)} {sort}", "together"]
     if len(line.fans) == 1:
         return [line.fans[0], line.fans[0].partition(".")[2]]

@@ -67,9 +67,10 @@ def headroom(
 
 def searched(
     case: Enclosure, moved: Subject, ends: tuple[float, float], executor: Executor | None = None,
-    progress: Progress | None = None,
+    progress: Progress | None = None, rounds: int = search.NARROWINGS,
 ) -> Headroom:  # fmt: skip
-    """The headroom of a case as it is, between two values."""
+    """The headroom of a case as it is, between two values; each of the `rounds` that narrow a
+    crossing down leaves a seventeenth of where it may be."""
     now = evaluate(case, [Run()])
     if not now.ok[0]:
         solve(case)  # says what is wrong, with the right kind of error
@@ -81,7 +82,8 @@ def searched(
     bench = search.Bench(case, moved, tuple(watched), executor, unknown)
     scan = bench.points(search.grid(ends[0], moved.present, ends[1], moved.whole), progress)
     at = next(i for i, point in enumerate(scan) if point.value == moved.present)
-    sides = [search.crossings(bench, outward, moved.whole) for outward in (scan[at:], scan[at::-1])]
+    sides = [search.crossings(bench, outward, moved.whole, rounds)
+             for outward in (scan[at:], scan[at::-1])]  # fmt: skip
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
         tuple(search.turns(scan)), tuple(sorted(unknown)), None, (),

@@ -271,12 +271,14 @@ def grid(low: float, present: float, high: float, whole: bool = False) -> list[f
     return sorted({present, *(value for value in near if low <= value <= high)})
 
 
-def crossings(bench: Bench, outward: Sequence[Point], whole: bool = False) -> list[LimitCrossing]:
+def crossings(
+    bench: Bench, outward: Sequence[Point], whole: bool = False, rounds: int = NARROWINGS
+) -> list[LimitCrossing]:
     """Every change of holding along points that lead away from today's value."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
     steps = [(b.value, 0.0 if whole else (b.value - a.value) / (BRACKET_POINTS + 1))
              for a, b in brackets]  # fmt: skip
-    for _ in range(NARROWINGS):
+    for _ in range(rounds):
         inner = [_inside(a.value, b.value, whole) for a, b in brackets]
         if not any(inner):
             break

@@ -30,7 +30,9 @@ FREE_PASSAGE = 1e3  # m3/s, up to which such a fan passes everything
 TWICE = 2.0  # fouling of a loaded filter where no scenario says it
 
 
-def fan_curves(solution: Solution, *, fan: str | None = None, steps: int = LINE_STEPS) -> FanCurves:
+def fan_curves(
+    solution: Solution, *, fan: str | None = None, steps: int = LINE_STEPS, gain: bool = True
+) -> FanCurves:
     """Fan curves, the system curve, and where both meet.
 
     A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
@@ -44,15 +46,13 @@ def fan_curves(solution: Solution, *, fan: str | None = None, steps: int = LINE_
     fan : str, optional
         One fan by its path or name: its curve, against the network in which the others run.
         Default those that work together and do most to the air.
-    steps : int
-        Solves along each system curve.
+    steps, gain : int, bool
+        Solves along each system curve; whether each fan is solved alone too, to say what is gained.
 
     Raises
     ------
-    CaseError
-        No fan runs, or the one named does not.
-    NoSolution
-        There is none with clean or loaded filters.
+    CaseError, NoSolution
+        No fan runs, or not the one named; none with clean or loaded filters.
     """
     chain = _chain("fan_curves", solution, fan)
     known = lines.curves(solution, chain)
@@ -66,7 +66,7 @@ def fan_curves(solution: Solution, *, fan: str | None = None, steps: int = LINE_
                       for loaded, words, state, one in states),
         points=tuple(point for loaded, _, state, one in states
                      for point in _points(state, one, loaded)),
-        gain=_gain(solution, chain) if len(paths) > 1 else None,
+        gain=_gain(solution, chain) if gain and len(paths) > 1 else None,
         others=tuple(path for path, row in solution.fans.items() if path not in paths
                      and row.region not in ("stopped", "blanked")),
         about={fan.path: fan_point(solution, fan) for fan in members(chain)},
