@@ -50,7 +50,7 @@ def map_block(
     small, names = narrow_scene(solution, units, scale)
     wide = max(drawing.page.wide * LEAST_LETTERS / look.SMALL, PAGE_COLUMN)
     return PageBlock(
-        "figure", title, when.replace("|", ", "), when, wide=svg(drawing, title, spots),
+        "figure", title, when.replace("|", ", "), when, wide=svg(drawing, title, spots, look.SMALL),
         narrow=svg(small, title, least=LEAST_LETTERS * small.page.wide / NARROWEST),
         items=[(path, told.get(path, path)) for path in names],
         data={"classes": "map broad" if wide > WIDEST_MAP else "map", "wide": round(wide)},

@@ -64,8 +64,7 @@ def fan_curves(
         together=whole if len(paths) > 1 else None,
         systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max(), steps))
                       for loaded, words, state, one in states),
-        points=tuple(point for loaded, _, state, one in states
-                     for point in _points(state, one, loaded)),
+        points=tuple(p for loaded, _, state, one in states for p in _points(state, one, loaded)),
         gain=_gain(solution, chain) if gain and len(paths) > 1 else None,
         others=tuple(path for path, row in solution.fans.items() if path not in paths
                      and row.region not in ("stopped", "blanked")),
