@@ -191,7 +191,8 @@ def _sampled(
             _values(one, of)
     found = solve_samples(made, drawn, count, executor, progress)
     if not found.ok.any():
-        raise unsolved(found.status, made.where)
+        none = f"none of {count} samples was solved"
+        raise unsolved(found.status, ": ".join(filter(None, (made.where, none))))
     limits = chances.limit_chances(found)
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
