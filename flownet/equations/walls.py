@@ -19,7 +19,7 @@ from flownet.schema.errors import CaseError
 
 GUESSES, EXACT = 6, 2  # rounds of the balance of the two faces, see `Films.balance`
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
-NUDGE = 1e-20  # imaginary step of a derivative
+TILT = 1e-20  # imaginary step of a derivative
 WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `facing`; the last: not given
 
 
@@ -101,8 +101,8 @@ class Films(NamedTuple):
 
     def _slopes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
         """Exact derivatives of the two fluxes by their face, for real numbers."""
-        into, out, *_ = self._fluxes(inner.real + 1j * NUDGE, outer.real + 1j * NUDGE, around)
-        return -into.imag / NUDGE, out.imag / NUDGE
+        into, out, *_ = self._fluxes(inner.real + 1j * TILT, outer.real + 1j * TILT, around)
+        return -into.imag / TILT, out.imag / TILT
 
     def _tangents(
         self, inner: Array, outer: Array, around: tuple[Array, ...], slopes: tuple[Array, Array]

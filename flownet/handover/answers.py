@@ -20,7 +20,7 @@ from flownet.handover.document import (
     printed,
     sentence,
 )
-from flownet.handover.figures import NARROW, WIDE, chart
+from flownet.handover.figures import SLIM, WIDE, chart
 from flownet.handover.reviewed import Reviewed, ShownPair
 from flownet.handover.slider import slider
 from flownet.handover.web import environment, script_json
@@ -226,7 +226,7 @@ def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
     except FlownetError:
         return
     title = "What the fans give and what the enclosure asks"
-    wide, narrow = (chart(draw.curves, curves, units, size, title) for size in (WIDE, NARROW))
+    wide, narrow = (chart(draw.curves, curves, units, size, title) for size in (WIDE, SLIM))
     yield PageBlock("figure", title, f"{pair.words}; drawn for this pair alone", wide=wide,
                     narrow=narrow)  # fmt: skip
     columns = [Column(head or "no.", [row[i] for row in curve_points(curves, units)])

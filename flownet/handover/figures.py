@@ -23,7 +23,7 @@ from flownet.pictures.style import LOOK, POINT
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 
-WIDE, NARROW = (138.0, 78.0), (82.0, 74.0)  # mm: letters of 7 points are 12 pixels on the screen
+WIDE, SLIM = (138.0, 78.0), (82.0, 74.0)  # mm: letters of 7 points are 12 pixels on the screen
 CHART_SIDE, CHART_UNDER = 34.0, 32.0  # points beside and below the axes of a chart, above them too
 LEAST_LETTERS = 8.2  # pixels: 6 points and a little
 NARROWEST = 358  # pixels: a page on these

@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from flownet.handover.document import PageBlock, printed, shortened
-from flownet.handover.figures import CHART_SIDE, CHART_UNDER, NARROW, WIDE, chart
+from flownet.handover.figures import CHART_SIDE, CHART_UNDER, SLIM, WIDE, chart
 from flownet.handover.reviewed import Reviewed
 from flownet.pictures import style
 from flownet.pictures.caption import pretty
@@ -44,7 +44,7 @@ def slider(found: Reviewed, units: str) -> PageBlock:
     texts = [pretty(text) for text in subject.texts(values, units)]
     share = [(value - values[0]) / (values[-1] - values[0]) for value in values]
     title, drawn, places = printed(f"The least margin over {first.key}"), [], []
-    for size in (WIDE, NARROW):
+    for size in (WIDE, SLIM):
         wide, tall = (length / style.POINT for length in size)
         ends = f'y1="{ABOVE_CHART}" y2="{tall - CHART_UNDER:.1f}"'
         line = f'<line class="at" x1="0" x2="0" {ends}/></svg>'
@@ -105,4 +105,4 @@ def _lines(found: Slid, *, ax: Axes, units: str) -> None:
            xlim=(shown[0], shown[-1]),
            ylabel=style.named("least margin" + " of temperatures" * warm, unit, units))  # fmt: skip
     ax.set_ylim(bottom=low)
-    ax.legend(loc="upper right", fontsize=style.SMALL, frameon=False)
+    ax.legend(loc="upper right", fontsize=style.LEGIBLE, frameon=False)

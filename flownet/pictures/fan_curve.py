@@ -52,7 +52,7 @@ def fan_curve(
     _draw(ax, found, units)
     for row, (head, cells) in enumerate(rows if paper.ax is None else ()):
         y = paper.top + 88.0 + POINT_ROW * row
-        paper.words(3.0, y, head, size=style.SMALL, color=style.QUIET)
+        paper.words(3.0, y, head, size=style.LEGIBLE, color=style.QUIET)
         for i, text in enumerate(cells):
             paper.words(HEAD_WIDE + CELL * i, y, text, ha="right")
     return ax

@@ -86,7 +86,7 @@ def _dots(room: AxesRoom, found: OptionChoice, ringed: Sequence[Option], edge: s
     for option in found.lacking:
         if option not in ringed and _at(found, option) not in taken:
             lacks = style.pretty(option.margin(room.units))
-            room.name(*_at(found, option), lacks, size=style.SMALL, tone=style.QUIET, lines=True)
+            room.name(*_at(found, option), lacks, size=style.LEGIBLE, tone=style.QUIET, lines=True)
 
 
 def _ringed(found: OptionChoice) -> list[Option]:
@@ -151,7 +151,7 @@ def _table(
     for i, option in enumerate(ringed):
         design = style.pretty(", ".join(f"{head} {texts[i]}" for head, texts in columns)) or "-"
         told = [option.measure(name, units) for name in names] + [option.margin(units)]
-        lines = wrap(design, style.BODY, False, DESIGN / style.POINT)
+        lines = wrap(design, style.MEDIUM, False, DESIGN / style.POINT)
         rows.append([str(i + 1), *map(style.pretty, told), "\n".join(lines)])
     return ["", *names, "margin", "design"], rows
 

@@ -23,6 +23,7 @@ from flownet.schema.quantities import Quantity
 from flownet.studies.headroom import close_up
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import Point
+from flownet.studies.verdicts import BUT
 
 WINDOW_STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on
@@ -66,7 +67,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     if not lines:
         raise CaseError(f"{found.key}: no limit has a margin to draw")
     paper = style.Paper(
-        ax, found.title(units), style.caption(found.case, units),
+        ax, _title(found, units), style.caption(found.case, units),
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
@@ -75,6 +76,12 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     _names(ax, paper, found, lines[:MOST_LINES], float(values[-1]), units)
     _drop(ax, points, x, units)
     return ax
+
+
+def _title(found: Headroom, units: str) -> str:
+    """The first sentence, and what layers say against it."""
+    first, *rest = found.verdicts(units)
+    return "; ".join([first, *(text for text in rest if text.startswith(BUT))])
 
 
 def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, units: str) -> None:
@@ -163,11 +170,11 @@ def _limits(ax: Axes, found: Headroom, low: float, units: str) -> None:
         at = float(style.shown(subject.quantity, value, units))
         ax.axvline(at, color=tone, linewidth=1.4, zorder=5)
         text, here = style.pretty(f"{word} {told}"), (at - start) / (stop - start) * room
-        wide = width(text, style.HEAD, True)
+        wide = width(text, style.SUBTITLE, True)
         left = max(min(here - wide / 2, room - wide), taken)
         taken = left + wide + 6.0
         style.beside(ax, text, (at, 1), (left - here, 6), "x", color=tone, weight="bold",
-                     size=style.HEAD)  # fmt: skip
+                     size=style.SUBTITLE)  # fmt: skip
 
 
 def _names(
@@ -198,7 +205,7 @@ def _names(
 def _listed(names: Sequence[str]) -> str:
     """All of them where there is room, else the first and how many more."""
     short = [name.removeprefix("part.") for name in names]
-    if width(", ".join(short), style.BODY, True) * style.POINT < 28.5:
+    if width(", ".join(short), style.MEDIUM, True) * style.POINT < 28.5:
         return ", ".join(short)
     return short[0] + (f" + {len(short) - 1}" if short[1:] else "")
 
@@ -217,7 +224,7 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
 
 
 def _notes(found: Headroom, count: int, units: str) -> Iterator[str]:
-    headed = found.title(units)
+    headed = _title(found, units)
     yield from (style.sentence(text) for text in found.verdicts(units)[1:] if text not in headed)
     if count > MOST_LINES:
         yield f"{count - MOST_LINES} limits with more room are not drawn."

@@ -86,7 +86,7 @@ class AxesRoom:
         return bool(over.sum() <= most)
 
     def name(
-        self, x: Any, y: Any, texts: str | Sequence[str], *, size: float = style.BODY,
+        self, x: Any, y: Any, texts: str | Sequence[str], *, size: float = style.MEDIUM,
         bold: bool = False, lines: bool = False, up: bool | None = None,
         tone: str = style.INK,
     ) -> bool:  # fmt: skip
@@ -172,11 +172,13 @@ def table(
         texts = [row[i].split("\n") for row in rows]
         if not any(any(lines) for lines in texts):
             continue
-        sizes = [width(line, style.BODY, row in bold) for row, t in enumerate(texts) for line in t]
-        wide = max(width(head, style.SMALL), *sizes) * style.POINT + 4.5 if i else 8.0
+        sizes = [
+            width(line, style.MEDIUM, row in bold) for row, t in enumerate(texts) for line in t
+        ]
+        wide = max(width(head, style.LEGIBLE), *sizes) * style.POINT + 4.5 if i else 8.0
         x, side = (right + wide - 4.5, "right") if head in numbers else (right, "left")
         right += wide
-        paper.words(x, heights[0] - TABLE_ROW, head, ha=side, size=style.SMALL, color=style.QUIET)
+        paper.words(x, heights[0] - TABLE_ROW, head, ha=side, size=style.LEGIBLE, color=style.QUIET)
         for row, (lines, y) in enumerate(zip(texts, heights, strict=False)):
             if i == 0:
                 paper.words(x + 2.5, y - 0.8, lines[0], **ring(edge))
@@ -216,10 +218,10 @@ def columns(ax: Axes, paper: style.Paper, found: Sequence[TextColumn]) -> None:
         style.beside(ax, style.pretty(column.head), (side, 1), (off, 5), ha=column.align)
         for row, text in enumerate(column.texts):
             bold = row in column.bold
-            lines = wrap(style.pretty(text), style.BODY, bold, column.wide / style.POINT)
+            lines = wrap(style.pretty(text), style.MEDIUM, bold, column.wide / style.POINT)
             lines = [lines[0], f"{lines[1]}…"] if len(lines) > 2 else lines
             style.beside(ax, "\n".join(lines), (side, row), (off, 0), "y", ha=column.align,
-                         va="center", linespacing=1.0, weight=_weight(bold), size=style.BODY,
+                         va="center", linespacing=1.0, weight=_weight(bold), size=style.MEDIUM,
                          color=style.INK)  # fmt: skip
 
 
@@ -251,7 +253,7 @@ def at_ends(
         for (far, side), text in zip(places, one.texts, strict=False):
             style.beside(ax, style.pretty(text), (1, place), (far / style.POINT, 0), "y", ha=side,
                          va="center", color=one.tone, weight=_weight(one.bold),
-                         size=style.BODY)  # fmt: skip
+                         size=style.MEDIUM)  # fmt: skip
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Array:
@@ -268,7 +270,7 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> Arra
 def ends(ax: Axes, values: Sequence[float], texts: Sequence[str]) -> tuple[float, float]:
     """Limits of axes that hold bars from zero, each with a text beyond its end."""
     room = style.extent(ax)[0]
-    wide = [max([width(text, style.BODY) + 6.0 for value, text in zip(values, texts, strict=True)
+    wide = [max([width(text, style.MEDIUM) + 6.0 for value, text in zip(values, texts, strict=True)
                  if (value > 0) == up], default=0.0) for up in (False, True)]  # fmt: skip
     low, high = min([0.0, *values]), max([0.0, *values])
     if low == high:

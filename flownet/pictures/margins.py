@@ -98,7 +98,7 @@ def _bars(ax: Axes, solution: Solution, rows: Sequence[LimitRow]) -> None:
         broken = fill == style.OVER
         beyond = aim if not broken and row.end < aim <= 0.6 else row.end  # else over the tick
         style.beside(ax, row.told, (beyond, y), (-3 if broken else 4, 0), "xy", va="center",
-                     ha="right" if broken else "left", size=style.BODY, color=style.INK,
+                     ha="right" if broken else "left", size=style.MEDIUM, color=style.INK,
                      weight="normal" if row.word == "ok" else "bold", zorder=6,
                      bbox=NAME_PLATE)  # fmt: skip
     style.shares(ax, low)

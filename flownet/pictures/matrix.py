@@ -53,7 +53,7 @@ def matrix(comparison: Comparison, *, ax: Axes | None = None, units: str = "metr
     units : "metric" or "us"
     """
     found = comparison
-    names = max(width(name, style.BODY) for name in found.scenarios) * style.POINT
+    names = max(width(name, style.MEDIUM) for name in found.scenarios) * style.POINT
     left, count = min(names, NAME) + 4.0, len(found.variants)
     room = max(int((BROAD - left - style.PAGE_EDGE) / LEAST_COLUMN), 1) if ax is None else count
     room = math.ceil(count / math.ceil(count / room))  # as many in every block
@@ -80,11 +80,11 @@ def _draw(
 ) -> None:  # fmt: skip
     ax.set(xlim=(0, len(variants)), ylim=(len(found.scenarios), 0))
     step = style.extent(ax)[0] / len(variants)
-    heads = ["\n".join(wrap(name, style.BODY, True, step - 2.0)) for name in variants]
-    rows = ["\n".join(wrap(name, style.BODY, False, (left - 3.0) / style.POINT))
+    heads = ["\n".join(wrap(name, style.MEDIUM, True, step - 2.0)) for name in variants]
+    rows = ["\n".join(wrap(name, style.MEDIUM, False, (left - 3.0) / style.POINT))
             for name in found.scenarios]  # fmt: skip
     ax.xaxis.tick_top()
-    ax.tick_params(length=0, labelsize=style.BODY)
+    ax.tick_params(length=0, labelsize=style.MEDIUM)
     ax.tick_params(axis="x", pad=11.0)
     ax.set_xticks([i + 0.5 for i in range(len(variants))], heads, weight="bold")
     ax.set_yticks([i + 0.5 for i in range(len(rows))], rows)
@@ -137,10 +137,10 @@ def _texts(cell: PairOutcome, room: float, units: str) -> tuple[str, str, str]:
     if cell.void:
         word, _, reason = cell.word.partition(": ")
         paper = f"{amount} on paper" if cell.subject else ""
-        return word, reason, paper if width(paper, style.SMALL) < 0.95 * room else f"({amount})"
+        return word, reason, paper if width(paper, style.LEGIBLE) < 0.95 * room else f"({amount})"
     if not cell.subject:
         return "–", "no limit", ""
-    first, *more = wrap(cell.subject.removeprefix("part."), style.SMALL, False, room)
+    first, *more = wrap(cell.subject.removeprefix("part."), style.LEGIBLE, False, room)
     return amount, cell.word, f"{first}…" if more else first
 
 
@@ -153,8 +153,8 @@ def _key(paper: style.Paper, found: Comparison, top: float) -> None:
     x = 0.3
     for status in (name for name in FILLS if name in there):
         _fill(ax, status, x, 0.0)
-        ax.text(x + 1.2, 0.5, WORDS[status], va="center", size=style.SMALL)
-        x += 1.2 + (width(WORDS[status], style.SMALL) * style.POINT + 4.0) / 7.0
+        ax.text(x + 1.2, 0.5, WORDS[status], va="center", size=style.LEGIBLE)
+        x += 1.2 + (width(WORDS[status], style.LEGIBLE) * style.POINT + 4.0) / 7.0
 
 
 def _notes(found: Comparison, units: str) -> Iterator[str]:

@@ -101,7 +101,7 @@ def path(
 def _heads(steps: Sequence[PathStep], wide: float) -> list[str]:
     """Names in lines that fit beside each other in so many mm."""
     room = (wide / len(steps) - 1.5) / style.POINT
-    return ["\n".join(style.wrap(step.name, style.SMALL, step.kind == "fan", room))
+    return ["\n".join(style.wrap(step.name, style.LEGIBLE, step.kind == "fan", room))
             for step in steps]  # fmt: skip
 
 
@@ -209,7 +209,7 @@ def _section(
     for x, place in places:
         outside = is_outside(place)
         fits = 0.5 * room - 1.5 if x % 1 else room - 4.0
-        lines = style.wrap(place, style.SMALL, not outside, fits / style.POINT)[:3]
+        lines = style.wrap(place, style.LEGIBLE, not outside, fits / style.POINT)[:3]
         if not outside or len(lines) < 2:
             style.beside(ax, "\n".join(lines), (x, 0.5), (0, 0), "xy", ha="center", va="center",
                          color=style.QUIET if outside else style.INK, linespacing=1.0,

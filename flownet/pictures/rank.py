@@ -36,7 +36,7 @@ def rank(ranking: Ranking, *, ax: Axes | None = None, units: str = "metric") -> 
         up = value > 0
         style.bar(ax, row, 0.0, value, style.INK if up else "white")
         style.beside(ax, style.pretty(text.change), (value, row), (3 if up else -3, 0), "xy",
-                     va="center", ha="left" if up else "right", zorder=5, size=style.BODY,
+                     va="center", ha="left" if up else "right", zorder=5, size=style.MEDIUM,
                      color=style.INK)  # fmt: skip
         if row % 2 and paper.ax is None:
             ax.axhspan(row - 0.5, row + 0.5, xmin=-94 / 68, color=style.GROUND, linewidth=0,

@@ -144,13 +144,13 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
             row, word = solution.parts[name], words.get(f"part.{name}", "")
             if root.in_ == item.path and known(row.temperature):
                 room = (wide - 1.5) / style.POINT
-                lines = [*style.wrap(name, style.SMALL, word == "over", room),
+                lines = [*style.wrap(name, style.LEGIBLE, word == "over", room),
                          text.text(q.TEMPERATURE, row.temperature)]  # fmt: skip
                 if known(row.margin):
                     lines.append(text.text(q.DIFFERENCE, row.margin, "+").replace("-", "−"))
                 parts.append(SlotPart(f"part.{name}", root.position, row, word, lines))
         ends = None if is_still(solution, item.path) else through_slot(solution, item.path)
-        head = style.wrap(item.path.removeprefix("slot."), style.BODY, True, wide / style.POINT)
+        head = style.wrap(item.path.removeprefix("slot."), style.MEDIUM, True, wide / style.POINT)
         found.append(SlotAir(item, solution.branches[item.path], ends or (math.nan, math.nan),
                              words.get(item.path) == "over",
                              sorted(parts, key=lambda part: part.place), head))  # fmt: skip
@@ -184,7 +184,7 @@ def _panel(ax: Axes, one: SlotAir, scale: Temperatures, ramp: Temperatures, unit
     low, high = style.shown(q.TEMPERATURE, scale, units).tolist()
     ticks = MaxNLocator(3, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     ticks = [tick for tick in ticks if 0.1 <= (tick - low) / (high - low) <= 0.9]
-    wide = sum(style.width(f"{tick:g}", style.SMALL) + 3.0 for tick in ticks)
+    wide = sum(style.width(f"{tick:g}", style.LEGIBLE) + 3.0 for tick in ticks)
     ticks = ticks[:: math.ceil(max(wide / style.extent(ax)[0], 1.0))]
     ax.set(xlim=(low, high), ylim=(0, 1), yticks=[])
     ax.set_xticks(ticks, [f"{tick:g}".replace("-", "−") for tick in ticks])
@@ -284,7 +284,7 @@ def _head(ax: Axes, one: SlotAir, told: Sequence[SlotAir], limited: bool, units:
     for line, (lead, text) in enumerate(rows):
         up = 3.0 + HEAD_LINE / style.POINT * line
         name, bold = not lead, not lead or (one.over and lead.startswith("air out"))
-        style.beside(ax, text, (0, 1), (0, up), size=style.BODY if name else style.SMALL,
+        style.beside(ax, text, (0, 1), (0, up), size=style.MEDIUM if name else style.LEGIBLE,
                      weight="bold" if bold else "normal", linespacing=1.0,
                      color=style.OVER if name and broken else style.INK)  # fmt: skip
         if told:
@@ -293,7 +293,7 @@ def _head(ax: Axes, one: SlotAir, told: Sequence[SlotAir], limited: bool, units:
         ends = {f"along the slot: 0 at {each.item.from_}, 1 at {each.item.to}" for each in told}
         ax.set_yticks([0, 0.5, 1])
         side = ends.pop()
-        fits = not ends and style.width(side, style.BODY) < style.extent(ax)[1]
+        fits = not ends and style.width(side, style.MEDIUM) < style.extent(ax)[1]
         ax.set_ylabel(side if fits else "place along the slot")
 
 

@@ -172,18 +172,18 @@ def _boxes(ax: Axes, layout: SplitLayout, per: float, units: str) -> None:
         ax.add_patch(Rectangle(
             (x, top * per), PLACE_WIDE, (foot - top) * per, label=place, zorder=2, linewidth=1.8,
             facecolor=scale.colour(warm), edgecolor=style.INK))  # fmt: skip
-        fits = style.width(place, style.HEAD, True) * style.POINT < room
-        size = style.HEAD if fits else BAND_WORDS
+        fits = style.width(place, style.SUBTITLE, True) * style.POINT < room
+        size = style.SUBTITLE if fits else BAND_WORDS
         words = [(line, size) for line in style.two_lines(place, size, True, room)]
-        words.append((text.text(q.TEMPERATURE, warm), style.HEAD))
+        words.append((text.text(q.TEMPERATURE, warm), style.SUBTITLE))
         if found.filtered() and not math.isnan(dirty):
-            words += [(f"{100 * dirty:z.0f} % of it", style.SMALL), ("unfiltered", style.SMALL)]
+            words += [(f"{100 * dirty:z.0f} % of it", style.LEGIBLE), ("unfiltered", style.LEGIBLE)]
         y = top + 1.0
         for line, size in words:
             y += 1.4 * style.POINT * max(size, 7.0 if "%" in line else 0.0)
             ax.text(x + PLACE_WIDE / 2, y * per, line, ha="center", size=size, zorder=9,
                     color="white" if scale.share(warm) > 0.5 else style.INK,
-                    weight="bold" if size > style.SMALL else "normal")  # fmt: skip
+                    weight="bold" if size > style.LEGIBLE else "normal")  # fmt: skip
 
 
 def _band(ax: Axes, layout: SplitLayout, laid: Laid, per: float) -> None:

@@ -25,10 +25,10 @@ from flownet.schema.quantities import Quantity
 __all__ = ["CLEAN_LINE", "GROUND", "INK", "LOADED_LINE", "OK", "OVER", "QUIET", "TIGHT", "Array",
            "Axes", "Units", "caption", "pretty", "width", "wrap"]  # fmt: skip
 GRID, PALE, ALLOWED = "#E3E6E8", "#B9C0BC", "#DDE8DF"
-TITLE, HEAD, BODY, SMALL = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller than SMALL
+TITLE, SUBTITLE, MEDIUM, LEGIBLE = 11.0, 8.0, 7.0, 6.0  # letters in points: nothing is smaller
 POINT = 25.4 / 72
 PAGE_WIDE, PAGE_EDGE = 170.0, 2.0  # of a page as it is printed, and free at its sides
-LEADING = {TITLE: 4.9, BODY: 3.5, SMALL: 2.95}  # from line to line
+LEADING = {TITLE: 4.9, MEDIUM: 3.5, LEGIBLE: 2.95}  # from line to line
 JOINT = "\x7f"  # between a number and its unit while a title is broken
 LIMIT = 1.8  # points, of the line of a limit
 BAR_ROWS = 15  # rows of bars
@@ -38,9 +38,9 @@ EQUAL = 1e-3  # relative: values that are drawn as one
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (1.2, 1.2)),
                            (0, (10, 3)))  # fmt: skip
 LOOK: Any = {
-    "font.family": FAMILY, "font.size": BODY, "text.color": INK, "text.usetex": False,
+    "font.family": FAMILY, "font.size": MEDIUM, "text.color": INK, "text.usetex": False,
     "text.parse_math": False, "axes.edgecolor": INK, "axes.labelcolor": INK, "axes.linewidth": 0.6,
-    "axes.labelsize": BODY, "axes.facecolor": "white", "axes.grid": False, "hatch.linewidth": 0.6,
+    "axes.labelsize": MEDIUM, "axes.facecolor": "white", "axes.grid": False, "hatch.linewidth": 0.6,
     "axes.spines.top": False, "axes.spines.right": False, "lines.solid_capstyle": "butt",
     "axes.formatter.useoffset": False, "contour.negative_linestyle": "solid",
 }  # fmt: skip
@@ -90,18 +90,18 @@ class Paper:
         room, told = (wide - 2 * PAGE_EDGE) / POINT, [pretty(text) for text in notes]
         heads = self._wrapped(TITLE, room)
         lines, said = ([part for text in texts for part in wrap(text, size, False, room)]
-                       for texts, size in ((caption[:-1], BODY), (told, SMALL)))  # fmt: skip
+                       for texts, size in ((caption[:-1], MEDIUM), (told, LEGIBLE)))  # fmt: skip
         below = LEADING[TITLE] * len(heads)
-        self.top = 6.6 + below + LEADING[BODY] * len(lines)
+        self.top = 6.6 + below + LEADING[MEDIUM] * len(lines)
         foot = self.top + tall + 3.0
-        self.tall = foot + LEADING[SMALL] * len(said)
+        self.tall = foot + LEADING[LEGIBLE] * len(said)
         size = (wide / 25.4, self.tall / 25.4)
         label = "\n".join([self.title, *caption, *told])  # what an SVG tells
         self.figure = pyplot.figure(figsize=size, facecolor="white", label=label)
-        small = {"size": SMALL, "color": QUIET}
+        small = {"size": LEGIBLE, "color": QUIET}
         blocks: Any = (
             (heads, 5.0, {"size": TITLE, "weight": "bold"}),
-            (lines, 4.6 + below, {"size": BODY}),
+            (lines, 4.6 + below, {"size": MEDIUM}),
             (said, foot, small),
             (caption[-1:], self.top - 1.8, small),
         )
@@ -130,8 +130,8 @@ class Paper:
         ax = self.ax or self.panel(left, top, wide, tall)
         if self.ax is not None:
             room = extent(ax)[0]
-            told = wrap("   ".join(self.caption[:2]), SMALL, False, room)
-            ax.set_title("\n".join(self._wrapped(HEAD, room)), loc="left", fontsize=HEAD,
+            told = wrap("   ".join(self.caption[:2]), LEGIBLE, False, room)
+            ax.set_title("\n".join(self._wrapped(SUBTITLE, room)), loc="left", fontsize=SUBTITLE,
                          weight="bold", pad=top / POINT + 9.0 * len(told))  # fmt: skip
             beside(ax, "\n".join(told), (0, 1), (0, top / POINT))
         dress(ax)
@@ -140,7 +140,7 @@ class Paper:
 
 def dress(ax: Any) -> None:
     """Small numbers at short ticks."""
-    ax.tick_params(labelsize=SMALL, labelfontfamily=FAMILY, width=0.5, length=2.5, colors=INK)
+    ax.tick_params(labelsize=LEGIBLE, labelfontfamily=FAMILY, width=0.5, length=2.5, colors=INK)
 
 
 def extent(ax: Axes) -> tuple[float, float]:
@@ -156,7 +156,7 @@ def beside(
     or "y", or two, "xy". Without a look of their own they are small and quiet."""
     places: Any = {"": "axes fraction", "x": ax.get_xaxis_transform(),
                    "y": ax.get_yaxis_transform(), "xy": "data"}  # fmt: skip
-    usual: dict[str, Any] = {"size": SMALL, "color": QUIET, "textcoords": "offset points"}
+    usual: dict[str, Any] = {"size": LEGIBLE, "color": QUIET, "textcoords": "offset points"}
     ax.annotate(text, (at[0], at[1]), off, xycoords=places[across], **usual | look)
 
 

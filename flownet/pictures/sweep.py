@@ -106,7 +106,7 @@ def _lines(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
         if np.isfinite(value) and len(x) <= TOLD:
             sign = "" if drawn.above else "+"
             text = style.pretty(drawn.quantity.shown(units).text(own, sign))
-            room.name(at, value, text, size=style.SMALL, tone=style.QUIET, lines=True)
+            room.name(at, value, text, size=style.LEGIBLE, tone=style.QUIET, lines=True)
 
 
 def _limit_names(room: AxesRoom, drawn: Swept, bound: float, units: str) -> None:
@@ -144,7 +144,7 @@ def _decides(ax: Axes, drawn: Swept, x: Array) -> None:
             "shrinkA": 1, "shrinkB": 1}  # fmt: skip
     for a, b, name in zip(edges[:-1], edges[1:], [who[0], *who[cuts + 1]], strict=True):
         text = f"{name} decides"
-        if name not in NOBODY and width(text, style.BODY, True) < (b - a) * scale:
+        if name not in NOBODY and width(text, style.MEDIUM, True) < (b - a) * scale:
             ax.annotate("", (a, 0.93), (b, 0.93), xycoords=across, arrowprops=mark)
             ax.annotate(text, ((a + b) / 2, 0.945), xycoords=across, ha="center", weight="bold")
 
@@ -168,14 +168,14 @@ def _contours(ax: Axes, drawn: Swept, x: Array, units: str) -> None:
         broken = ax.contourf(x, y, values, beyond, colors="none", hatches=["////"], zorder=0.4)
         broken.set(edgecolor=style.PALE, linewidth=0.0)
         edge = ax.contour(x, y, values, [bound], colors=style.OVER, linewidths=2.4, zorder=4)
-        ax.clabel(edge, fmt=lambda _: "limit", fontsize=style.BODY, inline_spacing=3)
+        ax.clabel(edge, fmt=lambda _: "limit", fontsize=style.MEDIUM, inline_spacing=3)
     levels = [level for level in MaxNLocator(CURVES).tick_values(low, high)
               if low < level < high and level != bound]  # fmt: skip
     if levels:
         lines = ax.contour(x, y, values, levels, colors=style.INK, linewidths=0.8, zorder=3)
         sign = "" if drawn.above else "+"
         ax.clabel(lines, _long(ax, lines), fmt=lambda v: f"{v:{sign}g} {unit}".strip(),
-                  fontsize=style.SMALL, inline_spacing=3)  # fmt: skip
+                  fontsize=style.LEGIBLE, inline_spacing=3)  # fmt: skip
     if drawn.of == OF:
         _regions(ax, drawn, x, y)
 

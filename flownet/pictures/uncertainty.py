@@ -101,7 +101,7 @@ def _shares(
     for row, item in enumerate(rows):
         style.bar(ax, row, 0.0, item.share, style.INK if item.spread.stated else "white")
         style.beside(ax, f"{100 * item.share:.1f} %", (item.share, row), (3, 0), "xy",
-                     va="center", size=style.BODY, color=style.INK)  # fmt: skip
+                     va="center", size=style.MEDIUM, color=style.INK)  # fmt: skip
     columns(ax, paper, [
         TextColumn(_whose(found, units), -96.0, [item.spread.path for item in rows], wide=60.0),
         TextColumn("", -3.0, [item.spread.words(units) for item in rows], "right"),

@@ -35,7 +35,7 @@ from flownet.studies.headroom_search import (
 )
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import place_facts
-from flownet.studies.verdicts import BUT, divided, number
+from flownet.studies.verdicts import divided, number
 
 UNMOVED = 1e-6  # of levels, for a key that the tightest limit does not feel
 
@@ -115,11 +115,6 @@ class Headroom(Result):
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """In sentences; the first says which limit breaks where."""
         return tuple(_sentences(self, units))
-
-    def title(self, units: str = "metric") -> str:
-        """The first of them, and what layers say against it: what heads a picture."""
-        first, *rest = self.verdicts(units)
-        return "; ".join([first, *(text for text in rest if text.startswith(BUT))])
 
     @cached_property
     def broken_in_layers(self) -> tuple[Limit, ...]:

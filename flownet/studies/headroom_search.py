@@ -337,8 +337,7 @@ class Turn(NamedTuple):
 
 
 def turns(scan: Sequence[Point]) -> Iterator[Turn]:
-    """The largest and the smallest margin within the range, where it is at neither end; what is
-    void has no margin that counts."""
+    """The largest and the smallest margin that counts, where it is at neither end."""
     solved = [point for point in scan if not point.void and not np.isnan(point.level)]
     if len(solved) < 3:
         return

@@ -35,17 +35,17 @@ def fan_curves(
 ) -> FanCurves:
     """Fan curves, the system curve, and where both meet.
 
-    A fan's curve is the one the solver uses: at its speed and at the density of the air it draws
-    in this solution, by the fan laws. The system curve is what fans have to give where the whole
-    case is solved at flows imposed on them, those that work together in the proportion of their
-    flows. Each point has its own temperatures, so draught is in it; motors give the heat they give
-    in this solution. A guard, a shutter and what stands `on` a fan belong to the network.
+    A fan's curve is the one the solver uses: at its speed and the density of the air it draws. The
+    system curve is what fans have to give where the whole case is solved at flows imposed on them,
+    those that work together in the proportion of their flows. Each point has its own temperatures,
+    so draught is in it; motors give the heat they give in this solution. What stands on a fan, its
+    guard and its shutter belong to the network.
 
     Parameters
     ----------
     fan : str, optional
         One fan by its path or name: its curve, against the network in which the others run.
-        Default those that work together and do most to the air.
+        Default those that do most to the air together.
     steps, gain : int, bool
         Solves along each system curve; whether each fan is solved alone too, to say what is gained.
 
