@@ -18,9 +18,7 @@ TOUCH = 1e-3  # m, by which what touches may overlap
 MOST_PAIRS = 100  # pairs after which no more are looked for
 CANDIDATES = 1_000_000  # compared at once
 SMALLEST = 5e-7  # m2: a hole of 0.8 mm; what is made for air is larger
-NARROW_RAMP = (
-    1.0  # K: no sensor tells less, no thermostat switches within: common practice, no source
-)
+NARROW_RAMP = 1.0  # K: no thermostat switches within less; common practice, no source
 AREAS = ("area", "open_area", "flow_area")
 Rectangle = tuple[float, float, float, float]  # x, y, width, height
 
