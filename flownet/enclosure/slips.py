@@ -18,7 +18,7 @@ TOUCH = 1e-3  # m, by which what touches may overlap
 MOST_PAIRS = 100  # pairs after which no more are looked for
 CANDIDATES = 1_000_000  # compared at once
 SMALLEST = 5e-7  # m2: a hole of 0.8 mm; what is made for air is larger
-NARROW = 1.0  # K: no sensor tells less, no thermostat switches within: common practice, no source
+NARROW_RAMP = 1.0  # K: no thermostat switches within less; common practice, no source
 AREAS = ("area", "open_area", "flow_area")
 Rectangle = tuple[float, float, float, float]  # x, y, width, height
 
@@ -144,14 +144,14 @@ class Ramp(NamedTuple):
 
 
 def narrow_ramps(case: Enclosure) -> list[Ramp]:
-    """Speeds of running fans that change within `NARROW`, as a thermostat switches."""
+    """Speeds of running fans that change within `NARROW_RAMP`, as a thermostat switches."""
     return [
         Ramp(fan.path, low, high, slow, fast)
         for fan in case.fans.values() if fan.state == "running" and fan.speed_control is not None
         for (low, slow), (high, fast) in pairwise(
             zip(fan.speed_control.temperature, fan.speed_control.speed, strict=True)
         )
-        if high - low < NARROW and slow != fast
+        if high - low < NARROW_RAMP and slow != fast
     ]  # fmt: skip
 
 

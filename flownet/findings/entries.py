@@ -11,7 +11,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import overridden
 from flownet.enclosure.slips import (
     MOST_PAIRS,
-    NARROW,
+    NARROW_RAMP,
     SMALLEST,
     TOUCH,
     beyond,
@@ -61,7 +61,7 @@ def area_unit_suspect(solution: Solution) -> Iterator[Said]:
         yield say(tiny.path, area=tiny.text)
 
 
-@rule(narrow=NARROW)
+@rule(narrow=NARROW_RAMP)
 def speed_as_mean(solution: Solution) -> Iterator[Said]:
     """Fans that a thermostat switches; of a solution, those between its two speeds."""
     for ramp in narrow_ramps(solution.case):
