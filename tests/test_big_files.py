@@ -86,4 +86,5 @@ def test_all_pairs_are_refused_for_the_reason_that_each_has_alone(tmp_path):
             continue
         with pytest.raises(CaseError) as told:
             flownet.solve(case, scenario=setup.scenario, variant=setup.variant)
-        assert told.value.faults == refused
+        pairs = zip(told.value.faults, refused, strict=True)  # the solve names the file, the run
+        assert all(alone.endswith(why) for alone, why in pairs)

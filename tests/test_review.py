@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import flownet
@@ -145,7 +146,7 @@ def test_headroom_says_what_a_gauge_reads_before_the_outage(case: flownet.Enclos
                          changes={**larger, "filter.intake.fouling": item.value})  # fmt: skip
     assert change.gauge == pytest.approx(abs(calm.branches["filter.intake"].drop), rel=1e-6)
     assert change.gauge > 1.2 * change.drop
-    assert f"{change.gauge:.1f} Pa" in item.verdicts()[0]
+    assert f"{np.floor(10 * change.gauge) / 10:.1f} Pa" in item.verdicts()[0]  # down: it holds
 
 
 def test_names_are_text_and_nothing_is_asked_of_a_network() -> None:

@@ -12,7 +12,6 @@ from flownet.enclosure.contents import rivals
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import DEFAULT, is_relative
 from flownet.enclosure.scenarios import scenario_changes, variant_changes
-from flownet.findings.entries import IDLE
 from flownet.schema.component import Thing
 from flownet.schema.fields import Group, Key, attribute, given, keys
 
@@ -63,6 +62,8 @@ def counting(case: Enclosure, rows: Sequence[Resolved]) -> list[Resolved]:
 
     What is written in the case stays: `solve` says of it that it does nothing.
     """
+    from flownet.findings.entries import IDLE  # noqa: PLC0415 - rules, which few commands need
+
     idle = {
         f"{item.path}.{each.key}"
         for each in IDLE for item in case.things[each.kind].values() if each.test(case, item)

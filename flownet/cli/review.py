@@ -27,8 +27,7 @@ PAGE_MARK, PDF_MARK = (
     "Write one page for a design review: what is asked and assumed, whether it holds, where the "
     "air goes, which fan, what a dead fan does, when to change the filter, how sure it is, what to "
     "change. One HTML file that needs nothing else, with the case and all results in it.",
-    "flownet review drive-cabinet",
-    "flownet review drive-cabinet -v three-fans --key outside.temperature -o cabinet.html",
+    "flownet review drive-cabinet -v three-fans -o cabinet.html",
     takes=(
         options.case,
         options.once("--key", "key", what="key", metavar="KEY",

@@ -36,7 +36,7 @@ def test_a_case_without_a_running_fan_has_no_curves(case):
         [
             (["curves", "--fan", "lefd"], 'no fan "lefd" runs here; did you mean "fan.left"?'),
             (["map", "--fan", "left"], "--fan: only for curves and choose (got map)"),
-            (["curves", "--of", "total.noise"], "--of: only for choice, headroom, rank"),
+            (["curves", "--of", "total.noise"], "--of: only for path, choice, headroom, rank"),
         ]
     ),
     "words said",

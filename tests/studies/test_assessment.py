@@ -250,7 +250,7 @@ def test_void_and_over_says_both():
     assert "void: fan.a in stall" in said
     assert "on paper worst -" in said
     assert flownet.headroom(case, "outside.temperature").verdict.startswith(
-        "void (fan.a in stall; on paper compartment.box breaks its 20.5 degC)")  # fmt: skip
+        "Void (fan.a in stall; on paper compartment.box breaks its 20.5 degC)")  # fmt: skip
 
 
 def test_no_fan_at_all_and_no_limit():
