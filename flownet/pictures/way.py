@@ -77,7 +77,8 @@ def _named(solution: Solution, moving: Sequence[Stream], of: str) -> Stream:
     branches = solution.case.branches
     path = of if of in branches else f"fan.{of}"
     if path not in branches:
-        raise CaseError(Fault("path", f'no fan or branch "{of}"', hint=hint(of if "." in of else path, branches)))
+        near = hint(of if "." in of else path, branches)
+        raise CaseError(Fault("path", f'no fan or branch "{of}"', hint=near))
     path = getattr(branches[path], "on", None) or path
     for stream in moving:
         if stream.path == path:
