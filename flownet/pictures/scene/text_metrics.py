@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import os
 import re
 from collections.abc import Iterator
 
@@ -33,6 +34,10 @@ def _font(bold: bool) -> ft2font.FT2Font:
     font = ft2font.FT2Font(f"{get_data_path()}/fonts/ttf/{name}")
     font.set_size(1000, 72)
     return font
+
+
+if hasattr(os, "register_at_fork"):  # a font reads its file as it goes: no two processes from one
+    os.register_at_fork(after_in_child=_font.cache_clear)
 
 
 def wrap(text: str, size: float, bold: bool, most: float) -> list[str]:
