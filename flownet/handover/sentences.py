@@ -59,7 +59,7 @@ def air(solution: Solution, units: str) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+    return f"{100 * share:.0f}\N{NO-BREAK SPACE}%"
 
 
 def fans(solution: Solution, units: str) -> str:

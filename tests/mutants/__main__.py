@@ -113,6 +113,8 @@ NEARER = {
     "studies/outages": ("studies/test_dead_fan.py", "studies/test_compare.py"),
     "studies/runs": ("studies/test_pairs.py", *VERDICTS),
     "studies/rank": ("studies/test_rank.py", "studies/test_levers.py"),
+    "studies/readings": ("studies/test_readings.py", "studies/test_calibrate.py",
+                         "studies/test_fit.py"),
     "studies/size": ("studies/test_size.py", "cli/test_size.py"),
     "studies/sweep_stream": ("studies/test_sweep.py", "test_atomic.py"),
     "studies/sweep": ("studies/test_sweep.py", "studies/test_assessment.py"),
