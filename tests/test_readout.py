@@ -133,6 +133,7 @@ def test_what_is_closed_has_no_drop_and_no_outlet():
     assert (found.fans["fan.choked"].region, found.fans["fan.slow"].region) == (
         "blanked", "stopped")  # fmt: skip
     assert found.branches["fan.slow"].state == "stopped"
+    assert found.branches["fan.out"].state == "running"
     for path in ("vent.spare", "fan.shut"):
         row = found.branches[path]
         assert np.isnan([row.drop, row.outlet_temperature]).all()

@@ -316,6 +316,17 @@ def test_fans_are_in_series_only_where_all_air_passes_both():
     assert len(chain(push, pull, other)) == 1
 
 
+def test_the_fans_that_give_most_power_to_the_air_are_drawn():
+    """Flow times pressure: a straight line of rise gives most at half of its free flow."""
+    boxes = (Compartment(name=name) for name in ("free", "half"))
+    holes = (hole("free", "outside", "free", 5e3), hole("half", "outside", "half", 8e4))
+    fans = [Fan(name=name, from_=name, to="outside", type="line") for name in ("free", "half")]
+    solution = solve(Enclosure.of(air(), LINE, *boxes, *holes, *fans))
+    assert solution.volume_flow("fan.half") == pytest.approx(FREE / 2, rel=0.01)
+    assert solution.volume_flow("fan.free") > 1.5 * solution.volume_flow("fan.half")
+    assert [group.paths for group in chain_of(solution)] == [("fan.half",)]
+
+
 def test_a_fan_with_nothing_but_a_leak_is_one_and_a_still_one_is_in_no_series():
     gap = Leak(name="gap", from_="outside", to="box", flow_at=(0.01, 50.0))
     alone = solve(Enclosure.of(air(), Compartment(name="box"), LINE, gap, out("a", "line")))
