@@ -32,7 +32,7 @@ from flownet.studies.tolerances import difference
 
 WANTED = ("point", "reading", "reading_unit", "uncertainty")
 NEEDS = f"the columns are {', '.join(WANTED)}; others are kept"
-STANDARD_INPUT = "standard input"
+STREAM = "standard input"
 FAULTS_AT_ONCE = 50  # what follows so many is not looked at
 USUALLY_READ = {  # what is read on an enclosure -> its uncertainty, SI and a share, both together:
     # common practice, no source
@@ -121,7 +121,7 @@ def _rows(source: Source) -> tuple[str, Iterator[tuple[str, Cells]]]:
             raise CaseError(Fault(str(path), what, hint=hint))
         return path.name, _of_text(read_text(path, path.name, f"; {NEEDS}"))
     if hasattr(source, "read"):
-        return STANDARD_INPUT, _of_text(decoded(cast("BinaryIO", source).read(), STANDARD_INPUT, f"; {NEEDS}"))
+        return STREAM, _of_text(decoded(cast("BinaryIO", source).read(), STREAM, f"; {NEEDS}"))
     argument_checks.check("readings", source, Sequence, "the path of a file, or a list of rows")
     for each in source:
         argument_checks.check("readings", each, Mapping, f"a row is a mapping: {NEEDS}")
