@@ -35,7 +35,7 @@ def command(asked: Request, file: Path, free: tuple[str, ...]) -> int:
     if not paths:
         raise click.UsageError(FREE)
     asked.files.check("calibrate")
-    found = calibrate(asked.made(), beside(asked.case, file), free=paths)
+    found = calibrate(asked.made(), beside(asked.case, file), free=paths, units=asked.units)
     asked.deliver(found.sheet)
     bad = not found.fit.fits or found.solution.void
     return faults.STRICT if asked.strict and bad else faults.DONE

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -9,12 +10,15 @@ import click
 from flownet.cli import faults, options, reading
 from flownet.cli.request import Request, command_of
 from flownet.studies.readings.deviations import check_readings
+from flownet.studies.readings.file import Source
 
 file = click.argument("file", metavar="FILE.csv", type=click.Path(path_type=Path))
 
 
-def beside(case: str | None, path: Path) -> Path:
-    """The file as it is named, else the one of that name beside the case."""
+def beside(case: str | None, path: Path) -> Source:
+    """The file as it is named, else the one of that name beside the case; `-`: what is piped in."""
+    if str(path) == "-" and sys.stdin is not None:
+        return sys.stdin.buffer
     if path.exists() or case is None or path.is_absolute():
         return path
     found = reading.find(case)
@@ -27,7 +31,7 @@ def beside(case: str | None, path: Path) -> Path:
     "Hold readings against the case: deviations as a share of the rise above outside, what lies "
     "outside of uncertainty and tolerances, and what alone would explain it. FILE.csv has the "
     "columns point (a result), reading, reading_unit, uncertainty (95 %); it may lie beside the "
-    "case.",
+    "case; - reads what is piped in.",
     "flownet readings drive-cabinet readings.csv -s hot",
     takes=(
         options.case, file,
@@ -41,7 +45,9 @@ def beside(case: str | None, path: Path) -> Path:
 def command(asked: Request, file: Path, stated: bool) -> int:
     """Compare, print the verdict with what explains it, write what is asked for."""
     asked.files.check("readings")
-    found = check_readings(asked.made(), beside(asked.case, file), defaults=not stated)
+    found = check_readings(
+        asked.made(), beside(asked.case, file), defaults=not stated, units=asked.units
+    )
     asked.deliver(found.sheet)
     bad = found.outside.any() or not found.agrees or found.solution.void
     return faults.STRICT if asked.strict and bad else faults.DONE

@@ -18,7 +18,7 @@ from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solving.attempt import changed
 from flownet.studies.compare import Comparison, compare
-from flownet.studies.headroom import running_drops, searched
+from flownet.studies.headroom import Search, found_by, looked_for, together
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_subject import span, subject
 from flownet.studies.outages import Outages, outages
@@ -228,18 +228,25 @@ def _usual_key(solution: Solution) -> str:
 def _slid(
     case: Enclosure, key: str, scenarios: Sequence[str], variant: str, changes: Changes | None
 ) -> Iterator[Headroom]:
-    """The room for the key in the condition, and with a fan out; those that cannot be searched are
-    not there."""
+    """The room for the key in the condition, and with a fan out, looked for in step; those that
+    cannot be searched are not there."""
+    searches = []
     for scenario in dict.fromkeys(scenarios):
         made = changed(case, scenario, variant, changes)
         moved = subject(made, key)
         low, high = span(moved, made, None)
         if moved.key == "fouling":
             high = min(high, max(MOST_LOADED, 2 * moved.present))
-        try:
-            yield searched(made, moved, (low, high), rounds=CROSSING_ROUNDS)
-        except NoSolution:
-            continue
+        searches.append(_or_none(looked_for(made, moved, (low, high), CROSSING_ROUNDS)))
+    return filter(None, found_by(together(searches)))
+
+
+def _or_none(search: Search[Headroom]) -> Search[Headroom | None]:
+    """A search, or nothing where it cannot be made."""
+    try:
+        return (yield from search)
+    except NoSolution:
+        return None
 
 
 def _alarms(slid: Sequence[Headroom]) -> Iterator[FilterAlarm]:
@@ -251,7 +258,7 @@ def _alarms(slid: Sequence[Headroom]) -> Iterator[FilterAlarm]:
         if edge is None or not loads or path not in item.today.drops:
             continue
         bad = edge.after if edge.breaks else edge.before
-        drop = running_drops(item).get(path, math.nan)
+        drop = item.gauge.get(path, math.nan)
         if not math.isnan(drop):
             out = tuple(f"fan.{name}" for name in sorted(item.case.applied.failed))
             there = item.there or bad

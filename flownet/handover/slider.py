@@ -17,7 +17,7 @@ from flownet.pictures.caption import pretty
 from flownet.schema import quantities as q
 from flownet.schema.quantities import Quantity
 from flownet.studies.headroom_result import Headroom
-from flownet.studies.headroom_search import Bench, Point
+from flownet.studies.headroom_search import Bench, Point, tried
 
 SLIDER_POSITIONS = 13
 ABOVE_CHART = 6.0  # points
@@ -37,9 +37,10 @@ def slider(found: Reviewed, units: str) -> PageBlock:
     """The chart of the margin over the key, and what the rows below it show at each position."""
     first = found.slid[0]
     subject, values = first.subject, _positions(found.slid)
-    runs = [(item.case.applied.scenario, Bench(
-        item.case, item.subject, tuple(item.today.drops), ignored=item.unknown).points(values))
-        for item in found.slid]  # fmt: skip
+    benches = [Bench(item.case, item.subject, tuple(item.today.drops), item.unknown)
+               for item in found.slid]  # fmt: skip
+    names = [item.case.applied.scenario for item in found.slid]
+    runs = list(zip(names, tried(benches, values), strict=True))
     shown = Slid(first.key, subject.quantity, values, runs)
     texts = [pretty(text) for text in subject.texts(values, units)]
     share = [(value - values[0]) / (values[-1] - values[0]) for value in values]

@@ -165,3 +165,13 @@ def worst(limits: tuple[Limit, ...], variants: int) -> Array:
     row = np.argmin(np.where(missing, np.inf, stack.real), axis=0)  # the derivative is that of
     lowest: Array = np.take_along_axis(stack, row[None], axis=0)[0]  # the limit that is worst
     return np.where(missing.all(axis=0), np.nan, lowest)
+
+
+def put(into: dict[tuple[str, str], Limit], item: Limit, here: Any, count: int) -> None:
+    """Values of a limit to their places among `count`, by its kind and subject; NaN elsewhere."""
+    key = item.limit, item.subject
+    if key not in into:
+        value, bound, margin = (np.full(count, np.nan) for _ in range(3))
+        into[key] = item._replace(value=value, bound=bound, margin=margin)
+    for name in ("value", "bound", "margin"):
+        getattr(into[key], name)[here] = getattr(item, name)

@@ -40,6 +40,11 @@ def read_text(path: Path, label: str, hint: str = "") -> str:
         content = path.read_bytes()
     except OSError as error:
         raise CaseError(f"{label}: cannot be read: {reason(error)}") from None
+    return decoded(content, label, hint)
+
+
+def decoded(content: bytes, label: str, hint: str = "") -> str:
+    """The text of what was read; errors as of `read_text`."""
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
-from typing import Any
+from itertools import islice
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -15,16 +16,20 @@ from flownet.enclosure.outages import outage
 from flownet.judging.assessment import ALIKE, THERMAL
 from flownet.results.limits import Limit
 from flownet.schema import argument_checks
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import unsolved
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import changed
 from flownet.solving.solve import Progress, solve
 from flownet.studies import headroom_search as search
 from flownet.studies.headroom_result import Headroom
-from flownet.studies.headroom_search import FilterChange
-from flownet.studies.headroom_subject import Subject, span, subject
-from flownet.studies.runs import Run, evaluate
+from flownet.studies.headroom_search import FilterChange, Point
+from flownet.studies.headroom_subject import Subject, grid, span, subject
+from flownet.studies.runs import Outcomes, Run, evaluate, solved
+
+Found = TypeVar("Found")
+# Asks for lists of runs, is sent of each the pairs that were solved and which of them they are.
+Search = Generator[list[list[Run]], list[tuple[Outcomes, Integers]], Found]
 
 
 def headroom(
@@ -67,28 +72,53 @@ def headroom(
 
 def searched(
     case: Enclosure, moved: Subject, ends: tuple[float, float], executor: Executor | None = None,
-    progress: Progress | None = None, rounds: int = search.NARROWINGS,
+    progress: Progress | None = None,
 ) -> Headroom:  # fmt: skip
-    """The headroom of a case as it is, between two values; each of the `rounds` that narrow a
-    crossing down leaves a seventeenth of where it may be."""
-    now = evaluate(case, [Run()])
-    if not now.ok[0]:
+    """The headroom of a case as it is, between two values."""
+    return found_by(looked_for(case, moved, ends), executor, progress)
+
+
+def looked_for(
+    case: Enclosure, moved: Subject, ends: tuple[float, float], rounds: int = search.NARROWINGS
+) -> Search[Headroom]:  # fmt: skip
+    """The search for a headroom; each of the `rounds` that narrow a crossing down leaves a
+    seventeenth of where it may be."""
+    values = grid(ends[0], moved.present, ends[1], moved.whole)
+    watched = tuple(place.path.removesuffix(".fouling") for place in moved.places
+                    if place.key == "fouling")  # fmt: skip
+    bench = search.Bench(case, moved, watched)
+    (pairs, now), (_, here) = yield [[Run(of=case)], bench.runs(values)]
+    today = int(now[0])
+    if pairs.status[today]:
         solve(case)  # says what is wrong, with the right kind of error
-        raise unsolved(now.status, case.where)
-    unknown = search.unjudged(now)[0]
-    watched = [place.path.removesuffix(".fouling") for place in moved.places
-               if place.key == "fouling"]  # fmt: skip
-    watched = [path for path in watched if np.isfinite(now[f"{path}.drop"][0])]
-    bench = search.Bench(case, moved, tuple(watched), executor, unknown)
-    scan = bench.points(search.grid(ends[0], moved.present, ends[1], moved.whole), progress)
-    at = next(i for i, point in enumerate(scan) if point.value == moved.present)
-    sides = [search.crossings(bench, outward, moved.whole, rounds)
-             for outward in (scan[at:], scan[at::-1])]  # fmt: skip
+        raise unsolved([pairs.status[today]], case.where)
+    bench = replace(bench, ignored=search.unjudged(pairs)[today], filters=tuple(
+        path for path in watched if np.isfinite(pairs[f"{path}.drop"][today])))  # fmt: skip
+    scan = bench.read(pairs, here, values)
+    at = values.index(moved.present)
+    (up, near), (down, nearer) = yield from together([
+        _tried_on(bench, search.crossings(outward, moved.whole, rounds))
+        for outward in (scan[at:], scan[at::-1])
+    ])  # fmt: skip
     found = Headroom(
-        case, moved, *ends, scan[at], tuple(scan), tuple(sides[0]), tuple(sides[1]),
-        tuple(search.turns(scan)), tuple(sorted(unknown)), None, (),
+        case, moved, *ends, scan[at], tuple(scan), tuple(up), tuple(down),
+        tuple(search.turns(scan)), tuple(sorted(bench.ignored)), None, (), {}, pairs.select(today),
     )  # fmt: skip
-    return _with_there(found, bench)
+    return (yield from _with_there(found, bench, [near, nearer]))
+
+
+def _tried_on(
+    bench: search.Bench, asks: Generator[list[float], list[Point], Found]
+) -> Search[Found]:
+    """A search that asks for values, as one that asks for runs."""
+    try:
+        values = next(asks)
+        while True:
+            ((pairs, here),) = yield [bench.runs(values)]
+            values = asks.send(bench.read(pairs, here, values))
+    except StopIteration as end:
+        found: Found = end.value
+        return found
 
 
 def tightest(found: Sequence[Headroom]) -> int:
@@ -96,31 +126,32 @@ def tightest(found: Sequence[Headroom]) -> int:
     return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
 
 
-def _with_there(found: Headroom, bench: search.Bench) -> Headroom:
-    """With what is solved again where limits break, and when to change filters."""
-    first = found.first
+def _with_there(
+    found: Headroom, bench: search.Bench, near: Sequence[Sequence[float]]
+) -> Search[Headroom]:
+    """With what is solved again where limits break and beyond, what gauges read there before
+    anything is out, and when to change filters."""
+    first, calm = found.first, _without_outages(found.case) if bench.filters else None
+    there = [first.value] if first is not None else []
+    running = search.Bench(calm or found.case, found.subject, bench.filters)
+    asked = [(bench, values) for values in (*near, there)] + [(running, there if calm else [])]
+    answers = yield [one.runs(values) for one, values in asked]
+    up, down, at, gauges = (one.read(*answer, values) for (one, values), answer in
+                            zip(asked, answers, strict=True))  # fmt: skip
+    sides = (tuple(item._replace(beyond=clear) for item, clear in zip(side, beyond, strict=True))
+             for side, beyond in ((found.up, up), (found.down, down)))  # fmt: skip
+    found = replace(found, up=next(sides), down=next(sides))
     if first is None:
         return found
-    there = bench.points([first.value])[0]
+    point, gauge = at[0], (gauges or at)[0].drops
     if found.limit is not None and not first.jumps:
-        there = _at_limit(there, found.limit)
-    serve = found.today.holds and first in found.up and first.after.status in ("over", "void")
-    found = replace(found, there=there)
-    gauge = running_drops(found) if serve else {}
-    filters = [_change(path, found, there, first, gauge) for path in gauge]
-    return replace(found, filters=tuple(filters))
-
-
-def running_drops(found: Headroom) -> Mapping[str, float]:
-    """What a gauge across each filter that was watched reads at the value that was found, before
-    anything is out: as a pressure switch must be set [Pa]."""
-    if found.there is None:
-        return {}
-    calm = _without_outages(found.case)
-    if calm is None:
-        return found.there.drops
-    bench = search.Bench(calm, found.subject, tuple(found.there.drops))
-    return bench.points([found.value])[0].drops
+        point = _at_limit(point, found.limit)
+    found, first = replace(found, there=point, gauge=gauge), found.first
+    assert first is not None  # as before
+    if found.today.holds and first in found.up and first.after.status in ("over", "void"):
+        filters = tuple(_change(path, found, point, first, gauge) for path in gauge)
+        found = replace(found, filters=filters)
+    return found
 
 
 def _without_outages(case: Enclosure) -> Enclosure | None:
@@ -136,7 +167,7 @@ def _without_outages(case: Enclosure) -> Enclosure | None:
     return changed(source, "+".join(kept) or "base", variant, own)
 
 
-def _at_limit(there: search.Point, limit: Limit) -> search.Point:
+def _at_limit(there: Point, limit: Limit) -> Point:
     """The point with the limit that breaks there as the one that decides: its margin is zero."""
     margin = there.margins.get((limit.limit, limit.subject))
     if margin is None:
@@ -149,7 +180,7 @@ def _at_limit(there: search.Point, limit: Limit) -> search.Point:
 
 
 def _change(
-    path: str, found: Headroom, there: search.Point, first: search.LimitCrossing,
+    path: str, found: Headroom, there: Point, first: search.LimitCrossing,
     gauge: Mapping[str, float],
 ) -> FilterChange:  # fmt: skip
     before = [point.drops[path] for point in found.scan
@@ -160,10 +191,45 @@ def _change(
 
 def close_up(
     found: Headroom, values: Sequence[float] | Array
-) -> tuple[list[search.Point], dict[search.Name, Quantity]]:
+) -> tuple[list[Point], dict[search.Name, Quantity]]:
     """Further values of the key, solved as those of the scan were, for a picture of the answer;
     and what the margin of each limit is measured in."""
     bench = search.Bench(found.case, found.subject, tuple(found.today.drops), ignored=found.unknown)
     now = evaluate(found.case, [Run()])
     quantities = {(item.limit, item.subject): item.margin_quantity for item in now.limits}
     return bench.points(values), quantities
+
+
+# --- searches in step -----------------------------------------------------------------------------
+
+
+def together(some: Sequence[Search[Found]]) -> Search[list[Found]]:
+    """Several searches as one: what they ask at a time is solved as one batch."""
+    ended: dict[int, Found] = {}
+    waiting: dict[int, Any] = dict.fromkeys(range(len(some)))
+    while waiting:
+        asked = {}
+        for i, answer in waiting.items():
+            try:
+                asked[i] = some[i].send(answer)
+            except StopIteration as end:
+                ended[i] = end.value
+        if not asked:
+            break
+        answers = iter((yield [runs for want in asked.values() for runs in want]))
+        waiting = {i: [*islice(answers, len(want))] for i, want in asked.items()}
+    return [ended[i] for i in range(len(some))]
+
+
+def found_by(
+    looks: Search[Found], executor: Executor | None = None, progress: Progress | None = None
+) -> Found:
+    """What a search comes to, each batch that it asks for solved; progress is that of the first."""
+    try:
+        wanted = next(looks)
+        while True:
+            pairs, here = solved(wanted, executor, progress)
+            wanted, progress = looks.send([(pairs, own) for own in here]), None
+    except StopIteration as end:
+        found: Found = end.value
+        return found

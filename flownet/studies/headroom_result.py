@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
@@ -19,10 +19,11 @@ from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import ROWS
 from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
-from flownet.solving.solve import again, broken_in_layers, solve
+from flownet.solving.solve import again, broken_in_layers
 from flownet.studies.headroom_search import (
     NO_LIMIT,
     REFUSED,
@@ -56,6 +57,8 @@ class Headroom(Result):
     unknown: tuple[Name, ...]  # limits without a value today: left out of the search
     there: Point | None  # solved again at `value`; None: nothing changes in the range
     filters: tuple[FilterChange, ...]
+    gauge: Mapping[str, float]  # across each filter that loads, at `value` with nothing out [Pa]
+    solution: Solution  # today
 
     @property
     def key(self) -> str:
@@ -119,7 +122,7 @@ class Headroom(Result):
     @cached_property
     def broken_in_layers(self) -> tuple[Limit, ...]:
         """Limits that hold today and break where compartments are divided."""
-        return tuple(broken_in_layers(solve(self.case))) if self.today.holds else ()
+        return tuple(broken_in_layers(self.solution)) if self.today.holds else ()
 
     @cached_property
     def edge_in_layers(self) -> tuple[Limit, ...]:
@@ -203,7 +206,7 @@ class Headroom(Result):
             "down": [self._crossing(item) for item in self.down],
             "turns": [{"value": self._plain(t.value), "largest": t.largest} for t in self.turns],
             "unknown": [subject for _, subject in self.unknown],
-            "filters": [self._filter(item) for item in self.filters],
+            "filters": [item.to_dict(self.there) for item in self.filters],
         }  # fmt: skip
 
     def _plain(self, value: float) -> Any:
@@ -218,16 +221,6 @@ class Headroom(Result):
             "value": self._plain(item.value), "then": "breaks" if item.breaks else "holds",
             "status": beyond.status, "subject": beyond.decides or None, "jumps": item.jumps,
             "why": beyond.why or None,
-        }  # fmt: skip
-
-    def _filter(self, item: FilterChange) -> dict[str, Any]:
-        pressure, warm = q.PRESSURE, q.TEMPERATURE
-        return {
-            "filter": item.path, pressure.key("drop_today"): plain(Field("", pressure), item.today),
-            pressure.key("change_at"): plain(Field("", pressure), item.gauge),
-            pressure.key("drop_there"): plain(Field("", pressure), item.drop),
-            warm.key("alarm"): plain(Field("", warm), self.alarm),
-            "alarm_in": self.there.hottest_air_in if self.there else None, "sure": item.sure,
         }  # fmt: skip
 
 

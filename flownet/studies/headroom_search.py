@@ -1,4 +1,4 @@
-"""Where limits begin and cease to hold: a scan in one batch, then every change narrowed down.
+"""Where limits begin and cease to hold: of a scan, every change narrowed down.
 
 Each round tries values within all brackets together and keeps, of each, the part next to today's
 value in which holding changes first.
@@ -7,11 +7,10 @@ value in which holding changes first.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from concurrent.futures import Executor
+from collections.abc import Collection, Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, islice, pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -20,22 +19,20 @@ from flownet.judging.assessment import STATUSES, THERMAL, TIGHT, Assessment
 from flownet.judging.voids import told
 from flownet.pages.sheet import Column, Listing
 from flownet.results.limits import Limit
+from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, Integers
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
-from flownet.solving.solve import Progress
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import SOUND, margin_unit
-from flownet.studies.runs import Outcomes, apart, evaluate
+from flownet.studies.runs import Outcomes, Run, apart, solved
 from flownet.studies.verdicts import bound
 
 NO_LIMIT = (
     "no limit is given: give a part its limit, a compartment or slot its air_limit, or [limits]"
 )
 REFUSED = "refused"  # a value that the case does not allow
-SCAN_STEPS = 32  # of the scan
-FEWEST_ASIDE = 8  # of them on either side of today's value, where there is one
 BRACKET_POINTS = 16  # points within a bracket, a round
 NARROWINGS = 6
 MARGIN_JUMP = 1e-3  # K in the last bracket, beyond which a margin jumps; a share of other bounds
@@ -140,36 +137,44 @@ class Bench:
     case: Enclosure  # in its scenario and variant, with changes
     subject: Subject
     filters: tuple[str, ...]  # whose drop is watched
-    executor: Executor | None = None
     ignored: Collection[Name] = ()  # limits that cannot be judged today
 
-    def points(self, values: Sequence[float] | Array, progress: Progress | None = None
-               ) -> list[Point]:  # fmt: skip
+    def points(self, values: Sequence[float] | Array) -> list[Point]:
         """One point a value, in order, all solved together."""
-        column = np.asarray(values, float)
-        if not column.size:
+        return tried([self], values)[0]
+
+    def runs(self, values: Sequence[float] | Array) -> list[Run]:
+        """What must be solved for these values."""
+        if not len(values):
             return []
-        runs = apart(self.case, self.subject.changes(column), len(column))
-        pairs = evaluate(self.case, runs, executor=self.executor, progress=progress)
-        return _read(pairs, column, self.filters, self.ignored)
+        changes = self.subject.changes(np.asarray(values, float))
+        return [run._replace(of=self.case) for run in apart(self.case, changes, len(values))]
+
+    def read(
+        self, pairs: Outcomes, here: Integers, values: Sequence[float] | Array
+    ) -> list[Point]:  # fmt: skip
+        """The points of these values, solved as these pairs."""
+        if not len(values):
+            return []
+        stand, rise, (warm, hottest_in) = pairs.stand, pairs["total.air_rise"], pairs.hottest
+        drops, lost = {path: pairs[f"{path}.drop"] for path in self.filters}, unjudged(pairs)
+        found = []
+        for i, value in zip(here.tolist(), np.asarray(values, float).tolist(), strict=True):
+            margins = {(item.limit, item.subject): margin for item in stand.limits
+                       if not math.isnan(margin := float(item.margin[i]))}  # fmt: skip
+            found.append(Point(
+                value, _status(pairs, stand, i, lost[i] - set(self.ignored), bool(margins)),
+                _deciding(stand, i), margins, float(rise[i]), float(warm[i]), hottest_in[i],
+                {path: float(column[i]) for path, column in drops.items()}, pairs.status[i],
+                stand.reasons(i), stand.in_dip(i),
+            ))  # fmt: skip
+        return found
 
 
-def _read(
-    pairs: Outcomes, values: Array, filters: Sequence[str], ignored: Collection[Name]
-) -> list[Point]:
-    stand, rise, (warm, hottest_in) = pairs.stand, pairs["total.air_rise"], pairs.hottest
-    drops, lost = {path: pairs[f"{path}.drop"] for path in filters}, unjudged(pairs)
-    found = []
-    for i, value in enumerate(values.tolist()):
-        margins = {(item.limit, item.subject): margin for item in stand.limits
-                   if not math.isnan(margin := float(item.margin[i]))}  # fmt: skip
-        found.append(Point(
-            value, _status(pairs, stand, i, lost[i] - set(ignored), bool(margins)),
-            _deciding(stand, i), margins, float(rise[i]), float(warm[i]), hottest_in[i],
-            {path: float(column[i]) for path, column in drops.items()}, pairs.status[i],
-            stand.reasons(i), stand.in_dip(i),
-        ))  # fmt: skip
-    return found
+def tried(benches: Sequence[Bench], values: Sequence[float] | Array) -> list[list[Point]]:
+    """The points of the same values on several benches, all solved together."""
+    pairs, here = solved([bench.runs(values) for bench in benches])
+    return [bench.read(pairs, own, values) for bench, own in zip(benches, here, strict=True)]
 
 
 def _status(pairs: Outcomes, stand: Assessment, pair: int, lost: set[Name], some: bool) -> str:
@@ -215,6 +220,19 @@ class FilterChange(NamedTuple):
     gauge: float  # what is read there before anything is out: to set a pressure switch by [Pa]
     sure: bool  # no smaller value on the way there has as large a drop
 
+    def to_dict(self, there: Point | None) -> dict[str, Any]:
+        """As in JSON; `there`: where the first limit breaks."""
+        numbers = {
+            ("drop_today", q.PRESSURE): self.today, ("change_at", q.PRESSURE): self.gauge,
+            ("drop_there", q.PRESSURE): self.drop,
+            ("alarm", q.TEMPERATURE): there.hottest_air if there else math.nan,
+        }  # fmt: skip
+        return {
+            "filter": self.path,
+            **{kind.key(name): plain(Field("", kind), x) for (name, kind), x in numbers.items()},
+            "alarm_in": there.hottest_air_in if there else None, "sure": self.sure,
+        }  # fmt: skip
+
 
 class LimitCrossing(NamedTuple):
     """Where holding changes, going away from today's value."""
@@ -254,27 +272,11 @@ class LimitCrossing(NamedTuple):
         return self.before.holds
 
 
-def grid(low: float, present: float, high: float, whole: bool = False) -> list[float]:
-    """Values of the scan: evenly to both sides of today's value, which is one of them.
-
-    Of a count, the whole numbers next to them, within the ends.
-    """
-    below = round(SCAN_STEPS * (present - low) / (high - low))
-    if low < present < high:
-        below = min(max(below, FEWEST_ASIDE), SCAN_STEPS - FEWEST_ASIDE)
-    down = np.linspace(low, present, below + 1)[:-1] if below else np.array([])
-    up = np.linspace(present, high, SCAN_STEPS - below + 1)
-    values = [*down.tolist(), *(up.tolist() if high > present else [present])]
-    if not whole:
-        return values
-    near = {float(round(value)) for value in values}
-    return sorted({present, *(value for value in near if low <= value <= high)})
-
-
 def crossings(
-    bench: Bench, outward: Sequence[Point], whole: bool = False, rounds: int = NARROWINGS
-) -> list[LimitCrossing]:
-    """Every change of holding along points that lead away from today's value."""
+    outward: Sequence[Point], whole: bool = False, rounds: int = NARROWINGS
+) -> Generator[list[float], list[Point], tuple[list[LimitCrossing], list[float]]]:
+    """Every change of holding along points that lead away from today's value, and values clearly
+    beyond each; it is sent the points of the values that it asks for."""
     brackets = [(a, b) for a, b in pairwise(outward) if a.holds != b.holds]
     steps = [(b.value, 0.0 if whole else (b.value - a.value) / (BRACKET_POINTS + 1))
              for a, b in brackets]  # fmt: skip
@@ -282,17 +284,15 @@ def crossings(
         inner = [_inside(a.value, b.value, whole) for a, b in brackets]
         if not any(inner):
             break
-        tried = iter(bench.points([*chain(*inner)]))
+        points = iter((yield [*chain(*inner)]))
         brackets = [
-            next((c, d) for c, d in pairwise([a, *islice(tried, len(values)), b])
+            next((c, d) for c, d in pairwise([a, *islice(points, len(values)), b])
                  if c.holds != d.holds)
             for (a, b), values in zip(brackets, inner, strict=True)
         ]  # fmt: skip
-    near = bench.points([b.value + step if abs(end - b.value) > abs(step) else end
-                         for (_, b), (end, step) in zip(brackets, steps, strict=True)])  # fmt: skip
-    found = [_crossing(a, b, whole)._replace(beyond=clear)
-             for (a, b), clear in zip(brackets, near, strict=True)]  # fmt: skip
-    return [_ahead(item, outward[0].value) for item in found]
+    near = [b.value + step if abs(end - b.value) > abs(step) else end
+            for (_, b), (end, step) in zip(brackets, steps, strict=True)]  # fmt: skip
+    return [_ahead(_crossing(a, b, whole), outward[0].value) for a, b in brackets], near
 
 
 def _ahead(item: LimitCrossing, start: float) -> LimitCrossing:

@@ -7,6 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from flownet.enclosure.changes import converted, role_of
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
@@ -26,6 +28,8 @@ ABSENT = {  # what holds where neither the key nor the one that replaces it is g
 }
 FINER_FORMS = tuple(f".{number}g" for number in range(4, 10))  # more and more of them
 FINEST = 9  # decimals
+SCAN_STEPS = 32  # of the scan
+FEWEST_ASIDE = 8  # of them on either side of today's value, where there is one
 Span = tuple[float, float]
 CONVENTION = (q.TEMPERATURE, q.LEVEL, q.ALTITUDE, q.COUNT)  # a multiple of these says nothing
 
@@ -271,3 +275,20 @@ def span(subject: Subject, case: Enclosure, upto: Any, *, file: bool = False) ->
             "say how far to go with upto"
         )
     return low, high
+
+
+def grid(low: float, present: float, high: float, whole: bool = False) -> list[float]:
+    """Values of the scan: evenly to both sides of today's value, which is one of them.
+
+    Of a count, the whole numbers next to them, within the ends.
+    """
+    below = round(SCAN_STEPS * (present - low) / (high - low))
+    if low < present < high:
+        below = min(max(below, FEWEST_ASIDE), SCAN_STEPS - FEWEST_ASIDE)
+    down = np.linspace(low, present, below + 1)[:-1] if below else np.array([])
+    up = np.linspace(present, high, SCAN_STEPS - below + 1)
+    values = [*down.tolist(), *(up.tolist() if high > present else [present])]
+    if not whole:
+        return values
+    near = {float(round(value)) for value in values}
+    return sorted({present, *(value for value in near if low <= value <= high)})

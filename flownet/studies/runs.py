@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -25,7 +26,7 @@ from flownet.enclosure.scenarios import scenario_changes, variant_changes
 from flownet.judging.assessment import Assessment, Runs, assess
 from flownet.judging.voids import STALL, Void, fan_out, voids
 from flownet.results.batch import SolutionBatch
-from flownet.results.limits import Limit
+from flownet.results.limits import Limit, put
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError, NoSolution
@@ -35,7 +36,8 @@ from flownet.solving.attempt import refusals
 from flownet.solving.solve import BLOCK, Progress, solve_blocks
 from flownet.studies.stacking import BatchShape, shape_of, stacked
 
-Designs = dict[str, Inputs | tuple[str, ...]]  # by variant; or what is wrong with it
+# Of a case, by its identity, and a variant; or what is wrong with it.
+Designs = dict[tuple[int, str], Inputs | tuple[str, ...]]
 NOWHERE = -1  # batch of a pair that could not be made
 
 
@@ -45,6 +47,7 @@ class Run(NamedTuple):
     scenario: str = "base"
     variant: str = "base"
     changes: Changes = NONE
+    of: Enclosure | None = None  # another case than that of the study
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -186,16 +189,6 @@ class Outcomes:
         return dataclasses.replace(found, case=case)
 
 
-def put(into: dict[tuple[str, str], Limit], item: Limit, here: Any, count: int) -> None:
-    """Values of a limit to their places among `count`, by its kind and subject; NaN elsewhere."""
-    key = item.limit, item.subject
-    if key not in into:
-        value, bound, margin = (np.full(count, np.nan) for _ in range(3))
-        into[key] = item._replace(value=value, bound=bound, margin=margin)
-    for name in ("value", "bound", "margin"):
-        getattr(into[key], name)[here] = getattr(item, name)
-
-
 def evaluate(
     case: Enclosure, runs: Iterable[Run], *, executor: Executor | None = None,
     progress: Progress | None = None,
@@ -223,10 +216,22 @@ def evaluate(
     batches = solve_blocks(inputs, executor=executor, progress=progress)
     widths = [1 if each.inputs is None else each.inputs.variants for each in prepared]
     member = np.concatenate([np.arange(n) for n in widths] or [np.zeros(0, int)])
-    owner = np.repeat(np.arange(len(asked)), widths)
+    owner = np.repeat(np.arange(len(asked)), np.array(widths, int))
     batch, first = np.array(where, int).reshape(-1, 2).T[:, owner]
     cases, faults = (tuple(getattr(e, name) for e in prepared) for name in ("made", "faults"))
     return Outcomes(asked, cases, tuple(batches), owner, member, batch, first + member, faults)
+
+
+def solved(
+    wanted: Sequence[Sequence[Run]], executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> tuple[Outcomes, list[Integers]]:  # fmt: skip
+    """Several lists of runs, each `of` a case, as one batch, and the pairs of each list."""
+    runs = [run for some in wanted for run in some]
+    case: Any = runs[0].of if runs else None
+    pairs = evaluate(case, runs, executor=executor, progress=progress)
+    ends = np.cumsum([0, *map(len, wanted)])
+    return pairs, [np.flatnonzero((pairs.run >= a) & (pairs.run < b)) for a, b in pairwise(ends)]
 
 
 def apart(case: Enclosure, changes: Changes, count: int) -> Iterator[Run]:
@@ -278,15 +283,17 @@ def _planned(
     """
     prepared, where = [_prepared(case, run, designs) for run in asked], []
     batches: dict[BatchShape, list[Inputs]] = {}
-    seen: dict[Enclosure, tuple[int, int]] = {}
+    seen: dict[int, list[tuple[Enclosure, tuple[int, int]]]] = {}  # by hash, which is dear
     filled: list[int] = []  # variants in each batch
     number: dict[BatchShape, int] = {}
     shapes: dict[int, BatchShape] = {}
     for each in prepared:
+        alike = [] if each.whole is None else seen.setdefault(hash(each.whole), [])
+        known = next((place for whole, place in alike if whole == each.whole), None)
         if each.made is None or each.inputs is None:
             where.append((NOWHERE, 0))
-        elif once and each.whole is not None and each.whole in seen:
-            where.append(seen[each.whole])
+        elif once and known is not None:
+            where.append(known)
         else:
             shape = shape_of(each.made, shapes)
             batch = number.setdefault(shape, len(number))
@@ -295,15 +302,17 @@ def _planned(
             batches.setdefault(shape, []).append(each.inputs)
             filled[batch] += each.inputs.variants
             if each.whole is not None:
-                seen[each.whole] = where[-1]
+                alike.append((each.whole, where[-1]))
     return prepared, where, [stacked(columns) for columns in batches.values()]
 
 
 def _prepared(case: Enclosure, run: Run, designs: Designs) -> _Prepared:
+    case, whose = run.of or case, id(run.of)
     variant_changes(case, run.variant)  # names that are not known are the caller's fault
-    if run.variant not in designs:
-        designs[run.variant] = _design(case, run.variant, designs.get("base"))
-    near = designs[run.variant]
+    if (whose, run.variant) not in designs:
+        base = designs.get((whose, "base"))
+        designs[whose, run.variant] = _design(case, run.variant, base)
+    near = designs[whose, run.variant]
     if not isinstance(near, Inputs):
         return _Prepared(faults=near)
     design = near.enclosure

@@ -16,12 +16,11 @@ import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.judging.voids import counted
-from flownet.results.limits import Limit
+from flownet.results.limits import Limit, put
 from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import BLOCK, Progress, solve_many
-from flownet.studies.runs import put
 from flownet.studies.sweep_rows import results_of
 
 NORMAL_95 = 1.959963984540054  # standard deviations that hold 95 of 100: normal quantile of 0.975

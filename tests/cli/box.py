@@ -75,6 +75,6 @@ def written(folder: Path, text: str = CASE, name: str = "box.toml") -> Path:
     return path
 
 
-def run(*words: object, env: Mapping[str, str] | None = None) -> Result:
-    """`flownet WORDS`, with stdout, stderr and exit code kept apart."""
-    return CliRunner().invoke(commands, [str(word) for word in words], env=env)
+def run(*words: object, env: Mapping[str, str] | None = None, given: str | None = None) -> Result:
+    """`flownet WORDS`, with stdout, stderr and exit code kept apart; `given`: what is piped in."""
+    return CliRunner().invoke(commands, [str(word) for word in words], env=env, input=given)

@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from flownet.cli.demos import demos
 from tests.cli import box
 
 DEMO = ("drive-cabinet", "readings.csv", "-s", "hot")
@@ -61,8 +62,24 @@ def test_refusals_have_their_codes():
         (("calibrate", *DEMO, "--free", "filter.intake.fouling,opening.cables.area"), 3,
          "a reading of"),
         (("calibrate", *DEMO), 2, "--free: name what is to be found"),
+        (("calibrate", *DEMO, "--free", "filter.intake.fouling,opening.cables.area", "--units",
+          "us"), 3, "CFM here) within"),
         (("readings", "drive-cabinet", "reading.csv"), 2, "no such file"),
     ):  # fmt: skip
         result = box.run(*words)
         assert result.exit_code == code, result.stderr
         assert said in result.stderr
+
+
+def test_what_is_piped_in_is_read_as_the_file_is():
+    text = (demos()["drive-cabinet"] / "readings.csv").read_text()
+    piped = box.run("readings", "drive-cabinet", "-", "-s", "hot", given=text)
+    assert piped.exit_code == 0, (piped.stderr, piped.exception)
+    assert piped.stdout == box.run("readings", *DEMO).stdout.replace(DEMO[1], "standard input")
+    for other, words, said in (
+        ("", (), "standard input: is empty"),
+        (text.replace(",degC,0.8,\n", ",,0.8,\n"), ("--units", "us"), "wanted, in degF"),
+    ):
+        refused = box.run("readings", "drive-cabinet", "-", *words, given=other)
+        assert refused.exit_code == 2
+        assert said in refused.stderr

@@ -22,17 +22,15 @@ from flownet.schema.fields import Number
 from flownet.studies.headroom import tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
-    SCAN_STEPS,
     LimitCrossing,
     Point,
     Turn,
     _crossing,
     _inside,
     crossings,
-    grid,
     turns,
 )
-from flownet.studies.headroom_subject import Subject, span, subject
+from flownet.studies.headroom_subject import SCAN_STEPS, Subject, grid, span, subject
 from tests.each import each
 from tests.test_cases import load
 
@@ -215,20 +213,32 @@ def waving(margin):
     return SimpleNamespace(points=lambda values: [point(float(v)) for v in values])
 
 
+def crossed(bench, outward, **rest):
+    """What a search finds on a bench, with the points clearly beyond."""
+    asks, answer = crossings(outward, **rest), None
+    while True:
+        try:
+            answer = bench.points(asks.send(answer))
+        except StopIteration as end:
+            found, near = end.value
+            return [item._replace(beyond=clear)
+                    for item, clear in zip(found, bench.points(near), strict=True)]  # fmt: skip
+
+
 def test_every_crossing_of_the_scan_is_found():
     """Zeros of the cosine; it breaks, holds again, breaks."""
     bench = waving(np.cos)
-    found = crossings(bench, bench.points(grid(0.0, 0.0, 8.0)))
+    found = crossed(bench, bench.points(grid(0.0, 0.0, 8.0)))
     assert [item.value for item in found] == pytest.approx([math.pi / 2 * n for n in (1, 3, 5)])
     assert [item.breaks for item in found] == [True, False, True]
-    back = crossings(bench, bench.points(grid(-8.0, 0.0, 0.0))[::-1])
+    back = crossed(bench, bench.points(grid(-8.0, 0.0, 0.0))[::-1])
     assert [item.value for item in back] == pytest.approx([-item.value for item in found])
 
 
 def test_a_jump_is_no_zero():
     """The last value that holds is given."""
     bench = waving(lambda value: 2.0 if value <= math.e else -1.0)
-    (found,) = crossings(bench, bench.points(grid(0.0, 0.0, 8.0)))
+    (found,) = crossed(bench, bench.points(grid(0.0, 0.0, 8.0)))
     assert found.jumps
     assert found.value == found.before.value == pytest.approx(math.e, abs=1e-6)
     assert found.value <= math.e
@@ -239,7 +249,7 @@ def test_a_count_is_a_whole_number():
     bench = waving(np.cos)
     values = grid(0.0, 0.0, 8.0, whole=True)
     assert values == [float(n) for n in range(9)]
-    found = crossings(bench, bench.points(values), whole=True)
+    found = crossed(bench, bench.points(values), whole=True)
     assert [item.value for item in found] == [1.0, 5.0, 7.0]
     assert set(grid(1.0, 7.0, 1000.0, whole=True)) >= {1.0, 7.0, 1000.0}
     slots = flownet.headroom(load("telecom-shelf"), "slot.card-1.count", upto=60)
@@ -249,7 +259,7 @@ def test_a_count_is_a_whole_number():
 def test_a_count_breaks_after_the_last_whole_number_that_holds():
     """A straight line, 10 - n/7, breaks after the last whole n below 70."""
     bench = waving(lambda value: 10.0 - value / 7.0)
-    (found,) = crossings(bench, bench.points(grid(1.0, 1.0, 1000.0, whole=True)), whole=True)
+    (found,) = crossed(bench, bench.points(grid(1.0, 1.0, 1000.0, whole=True)), whole=True)
     assert (found.value, found.after.value) == (70.0, 71.0)
 
 
@@ -320,7 +330,7 @@ def test_the_cause_is_what_a_solve_says_a_printed_digit_beyond_the_limit(width, 
         return fine._replace(value=value, status="void" if word else "ok", void=void)
 
     bench = SimpleNamespace(points=lambda values: [point(float(v)) for v in values])
-    (found,) = crossings(bench, bench.points(grid(0.0, 1.0, 1.0))[::-1])
+    (found,) = crossed(bench, bench.points(grid(0.0, 1.0, 1.0))[::-1])
     assert next(iter(found.cause.void)) == told
 
 
@@ -606,7 +616,9 @@ def test_the_first_change_is_above_where_there_is_one_and_the_nearer_of_a_broken
         )  # fmt: skip
 
     moved = SimpleNamespace(present=5.0, path="x")
-    found = Headroom(None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, ())
+    found = Headroom(
+        None, moved, 0.0, 9.0, today, (), side(up), side(down), (), (), None, (), {}, None
+    )
     assert (found.first.value if found.first else None) == first
     assert found.room == room
     assert found.value == pytest.approx(math.nan if first is None else first, nan_ok=True)

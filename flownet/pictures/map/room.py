@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from flownet.pictures.scene import look, scene
 from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, line
 
@@ -87,13 +89,18 @@ class Room:
         across, down = within.wide - wide, within.tall - tall
         if across < 0 or down < 0:
             return None
-        tries = [
-            Rect(x, y - tall, x + wide, y)
-            for y in (within.y1 - SEARCH_STEP * k for k in range(int(down / SEARCH_STEP) + 1))
-            for x in (within.x0 + SEARCH_STEP * k for k in range(int(across / SEARCH_STEP) + 1))
-        ]
-        tries.sort(key=lambda rect: abs(rect.x0 - near[0]) + abs(rect.y1 - near[1]))
-        return next((rect for rect in tries if self.free(rect) and fit(rect)), None)
+        xs = within.x0 + SEARCH_STEP * np.arange(int(across / SEARCH_STEP) + 1)
+        ys = (within.y1 - SEARCH_STEP * np.arange(int(down / SEARCH_STEP) + 1))[:, None]
+        x0, y0, x1, y1 = np.array(self.rects, float).reshape(-1, 4).T
+        beside = (xs[:, None] < x1) & (x0 < xs[:, None] + wide)
+        above = (ys - tall < y1) & (y0 < ys)
+        free = above.astype(np.float32) @ beside.T.astype(np.float32) == 0  # `Rect.meets` none
+        far = np.abs(xs - near[0]) + np.abs(ys - near[1])
+        order = np.argsort(far[free], kind="stable")
+        rows, columns = (found[order] for found in np.nonzero(free))
+        tries = zip(xs[columns].tolist(), ys[rows, 0].tolist(), strict=True)
+        rects = (Rect(x, y - tall, x + wide, y) for x, y in tries)
+        return next((rect for rect in rects if fit(rect)), None)
 
     # --- leaders -------------------------------------------------------------------------------
 

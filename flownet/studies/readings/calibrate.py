@@ -157,13 +157,13 @@ class Calibration(Result):
 
 def calibrate(
     case: Enclosure, readings: Source, *, free: Sequence[str] | str, scenario: str = "base",
-    variant: str = "base", changes: Changes | None = None,
+    variant: str = "base", changes: Changes | None = None, units: str | None = None,
 ) -> Calibration:  # fmt: skip
     """Values of some inputs that fit readings best, with intervals of 95 %; the case stays.
 
     Parameters
     ----------
-    case, readings, scenario, variant, changes
+    case, readings, scenario, variant, changes, units
         As for `check_readings`.
     free : str or list of str
         Input paths of numbers, `*` for several that are moved together.
@@ -183,14 +183,15 @@ def calibrate(
     made = changed(case, scenario, variant, changes)
     some = unknowns(made, list(paths))
     known = known_results(some.state(np.zeros(len(paths))).batch)
-    found = read(readings, made, known)
-    ended = fitted(some, found, known)
+    speaks = units or made.units
+    found = read(readings, made, known, speaks)
+    ended = fitted(some, found, known, speaks)
     return Calibration(made, found, some, ended, some.state(ended.values).batch.select(0))
 
 
-def fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
-    """Where readings fit best; NoSolution where it does not settle, or readings cannot tell the
-    unknowns. `known`: every result of the case as it is."""
+def fitted(free: Unknowns, readings: Readings, known: Known, units: str = "metric") -> Fit:
+    """Where readings fit best; NoSolution, in these units, where it does not settle, or readings
+    cannot tell the unknowns. `known`: every result of the case as it is."""
     weight = NORMAL_95 / readings.wide
 
     def residuals(x: Array) -> tuple[Array, Array]:
@@ -209,7 +210,7 @@ def fitted(free: Unknowns, readings: Readings, known: Known) -> Fit:
         first = found._replace(values=start, slopes=found.begun, at_bound=0 * found.at_bound)
         begun = weakness(first.slopes, first.at_bound)
         at = found if begun is None else first
-        raise NoSolution(inseparable(free, at, begun or weak, known, readings.points))
+        raise NoSolution(inseparable(free, at, begun or weak, known, readings.points, units))
     if not found.settled:
         raise NoSolution(f"the fit has not settled after {found.solves} solves; chi-square "
                          f"{found.chi_square:.4g} is left")  # fmt: skip

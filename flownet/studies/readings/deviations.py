@@ -104,20 +104,22 @@ class Deviations(Result):
 
 def check_readings(
     case: Enclosure, readings: Source, *, scenario: str = "base", variant: str = "base",
-    changes: Changes | None = None, defaults: bool = True,
+    changes: Changes | None = None, defaults: bool = True, units: str | None = None,
 ) -> Deviations:  # fmt: skip
     """Readings beside predictions, which have the band of their tolerances, and what explains them.
 
     Parameters
     ----------
     case : Enclosure
-    readings : path or list of mappings
+    readings : path, file open for bytes, or list of mappings
         `point` (a result path), `reading`, `reading_unit`, `uncertainty` (95 of 100 lie within, in
         the unit of the reading); rows without a reading are left out, other keys are kept.
     scenario, variant, changes
         As for `solve`: the conditions of the test.
     defaults : bool
         Whether usual tolerances (common practice, no source) stand in where the case has none.
+    units : "metric" or "us", optional
+        What a refusal speaks in. Default that of the case.
 
     Raises
     ------
@@ -129,7 +131,8 @@ def check_readings(
     argument_checks.check("check_readings", case, Enclosure)
     solved = SolvedCase(changed(case, scenario, variant, changes))
     known = known_results(batch := solved.batch)
-    found, moved = read(readings, solved.case, known), spreads(solved.case, defaults)
+    found = read(readings, solved.case, known, units or case.units)
+    moved = spreads(solved.case, defaults)
     some = [path for path, (quantity, value) in known.items()
             if quantity in found.kinds and math.isfinite(value)]  # fmt: skip
     one_draw = dict(zip(some, drawn(solved, moved, some).slopes, strict=True))
@@ -193,7 +196,9 @@ def _why(found: Deviations, units: str) -> Iterator[str]:
     from_ = f"from {found.stated:.3g} as it is stated"
     if good:
         first, *others = good
-        yield f"{first.words(units)} explains all (chi-square {first.chi_square:.3g}, {from_})"
+        left = f"(chi-square {first.chi_square:.3g}, {from_})"
+        yield f"two causes together explain all {left}: {first.words(units)}" if first.both else \
+              f"{first.words(units)} explains all {left}"  # fmt: skip
         alike = [each.words(units) for each in others if each.rank - first.rank < AS_GOOD]
         if alike:
             yield f"the readings do not tell it from: {'; '.join(alike)}"
@@ -201,7 +206,8 @@ def _why(found: Deviations, units: str) -> Iterator[str]:
         yield "one reading tells no explanation from another"
     elif found.explanations:
         first = found.explanations[0]
-        yield f"nothing that was tried alone explains it; nearest: {first.words(units)} " \
+        tried = "alone" if len(found.predicted) <= 2 else "alone or in pairs"
+        yield f"nothing that was tried {tried} explains it; nearest: {first.words(units)} " \
               f"(chi-square {first.chi_square:.3g}, {from_})"  # fmt: skip
     else:
         yield "nothing that was tried comes nearer than the case as it is stated"

@@ -1,13 +1,18 @@
-"""What alone would explain readings: each a change of the case that is solved, or of a sensor.
+"""What would explain readings: each a change of the case that is solved, or of a sensor; where
+nothing alone does, two changes together.
 
 A state that is switched counts as one number that is fitted, a sensor elsewhere as two; ranked by
 chi-square and twice that count (H. Akaike, IEEE Transactions on Automatic Control 19(6), 1974,
-716-723, cited from memory).
+716-723, cited from memory). Two together must leave less than the best alone by more than chance
+does for one number more, at 5 % over all pairs that are tried (S. S. Wilks, Annals of Mathematical
+Statistics 9(1), 1938, 60-62; C. E. Bonferroni, 1936; both cited from memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from fnmatch import fnmatchcase
+from itertools import combinations
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -26,6 +31,9 @@ from flownet.studies.samples import NORMAL_95
 TRIED_VALUES = 17  # at a time of a number that is fitted
 CLOSER_LOOKS = (1000, 6)  # how many numbers each is for, between the neighbours of the best value
 COUNTED, ELSEWHERE = 1, 2  # numbers that an explanation fits
+PAIRED = 5  # that come nearest alone, of which any two are tried together
+PAIR_VALUES = 5  # of each number of a pair at a time
+PAIR_REACHES = (4.0, 2.0, 1.0, 0.5, 0.25)  # about the best, in steps of `TRIED_VALUES`
 MAINS = (50.0, 60.0)  # Hz
 SWITCHED = {  # kind -> from which state to which other, in words
     "fan": ("running", "stopped", "stands still"), "filter": ("fitted", "removed", "not fitted"),
@@ -81,9 +89,12 @@ class Explanation(NamedTuple):
     freedom: int  # readings left to check it
     changes: Changes = NONE  # empty where only a sensor is elsewhere
     number: tuple[Subject, float] | None = None  # that was looked for, and its best value
+    both: tuple[Explanation, ...] = ()  # of two together
 
     def words(self, units: str = "metric") -> str:
         """`filter.intake loaded otherwise: fouling 1.83`."""
+        if self.both:
+            return " together with ".join(each.words(units) for each in self.both)
         if self.number is None:
             return self.what
         of, value = self.number
@@ -101,9 +112,14 @@ class Explanation(NamedTuple):
 
 
 def explanations(case: Enclosure, compared: Compared) -> list[Explanation]:
-    """All that come nearer than the case as it is stated, the best first."""
-    found, stated = [*_changes(case, compared), *_elsewhere(compared)], compared.stated
-    better = [each for each in found if each.rank < stated]
+    """All that come nearer than the case as it is stated, the best first; where none alone explains
+    all, two together that do."""
+    begun = [[one] for one in _tried(case, compared.readings)]
+    wide = [one for (one,) in _solved(case, compared, begun)]
+    found = [*_changes(case, compared, wide), *_elsewhere(compared)]
+    if not any(each.explains for each in found):
+        found += _pairs(case, compared, wide, min(each.chi_square for each in found))
+    better = [each for each in found if each.rank < compared.stated]
     return sorted(better, key=lambda each: (round(each.rank, 6), each.what))
 
 
@@ -116,46 +132,110 @@ class _Tried(NamedTuple):
     words: str
     path: str
     values: Sequence[Any] | Array
-    chi_square: float = np.inf  # of the best of them
-    at: int = 0  # which that is
+    at: int = 0  # which of them is best
+    chi_square: float = np.inf  # of that
+    predicted: Array = np.array([])  # (readings, values)
 
-    @property
-    def closer(self) -> _Tried:
-        """As many values between the neighbours of the best."""
+    def closer(self, count: int) -> _Tried:
+        """So many values between the neighbours of the best."""
+        if len(self.values) == 1:
+            return self
         low, high = self.values[max(self.at - 1, 0)], self.values[self.at + 1 :][:1]
         end = high[0] if len(high) else self.values[-1]
-        return self._replace(values=np.linspace(low, end, TRIED_VALUES))
+        return self._replace(values=np.linspace(low, end, count))
+
+    def changes(self, case: Enclosure, at: Any) -> dict[str, Any]:
+        """What sets it to the values of these numbers."""
+        if isinstance(self.values[0], str):
+            return {self.path: self.values[0]}
+        return subject(case, self.path).changes(np.asarray(self.values)[at])
+
+    def explained(self, case: Enclosure, freedom: int) -> Explanation:
+        """With the best of its values."""
+        one, value = self.changes(case, self.at), self.values[self.at]
+        if isinstance(value, str):
+            return Explanation(self.words, self.chi_square, COUNTED, freedom, one)
+        made = {path: float(each) for path, each in one.items()}
+        number = subject(case, self.path), float(value)
+        return Explanation(self.words, self.chi_square, COUNTED, freedom, made, number)
 
 
-def _changes(case: Enclosure, compared: Compared) -> Iterator[Explanation]:
+def _changes(case: Enclosure, compared: Compared, wide: Sequence[_Tried]) -> Iterator[Explanation]:
     """Every state and number that is tried, a number at its best value."""
-    tried = _solved(case, compared, list(_tried(case, compared.readings)))
+    tried = list(wide)
     for most in CLOSER_LOOKS:
         tried.sort(key=lambda each: each.chi_square)
         numbers = [i for i, each in enumerate(tried) if len(each.values) > 1][:most]
-        closer = _solved(case, compared, [tried[i].closer for i in numbers])
-        for i, each in zip(numbers, closer, strict=True):
+        closer = _solved(case, compared, [[tried[i].closer(TRIED_VALUES)] for i in numbers])
+        for i, (each,) in zip(numbers, closer, strict=True):
             tried[i] = each
-    left = len(compared.readings.points) - COUNTED
-    for one in tried:
-        value: Any = one.values[one.at]
-        number, changes = None, dict[str, Any]({one.path: value})
-        if not isinstance(value, str):
-            number = subject(case, one.path), float(value)
-            changes = {p: float(v) for p, v in number[0].changes(np.array(value)).items()}
-        yield Explanation(one.words, one.chi_square, COUNTED, left, changes, number)
+    yield from (one.explained(case, len(compared.readings.points) - COUNTED) for one in tried)
 
 
-def _solved(case: Enclosure, compared: Compared, tried: Sequence[_Tried]) -> list[_Tried]:
-    """Each with the best of its values, all in one batch."""
-    runs = [Run(changes={one.path: one.values[0]} if isinstance(one.values[0], str) else
-                subject(case, one.path).changes(np.asarray(one.values)))
-            for one in tried]  # fmt: skip
+def _solved(
+    case: Enclosure, compared: Compared, groups: Sequence[Sequence[_Tried]]
+) -> list[list[_Tried]]:
+    """Each group at all combinations of its values, with the best of them; all in one batch."""
+    runs = []
+    for group in groups:
+        mesh = np.indices([len(one.values) for one in group]).reshape(len(group), -1)
+        each = [one.changes(case, at) for one, at in zip(group, mesh, strict=True)]
+        runs.append(Run(changes={path: value for own in each for path, value in own.items()}))
     pairs, points = evaluate(case, runs), compared.readings.points
-    found = compared.chi_square(np.array([pairs[path] for path in points]), points)
-    each = [found[pairs.run == i] for i in range(len(tried))]
-    return [one._replace(chi_square=float(own.min()), at=int(own.argmin()))
-            for one, own in zip(tried, each, strict=True)]  # fmt: skip
+    predicted = np.array([pairs[path] for path in points])
+    left = compared.chi_square(predicted, points)
+    every = [pairs.run == i for i in range(len(groups))]
+    return [_best(group, left[here], predicted[:, here])
+            for group, here in zip(groups, every, strict=True)]  # fmt: skip
+
+
+def _best(group: Sequence[_Tried], left: Array, predicted: Array) -> list[_Tried]:
+    """A group with the best of all combinations of its values."""
+    best = np.unravel_index(int(left.argmin()), [len(one.values) for one in group])
+    return [one._replace(at=int(at), chi_square=float(left.min()), predicted=predicted)
+            for one, at in zip(group, best, strict=True)]  # fmt: skip
+
+
+def _about(wide: _Tried, value: Any, reach: float) -> _Tried:
+    """Values about one, so many steps of those that were tried first each way."""
+    if isinstance(value, str):
+        return wide
+    steps, first = np.arange(len(wide.values)), np.asarray(wide.values)
+    places = np.interp(value, first, steps) + reach * np.linspace(-1, 1, PAIR_VALUES)
+    return wide._replace(values=np.interp(places, steps, first))
+
+
+def _pairs(
+    case: Enclosure, compared: Compared, wide: Sequence[_Tried], alone: float
+) -> Iterator[Explanation]:
+    """Any two of those that come nearest that explain all together, and better than the best
+    `alone`: begun where what each does by itself adds up best, then solved ever closer."""
+    points, zero = compared.readings.points, compared.at(compared.readings.points)
+    near = [one for one in sorted(wide, key=lambda each: each.chi_square)[:PAIRED]
+            if np.isfinite(one.chi_square)]  # fmt: skip
+    groups, freedom = list[tuple[Sequence[_Tried], list[_Tried]]](), len(points) - 2 * COUNTED
+    for pair in combinations(near, 2):
+        a, b = (one.path.rpartition(".")[0] for one in pair)
+        if freedom > 0 and not (fnmatchcase(a, b) or fnmatchcase(b, a)):  # of different things
+            first, second = (one.predicted for one in pair)
+            added = first[:, :, None] + second[:, None, :] - zero[:, None, None]
+            added = added.reshape(len(points), -1)
+            groups.append((pair, _best(pair, compared.chi_square(added, points), added)))
+    tried = len(groups)
+    for reach in PAIR_REACHES if tried else ():
+        closer = [[_about(one, now.values[now.at], reach)
+                   for one, now in zip(*each, strict=True)] for each in groups]  # fmt: skip
+        pairs = [pair for pair, _ in groups]
+        groups = list(zip(pairs, _solved(case, compared, closer), strict=True))
+        groups = sorted(groups, key=lambda each: each[1][0].chi_square)[: max(2, tried // 2)]
+    for _, group in groups:
+        both = tuple(one.explained(case, freedom) for one in group)
+        made = Explanation(
+            " and ".join(each.what for each in both), both[0].chi_square, 2 * COUNTED, freedom,
+            {path: value for each in both for path, value in each.changes.items()}, both=both,
+        )  # fmt: skip
+        if made.explains and chance(alone - made.chi_square, 1) < MISFIT / tried:
+            yield made
 
 
 def _tried(case: Enclosure, readings: Readings) -> Iterator[_Tried]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import zip_longest
 from os import PathLike
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, BinaryIO, NamedTuple, cast
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, cut, did_you_mean, listed, nearest
 from flownet.schema.fields import TINY
 from flownet.schema.quantities import Quantity
-from flownet.schema.text_file import csv_lines, read_text
+from flownet.schema.text_file import csv_lines, decoded, read_text
 from flownet.schema.units import parse
 from flownet.studies.samples import GIVEN
 from flownet.studies.sweep_rows import results_of
@@ -32,6 +32,7 @@ from flownet.studies.tolerances import difference
 
 WANTED = ("point", "reading", "reading_unit", "uncertainty")
 NEEDS = f"the columns are {', '.join(WANTED)}; others are kept"
+STREAM = "standard input"
 FAULTS_AT_ONCE = 50  # what follows so many is not looked at
 USUALLY_READ = {  # what is read on an enclosure -> its uncertainty, SI and a share, both together:
     # common practice, no source
@@ -40,7 +41,7 @@ USUALLY_READ = {  # what is read on an enclosure -> its uncertainty, SI and a sh
     "volume_flow": (0.0003, 0.05), "speed_ratio": (0.0, 0.01), "fan_power": (0.5, 0.02),
 }  # fmt: skip
 Cells = Mapping[Any, Any]  # by column; None: what stands beyond the last, as of csv.DictReader
-Source = str | PathLike[str] | Sequence[Cells]
+Source = str | PathLike[str] | BinaryIO | Sequence[Cells]
 Known = Mapping[str, tuple[Quantity | None, float]]  # result path -> what it is, its value [SI]
 
 
@@ -78,10 +79,10 @@ def known_results(batch: SolutionBatch) -> dict[str, tuple[Quantity | None, floa
             for path, quantity in found.items()}  # fmt: skip
 
 
-def read(source: Source, case: Enclosure, known: Known) -> Readings:
+def read(source: Source, case: Enclosure, known: Known, units: str = "metric") -> Readings:
     """Readings of a file, or of rows with the same keys, whose blanks are None, "" or NaN.
 
-    `known`: every result. CaseError with all faults, by line.
+    `known`: every result. CaseError with all faults, by line, in these units.
     """
     faults: list[Fault] = []
     made: dict[str, Sequence[Any]] = {}
@@ -96,7 +97,7 @@ def read(source: Source, case: Enclosure, known: Known) -> Readings:
                 left_out += 1
                 continue
             with placed(place, faults=faults):
-                point, *one = _reading(cells, case, known)
+                point, *one = _reading(cells, case, known, units)
                 if (before := places.setdefault(point, place)) != place:
                     hint = "keep one, or their mean with its uncertainty"
                     raise CaseError(Fault(point, f"stands in {before} already", hint=hint))
@@ -119,6 +120,8 @@ def _rows(source: Source) -> tuple[str, Iterator[tuple[str, Cells]]]:
             what = "is a folder, no file" if path.is_dir() else "no such file"
             raise CaseError(Fault(str(path), what, hint=hint))
         return path.name, _of_text(read_text(path, path.name, f"; {NEEDS}"))
+    if hasattr(source, "read"):
+        return STREAM, _of_text(decoded(cast("BinaryIO", source).read(), STREAM, f"; {NEEDS}"))
     argument_checks.check("readings", source, Sequence, "the path of a file, or a list of rows")
     for each in source:
         argument_checks.check("readings", each, Mapping, f"a row is a mapping: {NEEDS}")
@@ -159,7 +162,7 @@ def _blank(value: Any) -> bool:
 
 
 def _reading(
-    cells: Cells, case: Enclosure, known: Known
+    cells: Cells, case: Enclosure, known: Known, units: str
 ) -> tuple[str, Quantity, float, float, Cells]:  # fmt: skip
     """Point, quantity, value, uncertainty and the rest of a row; CaseError with every fault."""
     if None in cells:
@@ -171,7 +174,8 @@ def _reading(
     rated = _rated(point, unit, case)
     own = q.SPEED if rated else quantity
     if not unit and own.metric.unit:
-        raise CaseError(Fault("reading_unit", f"is blank; {own.wanted}"))
+        such = own.wanted if units == "metric" else f"{own.article} is wanted, in {own.us.unit}"
+        raise CaseError(Fault("reading_unit", f"is blank; {such}"))
     faults, found = list[Fault](), list[float]()
     apart = q.DIFFERENCE if own == q.TEMPERATURE else own
     for key, kind in (("reading", own), ("uncertainty", apart)):

@@ -37,13 +37,14 @@ class Weak(NamedTuple):
     way: Array  # (unknowns,) of unit length
 
 
-def inseparable(free: Unknowns, found: Fit, weak: Weak, known: Known, points: Sequence[str]) -> str:
-    """Which unknowns readings cannot tell, and which further readings would, in a sentence, in
-    the units of the case.
+def inseparable(
+    free: Unknowns, found: Fit, weak: Weak, known: Known, points: Sequence[str], units: str
+) -> str:  # fmt: skip
+    """Which unknowns readings cannot tell, and which further readings would, in a sentence.
 
     `known`: every result; `points`: those that are read.
     """
-    some, slopes, at_bound, units = free.each, found.slopes, found.at_bound, free.case.units
+    some, slopes, at_bound = free.each, found.slopes, found.at_bound
     every = _further(free, found.values, known, points)
     needed, rows, left = list[_Further](), slopes, weakness(slopes, at_bound)
     while left is not None and len(needed) < len(some) and (useful := _ordered(every, left)):
