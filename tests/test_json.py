@@ -20,9 +20,9 @@ CASE = everything()
 TOP = """flownet format case variant scenario changes changed_to input_digest site totals
     compartments branches fans parts limits void findings walls exchanges balance
     operating_points"""
-SITE = "pressure_Pa temperature_degC density_kg_m3"
+SITE = "pressure_Pa temperature_degC density_kg_m3 dew_point_degC"
 TOTALS = """heat_W wall_heat_W volume_flow_m3_s mass_flow_kg_s air_rise_K fan_power_W noise_dBA
-    noise_distance_m first_failure_hours worst_margin_K worst_subject"""
+    noise_distance_m first_failure_hours worst_margin_K dew_margin_K worst_subject"""
 BALANCE = """mass_residual pressure_residual energy_residual temperature_step_K flow_step
     iterations"""
 ROWS = {
@@ -34,7 +34,7 @@ ROWS = {
         noise_power_dBA blade_pass_Hz life_hours life_kind speed_by
         speed_by_temperature_degC""",
     "parts": """in heat_W air_temperature_degC temperature_degC limit_degC margin_K stations""",
-    "walls": "heat_W",
+    "walls": "heat_W inside_temperature_degC outside_temperature_degC limit_degC margin_K",
     "exchanges": "heat_W",
 }
 LIMIT = "limit subject value bound margin unit holds"

@@ -86,14 +86,27 @@ def _ends(case: Contents) -> Iterator[str]:
         sunny = wall.sun is not None or wall.solar == wall.solar
         if sunny and wall.to in case.compartments:
             yield f"{wall.path}.sun: only a wall to the outside has sun"
-        if wall.faces and case.compartments.get(wall.from_) is not None:
+        yield from _clear_sun(case, wall)
+        if (wall.faces or wall.mounting) and case.compartments.get(wall.from_) is not None:
             yield from _faces(case, wall)
+
+
+def _clear_sun(case: Contents, wall: Any) -> Iterator[str]:
+    """What a wall with sun but no irradiance must know of itself and of its place."""
+    if wall.sun is None or given(wall.sun.irradiance) or wall.to in case.compartments:
+        return
+    if not given(case.things["outside"][""].latitude):
+        yield f"{wall.path}.sun: needs irradiance, or latitude, day and hour of [outside]"
+    flat = wall.facing is not None or (wall.faces and not set(wall.faces) - {"top", "bottom"})
+    if not given(wall.azimuth) and (given(wall.tilt) or not flat):
+        yield f"{wall.path}.azimuth: is needed for the sun of a clear sky; 180 deg looks south"
 
 
 def _faces(case: Contents, wall: Any) -> Iterator[str]:
     inside = case.compartments[wall.from_]
     if inside.outline is None:
-        yield f"{wall.path}.faces: compartment.{inside.name} has no outline; give area instead"
+        key = "faces" if wall.faces else "mounting"
+        yield f"{wall.path}.{key}: compartment.{inside.name} has no outline; give area instead"
     elif inside.depth != inside.depth and case.body.size is None:
         yield (
             f"{wall.path}.faces: needs the depth of compartment.{inside.name} "

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any, ClassVar
 
+from flownet.physics.films import MOUNTINGS
 from flownet.physics.materials import MATERIALS as WALL_MATERIALS
 from flownet.schema import quantities as q
 from flownet.schema.component import (
@@ -34,7 +35,10 @@ BRANCHES = ("opening", "vent", "filter", "baffle", "slot", "duct", "leak", "fan"
 class Sun:
     """Sun on a panel."""
 
-    irradiance: float = number(q.HEAT_FLUX, "on the panel", low=0, typical="up to 1000 W/m2")
+    irradiance: float = number(
+        q.HEAT_FLUX, "on the panel; left out: that of a clear sky, by latitude, day and hour of "
+        "[outside]", None, low=0, typical="up to 1000 W/m2",
+    )  # fmt: skip
     absorptance: float = number(
         q.RATIO, "absorbed share", low=0, high=1, typical="0.25 white paint, 0.9 black"
     )
@@ -52,8 +56,10 @@ class Wall(Thing):
         ("area", "faces"),
         ("faces", "facing"),
         ("sun", "solar"),
+        ("faces", "tilt"),
+        *(("mounting", key) for key in ("area", "faces", "facing", "sun", "solar")),
     )
-    REQUIRED = (("area", "faces"), ("u_value", "thickness"))
+    REQUIRED = (("area", "faces", "mounting"), ("u_value", "thickness"))
 
     from_: str = link("compartment", doc="the inside")
     to: str = link("compartment", "outside", doc="outside, or another compartment")
@@ -61,6 +67,10 @@ class Wall(Thing):
     faces: tuple[str, ...] = words(
         *FACES, doc="area from outline and depth; one that looks up or down has films of its own"
     )
+    mounting: str | None = choice(
+        *MOUNTINGS, doc="the effective cooling area of the whole compartment as it stands, with "
+        "u_value; covered: its top too", optional=True,
+    )  # fmt: skip
     facing: str | None = choice(
         "up", "down", doc="way the outer face of an `area` looks; upright unless given",
         optional=True,
@@ -85,6 +95,18 @@ class Wall(Thing):
         "of a wall needs that of the whole", None, low=TINY,
     )  # fmt: skip
     sun: Sun | None = group(Sun, "sun on the outer face", optional=True)
+    azimuth: float = number(
+        q.ANGLE, "way its outer face looks, clockwise from north, for the sun of a clear sky", None,
+        low=-360, high=360, typical="90 east, 180 south, 270 west",
+    )  # fmt: skip
+    tilt: float = number(
+        q.ANGLE, "of its outer face from looking up, for sun and sky; default by its faces or "
+        "facing: 0 up, 90 upright, 180 down", None, low=0, high=180,
+    )  # fmt: skip
+    touch_limit: float = number(
+        q.TEMPERATURE, "highest allowed temperature of its outer face, films computed; default "
+        "limits.touch_limit", None, low=200,
+    )  # fmt: skip
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
     outside_film: float = number(
         q.U_VALUE, "outside film for the sun on a wall of given u_value", 15.0, low=TINY,
@@ -92,8 +114,14 @@ class Wall(Thing):
     )  # fmt: skip
 
     def faults(self) -> Iterator[str]:
+        if given(self.azimuth) and len(set(self.faces) - {"top", "bottom"}) > 1:
+            yield "azimuth: faces that look several ways have no one azimuth; one wall for each"
         if given(self.u_value):
+            if given(self.touch_limit):
+                yield "touch_limit: a wall with u_value has no face; give thickness instead"
             return
+        if self.mounting is not None:
+            yield "mounting: an effective area goes with u_value; computed films take faces"
         if not (given(self.material) or given(self.conductivity)):
             yield "thickness: needs conductivity or material beside it"
 

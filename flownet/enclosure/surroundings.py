@@ -8,9 +8,10 @@ from typing import ClassVar
 from flownet.physics.life import SLOPE
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing, choice, number, numbers, thing, words
-from flownet.schema.fields import TINY, given
+from flownet.schema.fields import TINY, given, keys
 
 MOST_LAYERS = 64
+SUN_KEYS = ("latitude", "day", "hour", "clearness", "ground_reflectance")  # of [outside] alone
 SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
 
 
@@ -19,7 +20,9 @@ class Outside(Thing):
     """The air around. The one without a name is the reference of all gauge pressures."""
 
     KIND: ClassVar[str] = "outside"
-    EXCLUSIVE = (("altitude", "pressure"), ("relative_humidity", "dew_point"))
+    EXCLUSIVE = (
+        ("altitude", "pressure"), ("relative_humidity", "dew_point"), ("sky", "sky_temperature"),
+    )  # fmt: skip
     COMPARED = ("over_pressure",)
 
     temperature: float = number(
@@ -47,13 +50,38 @@ class Outside(Thing):
         low=-5e3, high=5e3,
     )  # fmt: skip
 
+    sky: str | None = choice(
+        "clear", doc="a clear sky over walls with computed films, colder than the air (Swinbank)",
+        optional=True,
+    )  # fmt: skip
+    sky_temperature: float = number(
+        q.TEMPERATURE, "of the sky for thermal radiation, instead of sky", None, low=150, high=400
+    )
+    latitude: float = number(
+        q.ANGLE, "north positive; with day and hour the sun of a clear sky", None, low=-90, high=90
+    )
+    day: float = number(q.COUNT, "of the year, for the sun", None, low=1, high=366)
+    hour: float = number(q.RATIO, "solar time: highest sun at 12", None, low=0, high=24)
+    clearness: float = number(
+        q.RATIO, "multiplies the sun of a clear sky: haze, cloud, height", 1.0, low=0, high=1.5
+    )
+    ground_reflectance: float = number(
+        q.RATIO, "share of the sun that the ground sends back", 0.2, low=0, high=1,
+        source="common practice, no source", typical="0.2 grass, soil; 0.7 fresh snow",
+    )  # fmt: skip
+
     def faults(self) -> Iterator[str]:
         if self.name:
-            for key in ("altitude", "pressure"):
-                if given(getattr(self, key)):
+            for key in ("altitude", "pressure", *SUN_KEYS):
+                value = getattr(self, key)
+                if given(value) and value != keys(type(self))[key].default:
                     yield f"{key}: belongs to [outside], the reference of all surroundings"
         elif self.over_pressure:
             yield "over_pressure: [outside] is the reference; only [outside.NAME] may differ"
+        missing = [key for key in SUN_KEYS[:3] if not given(getattr(self, key))]
+        if 0 < len(missing) < 3:
+            there = next(key for key in SUN_KEYS if key not in missing)
+            yield f"{there}: the sun needs {' and '.join(missing)} beside it"
 
 
 @thing
@@ -121,6 +149,16 @@ class Limits(Thing):
     margin: float = number(
         q.DIFFERENCE, "less than this is called tight", 5.0, low=0,
         source="common practice, no source",
+    )  # fmt: skip
+    touch_limit: float = number(
+        q.TEMPERATURE, "of the outer faces of walls to the outside that give none of their own",
+        None, low=200, typical="60 degC bare metal, touched on purpose (common practice, no "
+        "source)",
+    )  # fmt: skip
+    dew_margin: float = number(
+        q.DIFFERENCE, "by which air, duct walls and inner faces of walls must stay above the dew "
+        "point of the surroundings", None, low=TINY, typical="2 to 5 K (common practice, no "
+        "source)",
     )  # fmt: skip
     noise_dBA: float = number(q.LEVEL, "sum of all fans, at noise_distance", None, low=0, high=200)  # noqa: N815
     noise_distance: float = number(q.DISTANCE, "where noise_dBA holds", None, low=TINY)

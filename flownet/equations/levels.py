@@ -13,6 +13,7 @@ import numpy as np
 from flownet.columns import Inputs, take_rows
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.enclosure.heat import FACES
+from flownet.physics.films import MOUNTINGS, effective_area
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.fields import Choice, roles
@@ -123,7 +124,8 @@ def wall_faces(inputs: Inputs) -> WallFaces:
     walls, names = inputs.enclosure.walls.values(), inputs.names("compartment")
     inside = np.array([names.index(wall.from_) for wall in walls], int)
     size = _size(inputs, inside)
-    given = np.array([bool(wall.faces) for wall in walls])[:, None]
+    mounting = inputs.columns["wall"].get("mounting", np.zeros((0, 1))).real.astype(int)
+    given = np.array([bool(wall.faces) for wall in walls], bool)[:, None] | (mounting >= 0)
     size = tuple(np.where(given, side, 1.0) for side in size)
     volume, around = size[0] * size[1] * size[2], size[0] + size[1] + size[2]
     top = face_up(inputs)
@@ -136,8 +138,19 @@ def wall_faces(inputs: Inputs) -> WallFaces:
         own = count * volume / _by_face(size)[code // 2]
         looks = np.where(top == code, 1, np.where(top == (code ^ 1), 2, 0))
         areas = [total + np.where(looks == way, own, 0.0) for way, total in enumerate(areas)]
+    areas[0] = np.where(mounting >= 0, _effective(size, top, mounting), areas[0])
     found = (*areas, tall, volume / tall / (2 * (around - tall)))
     return WallFaces(*(np.where(given, each, np.nan) for each in found))
+
+
+def _effective(size: tuple[Array, ...], top: Array, mounting: Integers) -> Array:
+    """(walls, variants) effective area of compartments as they stand, whichever face is up."""
+    wide, tall, deep = size
+    aside, laid = top // 2 == 1, top // 2 == 0  # on its side, on its back
+    width, depth = np.where(aside, tall, wide), np.where(laid, tall, deep)
+    height = np.where(aside, wide, np.where(laid, deep, tall))
+    covered = np.moveaxis(np.array([*MOUNTINGS.values()])[np.maximum(mounting, 0)], -1, 0)
+    return effective_area(width, height, depth, *covered)
 
 
 def _by_face(size: tuple[Array, ...]) -> tuple[Array, Array, Array]:

@@ -15,7 +15,7 @@ from flownet.equations.component_temperatures import PartStates, parts
 from flownet.equations.residual import heat_aside
 from flownet.equations.state import Model, State, Steady
 from flownet.physics import air, life, sound
-from flownet.results import limits
+from flownet.results import dew, limits
 from flownet.results.batch import SolutionBatch
 from flownet.results.streams import NOUGHT_FLOW
 from flownet.results.tables import (
@@ -28,6 +28,7 @@ from flownet.results.tables import (
     REGIONS,
     STATES,
     STATION,
+    WALL,
     Table,
 )
 from flownet.schema.arrays import Array, magnitude, positive, stacked
@@ -50,21 +51,23 @@ def _results(
     here = branches(model, state)
     part = parts(inputs, model, state, here)
     fans = _fans(inputs, model, state, here)
-    compartments = _compartments(inputs, model, state)
+    width, given = state.mass_flow.shape[1], inputs.as_given()
+    case = given.enclosure
+    compartments = _compartments(inputs, model, state).ordered(case.compartments)
     part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
     part_table = Table(PART, tuple(inputs.enclosure.parts), {
         "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
-    })  # fmt: skip
+    }).ordered(case.parts)  # fmt: skip
     walls, swapped = heat_aside(model, state.temperature)
     whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
-    width, given = state.mass_flow.shape[1], inputs.as_given()
-    totals, case = _totals(inputs, model, state, here, fans, walls), given.enclosure
-    compartments = compartments.ordered(case.compartments)
-    part_table = part_table.ordered(case.parts)
+    totals = _totals(inputs, model, state, here, fans, walls)
+    wall_table = _walls(inputs, model, state, _wide(whole_walls, width)).ordered(case.walls)
+    layer_table, damp = _layers(case, model, state), dew.dew_point(inputs, width)
+    totals["dew_margin"] = dew.margin(damp, inputs, compartments, layer_table, wall_table)
     elements_ = _branches(model, state, here, fans).ordered(case.branches)
     fans = fans.ordered([f"fan.{name}" for name in case.fans])
-    held = limits.held(given, compartments, elements_, part_table, fans, totals)
+    held = limits.held(given, compartments, elements_, part_table, fans, wall_table, totals)
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
         compartments=compartments,
@@ -72,10 +75,10 @@ def _results(
         fans=fans,
         parts=part_table,
         stations=_stations(case, part, width),
-        walls=_heat(inputs, "wall", whole_walls, width).ordered(case.walls),
+        walls=wall_table,
         exchanges=_heat(inputs, "exchange", whole_swapped, width).ordered(case.things["exchange"]),
-        layers=_layers(case, model, state),
-        site=_site(model),
+        layers=layer_table,
+        site={**_site(model), "dew_point": damp},
         totals_=totals,
         balance_=_balance(found),
         limits=held,
@@ -87,6 +90,24 @@ def _results(
 
 def _wide(values: Array, width: int) -> Array:
     return np.broadcast_to(values, (values.shape[0], width))
+
+
+def _walls(inputs: Inputs, model: Model, state: State, heat: Array) -> Table:
+    """Heat and faces of whole walls, and the limit of what may be touched."""
+    s, warm = model.structure, state.temperature
+    if model.walls is None:
+        return Table(WALL, (), {field.name: heat for field in WALL})
+    whole = None if s.division is None else s.division.walls.row
+    ends = warm[s.wall_start], warm[s.wall_end]
+    inner, outer = (_wide(x, heat.shape[1])
+                    for x in model.walls.surfaces(*ends, model.site_pressure, whole))  # fmt: skip
+    open_ = [[wall.to.partition(".")[0] == "outside"] for wall in inputs.enclosure.walls.values()]
+    own, every = (inputs.columns[kind]["touch_limit"] for kind in ("wall", "limits"))
+    limit = np.where(np.isnan(own) & open_, every, own) + 0 * heat.real
+    return Table(WALL, tuple(inputs.names("wall")), {
+        "heat": heat, "inside_temperature": inner, "outside_temperature": outer, "limit": limit,
+        "margin": limit - outer,
+    })  # fmt: skip
 
 
 def _heat(inputs: Inputs, kind: str, values: Array, width: int) -> Table:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
+from flownet.equations import exposure
 from flownet.equations.levels import WallFaces
 from flownet.physics import films
 from flownet.physics.materials import MATERIALS
@@ -117,7 +118,7 @@ class Walls(NamedTuple):
 
     area: Array  # (panels, variants), 0 where a wall has nothing that looks so
     u_value: Array  # 0 where computed
-    sun: Array  # absorbed per area [W/m2]
+    sun: Array  # absorbed per area, less what the sky takes from a computed face [W/m2]
     sun_rise: Array  # what it is worth as a warmer outside, for a given U [K]
     computed: Array  # bool
     looks: Array  # way the outer face looks: 1 up, -1 down, 0 upright
@@ -159,10 +160,33 @@ class Walls(NamedTuple):
         """Heat from `from` to `to` [W], (walls, variants)."""
         return self.evaluate(inside, other, pressure).heat
 
-    def surfaces(self, inside: Array, other: Array, pressure: Array) -> tuple[Array, Array]:
-        """Temperatures of the inner and the outer face [K]; NaN for a given U."""
-        faces = self.evaluate(inside, other, pressure)
-        return faces.inner, faces.outer
+    def surfaces(
+        self, inside: Array, other: Array, pressure: Array, of: Integers | None = None
+    ) -> tuple[Array, Array]:
+        """Temperatures of the inner and the outer face [K]; NaN for a given U.
+
+        Of several panels the coldest inner face, where water settles first, and the hottest outer
+        one, which a hand must bear. `of`: the whole wall of each, where layers share them.
+        """
+        if self.films is None:
+            unknown = np.full((self.count if of is None else len(set(of)), 1), np.nan)
+            return unknown, unknown
+        inside, other = inside[self.wall], other[self.wall]
+        _, _, inner, outer = self.films.balance(inside, other, pressure, self.sun)
+        there = self.computed & (self.area.real > 0)
+        rows = self.wall if of is None else of[self.wall]
+        wholes = range(int(rows.max()) + 1)
+        return (
+            -np.array([_hottest(-inner[rows == row], there[rows == row]) for row in wholes]),
+            np.array([_hottest(outer[rows == row], there[rows == row]) for row in wholes]),
+        )
+
+
+def _hottest(values: Array, there: Array) -> Array:
+    """(variants,) the largest of those that are there; NaN without any."""
+    row = np.argmax(np.where(there, values.real, -np.inf), axis=0)
+    found: Array = np.take_along_axis(values, row[None], axis=0)[0]
+    return np.where(there.any(axis=0), found, np.nan)
 
 
 def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
@@ -191,12 +215,14 @@ def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
     lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
     sun = np.where(outside & ~np.isnan(lit), lit, 0.0)
     made = _panels(c, faces)
-    u_value, sun, sun_rise, computed, panel, inside_emissivity, emissivity = (
+    u_value, sun, outside_film, computed, panel, inside_emissivity, emissivity = (
         each[made.wall] for each in (
-            np.where(computed, 0.0, c.u_value), sun, sun / c.outside_film, computed, panel,
+            np.where(computed, 0.0, c.u_value), sun, c.outside_film, computed, panel,
             c.inside_emissivity, c.emissivity,
         )
     )  # fmt: skip
+    sun = exposure.under_the_sky(inputs, c, made.wall, made.faces_up, sun)
+    sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(
         made.area, u_value, sun, sun_rise, computed, made.faces_up, plates, made.wall, len(outside)
@@ -239,7 +265,7 @@ def _conductivity(material: Array) -> Array:
 def _check(inputs: Inputs, area: Array, panel: Array) -> None:
     for row, name in enumerate(inputs.names("wall")):
         if np.isnan(area[row]).any():
-            raise CaseError(f"wall.{name}: its area is missing; give area, or faces")
+            raise CaseError(f"wall.{name}: its area is missing; give area, faces or mounting")
         if np.isnan(panel[row]).any():
             raise CaseError(
                 f"wall.{name}: give u_value, or thickness with conductivity or material"

@@ -195,6 +195,11 @@ def _without(key: str) -> Test:
     return lambda case, item: not given(getattr(item, key))
 
 
+def _unseen(case: Enclosure, place: Any) -> bool:
+    return not any(wall.to == place.path and not given(wall.u_value)
+                   for wall in case.walls.values())  # fmt: skip
+
+
 IDLE = (
     Idle("part", "position", "only a part in a slot has one",
          lambda case, part: not part.in_.startswith("slot.")),
@@ -217,6 +222,11 @@ IDLE = (
     Idle("wall", "outside_film", "it belongs to sun on a wall with u_value",
          lambda case, wall: not given(wall.u_value)
          or (wall.sun is None and not given(wall.solar))),
+    *(Idle("outside", key, "no wall with computed films stands under it", _unseen)
+      for key in ("sky", "sky_temperature")),
+    Idle("outside", "latitude", "no wall has sun",
+         lambda case, place: all(wall.sun is None for wall in case.walls.values())),
+    Idle("wall", "azimuth", "it belongs to sun", lambda case, wall: wall.sun is None),
     Idle("enclosure", "up", "a plan has no heights", lambda case, body: body.view == "plan"),
     *(Idle("limits", key, "without noise_dBA no limit depends on it", _without("noise_dBA"))
       for key in ("noise_field", "room_constant")),

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator
 
 from flownet.findings.facts import number_at
-from flownet.findings.rule import Said, rule, say
+from flownet.findings.rule import Said, few, rule, say
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.physics.life import MOST_GAINED, life_at
+from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
 from flownet.results.streams import MUCH, been_before, column, inflow, streams
@@ -66,6 +67,24 @@ def limit_air(solution: Solution) -> Iterator[Said]:
             gain=item.value - outside, heat=flow * HEAT_CAPACITY * over, again=again,
             times=(item.value - outside) / allowed if allowed > 0 else math.nan,
         )  # fmt: skip
+
+
+@rule
+def limit_touch(solution: Solution) -> Iterator[Said]:
+    """Walls that are too hot to touch."""
+    for item in _broken(solution, "touch"):
+        yield say(item.subject, over=-item.margin, bound=item.bound, value=item.value)
+
+
+@rule
+def limit_dew(solution: Solution) -> Iterator[Said]:
+    """Too near the dew point, and the places that are."""
+    dew = solution.site["dew_point"]
+    for item in _broken(solution, "dew"):
+        places = coldest_first(solution)
+        names = [path for path in places if places[path] < dew + item.bound] or [*places][:1]
+        yield say(item.subject, "under" if item.value < 0 else "over", value=abs(item.value),
+                  dew=dew, bound=item.bound, coldest=names[0], wet=few(names))  # fmt: skip
 
 
 @rule

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flownet.findings.facts import temperature_at
+from flownet.findings.facts import number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.physics import air
+from flownet.results.dew import coldest_first
 from flownet.results.solution import Solution
-from flownet.results.streams import column, inflow, streams
+from flownet.results.streams import inflow, streams
 from flownet.schema.fields import given
 
 
@@ -34,14 +35,18 @@ def condensation(solution: Solution) -> Iterator[Said]:
     if not given(dew):
         return
     moving = streams(solution)
-    for name, cold in column(solution.compartments, "temperature").items():
-        if cold < dew:
+    for path, cold in coldest_first(solution).items():
+        kind, _, name = path.partition(".")
+        if cold >= dew:
+            break
+        if kind == "compartment":
             heat = inflow(moving, name) * air.HEAT_CAPACITY * (dew - cold)
-            yield say(f"compartment.{name}", "is", "below", hint=heat > 0 and "heat", cold=cold,
-                      heat=heat, dew=dew, place=place)  # fmt: skip
-    for path, cold in _cold_faces(solution):
-        if cold < dew:
-            yield say(path, "meets", "below", "wet", cold=cold, dew=dew, place=place)
+            yield say(path, "is", "below", hint=heat > 0 and "heat", cold=cold, heat=heat, dew=dew,
+                      place=place)  # fmt: skip
+        else:
+            inner = kind == "wall" and given(number_at(solution.walls, name, "inside_temperature"))
+            yield say(path, "face" if inner else "meets", "below", "wet", cold=cold, dew=dew,
+                      place=place)  # fmt: skip
 
 
 def _dampest(solution: Solution) -> tuple[str, float]:
@@ -54,13 +59,3 @@ def _dampest(solution: Solution) -> tuple[str, float]:
         if given(dew):
             found.append((f"outside.{name}" if name else "the outside air", dew))
     return max(found, key=lambda damp: damp[1], default=("", math.nan))
-
-
-def _cold_faces(solution: Solution) -> Iterator[tuple[str, float]]:
-    """Duct walls and the far sides of walls, with their temperature."""
-    case = solution.case
-    for duct in case.things["duct"].values():
-        if given(duct.wall_temperature) and duct.state != "blanked":
-            yield duct.path, float(duct.wall_temperature)
-    for wall in case.walls.values():
-        yield wall.path, temperature_at(solution, wall.to)

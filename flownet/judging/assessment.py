@@ -13,6 +13,7 @@ import numpy as np
 from flownet.judging.voids import STALL, Void, fan_out, voids
 from flownet.results.batch import SolutionBatch, single
 from flownet.results.limits import HELD_TO, Limit
+from flownet.results.limits import THERMAL as THERMAL  # noqa: PLC0414 - read beside it
 from flownet.results.solution import Solution
 from flownet.schema.arrays import Array, Integers
 
@@ -20,7 +21,6 @@ STATUSES: tuple[str, ...] = ("unsolved", "void", "over", "unknown", "tight", "ok
 UNSOLVED, VOID, OVER, UNKNOWN, TIGHT, OK = range(len(STATUSES))
 NONE = len(STATUSES)  # of a limit that a run has not
 HOLDS: tuple[int, ...] = (TIGHT, OK)
-THERMAL: tuple[str, ...] = ("part", "air")
 ALIKE = 6  # decimals of a margin (K, dB, h) that rank; the rest is round-off
 DECIBELS = 50.0  # per decade of fan speed: common practice, no source
 

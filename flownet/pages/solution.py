@@ -20,7 +20,9 @@ from flownet.pages.render import NO_BREAK
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT, aligned
 from flownet.pages.verdict import ranked, verdict
+from flownet.pages.walls import wall_faces
 from flownet.results.batch import SolutionBatch
+from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, is_still
@@ -39,6 +41,7 @@ def solution_sheet(solution: Solution, told: Told | None = None) -> Sheet:
     """What a solution says; `told` are findings of pages before this one (`findings_table`)."""
     tables: list[Tabled] = [
         _margins(solution), *_fans(solution), *fan_set(solution), *_air(solution),
+        *wall_faces(solution),
         Listing("heat", (), notes=(Sentence("Heat", partial(_heat, solution), "heading"),)),
         *([partial(findings_table, solution.findings, told)] if solution.findings else []),
         Listing("balance", (), notes=(Sentence("Balance", _balance(solution), "heading"),)),
@@ -136,6 +139,8 @@ def _beside(solution: Solution, limit: Limit, units: str) -> str:
     limits = solution.case.limits
     if limit.limit == "noise":
         return f"at {_text(q.DISTANCE, solution.totals.noise_distance, units)}"
+    if limit.limit == "dew":
+        return f"at {next(iter(coldest_first(solution)))}"
     if limit.limit != "life":
         return ""
     note = str(solution.fans[limit.subject].life_kind or "")

@@ -26,11 +26,11 @@ RULES = {  # a reason for void -> the finding that tells the same
 def ranked(solution: Solution) -> list[tuple[Limit, str]]:
     """All limits that apply with how they stand, worst first: broken, unknown, tight, kept;
     temperatures before the others. `over` (of a least value: `short`), `unknown`, `tight`, `ok`."""
-    kinds = ("air", "part", "flow", "noise", "life")
+    kinds = ("air", "part", "touch", "flow", "noise", "life", "dew")
     each = assessed(solution).each[:, 0].tolist()
     found = [(item, code) for item, code in zip(solution.limits, each, strict=True)
              if _applies(item, solution)]  # fmt: skip
-    found.sort(key=lambda pair: (pair[1], max(kinds.index(pair[0].limit), 1), pair[0].margin))
+    found.sort(key=lambda pair: (pair[1], max(kinds.index(pair[0].limit), 2), pair[0].margin))
     return [(item, "short" if item.at_least and code == OVER else STATUSES[code])
             for item, code in found]  # fmt: skip
 

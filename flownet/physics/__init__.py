@@ -4,7 +4,7 @@ The general libraries `fluids` and `ht` are scalar and refuse complex numbers; t
 our own and are tested against them over their whole range. Nothing but numpy is loaded.
 """
 
-from flownet.physics import films, friction, installation, life, losses, materials, sound
+from flownet.physics import films, friction, installation, life, losses, materials, sound, sun
 from flownet.physics.registry import (
     COMMON_PRACTICE,
     REGISTRY,
@@ -30,4 +30,5 @@ __all__ = [
     "materials",
     "outside_range",
     "sound",
+    "sun",
 ]

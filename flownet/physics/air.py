@@ -95,10 +95,10 @@ def site_density(temperature: Values, altitude: Values) -> Array:
 def dew_point(temperature: Values, relative_humidity: Values) -> Array:
     """Temperature [K] at which air of this relative humidity (0 < ratio <= 1) is saturated.
 
-    Magnus formula over water with the constants 17.62 and 243.12 degC, made for -45 to 60 degC.
-    Source: WMO-No. 8, Guide to Meteorological Instruments and Methods of Observation, annex 4.B.
+    Magnus formula over water with the constants 17.625 and 243.04 degC, made for -40 to 50 degC.
+    Source: O. A. Alduchov, R. E. Eskridge, Journal of Applied Meteorology 35, 1996, 601-609.
     """
     celsius = temperature - FREEZING
-    exponent = np.log(relative_humidity) + 17.62 * celsius / (243.12 + celsius)
-    found: Array = FREEZING + 243.12 * exponent / (17.62 - exponent)
+    exponent = np.log(relative_humidity) + 17.625 * celsius / (243.04 + celsius)
+    found: Array = FREEZING + 243.04 * exponent / (17.625 - exponent)
     return found

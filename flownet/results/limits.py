@@ -19,10 +19,12 @@ IDLE = [REGIONS.index(region) for region in AT_REST]
 QUANTITIES = {  # of value and bound, and of the margin
     "part": (q.TEMPERATURE, q.DIFFERENCE), "air": (q.TEMPERATURE, q.DIFFERENCE),
     "flow": (q.VOLUME_FLOW, q.VOLUME_FLOW), "noise": (q.LEVEL, q.LEVEL_DIFFERENCE),
-    "life": (q.HOURS, q.HOURS),
+    "life": (q.HOURS, q.HOURS), "touch": (q.TEMPERATURE, q.DIFFERENCE),
+    "dew": (q.DIFFERENCE, q.DIFFERENCE),
 }  # fmt: skip
-AT_LEAST = ("flow", "life")  # limits that a value must reach; the others it must not pass
-HELD_TO = {"part": 1e-3, "air": 1e-3}  # K by which equations are rounded: heat shared near rest
+THERMAL: tuple[str, ...] = ("part", "air", "touch")  # kept by cooling
+AT_LEAST = ("flow", "life", "dew")  # limits that a value must reach; the others it must not pass
+HELD_TO = dict.fromkeys(THERMAL, 1e-3)  # K by which equations are rounded: heat shared near rest
 
 
 def broken(limit: str, margin: Any) -> Any:
@@ -33,7 +35,7 @@ def broken(limit: str, margin: Any) -> Any:
 class Limit(NamedTuple):
     """One limit held against its value; margin positive, or below zero by rounding: it holds."""
 
-    limit: str  # part, air, flow, noise, life
+    limit: str  # part, air, touch, flow, noise, life, dew
     subject: str  # the result path it is about
     value: Any
     bound: Any
@@ -91,7 +93,7 @@ class Listed(tuple[T, ...]):
 
 
 def held(
-    inputs: Inputs, compartments: Table, branches: Table, parts: Table, fans: Table,
+    inputs: Inputs, compartments: Table, branches: Table, parts: Table, fans: Table, walls: Table,
     totals: Mapping[str, Array],
 ) -> tuple[Limit, ...]:  # fmt: skip
     """Every limit that is given, against its value; margin positive: it holds.
@@ -102,9 +104,13 @@ def held(
     """
     found = [*_temperatures("part", "part", parts)]
     found += [*_temperatures("air", "compartment", compartments), *_leaving(inputs, branches)]
+    columns = (walls.columns[key] for key in ("outside_temperature", "limit", "margin"))
+    for name, *touched in zip(walls.names, *columns, strict=True):
+        if _is_given(touched[1]):
+            found.append(_limit("touch", f"wall.{name}", *touched))
     given, flow, noise = inputs.columns["limits"], totals["volume_flow"], totals["noise"]
-    keys = ("flow", "noise_dBA", "fan_life_hours")
-    least, bound, hours = (np.broadcast_to(given[key][0], noise.shape) for key in keys)
+    keys = ("flow", "noise_dBA", "fan_life_hours", "dew_margin")
+    least, bound, hours, dry = (np.broadcast_to(given[key][0], noise.shape) for key in keys)
     if _is_given(least):
         found.append(_limit("flow", "total.volume_flow", flow, least, flow - least))
     if _is_given(bound):
@@ -118,6 +124,9 @@ def held(
         for path, value, out in zip(fans.names, lives, idle, strict=True):
             bound = np.where(out, np.nan, hours)
             found.append(_limit("life", path, value, bound, value - bound))
+    if _is_given(dry):
+        above = totals["dew_margin"]
+        found.append(_limit("dew", "total.dew_margin", above, dry, above - dry))
     return Listed(found)
 
 
@@ -157,7 +166,7 @@ def _leaving(inputs: Inputs, branches: Table) -> Iterator[Limit]:
 
 def worst(limits: tuple[Limit, ...], variants: int) -> Array:
     """(variants,) smallest margin of all temperature limits [K]; NaN without any."""
-    margins = [item.margin for item in limits if item.limit in ("part", "air")]
+    margins = [item.margin for item in limits if item.limit in THERMAL]
     if not margins:
         return np.full(variants, np.nan)
     stack = np.array(np.broadcast_arrays(*margins))

@@ -14,7 +14,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.toml_text import as_text, relative_made
 from flownet.results.finding import Finding
-from flownet.results.limits import Limit, Listed
+from flownet.results.limits import THERMAL, Limit, Listed
 from flownet.results.tables import (
     BALANCE,
     LAYER,
@@ -194,7 +194,7 @@ class Solution(Tables):
     @property
     def worst(self) -> Limit | None:
         """The temperature limit with the smallest margin."""
-        thermal = [item for item in self.limits if item.limit in ("part", "air")]
+        thermal = [item for item in self.limits if item.limit in THERMAL]
         return min(thermal, key=lambda item: item.margin, default=None)
 
     def __repr__(self) -> str:

@@ -83,10 +83,18 @@ PART = (
 )
 STATION = (Field("temperature", q.TEMPERATURE),)
 HEAT = (Field("heat", q.POWER),)
+WALL = (
+    *HEAT,
+    Field("inside_temperature", q.TEMPERATURE),
+    Field("outside_temperature", q.TEMPERATURE),
+    Field("limit", q.TEMPERATURE),
+    Field("margin", q.DIFFERENCE),
+)
 SITE = (
     Field("pressure", q.PRESSURE),
     Field("temperature", q.TEMPERATURE),
     Field("density", q.DENSITY),
+    Field("dew_point", q.TEMPERATURE),
 )
 TOTALS = (
     Field("heat", q.POWER),
@@ -99,6 +107,7 @@ TOTALS = (
     Field("noise_distance", q.DISTANCE),
     Field("first_failure", q.HOURS),
     Field("worst_margin", q.DIFFERENCE),
+    Field("dew_margin", q.DIFFERENCE),
 )
 BALANCE = (
     Field("mass_residual", q.RATIO),

@@ -24,7 +24,8 @@ PERCENTILES = (5.0, 50.0, 95.0)
 ENDS = tuple(f"P{percentile:g}" for percentile in PERCENTILES)
 RARE, LIKELY = 0.5, 0.95  # chances below which a limit is marked
 VALUES = {
-    "part": ".temperature", "air": ".temperature", "flow": "", "noise": "", "life": ".life",
+    "part": ".temperature", "air": ".temperature", "touch": ".outside_temperature", "flow": "",
+    "noise": "", "life": ".life", "dew": "",
 }  # fmt: skip
 
 

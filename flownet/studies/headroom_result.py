@@ -270,12 +270,12 @@ def _verdict(found: Headroom, units: str) -> str:
     if found.today.holds:
         return _breaks(found, units) if found.first else _nothing(found, units)
     text = found.today.trouble(units).replace("void", "Void", found.today.status == "void")
-    factor = found.subject.factor
-    today = "today" if factor else f"at today's {_present(found, units)}"
+    today = "today" if found.subject.factor else f"at today's {_present(found, units)}"
     if found.first is None:
         return f"{text} {today}; no value of {found.key} {_range(found, units)} makes all hold"
-    from_ = f"{found.at(found.first, units)} {'up' if found.first in found.up else 'down'}"
-    return f"{text} {today}; all limits hold from {found.key} {from_}"
+    at, way = found.at(found.first, units), "up" if found.first in found.up else "down"
+    dry = found.subject.dries(at, found.limit, units)
+    return f"{text} {today}; all limits hold from {found.key} {at} {way}{dry}"
 
 
 def _breaks(found: Headroom, units: str) -> str:

@@ -13,6 +13,7 @@ from flownet.enclosure.changes import converted, role_of
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative, settled
+from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
@@ -114,6 +115,13 @@ class Subject:
             if len(set(found)) >= count or decimals >= FINEST:
                 return found
             decimals += 1
+
+    def dries(self, value: str, limit: Limit | None, units: str) -> str:
+        """Of the power of a part that lifts the coldest place above the dew point: that it does."""
+        if limit is None or limit.limit != "dew" or self.key != "power" or self.factor:
+            return ""
+        above = limit.quantity.shown(units).text(float(limit.bound))
+        return f": a heater of {value} keeps the coldest place {above} above the dew point"
 
     def apart(self, value: float, other: float, units: str = "metric", side: int = 0) -> str:
         """A value with as many digits as tell it from another; rounded down (-1), up (1)."""

@@ -235,7 +235,7 @@ def _quantity(path: str) -> Quantity:
     kind, name = path.partition(".")[0], path.rpartition(".")[2]
     fields = {
         "total": tables.TOTALS, "compartment": tables.COMPARTMENT,
-        "part": tables.PART + tables.STATION, "wall": tables.HEAT, "exchange": tables.HEAT,
+        "part": tables.PART + tables.STATION, "wall": tables.WALL, "exchange": tables.HEAT,
         "site": tables.SITE,
     }.get(kind, tables.BRANCH + tables.FAN)  # fmt: skip
     for field in fields:

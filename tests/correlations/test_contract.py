@@ -18,7 +18,10 @@ ELEMENTWISE = sorted(REGISTRY.keys() - REDUCTIONS)
 # Where a source names no range: what the argument can be in an enclosure.
 USUAL = {
     "air_temperature": (250.0, 350.0),
+    "azimuth": (-360.0, 360.0),
+    "backs": (0.0, 1.0),
     "blades": (3.0, 13.0),
+    "depth": (0.1, 2.0),
     "distance": (0.1, 100.0),
     "distance_ratio": (0.1, 100.0),
     "emissivity": (0.0, 1.0),
@@ -26,8 +29,11 @@ USUAL = {
     "faces_up": (-1.0, 1.0),
     "field_loss": (8.0, 11.0),
     "friction_factor": (0.005, 0.1),
+    "ground_reflectance": (0.0, 1.0),
     "height": (0.01, 10.0),
+    "hour": (0.0, 24.0),
     "laminar": (50.0, 100.0),
+    "latitude": (-90.0, 90.0),
     "length": (0.005, 2.0),
     "length_ratio": (0.1, 1000.0),
     "position": (1e-6, 10.0),
@@ -39,10 +45,14 @@ USUAL = {
     "rated_temperature": (290.0, 350.0),
     "room_constant": (1.0, 1e4),
     "roughness": (0.0, 0.05),
+    "sides": (0.0, 2.0),
     "speed": (0.0, 200.0),
     "speed_ratio": (0.01, 2.0),
     "surface_temperature": (255.0, 420.0),
     "surroundings_temperature": (250.0, 350.0),
+    "tilt": (0.0, 180.0),
+    "tops": (0.0, 1.0),
+    "width": (0.1, 2.0),
 }
 
 

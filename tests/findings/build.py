@@ -98,6 +98,7 @@ def solved(
     branches: Mapping[str, Mapping[str, Any]] | None = None,
     fans: Mapping[str, Mapping[str, Any]] | None = None,
     parts: Mapping[str, Mapping[str, Any]] | None = None,
+    walls: Mapping[str, Mapping[str, Any]] | None = None,
     limits: tuple[Limit, ...] = (),
     scenario: str = "base",
     scenarios: Mapping[str, Mapping[str, Any]] | None = None,
@@ -130,13 +131,16 @@ def solved(
             for name, part in case.parts.items()
         }),
         stations=rows(s.STATION, {}),
-        walls=rows(s.HEAT, {name: {"heat": 20.0} for name in case.walls}),
+        walls=rows(s.WALL, {
+            name: {"heat": 20.0, **(walls or {}).get(name, {})} for name in case.walls
+        }),
         exchanges=rows(s.HEAT, {name: {"heat": 5.0} for name in case.things["exchange"]}),
-        site={"pressure": pressure, "temperature": outside, "density": pressure / (GAS * outside)},
+        site={"pressure": pressure, "temperature": outside, "density": pressure / (GAS * outside),
+              "dew_point": case.outside.dew_point},
         totals_={
             "heat": 198.0, "wall_heat": 0.0, "volume_flow": 0.0253, "mass_flow": 0.03,
             "air_rise": 6.6, "fan_power": 18.0, "noise": 44.0, "noise_distance": 1.0,
-            "worst_margin": 10.0, "first_failure": 60000.0, **totals,
+            "worst_margin": 10.0, "first_failure": 60000.0, "dew_margin": math.nan, **totals,
         },
         balance_={
             "mass_residual": 1e-12, "pressure_residual": 1e-11, "energy_residual": 1e-9,
@@ -213,6 +217,17 @@ def air_limit(name: str, value: float, bound: float) -> Limit:
 def noise_limit(value: float, bound: float) -> Limit:
     """A limit of the noise of all fans."""
     return Limit("noise", "total.noise", value, bound, bound - value, q.LEVEL, q.LEVEL_DIFFERENCE)
+
+
+def touch_limit(name: str, value: float, bound: float) -> Limit:
+    """A limit of a wall's outer face, in degC."""
+    value, bound = value + ZERO, bound + ZERO
+    return Limit("touch", f"wall.{name}", value, bound, bound - value, q.TEMPERATURE, q.DIFFERENCE)
+
+
+def dew_limit(value: float, bound: float) -> Limit:
+    """A limit of what is left to the dew point."""
+    return Limit("dew", "total.dew_margin", value, bound, value - bound, q.DIFFERENCE, q.DIFFERENCE)
 
 
 def flow_limit(value: float, bound: float) -> Limit:

@@ -7,7 +7,7 @@ from typing import Any
 
 from flownet.enclosure.branches import Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.fans import Fan
-from flownet.enclosure.heat import Exchange, Part, Recirculation
+from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.results.solution import Solution
 from tests.findings.build import (
@@ -15,7 +15,9 @@ from tests.findings.build import (
     FLOWS,
     HUMP,
     WARM,
+    ZERO,
     axial,
+    dew_limit,
     panel,
     part_limit,
     solved,
@@ -241,6 +243,22 @@ def damp(humidity: float = 0.4, cold: float = 20.0, **more: Any) -> Solution:
     """Damp air at 35 degC comes into a cold lower compartment."""
     outside = Outside(temperature="35 degC", relative_humidity=humidity)
     return solved(things(outside=outside, **more), warm={"lower": cold, "upper": 40.0})
+
+
+def misted(above: float) -> Solution:
+    """The lower compartment so far above a dew point of 10 degC, where 2 K are wanted."""
+    outside = Outside(temperature="12 degC", dew_point="10 degC")
+    return solved(things(outside=outside), warm={"lower": 10.0 + above, "upper": 40.0},
+                  limits=(dew_limit(above, 2.0),))  # fmt: skip
+
+
+def cold_face(inner: float) -> Solution:
+    """A sheet of steel whose inner face is colder than the air on both sides, dew point 10 degC."""
+    made = Wall(name="roof", from_="upper", to="outside", area="1 m2", thickness="1.5 mm",
+                material="steel")  # fmt: skip
+    outside = Outside(temperature="12 degC", dew_point="10 degC", sky="clear")
+    return solved(things(outside=outside, roofing=made), warm={"lower": 12.0, "upper": 12.0},
+                  walls={"roof": {"inside_temperature": inner + ZERO}})  # fmt: skip
 
 
 # --- supplies and curves ------------------------------------------------------------------------

@@ -156,7 +156,8 @@ def test_words_of_the_pages_are_explained(word):
     assert flat(WORDS[word]) in flat(explain(f" {word.title().replace(' ', '-')} "))
 
 
-TITLES = {"", "Fans", "Findings", "Margins, worst first", "Variant", "designs", "fans", "filters"}
+TITLES = {"", "Fans", "Findings", "Margins, worst first", "Variant", "Walls", "designs", "fans",
+          "filters"}  # fmt: skip
 DATA = {  # columns of data that stand on no page; those with an underscore are data too
     "alike", "changes", "given", "loaded", "path", "paths", "place", "rank", "samples", "subject",
     "unit", "why",

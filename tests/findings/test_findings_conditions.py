@@ -32,6 +32,7 @@ from tests.findings.build import (
     part_limit,
     solved,
     things,
+    touch_limit,
 )
 from tests.findings.test_findings_values import MILD, followed, law, rated
 
@@ -376,6 +377,9 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     # --- limits: any amount
     ("limit-part", lambda t: solved(limits=(part_limit("drive", t, 90.0),)), (90.1,), (90.0, 89.9)),
     ("limit-air", lambda t: solved(limits=(air_limit("upper", t, 50.0),)), (50.1,), (50.0,)),
+    ("limit-touch", lambda t: solved(limits=(touch_limit("door", t, 60.0),)), (60.1,), (60.0,)),
+    ("limit-dew", s.misted, (1.9,), (2.0,)),
+    ("condensation", s.cold_face, (9.9,), (10.0,)),
     ("limit-flow", lambda q: solved(limits=(flow_limit(q, 0.02),)), (0.0199,), (0.02,)),
     ("limit-noise", lambda level: solved(limits=(noise_limit(level, 41.0),)), (41.1,), (41.0,)),
     ("limit-life", lambda h: solved(limits=(life_limit("roof", h, 5e4),)), (49999.0,), (5e4,)),

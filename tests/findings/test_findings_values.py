@@ -36,6 +36,7 @@ from tests.findings.build import (
     part_limit,
     solved,
     things,
+    touch_limit,
 )
 
 COOL, MILD = SEA_LEVEL / (287.05 * 298.15), SEA_LEVEL / (287.05 * 304.75)  # kg/m3
@@ -260,6 +261,13 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
         "subject": "slot.s1", "over": 2.0, "heat": 0.01 * CP * 2.0, "times": 27 / 25,
         "gain": 27.0, "again": "0 %", "air": "the air that leaves it"}),
     ("limit-air", lambda: card(25.0), {"times": math.nan, "over": 27.0}),
+    ("limit-touch", lambda: solved(limits=(touch_limit("door", 65.0, 60.0),)), {
+        "subject": "wall.door", "over": 5.0, "bound": 60 + ZERO, "value": 65 + ZERO}),
+    ("limit-dew", lambda: s.misted(0.5), {
+        "coldest": "compartment.lower", "value": 0.5, "bound": 2.0, "words": "only"}),
+    ("limit-dew", lambda: s.misted(-0.5), {"value": 0.5, "dew": 10 + ZERO, "words": "below"}),
+    ("condensation", lambda: s.cold_face(8.0), {
+        "subject": "wall.roof", "cold": 8 + ZERO, "words": "inner face"}),
     ("limit-noise", louder, {
         "subject": "total.noise", "over": 3.0, "bound": 45.8, "distance": 2.0,
         "loudest": "fan.second", "level": 47.0}),

@@ -14,7 +14,7 @@ from flownet.columns import Inputs
 from flownet.enclosure import enclosure as w
 from flownet.enclosure.heat import FACES
 from flownet.equations import levels, walls
-from flownet.physics import air
+from flownet.physics import air, films
 from flownet.schema.errors import CaseError
 from tests.each import every
 from tests.published import rows
@@ -400,3 +400,111 @@ def test_a_missing_value_is_named():
         made_of(thin)
     with pytest.raises(CaseError, match=r"wall\.x: its area is missing"):
         made_of(inputs(wall(area=1.0, u_value=2.0)).changed({"wall.x.area": None}))
+
+
+# --- sun of a clear sky, sky, touch, mounting ----------------------------------------------------
+
+SUNNY = {"sun": {"absorptance": 0.5}}
+PLACE = {"latitude": 50.0, "day": 141.0}
+
+
+def outdoors(outside: dict[str, Any], *items: w.Wall) -> Inputs:
+    inside = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
+    return Inputs.of(w.Enclosure.of(w.Outside(**outside), inside, *items))
+
+
+def test_sun_of_a_clear_sky_by_the_way_a_wall_looks():
+    """The published faces of a box (Y8) times the absorptance: by azimuth; the top by itself."""
+    (row,) = rows("sun", "Y8")
+    for i, hour in enumerate(row.given["hour"]):
+        around = PLACE | {"hour": hour}
+        found = {name: made_of(outdoors(around, wall(**COMPUTED, azimuth=azimuth, **SUNNY))).sun
+                 for name, azimuth in
+                 {"east": 90.0, "south": 180.0, "west": 270.0, "north": 0.0}.items()}  # fmt: skip
+        for name, sun in found.items():
+            assert sun.item() == pytest.approx(0.5 * row.expected[name][i], rel=1e-5)
+        both = wall(faces=["front", "top"], thickness=0.002, material="steel", azimuth=180.0,
+                    **SUNNY)  # fmt: skip
+        shone = 2 * made_of(outdoors(around, both)).sun[:, 0]
+        expected = [row.expected["south"][i], row.expected["horizontal"][i]]
+        np.testing.assert_allclose(shone, expected, rtol=1e-5)
+
+
+@every("tilt", [0.0, 60.0, 90.0])
+def test_outer_face_under_a_cold_sky(tilt):
+    """Its balance closes by films of ht and the fourth powers of what it sees, sky and ground."""
+    sky, around, inside = 250.0, 278.15, 280.0
+    keys = {"area": 1.0, "thickness": 0.0015, "material": "steel", "tilt": tilt}
+    made = made_of(outdoors({"temperature": around, "sky_temperature": sky}, wall(**keys)))
+    at = column(inside), column(around), PRESSURE
+    inner, outer = (face.item() for face in made.surfaces(*at))
+    share = (1 + np.cos(np.radians(tilt))) / 2
+    seen = share * sky**4 + (1 - share) * around**4
+    lost = film(outer, around, 1.0) * (outer - around)
+    lost += 0.9 * Stefan_Boltzmann * (outer**4 - seen)
+    assert heat(made, inside, around) == pytest.approx(lost, rel=1e-8)
+    assert outer < inner < inside
+    assert inner < around
+
+
+def test_a_roof_at_night_by_a_fixed_film(monkeypatch):
+    """Colder than the air: example Y16, with nothing from below."""
+    (row,) = rows("sun", "Y16")
+    monkeypatch.setattr(films, "natural_film", lambda surface, *_: row.given["film"] + 0 * surface)
+    roof = wall(area=1.0, facing="up", thickness=1.0, conductivity=1e-12)
+    made = made_of(outdoors({"sky": "clear", "temperature": 278.15}, roof))
+    _, outer = made.surfaces(column(278.15), column(278.15), PRESSURE)
+    row.check(roof=outer.item() - 273.15)
+
+
+def test_a_wall_with_a_given_u_value_sees_no_sky():
+    """U holds its radiation, to surroundings as warm as the air."""
+    given = wall(area=1.4, u_value=5.5)
+    assert heat(made_of(outdoors({"sky_temperature": 200.0}, given)), 300.0, 290.0) == \
+        pytest.approx(77.0)  # fmt: skip
+
+
+def test_of_several_faces_the_hottest_outside_and_the_coldest_inside():
+    """In the sun of noon the top of a box; each face as if it stood alone."""
+    around = PLACE | {"hour": 12.0}
+    panel = {"thickness": 0.05, "conductivity": 0.04, "azimuth": 0.0, **SUNNY}
+    at = column(300.0), column(300.0), PRESSURE
+    found = [made_of(outdoors(around, wall(faces=faces, **panel))).surfaces(*at)
+             for faces in (["back"], ["top"], ["back", "top"])]  # fmt: skip
+    (back, top, both) = ([face.item() for face in each] for each in found)
+    assert both == [min(back[0], top[0]), max(back[1], top[1])]
+    assert top[1] > back[1] + 10
+
+
+@every("key", ["hour", "latitude", "clearness", "sky_temperature", "azimuth", "tilt"])
+def test_sun_and_sky_have_exact_slopes(key):
+    """A complex step against a central difference of the heat through the wall."""
+    around = {**PLACE, "hour": 15.0, "sky_temperature": 260.0}
+    lit = wall(**COMPUTED, azimuth=200.0, tilt=60.0, **SUNNY)
+    path = f"wall.x.{key}" if key in ("azimuth", "tilt") else f"outside.{key}"
+    made = outdoors(around, lit)
+    value = float(made.row(path)[0].real)
+    at = column(310.0), column(300.0), PRESSURE
+
+    def flow(x: complex) -> Any:
+        return made_of(made.changed({path: np.array([x])})).heat(*at).item()
+
+    slope = flow(value + 1j * STEP).imag / STEP
+    step = 1e-4 * value
+    assert slope == pytest.approx((flow(value + step) - flow(value - step)) / (2 * step), rel=1e-5)
+    assert slope != 0
+
+
+def test_mounting_gives_the_effective_area_whichever_face_is_up():
+    """A compartment 0.8 x 0.9 x 0.4 m by the makers' formulas; laid on its side 0.9 x 0.8 x 0.4."""
+    made = wall(mounting="row-end", u_value=5.5)
+    for up, (wide, high, deep) in {
+        "top": (0.8, 0.9, 0.4), "left": (0.9, 0.8, 0.4), "back": (0.8, 0.4, 0.9),
+    }.items():  # fmt: skip
+        laid = inputs(made).changed({"enclosure.up": up})
+        area = 1.4 * deep * (high + wide) + 1.8 * wide * high
+        assert heat(made_of(laid), 310.0, 300.0) == pytest.approx(55.0 * area)
+    (row,) = rows("sun", "C10")
+    g = row.given
+    per_kelvin = heat(law(wall(area=g["area"], u_value=g["u_value"])), 301.0, 300.0)
+    row.check(rise=g["power"] / per_kelvin)

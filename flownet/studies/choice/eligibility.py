@@ -27,7 +27,8 @@ from flownet.schema.units import SupplyText
 
 REASON_KINDS = {  # of reasons, in the order in which they are told -> as they are counted
     "supply": "supply", "frame": "frame", "shaft": "shaft", "speed": "speed",
-    "unsolved": "no solution", "part": "part limit", "air": "air limit", "flow": "flow",
+    "unsolved": "no solution", "part": "part limit", "air": "air limit", "touch": "touch limit",
+    "flow": "flow", "dew": "dew",
     "opposed": "opposed", "unstable": "unstable", "backflow": "backflow", "stall": "stall",
     "extreme-air": "extreme air", "extreme-part": "extreme part", "air-range": "air range",
     "noise": "noise", "life": "life",

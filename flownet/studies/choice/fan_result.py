@@ -10,6 +10,7 @@ from functools import partial
 from itertools import zip_longest
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.assessment import THERMAL
 from flownet.pages.caption import Caption
 from flownet.pages.page import counted
 from flownet.pages.result import Result
@@ -27,7 +28,6 @@ from flownet.studies.verdicts import Closeness, divided
 
 LIMITS_TOLD = 3  # temperature limits of an excluded type that are told one by one
 NAME_BEFORE = 26  # letters of a name, before its reasons
-LIMITS = ("part", "air")
 FAN_FIGURES = {
     "margin": q.DIFFERENCE, "volume_flow": q.VOLUME_FLOW, "noise": q.LEVEL, "power": q.POWER,
     "life": q.HOURS, "air": q.TEMPERATURE, "price": q.PRICE,
@@ -70,7 +70,7 @@ class Candidate:
     def excluded_by(self, most: int | None, units: str) -> str:
         """All reasons; of temperature limits the worst, those broken in the same scenario name it
         once."""
-        hot = [reason for reason in self.reasons if reason.kind in LIMITS]
+        hot = [reason for reason in self.reasons if reason.kind in THERMAL]
         hot.sort(key=lambda reason: -reason.values["over"][1])
         shown, told = hot[:most], []
         for reason, then in zip_longest(shown, shown[1:]):
@@ -78,7 +78,7 @@ class Candidate:
             told.append((reason if last else reason._replace(scenario="")).message(units))
         more = len(hot) - len(shown)
         limits = ", ".join([*told, *([f"{more} more over"] if more else [])])
-        words = dict.fromkeys(limits if reason.kind in LIMITS else reason.message(units)
+        words = dict.fromkeys(limits if reason.kind in THERMAL else reason.message(units)
                               for reason in self.reasons)  # fmt: skip
         return "; ".join(words)
 

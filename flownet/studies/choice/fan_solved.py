@@ -35,6 +35,7 @@ SIGN_WORDS = {  # of what has a number of its own
     **{side: f"{{subject}} draws air of {{value}}, {side} its range ({{bound}})"
        for side in AIR_SIDES},
     "noise": "{value} at {distance}, limit {bound}", "flow": "{value} drawn in, {bound} needed",
+    "dew": "{value} above the dew point, {bound} needed",
     "life": "{who}: {kind} {value} in air of {warm}, limit {bound}",
     "backflow": "{who}: driven backwards, {value}",
     "stall": "{who}: in the dip at {value}, last peak {bound}",

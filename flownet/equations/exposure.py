@@ -1,0 +1,59 @@
+"""Sun and sky on the outer faces of walls; panels, looks and variants as in `walls`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.physics import films, sun
+from flownet.schema.arrays import Array, Integers
+from flownet.schema.errors import CaseError
+
+
+def under_the_sky(inputs: Inputs, c: Any, wall: Integers, looks: Array, given: Array) -> Array:
+    """(panels, variants) what outer faces absorb [W/m2]: of the sun that is given, or else of that
+    of a clear sky; less what computed ones radiate to a sky that is colder than the air.
+
+    Parameters
+    ----------
+    c : columns of the walls
+    wall, looks, given : of each panel its wall, the way it looks, and the sun that is given
+
+    Raises
+    ------
+    CaseError
+        For sun without `irradiance` where latitude, day, hour or an azimuth is missing.
+    """
+    named = list(inputs.enclosure.walls.values())
+    outside = np.array([[item.to.partition(".")[0] == "outside"] for item in named])
+    tilt = np.where(np.isnan(c.tilt[wall]), 90.0 - 90.0 * looks, c.tilt[wall])
+    lit = (outside & np.isnan(c.sun.irradiance) & ~np.isnan(c.sun.absorptance))[wall]
+    if lit.any():
+        shone = c.sun.absorptance[wall] * _clear_sun(inputs, c.azimuth[wall], tilt)
+        if (dark := (lit & np.isnan(shone)).any(axis=1)).any():
+            raise CaseError(
+                f"{named[wall[dark][0]].path}.sun: give irradiance; or latitude, day and hour of "
+                "[outside] and the azimuth of the wall"
+            )
+        given = np.where(lit, shone, given)
+    o, names = inputs.columns["outside"], inputs.names("outside")
+    place = np.array([names.index(item.to.partition(".")[2]) if there else 0
+                      for item, (there,) in zip(named, outside, strict=True)])  # fmt: skip
+    clear = films.clear_sky_temperature(o["temperature"])
+    sky = np.where(o["sky"].real >= 0, clear, o["sky_temperature"])[place][wall]
+    seen = outside[wall] & ~np.isnan(sky) & np.isnan(c.u_value[wall])
+    if not seen.any():
+        return given
+    around, share = o["temperature"][place][wall], sun.sky_share(tilt)
+    return np.where(seen, given - films.sky_loss(around, sky, c.emissivity[wall], share), given)
+
+
+def _clear_sun(inputs: Inputs, azimuth: Array, tilt: Array) -> Array:
+    """(panels, variants) [W/m2]; NaN where something is missing."""
+    o = {key: column[:1] for key, column in inputs.columns["outside"].items()}
+    azimuth = np.where(np.isnan(azimuth) & (abs(tilt.real - 90) == 90), 0.0, azimuth)
+    return o["clearness"] * sun.sun_on_face(
+        o["latitude"], o["day"], o["hour"], azimuth, tilt, o["ground_reflectance"]
+    )
