@@ -198,6 +198,10 @@ class Inputs:
                 value = self._fitted(kind, key, column, fits)
             elif isinstance(role, Link) and role.kinds == ("fan_type",):
                 value = self._gathered("fan_type", self.rating_rows, fits)
+            elif isinstance(role, Link) and role.kinds == ("sink_type",):
+                index = column.real.astype(int)
+                value = self._gathered("sink_type", np.maximum(index, 0), fits)
+                value.given = index >= 0
             _put(space, key, value)
         return space
 

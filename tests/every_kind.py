@@ -12,7 +12,7 @@ from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot
 from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.heat import Exchange, Part, Recirculation, SinkType, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.schema.component import KINDS, Thing
 from flownet.schema.errors import CaseError
@@ -53,6 +53,7 @@ BRANCHES = (
     Slot(name="b", from_="low", to="high", area="40 cm2", loss=3.0, power="12 W", count=2),
     Slot(name="c", from_="low", to="high", area="30 cm2",
          velocity_drop={"velocity": "1 2 m/s", "drop": "4 13 Pa"}),
+    Slot(name="fins", from_="low", to="high", sink="comb", part_heat="at-parts", direction="up"),
     Baffle(name="shelf", from_="low", to="high", open_area="15 cm2", cross_section="0.1 m2"),
     Vent(name="roof", from_="high", to="outside", area="20 cm2", loss=2.5, at="400 1800 mm"),
     Vent(name="side", from_="outside", to="low", area="90 cm2", open_ratio=0.45, hole="5 mm"),
@@ -82,12 +83,19 @@ HEAT = (
          resistance_law={"a": "0.2 K/W", "b": "0.4 K/W", "n": 0.6, "velocity": "1 m/s"}),
     Part(name="chip", in_="part.sink", power="15 W", limit="150 degC",
          chain=[["junction", "0.4 K/W"], ["case", "0.25 K/W"]]),
+    Part(name="base", in_="slot.fins", sink="comb", power="9 W", position=0.6),
     Part(name="choke", in_="low", output="2 kW", efficiency=0.99, stream="filter.mat",
          flow_area="0.02 m2", mass="3 kg", material="copper",
          resistance_over_velocity={"velocity": "1 2 m/s", "resistance": "0.5 0.36 K/W"}),
 )  # fmt: skip
+COMB = SinkType(
+    name="comb", base="60 x 80 mm", fins=15, fin="25 x 1.2 mm", material="aluminium"
+)
+FINE = SinkType(
+    name="fine", base="50 x 70 mm", fins=16, fin="20 x 1 mm", conductivity="200 W/(m K)"
+)
 LIMITS = Limits(noise_dBA=55, noise_distance="1 m", fan_life_hours=20000, margin="4 K")
-THINGS: tuple[Thing, ...] = (*PLACES, AXIAL, SMALL, *BRANCHES, *FANS, *HEAT, LIMITS)
+THINGS: tuple[Thing, ...] = (*PLACES, AXIAL, SMALL, COMB, FINE, *BRANCHES, *FANS, *HEAT, LIMITS)
 
 
 def everything(*others: Thing, **rest: Any) -> Enclosure:

@@ -40,6 +40,28 @@ def test_a_part_stands_in_the_air_of_its_place(way, position):
     assert coil.temperature == pytest.approx(coil.air_temperature + 30.0, abs=1e-9)
 
 
+def test_parts_warm_the_air_of_a_slot_each_at_its_place():
+    """Energy of the air up to a part: its inlet, the slot's own 210 W up to there, and all of each
+    part before it, none of those beside or behind it. What leaves the slot is the same."""
+    place = {"one": 0.2, "two": 0.6, "twin": 0.6, "three": 0.9}
+    heat = {"one": 40.0, "two": 30.0, "twin": 20.0, "three": 10.0}
+    parts = [Part(name=n, in_="slot.card", power=heat[n], position=place[n]) for n in place]
+    parts.append(Part(name="rider", in_="part.one", power=15.0))
+    heat["one"] += 15.0
+    case = chain(*parts)
+    for way in (solve, turned):
+        spread, found = way(case), way(case.with_changes({"slot.card.part_heat": "at-parts"}))
+        flow = found["slot.card.mass_flow"]
+        assert found.branches["slot.card"] == spread.branches["slot.card"]
+        inlet = found[f"compartment.{'low' if flow > 0 else 'high'}.temperature"]
+        for name, at in place.items():
+            gone = at if flow > 0 else 1 - at
+            before = [n for n in place if (place[n] < at if flow > 0 else place[n] > at)]
+            taken = 210.0 * gone + sum(heat[n] for n in before)
+            warm = found[f"part.{name}.air_temperature"] - inlet
+            assert warm == pytest.approx(taken / (CP * abs(flow)), rel=1e-9), name
+
+
 def test_the_speed_of_the_air_at_a_part():
     """Continuity, with the density of the air in the branch: in a slot of one of its channels, or
     over a flow area of its own; in another branch over its area; in a compartment the stream's."""

@@ -21,8 +21,8 @@ TOP = ("format", "title", "catalogue", "units")
 CHANGES = ("scenario", "variant")  # tables of changes
 STUDIES = ("sweep", "choice", "timeline")  # named tables; tolerance has no names
 NAMELESS = ("enclosure", "limits")  # one table, without a name
-# fans have fan_type, which is a kind of its own
-TYPES = {f"{k}_type": k for k in KINDS if k not in ("fan", "fan_type", *NAMELESS)}
+OWN_TYPES = ("fan_type", "sink_type")  # kinds of their own, not keys for others
+TYPES = {f"{k}_type": k for k in KINDS if k not in ("fan", *OWN_TYPES, *NAMELESS)}
 KNOWN = (*KINDS, *TYPES, *CHANGES, *STUDIES, "tolerance")
 
 
@@ -87,12 +87,12 @@ def read_catalogue(path: Path, label: str) -> Document:
             continue
         if kind == "format":
             _format(made, value)
-        elif kind == "fan_type" or kind in TYPES:
+        elif kind in OWN_TYPES or kind in TYPES:
             _named(made, kind, value)
         elif isinstance(value, Mapping) and kind in KNOWN:
             made.fault(f"{kind}: a catalogue holds types only, such as [fan_type.NAME]")
         else:
-            _unknown(made, kind, value, ("fan_type", *TYPES))
+            _unknown(made, kind, value, (*OWN_TYPES, *TYPES))
     return made
 
 

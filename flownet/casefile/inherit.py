@@ -107,7 +107,8 @@ class Heirs:
 
     def _type(self, kind: str, typed: Entry) -> Entries | None:
         if (f"{kind}_type", typed.value) not in self._tables:
-            known = [name for k, name in self._tables if k == f"{kind}_type"]
+            kinds = (f"{kind}_type", *(("sink_type",) if kind == "part" else ()))
+            known = [name for k, name in self._tables if k in kinds]
             hint = did_you_mean(nearest(typed.value, known), f"write [{kind}_type.{typed.value}]")
             what = f'no {kind} type "{typed.value}"'
             self._faults.append(Fault(f"{typed.label}: {typed.path}", what, hint=hint))

@@ -107,6 +107,12 @@ def _tables(made: Document, sections: list[Section]) -> dict[tuple[str, str], Ow
                 f"{section.label}: {section.path}: stands in {first.section.label} too; "
                 "rename one of them"
             )
+    for (kind, _), own in tables.items():
+        typed = own.entries.get("type") if kind == "part" else None
+        kinds = [k for k in ("part_type", "sink_type") if typed and (k, typed.value) in tables]
+        if typed and kinds == ["sink_type"]:
+            own.entries["sink"] = typed._replace(path=f"{own.section.path}.sink")
+            del own.entries["type"]
     return tables
 
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from flownet.casefile.curves import FREE_FLOW, read_curve
-from flownet.casefile.document import NAMELESS, TOP, TYPES, Section
+from flownet.casefile.document import NAMELESS, OWN_TYPES, TOP, TYPES, Section
 from flownet.enclosure import checks
 from flownet.enclosure.fans import RATING_KEYS
 from flownet.enclosure.synonyms import meant_key
@@ -79,7 +79,7 @@ def read_table(section: Section, faults: list[str]) -> Own:
 def _key(made: Own, name: str, raw: Any) -> None:
     section = made.section
     cls = thing_class(section.kind)
-    typed = section.kind not in TYPES and section.kind != "fan_type"
+    typed = section.kind not in (*TYPES, *OWN_TYPES)
     if name == "like" and section.kind not in NAMELESS:
         made.broken = True
         made.like = _name(name, raw)
@@ -236,7 +236,7 @@ def _specials(section: Section) -> tuple[str, ...]:
         return ()
     if section.kind == "fan_type":
         return ("like", "curve_csv")
-    return ("like",) if section.kind in TYPES else ("like", "copies", "pitch")
+    return ("like",) if section.kind in (*TYPES, *OWN_TYPES) else ("like", "copies", "pitch")
 
 
 def unknown(cls: type[Thing], name: str, section: Section) -> str:

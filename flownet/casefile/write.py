@@ -26,7 +26,7 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 TEMPLATE = Path(__file__).with_name("starter.toml")
 KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
-    "duct", "leak", "fan", "exchange", "recirculation", "wall", "part",
+    "duct", "leak", "fan", "exchange", "recirculation", "wall", "part", "sink_type",
 )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import click
 
 from flownet.casefile.catalogue import load_fan_types
 from flownet.casefile.curves import curve_file
-from flownet.casefile.document import TYPES
+from flownet.casefile.document import OWN_TYPES, TYPES
 from flownet.cli.reading import named_catalogue
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, listed, nearest
@@ -36,7 +36,7 @@ def wanted(text: str) -> bool:
     except (ValueError, RecursionError, OSError):  # no TOML, no text, or beyond all sense
         return False  # told where cases are read
     kinds = [name for name in content if name not in BESIDE_TYPES]
-    return bool(kinds) and all(name == "fan_type" or name in TYPES for name in kinds)
+    return bool(kinds) and all(name in (*OWN_TYPES, *TYPES) for name in kinds)
 
 
 def figure(text: str, picture: str, of: str | None, units: str) -> tuple[str, Figure]:

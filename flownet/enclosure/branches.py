@@ -43,6 +43,10 @@ def _fouling() -> Any:
     )  # fmt: skip
 
 
+def _sink(doc: str) -> Any:
+    return link("sink_type", doc=doc, varies=True, optional=True)
+
+
 def series(item: Any) -> Iterator[str]:
     """A branch stands between two places, or `on` another branch."""
     ends = [key for key in ("from", "to") if given(getattr(item, key.replace("from", "from_")))]
@@ -206,11 +210,14 @@ class Hole:
 
 @thing
 class Slot(Thing):
-    """A card channel, or `count` equal ones: by its size, or measured."""
+    """A card channel, or `count` equal ones: by its size, measured, or between fins of a sink."""
 
     KIND: ClassVar[str] = "slot"
-    EXCLUSIVE = (("gap", "area"), ("width", "area"), ("loss", "velocity_drop"))
-    REQUIRED = (("gap", "area"),)
+    EXCLUSIVE = (
+        ("gap", "area", "sink"), ("width", "area", "sink"), ("length", "sink"),
+        ("loss", "velocity_drop"),
+    )  # fmt: skip
+    REQUIRED = (("gap", "area", "sink"),)
 
     from_: str = _from()
     to: str = _to()
@@ -227,7 +234,13 @@ class Slot(Thing):
     velocity_drop: tuple[tuple[float, float], ...] | None = table(
         "measured drop over velocity in area", optional=True, velocity=q.VELOCITY, drop=q.PRESSURE
     )
+    sink: str | None = _sink("`count` equal ones, between whose fins all its air passes")
     power: float = number(q.POWER, "heat, spread along the slot", 0.0, low=0)
+    part_heat: str = choice(
+        "spread", "at-parts",
+        doc="where parts in it warm its air: evenly along it, or each at its `position`, so that "
+        "air at a part has the heat of those before it alone, and what leaves it is the same",
+    )  # fmt: skip
     load: float = number(q.RATIO, "multiplies the power", 1.0, low=0)
     air_limit: float = number(
         q.TEMPERATURE, "highest allowed temperature of the air that leaves it, while it is fitted",
@@ -249,8 +262,9 @@ class Slot(Thing):
             yield "gap: needs width and length beside it"
         if given(self.area) and not (given(self.loss) or given(self.velocity_drop)):
             yield "area: needs loss or velocity_drop beside it (a measured card)"
-        if given(self.gap) and (given(self.loss) or given(self.velocity_drop)):
-            yield "gap: a measured card has area instead, with loss or velocity_drop"
+        for key in ("gap", "sink"):
+            if given(getattr(self, key)) and (given(self.loss) or given(self.velocity_drop)):
+                yield f"{key}: a measured card has area instead, with loss or velocity_drop"
         if self.velocity_drop:
             yield from _rising("velocity_drop", self.velocity_drop)
         if self.state in ("filler", "empty") and getattr(self, self.state) is None:
@@ -278,6 +292,7 @@ class Duct(Thing):
         "angle, and radius over diameter", minimum=0, optional=True, angle=q.ANGLE,
         radius_ratio=q.RATIO,
     )  # fmt: skip
+    sink: str | None = _sink("a heat sink in it: the drop between its fins is added")
     loss: float = number(
         q.RATIO, "entrance and exit", 1.5, low=0,
         source="0.5 sharp entrance and 1.0 exit, common practice",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -250,10 +251,12 @@ def _parts(case: Contents) -> Iterator[str]:
             yield _unknown(f"{part.path}.in", "compartment, branch or part", part.in_, hosts)
         if part.stream is not None and part.stream not in case.branches:
             yield _unknown(f"{part.path}.stream", "branch", part.stream, list(case.branches))
-        velocity = part.resistance_over_velocity is not None or part.resistance_law is not None
+        velocity = part.follows_velocity
         in_compartment = part.in_ in case.compartments
         measured = given(part.stream) and given(part.flow_area)
-        if velocity and in_compartment and not measured:
+        if given(part.sink) and in_compartment and not given(part.stream):
+            yield f"{part.path}.stream: a heat sink in a compartment needs the stream past it"
+        elif velocity and not given(part.sink) and in_compartment and not measured:
             yield (
                 f"{part.path}.flow_area: in a compartment a resistance over velocity needs "
                 "stream and flow_area"
@@ -261,10 +264,42 @@ def _parts(case: Contents) -> Iterator[str]:
         if velocity and part.in_.startswith("part."):
             yield f"{part.path}.resistance: on another part only a plain resistance has a meaning"
     yield from _circles(case)
+    yield from _sinks(case)
     for branch in BRANCHES:
         for name, item in case.things[branch].items():
             if getattr(item, "on", None) is not None and branch not in SERIES:
                 yield f"{branch}.{name}.on: only {', '.join(SERIES)} may stand on another branch"
+
+
+def _sinks(case: Contents) -> Iterator[str]:
+    """Heat sinks that are not known, do not fit their duct, or are another's than their air's."""
+    types = case.things["sink_type"]
+    items = (each for kind in ("slot", "duct", "part") for each in case.things[kind].values())
+    for item in (each for each in items if each.sink is not None):
+        passed = case.branches.get(item.in_) if item.KIND == "part" else None
+        other = getattr(passed, "sink", None)
+        if item.sink not in types:
+            none = "" if types else f"; write [sink_type.{item.sink}], or name its catalogue"
+            yield _unknown(f"{item.path}.sink", "sink type", item.sink, types) + none
+        elif other not in (None, item.sink):
+            yield (
+                f'{item.path}.sink: the air of {item.in_} passes a "{other}" (got "{item.sink}"); '
+                "one place has one sink, change both"
+            )
+        elif item.KIND == "duct" and not _holds(item, *types[item.sink].plates.front):
+            wide, tall = (f"{1e3 * side:.4g} mm" for side in types[item.sink].plates.front)
+            yield (
+                f'{item.path}.sink: "{item.sink}" does not fit into the duct (got fins {tall} tall '
+                f"on a base {wide} wide); a sink stands in the section given there"
+            )
+
+
+def _holds(duct: Any, width: float, height: float) -> bool:
+    """Whether a rectangle fits into the section of a duct, upright or lying [m]."""
+    if duct.section is None:
+        return math.hypot(width, height) <= float(duct.diameter)
+    (short, long), (low, high) = sorted((width, height)), sorted(duct.section)
+    return bool(short <= low and long <= high)
 
 
 def _circles(case: Contents) -> Iterator[str]:

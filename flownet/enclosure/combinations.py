@@ -24,7 +24,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, Role, get, given
 
 # kinds on whose changeable keys faults between things depend
-JOINED = ("compartment", "enclosure", "part", "wall")
+JOINED = ("compartment", "enclosure", "part", "sink_type", "wall")
 TURNING = ("rotation", "type", "supply")  # keys of a fan that decide whether its data do
 Owner = tuple[str, str]  # kind and name of a thing
 Changed = dict[str, tuple[Role, Any]]  # path within a thing -> its role and values
@@ -52,7 +52,10 @@ def check(case: Enclosure, settings: Sequence[Assignment]) -> None:
     faults: list[str] = []
     for owner, values in doubtful.items():
         faults += _own(case, owner, values)
-    faults += _between(case, {o: v for o, v in doubtful.items() if o[0] in JOINED})
+    faults += _between(case, {
+        owner: values for owner, values in doubtful.items()
+        if owner[0] in JOINED or "sink" in values or getattr(_item(case, owner), "sink", None)
+    })  # fmt: skip
     faults += _drawn_back(case, changed)
     faults += _unrated(case, changed)
     if faults:

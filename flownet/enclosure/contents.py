@@ -234,6 +234,8 @@ class Contents:
         if key not in allowed and key not in keys(KINDS[kind]) and key != "type":
             hint = meant_key(key, list(allowed))
             raise CaseError(_no(path, f'{kind} has no key "{key}"', hint))
+        if (kind, key) == ("part", "type") and not self.types.get("part_type"):
+            key = "sink" if self.things["sink_type"] else key
         return Place(kind, name, key)
 
     def declared(self, place: Place) -> Key | None:

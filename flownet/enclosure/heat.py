@@ -9,6 +9,7 @@ from typing import Any, ClassVar
 
 from flownet.physics.films import MOUNTINGS
 from flownet.physics.materials import MATERIALS as WALL_MATERIALS
+from flownet.physics.sinks import PlateFins
 from flownet.schema import quantities as q
 from flownet.schema.component import (
     Thing,
@@ -192,13 +193,50 @@ class ResistanceLaw:
 
 
 @thing
+class SinkType(Thing):
+    """A plate-fin heat sink by its geometry: for the resistance of a part, and for the drop of a
+    slot or duct."""
+
+    KIND: ClassVar[str] = "sink_type"
+    EXCLUSIVE = (("material", "conductivity"),)
+    REQUIRED = (("material", "conductivity"),)
+    COMPARED = ("base.0", "fins", "fin.1")
+
+    origin: str | None = text("where its data come from")
+    base: tuple[float, float] = numbers(
+        q.LENGTH, 2, "width, and length along the air, of the base that the fins cover", low=TINY
+    )
+    fins: float = number(
+        q.COUNT, "straight and alike, the outer ones at the edges of the base", low=2, high=1000
+    )
+    fin: tuple[float, float] = numbers(q.LENGTH, 2, "height, and thickness, of a fin", low=TINY)
+    material: str | None = choice(*MATERIALS, doc="gives the conductivity", optional=True)
+    conductivity: float = number(q.CONDUCTIVITY, "of the fins", None, low=TINY)
+
+    @property
+    def plates(self) -> PlateFins:
+        """Its geometry."""
+        own = WALL_MATERIALS[self.material].conductivity if self.material else self.conductivity
+        return PlateFins(*self.base, self.fins, *self.fin, own)
+
+    def faults(self) -> Iterator[str]:
+        if self.plates.gap <= 0:
+            whole, width = (f"{1e3 * x:.4g} mm" for x in (self.fins * self.fin[1], self.base[0]))
+            yield (
+                f"fins: {self.fins:g} of {1e3 * self.fin[1]:.4g} mm leave no gap for air "
+                f"(got {whole} of fins on a base {width} wide); fewer or thinner fins, a wider base"
+            )
+
+
+@thing
 class Part(Thing):
     """A heat source with a limit."""
 
     KIND: ClassVar[str] = "part"
     EXCLUSIVE = (
         ("power", "output"),
-        ("resistance", "resistance_over_velocity", "resistance_law"),
+        ("resistance", "resistance_over_velocity", "resistance_law", "sink"),
+        ("flow_area", "sink"),
         ("heat_capacity", "mass"),
     )
 
@@ -223,6 +261,10 @@ class Part(Thing):
         resistance=q.THERMAL_RESISTANCE,
     )  # fmt: skip
     resistance_law: ResistanceLaw | None = group(ResistanceLaw, "fitted law", optional=True)
+    sink: str | None = link(
+        "sink_type", varies=True, optional=True,
+        doc="its resistance from the geometry of a heat sink; `type` may name it as well",
+    )  # fmt: skip
     resistance_factor: float = number(q.RATIO, "scales the resistance", 1.0, low=TINY)
     flow_area: float = number(q.AREA, "the flow over this is the velocity", None, low=TINY)
     stream: str | None = link(
@@ -239,6 +281,12 @@ class Part(Thing):
     mass: float = number(q.MASS, "with material, instead of heat_capacity", None, low=0)
     material: str | None = choice(*MATERIALS, doc="with mass", optional=True)
     at: tuple[float, float] | None = numbers(q.LENGTH, 2, "where it sits in the view", None)
+
+    @property
+    def follows_velocity(self) -> bool:
+        """Whether its resistance depends on the air past it."""
+        keys = self.resistance_over_velocity, self.resistance_law, self.sink
+        return any(key is not None for key in keys)
 
     def faults(self) -> Iterator[str]:
         if given(self.output) != given(self.efficiency):

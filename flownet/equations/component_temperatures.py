@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.heat import LAW_HELD
-from flownet.equations import assemble, elements, layers
+from flownet.equations import assemble, elements, layers, sinks
 from flownet.equations.branch import BranchState
 from flownet.equations.curve_fits import power_lines
 from flownet.equations.state import Model, State
@@ -34,11 +34,17 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
         none = np.zeros((0, width))
         return PartStates(none, none, none, none, {})
     c = elements.columns(inputs, "part")
-    velocity, mass_velocity = _velocities(inputs, model, state, here, c.flow_area)
-    resistance = _resistances(c, mass_velocity) * c.resistance_factor
+    past = _passing(inputs, model, state, here, c)
+    resistance = _resistances(c, past.mass_velocity) * c.resistance_factor
     there = assemble.parts_present(inputs) + np.zeros((1, width))
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
-    surroundings = _air(inputs, model, state, here, c.position)
+    surroundings, counted = _air(inputs, model, state, here, c.position, load)
+    if c.sink.given.any():
+        own, rise = sinks.resistance_and_rise(
+            c.sink, c.resistance_factor, past.mass_velocity, past.density, model.site_pressure,
+            counted * past.share,
+        )  # fmt: skip
+        resistance, surroundings = resistance + own, surroundings + load * rise
     chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))
     chain = np.where(c.chain.given[:, None], chain, 0.0)
     base = np.zeros((len(names), width), np.result_type(surroundings, resistance, load))
@@ -56,8 +62,9 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
         for i, (station, _) in enumerate(case.parts[name].chain or ()):
             stations[f"{name}.{station}"] = hot[row, i] + gone[row]
     return PartStates(
-        model.part_heat + gone, surroundings + gone, velocity + gone, hot[:, 0] + gone, stations
-    )
+        model.part_heat + gone, surroundings + gone, past.velocity + gone, hot[:, 0] + gone,
+        stations,
+    )  # fmt: skip
 
 
 def _hosts_first(case: object, names: list[str]) -> list[int]:
@@ -104,11 +111,18 @@ def _resistances(c: object, mass_velocity: Array) -> Array:
     return found
 
 
-def _velocities(
-    inputs: Inputs, model: Model, state: State, here: BranchState, flow_area: Array
-) -> tuple[Array, Array]:
-    """Air speed at each part, of its branch or of its flow over `flow_area`, and times the density
-    of that air, `rho v` [kg/(m2 s)]; NaN without."""
+class Passing(NamedTuple):
+    """The air past each part; (parts, variants), NaN where none is known."""
+
+    velocity: Array
+    mass_velocity: Array  # times the density of that air [kg/(m2 s)]
+    density: Array
+    share: Array  # of the air of its branch that passes a sink; 0 in a compartment
+
+
+def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: Any) -> Passing:
+    """Air at each part: the velocity of its branch, or of its flow over `flow_area`, or over what
+    a sink leaves free where all air passes its fins."""
     case, s = inputs.enclosure, model.structure
     width = state.mass_flow.shape[1]
     areas, host = {}, dict(zip(s.elements, s.host.tolist(), strict=True))
@@ -116,41 +130,91 @@ def _velocities(
         for i in range(rows.start, rows.stop):
             own = element.area[i - rows.start], element.count[i - rows.start]
             areas[s.elements[i]] = own
+    free = sinks.free_area(c.sink) if c.sink.given.any() else c.flow_area
     found = []
     places = root_places(case)
     for row, (name, part) in enumerate(case.parts.items()):
         place = places[name]
         path = part.stream if place in case.compartments else place
         if path is None or part.in_.startswith("part."):
-            found.append(np.full((2, width), np.nan))
+            found.append(np.full((4, width), np.nan))
             continue
         branch = host[path]
         flow = magnitude(state.mass_flow[branch])
         area, count = areas[path]
-        over = np.where(np.isnan(flow_area[row].real), area, flow_area[row])
+        over = np.where(np.isnan(c.flow_area[row].real), area, c.flow_area[row])
         if place not in case.compartments:
             over = over * count
-        moved = flow / over + np.zeros(width)
-        found.append(np.array([moved / here.air.density[branch], moved]))
-    both = np.array(found)
-    return both[:, 0], both[:, 1]
+        given = c.sink.given[row]
+        if place in case.compartments or path.startswith("duct."):
+            whole = place in case.compartments or _has_sink(inputs, path)
+            over = np.where(given & whole, free[row], over)
+        share = np.where(given, free[row] / over, 0.0) * (place not in case.compartments)
+        share = np.where(share.real < 1, share, 1.0)
+        moved, density = flow / over + np.zeros(width), here.air.density[branch]
+        found.append(np.array([moved / density, moved, density, share + np.zeros(width)]))
+    return Passing(*np.moveaxis(np.array(found), 1, 0))
 
 
-def _air(inputs: Inputs, model: Model, state: State, here: BranchState, position: Array) -> Array:
-    """Temperature of the air at each part; parts on parts get theirs later."""
+def _has_sink(inputs: Inputs, path: str) -> Array:
+    """(variants,) whether a duct has a sink in it."""
+    row = inputs.names("duct").index(path.removeprefix("duct."))
+    found: Array = inputs.columns["duct"]["sink"][row].real >= 0
+    return found
+
+
+def _air(
+    inputs: Inputs, model: Model, state: State, here: BranchState, position: Array, load: Array
+) -> tuple[Array, Array]:
+    """Temperature of the air at each part, and how much of the rise by its own heat this has; parts
+    on parts get theirs later."""
     case, s = inputs.enclosure, model.structure
     ahead = state.mass_flow.real >= 0
     at_from = np.where(ahead, here.upstream, here.outlet)
     at_to = np.where(ahead, here.outlet, here.upstream)
     host = dict(zip(s.elements, s.host.tolist(), strict=True))
-    found = []
-    for row, place in enumerate(root_places(case).values()):
+    roots, still = root_places(case), np.zeros(state.mass_flow.shape[1])
+    found, counted = [], []
+    for row, place in enumerate(roots.values()):
         if place in case.compartments:
             found.append(layers.part_air(s, row, state.temperature))
+            counted.append(still)
             continue
         branch = host[place]
         if place.startswith("slot."):
-            found.append(at_from[branch] + position[row] * (at_to[branch] - at_from[branch]))
+            onward, own = ahead[branch], position[row]
+            counts = np.where(onward, own, 1 - own)
+            if (at_parts := _at_parts(inputs, place)).any():
+                before = _before(inputs, model.branch_heat[branch], load, place, onward)
+                taken = before.get(row, counts)  # parts on parts take no air
+                own = np.where(at_parts, np.where(onward, taken, 1 - taken), own)
+                counts = np.where(at_parts, 0.0, counts)
+            found.append(at_from[branch] + own * (at_to[branch] - at_from[branch]))
+            counted.append(counts)
         else:
             found.append(here.outlet[branch])
-    return np.array(found)
+            counted.append(still + 1.0)
+    return np.array(found), np.array(counted)
+
+
+def _at_parts(inputs: Inputs, slot: str) -> Array:
+    """(variants,) whether the parts in a slot warm its air each at its place."""
+    row = inputs.names("slot").index(slot.removeprefix("slot."))
+    found: Array = inputs.columns["slot"]["part_heat"][row].real > 0
+    return found
+
+
+def _before(inputs: Inputs, whole: Array, load: Array, slot: str, ahead: Array) -> dict[int, Array]:
+    """Of each part that stands in a slot the share of the slot's heat that its air has taken up
+    before it: of parts nearer to the inlet, and of the slot's own power, spread along it."""
+    position = inputs.columns["part"]["position"]
+    rows = [row for row, part in enumerate(inputs.enclosure.parts.values()) if part.in_ == slot]
+    way = {row: np.where(ahead, position[row], 1 - position[row]) for row in rows}
+    spread = whole - sum(load[row] for row in rows)
+    known = np.where(whole.real == 0, 1.0, whole)
+    found = {}
+    for row in rows:
+        nearer = (np.where(way[each].real < way[row].real, load[each], 0.0) for each in rows)
+        taken = (sum(nearer) + spread * way[row]) / known
+        found[row] = np.where(whole.real == 0, way[row], taken)
+    return found

@@ -31,6 +31,7 @@ from flownet.equations.laws import (
     WireScreen,
     in_series,
 )
+from flownet.equations.sinks import EMPTY, FILLER, FITTED, between_fins, channel_laws
 from flownet.physics import friction, installation, losses
 from flownet.physics.air import STANDARD_DENSITY, Air
 from flownet.results.tables import STATES
@@ -42,7 +43,6 @@ from flownet.schema.fields import Choice, Rows, roles
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
 ON = 0  # of the installation of a fan, as declared
-FITTED, FILLER, EMPTY = range(3)  # states of a slot, as declared
 RUNNING, STOPPED, FREEWHEELING = range(3)  # states of a fan, as declared
 STANDS_BELOW = 1e-12  # speed ratio up to which a rotor stands: no result can tell the difference
 IN_WALL = 1  # plate of a baffle, as declared
@@ -129,8 +129,8 @@ def baffle(c: Any) -> Element:
 
 
 def slot(c: Any) -> Element:
-    """Equal channels: by their size, measured, or each with a filler or an open hole instead."""
-    fitted = (c.state != FILLER) & (c.state != EMPTY)
+    """Equal channels: by their size or between fins, measured, or a filler or open hole instead."""
+    c, fitted = between_fins(c), (c.state != FILLER) & (c.state != EMPTY)
     sized, measured = fitted & np.isnan(c.area), fitted & ~np.isnan(c.area)
     by_points = measured & np.isnan(c.loss) & c.velocity_drop.given
     gap, width, length = (np.where(sized, side, 1.0) for side in (c.gap, c.width, c.length))
@@ -166,9 +166,10 @@ def duct(c: Any) -> Element:
     aspect = np.where(wide.real <= high.real, wide / high, high / wide)
     laminar = np.where(is_round, friction.LAMINAR_ROUND, 4 * friction.laminar_rectangle(aspect))
     loss = c.loss + np.where(c.bends.given, c.bends.loss, 0.0)
-    laws = (
+    laws: tuple[Law, ...] = (
         DuctFriction(c.length, diameter, area, c.roughness / diameter, laminar),
         Square.of(loss, area, _round(area) / diameter),
+        *channel_laws(c.sink),
     )
     walled = ~np.isnan(c.u_value) & ~np.isnan(c.wall_temperature)
     return _element(

@@ -68,7 +68,7 @@ def branch_levels(
     middle = np.where(np.isnan(at.real), middle, at)
     below = above_end = middle
     if "direction" in columns and "length" in columns:
-        half = _climb(inputs, kind) * columns["length"] / 2
+        half = _climb(inputs, kind) * _length(inputs, kind) / 2
         half = np.where(np.isnan(half.real), 0.0, half)
         below, above_end = middle - half, middle + half
     if "route" in columns and inputs.tables.get((kind, "route")):
@@ -76,6 +76,14 @@ def branch_levels(
         first, last = _route_ends(inputs, kind, right, above)
         below, above_end = np.where(given, first, below), np.where(given, last, above_end)
     return below, above_end
+
+
+def _length(inputs: Inputs, kind: str) -> Array:
+    """Along the air; that of a sink where it stands for the slot."""
+    length, sink = inputs.columns[kind]["length"], inputs.kind(kind, {}).sink
+    if not sink.given.any():
+        return length
+    return np.where(np.isnan(length.real) & sink.given, sink.base[1], length)
 
 
 def _climb(inputs: Inputs, kind: str) -> Array:

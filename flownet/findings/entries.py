@@ -181,10 +181,6 @@ class Idle(NamedTuple):
     test: Test
 
 
-def _follows_velocity(part: Any) -> bool:
-    return part.resistance_over_velocity is not None or part.resistance_law is not None
-
-
 def _followed(case: Enclosure, fan: Any) -> bool:
     """A given speed beside a speed control; 1 is there without being written."""
     stated = "speed" in (fan.given or ()) or fan.speed != 1.0
@@ -206,15 +202,19 @@ IDLE = (
     Idle("part", "stream", "only a part in a compartment has one",
          lambda case, part: part.in_ not in case.compartments),
     Idle("part", "flow_area", "its resistance does not follow the velocity",
-         lambda case, part: not _follows_velocity(part)),
+         lambda case, part: not part.follows_velocity),
     Idle("part", "resistance_factor", "it has no resistance",
-         lambda case, part: not (given(part.resistance) or _follows_velocity(part))),
+         lambda case, part: not (given(part.resistance) or part.follows_velocity)),
     Idle("vent", "construction", "it belongs to open_ratio", _without("open_ratio")),
     Idle("vent", "hole", "it belongs to open_ratio", _without("open_ratio")),
     Idle("vent", "hole", "a round-edged grille has one loss at all flows",
          lambda case, vent: given(vent.open_ratio) and vent.construction == "round-edged"),
-    Idle("slot", "free_ratio", "a measured card has its own loss", _without("gap")),
-    Idle("slot", "direction", "it needs length beside it", _without("length")),
+    Idle("slot", "free_ratio", "a measured card has its own loss, a sink its own openness",
+         _without("gap")),
+    Idle("slot", "part_heat", "no part stands in it",
+         lambda case, slot: all(part.in_ != slot.path for part in case.parts.values())),
+    Idle("slot", "direction", "it needs length or a sink beside it",
+         lambda case, slot: not given(slot.length) and slot.sink is None),
     Idle("duct", "direction", "route gives both heights",
          lambda case, duct: duct.route is not None),
     *(Idle("wall", key, "u_value holds", lambda case, wall: given(wall.u_value))

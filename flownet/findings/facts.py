@@ -79,6 +79,19 @@ def word_at(table: Table, name: str, field: str) -> str | None:
     return getattr(table[name], field) if name in table else None
 
 
+def area_across(case: Enclosure, item: Any) -> float:
+    """Of the air in a branch, of all channels of a slot [m2]; NaN of a leak, and between fins."""
+    if item.KIND == "slot":
+        return float(item.count * (item.area if given(item.area) else item.gap * item.width))
+    if item.KIND == "duct" and item.section is None:
+        return math.pi / 4 * float(item.diameter) ** 2
+    if item.KIND == "duct":
+        return float(item.section[0] * item.section[1])
+    if item.KIND == "fan":
+        return float(case.rating(item).flow_area)
+    return float(getattr(item, "cross_section" if item.KIND == "baffle" else "area", math.nan))
+
+
 # --- the case -----------------------------------------------------------------------------------
 
 

@@ -10,7 +10,7 @@ from flownet.enclosure.branches import SHARP_EDGE
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.equations.curve_fits import Points, split
-from flownet.findings.facts import number_at
+from flownet.findings.facts import area_across, number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.physics import air, find, friction, outside_range
 from flownet.physics import losses as loss_laws
@@ -64,7 +64,7 @@ def loss_counted_twice(solution: Solution) -> Iterator[Said]:
             yield say(fan.path, "twice", "guard", key="guard.loss", loss=guard)
         for path, item in chains[fan.path].items():
             loss = getattr(item, "loss", math.nan)
-            if _plain(loss, END_WORTH) and _in_plane(item, rating):
+            if _plain(loss, END_WORTH) and _in_plane(case, item, rating):
                 yield say(path, "twice", "size", key="loss", loss=loss, fan=fan.path)
         yield from _same_opening(chains[fan.path], fan)
 
@@ -86,21 +86,13 @@ def _alike(area: float, size: float) -> bool:
     return abs(area / size - 1) <= loss_counted_twice["alike"]
 
 
-def _in_plane(item: Any, rating: FanType) -> bool:
+def _in_plane(case: Enclosure, item: Any, rating: FanType) -> bool:
     """Whether a hole is about as large as the fan."""
     sizes = [rating.flow_area]
     if rating.frame is not None:
         sizes += [rating.frame[0] ** 2, math.pi / 4 * rating.frame[0] ** 2]
-    area = _area(item)
+    area = area_across(case, item)
     return any(_alike(area, size) for size in sizes)
-
-
-def _area(item: Any) -> float:
-    if item.KIND != "duct":
-        return float(item.area)
-    if item.section is not None:
-        return float(item.section[0] * item.section[1])
-    return math.pi / 4 * float(item.diameter) ** 2
 
 
 # --- nearly laminar -----------------------------------------------------------------------------
@@ -184,9 +176,10 @@ def _uses(solution: Solution, path: str, item: Any) -> Iterator[Use]:
         yield Use(friction.churchill_product, {"reynolds": reynolds, "roughness": rough})
         for angle, ratio in item.bends or ():
             yield Use(loss_laws.rennels_bend, {"angle": angle, "radius_ratio": ratio})
-    if item.KIND == "slot" and item.state == "fitted" and given(item.gap):
+    if item.KIND == "slot" and item.state == "fitted" and (given(item.gap) or item.sink):
         reynolds = number_at(solution.branches, path, "reynolds")
-        sides = sorted((item.gap, item.width))
+        fins = solution.case.things["sink_type"][item.sink].plates if item.sink else None
+        sides = sorted((fins.gap, fins.height) if fins else (item.gap, item.width))
         yield Use(
             friction.slot_product, {"reynolds": reynolds, "aspect_ratio": sides[0] / sides[1]}
         )

@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import LAW_HELD, Part
-from flownet.findings.facts import number_at
+from flownet.findings.facts import area_across, number_at
 from flownet.findings.rule import Said, rule, say
 from flownet.findings.site import is_high, thin_air
-from flownet.physics import air
+from flownet.physics import air, find, sinks
 from flownet.results.solution import Solution
-from flownet.results.streams import column
+from flownet.results.streams import column, open_branches
 from flownet.schema.fields import given
 
 
@@ -53,11 +54,13 @@ def power_not_heat(solution: Solution) -> Iterator[Said]:
 SAFE = "on the safe side"
 
 
-@rule
+@rule(slowest=sinks.SLOWEST)
 def resistance_out_of_range(solution: Solution) -> Iterator[Said]:
     """Parts whose velocity, brought to the density of their table, or law, lies outside it."""
     velocities = column(solution.parts, "velocity")
     for part in solution.case.parts.values():
+        if part.sink is not None:
+            yield from _off_sink(solution, part)
         table = part.resistance_over_velocity
         if (followed := table or part.resistance_law) is None:
             continue
@@ -95,6 +98,74 @@ def _off_law(part: Part, read: float) -> dict[str, Any]:
         "held": value * part.resistance_factor,
         "how": "held" if read < LAW_HELD * law.velocity else "what it goes on to",
     }  # fmt: skip
+
+
+def _off_sink(solution: Solution, part: Part) -> Iterator[Said]:
+    """Air between fins that is slower than counted, or turbulent."""
+    velocity = abs(number_at(solution.parts, part.name, "velocity"))
+    density = _density_past(solution, part)
+    warm = solution.site["pressure"] / (air.GAS_CONSTANT * density)
+    fins = _fins(solution, part)
+    reynolds = float(fins.reynolds(velocity * density, air.viscosity(warm)))
+    most = find(sinks.developing_nusselt).valid["reynolds"][1]
+    if velocity < sinks.SLOWEST:
+        yield say(part.path, "still", velocity=velocity)
+    elif reynolds > most:
+        yield say(part.path, "turbulent", velocity=velocity, reynolds=f"{reynolds:.0f}",
+                  most=f"{most:g}", mild=True)  # fmt: skip
+
+
+# --- sinks and the air that passes them by ------------------------------------------------------
+
+
+@rule
+def sink_bypass_missing(solution: Solution) -> Iterator[Said]:
+    """Sinks to which all air of a branch or stream is counted."""
+    case, near = solution.case, 1 + sink_bypass_missing["near"]
+    for path, item in open_branches(case).items():
+        sink = getattr(item, "sink", None)
+        if sink is None or item.state not in ("fitted", "open") or _way_round(case, path, item):
+            continue
+        wide, tall = case.things["sink_type"][sink].plates.front
+        whole = area_across(case, item) if item.KIND == "duct" else math.nan
+        if whole > near * wide * tall:
+            yield say(path, "free", sink=sink, free=whole - wide * tall)
+        elif item.KIND == "slot":
+            yield say(path, "whole", sink=sink, mild=True)
+    for part in case.parts.values():
+        if part.sink is not None and (said := _loose(solution, part, near)):
+            yield said
+
+
+def _way_round(case: Enclosure, path: str, item: Any) -> bool:
+    """Whether other air goes between the same places, past no fins."""
+    return any(
+        {other.from_, other.to} == {item.from_, item.to} and other.KIND != "fan"
+        and way != path and not getattr(other, "sink", None)
+        for way, other in open_branches(case).items()
+    )  # fmt: skip
+
+
+def _loose(solution: Solution, part: Part, near: float) -> Said | None:
+    """A sink in a compartment, or in a branch that says nothing of its fins."""
+    case, free = solution.case, _fins(solution, part).free_area
+    inside = part.in_ in case.compartments
+    path = str(part.stream if inside else part.in_)
+    item = case.branches[path]
+    if getattr(item, "sink", None):
+        return None
+    if inside:
+        flow = abs(number_at(solution.branches, path, "volume_flow"))
+        return say(part.path, "stream", hint="own", path=path, flow=flow)
+    area = area_across(case, item)
+    if not area > near * free:
+        return None
+    return say(part.path, "channel", hint="own", path=path, area=area, free=free)
+
+
+def _fins(solution: Solution, part: Part) -> sinks.PlateFins:
+    found: sinks.PlateFins = solution.case.things["sink_type"][str(part.sink)].plates
+    return found
 
 
 def _which(rows: tuple[tuple[float, float], ...], slow: bool) -> str:

@@ -1,7 +1,8 @@
 """Air and parts along every slot, the slots side by side: place upwards, temperature to the right.
 
 The air is what is solved: straight from one end to the other, for the heat of a slot and of its
-parts is spread evenly along it. Places count from the `from` of a slot, whichever way the air goes.
+parts is spread evenly along it; or with a step at each part that warms it there. Places count from
+the `from` of a slot, whichever way the air goes.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ BEFORE_SLOTS, SLOTS_WIDE, BELOW_SLOTS = 26.0, 142.0, 6.0  # mm: a row, before an
 SLOT_TALL, SLOT_WIDEST, SLOT_SHARE = 52.0, 46.0, 0.91  # mm, of a panel; its share of that width
 WORD_LINE, HEAD_LINE = 2.6, 3.0  # mm, of words in a panel, and above it
 AIR_BANDS = 24  # of colour
+STEP = 1e-6  # of a place: that side of a step of the air
 LIMIT_AT = 0.07  # half the height of the bar of a limit
 
 
@@ -52,11 +54,12 @@ class SlotPart(NamedTuple):
 
 
 class SlotAir(NamedTuple):
-    """A slot: its air at both ends [K], NaN where none moves, and its parts upwards."""
+    """A slot: its air [K], NaN where none moves, and its parts upwards."""
 
     item: Any
     row: Any  # of the results
     ends: tuple[float, float]  # at `from`, at `to`
+    course: tuple[Sequence[float], Sequence[float]]  # places upwards, and its air there
     over: bool  # whether the limit of its air is broken
     parts: list[SlotPart]
     name: list[str]  # in lines
@@ -65,6 +68,15 @@ class SlotAir(NamedTuple):
     def ahead(self) -> bool:
         """Whether the air goes from `from` to `to`."""
         return bool(self.row.mass_flow >= 0)
+
+    def air_at(self, places: Any) -> Any:
+        """Its air at places, below a step there where it goes up, above where it goes down."""
+        return np.interp(places - self.step * (1 if self.ahead else -1), *self.course)
+
+    @property
+    def step(self) -> float:
+        """How far beside a step of its air to look."""
+        return STEP if len(self.course[0]) > 2 else 0.0
 
     @property
     def limit(self) -> float:
@@ -151,10 +163,37 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
                 parts.append(SlotPart(f"part.{name}", root.position, row, word, lines))
         ends = None if is_still(solution, item.path) else through_slot(solution, item.path)
         head = style.wrap(item.path.removeprefix("slot."), style.MEDIUM, True, wide / style.POINT)
-        found.append(SlotAir(item, solution.branches[item.path], ends or (math.nan, math.nan),
+        ends = ends or (math.nan, math.nan)
+        found.append(SlotAir(item, solution.branches[item.path], ends,
+                             _course(solution, item, ends),
                              words.get(item.path) == "over",
                              sorted(parts, key=lambda part: part.place), head))  # fmt: skip
     return found
+
+
+def _course(
+    solution: Solution, item: Any, ends: tuple[float, float]
+) -> tuple[Sequence[float], Sequence[float]]:
+    """The air along a slot: straight, or up by the heat of each part at its place."""
+    row, case = solution.branches[item.path], solution.case
+    ahead, whole = row.mass_flow >= 0, row.heat
+    if item.part_heat == "spread" or not whole > 0 or row.state != "fitted":
+        return (0.0, 1.0), ends
+    heat = dict.fromkeys((n for n, part in case.parts.items() if part.in_ == item.path), 0.0)
+    for name in case.parts:
+        if (root := _stand(case, name).name) in heat:
+            heat[root] += solution.parts[name].heat
+    place = {n: case.parts[n].position if ahead else 1 - case.parts[n].position for n in heat}
+    spread, taken = whole - sum(heat.values()), 0.0
+    points = [(0.0, 0.0)]
+    for name in sorted(heat, key=place.__getitem__):
+        points += [(place[name], taken + spread * place[name])]
+        taken += heat[name]
+        points += [(place[name], taken + spread * place[name])]
+    inlet, outlet = ends if ahead else ends[::-1]
+    course = [(at, inlet + part / whole * (outlet - inlet)) for at, part in (*points, (1.0, whole))]
+    course = course if ahead else [(1 - at, warm) for at, warm in reversed(course)]
+    return tuple(zip(*course, strict=True))  # type: ignore[return-value]
 
 
 def _stand(case: Any, name: str) -> Any:
@@ -205,13 +244,14 @@ def _air(ax: Axes, one: SlotAir, ramp: Temperatures, units: str) -> None:
     """The air as a line, its colour from the ramp; nothing where none moves."""
     if known(one.ends[0]):
         low, places = ax.get_xlim()[0], np.linspace(0.0, 1.0, AIR_BANDS + 1)
-        warm = np.interp(places, (0, 1), one.ends)
-        ends = style.shown(q.TEMPERATURE, warm, units)
-        sides = zip(pairwise(places), pairwise(ends), strict=True)
+        places = np.union1d(places, one.course[0])
+        warm = np.array([np.interp((y + one.step, up - one.step), *one.course)
+                         for y, up in pairwise(places)])  # fmt: skip
+        sides = zip(pairwise(places), style.shown(q.TEMPERATURE, warm, units), strict=True)
         bands = [[(low, y), (low, up), (right, up), (left, y)] for (y, up), (left, right) in sides]
         ax.add_collection(PolyCollection(bands, zorder=1, linewidths=0.6, facecolors=[
-            ramp.colour(value) for value in warm[:-1]], edgecolors="face"))  # fmt: skip
-        ax.plot(style.shown(q.TEMPERATURE, one.ends, units), [0, 1], color=style.INK,
+            ramp.colour(value) for value in warm[:, 0]], edgecolors="face"))  # fmt: skip
+        ax.plot(style.shown(q.TEMPERATURE, one.course[1], units), one.course[0], color=style.INK,
                 linewidth=1.4, zorder=3)  # fmt: skip
     if known(one.limit):
         place = 1.0 - LIMIT_AT if one.ahead else LIMIT_AT
@@ -235,7 +275,7 @@ def _parts(ax: Axes, one: SlotAir, tall: float, units: str) -> None:
         over, here = part.word == "over", part.row.temperature
         tone = style.OVER if over else style.INK
         fill = {"over": style.OVER, "tight": style.TIGHT}.get(part.word, "white")
-        x = style.shown(q.TEMPERATURE, (np.interp(part.place, (0, 1), one.ends), here), units)
+        x = style.shown(q.TEMPERATURE, (one.air_at(part.place), here), units)
         ax.plot(x, [part.place] * 2, color=tone, linewidth=0.8, linestyle=(0, (1, 1)), zorder=4)
         if known(part.row.limit):
             _limit(ax, (part.row.limit, here), part.place, over, units)
@@ -302,5 +342,7 @@ def _notes(solution: Solution, units: str) -> Iterator[str]:
     yield ("Line: the air, as it is solved: the heat of a slot and its parts is spread evenly "
            "along it, which counts from 0 at its `from` to 1 at its `to`. Arrow: its way."
            )  # fmt: skip
+    if any(each.part_heat == "at-parts" for each in solution.case.things["slot"].values()):
+        yield 'In a slot with part_heat = "at-parts" each part warms the air at its own place.'
     yield ("Diamond: a part, dotted to the air it stands in; upright bar: its limit, hatched "
            f"beyond it; ochre: less than {want} left.")  # fmt: skip

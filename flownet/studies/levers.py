@@ -154,7 +154,7 @@ def _inputs(inputs: Inputs, kind: str, row: int) -> tuple[str, ...]:
     found = []
     for key, column in inputs.columns[kind].items():
         role = roles(KINDS[kind])[key]
-        elsewhere = isinstance(role, Link) and role.kinds != ("fan_type",)
+        elsewhere = isinstance(role, Link) and not role.kinds[0].endswith("_type")
         if key not in POSITIONS and not elsewhere:
             found.append(f"{column[row, 0].real:.6g}")
     return tuple(found)

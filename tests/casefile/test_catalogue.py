@@ -84,7 +84,7 @@ def test_a_catalogue_holds_types_and_faults_of_it_carry_its_name(tmp_path):
     assert faults(tmp_path, NAMED, fans_toml=content) == (
         "fans.toml: vent: a catalogue holds types only, such as [fan_type.NAME]",
         "fans.toml: scenario: a catalogue holds types only, such as [fan_type.NAME]",
-        'fans.toml: bla: no kind "bla"; kinds are fan_type, wall_type, exchange_type, '
+        'fans.toml: bla: no kind "bla"; kinds are fan_type, sink_type, wall_type, exchange_type, '
         "recirculation_type, part_type, opening_type, vent_type, filter_type, baffle_type, "
         "slot_type, duct_type, leak_type, outside_type, supply_type, compartment_type",
         'fans.toml: fan_type.big.curve: column "rise": "80 0 m" is a length; '

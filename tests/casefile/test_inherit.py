@@ -81,7 +81,7 @@ def test_a_key_takes_back_those_that_it_excludes(tmp_path):
             'vent.a.type: no vent type "fin"; did you mean "fine"?']),
         ('[slot_type.s]\ncopies = 3', [
             "slot_type.s.copies: unknown key; the keys of slot_type are from, to, count, gap, "
-            "width, length, free_ratio, area, loss, velocity_drop, power, load, "
+            "width, length, free_ratio, area, loss, velocity_drop, sink, power, part_heat, load, "
             "air_limit, state, filler, empty, at, direction"]),
     ]), "extra said")  # fmt: skip
 def test_what_cannot_be_taken_over_is_said_once(tmp_path, extra, said):

@@ -154,7 +154,8 @@ def test_a_change_to_one_takes_back_the_others(kind, key, names):
         "resistance_over_velocity": [(1.0, 0.5)], "material": "steel", "dew_point": 285.0,
         "resistance_law": {"a": 0.1, "b": 0.2, "n": 0.5, "velocity": 1.0}, "pressure": 9e4,
         "sun": {"irradiance": 500, "absorptance": 0.5}, "discharge_coefficient": 0.6,
-        "facing": "up", "mounting": "row-end", "sky": "clear", "sky_temperature": 270.0,
+         "facing": "up", "mounting": "row-end", "sky": "clear", "sky_temperature": 270.0,
+         "sink": "comb",
     }.get(key, 0.5)  # fmt: skip
     settings = {step.place.key: step.value for step in steps(CASE, {path: value})}
     for other in set(names) - {key}:

@@ -88,7 +88,7 @@ def test_views_are_by_name():
     assert CASE.parts["chip"].in_ == "part.sink"
     assert CASE.walls["door"].faces == ("front", "left")
     assert repr(CASE) == (
-        '<Enclosure "a thing of every kind, invented data": 2 compartments, 14 branches, 3 fans>'
+        '<Enclosure "a thing of every kind, invented data": 2 compartments, 15 branches, 3 fans>'
     )
 
 

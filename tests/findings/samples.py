@@ -7,9 +7,10 @@ from typing import Any
 
 from flownet.enclosure.branches import Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.fans import Fan
-from flownet.enclosure.heat import Exchange, Part, Recirculation, Wall
+from flownet.enclosure.heat import Exchange, Part, Recirculation, SinkType, Wall
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.results.solution import Solution
+from flownet.schema.component import Thing
 from tests.findings.build import (
     DIRTY,
     FLOWS,
@@ -218,6 +219,18 @@ def chip(velocity: float = 1.5, **given: Any) -> Solution:
         things(chip=part),
         parts={"chip": {"velocity": velocity, "temperature": 273.15 + 31.6 + 40.0}},
     )
+
+
+COMB = SinkType(name="comb", base="81 x 100 mm", fins=21, fin="25 x 1 mm", material="aluminium")
+
+
+def finned(velocity: float = 3.0, host: Any = None, **others: Thing | None) -> Solution:
+    """A sink in a slot of its own, or elsewhere; without others all air goes that way."""
+    host = host or Slot(name="fins", from_="lower", to="upper", sink="comb")
+    base = Part(name="base", in_=host.path, sink="comb", power="20 W")
+    made = things(**{"shelf": None, "comb": COMB, "host": host, "base": base, **others})
+    flows = {"filter.intake": 0.03, host.path: 0.03, "fan.roof": 0.03}
+    return solved(made, flows=flows, parts={"base": {"velocity": velocity}})
 
 
 # --- site ---------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ import math
 import re
 from typing import Any
 
-from flownet.enclosure.branches import Baffle, Duct, Filter, Opening, Vent
+from flownet.enclosure.branches import Baffle, Duct, Filter, Opening, Slot, Vent
 from flownet.enclosure.heat import Part, Recirculation
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.findings import RULES
@@ -521,6 +521,19 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("resistance-out-of-range", law, (0.19, 20.1, 0.05), (0.21, 19.9, math.nan)),
     ("resistance-out-of-range", lambda n: law(0.1, n), (0.5,), (0.0,)),
     ("resistance-out-of-range", lambda b: law(0.1, b=b), (0.1,), (0.0,)),
+    # between fins 3 x 25 mm apart, 5.36 mm of hydraulic diameter: Re = 2300 at 6.71 m/s, 25 degC
+    ("resistance-out-of-range", s.finned, (0.09, -0.09, 6.75), (0.11, 6.65, math.nan)),
+    # a way round; a tenth more than a front of 81 x 25 mm, than the 15 cm2 left free
+    ("sink-bypass-missing", lambda gap: s.finned(gap=gap), (None,), (
+        Opening(name="gap", from_="upper", to="lower", area="3 cm2"),)),
+    ("sink-bypass-missing", lambda tall: s.finned(host=Duct(
+        name="pipe", from_="lower", to="upper", section=f"81 x {tall} mm", length="0.1 m",
+        sink="comb")), (27.6,), (27.4,)),
+    ("sink-bypass-missing", lambda area: s.finned(host=Slot(
+        name="card", from_="lower", to="upper", area=f"{area} cm2", loss=2.0)), (16.6,), (16.4,)),
+    ("sink-bypass-missing", lambda stream: s.finned(base=Part(
+        name="base", in_="upper", sink="comb", stream=stream, power="20 W"), gap=Opening(
+        name="gap", from_="lower", to="upper", area="3 cm2")), ("fan.roof",), ("slot.fins",)),
     # 0.2 K for 0.5 K/W and half of it by (rho/1.2)^-0.5
     ("resistance-at-sea-level", lambda kelvin: fixed(kelvin / 0.5 / share(TWO_KM)), (0.21,),
      (0.19,)),

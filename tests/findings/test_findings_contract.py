@@ -175,7 +175,7 @@ PLAIN = {  # pieces that stand in every message of a rule, whatever its numbers
     "well-mixed": "hottest", "layer-count": "in hottest", "exhaust-near-intake": "none",
     "outage-not-at-worst": "tried",
     "loaded-filter-not-tried": "subject clean untried", "clearance-tight": "computed",
-    "resistance-out-of-range": "read", "condensation": "below", "noise-free-air": "level",
+    "condensation": "below", "noise-free-air": "level",
     "flow-unit-suspect": "slipped", "tiny-flow": "taken", "variant-overridden": "own",
 }  # fmt: skip
 OTHERWISE = {"well-mixed.unsolved", "layer-count.unsolved", "flow-degree-mix.degrees",

@@ -1,0 +1,182 @@
+"""Heat transfer between fins against tables, closed forms and the library; whole sinks solved."""
+
+from __future__ import annotations
+
+import ht
+import numpy as np
+import pytest
+
+from flownet.enclosure.branches import Duct, Opening, Slot
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part, SinkType
+from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.physics import air, sinks
+from flownet.schema.errors import CaseError
+from flownet.solving.solve import solve
+from tests.each import every
+from tests.published import rows
+
+CP = 1006.0
+COMB = SinkType(name="comb", base="81 x 100 mm", fins=21, fin="25 x 1 mm",
+                conductivity="200 W/(m K)")  # fmt: skip
+
+
+@pytest.mark.parametrize("row", rows("heat", "L9"), ids=str)
+def test_developed_flow(row):
+    ratio = np.array(row.given["aspect_ratio"])
+    found = sinks.developing_nusselt(row.given["reynolds"], ratio, 1e4, 0.71)
+    row.check(**dict(zip(("square", "flat", "plates"), found, strict=True)))
+
+
+@pytest.mark.parametrize("row", rows("heat", "K13"), ids=str)
+def test_entry_of_temperature_alone(row):
+    """A thick fluid: its velocity develops at once."""
+    prandtl = 1e5
+    found = sinks.developing_nusselt(np.array(row.given["graetz"]) / prandtl, 1.0, 1.0, prandtl)
+    row.check(nusselt=found)
+
+
+@pytest.mark.parametrize("row", rows("heat", "K10"), ids=str)
+def test_entry_of_velocity_and_temperature(row):
+    place, prandtl = np.array(row.given["x_star"]), row.given["prandtl"]
+    found = sinks.developing_nusselt(1.0, 1e-3, place * prandtl, prandtl)
+    row.check(nusselt=found)
+    assert (found < row.expected["nusselt"]).all()
+
+
+@pytest.mark.parametrize("row", rows("heat", "K1"), ids=str)
+def test_fin(row):
+    row.check(efficiency=sinks.fin_efficiency(**row.given))
+
+
+def test_fin_is_a_ring_of_large_radius():
+    """`ht`: a ring fin on a tube of 6 m, straight by half its
+    height over the radius."""
+    for height in (0.01, 0.03):
+        ring = ht.fin_efficiency_Kern_Kraus(6.0, 6.0 + 2 * height, 1e-3, 200.0, 40.0)
+        assert sinks.fin_efficiency(40.0, 200.0, 1e-3, height) == pytest.approx(ring, rel=height / 6)
+
+
+def test_short_channel_is_a_flat_plate():
+    """Laminar plate of one temperature, as `ht` has it: 2 % (both laws are fits)."""
+    length, diameter = 0.01, 1.0
+    for reynolds in (1e3, 3e4):
+        plate = ht.Nu_horizontal_plate_laminar_Baehr(reynolds, 0.71)
+        found = sinks.developing_nusselt(reynolds * diameter / length, 1.0, length, 0.71)
+        assert found * length == pytest.approx(plate, rel=0.02)
+
+
+def test_log_mean_place():
+    """By the definition of the log-mean difference, air from 0 to 1 along a face of one
+    temperature."""
+    for units in (0.01, 0.6, 5.0):
+        face = 1 / (1 - np.exp(-units))
+        mean = 1 / np.log(face / (face - 1))
+        assert sinks.log_mean_place(units) == pytest.approx(face - mean, rel=1e-9)
+
+
+# --- whole sinks ---------------------------------------------------------------------------------
+
+
+def test_a_whole_sink_lies_between_two_solved_limits():
+    """20 channels of 3 x 25 mm, 3 m/s, 20 degC. Lower bound: plates, velocity and temperature
+    developing; upper: the channel with developed velocity; both marched (derived, not printed),
+    and 2 %."""
+    fins, warm = COMB.plates, 293.15
+    density = float(air.density(warm, 101325.0))
+    found = sinks.fin_resistance(fins, 3 * density, warm)
+    assert 0.2584 < found < 1.02 * 0.2944
+
+
+def box(*items, altitude="0 m", speed=1.0, heat=50.0, **host):
+    """Air through fins, drawn by a fan; one part on a base that carries two."""
+    place = host.pop("place", None) or Slot(name="fins", from_="outside", to="room", sink="comb")
+    things = {
+        "air": Outside(temperature="20 degC", altitude=altitude), "room": Compartment(name="room"),
+        "comb": COMB, "place": place, "base": Part(name="base", in_=place.path, sink="comb"),
+        "first": Part(name="first", in_="part.base", power=0.6 * heat,
+                      chain=[["junction", "0.4 K/W"], ["case", "0.2 K/W"]]),
+        "second": Part(name="second", in_="part.base", power=0.4 * heat, resistance="0.1 K/W"),
+        "row": FanType(name="row", curve={"flow": "0 20 40 m3/h", "rise": "40 20 0 Pa"},
+                       flow_area="50 cm2", reference_density="1.2 kg/m3"),
+        "fan": Fan(name="fan", from_="room", to="outside", type="row", speed=speed),
+        **host,
+    }  # fmt: skip
+    return Enclosure.of(*(each for each in (*things.values(), *items) if each is not None))
+
+
+HANGING = Part(name="base", in_="room", stream="fan.fan", sink="comb")
+PLACES = {
+    "slot": {}, "high": {"altitude": "3000 m"}, "slow": {"speed": 0.08, "heat": 5.0},
+    "several": {"place": Slot(name="fins", from_="outside", to="room", sink="comb", count=3)},
+    "back": {"fan": Fan(name="fan", from_="room", to="outside", type="row", mounted="reversed")},
+    "middle": {"base": Part(name="base", in_="slot.fins", sink="comb", position=0.3)},
+    "at parts": {"place": Slot(name="fins", from_="outside", to="room", sink="comb",
+                               part_heat="at-parts")},
+    "duct": {"place": Duct(name="pipe", from_="outside", to="room", section="90 x 30 mm",
+                           length="0.2 m", sink="comb")},
+    "hanging": {"place": Opening(name="hole", from_="outside", to="room", area="15 cm2"),
+                "base": HANGING},
+}  # fmt: skip
+
+
+@every(("name", "host"), list(PLACES.items()))
+def test_heat_exchange_of_a_face_of_one_temperature(name, host):
+    """P = m cp (T - T_in)(1 - exp(-N)), exactly, wherever the sink stands and at any `position`;
+    then the resistances of the chain. Its resistance is that of the air between its fins."""
+    found, heat = solve(box(**host)), host.get("heat", 50.0)
+    path = {"hanging": "fan.fan", "duct": "duct.pipe"}.get(name, "slot.fins")
+    row, base = found.branches[path], found.parts["base"]
+    from_room = name == "hanging" or row.mass_flow < 0
+    into = found.compartments["room"].temperature if from_room else 293.15
+    through = abs(row.mass_flow) / (3 if name == "several" else 1)
+    mass_velocity = through / (20 * 3e-3 * 25e-3)
+    assert base.velocity * row.density == pytest.approx(mass_velocity, rel=1e-9)
+    warm = found.site["pressure"] / (287.05 * row.density)
+    resistance = (base.temperature - base.air_temperature) / heat
+    counted = max(mass_velocity, 0.1 * row.density)
+    law = sinks.fin_resistance(COMB.plates, counted, warm)
+    assert resistance == pytest.approx(law, rel=1e-9)
+    assert (counted > mass_velocity) == (name == "slow")
+    if name != "slow":
+        units = 1 / (resistance * CP * through)
+        rise = heat / (CP * through * (1 - np.exp(-units)))
+        assert base.temperature - into == pytest.approx(rise, rel=1e-9)
+    case = base.temperature + 0.2 * 0.6 * heat
+    assert found["part.first.case.temperature"] == pytest.approx(case, abs=1e-9)
+    assert found["part.first.junction.temperature"] == pytest.approx(case + 0.4 * 0.6 * heat, abs=1e-9)
+    assert found.balance.energy_residual < 1e-6
+
+
+def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
+    """The same channels written as a slot: bit for bit, in a duct beside the duct's own."""
+    own = Slot(name="fins", from_="outside", to="room", gap=3e-3, width=25e-3, length=0.1, count=20,
+               free_ratio=COMB.plates.free_ratio)  # fmt: skip
+    both = [solve(box(place=place, base=Part(name="base", in_="slot.fins"))).branches["slot.fins"]
+            for place in (own, Slot(name="fins", from_="outside", to="room", sink="comb"))]
+    assert both[0].mass_flow == pytest.approx(both[1].mass_flow, rel=1e-12)
+    assert both[0].velocity == pytest.approx(both[1].velocity, rel=1e-12)
+
+
+@every(("changes", "said"), [
+    ({"sink_type.comb.fins": 90}, "no gap for air"),
+    ({"sink_type.comb.fin.1": "4 mm"}, "no gap for air"),
+    ({"sink_type.comb.fins": 1}, "must be from 2"),
+    ({"part.base.sink": "other"}, 'no sink_type "other"'),
+    ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into the duct"),
+])  # fmt: skip
+def test_what_is_no_sink(changes, said):
+    case = box(place=PLACES["duct"]["place"])
+    with pytest.raises(CaseError, match=said):
+        case.with_changes(changes)
+
+
+@every(("part", "said"), [
+    (Part(name="base", in_="room", sink="comb"), "needs the stream past it"),
+    (Part(name="base", in_="slot.fins", sink="none"), 'no sink type "none"'),
+    (Part(name="base", in_="part.second", sink="comb"), "circle"),
+])  # fmt: skip
+def test_where_no_sink_stands(part, said):
+    with pytest.raises(CaseError, match=said):
+        box(base=part)
