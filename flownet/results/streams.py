@@ -13,12 +13,11 @@ import numpy as np
 
 from flownet.enclosure.contents import Branch
 from flownet.enclosure.enclosure import Enclosure
+from flownet.results.origins import NOUGHT, NOUGHT_FLOW, Ways
 from flownet.results.solution import Solution
 from flownet.results.tables import AT_REST, Table
 from flownet.schema.fields import given
 
-NOUGHT = 1e-6  # of the largest flow: what is less counts as no flow
-NOUGHT_FLOW = 1e-8  # kg/s, likewise
 MUCH = 0.1  # of what fans move, coming back to them inside
 SEALED = 0.999  # likewise: no outside air to speak of
 SHUT = 1e-4  # of all air drawn in: what is less through a closed shutter counts as none
@@ -182,16 +181,12 @@ def _blowing(
 
 def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
     """Compartments with a number; those that air can come round to again have the same."""
-    from scipy import sparse  # noqa: PLC0415 - only where a fan stands inside
-    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
-
     links = [(s.source, s.target) for s in inside]
     names = list(dict.fromkeys(place for link in links for place in link))
     at = {name: i for i, name in enumerate(names)}
     ends = np.array([(at[a], at[b]) for a, b in links], int).reshape(-1, 2)
-    size = (len(names), len(names))
-    graph = sparse.csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), size)
-    _, labels = connected_components(graph, directed=True, connection="strong")
+    ways = Ways(ends[:, 0], ends[:, 1], np.ones((len(ends), 1)), len(names))
+    labels = ways.circles()[:, 0]
     return dict(zip(names, labels.tolist(), strict=True))
 
 
@@ -199,25 +194,14 @@ class Mixing:
     """Where the air of places comes from, each place mixed; one factorization for all questions."""
 
     def __init__(self, moving: Iterable[Stream], places: Iterable[str]) -> None:
-        from scipy import sparse  # noqa: PLC0415 - only where air comes back
-        from scipy.sparse.linalg import splu  # noqa: PLC0415
-
         self.at = {place: i for i, place in enumerate(places)}
-        rows: list[tuple[int, int, float]] = []
-        fresh = whole = 0.0
-        for s in (s for s in moving if s.target in self.at):
-            row = self.at[s.target]
-            rows.append((row, row, s.mass_flow))
-            whole += s.mass_flow
-            if s.source in self.at:
-                rows.append((row, self.at[s.source], -s.mass_flow))
-            else:
-                fresh += s.mass_flow
-        self.sealed = not fresh > NOUGHT * whole
+        into = [s for s in moving if s.target in self.at]
+        source, target = (np.array([self.at.get(getattr(s, end), -1) for s in into], int)
+                          for end in ("source", "target"))  # fmt: skip
+        flow = np.array([s.mass_flow for s in into])
+        self.sealed = not flow[source < 0].sum() > NOUGHT * flow.sum()
         if not self.sealed:
-            i, j, values = (np.array(each) for each in zip(*rows, strict=True))
-            size = (len(self.at), len(self.at))
-            self.solve = splu(sparse.csc_matrix((values, (i, j)), size)).solve
+            self.solve = Ways(source, target, flow[:, None], len(self.at)).mixed()
 
     def again(self, place: str, leaving: Iterable[Stream]) -> float:
         """Share of the air of a place that has left it by one of these streams before.
@@ -253,15 +237,6 @@ def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
         if is_outside(s.source) and s.target in fed and s.path not in held:
             marked[mixing.at[s.target]] += s.mass_flow
     return dict(zip(fed, np.clip(mixing.solve(marked), 0.0, 1.0).tolist(), strict=True))
-
-
-def been_before(moving: list[Stream], place: str) -> float:
-    """Share of the air that enters a compartment that has been in it before; NaN if all of it."""
-    circles = circles_of(s for s in moving if not is_outside(s.target))  # none begins outside
-    around = [name for name in circles if circles[name] == circles.get(place)]
-    if len(around) < 2:
-        return 0.0
-    return Mixing(moving, around).again(place, (s for s in moving if s.source == place))
 
 
 def _way_back(around: list[Stream], start: str, end: str) -> tuple[tuple[str, ...], float]:

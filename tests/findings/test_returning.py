@@ -13,10 +13,8 @@ from flownet.findings.returning import if_closed, let_back
 from flownet.results.streams import (
     Stream,
     _way_back,
-    been_before,
     closing,
     returns,
-    streams,
 )
 from tests.each import each, named
 from tests.findings import samples, samples_use
@@ -43,7 +41,7 @@ def test_the_share_that_returns_is_that_of_the_flows(rack):
         (1 - found.share) * rack.mass_flow("slot.servers"), rel=1e-6
     )
     for place in ("front", "mid", "rear"):
-        assert been_before(streams(rack), place) == pytest.approx(found.share, rel=1e-9)
+        assert rack[f"compartment.{place}.returned_share"] == pytest.approx(found.share, rel=1e-9)
 
 
 def test_the_heat_balance_shows_it(rack):
