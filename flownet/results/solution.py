@@ -146,6 +146,7 @@ class Solution(Tables):
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
     finer: Layered | None = None  # with twice the layers that are given, where any are
     closed: Solution | None = None  # the same with what carries air back inside closed
+    parted: Solution | None = None  # the same with nothing drawn in again that was blown out
     judge: Judge = dataclasses.field(kw_only=True)
 
     @property

@@ -153,12 +153,56 @@ def much(found: Return) -> bool:
     return MUCH <= found.share < SEALED
 
 
+def rounds(solution: Solution) -> list[Return]:
+    """Circles of compartments round which no fan sends much air, buoyancy or a difference of
+    pressures does: of the one where most fresh air enters what has been there before, and how that
+    comes back from where most leaves the circle."""
+    moving = streams(solution)
+    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
+    circles, found = circles_of(inside), []
+    told = {circles[each.source] for each in returns(solution) if much(each)}
+    for number in dict.fromkeys(n for n in circles.values() if n not in told):
+        fresh = {p: 0.0 for p in circles if circles[p] == number}
+        spent = dict(fresh)
+        for s in moving:
+            if s.target in fresh and s.source not in fresh:
+                fresh[s.target] += s.mass_flow
+            if s.source in fresh and s.target not in fresh:
+                spent[s.source] += s.mass_flow
+        if len(fresh) > 1:
+            end = max(fresh, key=lambda place: fresh[place])
+            start = max((place for place in spent if place != end), key=lambda p: spent[p])
+            share = float(solution.origins.compartments[end].returned_share)
+            around = [s for s in inside if s.source in fresh and s.target in fresh]
+            found.append(Return((), end, share, *_way_back(around, start, end)))
+    return found
+
+
+def drawn_again(solution: Solution) -> dict[str, tuple[float, list[Any]]]:
+    """Branches that draw in what others blow out: which share of it, and by which recirculations,
+    where that is much."""
+    ways, found = {s.path: s for s in streams(solution)}, dict[str, tuple[float, list[Any]]]()
+    for loop in solution.case.things["recirculation"].values():
+        if loop.from_ in ways and loop.to in ways and is_outside(ways[loop.from_].target):
+            share, loops = found.get(loop.to, (0.0, []))
+            found[loop.to] = share + loop.fraction, [*loops, loop]
+    return {path: (share, loops) for path, (share, loops) in found.items()
+            if share >= MUCH and is_outside(ways[path].source)}  # fmt: skip
+
+
+def parting(solution: Solution) -> dict[str, float]:
+    """Changes after which nothing is drawn in that was blown out, where much is."""
+    return {f"{loop.path}.fraction": 0.0
+            for _, loops in drawn_again(solution).values() for loop in loops}  # fmt: skip
+
+
 def closing(solution: Solution) -> dict[str, Any]:
-    """Changes that close the ways by which much air comes back inside.
+    """Changes that close the ways by which much air comes back inside, to fans if it does to any.
 
     Empty where there are none, or one that cannot be closed: a passage, a fan that runs.
     """
-    ways = [path for found in returns(solution) if much(found) for path in found.back]
+    back = [*filter(much, returns(solution))] or [*filter(much, rounds(solution))]
+    ways = [path for found in back for path in found.back]
     items = [solution.case.branches[path] for path in ways]
     fixed = (not hasattr(item, "state") or getattr(item, "running", False) for item in items)
     return {} if any(fixed) else {f"{path}.state": "blanked" for path in ways}
